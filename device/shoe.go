@@ -1,0 +1,65 @@
+package device
+
+import (
+	"aplomb/device/platform"
+)
+
+// Shoe describes one shoe as it is worn, measured with a ruler.
+type Shoe struct {
+	Code            string       `toml:"shoe"`
+	PlatformMM      [2]float64   `toml:"platform_mm,omitempty"` // width, depth
+	OutlineExponent float64      `toml:"outline_exponent,omitzero"`
+	OutlineMM       [][2]float64 `toml:"outline_mm,omitempty"` // [medial, over], instead of the two above
+	Box             string       `toml:"box,omitempty"`
+	CrownMM         float64      `toml:"crown_mm,omitzero"`
+	Shank           string       `toml:"shank,omitempty"`
+	ShankLength     string       `toml:"shank_length,omitempty"`
+	Padding         string       `toml:"padding,omitempty"`
+	HoursWorn       float64      `toml:"hours_worn"`
+}
+
+// Outline returns the platform's outline, counter-clockwise, with its centroid at the origin, mm.
+func (s *Shoe) Outline() platform.Polygon {
+	if len(s.OutlineMM) > 0 {
+		p := make(platform.Polygon, len(s.OutlineMM))
+		for i, q := range s.OutlineMM {
+			p[i] = q
+		}
+		return p.Centred()
+	}
+	return platform.Superellipse(s.PlatformMM[0], s.PlatformMM[1], s.OutlineExponent)
+}
+
+// Check reports the first impossible thing about the shoe as a FieldError.
+func (s *Shoe) Check() error {
+	switch {
+	case s.Code == "":
+		return bad("shoe", "give the shoe a code")
+	case len(s.OutlineMM) > 0 && (s.PlatformMM != [2]float64{} || s.OutlineExponent != 0):
+		return bad("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
+	case len(s.OutlineMM) == 0 && !positive(s.PlatformMM[:]...):
+		return bad("platform_mm", "platform %v mm: width and depth must be above 0", s.PlatformMM)
+	case len(s.OutlineMM) == 0 && !(s.OutlineExponent >= 1 && s.OutlineExponent <= 200):
+		return bad("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
+	case s.Box != "" && !oneOf(s.Box, "tapered", "moderately tapered", "square"):
+		return bad("box", "%q: tapered, moderately tapered or square", s.Box)
+	case !finite(s.CrownMM) || s.CrownMM < 0:
+		return bad("crown_mm", "%v mm: 0 or more", s.CrownMM)
+	case s.Shank != "" && !oneOf(s.Shank, "soft", "medium", "hard"):
+		return bad("shank", "%q: soft, medium or hard", s.Shank)
+	case s.ShankLength != "" && !oneOf(s.ShankLength, "full", "three-quarter"):
+		return bad("shank_length", "%q: full or three-quarter", s.ShankLength)
+	case !finite(s.HoursWorn) || s.HoursWorn < 0:
+		return bad("hours_worn", "%v h: 0 or more", s.HoursWorn)
+	}
+	if len(s.OutlineMM) > 0 {
+		p := make(platform.Polygon, len(s.OutlineMM))
+		for i, q := range s.OutlineMM {
+			p[i] = q
+		}
+		if err := p.Check(); err != nil {
+			return bad("outline_mm", "%v", err)
+		}
+	}
+	return nil
+}

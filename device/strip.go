@@ -1,0 +1,203 @@
+package device
+
+import (
+	"fmt"
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// MaxCells bounds rows × cols: beyond it a profile or a hello is taken for nonsense.
+const MaxCells = 4096
+
+// Strip is the profile of one grid of pressure cells.
+// Rows run from the back of the platform to the front, columns from the
+// little-toe side to the big-toe side.
+type Strip struct {
+	Name        string      `toml:"strip"`
+	Foot        Foot        `toml:"foot"`
+	Rows        int         `toml:"rows"`
+	Cols        int         `toml:"cols"`
+	PitchMM     [2]float64  `toml:"pitch_mm"` // along medial, along over
+	CellMM      [2]float64  `toml:"cell_mm"`  // active size of one cell, along medial, along over
+	ADCBits     int         `toml:"adc_bits"`
+	SaturatesAt int         `toml:"saturates_at"` // counts
+	FirstCell   string      `toml:"first_cell"`   // back-lateral, back-medial, front-lateral, front-medial
+	Scan        string      `toml:"scan"`         // rows, columns, serpentine
+	Mount       Mount       `toml:"mount"`
+	Calibration Calibration `toml:"calibration"`
+}
+
+// Mount says where the strip sits under the platform, and how well that is known.
+type Mount struct {
+	OffsetMM      [2]float64 `toml:"offset_mm"`      // strip centre from platform centroid, mm
+	RotationDeg   float64    `toml:"rotation_deg"`   // from +medial towards +over
+	SeatSDMM      float64    `toml:"seat_sd_mm"`     // standard deviation of one mounting, each axis, mm
+	SeatMountings int        `toml:"seat_mountings"` // mountings it was measured in; 0 where it is our assumption
+}
+
+// Calibration turns counts into kPa.
+type Calibration struct {
+	KPaPerCount float64 `toml:"kpa_per_count"`
+	GainSD      float64 `toml:"gain_sd"` // relative standard deviation of a cell's gain; default DefaultGainSD
+}
+
+// What stands in where a profile is silent. Both are our own assumptions and
+// every result that rests on them says so.
+const (
+	DefaultSeatSDMM = 1.0  // mm
+	DefaultSeatDOF  = 8    // degrees of freedom of DefaultSeatSDMM
+	DefaultGainSD   = 0.03 // relative
+)
+
+// SeatDOF returns the degrees of freedom of SeatSDMM.
+func (m Mount) SeatDOF() float64 {
+	if m.SeatMountings >= 2 {
+		return float64(m.SeatMountings - 1)
+	}
+	return DefaultSeatDOF
+}
+
+// Cells returns the number of cells.
+func (s *Strip) Cells() int { return s.Rows * s.Cols }
+
+// RowCol returns the row (from the back) and column (from the little-toe side)
+// of the k-th count of a frame.
+func (s *Strip) RowCol(k int) (row, col int) {
+	if s.Scan == "columns" {
+		row, col = k%s.Rows, k/s.Rows
+	} else {
+		row, col = k/s.Cols, k%s.Cols
+		if s.Scan == "serpentine" && row%2 == 1 {
+			col = s.Cols - 1 - col
+		}
+	}
+	if s.FirstCell == "front-lateral" || s.FirstCell == "front-medial" {
+		row = s.Rows - 1 - row
+	}
+	if s.FirstCell == "back-medial" || s.FirstCell == "front-medial" {
+		col = s.Cols - 1 - col
+	}
+	return row, col
+}
+
+// Place maps a point of the strip's own frame (mm from its centre) to the platform's.
+func (s *Strip) Place(p platform.Point) platform.Point {
+	sin, cos := math.Sincos(s.Mount.RotationDeg * math.Pi / 180)
+	return platform.Point{
+		s.Mount.OffsetMM[0] + cos*p[0] - sin*p[1],
+		s.Mount.OffsetMM[1] + sin*p[0] + cos*p[1],
+	}
+}
+
+// Centre returns the centre of the cell at row and col, in the platform's frame, mm.
+func (s *Strip) Centre(row, col int) platform.Point {
+	return s.Place(s.local(float64(row), float64(col)))
+}
+
+// CellOutline returns the corners of the pitch × pitch square that the cell at
+// row and col answers for, counter-clockwise, in the platform's frame, mm.
+func (s *Strip) CellOutline(row, col int) platform.Polygon {
+	r, c := float64(row), float64(col)
+	return platform.Polygon{
+		s.Place(s.local(r-0.5, c-0.5)), s.Place(s.local(r-0.5, c+0.5)),
+		s.Place(s.local(r+0.5, c+0.5)), s.Place(s.local(r+0.5, c-0.5)),
+	}
+}
+
+// Outline returns the corners of the whole grid in the platform's frame, mm.
+func (s *Strip) Outline() platform.Polygon {
+	r, c := float64(s.Rows)-0.5, float64(s.Cols)-0.5
+	return platform.Polygon{
+		s.Place(s.local(-0.5, -0.5)), s.Place(s.local(-0.5, c)),
+		s.Place(s.local(r, c)), s.Place(s.local(r, -0.5)),
+	}
+}
+
+func (s *Strip) local(row, col float64) platform.Point {
+	return platform.Point{
+		(col - float64(s.Cols-1)/2) * s.PitchMM[0],
+		(row - float64(s.Rows-1)/2) * s.PitchMM[1],
+	}
+}
+
+// CellArea returns the tributary area of one cell, pitch × pitch, mm².
+func (s *Strip) CellArea() float64 { return s.PitchMM[0] * s.PitchMM[1] }
+
+// Covers returns the fraction of the outline's area that lies under the grid.
+func (s *Strip) Covers(outline platform.Polygon) float64 {
+	return outline.Clip(s.Outline()).Area() / outline.Area()
+}
+
+// Check reports the first impossible thing about the profile as a FieldError.
+func (s *Strip) Check() error {
+	max := 1<<s.ADCBits - 1
+	switch {
+	case s.Name == "":
+		return bad("strip", "give the strip a name")
+	case s.Foot != Left && s.Foot != Right:
+		return bad("foot", "write left or right")
+	case s.Rows < 1:
+		return bad("rows", "%d rows: at least 1", s.Rows)
+	case s.Cols < 1:
+		return bad("cols", "%d columns: at least 1", s.Cols)
+	case s.Rows > MaxCells || s.Cols > MaxCells || s.Cells() > MaxCells:
+		return bad("rows", "%d × %d cells: at most %d", s.Rows, s.Cols, MaxCells)
+	case !positive(s.PitchMM[:]...):
+		return bad("pitch_mm", "pitch %v mm: both must be above 0", s.PitchMM)
+	case !positive(s.CellMM[:]...):
+		return bad("cell_mm", "cell %v mm: both must be above 0", s.CellMM)
+	case s.CellMM[0] > s.PitchMM[0] || s.CellMM[1] > s.PitchMM[1]:
+		return bad("cell_mm", "cell %v mm is larger than the pitch %v mm", s.CellMM, s.PitchMM)
+	case s.ADCBits < 1 || s.ADCBits > 16:
+		return bad("adc_bits", "%d bits: 1 to 16", s.ADCBits)
+	case s.SaturatesAt < 1 || s.SaturatesAt > max:
+		return bad("saturates_at", "%d counts: 1 to %d for %d bits", s.SaturatesAt, max, s.ADCBits)
+	case !oneOf(s.FirstCell, "back-lateral", "back-medial", "front-lateral", "front-medial"):
+		return bad("first_cell", "%q: back-lateral, back-medial, front-lateral or front-medial", s.FirstCell)
+	case !oneOf(s.Scan, "rows", "columns", "serpentine"):
+		return bad("scan", "%q: rows, columns or serpentine", s.Scan)
+	case !finite(s.Mount.OffsetMM[0], s.Mount.OffsetMM[1], s.Mount.RotationDeg):
+		return bad("mount", "offset and rotation must be finite numbers")
+	case !finite(s.Mount.SeatSDMM) || s.Mount.SeatSDMM < 0:
+		return bad("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
+	case s.Mount.SeatMountings < 0 || s.Mount.SeatMountings == 1:
+		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
+	case !positive(s.Calibration.KPaPerCount):
+		return bad("kpa_per_count", "%v kPa: must be above 0", s.Calibration.KPaPerCount)
+	case !finite(s.Calibration.GainSD) || s.Calibration.GainSD < 0 || s.Calibration.GainSD >= 1:
+		return bad("gain_sd", "%v: a fraction, 0 to below 1", s.Calibration.GainSD)
+	}
+	return nil
+}
+
+func bad(key, format string, args ...any) error {
+	return &FieldError{Key: key, Reason: fmt.Sprintf(format, args...)}
+}
+
+func positive(v ...float64) bool {
+	for _, x := range v {
+		if !(x > 0) || math.IsInf(x, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+func finite(v ...float64) bool {
+	for _, x := range v {
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+func oneOf(s string, options ...string) bool {
+	for _, o := range options {
+		if s == o {
+			return true
+		}
+	}
+	return false
+}
