@@ -110,28 +110,29 @@ type Releve struct {
 
 // Measures are the numbers of one hold.
 type Measures struct {
-	RiseS        float64        `json:"rise_s"`       // onset to the start of the hold
-	HoldStartS   float64        `json:"hold_start_s"` // s since the first frame
-	HoldS        float64        `json:"hold_s"`
-	LowerS       float64        `json:"lower_s"` // end of the hold to the end of the load
-	LoadN        float64        `json:"load_n"`
-	OverMM       float64        `json:"over_mm"`
-	OverNorm     float64        `json:"over_norm"` // -1 back edge, +1 front edge
-	MedialMM     float64        `json:"medial_mm"`
-	MedialNorm   float64        `json:"medial_norm"` // -1 little-toe edge, +1 big-toe edge
-	ContactMM2   float64        `json:"contact_mm2"`
-	ContactShare float64        `json:"contact_share"` // 0..1
-	KernRatio    float64        `json:"kern_ratio"`    // up to 1: inside the kern
-	EdgeMM       float64        `json:"edge_mm"`       // to the outline, negative outside
-	Verdict      Verdict        `json:"verdict"`
-	PInside      float64        `json:"p_inside"`
-	PeakKPa      float64        `json:"peak_kpa"` // of the hold's mean map
-	PeakAt       platform.Point `json:"peak_at_mm"`
-	PeakFrameKPa float64        `json:"peak_frame_kpa"` // largest in any single frame
-	PTIKPaS      float64        `json:"pti_kpa_s"`      // largest pressure-time integral of a cell
-	Thirds       Thirds         `json:"thirds"`
-	Sway         *sway.Sway     `json:"sway,omitempty"`
-	LoadShare    *float64       `json:"load_share,omitempty"` // left ÷ both; absent on one foot
+	RiseS           float64        `json:"rise_s"`       // onset to the start of the hold
+	HoldStartS      float64        `json:"hold_start_s"` // s since the first frame
+	HoldS           float64        `json:"hold_s"`
+	LowerS          float64        `json:"lower_s"` // end of the hold to the end of the load
+	LoadN           float64        `json:"load_n"`
+	OverMM          float64        `json:"over_mm"`
+	OverNorm        float64        `json:"over_norm"` // -1 back edge, +1 front edge
+	MedialMM        float64        `json:"medial_mm"`
+	MedialNorm      float64        `json:"medial_norm"` // -1 little-toe edge, +1 big-toe edge
+	ContactMM2      float64        `json:"contact_mm2"`
+	ContactShare    float64        `json:"contact_share"` // 0..1
+	KernRatio       float64        `json:"kern_ratio"`    // up to 1: inside the kern
+	EdgeMM          float64        `json:"edge_mm"`       // to the outline, negative outside
+	Verdict         Verdict        `json:"verdict"`
+	PInside         float64        `json:"p_inside"`
+	PeakKPa         float64        `json:"peak_kpa"` // of the hold's mean map
+	PeakAt          platform.Point `json:"peak_at_mm"`
+	PeakFrameKPa    float64        `json:"peak_frame_kpa"` // largest in any single frame
+	PTIKPaS         float64        `json:"pti_kpa_s"`      // largest pressure-time integral of a cell
+	Thirds          Thirds         `json:"thirds"`
+	OffOutlineShare float64        `json:"off_outline_share"` // share of load on cells beside the outline
+	Sway            *sway.Sway     `json:"sway,omitempty"`
+	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent on one foot
 
 	// Standard uncertainties of the above, mounting included.
 	UOverMM       float64 `json:"u_over_mm"`

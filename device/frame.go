@@ -26,6 +26,9 @@ func (f Foot) String() string {
 	return ""
 }
 
+// Other returns the other foot.
+func (f Foot) Other() Foot { return 1 - f }
+
 // ParseFoot reads what String writes.
 func ParseFoot(s string) (Foot, error) {
 	switch s {

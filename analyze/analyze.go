@@ -1,0 +1,249 @@
+package analyze
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/analyze/releve"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+)
+
+// Options of an analysis.
+type Options struct {
+	Version   string // of the software, for Settings
+	KeepTrace bool   // keep Result.Traces, for pictures of load against time
+}
+
+// File analyzes the recording at path. A recording without a usable frame is
+// an error; everything less is a warning in the result.
+func File(path string, opt Options) (*Result, error) {
+	first, err := recording.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer first.Close()
+	meta := first.Meta()
+	feet := newFeet(&meta)
+	logs, startNS, err := firstPass(path, first, feet)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if logs[device.Left] == nil && logs[device.Right] == nil {
+		return nil, fmt.Errorf("%s: no frame in it: nothing to analyze; record again", path)
+	}
+	r := &Result{
+		Recording: Recording{File: filepath.Base(path), Dancer: meta.Dancer},
+		Settings:  settings(opt.Version),
+		Releves:   []Releve{},
+		Warnings:  []string{},
+		Meta:      meta,
+		Events:    first.Events(),
+	}
+	if missing := first.Missing(); missing != "" {
+		r.warn("the recording is not whole: %s", missing)
+	}
+	for _, f := range device.Feet {
+		if feet[f] == nil {
+			continue
+		}
+		if logs[f] == nil {
+			r.warn("%s: no frame arrived from strip %s", f, feet[f].strip.Name)
+			continue
+		}
+		r.describe(f, feet[f], logs[f])
+	}
+	if err := r.measure(path, feet, logs, startNS); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if opt.KeepTrace {
+		for i, l := range logs {
+			if l != nil {
+				r.Traces[i] = l.Samples
+			}
+		}
+	}
+	return r, nil
+}
+
+// foot is the geometry of one foot: the strip as its profile places it, and as
+// a mounting one standard deviation off would have placed it.
+type foot struct {
+	strip   *device.Strip
+	outline platform.Polygon
+	kern    platform.Polygon
+	covered float64
+	grid    *field.Grid
+	weights []field.Weight // of grid, per kPa
+	seated  [4]*field.Grid // strip off by +medial, -medial, +over, -over; nil where the seat is perfect
+}
+
+func newFeet(meta *recording.Meta) (feet [2]*foot) {
+	for i, side := range meta.Sides {
+		if side == nil {
+			continue
+		}
+		outline := side.Shoe.Outline()
+		f := &foot{
+			strip:   side.Strip,
+			outline: outline,
+			kern:    outline.Kern(),
+			covered: side.Strip.Covers(outline),
+			grid:    field.New(side.Strip, outline),
+		}
+		f.weights = f.grid.Weights()
+		if sd := side.Strip.Mount.SeatSDMM; sd > 0 {
+			for j, d := range []platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} {
+				moved := *side.Strip
+				moved.Mount.OffsetMM[0] += d[0]
+				moved.Mount.OffsetMM[1] += d[1]
+				f.seated[j] = field.New(&moved, outline)
+			}
+		}
+		feet[i] = f
+	}
+	return feet
+}
+
+// firstPass makes the trace of each foot. Where the strip turns out to have
+// been loaded at the start, it runs again with the zero that was found later.
+func firstPass(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, startNS float64, err error) {
+	var strips [2]*trace.Strip
+	for i, f := range feet {
+		if f != nil {
+			strips[i] = &trace.Strip{
+				Grid:        f.grid,
+				KPaPerCount: f.strip.Calibration.KPaPerCount,
+				SaturatesAt: f.strip.SaturatesAt,
+				SizeHint:    src.Count(device.Foot(i)),
+			}
+		}
+	}
+	logs, startNS, err = trace.Run(src, strips)
+	if err != nil {
+		return logs, startNS, err
+	}
+	again := false
+	for i, l := range logs {
+		if l != nil && l.Lowest != nil {
+			strips[i].Zero, again = l.Lowest, true
+		}
+	}
+	if !again {
+		return logs, startNS, nil
+	}
+	second, err := recording.Open(path)
+	if err != nil {
+		return logs, startNS, err
+	}
+	defer second.Close()
+	rerun, startNS, err := trace.Run(second, strips)
+	for i, l := range rerun {
+		if l != nil {
+			l.StartsLoaded = logs[i].StartsLoaded
+		}
+	}
+	return rerun, startNS, err
+}
+
+func (r *Result) warn(format string, args ...any) {
+	if w := fmt.Sprintf(format, args...); !slices.Contains(r.Warnings, w) {
+		r.Warnings = append(r.Warnings, w)
+	}
+}
+
+// describe says what foot f stood on and what arrived from it.
+func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
+	side := r.Meta.Sides[f]
+	r.Recording.Shoes.Set(f, side.Shoe.Code)
+	r.Recording.Mountings.Set(f, side.Mounting)
+	r.Platforms.Set(f, Platform{AreaMM2: g.outline.Area(), Kern: g.kern, Covered: g.covered, Outline: g.outline})
+	counted := FootLog{Frames: l.Frames}
+	last := l.Samples[len(l.Samples)-1]
+	counted.SpanS = last.T - l.Samples[0].T
+	sent := l.Frames
+	if l.Lost >= 0 {
+		counted.Lost = &l.Lost
+		sent += int(l.Lost)
+		if l.Lost > 0 {
+			r.warn("%s: %d of %d frames are missing", f, l.Lost, sent)
+		}
+	}
+	if counted.SpanS > 0 {
+		counted.RateHz = float64(sent-1) / counted.SpanS
+	}
+	r.Recording.Feet.Set(f, counted)
+	if w := g.coverage(); w != "" {
+		r.warn("%s: %s", f, w)
+	}
+	if side.Clock == "host" {
+		r.warn("%s: the strip sends no clock: times are those of arrival at the computer", f)
+	}
+	if l.StartsLoaded {
+		if l.Lowest == nil && l.Zeros[len(l.Zeros)-1].T == math.Inf(-1) {
+			r.warn("%s: the strip was never unloaded: its zero is unknown and taken as 0 counts", f)
+		} else {
+			r.warn("%s: the recording begins under load: the zero comes from later", f)
+		}
+	}
+}
+
+// coveredEnough is the share of the outline under the strip from which no warning is due.
+const coveredEnough = 0.99
+
+// coverage is the warning that follows every number of a strip that does not
+// cover the platform; "" where it does.
+func (g *foot) coverage() string {
+	if g.covered >= coveredEnough {
+		return ""
+	}
+	return fmt.Sprintf("strip %s covers %.0f %% of the platform: what stands beside it is not measured", g.strip.Name, 100*g.covered)
+}
+
+// measure finds the relevés and measures every hold.
+func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS float64) error {
+	var pulses [2][]releve.Pulse
+	for i, l := range logs {
+		if l != nil {
+			pulses[i] = releve.Find(l.Samples)
+		}
+	}
+	pairs := releve.Pair(pulses[device.Left], pulses[device.Right])
+	holds, err := secondPass(path, logs, pulses, startNS)
+	if err != nil {
+		return err
+	}
+	for n, pair := range pairs {
+		index := [2]int{pair.Left, pair.Right}
+		up := 0
+		for _, i := range index {
+			if i >= 0 {
+				up++
+			}
+		}
+		for _, f := range device.Feet {
+			i := index[f]
+			if i < 0 {
+				continue
+			}
+			p := pulses[f][i]
+			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Aborted, Warnings: []string{}}
+			if !p.Aborted {
+				one.Status = Measured
+				one.Measures = feet[f].hold(logs[f], p, holds[f][i])
+				if up == 2 {
+					q := pulses[f.Other()][index[f.Other()]]
+					one.LoadShare = loadShare(logs, p, q)
+				}
+				one.Warnings = feet[f].doubts(one.Measures, holds[f][i], p)
+			}
+			r.Releves = append(r.Releves, one)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,193 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// decide names the shoe that gets the dancer over the box, if one does, and
+// says why, or what it would take to know, in plain sentences.
+func (c *Comparison) decide(pools []*pool, labels []string) {
+	var said []string
+	for _, f := range device.Feet {
+		if s := stand(pools, f); s != "" {
+			said = append(said, s)
+		}
+	}
+	if len(labels) == 1 {
+		c.Why = strings.Join(append(said, "There is one shoe only, so none to prefer it to."), " ")
+		return
+	}
+	for _, label := range labels {
+		if feet := winsOn(pools, labels, label); len(feet) > 0 {
+			c.Preferred = label
+			lead := fmt.Sprintf("Shoe %s gets the dancer nearer to over the box on %s.", label, list(feet))
+			if isOver(pools, label, feet) {
+				lead = fmt.Sprintf("Shoe %s gets the dancer over the box on %s.", label, list(feet))
+			}
+			c.Why = strings.Join(append([]string{lead}, said...), " ")
+			return
+		}
+	}
+	said = append([]string{"No shoe is clearly the better one."}, said...)
+	c.Why = strings.Join(append(said, wanted(pools, labels)...), " ")
+}
+
+// winsOn returns the feet on which label beats another shoe, provided that it
+// beats every other on a foot and none beats it on any.
+func winsOn(pools []*pool, labels []string, label string) []string {
+	var feet []string
+	for _, other := range labels {
+		if other == label {
+			continue
+		}
+		won := false
+		for _, f := range device.Feet {
+			mine, theirs := alike(pools, f, label, other)
+			if mine == nil {
+				continue
+			}
+			if beats(theirs, mine) {
+				return nil
+			}
+			if beats(mine, theirs) {
+				won = true
+				if name := "the " + f.String() + " foot"; !slices.Contains(feet, name) {
+					feet = append(feet, name)
+				}
+			}
+		}
+		if !won {
+			return nil
+		}
+	}
+	return feet
+}
+
+// beats says whether a is over the box and b is not, or both miss on the same
+// side and a is clearly nearer.
+func beats(a, b *pool) bool {
+	va, at := a.verdict()
+	vb, bt := b.verdict()
+	switch {
+	case vb == analyze.Over || vb == analyze.TooCloseToCall:
+		return false
+	case va == analyze.Over:
+		return true
+	case va != vb:
+		return false
+	}
+	axis, measure := 1, "over_mm"
+	if va == analyze.ToTheSide {
+		axis, measure = 0, "medial_mm"
+	}
+	if at[axis]*bt[axis] <= 0 || abs(at[axis]) >= abs(bt[axis]) {
+		return false
+	}
+	m, _ := analyze.MeasureNamed(measure)
+	d, ok := difference(b, a, m)
+	return ok && d.Wording == Clear
+}
+
+// verdict judges the pooled centre of pressure.
+func (p *pool) verdict() (analyze.Verdict, platform.Point) {
+	over, medial := p.named("over_mm"), p.named("medial_mm")
+	at := platform.Point{medial.Mean, over.Mean}
+	v, _ := analyze.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
+	return v, at
+}
+
+func (p *pool) named(measure string) Summary {
+	m, _ := analyze.MeasureNamed(measure)
+	s, _ := p.sample(m)
+	return s.summary()
+}
+
+func isOver(pools []*pool, label string, feet []string) bool {
+	for _, p := range pools {
+		if v, _ := p.verdict(); p.label == label && v != analyze.Over && slices.Contains(feet, "the "+p.foot.String()+" foot") {
+			return false
+		}
+	}
+	return true
+}
+
+// alike returns the pools of two shoes on foot f under the same support and rise.
+func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
+	for _, x := range pools {
+		for _, y := range pools {
+			if x.label == a && y.label == b && x.foot == f && y.foot == f && x.support == y.support && x.rise == y.rise {
+				return x, y
+			}
+		}
+	}
+	return nil, nil
+}
+
+// stand says where every shoe has the dancer on foot f, "" where nothing was measured.
+func stand(pools []*pool, f device.Foot) string {
+	var parts []string
+	for _, p := range pools {
+		if p.foot != f {
+			continue
+		}
+		v, at := p.verdict()
+		number := "over " + measured(p.named("over_mm"))
+		if v == analyze.ToTheSide {
+			number = "medial " + measured(p.named("medial_mm"))
+		}
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, phrase(v, at), number))
+	}
+	if parts == nil {
+		return ""
+	}
+	name := f.String()
+	return strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."
+}
+
+// phrase says a verdict as the end of a sentence that begins with a shoe.
+func phrase(v analyze.Verdict, at platform.Point) string {
+	switch v {
+	case analyze.Over:
+		return "is over the box"
+	case analyze.NotOver:
+		return "stands behind the kern, pulled back"
+	case analyze.TooFarOver:
+		return "stands in front of the kern, too far over"
+	case analyze.ToTheSide:
+		if at[0] > 0 {
+			return "loads the big-toe side"
+		}
+		return "loads the little-toe side"
+	}
+	return "is too close to the kern's edge to call"
+}
+
+// measured writes a mean in mm with its 95 % interval.
+func measured(s Summary) string {
+	if s.CI95 == nil {
+		return signed(s.Mean) + " mm, no interval"
+	}
+	return fmt.Sprintf("%s mm, 95 %% interval %s to %s", signed(s.Mean), signed(s.CI95[0]), signed(s.CI95[1]))
+}
+
+// signed writes x with one decimal and a true minus sign.
+func signed(x float64) string {
+	s := fmt.Sprintf("%+.1f", x)
+	if s == "-0.0" || s == "+0.0" {
+		return "0.0"
+	}
+	return strings.Replace(s, "-", "−", 1)
+}
+
+func abs(x float64) float64 {
+	if x < 0 {
+		return -x
+	}
+	return x
+}

@@ -1,0 +1,119 @@
+package compare
+
+import (
+	"math"
+
+	"aplomb/analyze"
+	"aplomb/analyze/stats"
+)
+
+// declared is the measure named before anyone looked: it is not adjusted for
+// the others.
+const declared = "over_mm"
+
+// mountingsToPermute is how many mountings of each shoe a permutation test takes.
+const mountingsToPermute = 4
+
+// contrast is the difference of two means with the parts of its uncertainty.
+type contrast struct {
+	difference float64
+	parts      []stats.Component // all but the mounting
+	seat       []stats.Component
+	known      bool // the scatter of relevés is known
+}
+
+// between sets two samples of the same strip against each other:
+// u² = s_A²/n_A + s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_cal². The mounting's
+// standard deviation is one figure with one number of degrees of freedom,
+// whichever shoe it acts on.
+func between(from, to sample) contrast {
+	sa, ma, ga := from.parts()
+	sb, mb, gb := to.parts()
+	return contrast{
+		difference: to.mean - from.mean,
+		parts:      []stats.Component{sa, sb, ga, gb},
+		seat:       []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		known:      sa.DOF > 0 && sb.DOF > 0,
+	}
+}
+
+// judge returns the standard uncertainty, its degrees of freedom, the 95 %
+// interval and what may be said. The interval decides; p never does.
+func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
+	all := append(append([]stats.Component(nil), c.parts...), c.seat...)
+	u = stats.Combined(all...)
+	if !c.known {
+		return u, nil, nil, CouldBeChance
+	}
+	nu := stats.EffectiveDOF(all...)
+	ci = interval(c.difference, u, nu)
+	switch {
+	case excludesZero(ci):
+		wording = Clear
+	case excludesZero(interval(c.difference, stats.Combined(c.parts...), stats.EffectiveDOF(c.parts...))):
+		wording = WithinMounting
+	default:
+		wording = CouldBeChance
+	}
+	return u, limited(nu), ci, wording
+}
+
+func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
+
+// differences sets every measure of the shoe to against from, foot by foot,
+// under the same support and rise.
+func differences(pools []*pool, from, to string) []Difference {
+	var out []Difference
+	for _, a := range pools {
+		if a.label != from {
+			continue
+		}
+		for _, b := range pools {
+			if b.label != to || b.foot != a.foot || b.support != a.support || b.rise != a.rise {
+				continue
+			}
+			for _, m := range analyze.Catalog {
+				if d, ok := difference(a, b, m); ok {
+					out = append(out, d)
+				}
+			}
+		}
+	}
+	adjust(out)
+	return out
+}
+
+func difference(a, b *pool, m analyze.Measure) (d Difference, ok bool) {
+	from, okA := a.sample(m)
+	to, okB := b.sample(m)
+	if !okA || !okB {
+		return d, false
+	}
+	c := between(from, to)
+	d = Difference{
+		Foot: a.foot, Measure: m.Name, From: a.label, To: b.label,
+		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
+		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
+	}
+	d.U, d.DOF, d.CI95, d.Wording = c.judge()
+	if len(from.groups) >= mountingsToPermute && len(to.groups) >= mountingsToPermute {
+		p := stats.PermuteGroups(means(from.groups), means(to.groups))
+		d.P = &p
+	}
+	return d, true
+}
+
+// adjust fills in PHolm over the measures and feet of one pair of shoes, the
+// declared measure left out.
+func adjust(ds []Difference) {
+	var p []float64
+	var at []int
+	for i, d := range ds {
+		if d.P != nil && d.Measure != declared {
+			p, at = append(p, *d.P), append(at, i)
+		}
+	}
+	for j, adjusted := range stats.Holm(p) {
+		ds[at[j]].PHolm = &adjusted
+	}
+}

@@ -1,0 +1,88 @@
+package compare
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze"
+	"aplomb/analyze/stats"
+	"aplomb/device"
+)
+
+// feetOf sets left against right in one shoe over the relevés that both feet
+// rose together, under each support and rise.
+func feetOf(pools []*pool, label string) []FeetDiff {
+	var out []FeetDiff
+	for _, left := range pools {
+		if left.label != label || left.foot != device.Left {
+			continue
+		}
+		i := slices.IndexFunc(pools, func(p *pool) bool {
+			return p.label == label && p.foot == device.Right && p.support == left.support && p.rise == left.rise
+		})
+		if i < 0 {
+			continue
+		}
+		for _, m := range analyze.Catalog {
+			if m.Name == "load_share" {
+				continue // one number for both feet
+			}
+			if d, ok := feetDiff(left, pools[i], m); ok {
+				out = append(out, d)
+			}
+		}
+	}
+	return out
+}
+
+// feetDiff pairs relevé by relevé. The difference carries the mounting of both
+// strips, since each sits under its own shoe.
+func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
+	d = FeetDiff{Shoe: left.label, Measure: m.Name}
+	groups := make([][]float64, left.mounts)
+	var seat, gain [2]float64
+	var flat []float64
+	partner := map[[2]int]analyze.Releve{} // by recording and n
+	for i, r := range right.releves {
+		partner[[2]int{right.source[i], r.N}] = r
+	}
+	for i, l := range left.releves {
+		r, up := partner[[2]int{left.source[i], l.N}]
+		if !up {
+			continue
+		}
+		a, okA := m.Of(l.Measures)
+		b, okB := m.Of(r.Measures)
+		if !okA || !okB {
+			continue
+		}
+		d.Pairs = append(d.Pairs, [2]float64{a, b})
+		groups[left.mounting[i]] = append(groups[left.mounting[i]], a-b)
+		flat = append(flat, a-b)
+		for k, one := range []analyze.Releve{l, r} {
+			seat[k] += one.Seat[m.Name]
+			gain[k] += one.Gain[m.Name]
+		}
+		d.Left += a
+		d.Right += b
+	}
+	if len(flat) == 0 {
+		return d, false
+	}
+	n := float64(len(flat))
+	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
+	paired := newSample(nonEmpty(groups), 0, math.Inf(1), 0)
+	dancer, _, _ := paired.parts()
+	c := contrast{difference: paired.mean, parts: []stats.Component{dancer}, known: dancer.DOF > 0}
+	for k, p := range []*pool{left, right} {
+		c.parts = append(c.parts, stats.Component{U: gain[k] / n, DOF: math.Inf(1)})
+		c.seat = append(c.seat, stats.Component{U: seat[k] / n / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
+	}
+	d.Difference = c.difference
+	d.U, d.DOF, d.CI95, d.Wording = c.judge()
+	if len(flat) > 1 {
+		p, _, _ := stats.SignFlip(flat)
+		d.P = &p
+	}
+	return d, true
+}

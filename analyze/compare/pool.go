@@ -1,0 +1,221 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// pool is every measured relevé of one shoe on one foot under the same conditions.
+type pool struct {
+	label         string
+	foot          device.Foot
+	support, rise string
+
+	shoe     device.Shoe
+	strips   []device.Strip // one of each name
+	floors   []string
+	platform analyze.Platform
+
+	releves  []analyze.Releve
+	mounting []int // of each relevé, numbered from 0
+	source   []int // the recording each came from, by number
+	mounts   int
+	aborted  int
+
+	doubts     map[string]int
+	doubtOrder []string
+}
+
+// pool sorts the relevés. Shoes are told apart by what they are, not by their
+// code: one code with several contents becomes code#1, code#2, with a warning.
+func (c *Comparison) pool(results []*analyze.Result) []*pool {
+	label := c.labels(results)
+	var pools []*pool
+	mountings := map[*pool][]string{}
+	for i, r := range results {
+		for _, f := range device.Feet {
+			side := r.Meta.Sides[f]
+			if side == nil || r.Platforms.Of(f) == nil {
+				continue
+			}
+			l := label[content(side.Shoe)]
+			at := slices.IndexFunc(pools, func(p *pool) bool {
+				return p.label == l && p.foot == f && p.support == r.Meta.Support && p.rise == r.Meta.Rise
+			})
+			if at < 0 {
+				at = len(pools)
+				pools = append(pools, &pool{
+					label: l, foot: f, support: r.Meta.Support, rise: r.Meta.Rise,
+					shoe: *side.Shoe, platform: *r.Platforms.Of(f), doubts: map[string]int{},
+				})
+			}
+			p := pools[at]
+			if !slices.ContainsFunc(p.strips, func(s device.Strip) bool { return s.Name == side.Strip.Name }) {
+				p.strips = append(p.strips, *side.Strip)
+			}
+			if !slices.Contains(p.floors, r.Meta.Floor) {
+				p.floors = append(p.floors, r.Meta.Floor)
+			}
+			name := side.Mounting
+			if name == "" {
+				name = fmt.Sprintf("recording %d", i) // nothing says it was the same as another
+			}
+			m := slices.Index(mountings[p], name)
+			if m < 0 {
+				m = len(mountings[p])
+				mountings[p] = append(mountings[p], name)
+			}
+			p.take(r, i, f, m)
+		}
+	}
+	pools = slices.DeleteFunc(pools, func(p *pool) bool {
+		if len(p.releves) == 0 {
+			c.warn("%s %s: no relevé could be measured", p.label, p.foot)
+		}
+		return len(p.releves) == 0
+	})
+	return pools
+}
+
+// take adds the relevés of foot f in recording number i, made in mounting m.
+func (p *pool) take(r *analyze.Result, i int, f device.Foot, m int) {
+	for _, one := range r.Releves {
+		if one.Foot != f {
+			continue
+		}
+		if one.Status != analyze.Measured {
+			p.aborted++
+			continue
+		}
+		p.releves = append(p.releves, one)
+		p.mounting = append(p.mounting, m)
+		p.source = append(p.source, i)
+		p.mounts = max(p.mounts, m+1)
+		for _, d := range one.Warnings {
+			if p.doubts[d] == 0 {
+				p.doubtOrder = append(p.doubtOrder, d)
+			}
+			p.doubts[d]++
+		}
+	}
+}
+
+// labels names every distinct shoe.
+func (c *Comparison) labels(results []*analyze.Result) map[string]string {
+	contents := map[string][]string{} // by code, in order of appearance
+	var codes []string
+	for _, r := range results {
+		for _, side := range r.Meta.Sides {
+			if side == nil {
+				continue
+			}
+			code := side.Shoe.Code
+			if contents[code] == nil {
+				codes = append(codes, code)
+			}
+			if k := content(side.Shoe); !slices.Contains(contents[code], k) {
+				contents[code] = append(contents[code], k)
+			}
+		}
+	}
+	label := map[string]string{}
+	for _, code := range codes {
+		for i, k := range contents[code] {
+			label[k] = code
+			if len(contents[code]) > 1 {
+				label[k] = fmt.Sprintf("%s#%d", code, i+1)
+			}
+		}
+		if n := len(contents[code]); n > 1 {
+			c.warn("shoe %s is described in %d ways (%s): kept apart as %s#1 to %s#%d", code, n, differsIn(contents[code]), code, code, n)
+		}
+	}
+	return label
+}
+
+// content is everything that makes a shoe what it is.
+func content(s *device.Shoe) string { return device.TOML(s) }
+
+// differsIn names the keys in which descriptions of a shoe differ.
+func differsIn(contents []string) string {
+	lines := map[string]int{}
+	for _, c := range contents {
+		for line := range strings.Lines(c) {
+			lines[strings.TrimSpace(line)]++
+		}
+	}
+	var keys []string
+	for line, n := range lines {
+		if key, _, ok := strings.Cut(line, " ="); ok && n < len(contents) && !slices.Contains(keys, key) {
+			keys = append(keys, key)
+		}
+	}
+	slices.Sort(keys)
+	return strings.Join(keys, ", ")
+}
+
+func codeOf(label string) string {
+	code, _, _ := strings.Cut(label, "#")
+	return code
+}
+
+func labelsOf(pools []*pool) []string {
+	var labels []string
+	for _, p := range pools {
+		if !slices.Contains(labels, p.label) {
+			labels = append(labels, p.label)
+		}
+	}
+	return labels
+}
+
+// summary describes the pool.
+func (p *pool) summary() ShoeFoot {
+	s := ShoeFoot{
+		Shoe: p.label, Foot: p.foot, Support: p.support, Rise: p.rise,
+		N: len(p.releves), Mountings: p.mounts, Measures: map[string]Summary{},
+		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
+	}
+	for _, m := range analyze.Catalog {
+		if one, ok := p.sample(m); ok {
+			s.Measures[m.Name] = one.summary()
+		}
+	}
+	over, medial := s.Measures["over_mm"], s.Measures["medial_mm"]
+	s.Verdict, s.PInside = analyze.Judge(p.platform.Kern,
+		platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U})
+	s.MeanMap = p.meanMap()
+	return s
+}
+
+// meanMap averages the maps of the relevés made on the first strip.
+func (p *pool) meanMap() []float64 {
+	mean := make([]float64, p.strips[0].Cells())
+	n := 0.0
+	for _, r := range p.releves {
+		if len(r.Map) == len(mean) {
+			n++
+		}
+	}
+	for _, r := range p.releves {
+		if len(r.Map) != len(mean) {
+			continue
+		}
+		for k, v := range r.Map {
+			mean[k] += v / n
+		}
+	}
+	return mean
+}
+
+func list(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}

@@ -1,0 +1,153 @@
+package compare
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze"
+	"aplomb/analyze/stats"
+)
+
+// sample is one measure over a set of relevés: its mean and what that is uncertain by.
+type sample struct {
+	groups [][]float64 // values by mounting
+
+	n          int
+	mean       float64
+	scatter    float64 // standard deviation of relevés, see scatterOf
+	scatterDOF float64 // 0 where nothing tells it
+	seat       float64 // standard deviation that one mounting gives the measure
+	seatDOF    float64
+	mountings  float64 // as many as would weigh alike: 1/Σ(nₖ/n)², the number where they hold equally many relevés
+	gain       float64 // standard uncertainty from the cells' gains
+}
+
+// newSample describes groups of values, none of them empty, one group a mounting.
+func newSample(groups [][]float64, seat, seatDOF, gain float64) sample {
+	s := sample{groups: groups, seat: seat, seatDOF: seatDOF, gain: gain}
+	sum, squares := 0.0, 0.0
+	for _, g := range groups {
+		s.n += len(g)
+		squares += float64(len(g) * len(g))
+		for _, v := range g {
+			sum += v
+		}
+	}
+	s.mean = sum / float64(s.n)
+	s.mountings = float64(s.n*s.n) / squares
+	s.scatter, s.scatterDOF = scatterOf(groups, s.n)
+	return s
+}
+
+// sample gathers a measure; ok is false where no relevé has it.
+func (p *pool) sample(m analyze.Measure) (s sample, ok bool) {
+	groups := make([][]float64, p.mounts)
+	n, seat, gain := 0.0, 0.0, 0.0
+	for i, r := range p.releves {
+		if v, ok := m.Of(r.Measures); ok {
+			groups[p.mounting[i]] = append(groups[p.mounting[i]], v)
+			n++
+			seat += r.Seat[m.Name]
+			gain += r.Gain[m.Name]
+		}
+	}
+	groups = nonEmpty(groups)
+	if len(groups) == 0 {
+		return s, false
+	}
+	return newSample(groups, seat/n, p.seatDOF(), gain/n), true
+}
+
+func nonEmpty(groups [][]float64) [][]float64 {
+	return slices.DeleteFunc(groups, func(g []float64) bool { return len(g) == 0 })
+}
+
+// seatDOF is that of the strip whose mounting repeatability is known least.
+func (p *pool) seatDOF() float64 {
+	dof := math.Inf(1)
+	for _, s := range p.strips {
+		dof = min(dof, s.Mount.SeatDOF())
+	}
+	return dof
+}
+
+// scatterOf returns the standard deviation of relevés within a mounting, pooled
+// over mountings, and its degrees of freedom. Where every mounting has one
+// relevé, the scatter between them stands in: it holds the mounting's too,
+// which errs on the safe side. One relevé alone has none: dof 0.
+func scatterOf(groups [][]float64, n int) (sd, dof float64) {
+	if n == len(groups) {
+		groups = [][]float64{slices.Concat(groups...)}
+	}
+	ss := 0.0
+	for i, m := range means(groups) {
+		for _, v := range groups[i] {
+			ss += (v - m) * (v - m)
+		}
+		dof += float64(len(groups[i]) - 1)
+	}
+	if dof == 0 {
+		return 0, 0
+	}
+	return math.Sqrt(ss / dof), dof
+}
+
+func means(groups [][]float64) []float64 {
+	out := make([]float64, len(groups))
+	for i, g := range groups {
+		for _, v := range g {
+			out[i] += v / float64(len(g))
+		}
+	}
+	return out
+}
+
+// parts are the components of the mean's standard uncertainty: what the
+// relevés scatter, what the mounting adds, what the gains add.
+func (s sample) parts() (dancer, mounting, sensor stats.Component) {
+	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF},
+		stats.Component{U: s.seat / math.Sqrt(s.mountings), DOF: s.seatDOF},
+		stats.Component{U: s.gain, DOF: math.Inf(1)}
+}
+
+func (s sample) summary() Summary {
+	dancer, mounting, sensor := s.parts()
+	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(dancer, mounting, sensor)}
+	if s.scatterDOF > 0 {
+		sd := s.scatter
+		out.SD = &sd
+		dof := stats.EffectiveDOF(dancer, mounting, sensor)
+		out.CI95 = interval(out.Mean, out.U, dof)
+		out.DOF = limited(dof)
+	}
+	return out
+}
+
+// grown imagines the sample with more relevés in its mountings, or with
+// mountings in all (0: as many as there are), the mean and scatter staying as they are.
+func (s sample) grown(releves, mountings int) sample {
+	if mountings > 0 {
+		each := s.n / len(s.groups)
+		releves = each*mountings - s.n
+		s.mountings = float64(mountings)
+		s.scatterDOF += float64(releves) - float64(mountings-len(s.groups))
+	} else {
+		s.scatterDOF += float64(releves)
+	}
+	s.n += releves
+	return s
+}
+
+// interval is the 95 % interval of an estimate.
+func interval(estimate, u, dof float64) *[2]float64 {
+	i := stats.Interval95(estimate, u, dof)
+	return &[2]float64{i.Lo, i.Hi}
+}
+
+// limited is nil for unlimited degrees of freedom, which JSON cannot hold.
+func limited(dof float64) *float64 {
+	if math.IsInf(dof, 0) || math.IsNaN(dof) {
+		return nil
+	}
+	return &dof
+}

@@ -1,0 +1,88 @@
+package compare
+
+import (
+	"fmt"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// How far wanted looks: beyond it nobody would go in one visit.
+const (
+	mostReleves   = 12 // more relevés a shoe
+	mostMountings = 8  // mountings a shoe
+)
+
+// wanted says, for each foot on which the shoes could not be told apart or
+// judged, what it would take, as long as the numbers stay as they are.
+func wanted(pools []*pool, labels []string) []string {
+	var said []string
+	for _, f := range device.Feet {
+		for _, other := range labels[1:] {
+			a, b := alike(pools, f, labels[0], other)
+			if a == nil {
+				continue
+			}
+			if s := toTell(a, b); s != "" {
+				said = append(said, s)
+			}
+		}
+	}
+	return said
+}
+
+// toTell says what would tell the shoes of two pools apart, "" where they are
+// told apart already or both are over the box.
+func toTell(a, b *pool) string {
+	va, _ := a.verdict()
+	vb, _ := b.verdict()
+	if va == analyze.Over && vb == analyze.Over {
+		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
+	}
+	for _, p := range []*pool{a, b} {
+		if v, _ := p.verdict(); v == analyze.TooCloseToCall {
+			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.toJudge())
+		}
+	}
+	m, _ := analyze.MeasureNamed(declared)
+	from, _ := a.sample(m)
+	to, _ := b.sample(m)
+	if _, _, _, wording := between(from, to).judge(); wording == Clear {
+		return ""
+	}
+	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
+		effort(len(from.groups), func(releves, mountings int) bool {
+			_, _, _, wording := between(from.grown(releves, mountings), to.grown(releves, mountings)).judge()
+			return wording == Clear
+		}))
+}
+
+// toJudge says what would bring the verdict of one shoe.
+func (p *pool) toJudge() string {
+	over, _ := analyze.MeasureNamed("over_mm")
+	medial, _ := analyze.MeasureNamed("medial_mm")
+	o, _ := p.sample(over)
+	m, _ := p.sample(medial)
+	return effort(p.mounts, func(releves, mountings int) bool {
+		so, sm := o.grown(releves, mountings).summary(), m.grown(releves, mountings).summary()
+		v, _ := analyze.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
+		return v != analyze.TooCloseToCall
+	})
+}
+
+// effort finds the least that is enough: more relevés in the mountings there
+// are, or else more mountings.
+func effort(mounted int, enough func(releves, mountings int) bool) string {
+	for k := 1; k <= mostReleves; k++ {
+		if enough(k, 0) {
+			return fmt.Sprintf("%d more relevé(s) a shoe should do", k)
+		}
+	}
+	for m := mounted + 1; m <= mostMountings; m++ {
+		if enough(0, m) {
+			return fmt.Sprintf("mount the strip %d times under each shoe", m)
+		}
+	}
+	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
+}

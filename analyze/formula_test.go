@@ -1,0 +1,187 @@
+package analyze_test
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// strip is 5 × 8 cells of 5 mm on a fine converter, so that rounding does not
+// stand between a formula and its recording.
+func strip(foot device.Foot) *device.Strip {
+	return &device.Strip{
+		Name: map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[foot], Foot: foot, Rows: 5, Cols: 8,
+		PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5}, ADCBits: 16, SaturatesAt: 65535,
+		FirstCell: "back-lateral", Scan: "rows",
+		Mount:       device.Mount{SeatSDMM: 1},
+		Calibration: device.Calibration{KPaPerCount: 0.1, GainSD: 0.03},
+	}
+}
+
+func rectangle(code string, width, depth float64) *device.Shoe {
+	return &device.Shoe{Code: code, OutlineMM: [][2]float64{
+		{-width / 2, -depth / 2}, {width / 2, -depth / 2}, {width / 2, depth / 2}, {-width / 2, depth / 2},
+	}}
+}
+
+// bed is the pressure under a flat rigid rectangle on an elastic bed that takes
+// no tension, the resultant at eccentricity e along over: the middle-third rule
+// of foundation-engineering textbooks (eccentrically loaded footings). Within
+// the middle third F/A·(1 + 12·e·y/B²); beyond it a triangle of length
+// 3·(B/2 − e) that falls from 4F/(3L(B−2e)) at the edge to zero.
+type bed struct{ force, width, depth, e float64 } // N, mm
+
+func (b bed) share() float64 {
+	if math.Abs(b.e) <= b.depth/6 {
+		return 1
+	}
+	return 3 * (0.5 - math.Abs(b.e)/b.depth)
+}
+
+// peak is the largest pressure, kPa.
+func (b bed) peak() float64 {
+	if e := math.Abs(b.e); e > b.depth/6 {
+		return 1000 * 4 * b.force / (3 * b.width * (b.depth - 2*e))
+	}
+	return 1000 * b.force / (b.width * b.depth) * (1 + 6*math.Abs(b.e)/b.depth)
+}
+
+// between integrates the pressure over a strip of the depth, kPa·mm.
+func (b bed) between(y0, y1 float64) float64 {
+	if b.e < 0 {
+		return bed{b.force, b.width, b.depth, -b.e}.between(-y1, -y0)
+	}
+	y0, y1 = max(y0, -b.depth/2), min(y1, b.depth/2)
+	if b.e > b.depth/6 {
+		length := 3 * (b.depth/2 - b.e)
+		zero := b.depth/2 - length
+		y0, y1 = max(y0, zero), max(y1, zero)
+		slope := b.peak() / length
+		return max(0, slope*((y1-zero)*(y1-zero)-(y0-zero)*(y0-zero))/2)
+	}
+	mean := 1000 * b.force / (b.width * b.depth)
+	return max(0, mean*((y1-y0)+6*b.e*(y1*y1-y0*y0)/(b.depth*b.depth)))
+}
+
+// cells is what each cell of s reads, kPa.
+func (b bed) cells(s *device.Strip) []float64 {
+	p := make([]float64, s.Cells())
+	for k := range p {
+		row, col := s.RowCol(k)
+		c := s.Centre(row, col)
+		across := max(0, min(c[0]+s.PitchMM[0]/2, b.width/2)-max(c[0]-s.PitchMM[0]/2, -b.width/2))
+		p[k] = b.between(c[1]-s.PitchMM[1]/2, c[1]+s.PitchMM[1]/2) * across / s.CellArea()
+	}
+	return p
+}
+
+const (
+	up, held, pause = 0.4, 2.0, 0.8 // s, of every relevé in rises
+	// The hold begins and ends where the load is within 15 % of its level, so
+	// it takes in the ends of rise and lower, and its mean load is a little less.
+	edge   = 0.15 * up
+	onHold = (held + 2*edge*(1-0.15/2)) / (held + 2*edge)
+)
+
+// rises writes a recording at 200 Hz in which every map in fields is one
+// relevé: up, held and down again, with pauses between.
+func rises(t testing.TB, path string, meta recording.Meta, fields [2][][]float64) {
+	w, err := recording.CreateDirect(path, meta)
+	require.NoError(t, err)
+	const rate = 200
+	period := 2*up + held + pause
+	n := max(len(fields[0]), len(fields[1]))
+	for i := range int((float64(n)*period + pause) * rate) {
+		now := float64(i) / rate
+		for _, f := range device.Feet {
+			side := meta.Sides[f]
+			if side == nil {
+				continue
+			}
+			counts := make([]uint16, side.Strip.Cells())
+			if r, in := math.Modf((now - pause) / period); now >= pause && int(r) < len(fields[f]) {
+				u := in * period
+				level := max(0, min(1, u/up, (2*up+held-u)/up))
+				for k, p := range fields[f][int(r)] {
+					counts[k] = uint16(math.Round(level * p / side.Strip.Calibration.KPaPerCount))
+				}
+			}
+			require.NoError(t, w.Write(&device.Frame{
+				Foot: f, Seq: int64(i), TimeUS: uint64(i) * 1e6 / rate,
+				ArrivalNS: meta.Started.UnixNano() + int64(i)*1e9/rate, Counts: counts,
+			}))
+		}
+	}
+	require.NoError(t, w.Close())
+}
+
+func meta(sides ...*recording.Side) recording.Meta {
+	m := recording.Meta{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"}
+	for _, s := range sides {
+		m.Sides[s.Strip.Foot] = s
+	}
+	return m
+}
+
+// The two headline numbers of a whole recording against the middle-third rule,
+// over the whole range of eccentricity, on a platform whose edges follow cells
+// and on one whose edges cut them.
+func TestMiddleThirdRule(t *testing.T) {
+	for _, size := range [][2]float64{{40, 25}, {36, 22}} {
+		width, depth := size[0], size[1]
+		t.Run(fmt.Sprintf("%v by %v", width, depth), func(t *testing.T) {
+			s := strip(device.Left)
+			var beds []bed
+			var fields [][]float64
+			// Up to a patch two cells deep: what is smaller a grid of 5 mm cannot tell.
+			for share := 1.0; share*depth >= 10; share -= 0.05 {
+				e := depth * (0.5 - share/3)
+				if share == 1 {
+					for _, within := range []float64{0, 0.05, 0.1, 1.0 / 6} {
+						beds = append(beds, bed{400, width, depth, within * depth}, bed{400, width, depth, -within * depth})
+					}
+				}
+				beds = append(beds, bed{400, width, depth, e}, bed{400, width, depth, -e})
+			}
+			for _, b := range beds {
+				fields = append(fields, b.cells(s))
+			}
+			path := filepath.Join(t.TempDir(), "formula.mcap")
+			rises(t, path, meta(&recording.Side{Strip: s, Shoe: rectangle("A", width, depth), Clock: "strip"}), [2][][]float64{fields, nil})
+			r, err := analyze.File(path, analyze.Options{})
+			require.NoError(t, err)
+			require.Len(t, r.Releves, len(beds))
+			for i, one := range r.Releves {
+				b := beds[i]
+				require.Equal(t, analyze.Measured, one.Status)
+				assert.InDelta(t, 400*onHold, one.LoadN, 0.5, "load")
+				assert.InDelta(t, b.e, one.OverMM, 0.03, "over at e = %.2f mm", b.e)
+				assert.InDelta(t, 0, one.MedialMM, 0.03, "medial")
+				assert.InDelta(t, b.share(), one.ContactShare, 0.01, "contact share at e = %.2f mm", b.e)
+				assert.InDelta(t, 6*math.Abs(b.e)/depth, one.KernRatio, 0.01, "kern ratio")
+				assert.InDelta(t, depth/2-math.Abs(b.e), one.EdgeMM, 0.05, "distance to the edge")
+				assert.InDelta(t, held+2*edge, one.HoldS, 0.01, "hold")
+				// The peak is a cell's mean: the rule's own mean over that cell, and never above its edge value.
+				assert.LessOrEqual(t, one.PeakKPa, b.peak()*1.001)
+				assert.InEpsilon(t, onHold*largest(b.cells(s)), one.PeakKPa, 0.002, "peak at e = %.2f mm", b.e)
+			}
+		})
+	}
+}
+
+func largest(p []float64) float64 {
+	m := p[0]
+	for _, v := range p {
+		m = max(m, v)
+	}
+	return m
+}

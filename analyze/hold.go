@@ -1,0 +1,265 @@
+package analyze
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/analyze/releve"
+	"aplomb/analyze/stats"
+	"aplomb/analyze/sway"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// hold measures one pulse that settled.
+func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap) *Measures {
+	samples := between(l.Samples, p.HoldStartS, p.HoldEndS)
+	perCount := g.strip.Calibration.KPaPerCount
+	pressure := h.kPa(perCount)
+	noise := make([]float64, len(l.Noise))
+	for k, sd := range l.Noise {
+		noise[k] = perCount * sd / math.Sqrt(math.Max(1, float64(h.frames)))
+	}
+
+	var t, medial, over, load []float64
+	for _, s := range samples {
+		load = append(load, float64(s.LoadN))
+		if s.LoadN >= trace.LoadFloorN {
+			t = append(t, s.T)
+			medial = append(medial, float64(s.MedialMM))
+			over = append(over, float64(s.OverMM))
+		}
+	}
+	// The trace's centre of pressure corrects each frame only lightly. What the
+	// full reconstruction of the mean map adds to that is added to the mean.
+	centre := platform.Point{mean(medial), mean(over)}
+	_, light := g.light(pressure)
+	at := func(m field.Map) platform.Point {
+		return platform.Point{centre[0] + m.CoP[0] - light[0], centre[1] + m.CoP[1] - light[1]}
+	}
+
+	full := g.grid.Reconstruct(pressure, noise)
+	m := &Measures{
+		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
+		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,
+		Map: pressure,
+	}
+	g.place(m, full, at(full), mean(load))
+	m.PeakFrameKPa = perCount * h.peakFrame
+	m.PTIKPaS = m.PeakKPa * m.HoldS
+	if s, ok := sway.Of(t, medial, over); ok {
+		m.Sway = &s
+	}
+
+	m.Seat = g.seatSpread(m, pressure, noise, at)
+	m.Gain = g.gainSpread(m, pressure, noise, at)
+	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], stats.BatchMeanSE(over))
+	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], stats.BatchMeanSE(medial))
+	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"])
+	m.ULoadN = root(m.Gain["load_n"], stats.BatchMeanSE(load))
+	m.Verdict, m.PInside = Judge(g.kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
+	return m
+}
+
+// place fills in everything about where the load is: map is the reconstructed
+// mean map, at the centre of pressure, load in N.
+func (g *foot) place(m *Measures, full field.Map, at platform.Point, load float64) {
+	m.LoadN = load
+	m.MedialMM, m.OverMM = at[0], at[1]
+	m.MedialNorm = at[0] / g.outline.Reach(platform.Point{math.Copysign(1, at[0]), 0})
+	m.OverNorm = at[1] / g.outline.Reach(platform.Point{0, math.Copysign(1, at[1])})
+	m.ContactMM2, m.ContactShare = full.ContactMM2, full.ContactShare
+	m.Thirds = Thirds{Back: full.Back, Middle: full.Middle, Front: full.Front}
+	m.EdgeMM = g.outline.EdgeDistance(at)
+	m.KernRatio = 0
+	if reach := g.kern.Reach(at); reach > 0 {
+		m.KernRatio = math.Hypot(at[0], at[1]) / reach
+	}
+	m.PeakKPa, m.PeakAt = full.PeakKPa, full.PeakAt
+	m.OffOutlineShare = full.OffOutlineShare
+}
+
+// seatSpread returns the standard uncertainty that one mounting gives each
+// measure: how far it moves when the strip had been fixed one standard
+// deviation off, the larger of both ways, root sum of squares of both axes.
+func (g *foot) seatSpread(m *Measures, p, noise []float64, at func(field.Map) platform.Point) map[string]float64 {
+	spread := map[string]float64{}
+	for axis := 0; axis < len(g.seated); axis += 2 {
+		moved := map[string]float64{}
+		for _, grid := range g.seated[axis : axis+2] {
+			if grid == nil {
+				return spread
+			}
+			full := grid.Reconstruct(p, noise)
+			v := Measures{}
+			g.place(&v, full, at(full), m.LoadN)
+			for name, d := range placeDifferences(&v, m) {
+				moved[name] = max(moved[name], math.Abs(d))
+			}
+		}
+		for name, d := range moved {
+			spread[name] = math.Hypot(spread[name], d)
+		}
+	}
+	return spread
+}
+
+// gainDraws is how many imagined sets of cell gains gainSpread averages over:
+// its result is then good to a sixth of itself.
+const gainDraws = 16
+
+// gainSpread returns the standard uncertainty that the cells' gains give each
+// measure: its root mean square change over imagined sets of gains, the same
+// ones every time.
+func (g *foot) gainSpread(m *Measures, p, noise []float64, at func(field.Map) platform.Point) map[string]float64 {
+	spread := map[string]float64{}
+	sd := g.strip.Calibration.GainSD
+	if sd == 0 {
+		return spread
+	}
+	draw := rand.New(rand.NewPCG(1, 1))
+	before, _ := g.light(p)
+	imagined := make([]float64, len(p))
+	for range gainDraws {
+		for k := range imagined {
+			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
+		}
+		full := g.grid.Reconstruct(imagined, noise)
+		load, _ := g.light(imagined)
+		v := Measures{}
+		g.place(&v, full, at(full), m.LoadN*load/before)
+		for name, d := range placeDifferences(&v, m) {
+			spread[name] += d * d / gainDraws
+		}
+	}
+	for name, variance := range spread {
+		spread[name] = math.Sqrt(variance)
+	}
+	return spread
+}
+
+// placed names the measures that place fills in.
+var placed = []string{
+	"over_mm", "medial_mm", "over_norm", "medial_norm", "contact_share", "kern_ratio", "edge_mm",
+	"load_n", "back_third", "middle_third", "front_third", "peak_kpa",
+}
+
+func placeDifferences(v, m *Measures) map[string]float64 {
+	d := make(map[string]float64, len(placed))
+	for _, name := range placed {
+		measure, _ := MeasureNamed(name)
+		a, _ := measure.Of(v)
+		b, _ := measure.Of(m)
+		d[name] = a - b
+	}
+	return d
+}
+
+// What brings on a warning at a relevé.
+const (
+	offOutlineWarn = 0.03 // share of load on cells beside the outline
+	flatShareWarn  = 0.90 // contact share below this with the dancer over the box
+)
+
+// doubts lists what makes the numbers of this hold less than they seem.
+func (g *foot) doubts(m *Measures, h *holdMap, p releve.Pulse) []string {
+	doubts := []string{}
+	if w := g.coverage(); w != "" {
+		doubts = append(doubts, w)
+	}
+	if m.OffOutlineShare > offOutlineWarn {
+		doubts = append(doubts, fmt.Sprintf("%.0f %% of the load is beside the outline: strip or outline is misplaced", 100*m.OffOutlineShare))
+	}
+	if m.PInside >= insideFrom && m.ContactShare < flatShareWarn {
+		doubts = append(doubts, "platform not flat, or strip does not cover it")
+	}
+	if h.saturated > 0 {
+		doubts = append(doubts, fmt.Sprintf("%d cells at the end of their range: load and peak pressure are lower bounds", h.saturated))
+	}
+	if p.TouchesGap {
+		doubts = append(doubts, "frames are missing in it")
+	}
+	return doubts
+}
+
+// loadShare returns left ÷ both over the time in which both feet hold, nil
+// where they never do. Each left frame is set against the right load between
+// its two neighbours in time, unless frames are missing there.
+func loadShare(logs [2]*trace.Log, one, other releve.Pulse) *float64 {
+	left, right := logs[device.Left].Samples, logs[device.Right].Samples
+	from, to := max(one.HoldStartS, other.HoldStartS), min(one.HoldEndS, other.HoldEndS)
+	sum, n := 0.0, 0
+	i := 0
+	if len(right) > 0 {
+		i, _ = slices.BinarySearchFunc(right, from, byTime)
+	}
+	for _, s := range between(left, from, to) {
+		for i < len(right) && right[i].T < s.T {
+			i++
+		}
+		if i == 0 || i == len(right) || right[i].Flags&trace.AfterGap != 0 {
+			continue
+		}
+		a, b := right[i-1], right[i]
+		r := float64(a.LoadN) + float64(b.LoadN-a.LoadN)*(s.T-a.T)/(b.T-a.T)
+		if both := float64(s.LoadN) + r; both > 0 {
+			sum += float64(s.LoadN) / both
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	share := sum / float64(n)
+	return &share
+}
+
+// between returns the samples from one time to another, s.
+func between(samples []trace.Sample, from, to float64) []trace.Sample {
+	i, _ := slices.BinarySearchFunc(samples, from, byTime)
+	j, _ := slices.BinarySearchFunc(samples, math.Nextafter(to, math.Inf(1)), byTime)
+	return samples[i:max(i, j)]
+}
+
+func byTime(s trace.Sample, t float64) int {
+	switch {
+	case s.T < t:
+		return -1
+	case s.T > t:
+		return 1
+	}
+	return 0
+}
+
+// light is the load and the centre of pressure that the per-frame weights give a map.
+func (g *foot) light(p []float64) (load float64, at platform.Point) {
+	for k, w := range g.weights {
+		load += p[k] * w.LoadN
+		at[0] += p[k] * w.MedialNMM
+		at[1] += p[k] * w.OverNMM
+	}
+	return load, platform.Point{at[0] / load, at[1] / load}
+}
+
+func mean(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
+}
+
+// root is the root of the sum of squares.
+func root(u ...float64) float64 {
+	sum := 0.0
+	for _, v := range u {
+		if !math.IsNaN(v) { // a part that could not be told, such as the scatter of a handful of frames
+			sum += v * v
+		}
+	}
+	return math.Sqrt(sum)
+}

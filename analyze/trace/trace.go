@@ -1,0 +1,264 @@
+package trace
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/device"
+	"aplomb/device/clock"
+)
+
+// Strip is what the first pass needs to know of the strip under one foot.
+type Strip struct {
+	Grid        *field.Grid
+	KPaPerCount float64
+	SaturatesAt int       // counts
+	Zero        []float64 // counts; nil: take it from the recording's first quiet moment
+	SizeHint    int       // expected frames, 0 where unknown
+}
+
+// Log is what one foot's frames leave behind.
+type Log struct {
+	Samples []Sample // in order of time
+	Frames  int
+	Lost    int64 // frames missing by number; -1 where the format does not number them
+	Clock   Clock
+	Zeros   []Zero    // by time
+	Noise   []float64 // standard deviation of each unloaded cell, counts
+	// StartsLoaded says that the strip was not unloaded when the recording
+	// began; Lowest is then the zero to run again with, nil where the load never left.
+	StartsLoaded bool
+	Lowest       []float64
+}
+
+// Clock maps a strip's clock to seconds since the recording's first frame.
+type Clock struct {
+	FirstUS uint64
+	At, Per float64 // s at FirstUS, s per µs
+}
+
+// Seconds returns the time of tUS, s since the recording's first frame.
+func (c Clock) Seconds(tUS uint64) float64 {
+	return c.At + c.Per*float64(int64(tUS-c.FirstUS))
+}
+
+// ZeroAt returns the zero in force at t.
+func (l *Log) ZeroAt(t float64) []float64 {
+	i, _ := slices.BinarySearchFunc(l.Zeros, t, func(z Zero, t float64) int {
+		if z.T <= t {
+			return -1
+		}
+		return 1
+	})
+	return l.Zeros[max(0, i-1)].Level
+}
+
+// Run reads src to its end and returns the log of each foot, nil for a foot
+// without a strip or without frames, and the host time of the recording's first
+// frame in ns. Frames of a foot without a strip are an error.
+func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, startNS float64, err error) {
+	var feet [2]*foot
+	for f, s := range strips {
+		if s != nil {
+			feet[f] = newFoot(s)
+		}
+	}
+	var frame device.Frame
+	for {
+		if err := src.Next(&frame); err != nil {
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			return logs, 0, err
+		}
+		if int(frame.Foot) >= len(feet) || feet[frame.Foot] == nil {
+			return logs, 0, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
+		}
+		if err := feet[frame.Foot].add(&frame); err != nil {
+			return logs, 0, err
+		}
+	}
+	startNS = math.Inf(1)
+	for _, f := range feet {
+		if f != nil && f.log.Frames > 0 {
+			f.flush()
+			startNS = min(startNS, f.fit.Host(f.log.Clock.FirstUS))
+		}
+	}
+	for i, f := range feet {
+		if f != nil && f.log.Frames > 0 {
+			logs[i] = f.finish(startNS)
+		}
+	}
+	return logs, startNS, nil
+}
+
+// weight is what one count above zero adds to load and first moments.
+type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
+
+// foot gathers the log of one foot. Until the first window has shown the zero,
+// frames wait in early.
+type foot struct {
+	log        *Log
+	weights    []weight
+	saturates  uint16
+	fit        clock.Fit
+	zero       *zeroer
+	early      []device.Frame
+	waiting    bool
+	lastUS     uint64
+	lastSeq    int64
+	intervalUS float64 // usual distance of two frames
+}
+
+func newFoot(s *Strip) *foot {
+	w := s.Grid.Weights()
+	f := &foot{
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint)},
+		weights:   make([]weight, len(w)),
+		saturates: uint16(s.SaturatesAt),
+		zero:      newZeroer(len(w), s.Zero),
+		waiting:   s.Zero == nil,
+		lastSeq:   device.NoSeq,
+	}
+	for k := range w {
+		f.weights[k] = weight{w[k].LoadN * s.KPaPerCount, w[k].MedialNMM * s.KPaPerCount, w[k].OverNMM * s.KPaPerCount}
+	}
+	return f
+}
+
+func (f *foot) add(frame *device.Frame) error {
+	if len(frame.Counts) != len(f.weights) {
+		return fmt.Errorf("frame %d of the %s foot has %d cells, its strip profile %d: the recording is damaged",
+			f.log.Frames+1, frame.Foot, len(frame.Counts), len(f.weights))
+	}
+	if f.log.Frames == 0 {
+		f.log.Clock.FirstUS, f.lastUS = frame.TimeUS, frame.TimeUS
+	}
+	f.log.Frames++
+	f.fit.Add(frame.TimeUS, frame.ArrivalNS)
+	if !f.waiting {
+		f.sample(frame)
+		return nil
+	}
+	f.early = append(f.early, device.Frame{Seq: frame.Seq, TimeUS: frame.TimeUS, Counts: slices.Clone(frame.Counts)})
+	if len(f.early) > windowFrames && f.seconds(frame.TimeUS) >= windowS {
+		f.flush()
+	}
+	return nil
+}
+
+// flush presumes the zero from the frames that waited for it, then takes them.
+func (f *foot) flush() {
+	if !f.waiting {
+		return
+	}
+	f.waiting = false
+	mean := make([]float64, len(f.weights))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i := range f.early {
+		load := 0.0
+		for k, c := range f.early[i].Counts {
+			mean[k] += float64(c) / float64(len(f.early))
+			load += float64(c) * f.weights[k].load
+		}
+		lo, hi = min(lo, load), max(hi, load)
+	}
+	if hi-lo <= flatN && hi < presumedN {
+		copy(f.zero.level, mean)
+		copy(f.zero.history[0].Level, mean)
+	} else {
+		f.log.StartsLoaded = true
+	}
+	for i := range f.early {
+		f.sample(&f.early[i])
+	}
+	f.early = nil
+}
+
+// seconds is the time since the foot's first frame by the strip's own clock.
+func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Clock.FirstUS)) / 1e6 }
+
+// sample adds one frame to the trace.
+func (f *foot) sample(frame *device.Frame) {
+	var load, medial, over float64
+	var flags Flag
+	level := f.zero.level[:len(frame.Counts)]
+	weights := f.weights[:len(frame.Counts)]
+	for k, c := range frame.Counts {
+		d := float64(c) - level[k]
+		w := &weights[k]
+		load += d * w.load
+		medial += d * w.medial
+		over += d * w.over
+		if c >= f.saturates {
+			flags |= Saturated
+		}
+	}
+	if f.gapBefore(frame) {
+		flags |= AfterGap
+	}
+	t := f.seconds(frame.TimeUS)
+	f.zero.observe(t, frame.Counts, load)
+	s := Sample{T: t, LoadN: float32(load), Flags: flags, MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
+	if load >= LoadFloorN {
+		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
+	}
+	f.log.Samples = append(f.log.Samples, s)
+}
+
+// gapBefore says whether frames are missing before this one, and counts them
+// where they are numbered. Without numbers a pause of more than three usual
+// intervals, and 20 ms, is a gap.
+func (f *foot) gapBefore(frame *device.Frame) bool {
+	stepUS := float64(int64(frame.TimeUS - f.lastUS))
+	lastSeq := f.lastSeq
+	f.lastUS, f.lastSeq = frame.TimeUS, frame.Seq
+	if frame.Seq != device.NoSeq {
+		if lastSeq != device.NoSeq && frame.Seq > lastSeq+1 {
+			f.log.Lost += frame.Seq - lastSeq - 1
+			return true
+		}
+		return false
+	}
+	f.log.Lost = -1
+	gap := f.intervalUS > 0 && stepUS > max(3*f.intervalUS, 20_000)
+	if !gap && stepUS > 0 {
+		if f.intervalUS == 0 {
+			f.intervalUS = stepUS
+		}
+		f.intervalUS += 0.05 * (stepUS - f.intervalUS)
+	}
+	return gap
+}
+
+// finish puts the log on the recording's time, which begins at startNS.
+func (f *foot) finish(startNS float64) *Log {
+	l := f.log
+	first, last := f.fit.Host(l.Clock.FirstUS), f.fit.Host(f.lastUS)
+	l.Clock.At, l.Clock.Per = (first-startNS)/1e9, 1e-6
+	if f.lastUS > l.Clock.FirstUS {
+		l.Clock.Per = (last - first) / 1e9 / float64(f.lastUS-l.Clock.FirstUS)
+	}
+	scale := l.Clock.Per * 1e6
+	for i := range l.Samples {
+		l.Samples[i].T = l.Clock.At + scale*l.Samples[i].T
+	}
+	f.zero.snapshot()
+	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
+	for i := range l.Zeros {
+		l.Zeros[i].T = l.Clock.At + scale*l.Zeros[i].T
+	}
+	// A flat stretch well below the presumed zero shows that the presumption was wrong.
+	if f.zero.lowestN < -LoadFloorN/2 {
+		l.StartsLoaded = true
+	}
+	if l.StartsLoaded && f.zero.lowestN < presumedN {
+		l.Lowest = f.zero.lowest
+	}
+	return l
+}
