@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"aplomb/analyze/field"
 	"aplomb/analyze/releve"
@@ -218,13 +221,17 @@ func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS
 	if err != nil {
 		return err
 	}
+	var spreads [2]spread
+	for _, f := range device.Feet {
+		if logs[f] != nil {
+			spreads[f] = feet[f].spreadOver(logs[f], holds[f])
+		}
+	}
 	for n, pair := range pairs {
 		index := [2]int{pair.Left, pair.Right}
-		up := 0
-		for _, i := range index {
-			if i >= 0 {
-				up++
-			}
+		up := 2
+		if pair.Left < 0 || pair.Right < 0 {
+			up = 1
 		}
 		for _, f := range device.Feet {
 			i := index[f]
@@ -232,18 +239,40 @@ func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS
 				continue
 			}
 			p := pulses[f][i]
-			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Aborted, Warnings: []string{}}
-			if !p.Aborted {
-				one.Status = Measured
-				one.Measures = feet[f].hold(logs[f], p, holds[f][i])
-				if up == 2 {
-					q := pulses[f.Other()][index[f.Other()]]
-					one.LoadShare = loadShare(logs, p, q)
-				}
-				one.Warnings = feet[f].doubts(one.Measures, holds[f][i], p)
+			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Warnings: []string{}}
+			if p.Aborted {
+				one.Status = Aborted
 			}
 			r.Releves = append(r.Releves, one)
 		}
 	}
+	inParallel(len(r.Releves), func(i int) {
+		one := &r.Releves[i]
+		if one.Status == Aborted {
+			return
+		}
+		f, pair := one.Foot, pairs[one.N-1]
+		index := [2]int{pair.Left, pair.Right}
+		p, h := pulses[f][index[f]], holds[f][index[f]]
+		one.Measures = feet[f].hold(logs[f], p, h, spreads[f])
+		if one.FeetUp == 2 {
+			one.LoadShare = loadShare(logs, p, pulses[f.Other()][index[f.Other()]])
+		}
+		one.Warnings = feet[f].doubts(one.Measures, h, p)
+	})
 	return nil
+}
+
+// inParallel does n independent pieces of work on all processors.
+func inParallel(n int, work func(i int)) {
+	var next atomic.Int64
+	var done sync.WaitGroup
+	for range runtime.NumCPU() {
+		done.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				work(i)
+			}
+		})
+	}
+	done.Wait()
 }

@@ -3,7 +3,6 @@ package analyze
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"aplomb/analyze/field"
@@ -15,15 +14,11 @@ import (
 	"aplomb/device/platform"
 )
 
-// hold measures one pulse that settled.
-func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap) *Measures {
+// hold measures one pulse that settled; spread is what mounting and gains do to
+// measures where this dancer stands.
+func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Measures {
 	samples := between(l.Samples, p.HoldStartS, p.HoldEndS)
-	perCount := g.strip.Calibration.KPaPerCount
-	pressure := h.kPa(perCount)
-	noise := make([]float64, len(l.Noise))
-	for k, sd := range l.Noise {
-		noise[k] = perCount * sd / math.Sqrt(math.Max(1, float64(h.frames)))
-	}
+	pressure, noise := g.pressure(l, h)
 
 	var t, medial, over, load []float64
 	for _, s := range samples {
@@ -34,29 +29,24 @@ func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap) *Measures {
 			over = append(over, float64(s.OverMM))
 		}
 	}
+	full := g.grid.Reconstruct(pressure, noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean.
-	centre := platform.Point{mean(medial), mean(over)}
 	_, light := g.light(pressure)
-	at := func(m field.Map) platform.Point {
-		return platform.Point{centre[0] + m.CoP[0] - light[0], centre[1] + m.CoP[1] - light[1]}
-	}
-
-	full := g.grid.Reconstruct(pressure, noise)
+	at := platform.Point{mean(medial) + full.CoP[0] - light[0], mean(over) + full.CoP[1] - light[1]}
 	m := &Measures{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
 		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,
 		Map: pressure,
 	}
-	g.place(m, full, at(full), mean(load))
-	m.PeakFrameKPa = perCount * h.peakFrame
+	g.place(m, full, at, mean(load))
+	m.PeakFrameKPa = g.strip.Calibration.KPaPerCount * h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
 	if s, ok := sway.Of(t, medial, over); ok {
 		m.Sway = &s
 	}
 
-	m.Seat = g.seatSpread(m, pressure, noise, at)
-	m.Gain = g.gainSpread(m, pressure, noise, at)
+	m.Seat, m.Gain = spread.seat, spread.gain
 	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], stats.BatchMeanSE(over))
 	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], stats.BatchMeanSE(medial))
 	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"])
@@ -65,7 +55,17 @@ func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap) *Measures {
 	return m
 }
 
-// place fills in everything about where the load is: map is the reconstructed
+// pressure returns the mean map of a hold and the noise of its cells, kPa.
+func (g *foot) pressure(l *trace.Log, h *holdMap) (p, noise []float64) {
+	perCount := g.strip.Calibration.KPaPerCount
+	noise = make([]float64, len(l.Noise))
+	for k, sd := range l.Noise {
+		noise[k] = perCount * sd / math.Sqrt(math.Max(1, float64(h.frames)))
+	}
+	return h.kPa(perCount), noise
+}
+
+// place fills in everything about where the load is: full is the reconstructed
 // mean map, at the centre of pressure, load in N.
 func (g *foot) place(m *Measures, full field.Map, at platform.Point, load float64) {
 	m.LoadN = load
@@ -81,82 +81,6 @@ func (g *foot) place(m *Measures, full field.Map, at platform.Point, load float6
 	}
 	m.PeakKPa, m.PeakAt = full.PeakKPa, full.PeakAt
 	m.OffOutlineShare = full.OffOutlineShare
-}
-
-// seatSpread returns the standard uncertainty that one mounting gives each
-// measure: how far it moves when the strip had been fixed one standard
-// deviation off, the larger of both ways, root sum of squares of both axes.
-func (g *foot) seatSpread(m *Measures, p, noise []float64, at func(field.Map) platform.Point) map[string]float64 {
-	spread := map[string]float64{}
-	for axis := 0; axis < len(g.seated); axis += 2 {
-		moved := map[string]float64{}
-		for _, grid := range g.seated[axis : axis+2] {
-			if grid == nil {
-				return spread
-			}
-			full := grid.Reconstruct(p, noise)
-			v := Measures{}
-			g.place(&v, full, at(full), m.LoadN)
-			for name, d := range placeDifferences(&v, m) {
-				moved[name] = max(moved[name], math.Abs(d))
-			}
-		}
-		for name, d := range moved {
-			spread[name] = math.Hypot(spread[name], d)
-		}
-	}
-	return spread
-}
-
-// gainDraws is how many imagined sets of cell gains gainSpread averages over:
-// its result is then good to a sixth of itself.
-const gainDraws = 16
-
-// gainSpread returns the standard uncertainty that the cells' gains give each
-// measure: its root mean square change over imagined sets of gains, the same
-// ones every time.
-func (g *foot) gainSpread(m *Measures, p, noise []float64, at func(field.Map) platform.Point) map[string]float64 {
-	spread := map[string]float64{}
-	sd := g.strip.Calibration.GainSD
-	if sd == 0 {
-		return spread
-	}
-	draw := rand.New(rand.NewPCG(1, 1))
-	before, _ := g.light(p)
-	imagined := make([]float64, len(p))
-	for range gainDraws {
-		for k := range imagined {
-			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
-		}
-		full := g.grid.Reconstruct(imagined, noise)
-		load, _ := g.light(imagined)
-		v := Measures{}
-		g.place(&v, full, at(full), m.LoadN*load/before)
-		for name, d := range placeDifferences(&v, m) {
-			spread[name] += d * d / gainDraws
-		}
-	}
-	for name, variance := range spread {
-		spread[name] = math.Sqrt(variance)
-	}
-	return spread
-}
-
-// placed names the measures that place fills in.
-var placed = []string{
-	"over_mm", "medial_mm", "over_norm", "medial_norm", "contact_share", "kern_ratio", "edge_mm",
-	"load_n", "back_third", "middle_third", "front_third", "peak_kpa",
-}
-
-func placeDifferences(v, m *Measures) map[string]float64 {
-	d := make(map[string]float64, len(placed))
-	for _, name := range placed {
-		measure, _ := MeasureNamed(name)
-		a, _ := measure.Of(v)
-		b, _ := measure.Of(m)
-		d[name] = a - b
-	}
-	return d
 }
 
 // What brings on a warning at a relevé.
