@@ -1,0 +1,146 @@
+package wire
+
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+)
+
+// readRow reads the numbers of line, which has neither a line end nor a
+// checksum: the first (the clock or, where there is none, the first count) to
+// first, the others to counts. It stops with a reason at anything that is
+// neither a number nor a separator, at a number above max, and at one number
+// more than fit.
+//
+// A separator is a comma, a semicolon or any run of tabs and spaces, with
+// blanks around it; one that ends the line is let pass.
+func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers int, why Reason) {
+	i := skipBlanks(line, 0)
+	start := i
+	for ; i < len(line) && isDigit(line[i]); i++ {
+		d := uint64(line[i] - '0')
+		if first > (math.MaxUint64-d)/10 {
+			return first, 0, OutOfRange
+		}
+		first = first*10 + d
+	}
+	if i == start {
+		return first, 0, NotNumbers
+	}
+	n := 0
+	for n < len(counts) && i+9 <= len(line) && line[i] == ',' {
+		v, digits := shortNumber(line[i+1:])
+		if digits == 0 || v > uint64(max) {
+			break // not the common case, or wrong: the loop below finds out
+		}
+		counts[n] = uint16(v)
+		n++
+		i += 1 + digits
+	}
+	for ; ; n++ {
+		// The separator; a lone comma is the common case.
+		if i < len(line) && line[i] == ',' {
+			i++
+		} else if j := skipSeparator(line, i); j > i || i == len(line) {
+			i = j
+		} else {
+			return first, n + 1, NotNumbers
+		}
+		i = skipBlanks(line, i)
+		if i == len(line) {
+			return first, n + 1, none
+		}
+		v := uint32(line[i]) - '0'
+		if v > 9 {
+			return first, n + 1, NotNumbers
+		}
+		for i++; i < len(line); i++ {
+			d := uint32(line[i]) - '0'
+			if d > 9 || v > math.MaxUint16 {
+				break
+			}
+			v = v*10 + d
+		}
+		if n == len(counts) {
+			return first, n + 2, WrongLength
+		}
+		if v > uint32(max) {
+			return first, n + 2, OutOfRange
+		}
+		counts[n] = uint16(v)
+	}
+}
+
+// shortNumber reads a number of up to seven digits from the first eight bytes
+// of b, all eight at once; digits is 0 where none starts there, or a longer one.
+func shortNumber(b []byte) (v uint64, digits int) {
+	const each = 0x0101010101010101
+	w := binary.LittleEndian.Uint64(b) ^ '0'*each // digits become 0 to 9
+	other := (w | (w + (0x80-10)*each)) & (0x80 * each)
+	if other == 0 {
+		return 0, 0
+	}
+	width := uint(bits.TrailingZeros64(other)) &^ 7
+	if width == 0 {
+		return 0, 0
+	}
+	w <<= 64 - width // leading zeros first, as if eight digits had stood there
+	w = w*10 + w>>8  // pairs of digits, in every second byte
+	const pair = 0x000000FF000000FF
+	v = (w&pair*(100+1000000<<32) + w>>16&pair*(1+10000<<32)) >> 32
+	return v, int(width / 8)
+}
+
+// splitChecksum takes *HH off the end of line. ok is false where it is there
+// and wrong.
+func splitChecksum(line []byte) (rest []byte, found, ok bool) {
+	n := len(line) - 3
+	if n < 0 || line[n] != '*' {
+		return line, false, true
+	}
+	hi, lo := unhex(line[n+1]), unhex(line[n+2])
+	if hi > 15 || lo > 15 {
+		return line, false, true
+	}
+	return line[:n], true, hi<<4|lo == xor(line[:n])
+}
+
+func unhex(c byte) byte {
+	switch {
+	case isDigit(c):
+		return c - '0'
+	case c >= 'A' && c <= 'F':
+		return c - 'A' + 10
+	case c >= 'a' && c <= 'f':
+		return c - 'a' + 10
+	}
+	return 0xFF
+}
+
+func isDigit(c byte) bool { return c-'0' <= 9 }
+func isBlank(c byte) bool { return c == ' ' || c == '\t' }
+
+func skipBlanks(line []byte, i int) int {
+	for i < len(line) && isBlank(line[i]) {
+		i++
+	}
+	return i
+}
+
+// skipSeparator returns i itself where no separator starts there.
+func skipSeparator(line []byte, i int) int {
+	i = skipBlanks(line, i)
+	if i < len(line) && (line[i] == ',' || line[i] == ';') {
+		i++
+	}
+	return i
+}
+
+// trimRight takes blanks and carriage returns off the end of line.
+func trimRight(line []byte) []byte {
+	n := len(line)
+	for n > 0 && (isBlank(line[n-1]) || line[n-1] == '\r') {
+		n--
+	}
+	return line[:n]
+}

@@ -1,0 +1,148 @@
+package wire_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"aplomb/device"
+	"aplomb/device/wire"
+)
+
+// binaryAt is a frame as a strip with true number n and clock us would send it.
+func binaryAt(n int64, us uint64) *wire.Message {
+	return &wire.Message{HasSeq: true, HasClock: true, Seq: uint16(n), TimeUS: us % (1 << 32)}
+}
+
+func textAt(us uint64) *wire.Message { return &wire.Message{HasClock: true, TimeUS: us} }
+
+// Whatever is lost on the way, numbers and clock come out as the strip counted
+// them, past any number of wraps, and no loss is taken for a restart.
+func TestUnwrapFollowsTheStrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.Int64Range(0, 1<<17).Draw(t, "n")
+		us := uint64(rapid.Int64Range(0, 1<<33).Draw(t, "us"))
+		period := rapid.IntRange(500, 100_000).Draw(t, "period")
+		var u wire.Unwrap
+		first := u.Next(binaryAt(n, us), 0)
+		n0, us0, arrival := n, us, uint64(0)
+		require.Equal(t, int64(uint16(n)), first.Seq)
+		require.Equal(t, us%(1<<32), first.TimeUS)
+		for i := range rapid.IntRange(1, 100).Draw(t, "frames") {
+			missing := 0
+			if i > 0 && rapid.IntRange(0, 9).Draw(t, "loss") == 0 {
+				missing = rapid.IntRange(1, 200_000).Draw(t, "missing")
+			}
+			if uint64(missing+1)*uint64(period) >= 1<<31 { // beyond half a wrap nothing can be told
+				missing = 0
+			}
+			jitter := rapid.IntRange(-period/100, period/100).Draw(t, "jitter")
+			if missing > 1000 {
+				jitter = 0
+			}
+			dt := uint64((missing+1)*period + jitter)
+			n, us, arrival = n+int64(missing)+1, us+dt, arrival+dt
+			s := u.Next(binaryAt(n, us), int64(arrival)*1000)
+			require.False(t, s.Reset || s.Repeated)
+			require.Equal(t, wire.Step{Seq: first.Seq + n - n0, TimeUS: first.TimeUS + us - us0, Lost: int64(missing), StepUS: dt}, s)
+		}
+	})
+}
+
+func TestUnwrapTellsARestart(t *testing.T) {
+	const period = 5000
+	run := func(n int64, us uint64) (u wire.Unwrap, arrival int64) {
+		for i := range int64(100) {
+			s := u.Next(binaryAt(n+i, us+uint64(i)*period), i*period*1000)
+			require.False(t, s.Reset)
+		}
+		return u, 99 * period * 1000
+	}
+	for _, c := range []struct {
+		name          string
+		n             int64
+		us            uint64
+		thenN         int64
+		thenUS        uint64
+		afterHostUS   int64
+		reset         bool
+		lost, stepsUS int64
+	}{
+		{"clock falls back", 500, 60_000_000, 0, 1000, 800_000, true, 0, 800_000},
+		{"clock falls back across half its range", 500, 3_000_000_000, 0, 1000, 800_000, true, 0, 800_000},
+		{"clock falls back when about to wrap", 500, 1<<32 - 30_000_000, 0, 1000, 800_000, true, 0, 800_000},
+		{"clock jumps far ahead", 500, 1000, 600, 2_000_000_000, 5000, true, 0, 5000},
+		{"numbers jump, clock does not", 30_000, 60_000_000, 5, 60_000_000 + 99*period + period, 5000, true, 0, 5000},
+		{"numbers stand still", 500, 60_000_000, 599, 60_000_000 + 100*period, 5000, true, 0, 5000},
+		{"a wrap of both", 65536 - 100, 1<<32 - 100*period, 0, 0, 5000, false, 0, 5000},
+		{"a pause of the board", 500, 60_000_000, 600, 60_000_000 + 150*period, 250_000, false, 0, 51 * period},
+		{"a long loss", 500, 60_000_000, 30_599, 60_000_000 + 30_099*period, 150_000_000, false, 29_999, 30_000 * period},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			u, arrival := run(c.n, c.us)
+			before := u.Next(binaryAt(c.n+99, c.us+99*period), arrival)
+			require.True(t, before.Repeated)
+			got := u.Next(binaryAt(c.thenN, c.thenUS), arrival+c.afterHostUS*1000)
+			assert.Equal(t, c.reset, got.Reset)
+			assert.Equal(t, c.lost, got.Lost)
+			assert.EqualValues(t, c.stepsUS, got.StepUS)
+			assert.Equal(t, before.TimeUS+got.StepUS, got.TimeUS)
+			assert.Equal(t, c.n+100+c.lost, got.Seq)
+			// and it goes on from there
+			next := u.Next(binaryAt(c.thenN+1, c.thenUS+period), arrival+c.afterHostUS*1000+period*1000)
+			assert.Equal(t, wire.Step{Seq: got.Seq + 1, TimeUS: got.TimeUS + period, StepUS: period}, next)
+		})
+	}
+}
+
+func TestUnwrapText(t *testing.T) {
+	var u wire.Unwrap
+	step := func(us uint64, arrivalUS int64) wire.Step { return u.Next(textAt(us), arrivalUS*1000) }
+	assert.Equal(t, wire.Step{Seq: device.NoSeq, TimeUS: 1<<32 - 10}, step(1<<32-10, 0))
+	assert.Equal(t, wire.Step{Seq: device.NoSeq, TimeUS: 1<<32 + 40, StepUS: 50}, step(40, 50), "a clock of 32 bits wraps")
+	assert.Equal(t, wire.Step{Seq: device.NoSeq, TimeUS: 1<<32 + 90, StepUS: 50}, step(90, 100))
+	assert.Equal(t, wire.Step{Seq: device.NoSeq, TimeUS: 1<<32 + 590, StepUS: 500, Reset: true}, step(10, 600))
+
+	u = wire.Unwrap{}
+	assert.EqualValues(t, 1<<32-10, step(1<<32-10, 0).TimeUS)
+	assert.EqualValues(t, 1<<32+40, step(1<<32+40, 50).TimeUS, "a clock of 64 bits goes on")
+	assert.True(t, step(100, 100).Reset, "and does not wrap")
+}
+
+func TestUnwrapWithoutClock(t *testing.T) {
+	var u wire.Unwrap
+	var m wire.Message
+	times := []uint64{}
+	for _, at := range []int64{5_000_000, 5_000_000, 5_000_000, 9_000_000} {
+		times = append(times, u.Next(&m, at).TimeUS)
+	}
+	assert.Equal(t, []uint64{5000, 5001, 5002, 9000}, times)
+}
+
+// Time never stands still or runs back, whatever a strip sends.
+func FuzzUnwrap(f *testing.F) {
+	f.Add([]byte{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14})
+	f.Fuzz(func(t *testing.T, b []byte) {
+		var u wire.Unwrap
+		last := wire.Step{}
+		arrival := int64(0)
+		for i := 0; len(b) >= 7; i++ {
+			m := binaryAt(int64(b[0])|int64(b[1])<<8, uint64(b[2])|uint64(b[3])<<8|uint64(b[4])<<16|uint64(b[5])<<24)
+			arrival += int64(b[6]) << 20
+			b = b[7:]
+			s := u.Next(m, arrival)
+			if s.Repeated {
+				continue
+			}
+			if i > 0 {
+				require.Greater(t, s.TimeUS, last.TimeUS)
+				require.Equal(t, s.TimeUS-last.TimeUS, s.StepUS)
+				require.Equal(t, last.Seq+1+s.Lost, s.Seq)
+			}
+			require.GreaterOrEqual(t, s.Lost, int64(0))
+			last = s
+		}
+	})
+}
