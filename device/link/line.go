@@ -1,0 +1,106 @@
+package link
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"go.bug.st/serial"
+)
+
+// line is a serial port that is open and ours alone. No modem bits are touched:
+// opening raises DTR anyway, and pseudo-terminals have none.
+type line struct {
+	serial.Port
+	lock io.Closer
+}
+
+func (l *line) close() {
+	l.Port.Close()
+	l.lock.Close()
+}
+
+// openLine opens a port for this process alone, so that reads return after
+// pollEvery with nothing.
+func openLine(name string, baud int) (*line, error) {
+	if baud < 0 {
+		return nil, fmt.Errorf("port %s: %d baud: give a speed above 0 with --baud", name, baud)
+	}
+	device := resolve(name)
+	lock, err := lockDevice(device)
+	if errors.Is(err, errLocked) {
+		return nil, fmt.Errorf("port %s: busy: another aplomb reads it; stop that one first", name)
+	}
+	if err != nil {
+		return nil, explain(name, device, baud, err)
+	}
+	p, err := serial.Open(device, &serial.Mode{BaudRate: baud})
+	if err == nil {
+		if err = p.SetReadTimeout(pollEvery); err != nil {
+			p.Close()
+		}
+	}
+	if err != nil {
+		lock.Close()
+		return nil, explain(name, device, baud, err)
+	}
+	return &line{p, lock}, nil
+}
+
+// resolve returns the device behind links such as those that name a port by
+// its serial number; name itself where there is none.
+func resolve(name string) string {
+	if device, err := filepath.EvalSymlinks(name); err == nil {
+		if abs, err := filepath.Abs(device); err == nil {
+			return abs
+		}
+	}
+	return name
+}
+
+// explain says in one line why a port could not be opened and what to do.
+func explain(name, device string, baud int, err error) error {
+	code := serial.PortErrorCode(-1)
+	if e := (*serial.PortError)(nil); errors.As(err, &e) {
+		code = e.Code()
+	}
+	switch {
+	case code == serial.PortNotFound || errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("port %s: no such port: %s (see aplomb ports)", name, thereAre())
+	case code == serial.PortBusy:
+		return fmt.Errorf("port %s: busy: another program has it open; close that one first", name)
+	case code == serial.PermissionDenied || errors.Is(err, fs.ErrPermission):
+		return fmt.Errorf("port %s: no permission: %s", name, access(device))
+	case code == serial.InvalidSerialPort:
+		return fmt.Errorf("port %s: %w: is it a serial port, and can it do %d baud? (see aplomb ports, --baud)", name, err, baud)
+	}
+	return fmt.Errorf("port %s: cannot be opened: %w (see aplomb ports)", name, err)
+}
+
+func thereAre() string {
+	ports, err := Ports()
+	if err != nil || len(ports) == 0 {
+		return "there is none on this machine; is the strip plugged in?"
+	}
+	var names []string
+	for _, p := range ports {
+		names = append(names, p.Name)
+	}
+	return "there are " + strings.Join(names, ", ")
+}
+
+// access says who may use a device, and how to become one of them.
+func access(device string) string {
+	group := groupOf(device)
+	switch {
+	case group == "":
+		return "ask whoever looks after this machine for access to " + device
+	case runtime.GOOS == "linux":
+		return fmt.Sprintf("it belongs to group %s: join it with: sudo usermod -aG %s $USER, and log in again", group, group)
+	}
+	return fmt.Sprintf("it belongs to group %s: ask whoever looks after this machine to add you to it", group)
+}
