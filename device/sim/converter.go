@@ -1,0 +1,112 @@
+package sim
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"aplomb/device"
+)
+
+// Faults are what a strip does to the pressure on its way to the host. The
+// zero Faults are those of a perfect strip, which still rounds and saturates.
+type Faults struct {
+	GainSD float64 // relative standard deviation of the gain from cell to cell
+	Zero   float64 // counts of an unloaded cell, mean over the cells
+	ZeroSD float64 // their standard deviation from cell to cell, counts
+	Drift  float64 // largest slow wandering of an unloaded cell, counts
+	Noise  float64 // standard deviation of one reading, counts
+	Ghost  float64 // share of what its row and column bear that a cell reads on top, see ghosts
+	Loss   float64 // probability that a frame never arrives
+	Clock  float64 // standard deviation of the rate error of a strip's clock, parts per million
+}
+
+// DefaultFaults are those of an ordinary strip on a short cable. They are our
+// assumption.
+func DefaultFaults() Faults {
+	return Faults{GainSD: device.DefaultGainSD, Zero: 24, ZeroSD: 6, Drift: 4, Noise: 1.5, Ghost: 0.005, Clock: 40}
+}
+
+// converter turns the pressures on the cells of one strip into counts.
+type converter struct {
+	faults Faults
+	strip  *device.Strip
+	noise  *rand.Rand
+	top    float64
+	cells  []cell
+	rows   []float64 // sum of the readings of a row
+	cols   []float64
+	values []float64
+}
+
+// cell is what is particular to one cell, in the order of the scan.
+type cell struct {
+	row, col     int
+	gain, zero   float64 // counts/kPa, counts
+	drift, phase float64 // angular frequency of the zero's drift, 1/s; its phase
+}
+
+// newConverter draws the cells of a strip from one stream and their noise from another.
+func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *converter {
+	c := &converter{
+		faults: f, strip: strip, noise: noise, top: float64(strip.SaturatesAt),
+		cells: make([]cell, strip.Cells()),
+		rows:  make([]float64, strip.Rows), cols: make([]float64, strip.Cols),
+		values: make([]float64, strip.Cells()),
+	}
+	for k := range c.cells {
+		row, col := strip.RowCol(k)
+		c.cells[k] = cell{
+			row: row, col: col,
+			gain:  max(0, 1+f.GainSD*cells.NormFloat64()) / strip.Calibration.KPaPerCount,
+			zero:  max(0, f.Zero+f.ZeroSD*cells.NormFloat64()),
+			drift: 2 * math.Pi / between(cells, 60, 600),
+			phase: 2 * math.Pi * cells.Float64(),
+		}
+	}
+	return c
+}
+
+// read sets counts from the pressures on the cells, kPa, at t seconds.
+func (c *converter) read(kPa []float64, t float64, counts []uint16) {
+	for k, cell := range c.cells {
+		c.values[k] = cell.gain * kPa[k]
+	}
+	if c.faults.Ghost > 0 {
+		c.ghosts()
+	}
+	for k, cell := range c.cells {
+		v := c.values[k] + cell.zero
+		if c.faults.Drift > 0 {
+			v += c.faults.Drift * math.Sin(cell.drift*t+cell.phase)
+		}
+		if c.faults.Noise > 0 {
+			v += c.faults.Noise * c.noise.NormFloat64()
+		}
+		counts[k] = uint16(min(c.top, max(0, math.Floor(v+0.5))))
+	}
+}
+
+// ghosts adds the current that reaches a cell of a resistive matrix by a
+// detour through three others, one of them in its row and one in its column:
+// Ghost times the harmonic mean of what its row and its column read on
+// average without it, for the detour conducts only where both do. It is the
+// simplest model with the look of the fault, not a solution of the network.
+func (c *converter) ghosts() {
+	if c.strip.Rows < 2 || c.strip.Cols < 2 {
+		return
+	}
+	clear(c.rows)
+	clear(c.cols)
+	for k, cell := range c.cells {
+		c.rows[cell.row] += c.values[k]
+		c.cols[cell.col] += c.values[k]
+	}
+	for k, cell := range c.cells {
+		v := c.values[k]
+		r := (c.rows[cell.row] - v) / float64(c.strip.Cols-1)
+		o := (c.cols[cell.col] - v) / float64(c.strip.Rows-1)
+		if r > 0 && o > 0 {
+			c.values[k] += c.faults.Ghost * 2 * r * o / (r + o)
+		}
+	}
+}

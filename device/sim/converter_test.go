@@ -1,0 +1,89 @@
+package sim
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+
+	"aplomb/device"
+)
+
+func newTestConverter(strip *device.Strip, f Faults) *converter {
+	return newConverter(strip, f, stream(1, "cells"), stream(1, "noise"))
+}
+
+func TestPerfectStripRoundsAndSaturates(t *testing.T) {
+	strip := testStrip(device.Left)
+	strip.SaturatesAt = 4000
+	kPa, counts := make([]float64, 40), make([]uint16, 40)
+	copy(kPa, []float64{0, 0.374, 0.376, 75, 75.3, 75.4, 2999.7, 3000, 5000, 1e9})
+	newTestConverter(strip, Faults{}).read(kPa, 0, counts)
+	require.Equal(t, []uint16{0, 0, 1, 100, 100, 101, 4000, 4000, 4000, 4000, 0}, counts[:11])
+}
+
+// Gain, zero and noise have the spread asked for, and the zero drifts no further than asked for.
+func TestFaultsHaveTheirSize(t *testing.T) {
+	strip := testStrip(device.Left)
+	strip.Rows, strip.Cols = 40, 40
+	n := strip.Cells()
+	kPa, counts := make([]float64, n), make([]uint16, n)
+	read := func(f Faults, pressure, at float64) []float64 {
+		for k := range kPa {
+			kPa[k] = pressure
+		}
+		newTestConverter(strip, f).read(kPa, at, counts)
+		x := make([]float64, n)
+		for k, c := range counts {
+			x[k] = float64(c)
+		}
+		return x
+	}
+	mean, sd := stat.MeanStdDev(read(Faults{GainSD: 0.05}, 1500, 0), nil)
+	require.InEpsilon(t, 2000, mean, 0.005)
+	require.InEpsilon(t, 100, sd, 0.1)
+
+	mean, sd = stat.MeanStdDev(read(Faults{Zero: 60, ZeroSD: 12}, 0, 0), nil)
+	require.InDelta(t, 60, mean, 1)
+	require.InEpsilon(t, 12, sd, 0.1)
+
+	mean, sd = stat.MeanStdDev(read(Faults{Noise: 5}, 750, 0), nil)
+	require.InDelta(t, 1000, mean, 0.5)
+	require.InEpsilon(t, 5, sd, 0.1)
+
+	f := Faults{Zero: 100, Drift: 20}
+	early, late := read(f, 0, 0), read(f, 0, 120)
+	moved := 0.0
+	for k := range early {
+		require.InDelta(t, 100, early[k], 20.5)
+		moved += math.Abs(late[k]-early[k]) / float64(n)
+	}
+	require.Greater(t, moved, 5.0)
+}
+
+// A ghost shows where the row and the column of a loaded cell cross others
+// that are loaded, and only there.
+func TestGhosts(t *testing.T) {
+	strip := testStrip(device.Left)
+	kPa, counts := make([]float64, 40), make([]uint16, 40)
+	at := func(row, col int) int { return row*8 + col }
+	kPa[at(1, 2)], kPa[at(3, 2)], kPa[at(3, 6)] = 1500, 1500, 1500
+	newTestConverter(strip, Faults{Ghost: 0.1}).read(kPa, 0, counts)
+	for k := range counts {
+		row, col := strip.RowCol(k)
+		switch {
+		case row == 1 && col == 6:
+			// Mean of its row without it 2000/7, of its column 2000/4.
+			r, c := 2000.0/7, 2000.0/4
+			require.InDelta(t, 0.1*2*r*c/(r+c), counts[k], 0.5)
+		case row == 3 && col == 2:
+			r, c := 2000.0/7, 2000.0/4
+			require.InDelta(t, 2000+0.1*2*r*c/(r+c), counts[k], 0.5)
+		case (row == 1 || row == 3) && (col == 2 || col == 6):
+			require.InDelta(t, 2000, counts[k], 0.5, "alone in its row or its column")
+		default:
+			require.Zero(t, counts[k], "row %d, column %d", row, col)
+		}
+	}
+}

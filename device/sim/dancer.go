@@ -1,0 +1,236 @@
+package sim
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Dancer is who stands on the strips and what they do.
+type Dancer struct {
+	MassKG    float64 // both feet together bear this
+	LeftShare float64 // of the load on the left foot while both are up, on average, 0 to 1
+	Rises     int     // how many times they rise, aborted ones included; 0 goes on for ever
+	Aborted   []int   // which of these, counted from 1, never settle
+	SwaySD    float64 // of the centre of pressure during a hold, along each axis, mm
+	LoadSD    float64 // of the load during a hold, as a fraction of it
+}
+
+// DefaultDancer is nobody in particular, for as long as one wants to look.
+func DefaultDancer() Dancer {
+	return Dancer{MassKG: 55, LeftShare: 0.5, SwaySD: 0.5, LoadSD: 0.02}
+}
+
+// Stand is where a foot's load acts on the platform of its shoe.
+type Stand struct {
+	CoPMM     platform.Point // on average, [medial, over]
+	ScatterSD float64        // from one relevé to the next, along each axis, mm
+}
+
+const (
+	gravity = 9.80665 // m/s², the standard value (ISO 80000-3)
+	leadIn  = 2.0     // s before the first rise and after the last
+	// approach is where the load acts before the rise is over, from where it
+	// acts in the hold, mm: on to pointe one comes over the back edge.
+	approach = -3.0
+)
+
+// rise is one relevé, of both feet.
+type rise struct {
+	aborted bool
+	end     float64 // s, both feet are down again
+	feet    [2]pulse
+}
+
+// pulse is what one foot does in a rise. Times in s from the first frame.
+type pulse struct {
+	start              float64
+	up, hold, down     float64
+	level              float64 // N
+	overshoot          float64 // of the level, just after the rise
+	swing, swingPeriod float64 // how far, of the level, the load keeps moving; s
+	cop                platform.Point
+
+	heldFrom, heldTo float64 // between these the load is within 15 % of its level
+}
+
+// dance draws the rises one after the other as they are asked for.
+type dance struct {
+	dancer Dancer
+	stands [2]Stand
+	rng    *rand.Rand
+	rises  []rise
+}
+
+// rise returns the i-th rise, false where there is none.
+func (d *dance) rise(i int) (*rise, bool) {
+	if d.dancer.Rises > 0 && i >= d.dancer.Rises {
+		return nil, false
+	}
+	for i >= len(d.rises) {
+		d.rises = append(d.rises, d.draw())
+	}
+	return &d.rises[i], true
+}
+
+// end returns when the last of the rises drawn so far is over and the feet have rested, s.
+func (d *dance) end() float64 {
+	if len(d.rises) == 0 {
+		return leadIn
+	}
+	return d.rises[len(d.rises)-1].end + leadIn
+}
+
+func (d *dance) draw() rise {
+	g := d.rng
+	n := len(d.rises) + 1
+	start := leadIn
+	if n > 1 {
+		start = d.rises[n-2].end + between(g, 1.5, 2.5)
+	}
+	r := rise{aborted: slices.Contains(d.dancer.Aborted, n)}
+	both := pulse{
+		start: start,
+		up:    between(g, 0.3, 0.6), hold: between(g, 2.5, 4), down: between(g, 0.25, 0.5),
+		overshoot: between(g, 0.02, 0.08),
+	}
+	level := 1 + 0.01*g.NormFloat64()
+	if r.aborted {
+		level = both.abort(g)
+	}
+	share := d.dancer.LeftShare + 0.015*g.NormFloat64()
+	shares := [2]float64{share, 1 - share}
+	for k := range r.feet {
+		p := both
+		p.start += min(0.06, max(-0.06, 0.02*g.NormFloat64()))
+		p.up *= between(g, 0.95, 1.05)
+		p.level = d.dancer.MassKG * gravity * level * min(1, max(0, shares[k]))
+		for axis := range p.cop {
+			p.cop[axis] = d.stands[k].CoPMM[axis] + d.stands[k].ScatterSD*g.NormFloat64()
+		}
+		p.heldFrom = p.start + p.up*smoothAt(0.85)
+		p.heldTo = p.start + p.up + p.hold + p.down*smoothAt(0.15)
+		r.feet[k] = p
+		r.end = max(r.end, p.end())
+	}
+	return r
+}
+
+// abort makes a pulse one that never settles and returns how much of the
+// dancer's weight comes on: they come straight down again, or they get up and
+// the load keeps moving to and fro.
+func (p *pulse) abort(g *rand.Rand) (level float64) {
+	p.overshoot = 0
+	if g.IntN(2) == 0 {
+		p.hold, p.down = between(g, 0, 0.1), between(g, 0.25, 0.35)
+		return between(g, 0.6, 0.95)
+	}
+	p.swing, p.swingPeriod = between(g, 0.45, 0.6), between(g, 0.4, 0.55)
+	p.hold = p.swingPeriod * float64(2+g.IntN(3))
+	return between(g, 0.6, 0.8)
+}
+
+func (p *pulse) end() float64 { return p.start + p.up + p.hold + p.down }
+
+// settle is how long the load stays over its level after the rise, s.
+const settle = 0.4
+
+// load returns the load at t as a fraction of the level, without the sway.
+func (p *pulse) load(t float64) float64 {
+	t -= p.start
+	if t <= 0 {
+		return 0
+	}
+	if t < p.up {
+		return smooth(t / p.up)
+	}
+	t -= p.up
+	f := 1.0
+	if p.swing > 0 {
+		f += p.swing * math.Sin(2*math.Pi*min(t, p.hold)/p.swingPeriod)
+	} else if t < settle {
+		y := 2*t/settle - 1
+		f += p.overshoot * (1 - y*y) * (1 - y*y)
+	}
+	if t > p.hold {
+		f *= 1 - smooth(min(1, (t-p.hold)/p.down))
+	}
+	return f
+}
+
+// onset and over return when the load passes 10 % of its level on the way up
+// and 7 % on the way down.
+func (p *pulse) onset() float64 { return p.start + p.up*smoothAt(0.10) }
+func (p *pulse) over() float64  { return p.start + p.up + p.hold + p.down*smoothAt(0.93) }
+
+// smooth goes from 0 to 1 as x does, with no jerk at either end, as limbs move
+// (Flash & Hogan, Journal of Neuroscience 5 (1985) 1688-1703).
+func smooth(x float64) float64 { return x * x * x * (10 - 15*x + 6*x*x) }
+
+// smoothAt returns where smooth reaches y.
+func smoothAt(y float64) float64 {
+	lo, hi := 0.0, 1.0
+	for range 50 {
+		if mid := (lo + hi) / 2; smooth(mid) < y {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}
+
+// mover is one foot of a dance, followed forward in time.
+type mover struct {
+	dance         *dance
+	foot          device.Foot
+	edge          edge
+	now           int // the rise that is on or next
+	medial, front *wander
+	push          *wander
+}
+
+// at returns the load in N and where it acts at t seconds, and which rise it
+// belongs to; no load between rises. Times must not run backwards.
+func (m *mover) at(t float64) (loadN float64, cop platform.Point, r *rise) {
+	r, ok := m.dance.rise(m.now)
+	for ok && t >= r.feet[m.foot].end() {
+		m.now++
+		r, ok = m.dance.rise(m.now)
+	}
+	if !ok || t <= r.feet[m.foot].start {
+		return 0, cop, nil
+	}
+	p := &r.feet[m.foot]
+	f := p.load(t)
+	cop = platform.Point{p.cop[0] + m.medial.at(t), p.cop[1] + m.front.at(t) + approach*max(0, 1-f)}
+	return p.level * f * max(0, 1+m.push.at(t)), m.edge.keepOff(cop), r
+}
+
+// edge is as far as a dancer lets the load come: most of the way from the
+// middle of the platform to its outline.
+type edge struct {
+	outline platform.Polygon
+	safe    float64 // a distance from the middle at which the edge is far in any direction, mm
+}
+
+const most = 0.9
+
+func newEdge(outline platform.Polygon) edge {
+	return edge{outline, most * outline.EdgeDistance(platform.Point{})}
+}
+
+// keepOff draws a point that is too far out back towards the middle.
+func (e edge) keepOff(q platform.Point) platform.Point {
+	l := math.Sqrt(q[0]*q[0] + q[1]*q[1])
+	if l <= e.safe {
+		return q
+	}
+	if far := most * e.outline.Reach(q); l > far {
+		return platform.Point{q[0] * far / l, q[1] * far / l}
+	}
+	return q
+}

@@ -1,0 +1,84 @@
+package sim
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// dome is the shape of a platform that is not flat: the gap to a level plane
+// through its highest point, height·((medial/half[0])² + (over/half[1])²), mm.
+// The zero dome is flat.
+type dome struct {
+	height float64        // mm
+	half   platform.Point // half the outline's extent along each axis, mm
+}
+
+func newDome(outline platform.Polygon, height float64) dome {
+	lo, hi := outline.Bounds()
+	return dome{height, platform.Point{max(-lo[0], hi[0]), max(-lo[1], hi[1])}}
+}
+
+// curvature returns the second derivatives of the gap, 1/mm.
+func (d dome) curvature() (m, o float64) {
+	if d.height == 0 {
+		return 0, 0
+	}
+	return 2 * d.height / (d.half[0] * d.half[0]), 2 * d.height / (d.half[1] * d.half[1])
+}
+
+// gap returns the gap at a point, mm.
+func (d dome) gap(q platform.Point) float64 {
+	km, ko := d.curvature()
+	return km/2*q[0]*q[0] + ko/2*q[1]*q[1]
+}
+
+// over returns the plane that stands for the gap over a small region: its
+// slope is that at the centroid, its mean the true mean.
+func (d dome) over(region platform.Moments) plane {
+	if d.height == 0 {
+		return plane{}
+	}
+	km, ko := d.curvature()
+	c := region.Centroid
+	mean := d.gap(c) + (km*region.MM+ko*region.OO)/(2*region.Area)
+	m, o := km*c[0], ko*c[1]
+	return plane{mean - m*c[0] - o*c[1], m, o}
+}
+
+// step is how finely a domed region is cut, mm. Where all of a tile touches, the
+// load it bears is right to the last digit; only where contact ends does it
+// matter that the gap is bent.
+const step = 2.5
+
+// cut divides the part of a region inside a convex window into tiles: one for
+// a flat platform, where it would be exact whatever the size, and pieces of
+// about step × step for a domed one. The window is a parallelogram a, b, c, d.
+func (d dome) cut(region, window platform.Polygon) []tile {
+	n, m := 1, 1
+	if d.height != 0 {
+		n, m = steps(window[0], window[1]), steps(window[1], window[2])
+	}
+	at := func(i, j int) platform.Point {
+		s, t := float64(i)/float64(n), float64(j)/float64(m)
+		a, b, c := window[0], window[1], window[2]
+		return platform.Point{
+			a[0] + s*(b[0]-a[0]) + t*(c[0]-b[0]),
+			a[1] + s*(b[1]-a[1]) + t*(c[1]-b[1]),
+		}
+	}
+	var tiles []tile
+	for j := range m {
+		for i := range n {
+			p := region.Clip(platform.Polygon{at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)})
+			if p.Area() > 1e-9 {
+				tiles = append(tiles, newTile(p, d))
+			}
+		}
+	}
+	return tiles
+}
+
+func steps(a, b platform.Point) int {
+	return max(1, int(math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1])/step)))
+}

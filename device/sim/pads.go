@@ -1,0 +1,45 @@
+package sim
+
+import (
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Pads are the active areas of a strip's cells where they really lie under a platform.
+type Pads struct {
+	sole  *Sole
+	area  float64  // of one cell's active area, mm²
+	tiles [][]tile // of each cell, in the order of the scan, the part inside the outline
+}
+
+// NewPads lays a strip under a platform; its Mount says where it truly lies.
+func NewPads(strip *device.Strip, sole *Sole) *Pads {
+	p := &Pads{sole: sole, area: strip.CellMM[0] * strip.CellMM[1], tiles: make([][]tile, strip.Cells())}
+	// A cell is its pitch shrunk about its centre.
+	sm, so := strip.CellMM[0]/strip.PitchMM[0], strip.CellMM[1]/strip.PitchMM[1]
+	for k := range p.tiles {
+		o := strip.CellOutline(strip.RowCol(k))
+		at := func(s, t float64) platform.Point {
+			s, t = (1+s*sm)/2, (1+t*so)/2
+			return platform.Point{
+				o[0][0] + s*(o[1][0]-o[0][0]) + t*(o[3][0]-o[0][0]),
+				o[0][1] + s*(o[1][1]-o[0][1]) + t*(o[3][1]-o[0][1]),
+			}
+		}
+		p.tiles[k] = sole.dome.cut(sole.outline, platform.Polygon{at(-1, -1), at(1, -1), at(1, 1), at(-1, 1)})
+	}
+	return p
+}
+
+// Read sets kPa[k] to the force on the k-th cell of the scan divided by its
+// active area. A cell that hangs over the outline feels only the part inside.
+func (p *Pads) Read(pose Pose, kPa []float64) {
+	for k, tiles := range p.tiles {
+		force := 0.0
+		for i := range tiles {
+			m, u := tiles[i].touching(pose)
+			force += u.c*m.a + u.m*m.m + u.o*m.o
+		}
+		kPa[k] = p.sole.stiffness * max(0, force) / p.area
+	}
+}

@@ -1,0 +1,246 @@
+package sim
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/wire"
+)
+
+// Setup is all that a Session is made from.
+type Setup struct {
+	Seed     uint64
+	Start    time.Time // the host's clock at the first frame
+	RateHz   float64   // frames a second of each strip
+	Mounting string    // names this fixing of the strips; another name seats them anew
+	Dancer   Dancer
+	Feet     [2]*Foot // by device.Foot, nil where there is no strip
+	Faults   Faults   // of both strips
+}
+
+// Foot is one foot with what it wears.
+type Foot struct {
+	Strip    *device.Strip // its Mount says where the strip is meant to lie
+	Shoe     *device.Shoe
+	DomeMM   float64 // how much higher the platform's edge is than its centre, 0 is flat
+	BedKPaMM float64 // stiffness of the floor and what lies on it, kPa/mm; 0 stands for DefaultBedKPaMM
+	Stand    Stand
+}
+
+// DefaultBedKPaMM is the stiffness of about 2 mm of dance floor over a hard
+// one. It is our assumption.
+const DefaultBedKPaMM = 1500
+
+// Session is one recording's worth of a dancer on one or two strips. It is a
+// device.Source; frames come in the order of their arrival.
+type Session struct {
+	start time.Time
+	rate  float64
+	dance *dance
+	feet  [2]*side
+	last  int64 // arrival of the last frame, ns
+}
+
+// side is one strip under its foot, with where it has got to.
+type side struct {
+	foot   device.Foot
+	strip  *device.Strip // as its profile says
+	seat   platform.Point
+	sole   *Sole
+	pads   *Pads
+	conv   *converter
+	mover  mover
+	pose   Pose
+	kPa    []float64
+	loss   float64
+	line   *rand.Rand // delays and losses on the way to the host
+	clock0 uint64     // the strip's clock at its first frame, µs
+	period float64    // true time between two frames, s
+	phase  float64    // true time of its first frame, s
+	seq    int64      // of the next frame
+	next   float64    // true time of the next frame, s
+	came   int64      // when the next frame arrives, ns since the session's start
+	truth  []Truth
+	sum    holdSum
+}
+
+// NewSession makes a session. An error says what in the setup cannot be.
+func NewSession(s Setup) (*Session, error) {
+	if err := s.check(); err != nil {
+		return nil, fmt.Errorf("simulated session: %w", err)
+	}
+	shoes := []string{"dancer", s.Mounting, "", ""}
+	for k, f := range s.Feet {
+		if f != nil {
+			shoes[2+k] = f.Shoe.Code
+		}
+	}
+	session := &Session{start: s.Start, rate: s.RateHz, dance: &dance{dancer: s.Dancer, rng: stream(s.Seed, shoes...)}}
+	phase := 0.0
+	for k, f := range s.Feet {
+		if f == nil {
+			continue
+		}
+		session.dance.stands[k] = f.Stand
+		session.feet[k] = newSide(s, device.Foot(k), phase, session.dance)
+		// The second strip runs at its own time, somewhere between two frames of the first.
+		phase = between(stream(s.Seed, append(shoes, "phase")...), 0.1, 0.9) / s.RateHz
+	}
+	return session, nil
+}
+
+func (s *Setup) check() error {
+	d := s.Dancer
+	switch {
+	case s.Feet[0] == nil && s.Feet[1] == nil:
+		return errors.New("no foot stands on a strip")
+	case !(s.RateHz >= 1 && s.RateHz <= 5000):
+		return fmt.Errorf("%v frames a second: 1 to 5000", s.RateHz)
+	case !(d.MassKG > 0 && d.MassKG < 1000):
+		return fmt.Errorf("a dancer of %v kg", d.MassKG)
+	case !(d.LeftShare >= 0 && d.LeftShare <= 1):
+		return fmt.Errorf("left foot bears %v of the load: 0 to 1", d.LeftShare)
+	case d.Rises < 0:
+		return fmt.Errorf("%d rises", d.Rises)
+	case !(s.Faults.Loss >= 0 && s.Faults.Loss < 1):
+		return fmt.Errorf("frames lost with probability %v: 0 to below 1", s.Faults.Loss)
+	}
+	for k, f := range s.Feet {
+		foot := device.Foot(k)
+		switch {
+		case f == nil:
+		case f.Strip == nil || f.Shoe == nil:
+			return fmt.Errorf("%s foot: give it a strip and a shoe", foot)
+		case f.Strip.Foot != foot:
+			return fmt.Errorf("strip %s is for the %s foot, not the %s", f.Strip.Name, f.Strip.Foot, foot)
+		case !(f.DomeMM >= 0 && f.BedKPaMM >= 0):
+			return fmt.Errorf("%s foot: dome of %v mm on a bed of %v kPa/mm", foot, f.DomeMM, f.BedKPaMM)
+		case newEdge(f.Shoe.Outline()).keepOff(f.Stand.CoPMM) != f.Stand.CoPMM:
+			return fmt.Errorf("%s foot: cannot stand at [%.1f, %.1f] mm, so near the edge of the platform of shoe %s or beyond it",
+				foot, f.Stand.CoPMM[0], f.Stand.CoPMM[1], f.Shoe.Code)
+		}
+	}
+	return nil
+}
+
+func newSide(s Setup, foot device.Foot, phase float64, d *dance) *side {
+	f := s.Feet[foot]
+	outline := f.Shoe.Outline()
+	bed := f.BedKPaMM
+	if bed == 0 {
+		bed = DefaultBedKPaMM
+	}
+	sole := NewSole(outline, f.DomeMM, bed)
+
+	// What a strip is like stays with it; how it is seated goes with the mounting.
+	own := stream(s.Seed, "strip", f.Strip.Name)
+	seat := s.seat(foot)
+	seated := *f.Strip
+	seated.Mount.OffsetMM[0] += seat[0]
+	seated.Mount.OffsetMM[1] += seat[1]
+
+	now := stream(s.Seed, "now", f.Strip.Name, f.Shoe.Code, s.Mounting)
+	sway := s.Dancer.SwaySD
+	a := &side{
+		foot: foot, strip: f.Strip, seat: seat, sole: sole, pads: NewPads(&seated, sole),
+		kPa: make([]float64, f.Strip.Cells()), loss: s.Faults.Loss, phase: phase, next: phase,
+		period: 1 / s.RateHz / (1 + 1e-6*s.Faults.Clock*own.NormFloat64()),
+		clock0: uint64(between(now, 1e6, 100e6)),
+		mover: mover{
+			dance: d, foot: foot, edge: newEdge(outline),
+			medial: newWander(now, sway), front: newWander(now, sway), push: newWander(now, s.Dancer.LoadSD),
+		},
+	}
+	a.conv = newConverter(f.Strip, s.Faults, own, rand.New(rand.NewPCG(now.Uint64(), 0)))
+	a.line = rand.New(rand.NewPCG(now.Uint64(), 1))
+	a.came = a.arrival()
+	return a
+}
+
+// seat draws how far the strip of a foot lies from where it is meant to.
+func (s *Setup) seat(foot device.Foot) platform.Point {
+	f := s.Feet[foot]
+	g := stream(s.Seed, "seat", f.Strip.Name, f.Shoe.Code, s.Mounting)
+	return platform.Point{f.Strip.Mount.SeatSDMM * g.NormFloat64(), f.Strip.Mount.SeatSDMM * g.NormFloat64()}
+}
+
+// Next sets f to the next frame. It allocates only when a rise begins, and
+// returns io.EOF once the dancer has come down from the last.
+func (s *Session) Next(f *device.Frame) error {
+	for {
+		a := s.feet[device.Left]
+		if b := s.feet[device.Right]; a == nil || b != nil && b.came < a.came {
+			a = b
+		}
+		if _, more := s.dance.rise(a.mover.now); !more && a.next >= s.dance.end() {
+			return io.EOF
+		}
+		arrives, lost, err := a.read(f, s.rate)
+		if err != nil {
+			return err
+		}
+		if lost {
+			continue
+		}
+		s.last = max(s.last, arrives)
+		f.ArrivalNS = s.start.UnixNano() + s.last
+		return nil
+	}
+}
+
+// read fills f with the frame that is next and moves on to the one after.
+func (a *side) read(f *device.Frame, rate float64) (arrives int64, lost bool, err error) {
+	t := a.next
+	load, cop, rise := a.mover.at(t)
+	a.conclude()
+	if load < touch {
+		clear(a.kPa)
+	} else {
+		if a.pose, err = a.sole.Solve(load, cop, a.pose); err != nil {
+			return 0, false, fmt.Errorf("simulated %s foot at %.3f s: %w", a.foot, t, err)
+		}
+		a.pads.Read(a.pose, a.kPa)
+		a.witness(t, &rise.feet[a.foot])
+	}
+	if cap(f.Counts) < len(a.kPa) {
+		f.Counts = make([]uint16, len(a.kPa))
+	}
+	f.Counts = f.Counts[:len(a.kPa)]
+	a.conv.read(a.kPa, t, f.Counts)
+	f.Foot = a.foot
+	f.Seq = a.seq
+	f.TimeUS = a.clock0 + uint64(math.Round(1e6*float64(a.seq)/rate))
+	arrives = a.came
+
+	a.seq++
+	a.next = a.phase + float64(a.seq)*a.period
+	a.came = a.arrival()
+	return arrives, a.loss > 0 && a.line.Float64() < a.loss, nil
+}
+
+// touch is the load below which the platform is taken to be clear of the floor, N.
+const touch = 1.0
+
+// arrival draws when the next frame arrives, ns since the session's start: it
+// takes time to send, and the host looks when it looks.
+func (a *side) arrival() int64 {
+	return int64(1e9*a.next) + int64(between(a.line, 1.2e6, 2.0e6))
+}
+
+// Hello returns what the strip of a foot announces, false where there is none.
+func (s *Session) Hello(foot device.Foot) (wire.Hello, bool) {
+	if s.feet[foot] == nil {
+		return wire.Hello{}, false
+	}
+	return wire.HelloOf(s.feet[foot].strip, s.rate), true
+}
+
+// Seat returns how far the strip of a foot truly lies from where its profile
+// says, mm; nobody who records can know.
+func (s *Session) Seat(foot device.Foot) platform.Point { return s.feet[foot].seat }

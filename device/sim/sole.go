@@ -1,0 +1,130 @@
+package sim
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// Sole is the underside of one platform: a rigid body, flat or domed, on an
+// elastic bed that pushes but does not pull. The pressure at a point is the
+// bed's stiffness times how deep the platform goes in there (Winkler's bed;
+// Hetényi, Beams on Elastic Foundation (1946)), and nothing where it stays clear.
+type Sole struct {
+	outline   platform.Polygon
+	hull      platform.Polygon
+	dome      dome
+	stiffness float64 // kPa/mm
+	size      float64 // a length of the platform, mm, that makes tilts and depths alike
+	area      float64 // mm²
+	tiles     []tile
+}
+
+// Pose is how a Sole lies in its bed: how deep its highest point goes at the
+// origin, and its slopes. It tilts towards the big toe and towards the front
+// as they grow.
+type Pose struct {
+	DepthMM              float64
+	TiltMedial, TiltOver float64 // mm per mm
+}
+
+// Contact is what a pose comes to, summed over the platform.
+type Contact struct {
+	LoadN   float64
+	CoP     platform.Point // mm
+	AreaMM2 float64        // of the part that touches
+	Share   float64        // of the platform's area
+}
+
+// NewSole makes a platform of the given outline (counter-clockwise, centroid
+// at the origin, as device.Shoe.Outline returns it). domeMM is how much higher
+// the edge is than the centre, 0 for a flat one, and stiffness the bed's, kPa/mm.
+func NewSole(outline platform.Polygon, domeMM, stiffness float64) *Sole {
+	lo, hi := outline.Bounds()
+	d := newDome(outline, domeMM)
+	return &Sole{
+		outline:   outline,
+		hull:      outline.Hull(),
+		dome:      d,
+		stiffness: stiffness,
+		size:      math.Hypot(hi[0]-lo[0], hi[1]-lo[1]) / 4,
+		area:      outline.Area(),
+		tiles:     d.cut(outline, platform.Polygon{lo, {hi[0], lo[1]}, hi, {lo[0], hi[1]}}),
+	}
+}
+
+// Pressure returns the pressure at a point of the platform, kPa.
+func (s *Sole) Pressure(p Pose, at platform.Point) float64 {
+	u := p.DepthMM + p.TiltMedial*at[0] + p.TiltOver*at[1] - s.dome.gap(at)
+	return s.stiffness * max(0, u)
+}
+
+// Contact returns load, centre of pressure and contact area of a pose. Without
+// load the centre of pressure is not a number.
+func (s *Sole) Contact(p Pose) Contact {
+	r := s.press(p)
+	f, area := r.force, r.growth[0][0]/s.stiffness
+	return Contact{
+		LoadN:   f[0] / 1000,
+		CoP:     platform.Point{f[1] / f[0] * s.size, f[2] / f[0] * s.size},
+		AreaMM2: area,
+		Share:   min(1, area/s.area),
+	}
+}
+
+// Peak returns the largest pressure under the platform, kPa.
+func (s *Sole) Peak(p Pose) float64 {
+	km, ko := s.dome.curvature()
+	if km > 0 {
+		if top := (platform.Point{p.TiltMedial / km, p.TiltOver / ko}); s.outline.Contains(top) {
+			return s.Pressure(p, top)
+		}
+	}
+	peak := 0.0
+	for i, a := range s.outline {
+		b := s.outline[(i+1)%len(s.outline)]
+		peak = max(peak, s.Pressure(p, a))
+		// Along an edge the depth is a parabola; its top may lie between the ends.
+		e := platform.Point{b[0] - a[0], b[1] - a[1]}
+		bend := km*e[0]*e[0] + ko*e[1]*e[1]
+		rise := (p.TiltMedial-km*a[0])*e[0] + (p.TiltOver-ko*a[1])*e[1]
+		if t := rise / bend; bend > 0 && t > 0 && t < 1 {
+			peak = max(peak, s.Pressure(p, platform.Point{a[0] + t*e[0], a[1] + t*e[1]}))
+		}
+	}
+	return peak
+}
+
+// response is what the bed answers to a pose. Forces and moments are in mN,
+// the moments divided by the Sole's size, so that all three are of one kind.
+type response struct {
+	force  [3]float64    // load, its moment along medial, its moment along over
+	growth [3][3]float64 // how they grow with the scaled pose; [0][0] is stiffness × contact area
+	energy float64       // stored in the bed, µJ
+}
+
+func (s *Sole) press(p Pose) (r response) {
+	var all moments
+	for i := range s.tiles {
+		m, u := s.tiles[i].touching(p)
+		if m.a == 0 {
+			continue
+		}
+		f := m.first(u)
+		for k := range f {
+			r.force[k] += f[k]
+		}
+		r.energy += (u.c*f[0] + u.m*f[1] + u.o*f[2]) / 2
+		all.a, all.m, all.o = all.a+m.a, all.m+m.m, all.o+m.o
+		all.mm, all.mo, all.oo = all.mm+m.mm, all.mo+m.mo, all.oo+m.oo
+	}
+	k, l := s.stiffness, s.size
+	r.energy *= k
+	r.force = [3]float64{k * r.force[0], k * r.force[1] / l, k * r.force[2] / l}
+	r.growth = [3][3]float64{
+		{k * all.a, k * all.m / l, k * all.o / l},
+		{k * all.m / l, k * all.mm / (l * l), k * all.mo / (l * l)},
+		{k * all.o / l, k * all.mo / (l * l), k * all.oo / (l * l)},
+	}
+	return r
+}

@@ -1,0 +1,142 @@
+package sim
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// ErrReach says that a load acts where no pose of the platform bears it.
+var ErrReach = errors.New("the load acts outside the platform")
+
+// Solve finds the pose that bears a load in N at a centre of pressure, mm. It
+// starts from a pose near the one wanted, such as that of the frame before, or
+// from the zero Pose where none is known. The error wraps ErrReach.
+//
+// The pose is where the energy of bed and load, which is convex, is least:
+// Newton's method finds it from anywhere as long as every step lowers the energy.
+func (s *Sole) Solve(loadN float64, cop platform.Point, from Pose) (Pose, error) {
+	if !(loadN > 0) || math.IsInf(loadN, 0) || !s.reaches(cop) {
+		return Pose{}, unreached(loadN, cop)
+	}
+	mN := 1000 * loadN
+	want := [3]float64{mN, mN * cop[0] / s.size, mN * cop[1] / s.size}
+	if from != (Pose{}) {
+		if x, ok := s.settle(scaled{from.DepthMM, from.TiltMedial * s.size, from.TiltOver * s.size}, want); ok {
+			return s.pose(x), nil
+		}
+	}
+	if x, ok := s.settle(s.firmGuess(want), want); ok {
+		return s.pose(x), nil
+	}
+	return Pose{}, unreached(loadN, cop)
+}
+
+// settle lets the platform come to rest from x under the wanted load and moments, mN.
+func (s *Sole) settle(x scaled, want [3]float64) (scaled, bool) {
+	at := s.press(s.pose(x))
+	for range maxSteps {
+		off := [3]float64{want[0] - at.force[0], want[1] - at.force[1], want[2] - at.force[2]}
+		dx, ok := solve3(at.growth, off)
+		if !ok {
+			return x, false
+		}
+		fall, energy := dot(dx, off), at.energy-dot(want, x)
+		rounding := 1e-12 * (math.Abs(want[0]*x[0]) + math.Abs(want[1]*x[1]) + math.Abs(want[2]*x[2]))
+		next, t := x.plus(dx, 1), 1.0
+		there := s.press(s.pose(next))
+		for there.growth[0][0] == 0 || there.energy-dot(want, next) > energy-1e-4*t*fall+rounding {
+			if t /= 2; t < 1e-12 {
+				return x, false
+			}
+			next = x.plus(dx, t)
+			there = s.press(s.pose(next))
+		}
+		x, at = next, there
+		// Each step squares the error, so after a small one nothing is left to do.
+		if t == 1 && dot(dx, dx) <= 1e-14*dot(x, x) {
+			return x, true
+		}
+	}
+	return x, false
+}
+
+// maxSteps is far more than are taken: 3 or 4 from frame to frame, some 20 for
+// a load at the very edge from nowhere.
+const maxSteps = 200
+
+func unreached(loadN float64, cop platform.Point) error {
+	return fmt.Errorf("%w: %.4g N at [%.2f, %.2f] mm", ErrReach, loadN, cop[0], cop[1])
+}
+
+// reaches says whether a point lies inside the convex hull of the outline: the
+// bed can only push, so the resultant acts between the points it pushes at.
+func (s *Sole) reaches(q platform.Point) bool {
+	a := s.hull[len(s.hull)-1]
+	for _, b := range s.hull {
+		if !((b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0) {
+			return false
+		}
+		a = b
+	}
+	return true
+}
+
+// firmGuess is the pose that a bed which pulls as well as it pushes would give.
+func (s *Sole) firmGuess(want [3]float64) scaled {
+	deep := Pose{DepthMM: 1 + s.dome.gap(s.dome.half)}
+	r := s.press(deep)
+	off := [3]float64{want[0] - r.force[0], want[1] - r.force[1], want[2] - r.force[2]}
+	dx, _ := solve3(r.growth, off)
+	return scaled{deep.DepthMM}.plus(dx, 1)
+}
+
+// scaled is a Pose with its tilts multiplied by the Sole's size, so that all
+// three numbers are depths, mm.
+type scaled [3]float64
+
+func (x scaled) plus(d [3]float64, t float64) scaled {
+	return scaled{x[0] + t*d[0], x[1] + t*d[1], x[2] + t*d[2]}
+}
+
+func (s *Sole) pose(x scaled) Pose { return Pose{x[0], x[1] / s.size, x[2] / s.size} }
+
+func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+
+// solve3 solves a·x = b for a symmetric positive definite a by Cholesky's
+// method; false where a is not.
+func solve3(a [3][3]float64, b [3]float64) (x [3]float64, ok bool) {
+	var l [3][3]float64
+	for i := range 3 {
+		for j := range i + 1 {
+			v := a[i][j]
+			for k := range j {
+				v -= l[i][k] * l[j][k]
+			}
+			if i != j {
+				l[i][j] = v / l[j][j]
+				continue
+			}
+			if !(v > 0) {
+				return x, false
+			}
+			l[i][i] = math.Sqrt(v)
+		}
+	}
+	for i := range 3 {
+		x[i] = b[i]
+		for k := range i {
+			x[i] -= l[i][k] * x[k]
+		}
+		x[i] /= l[i][i]
+	}
+	for i := 2; i >= 0; i-- {
+		for k := i + 1; k < 3; k++ {
+			x[i] -= l[k][i] * x[k]
+		}
+		x[i] /= l[i][i]
+	}
+	return x, true
+}

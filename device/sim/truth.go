@@ -1,0 +1,92 @@
+package sim
+
+import (
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"io"
+	"slices"
+
+	"aplomb/device"
+)
+
+// Truth is what one foot truly did in one rise. Times count from the first frame.
+type Truth struct {
+	N       int         `json:"n"` // of the rise, from 1, aborted ones included
+	Foot    device.Foot `json:"foot"`
+	OnsetS  float64     `json:"onset_s"` // the load passes 10 % of its level
+	EndS    float64     `json:"end_s"`   // and 7 % on the way down
+	Aborted bool        `json:"aborted"`
+	*Hold               // nil, and absent in JSON, where aborted
+}
+
+// Hold is what was true of a hold, as means over its frames.
+type Hold struct {
+	HoldStartS   float64 `json:"hold_start_s"` // the load comes within 15 % of its level
+	HoldEndS     float64 `json:"hold_end_s"`   // and leaves
+	LoadN        float64 `json:"load_n"`
+	OverMM       float64 `json:"over_mm"`
+	MedialMM     float64 `json:"medial_mm"`
+	ContactShare float64 `json:"contact_share"`
+}
+
+// holdSum adds up the frames of a hold.
+type holdSum struct {
+	frames                    float64
+	load, medial, over, share float64
+}
+
+// witness takes note of a frame with load at t seconds.
+func (a *side) witness(t float64, p *pulse) {
+	if t < p.heldFrom || t > p.heldTo {
+		return
+	}
+	c := a.sole.Contact(a.pose)
+	a.sum.frames++
+	a.sum.load += c.LoadN
+	a.sum.medial += c.CoP[0]
+	a.sum.over += c.CoP[1]
+	a.sum.share += c.Share
+}
+
+// conclude writes down the rises that are over.
+func (a *side) conclude() {
+	for n := len(a.truth); n < a.mover.now; n++ {
+		r := &a.mover.dance.rises[n]
+		p, sum := &r.feet[a.foot], a.sum
+		t := Truth{N: n + 1, Foot: a.foot, OnsetS: p.onset(), EndS: p.over(), Aborted: r.aborted}
+		if !r.aborted && sum.frames > 0 {
+			t.Hold = &Hold{
+				HoldStartS: p.heldFrom, HoldEndS: p.heldTo,
+				LoadN: sum.load / sum.frames, OverMM: sum.over / sum.frames, MedialMM: sum.medial / sum.frames,
+				ContactShare: sum.share / sum.frames,
+			}
+		}
+		a.truth = append(a.truth, t)
+		a.sum = holdSum{}
+	}
+}
+
+// Truth returns what was true of every rise that is over, in the order of the
+// rises, the left foot first.
+func (s *Session) Truth() []Truth {
+	var all []Truth
+	for _, a := range s.feet {
+		if a != nil {
+			all = append(all, a.truth...)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Truth) int { return cmp.Compare(a.N, b.N) })
+	return all
+}
+
+// WriteTruth writes Truth as JSON Lines.
+func (s *Session) WriteTruth(w io.Writer) error {
+	e := json.NewEncoder(w)
+	for _, t := range s.Truth() {
+		if err := e.Encode(t); err != nil {
+			return fmt.Errorf("truth: %w", err)
+		}
+	}
+	return nil
+}
