@@ -1,0 +1,123 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/plots"
+)
+
+func newAnalyze() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "analyze FILE.mcap…",
+		Short: "Measure every relevé in recordings",
+		Long: `Measure every relevé in recordings.
+
+over is positive towards the front edge of the platform, medial towards the big
+toe; 0, 0 is the centroid of the platform. ± is one standard uncertainty,
+mounting included. The verdict says whether the centre of pressure is inside the
+kern, the region where a flat platform carries load all over.`,
+		Example: `  aplomb analyze a1.mcap
+  aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
+		Args: files,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			results, err := analyzeAll(cmd, args, analyze.Options{})
+			if err != nil {
+				return err
+			}
+			for i, r := range results {
+				if asJSON {
+					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
+						return err
+					}
+					continue
+				}
+				if i > 0 {
+					fmt.Fprintln(cmd.OutOrStdout())
+				}
+				printResult(cmd.OutOrStdout(), r)
+			}
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	return cmd
+}
+
+// analyzeAll analyzes recordings in turn. All must succeed.
+func analyzeAll(cmd *cobra.Command, paths []string, opt analyze.Options) ([]*analyze.Result, error) {
+	opt.Version = version
+	progress := newProgress(cmd.ErrOrStderr())
+	defer progress.clear()
+	var results []*analyze.Result
+	for i, path := range paths {
+		progress.show("analyzing %s (%d of %d)", path, i+1, len(paths))
+		r, err := analyze.File(path, opt)
+		if err != nil {
+			return nil, err
+		}
+		results = append(results, r)
+	}
+	return results, nil
+}
+
+// writeJSON writes v as one line.
+func writeJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+func printResult(w io.Writer, r *analyze.Result) {
+	fmt.Fprint(w, r.Recording.File)
+	if r.Recording.Dancer != "" {
+		fmt.Fprintf(w, ", dancer %s", r.Recording.Dancer)
+	}
+	for _, f := range device.Feet {
+		if log := r.Recording.Feet.Of(f); log != nil {
+			fmt.Fprintf(w, ", %s shoe %s", f, *r.Recording.Shoes.Of(f))
+		}
+	}
+	fmt.Fprintln(w)
+	if len(r.Releves) == 0 {
+		fmt.Fprintln(w, "no relevé in it")
+	} else {
+		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+		fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t\u200b verdict\t")
+		for _, one := range r.Releves {
+			fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
+			if one.Status != analyze.Measured {
+				fmt.Fprintf(t, "\t\t\t\t\t\t%s\t\n", one.Status)
+				continue
+			}
+			share := ""
+			if one.LoadShare != nil {
+				share = fmt.Sprintf("%.2f", *one.LoadShare)
+			}
+			fmt.Fprintf(t, "%.2f\t%.0f\t%s ±%.1f\t%s ±%.1f\t%.0f %%\t%s\t%s\t\n", one.HoldS, one.LoadN,
+				plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
+				100*one.ContactShare, share, plots.VerdictWords(one.Verdict, one.MedialMM))
+		}
+		t.Flush()
+	}
+	printWarnings(w, r.Warnings)
+	for _, one := range r.Releves {
+		if len(one.Warnings) > 0 {
+			fmt.Fprintf(w, "relevé %d %s: %s\n", one.N, one.Foot, strings.Join(one.Warnings, "; "))
+		}
+	}
+}
+
+func printWarnings(w io.Writer, warnings []string) {
+	for _, text := range warnings {
+		fmt.Fprintln(w, "warning:", text)
+	}
+}

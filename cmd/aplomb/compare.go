@@ -1,0 +1,91 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/plots"
+)
+
+func newCompare() *cobra.Command {
+	var base string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "compare FILE.mcap…",
+		Short: "Set shoe against shoe and left against right",
+		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
+
+The 95 % interval decides what is said of a difference:
+  clear                                the interval leaves 0 out
+  smaller than mounting repeatability  it would, were the strip always seated alike
+  could be chance                      neither
+A shoe is preferred only if it gets the dancer over the box and the other does
+not, or both miss on the same side and one is clearly nearer.`,
+		Example: `  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
+  aplomb compare *.mcap --base A --json`,
+		Args: files,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			c, _, err := compareAll(cmd, args, base, analyze.Options{})
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return writeJSON(cmd.OutOrStdout(), c)
+			}
+			printComparison(cmd.OutOrStdout(), c)
+			return nil
+		},
+	}
+	cmd.Flags().StringVar(&base, "base", "", "the `SHOE` to set the others against; default the first recorded")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
+	return cmd
+}
+
+func compareAll(cmd *cobra.Command, paths []string, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
+	results, err := analyzeAll(cmd, paths, opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	c, err := compare.Of(results, base)
+	return c, results, err
+}
+
+func printComparison(w io.Writer, c *compare.Comparison) {
+	fmt.Fprintln(w, c.Why)
+	fmt.Fprintln(w)
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "shoe\tfoot\trelevés\tmountings\tover\tmedial\tcontact share\tload\tverdict")
+	for _, s := range c.Shoes {
+		fmt.Fprintf(t, "%s\t%s\t%d\t%d", s.Shoe, s.Foot, s.N, s.Mountings)
+		for _, name := range headline {
+			fmt.Fprintf(t, "\t%s", plots.Show(name).PlusMinus(s.Measures[name]))
+		}
+		fmt.Fprintf(t, "\t%s\n", plots.VerdictWords(s.Verdict, s.Measures["medial_mm"].Mean))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
+	for _, d := range c.Differences {
+		if slices.Contains(headline, d.Measure) {
+			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, plots.Show(d.Measure).Title,
+				plots.Show(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+		}
+	}
+	for _, d := range c.Feet {
+		if slices.Contains(headline, d.Measure) {
+			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, plots.Show(d.Measure).Title,
+				plots.Show(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+		}
+	}
+	fmt.Fprintln(w)
+	t.Flush()
+	printWarnings(w, c.Warnings)
+}
+
+// headline names the measures that the terminal shows; --json has all.
+var headline = []string{"over_mm", "medial_mm", "contact_share", "load_n"}

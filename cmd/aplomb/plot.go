@@ -1,0 +1,108 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots"
+)
+
+func newPlot() *cobra.Command {
+	var out, format, base string
+	cmd := &cobra.Command{
+		Use:   "plot FILE.mcap…",
+		Short: "Draw the platforms, shoe against shoe, left against right, and traces",
+		Long: `Draw what was measured.
+
+  platforms       where the dancer stands on each platform
+  shoes-FOOT      shoe against shoe
+  feet-SHOE       left against right
+  trace-FILE      load and over against time, one recording`,
+		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
+  aplomb plot a1.mcap --out pictures --format png`,
+		Args: files,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := needed(cmd, "out"); err != nil {
+				return err
+			}
+			if !slices.Contains(plots.Formats, format) {
+				return misused("--format %q: %s", format, strings.Join(plots.Formats, ", "))
+			}
+			c, results, err := compareAll(cmd, args, base, analyze.Options{KeepTrace: true})
+			if err != nil {
+				return err
+			}
+			return savePictures(cmd, c, results, out, format)
+		},
+	}
+	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
+	cmd.Flags().StringVar(&format, "format", "svg", strings.Join(plots.Formats, ", "))
+	cmd.Flags().StringVar(&base, "base", "", "the `SHOE` to set the others against; default the first recorded")
+	cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(plots.Formats, cobra.ShellCompDirectiveNoFileComp))
+	return cmd
+}
+
+// savePictures draws every picture there is something for.
+func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*analyze.Result, dir, format string) error {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
+	progress := newProgress(cmd.ErrOrStderr())
+	for _, p := range pictures(c, results) {
+		path := filepath.Join(dir, p.name+"."+format)
+		progress.show("drawing %s", path)
+		if err := plots.Save(p.picture, path); err != nil {
+			return err
+		}
+		progress.clear()
+		fmt.Fprintln(cmd.OutOrStdout(), path)
+	}
+	return nil
+}
+
+type picture struct {
+	name    string
+	picture plots.Picture
+}
+
+func pictures(c *compare.Comparison, results []*analyze.Result) []picture {
+	var all []picture
+	if len(c.Shoes) > 0 {
+		all = append(all, picture{"platforms", plots.NewPlatforms(c)})
+	}
+	for _, f := range device.Feet {
+		if slices.ContainsFunc(c.Shoes, func(s compare.ShoeFoot) bool { return s.Foot == f }) {
+			all = append(all, picture{"shoes-" + f.String(), plots.NewShoes(c, f)})
+		}
+	}
+	var drawn []string
+	for _, d := range c.Feet {
+		if !slices.Contains(drawn, d.Shoe) {
+			drawn = append(drawn, d.Shoe)
+			all = append(all, picture{"feet-" + fileName(d.Shoe), plots.NewFeet(c, d.Shoe)})
+		}
+	}
+	for _, r := range results {
+		name, _, _ := strings.Cut(r.Recording.File, ".mcap")
+		all = append(all, picture{"trace-" + fileName(name), plots.NewTrace(r)})
+	}
+	return all
+}
+
+// fileName makes a code safe as part of a file's name.
+func fileName(code string) string {
+	return strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|`, r) || r < ' ' {
+			return '_'
+		}
+		return r
+	}, code)
+}
