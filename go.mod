@@ -34,6 +34,7 @@ require (
 	google.golang.org/protobuf v1.36.12 // indirect
 	honnef.co/go/tools v0.8.2 // indirect
 	pgregory.net/rapid v1.3.0 // indirect
+	rsc.io/pdf v0.1.1 // indirect
 )
 
 tool honnef.co/go/tools/cmd/staticcheck

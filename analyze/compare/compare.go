@@ -23,6 +23,7 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	pools := c.pool(results)
 	if len(pools) == 0 {
 		c.Why = "No relevé could be measured."
+		c.Findings = []string{c.Why}
 		return c, nil
 	}
 	labels := labelsOf(pools)

@@ -13,35 +13,33 @@ import (
 // decide names the shoe that gets the dancer over the box, if one does, and
 // says why, or what it would take to know, in plain sentences.
 func (c *Comparison) decide(pools []*pool, labels []string) {
-	var said []string
+	var stands []string
 	for _, f := range device.Feet {
 		if s := stand(pools, f); s != "" {
-			said = append(said, s)
+			stands = append(stands, s)
 		}
 	}
-	if len(labels) == 1 {
-		c.Why = strings.Join(append(said, "There is one shoe only, so none to prefer it to."), " ")
-		return
+	c.Findings = stands
+	if len(labels) > 1 {
+		c.Findings = slices.Concat([]string{"No shoe is clearly the better one."}, stands, wanted(pools, labels))
 	}
 	for _, label := range labels {
 		if feet := winsOn(pools, labels, label); len(feet) > 0 {
 			c.Preferred = label
-			lead := fmt.Sprintf("Shoe %s gets the dancer nearer to over the box on %s.", label, list(feet))
+			how := "nearer to over the box"
 			if isOver(pools, label, feet) {
-				lead = fmt.Sprintf("Shoe %s gets the dancer over the box on %s.", label, list(feet))
+				how = "over the box"
 			}
-			c.Why = strings.Join(append([]string{lead}, said...), " ")
-			return
+			lead := fmt.Sprintf("Shoe %s gets the dancer %s on %s.", label, how, list(feet))
+			c.Findings = append([]string{lead}, stands...)
 		}
 	}
-	said = append([]string{"No shoe is clearly the better one."}, said...)
-	c.Why = strings.Join(append(said, wanted(pools, labels)...), " ")
+	c.Why = strings.Join(c.Findings, " ")
 }
 
 // winsOn returns the feet on which label beats another shoe, provided that it
 // beats every other on a foot and none beats it on any.
-func winsOn(pools []*pool, labels []string, label string) []string {
-	var feet []string
+func winsOn(pools []*pool, labels []string, label string) (feet []string) {
 	for _, other := range labels {
 		if other == label {
 			continue

@@ -91,7 +91,7 @@ func difference(a, b *pool, m analyze.Measure) (d Difference, ok bool) {
 	}
 	c := between(from, to)
 	d = Difference{
-		Foot: a.foot, Measure: m.Name, From: a.label, To: b.label,
+		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m.Name, From: a.label, To: b.label,
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}

@@ -38,7 +38,7 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 // feetDiff pairs relevé by relevé. The difference carries the mounting of both
 // strips, since each sits under its own shoe.
 func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
-	d = FeetDiff{Shoe: left.label, Measure: m.Name}
+	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m.Name}
 	groups := make([][]float64, left.mounts)
 	var seat, gain [2]float64
 	var flat []float64

@@ -25,7 +25,8 @@ type Comparison struct {
 	Differences []Difference `json:"differences"`
 	Feet        []FeetDiff   `json:"feet"`
 	Preferred   string       `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Why         string       `json:"why"`                 // plain sentences
+	Findings    []string     `json:"-"`                   // plain sentences: which shoe, where each foot stands, what it would take
+	Why         string       `json:"why"`                 // the same in one
 	Warnings    []string     `json:"warnings"`
 }
 
@@ -61,6 +62,8 @@ type Summary struct {
 // Difference sets one measure of one shoe against that of another, same foot: to − from.
 type Difference struct {
 	Foot          device.Foot `json:"foot"`
+	Support       string      `json:"support,omitempty"`
+	Rise          string      `json:"rise,omitempty"`
 	Measure       string      `json:"measure"`
 	From          string      `json:"from"`
 	To            string      `json:"to"`
@@ -82,6 +85,8 @@ type Difference struct {
 // FeetDiff sets left against right in one shoe, over the relevés both feet rose together: left − right.
 type FeetDiff struct {
 	Shoe       string      `json:"shoe"`
+	Support    string      `json:"support,omitempty"`
+	Rise       string      `json:"rise,omitempty"`
 	Measure    string      `json:"measure"`
 	N          int         `json:"n"`
 	Left       float64     `json:"left"`

@@ -1,0 +1,289 @@
+package compare
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"os"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// shoe is a shoe whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
+func shoe(code string) *device.Shoe {
+	return &device.Shoe{Code: code, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
+}
+
+// day is a recording made up from the over of every relevé, one mounting.
+type day struct {
+	shoe        *device.Shoe
+	mounting    string
+	left, right []float64 // over, mm
+	medial      float64
+	seatSD      float64
+	support     string
+	dancer      string
+}
+
+var made = time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
+
+func (d day) result(at int) *analyze.Result {
+	r := &analyze.Result{}
+	r.Recording.File = d.mounting + ".mcap"
+	r.Recording.Dancer = d.dancer
+	r.Meta = recording.Meta{Dancer: d.dancer, Started: made.Add(time.Duration(at) * time.Minute), Support: d.support}
+	for _, f := range device.Feet {
+		values := [2][]float64{d.left, d.right}[f]
+		if values == nil {
+			continue
+		}
+		r.Meta.Sides[f] = &recording.Side{
+			Shoe: d.shoe, Mounting: d.mounting + f.String(),
+			Strip: &device.Strip{Name: f.String(), Foot: f, Rows: 5, Cols: 8, Mount: device.Mount{SeatSDMM: d.seatSD}},
+		}
+		outline := d.shoe.Outline()
+		r.Platforms.Set(f, analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()})
+		r.Recording.Feet.Set(f, analyze.FootLog{Frames: 1000 + at})
+		for n, over := range values {
+			r.Releves = append(r.Releves, analyze.Releve{
+				N: n + 1, Foot: f, FeetUp: 2, Status: analyze.Measured,
+				Measures: &analyze.Measures{
+					OverMM: over, MedialMM: d.medial,
+					Seat: map[string]float64{"over_mm": d.seatSD, "medial_mm": d.seatSD},
+				},
+			})
+		}
+	}
+	return r
+}
+
+func of(t *testing.T, days ...day) *Comparison {
+	var results []*analyze.Result
+	for i, d := range days {
+		results = append(results, d.result(i))
+	}
+	c, err := Of(results, "")
+	require.NoError(t, err)
+	_, err = json.Marshal(c)
+	require.NoError(t, err)
+	return c
+}
+
+func (c *Comparison) difference(t *testing.T, measure string, foot device.Foot) Difference {
+	for _, d := range c.Differences {
+		if d.Measure == measure && d.Foot == foot {
+			return d
+		}
+	}
+	require.Fail(t, "no such difference")
+	return Difference{}
+}
+
+func (c *Comparison) feet(t *testing.T, measure, shoe string) FeetDiff {
+	for _, d := range c.Feet {
+		if d.Measure == measure && d.Shoe == shoe {
+			return d
+		}
+	}
+	require.Fail(t, "no such difference")
+	return FeetDiff{}
+}
+
+// column reads one column of a file of published data.
+func column(t *testing.T, file, name string) []float64 {
+	f, err := os.Open("../../testdata/" + file)
+	require.NoError(t, err)
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	var out []float64
+	for k, head := range rows[0] {
+		if head != name {
+			continue
+		}
+		for _, row := range rows[1:] {
+			v, err := strconv.ParseFloat(row[k], 64)
+			require.NoError(t, err)
+			out = append(out, v)
+		}
+	}
+	require.NotEmpty(t, out)
+	return out
+}
+
+// With a perfect seat, two shoes in one mounting each are Welch's two samples.
+// Data: Student, Biometrika 6 (1908) 1-25. Published: t = -1.8608, p = 0.07939;
+// the degrees of freedom and interval are those R prints for the same data
+// (t.test(extra ~ group, data = sleep); from memory).
+func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
+		day{shoe: shoe("B"), mounting: "2", left: column(t, "sleep.csv", "drug1_h")})
+	d := c.difference(t, "over_mm", device.Left)
+	assert.InDelta(t, -1.58, d.Difference, 1e-9)
+	assert.InDelta(t, -1.8608, d.Difference/d.U, 5e-5)
+	assert.InDelta(t, 17.776, *d.DOF, 1e-3)
+	assert.InDelta(t, -3.3654832, d.CI95[0], 1e-6)
+	assert.InDelta(t, 0.2054832, d.CI95[1], 1e-6)
+	assert.Equal(t, CouldBeChance, d.Wording)
+	assert.Nil(t, d.P, "one mounting a shoe cannot be permuted")
+}
+
+// Left against right is the paired comparison. Same data: t = -4.0621 with 9
+// degrees of freedom, p = 0.002833; the interval as R prints it (from memory).
+func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
+	c := of(t, day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug1_h"), right: column(t, "sleep.csv", "drug2_h")})
+	d := c.feet(t, "over_mm", "A")
+	assert.Equal(t, 10, d.N)
+	assert.InDelta(t, -4.0621, d.Difference/d.U, 5e-5)
+	assert.InDelta(t, 9, *d.DOF, 1e-9)
+	assert.InDelta(t, -2.4598858, d.CI95[0], 1e-6)
+	assert.InDelta(t, -0.7001142, d.CI95[1], 1e-6)
+	assert.Equal(t, Clear, d.Wording)
+}
+
+// The sign-flip p of left against right on Darwin's maize: 863 of 32,768
+// arrangements on either side (Fisher, The Design of Experiments (1935), § 21).
+func TestFeetSignFlipOnDarwinsMaize(t *testing.T) {
+	d := column(t, "maize.csv", "difference_eighths_inch")
+	c := of(t, day{shoe: shoe("A"), mounting: "1", left: d, right: make([]float64, len(d))})
+	assert.InDelta(t, 2*863.0/32768, *c.feet(t, "over_mm", "A").P, 1e-12)
+}
+
+// Mounting enters as seat²·(1/m_A + 1/m_B), with its own degrees of freedom:
+// with hardly any scatter nothing else is left.
+func TestMountingIsWhatLimits(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1e-6, 0}, seatSD: 1},
+		day{shoe: shoe("A"), mounting: "2", left: []float64{0, 1e-6, 0}, seatSD: 1},
+		day{shoe: shoe("B"), mounting: "3", left: []float64{1, 1 + 1e-6, 1}, seatSD: 1})
+	d := c.difference(t, "over_mm", device.Left)
+	assert.InDelta(t, 1.2247449, d.U, 1e-6) // √(1/2 + 1)
+	assert.InDelta(t, device.DefaultSeatDOF, *d.DOF, 1e-3)
+	assert.Equal(t, WithinMounting, d.Wording)
+	assert.Contains(t, c.Warnings, "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
+}
+
+// With four mountings of each shoe their labels are permuted: 2 of the 70
+// groupings of 8 mountings are as far apart as fully separated ones.
+func TestPermutationOfMountings(t *testing.T) {
+	var days []day
+	for i := range 8 {
+		d := day{shoe: shoe("A"), mounting: strconv.Itoa(i), left: []float64{float64(i), float64(i) + 0.1}, seatSD: 0.1}
+		if i >= 4 {
+			d.shoe = shoe("B")
+		}
+		days = append(days, d)
+	}
+	c := of(t, days...)
+	d := c.difference(t, "over_mm", device.Left)
+	require.NotNil(t, d.P)
+	assert.InDelta(t, 2.0/70, *d.P, 1e-12)
+	assert.Nil(t, d.PHolm, "the declared measure is not adjusted")
+	assert.NotNil(t, c.difference(t, "medial_mm", device.Left).PHolm)
+}
+
+func TestPreference(t *testing.T) {
+	behind := []float64{-7, -7.2, -6.8, -7.1}
+	nearer := []float64{-5.8, -5.9, -5.7, -5.8}
+	centred := []float64{0.1, -0.1, 0, 0.2}
+	for name, one := range map[string]struct {
+		a, b day
+		want string
+		why  string
+	}{
+		"one is over": {
+			day{left: behind, right: behind}, day{left: centred, right: centred}, "B",
+			"Shoe B gets the dancer over the box on the left foot and the right foot.",
+		},
+		"one foot decides": {
+			day{left: behind, right: centred}, day{left: centred, right: centred}, "B",
+			"Shoe B gets the dancer over the box on the left foot.",
+		},
+		"both miss, one clearly nearer": {
+			day{left: behind}, day{left: nearer}, "B", "Shoe B gets the dancer nearer to over the box on the left foot.",
+		},
+		"feet disagree": {
+			day{left: behind, right: centred}, day{left: centred, right: behind}, "", "No shoe is clearly the better one.",
+		},
+		"both are over": {
+			day{left: centred}, day{left: centred}, "", "On the left foot both A and B do.",
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			one.a.shoe, one.a.mounting, one.a.seatSD = shoe("A"), "1", 0.2
+			one.b.shoe, one.b.mounting, one.b.seatSD = shoe("B"), "2", 0.2
+			c := of(t, one.a, one.b)
+			assert.Equal(t, one.want, c.Preferred)
+			assert.Contains(t, c.Why, one.why)
+		})
+	}
+}
+
+// A seat too uncertain to tell says what it would take. At -2 mm in a kern
+// whose corners lie 4 mm out, a seat of 1 mm leaves 93 % inside, and one of
+// 1/√2 mm, from two mountings, more than 95 %.
+func TestWhatItWouldTake(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
+		day{shoe: shoe("B"), mounting: "2", left: []float64{-1.9, -2.0, -2.2, -1.7}, seatSD: 1})
+	assert.Empty(t, c.Preferred)
+	assert.Contains(t, c.Why, "To judge A on the left foot: mount the strip 2 times under each shoe.")
+}
+
+func TestOneCodeSeveralShoes(t *testing.T) {
+	worn := shoe("A")
+	worn.HoursWorn = 12
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1}},
+		day{shoe: worn, mounting: "2", left: []float64{1, 1.1}})
+	require.Len(t, c.Shoes, 2)
+	assert.Equal(t, "A#1", c.Shoes[0].Shoe)
+	assert.Equal(t, "A#2", c.Shoes[1].Shoe)
+	assert.Contains(t, c.Warnings, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2")
+}
+
+func TestOneReleveOnly(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: []float64{-7}, seatSD: 1},
+		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 0.1}, seatSD: 1})
+	d := c.difference(t, "over_mm", device.Left)
+	assert.Nil(t, d.CI95)
+	assert.Equal(t, CouldBeChance, d.Wording)
+	assert.Contains(t, c.Warnings, "A left: one relevé only: nothing says how it scatters, so there is no interval")
+	assert.Contains(t, c.Warnings, "no relevé of the right foot was measured: left and right cannot be compared")
+}
+
+func TestRefusals(t *testing.T) {
+	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0}, dancer: "D1"}.result(0)
+	b := day{shoe: shoe("A"), mounting: "2", left: []float64{0}, dancer: "D2"}.result(1)
+	_, err := Of([]*analyze.Result{a, b}, "")
+	assert.ErrorContains(t, err, "different dancers, D1 and D2")
+	_, err = Of([]*analyze.Result{a}, "Z")
+	assert.ErrorContains(t, err, "--base Z: no such shoe in these recordings; there are A")
+	_, err = Of(nil, "")
+	assert.Error(t, err)
+}
+
+func TestOneRecordingTwiceCountsOnce(t *testing.T) {
+	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}.result(0)
+	c, err := Of([]*analyze.Result{a, a}, "")
+	require.NoError(t, err)
+	assert.Equal(t, 2, c.Shoes[0].N)
+	assert.Contains(t, c.Warnings, "1.mcap is the same recording as another and counts once")
+}
+
+func TestConditionsAreKeptApart(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}, support: "barre"},
+		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 1}, support: "none"})
+	assert.Empty(t, c.Differences)
+	assert.Contains(t, c.Warnings, "recordings under different support or rise are kept apart and not compared with each other")
+}

@@ -1,0 +1,63 @@
+package plots
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+	"unicode"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+)
+
+// Named is a picture and a name for its file, without an ending.
+type Named struct {
+	Name string
+	Picture
+}
+
+// All returns every picture there is of a comparison and of the recordings it
+// was made from, each with a name of its own. What has nothing to show is left out.
+func All(results []*analyze.Result, c *compare.Comparison) []Named {
+	var out []Named
+	taken := map[string]bool{}
+	add := func(name string, p Picture) {
+		name = fileName(name)
+		for i, first := 2, name; taken[name]; i++ {
+			name = fmt.Sprintf("%s-%d", first, i)
+		}
+		taken[name] = true
+		out = append(out, Named{name, p})
+	}
+	if p := NewPlatforms(c); len(p.Rows) > 0 {
+		add("platforms", p)
+	}
+	for _, foot := range device.Feet {
+		if p := NewShoes(c, foot); len(p.Panels) > 0 {
+			add("shoes-"+foot.String(), p)
+		}
+	}
+	for _, code := range shoeCodes(c) {
+		if p := NewFeet(c, code); len(p.Panels) > 0 {
+			add("feet-"+code, p)
+		}
+	}
+	for _, r := range results {
+		if p := NewTrace(r); len(p.Feet) > 0 {
+			file := filepath.Base(r.Recording.File)
+			add("trace-"+strings.TrimSuffix(file, filepath.Ext(file)), p)
+		}
+	}
+	return out
+}
+
+// fileName keeps of a name what any file system takes.
+func fileName(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("-_.#", r) {
+			return r
+		}
+		return '-'
+	}, strings.ToValidUTF8(name, "-"))
+}

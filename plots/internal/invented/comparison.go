@@ -1,0 +1,186 @@
+package invented
+
+import (
+	"fmt"
+	"math"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// seatMM and dof stand in for what the comparison would work out.
+const (
+	seatMM = 1.0
+	dof    = 10.0
+)
+
+func comparison(results []*analyze.Result, stands []Stand, feet []device.Foot, mountings int) *compare.Comparison {
+	c := &compare.Comparison{
+		Dancer:   "D-07",
+		Why:      "One shoe only: there is nothing to prefer it to.",
+		Warnings: []string{"The spread of mountings is our assumption of 1.0 mm; measure it by mounting the strip of one shoe several times."},
+	}
+	for _, s := range stands {
+		for _, foot := range feet {
+			c.Shoes = append(c.Shoes, shoeFoot(results, s, foot, mountings))
+		}
+	}
+	for _, to := range stands[1:] {
+		for _, foot := range feet {
+			c.Differences = append(c.Differences, differences(c, stands[0].Shoe.Code, to.Shoe.Code, foot)...)
+		}
+	}
+	if len(feet) == 2 {
+		for _, s := range stands {
+			c.Feet = append(c.Feet, feetDiffs(results, s.Shoe.Code, mountings)...)
+		}
+	}
+	if len(stands) > 1 {
+		c.Preferred = stands[1].Shoe.Code
+		a, b := stands[0].Shoe.Code, stands[1].Shoe.Code
+		c.Why = fmt.Sprintf("Shoe %[2]s gets the dancer over the box, on the left foot and the right foot. "+
+			"Left foot: %[1]s stands behind the kern, pulled back (over −6.2 mm, 95 %% interval −7.9 to −4.5); %[2]s is over the box (over −1.2 mm, 95 %% interval −2.8 to +0.4). "+
+			"Right foot: %[1]s stands behind the kern, pulled back (over −6.3 mm, 95 %% interval −7.9 to −4.7); %[2]s is over the box (over −0.5 mm, 95 %% interval −2.2 to +1.2).", a, b)
+	}
+	return c
+}
+
+func shoeFoot(results []*analyze.Result, s Stand, foot device.Foot, mountings int) compare.ShoeFoot {
+	st := strip(foot)
+	f := compare.ShoeFoot{
+		Shoe: s.Shoe.Code, Foot: foot, Support: "barre", Rise: "roll-up", Mountings: mountings,
+		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[string]compare.Summary{},
+		Profile: s.Shoe, Platform: body(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
+	}
+	for _, r := range results {
+		for _, rel := range r.Releves {
+			if *r.Recording.Shoes.Of(foot) == s.Shoe.Code && rel.Foot == foot && rel.Measures != nil {
+				f.Releves = append(f.Releves, rel)
+			}
+		}
+	}
+	f.N = len(f.Releves)
+	for _, rel := range f.Releves {
+		for k, v := range rel.Map {
+			f.MeanMap[k] += v / float64(f.N)
+		}
+	}
+	for _, m := range analyze.Catalog {
+		var v []float64
+		for _, rel := range f.Releves {
+			if x, ok := m.Of(rel.Measures); ok {
+				v = append(v, x)
+			}
+		}
+		if len(v) > 0 {
+			f.Measures[m.Name] = summary(m.Name, v, mountings)
+		}
+	}
+	return f
+}
+
+// seat is what a new mounting would do to a measure.
+func seat(name string) float64 {
+	return map[string]float64{"over_mm": seatMM, "medial_mm": seatMM, "contact_share": 0.05, "edge_mm": seatMM, "kern_ratio": 0.3}[name]
+}
+
+func summary(name string, v []float64, mountings int) compare.Summary {
+	mean, sd := stat.MeanStdDev(v, nil)
+	s := compare.Summary{N: len(v), Mean: mean}
+	if len(v) < 2 {
+		s.U = seat(name)
+		return s
+	}
+	d := dof
+	s.SD, s.DOF = &sd, &d
+	s.U = math.Sqrt(sd*sd/float64(len(v)) + seat(name)*seat(name)/float64(mountings))
+	s.CI95 = interval(mean, s.U)
+	return s
+}
+
+func interval(mean, u float64) *[2]float64 {
+	t := distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(0.975)
+	return &[2]float64{mean - t*u, mean + t*u}
+}
+
+func differences(c *compare.Comparison, from, to string, foot device.Foot) []compare.Difference {
+	var a, b *compare.ShoeFoot
+	for i := range c.Shoes {
+		switch s := &c.Shoes[i]; {
+		case s.Foot == foot && s.Shoe == from:
+			a = s
+		case s.Foot == foot && s.Shoe == to:
+			b = s
+		}
+	}
+	var out []compare.Difference
+	for _, m := range analyze.Catalog {
+		x, y := a.Measures[m.Name], b.Measures[m.Name]
+		if x.N == 0 || y.N == 0 {
+			continue
+		}
+		d := compare.Difference{
+			Foot: foot, Measure: m.Name, From: from, To: to, NFrom: x.N, NTo: y.N, MountingsFrom: a.Mountings, MountingsTo: b.Mountings,
+			MeanFrom: x.Mean, MeanTo: y.Mean, Difference: y.Mean - x.Mean, U: math.Hypot(x.U, y.U), Wording: compare.CouldBeChance,
+		}
+		if x.CI95 != nil && y.CI95 != nil {
+			d.CI95 = interval(d.Difference, d.U)
+			d.Wording = wording(*d.CI95, d.Difference, math.Hypot(*x.SD, *y.SD))
+		}
+		out = append(out, d)
+	}
+	return out
+}
+
+func wording(ci [2]float64, d, scatter float64) compare.Wording {
+	switch {
+	case ci[0] > 0 || ci[1] < 0:
+		return compare.Clear
+	case math.Abs(d) > scatter:
+		return compare.WithinMounting
+	}
+	return compare.CouldBeChance
+}
+
+func feetDiffs(results []*analyze.Result, shoe string, mountings int) []compare.FeetDiff {
+	var out []compare.FeetDiff
+	for _, m := range analyze.Catalog {
+		d := compare.FeetDiff{Shoe: shoe, Measure: m.Name}
+		var diff []float64
+		for _, r := range results {
+			for i := 0; i+1 < len(r.Releves); i++ {
+				l, rt := r.Releves[i], r.Releves[i+1]
+				if *r.Recording.Shoes.Left != shoe || l.N != rt.N || l.Measures == nil || rt.Measures == nil {
+					continue
+				}
+				x, okL := m.Of(l.Measures)
+				y, okR := m.Of(rt.Measures)
+				if !okL || !okR || m.Name == "load_share" {
+					continue
+				}
+				d.Pairs = append(d.Pairs, [2]float64{x, y})
+				diff = append(diff, x-y)
+				d.Left, d.Right = d.Left+x, d.Right+y
+			}
+		}
+		if d.N = len(d.Pairs); d.N == 0 {
+			continue
+		}
+		d.Left, d.Right = d.Left/float64(d.N), d.Right/float64(d.N)
+		d.Difference, d.Wording = d.Left-d.Right, compare.CouldBeChance
+		if d.N > 1 {
+			sd := stat.StdDev(diff, nil)
+			d.U = math.Hypot(sd/math.Sqrt(float64(d.N)), math.Sqrt2*seat(m.Name)/math.Sqrt(float64(mountings)))
+			d.CI95 = interval(d.Difference, d.U)
+			d.Wording = wording(*d.CI95, d.Difference, sd)
+			p := 0.004
+			d.P = &p
+		}
+		out = append(out, d)
+	}
+	return out
+}

@@ -1,0 +1,206 @@
+// Package invented makes up a fitting for the tests of pictures and report.
+// Its numbers come from no strip and no dancer: they show that everything is
+// drawn, not that anything is measured right.
+package invented
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/sway"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+)
+
+// Fitting is one dancer in some shoes.
+type Fitting struct {
+	Results    []*analyze.Result
+	Comparison *compare.Comparison
+}
+
+// Stand is where the dancer stands in one shoe.
+type Stand struct {
+	Shoe    device.Shoe
+	At      [2]platform.Point // by foot
+	Verdict [2]analyze.Verdict
+}
+
+// Shoes A, well behind the kern, and B, near the centre.
+var (
+	A = Stand{
+		Shoe: device.Shoe{Code: "A", PlatformMM: [2]float64{34, 21}, OutlineExponent: 2.4,
+			Box: "tapered", CrownMM: 22, Shank: "soft", ShankLength: "full", Padding: "none", HoursWorn: 4},
+		At:      [2]platform.Point{{-1.4, -6.4}, {-0.6, -5.6}},
+		Verdict: [2]analyze.Verdict{analyze.NotOver, analyze.NotOver},
+	}
+	B = Stand{
+		Shoe: device.Shoe{Code: "B", PlatformMM: [2]float64{38, 23}, OutlineExponent: 3.2,
+			Box: "square", CrownMM: 27, Shank: "hard", ShankLength: "three-quarter", Padding: "none", HoursWorn: 1},
+		At:      [2]platform.Point{{-0.5, -0.7}, {0.6, 0.4}},
+		Verdict: [2]analyze.Verdict{analyze.Over, analyze.Over},
+	}
+)
+
+// Usual is A against B, both feet, two mountings of six relevés each, one of them aborted.
+func Usual() Fitting { return New(2, 6, device.Feet[:], A, B) }
+
+// New makes up a fitting of so many mountings of so many relevés, on the given feet.
+func New(mountings, releves int, feet []device.Foot, stands ...Stand) Fitting {
+	rnd := rand.New(rand.NewPCG(1, 2))
+	var f Fitting
+	for _, s := range stands {
+		for m := range mountings {
+			f.Results = append(f.Results, result(rnd, s, m, releves, feet))
+		}
+	}
+	for i, r := range f.Results {
+		r.Meta.Started = r.Meta.Started.Add(time.Duration(i) * 10 * time.Minute)
+	}
+	f.Comparison = comparison(f.Results, stands, feet, mountings)
+	return f
+}
+
+func strip(foot device.Foot) *device.Strip {
+	name := map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[foot]
+	return &device.Strip{
+		Name: name, Foot: foot, Rows: 5, Cols: 8, PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},
+		ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
+		Mount:       device.Mount{SeatSDMM: device.DefaultSeatSDMM},
+		Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: device.DefaultGainSD},
+	}
+}
+
+func body(s *device.Shoe, st *device.Strip) analyze.Platform {
+	o := s.Outline()
+	return analyze.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.Covers(o), Outline: o}
+}
+
+func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) *analyze.Result {
+	r := &analyze.Result{
+		Recording: analyze.Recording{File: fmt.Sprintf("%s-%d.mcap", s.Shoe.Code, mounting+1), Dancer: "D-07"},
+		Settings: analyze.Settings{Version: "0.1.0", LoadFloorN: 25, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
+			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100,
+			InsideFrom: 0.95, OutsideUpTo: 0.05, OffOutlineWarn: 0.03, PlatformFlatWarn: 0.9},
+		Meta: recording.Meta{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
+			Support: "barre", Rise: "roll-up", Floor: "wood", Position: "parallel"},
+	}
+	seat := [2]platform.Point{}
+	for _, foot := range feet {
+		st, shoe := strip(foot), s.Shoe
+		id := fmt.Sprintf("%s%d-%s", s.Shoe.Code, mounting+1, foot)
+		r.Meta.Sides[foot] = &recording.Side{Strip: st, Shoe: &shoe, Mounting: id, Clock: "strip", Format: "binary"}
+		r.Recording.Shoes.Set(foot, s.Shoe.Code)
+		r.Recording.Mountings.Set(foot, id)
+		r.Platforms.Set(foot, body(&shoe, st))
+		seat[foot] = platform.Point{0.6 * rnd.NormFloat64(), 0.6 * rnd.NormFloat64()}
+	}
+	t := 2.0
+	for n := range releves {
+		aborted := mounting == 0 && n == 3 && releves > 4
+		for _, foot := range feet {
+			rel := analyze.Releve{N: n + 1, Foot: foot, FeetUp: len(feet), StartS: t, EndS: t + 4.2, Status: analyze.Measured, Warnings: []string{}}
+			if aborted {
+				rel.Status, rel.EndS = analyze.Aborted, t+0.8
+			} else {
+				at := platform.Point{
+					s.At[foot][0] + seat[foot][0] + 0.5*rnd.NormFloat64(),
+					s.At[foot][1] + seat[foot][1] + 0.6*rnd.NormFloat64(),
+				}
+				rel.Measures = measures(rnd, r.Platforms.Of(foot), r.Meta.Sides[foot].Strip, s.Verdict[foot], at, t, foot, len(feet))
+			}
+			r.Releves = append(r.Releves, rel)
+		}
+		t += 6.5
+	}
+	for _, foot := range feet {
+		r.Traces[foot] = samples(rnd, r.Releves, foot, t)
+		lost := int64(37)
+		r.Recording.Feet.Set(foot, analyze.FootLog{Frames: len(r.Traces[foot]), Lost: &lost, RateHz: 100, SpanS: t})
+	}
+	return r
+}
+
+// measures puts a pressure that falls linearly to nothing under a relevé at the given place.
+func measures(rnd *rand.Rand, p *analyze.Platform, st *device.Strip, v analyze.Verdict, at platform.Point, start float64, foot device.Foot, feet int) *analyze.Measures {
+	_, hi := p.Kern.Bounds()
+	slope := platform.Point{at[0] / hi[0], at[1] / hi[1]}
+	_, edge := p.Outline.Bounds()
+	load := 255.0 + 18*rnd.NormFloat64()
+	if foot == device.Right {
+		load += 40
+	}
+	cells := make([]float64, st.Cells())
+	sum, loaded := 0.0, 0.0
+	for k := range cells {
+		row, col := st.RowCol(k)
+		c := st.Centre(row, col)
+		in := p.Outline.Clip(st.CellOutline(row, col)).Area() / st.CellArea()
+		cells[k] = in * max(0, 1+slope[0]*c[0]/edge[0]+slope[1]*c[1]/edge[1])
+		sum += cells[k] * st.CellArea() / 1000
+		if cells[k] > 0 {
+			loaded += in * st.CellArea()
+		}
+	}
+	peak := 0.0
+	for k := range cells {
+		cells[k] *= load / sum * (1 + 0.03*rnd.NormFloat64())
+		peak = max(peak, cells[k])
+	}
+	share := min(1, loaded/p.AreaMM2) * (0.97 + 0.01*rnd.NormFloat64())
+	loadShare := 0.46 + 0.02*rnd.NormFloat64()
+	m := &analyze.Measures{
+		RiseS: 0.6, HoldStartS: start + 0.6, HoldS: 3.1, LowerS: 0.5, LoadN: load,
+		OverMM: at[1], OverNorm: at[1] / edge[1], MedialMM: at[0], MedialNorm: at[0] / edge[0],
+		ContactMM2: share * p.AreaMM2, ContactShare: share,
+		KernRatio: math.Hypot(at[0], at[1]) / p.Kern.Reach(at), EdgeMM: p.Outline.EdgeDistance(at),
+		Verdict: v, PInside: map[analyze.Verdict]float64{analyze.Over: 0.99, analyze.TooCloseToCall: 0.4}[v],
+		PeakKPa: peak, PeakAt: platform.Point{0, -edge[1] / 2}, PeakFrameKPa: peak * 1.2, PTIKPaS: peak * 3.1,
+		Thirds:  analyze.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
+		Sway:    &sway.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
+		UOverMM: 1.0, UMedialMM: 1.0, UContactShare: 0.06, ULoadN: 8, Map: cells,
+	}
+	if feet == 2 {
+		m.LoadShare = &loadShare
+	}
+	return m
+}
+
+// samples is the trace that would go with the relevés, at 100 Hz, with a hole in it.
+func samples(rnd *rand.Rand, releves []analyze.Releve, foot device.Foot, until float64) []trace.Sample {
+	var out []trace.Sample
+	wobble, after := 0.0, false
+	for i := range int(until * 100) {
+		t := float64(i) / 100
+		if t > 17.2 && t < 17.9 {
+			after = true
+			continue
+		}
+		wobble = 0.97*wobble + 0.12*rnd.NormFloat64()
+		s := trace.Sample{T: t, LoadN: float32(2 * rnd.Float64()), MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
+		for _, r := range releves {
+			if r.Foot != foot || t < r.StartS || t > r.EndS {
+				continue
+			}
+			level, over := 120*math.Sin(math.Pi*(t-r.StartS)/(r.EndS-r.StartS)), -7+wobble
+			if m := r.Measures; m != nil {
+				up := min(1, (t-r.StartS)/m.RiseS, (r.EndS-t)/m.LowerS)
+				level, over = m.LoadN*(up*(1+0.02*wobble)), m.OverMM+wobble-3*(1-up)
+			}
+			s.LoadN = float32(level)
+			if level >= trace.LoadFloorN {
+				s.OverMM, s.MedialMM = float32(over), 0
+			}
+		}
+		if after {
+			s.Flags, after = trace.AfterGap, false
+		}
+		out = append(out, s)
+	}
+	return out
+}

@@ -1,0 +1,224 @@
+package plots_test
+
+import (
+	"image/color"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/plot/vg"
+	"pgregory.net/rapid"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/trace"
+	"aplomb/device/platform"
+	"aplomb/plots"
+	"aplomb/plots/internal/invented"
+)
+
+func TestWords(t *testing.T) {
+	assert.Equal(t, "over the box", plots.VerdictWords(analyze.Over, 0))
+	assert.Equal(t, "behind (pulled back)", plots.VerdictWords(analyze.NotOver, 0))
+	assert.Equal(t, "too far over", plots.VerdictWords(analyze.TooFarOver, 0))
+	assert.Equal(t, "to the little-toe side", plots.VerdictWords(analyze.ToTheSide, -3))
+	assert.Equal(t, "to the big-toe side", plots.VerdictWords(analyze.ToTheSide, 3))
+	assert.Equal(t, "too close to call", plots.VerdictWords(analyze.TooCloseToCall, 3))
+}
+
+func TestNumbers(t *testing.T) {
+	over, share, kern := plots.Show("over_mm"), plots.Show("contact_share"), plots.Show("kern_ratio")
+	assert.Equal(t, "−5.8 mm", over.Value(-5.84))
+	assert.Equal(t, "0.0 mm", over.Value(-0.04))
+	assert.Equal(t, "64 %", share.Value(0.638))
+	assert.Equal(t, "1.20", kern.Value(1.2))
+	assert.Equal(t, "–", plots.Number(math.NaN(), 1))
+	assert.Equal(t, "+5.0 mm (2.7 to 7.3)", over.Difference(5, &[2]float64{2.7, 7.3}))
+	assert.Equal(t, "−5.0 mm (−7.3 to 2.7)", over.Difference(-5, &[2]float64{-7.3, 2.7}))
+	assert.Equal(t, "0.0 mm", over.Difference(0.01, nil))
+	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
+	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(compare.Summary{Mean: -6.2, CI95: &[2]float64{-7.9, -4.5}}))
+	assert.Equal(t, "−6.2 mm", over.PlusMinus(compare.Summary{Mean: -6.2}))
+	assert.Equal(t, "1 gap", plots.Count(1, "gap", "gaps"))
+	assert.Equal(t, "0 gaps", plots.Count(0, "gap", "gaps"))
+}
+
+// Every measure of the catalogue has a title and keeps its unit.
+func TestEveryMeasureIsShown(t *testing.T) {
+	for _, m := range analyze.Catalog {
+		s := plots.Show(m.Name)
+		assert.NotEmpty(t, s.Title)
+		assert.NotContains(t, s.Title, "_")
+		if s.Unit != "%" {
+			assert.Equal(t, m.Unit, s.Unit)
+		}
+	}
+	assert.Equal(t, "unheard_of", plots.Show("unheard_of").Title)
+}
+
+// luminance and contrast are those of the Web Content Accessibility Guidelines
+// 2.2 (definitions of relative luminance and contrast ratio; from memory).
+func luminance(c color.NRGBA) float64 {
+	linear := func(v uint8) float64 {
+		s := float64(v) / 255
+		if s <= 0.04045 {
+			return s / 12.92
+		}
+		return math.Pow((s+0.055)/1.055, 2.4)
+	}
+	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
+}
+
+func contrast(a, b color.NRGBA) float64 {
+	la, lb := luminance(a), luminance(b)
+	return (max(la, lb) + 0.05) / (min(la, lb) + 0.05)
+}
+
+func TestContrast(t *testing.T) {
+	// #767676 on white is widely given as the lightest grey that passes, at 4.54 (from memory).
+	require.InDelta(t, 4.54, contrast(color.NRGBA{0x76, 0x76, 0x76, 255}, color.NRGBA{255, 255, 255, 255}), 0.005)
+	l := plots.DefaultLook()
+	for _, text := range []color.NRGBA{l.Ink, l.Quiet, l.Kern} {
+		for _, under := range []color.NRGBA{l.Paper, l.Zone, l.Tint, l.Faint} {
+			assert.GreaterOrEqual(t, contrast(text, under), 4.5, "%v on %v", text, under)
+		}
+	}
+	shapes := map[plots.Shape]bool{}
+	for _, m := range l.Shoes {
+		assert.GreaterOrEqual(t, contrast(m.Ink, l.Paper), 4.0, "a mark that is hard to see: %v", m.Ink)
+		assert.False(t, shapes[m.Shape], "one shape for two shoes")
+		shapes[m.Shape] = true
+	}
+	// The first two shoes, which most fittings have, tell apart in greyscale too.
+	assert.GreaterOrEqual(t, contrast(l.Shoes[0].Ink, l.Shoes[1].Ink), 2.5)
+	assert.GreaterOrEqual(t, contrast(l.Dense, l.Ink), 4.5, "ink over the densest pressure")
+}
+
+func TestThinKeepsTheCurve(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := platform.Superellipse(rapid.Float64Range(20, 50).Draw(t, "width"), rapid.Float64Range(10, 30).Draw(t, "depth"),
+			rapid.Float64Range(1.5, 20).Draw(t, "exponent"))
+		q := plots.Thin(p)
+		require.Less(t, len(q), len(p)/2)
+		for _, r := range p {
+			require.Less(t, math.Abs(q.EdgeDistance(r)), 0.011)
+		}
+	})
+	assert.Len(t, plots.Thin(platform.Rectangle(30, 20)), 4)
+	assert.Empty(t, plots.Thin(nil))
+}
+
+func TestTicks(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		lo := rapid.Float64Range(-1000, 1000).Draw(t, "lo")
+		hi := lo + math.Pow(10, rapid.Float64Range(-2, 4).Draw(t, "log span"))
+		values, labels := plots.Ticks(lo, hi, 200, 30)
+		require.NotEmpty(t, values)
+		require.LessOrEqual(t, len(values), 7)
+		for i, v := range values {
+			require.True(t, v >= lo-1e-6*(hi-lo) && v <= hi+1e-6*(hi-lo))
+			if i > 0 {
+				require.GreaterOrEqual(t, (v-values[i-1])/(hi-lo)*200, 30-1e-6)
+				require.NotEqual(t, labels[i-1], labels[i])
+			}
+		}
+	})
+	_, labels := plots.Ticks(-9, 3, 200, 30)
+	assert.Equal(t, []string{"−8", "−6", "−4", "−2", "0", "2"}, labels)
+}
+
+func TestRoundUp(t *testing.T) {
+	for _, c := range [][2]float64{{1000, 1000}, {1001, 1200}, {81, 100}, {0.7, 0.8}, {0, 1}, {math.NaN(), 1}, {math.Inf(1), 1}} {
+		assert.InDelta(t, c[1], plots.RoundUp(c[0]), 1e-9*c[1])
+	}
+}
+
+func TestFit(t *testing.T) {
+	assert.Equal(t, "A#1", plots.FitSmall("A#1", 100))
+	assert.Equal(t, "two lines", plots.FitSmall("two\nlines\x00", 100))
+	assert.Equal(t, "…", plots.FitSmall("anything", 1))
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.String().Draw(t, "text")
+		wide := vg.Length(rapid.Float64Range(20, 200).Draw(t, "wide"))
+		short := plots.FitSmall(text, wide)
+		require.LessOrEqual(t, plots.TextWidth(short), wide)
+		require.False(t, strings.ContainsFunc(short, func(r rune) bool { return r < ' ' }))
+	})
+	short := plots.FitSmall("code-of-shoe-number#1", 60)
+	assert.True(t, strings.HasPrefix(short, "code") && strings.HasSuffix(short, "#1"), short)
+}
+
+// spiky is a long recording with one sample that stands out and a hole in it.
+func spiky(n int) plots.TraceFoot {
+	f := plots.TraceFoot{Samples: make([]trace.Sample, n)}
+	for i := range f.Samples {
+		f.Samples[i] = trace.Sample{T: float64(i), LoadN: 100 + float32(i%2), OverMM: float32(math.NaN())}
+	}
+	f.Samples[n/3].LoadN = 400
+	f.Samples[n/2].Flags = trace.AfterGap
+	return f
+}
+
+func TestALongTraceStaysSmallAndKeepsItsPeak(t *testing.T) {
+	const n = 100_000
+	runs := plots.LoadCurve(spiky(n), 400, 0, n, 500)
+	require.Len(t, runs, 2, "the hole breaks the curve")
+	points := slices.Concat(runs...)
+	assert.Less(t, len(points), 1100)
+	peak := slices.MaxFunc(points, func(a, b vg.Point) int { return int(a.Y - b.Y) })
+	assert.InDelta(t, 400, float64(peak.Y), 1e-6)
+	assert.InDelta(t, 400.0/3, float64(peak.X), 1)
+	for _, run := range runs {
+		assert.True(t, slices.IsSortedFunc(run, func(a, b vg.Point) int {
+			switch {
+			case a.X < b.X:
+				return -1
+			case a.X > b.X:
+				return 1
+			}
+			return 0
+		}))
+	}
+}
+
+func BenchmarkTraceOfAMillionFrames(b *testing.B) {
+	f := spiky(1_000_000)
+	for b.Loop() {
+		plots.LoadCurve(f, 400, 0, 1_000_000, 500)
+	}
+}
+
+// The letters of a PDF stand where the text that was measured would.
+func TestLettersAreAsWideAsTheirText(t *testing.T) {
+	for _, text := range []string{"H−6.2 ± 1.7 mmH", "H← back, relevéH", "HAVAH", "H"} {
+		lo, hi, wide := plots.LettersOf(text)
+		// H begins and ends with its bearing, which is less than a tenth of its size.
+		assert.InDelta(t, 0, float64(lo), 0.9)
+		assert.InDelta(t, float64(wide), float64(hi), 0.9, text)
+	}
+}
+
+// The curve that is drawn must have the area that the statistics give, and
+// enclose the mean of what it was drawn from.
+func TestEllipseIsDrawnAsLargeAsItIs(t *testing.T) {
+	f := &invented.Usual().Comparison.Shoes[0]
+	var medial, over []float64
+	for _, r := range f.Releves {
+		medial, over = append(medial, r.MedialMM), append(over, r.OverMM)
+	}
+	n := float64(len(medial))
+	det := stat.Variance(medial, nil)*stat.Variance(over, nil) - math.Pow(stat.Covariance(medial, over, nil), 2)
+	// The formula of Schubert & Kirchner, Gait & Posture 39 (2014) 518-522.
+	want := math.Pi * 2 * (n*n - 1) / (n * (n - 2)) * distuv.F{D1: 2, D2: n - 2}.Quantile(0.95) * math.Sqrt(det)
+	curve := plots.Ellipse(f)
+	// 72 corners on an ellipse enclose sin(5°)/5° of it.
+	assert.InEpsilon(t, want*math.Sin(math.Pi/36)/(math.Pi/36), curve.Area(), 1e-6)
+	assert.True(t, curve.Contains(platform.Point{stat.Mean(medial, nil), stat.Mean(over, nil)}))
+	f.Releves = f.Releves[:2]
+	assert.Empty(t, plots.Ellipse(f))
+}

@@ -1,0 +1,195 @@
+package plots_test
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"flag"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/cmpimg"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots"
+	"aplomb/plots/internal/invented"
+)
+
+var update = flag.Bool("update", false, "write the golden pictures anew: look at them before keeping them")
+
+// fittings are the cases that a picture has to survive, from the usual to the odd.
+var fittings = sync.OnceValue(makeFittings)
+
+func makeFittings() map[string]invented.Fitting {
+	long := invented.A
+	long.Shoe.Code = "a-code-of-forty-characters-which-is-long"
+	wide := invented.B
+	wide.Shoe.Code = `<b>&"x" ` + strings.Repeat("W", 32)
+	six := []invented.Stand{invented.A, invented.B}
+	for _, code := range []string{"C", "D", "E#1", "E#2", "G"} {
+		s := invented.B
+		s.Shoe.Code = code
+		six = append(six, s)
+	}
+	odd := invented.B
+	odd.Shoe.Code = "鞋\x00\n\u202eé"
+	odd.Verdict = [2]analyze.Verdict{analyze.ToTheSide, analyze.TooCloseToCall}
+	swapped := invented.Usual()
+	for i := range swapped.Comparison.Shoes {
+		swapped.Comparison.Shoes[i].Support = []string{"barre", "none"}[i/2]
+		swapped.Comparison.Shoes[i].Shoe = "A"
+	}
+	uncovered := invented.Usual()
+	uncovered.Comparison.Shoes[0].Platform.Covered = 0.8
+	broken := invented.Usual()
+	broken.Comparison.Shoes[0].Releves[0].Measures.OverMM = math.NaN()
+	broken.Comparison.Shoes[0].MeanMap = broken.Comparison.Shoes[0].MeanMap[:3]
+	return map[string]invented.Fitting{
+		"usual":              invented.Usual(),
+		"one shoe":           invented.New(1, 6, device.Feet[:], invented.A),
+		"one foot":           invented.New(2, 3, []device.Foot{device.Right}, invented.A, invented.B),
+		"one relevé":         invented.New(1, 1, device.Feet[:], invented.A, invented.B),
+		"two relevés":        invented.New(1, 2, device.Feet[:], invented.A, invented.B),
+		"long codes":         invented.New(2, 3, device.Feet[:], long, wide),
+		"seven shoes":        invented.New(1, 3, device.Feet[:], six...),
+		"odd code":           invented.New(1, 3, device.Feet[:], invented.A, odd),
+		"several conditions": swapped,
+		"strip too small":    uncovered,
+		"values missing":     broken,
+		"nothing":            {Comparison: &compare.Comparison{}},
+	}
+}
+
+// pictures are all pictures of a fitting, and those that All leaves out because they are empty.
+func pictures(f invented.Fitting) []plots.Picture {
+	out := []plots.Picture{
+		plots.NewPlatforms(f.Comparison), plots.NewShoes(f.Comparison, device.Left), plots.NewShoes(f.Comparison, device.Right),
+		plots.NewFeet(f.Comparison, "A"), plots.NewFeet(f.Comparison, "no such shoe"), plots.NewTrace(&analyze.Result{}),
+	}
+	for _, p := range plots.All(f.Results, f.Comparison) {
+		out = append(out, p.Picture)
+	}
+	return out
+}
+
+func svg(t testing.TB, p plots.Picture) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, plots.Write(&b, p, "svg"))
+	return b.String()
+}
+
+func TestSVGIsWhole(t *testing.T) {
+	for name, f := range fittings() {
+		t.Run(name, func(t *testing.T) {
+			for _, p := range pictures(f) {
+				text := svg(t, p)
+				for _, bad := range []string{"NaN", "Inf", "font-family:Liberation Sans;"} {
+					assert.False(t, strings.Contains(text, bad), "%T holds %q", p, bad)
+				}
+				assert.NotEmpty(t, p.Describe())
+				for d := xml.NewDecoder(strings.NewReader(text)); ; {
+					if _, err := d.Token(); err != nil {
+						require.ErrorIs(t, err, io.EOF)
+						break
+					}
+				}
+			}
+		})
+	}
+}
+
+func TestSVGHasFixedBytes(t *testing.T) {
+	a, b := pictures(invented.Usual()), pictures(invented.Usual())
+	for i, p := range a {
+		require.True(t, svg(t, p) == svg(t, b[i]), "%T: the same picture, other bytes", p)
+	}
+}
+
+func TestEveryFormat(t *testing.T) {
+	dir := t.TempDir()
+	magic := map[string]string{"svg": "<?xml", "png": "\x89PNG", "pdf": "%PDF-"}
+	for _, named := range plots.All(invented.Usual().Results, invented.Usual().Comparison)[:2] {
+		for _, format := range plots.Formats {
+			path := filepath.Join(dir, named.Name+"."+format)
+			require.NoError(t, plots.Save(named, path))
+			data, err := os.ReadFile(path)
+			require.NoError(t, err)
+			assert.True(t, strings.HasPrefix(string(data), magic[format]), path)
+		}
+	}
+}
+
+func TestSaveLeavesNothingHalf(t *testing.T) {
+	dir := t.TempDir()
+	p := plots.NewPlatforms(invented.Usual().Comparison)
+	err := plots.Save(p, filepath.Join(dir, "picture.gif"))
+	require.ErrorContains(t, err, `picture.gif: picture format "gif": one of svg, png, pdf`)
+	require.Error(t, plots.Save(p, filepath.Join(dir, "no such folder", "picture.svg")))
+	left, err := os.ReadDir(dir)
+	require.NoError(t, err)
+	assert.Empty(t, left)
+
+	full := errors.New("disk full")
+	assert.ErrorIs(t, plots.Write(fails{full}, p, "svg"), full)
+}
+
+type fails struct{ err error }
+
+func (f fails) Write([]byte) (int, error) { return 0, f.err }
+
+// The golden pictures say that nothing changed unseen, not that they are right.
+func TestGolden(t *testing.T) {
+	f := invented.Usual()
+	for name, p := range map[string]plots.Picture{
+		"platforms": plots.NewPlatforms(f.Comparison),
+		"shoes":     plots.NewShoes(f.Comparison, device.Left),
+		"feet":      plots.NewFeet(f.Comparison, "A"),
+		"trace":     plots.NewTrace(f.Results[0]),
+	} {
+		t.Run(name, func(t *testing.T) {
+			var b bytes.Buffer
+			require.NoError(t, plots.WriteDPI(&b, p, "png", 80))
+			path := filepath.Join("testdata", name+".png")
+			if *update {
+				require.NoError(t, os.WriteFile(path, b.Bytes(), 0o644))
+			}
+			want, err := os.ReadFile(path)
+			require.NoError(t, err)
+			same, err := cmpimg.EqualApprox("png", b.Bytes(), want, 0.1)
+			require.NoError(t, err)
+			assert.True(t, same, "%s differs: go test ./plots -update, then look at it", path)
+		})
+	}
+}
+
+func TestAllNamesAreFileNames(t *testing.T) {
+	for name, f := range fittings() {
+		met := map[string]bool{}
+		for _, p := range plots.All(f.Results, f.Comparison) {
+			assert.False(t, met[p.Name], "%s: %s twice", name, p.Name)
+			assert.Equal(t, filepath.Base(p.Name), p.Name)
+			met[p.Name] = true
+		}
+	}
+	assert.Equal(t, "feet-..-a-b#2", plots.FileName("feet-../a b#2"))
+	a := invented.A
+	a.Shoe.Code = "x/y"
+	b := invented.B
+	b.Shoe.Code = "x:y"
+	f := invented.New(1, 2, device.Feet[:], a, b)
+	var names []string
+	for _, p := range plots.All(f.Results, f.Comparison) {
+		names = append(names, p.Name)
+	}
+	assert.Equal(t, []string{"platforms", "shoes-left", "shoes-right", "feet-x-y", "feet-x-y-2", "trace-y-1", "trace-x-y-1"}, names)
+}

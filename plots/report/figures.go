@@ -1,0 +1,55 @@
+package report
+
+import (
+	"bytes"
+	"html"
+	"html/template"
+	"regexp"
+
+	"aplomb/plots"
+)
+
+// figures are the pictures as SVG to stand in the page.
+type figures struct {
+	Platforms []template.HTML // one or none
+	Shoes     []template.HTML // a foot each
+	Feet      []template.HTML // a shoe each
+	Traces    []template.HTML // a recording each
+}
+
+func newFigures(d Data) (figures, error) {
+	var f figures
+	for _, p := range plots.All(d.Results, d.Comparison) {
+		svg, err := inline(p)
+		if err != nil {
+			return f, err
+		}
+		switch p.Picture.(type) {
+		case *plots.Platforms:
+			f.Platforms = append(f.Platforms, svg)
+		case *plots.Shoes:
+			f.Shoes = append(f.Shoes, svg)
+		case *plots.Feet:
+			f.Feet = append(f.Feet, svg)
+		case *plots.Trace:
+			f.Traces = append(f.Traces, svg)
+		}
+	}
+	return f, nil
+}
+
+var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
+
+// inline draws p as an SVG element without a size of its own, so that the page
+// sets it, and with its description for those who cannot see it.
+// What came from a user is escaped where it is drawn and here.
+func inline(p plots.Picture) (template.HTML, error) {
+	var b bytes.Buffer
+	if err := plots.Write(&b, p, "svg"); err != nil {
+		return "", err
+	}
+	svg := b.Bytes()
+	svg = svg[bytes.Index(svg, []byte("<svg")):] // without the XML declaration
+	head := `<svg role="img" preserveAspectRatio="xMinYMin" aria-label="` + html.EscapeString(p.Describe()) + `"`
+	return template.HTML(svgSize.ReplaceAllLiteral(svg, []byte(head))), nil
+}

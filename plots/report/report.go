@@ -1,0 +1,184 @@
+// Package report writes what a fitting gave as one HTML page that holds
+// everything itself: the answer, the pictures, the tables, how it was measured,
+// and cautions. Its words are in report.html.
+package report
+
+import (
+	"bytes"
+	_ "embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots"
+)
+
+// Data is what a report is made from. The same data give the same bytes.
+type Data struct {
+	Results    []*analyze.Result // with their traces, or the traces are left out
+	Comparison *compare.Comparison
+	SHA256     []string // of the file of each result, in hexadecimal
+	Version    string   // of the program that writes the report
+}
+
+//go:embed report.html
+var pageText string
+
+//go:embed style.css
+var css string
+
+var page = template.Must(template.New("report").Funcs(template.FuncMap{
+	"css":     func() template.CSS { return template.CSS(css) },
+	"number":  plots.Number,
+	"percent": func(v float64) string { return plots.Number(100*v, 0) },
+	"count":   plots.Count,
+}).Parse(pageText))
+
+// Write writes the page. Nothing reaches w where it fails before the end.
+func Write(w io.Writer, d Data) error {
+	switch {
+	case d.Comparison == nil:
+		return errors.New("a report needs a comparison")
+	case len(d.SHA256) != len(d.Results):
+		return fmt.Errorf("a report needs the SHA-256 of each recording: %d given for %d", len(d.SHA256), len(d.Results))
+	}
+	v, err := newView(d)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := page.Execute(&b, v); err != nil {
+		return fmt.Errorf("writing the report: %w", err)
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+// view is what the page shows, already in words.
+type view struct {
+	Data
+	Headline string
+	Few      bool     // shoes enough for their platforms to stand below the answer on one sheet
+	Moves    []string // what the declared measure does, shoe to shoe
+	Figures  figures
+	Tables   tables
+	Strips   []stripLine
+	Shoes    []device.Shoe
+	Recorded []recorded
+	Settings *analyze.Settings
+	Warnings []string
+	OneShoe  bool
+	Assumed  bool // the mounting repeatability is our assumption
+}
+
+func newView(d Data) (view, error) {
+	v := view{
+		Data:     d,
+		Headline: headline(d.Comparison),
+		Few:      len(d.Comparison.Shoes) <= 4,
+		Moves:    moves(d.Comparison),
+		Tables:   newTables(d),
+		Strips:   strips(d.Results),
+		Shoes:    shoes(d.Results),
+		Recorded: recordings(d),
+		Warnings: warnings(d),
+		OneShoe:  len(d.Comparison.Differences) == 0,
+	}
+	for _, s := range v.Strips {
+		v.Assumed = v.Assumed || s.SeatAssumed
+	}
+	if len(d.Results) > 0 {
+		v.Settings = &d.Results[0].Settings
+	}
+	var err error
+	v.Figures, err = newFigures(d)
+	return v, err
+}
+
+// headline is the answer in a few words.
+func headline(c *compare.Comparison) string {
+	var codes []string
+	over := map[string]bool{}
+	for _, f := range c.Shoes {
+		if _, met := over[f.Shoe]; !met {
+			codes = append(codes, f.Shoe)
+			over[f.Shoe] = true
+		}
+		over[f.Shoe] = over[f.Shoe] && f.Verdict == analyze.Over
+	}
+	switch {
+	case len(codes) == 0:
+		return "No relevé could be measured"
+	case c.Preferred != "" && over[c.Preferred]:
+		return "Shoe " + c.Preferred + " gets the dancer over the box"
+	case c.Preferred != "":
+		return "Shoe " + c.Preferred + " is the better of these"
+	case len(codes) > 1:
+		return "No shoe is clearly the better one"
+	case over[codes[0]]:
+		return "Shoe " + codes[0] + ": over the box"
+	}
+	return "Where the dancer stands in shoe " + codes[0]
+}
+
+// moves says what the declared measure does from shoe to shoe.
+func moves(c *compare.Comparison) []string {
+	s := plots.Show("over_mm")
+	var out []string
+	for _, d := range c.Differences {
+		if d.Measure != "over_mm" {
+			continue
+		}
+		where := "further forward"
+		amount, ci := d.Difference, d.CI95
+		if amount < 0 {
+			where, amount = "further back", -amount
+			if ci != nil {
+				ci = &[2]float64{-ci[1], -ci[0]}
+			}
+		}
+		interval := "no interval"
+		if ci != nil {
+			interval = "95 % interval " + s.Interval(*ci) + " mm"
+		}
+		out = append(out, fmt.Sprintf("On the %s foot the load sits %s %s in shoe %s than in shoe %s (%s): %s.",
+			d.Foot, s.Value(amount), where, d.To, d.From, interval, d.Wording))
+	}
+	return out
+}
+
+// warnings gathers what the comparison and every recording warn of, each once.
+func warnings(d Data) []string {
+	var out []string
+	met := map[string]bool{}
+	add := func(w string) {
+		if !met[w] {
+			met[w] = true
+			out = append(out, w)
+		}
+	}
+	for _, w := range d.Comparison.Warnings {
+		add(w)
+	}
+	for _, r := range d.Results {
+		for _, w := range r.Warnings {
+			add(r.Recording.File + ": " + w)
+		}
+	}
+	return out
+}
+
+func joined(parts ...string) string {
+	var in []string
+	for _, p := range parts {
+		if p != "" {
+			in = append(in, p)
+		}
+	}
+	return strings.Join(in, ", ")
+}

@@ -1,0 +1,226 @@
+package report_test
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"image/color"
+	"math"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/plots/internal/invented"
+	"aplomb/plots/report"
+)
+
+func data(f invented.Fitting) report.Data {
+	d := report.Data{Results: f.Results, Comparison: f.Comparison, Version: "0.1.0"}
+	for i := range f.Results {
+		d.SHA256 = append(d.SHA256, fmt.Sprintf("%064x", i+1))
+	}
+	return d
+}
+
+func write(t testing.TB, f invented.Fitting) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, report.Write(&b, data(f)))
+	return b.String()
+}
+
+var tag = regexp.MustCompile(`<(/?)([a-zA-Z][a-zA-Z0-9]*)[^<>]*?(/?)>`)
+
+// balanced says which element is not closed as HTML wants it.
+func balanced(html string) error {
+	var open []string
+	for _, m := range tag.FindAllStringSubmatch(html, -1) {
+		closes, name, empty := m[1] == "/", m[2], m[3] == "/"
+		switch {
+		case empty || slices.Contains([]string{"meta", "br"}, name):
+		case !closes:
+			open = append(open, name)
+		case len(open) == 0 || open[len(open)-1] != name:
+			return fmt.Errorf("</%s> where %v is open", name, open)
+		default:
+			open = open[:len(open)-1]
+		}
+	}
+	if len(open) > 0 {
+		return fmt.Errorf("%v stays open", open)
+	}
+	return nil
+}
+
+// text is the page without its pictures and tags.
+func text(html string) string {
+	html = regexp.MustCompile(`(?s)<style>.*?</style>|<svg.*?</svg>`).ReplaceAllString(html, "")
+	return regexp.MustCompile(`\s+`).ReplaceAllString(tag.ReplaceAllString(html, " "), " ")
+}
+
+// selfContained fails where a page loads, runs or links to anything outside it.
+func selfContained(t *testing.T, html string) {
+	t.Helper()
+	lower := strings.ToLower(html)
+	for _, bad := range []string{"<script", "<link", "<img", "<iframe", "<object", "<embed", "<base", "src=", "url(", "@import", "javascript:"} {
+		assert.False(t, strings.Contains(lower, bad), "the page holds %q", bad)
+	}
+	for _, m := range regexp.MustCompile(`href="([^"]*)"`).FindAllStringSubmatch(lower, -1) {
+		assert.True(t, strings.HasPrefix(m[1], "#"), "a link outside: %s", m[1])
+	}
+	// Only the names of SVG's own vocabulary, which no browser fetches, look like addresses.
+	rest := strings.NewReplacer(`xmlns="http://www.w3.org/2000/svg"`, "", `xmlns:xlink="http://www.w3.org/1999/xlink"`, "").Replace(lower)
+	assert.False(t, strings.Contains(rest, "://"), "an address in the page")
+}
+
+func TestReport(t *testing.T) {
+	html := write(t, invented.Usual())
+	require.Equal(t, html, write(t, invented.Usual()), "the same data, other bytes")
+	require.NoError(t, balanced(html))
+	selfContained(t, html)
+	page := text(html)
+	for _, want := range []string{
+		"Shoe B gets the dancer over the box", "On the left foot the load sits 5.0 mm further forward in shoe B than in shoe A (95 % interval 2.7 to 7.3 mm): clear.",
+		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
+		fmt.Sprintf("%064x", 4), "Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p: shuffling mountings takes at least four",
+		"Written by aplomb 0.1.0.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
+	} {
+		assert.Contains(t, page, want)
+	}
+	assert.Equal(t, 1+2+2+4, strings.Count(html, "<svg"), "platforms, feet, shoes, recordings")
+	assert.Less(t, len(html), 1<<20)
+}
+
+func TestReportOfLess(t *testing.T) {
+	one := invented.A
+	one.Verdict = [2]analyze.Verdict{analyze.TooCloseToCall, analyze.TooCloseToCall}
+	several := invented.Usual()
+	several.Comparison.Preferred = ""
+	noTraces := invented.Usual()
+	for _, r := range noTraces.Results {
+		r.Traces = [2][]trace.Sample{}
+	}
+	for name, c := range map[string]struct {
+		fitting  invented.Fitting
+		has, not []string
+	}{
+		"one shoe":       {invented.New(1, 6, device.Feet[:], one), []string{"Where the dancer stands in shoe A", "too close to call", "Left against right"}, []string{"Shoe against shoe", "Differences between shoes"}},
+		"one shoe, over": {invented.New(1, 6, device.Feet[:], invented.B), []string{"Shoe B: over the box"}, nil},
+		"one foot": {invented.New(2, 3, []device.Foot{device.Right}, invented.A, invented.B),
+			[]string{"Shoe against shoe", "no relevé was measured on both feet"}, []string{"Left − right", "Left against right"}},
+		"one relevé": {invented.New(1, 1, device.Feet[:], invented.A, invented.B), []string{"no interval"}, []string{"NaN"}},
+		"no winner":  {several, []string{"No shoe is clearly the better one"}, nil},
+		"no traces":  {noTraces, []string{"How it was measured"}, []string{"The recordings"}},
+		"nothing":    {invented.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured."}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			html := write(t, c.fitting)
+			require.NoError(t, balanced(html))
+			selfContained(t, html)
+			page := text(html)
+			for _, want := range c.has {
+				assert.Contains(t, page, want)
+			}
+			for _, not := range append(c.not, "<nil>", "0x", "%!", "ZgotmplZ") {
+				assert.NotContains(t, page, not)
+			}
+		})
+	}
+}
+
+// What users write comes out as they wrote it, and as nothing else.
+func TestEverythingFromAUserIsEscaped(t *testing.T) {
+	const evil = `<script>alert("1")</script><img src=x onerror='x'>&amp;`
+	a, b := invented.A, invented.B
+	a.Shoe.Code, a.Shoe.Padding = evil, evil
+	b.Shoe.Code = evil + "2"
+	f := invented.New(1, 3, device.Feet[:], a, b)
+	f.Comparison.Dancer, f.Comparison.Why = evil, evil
+	f.Comparison.Warnings = []string{evil}
+	f.Comparison.Shoes[0].Support, f.Comparison.Shoes[0].Rise = evil, evil
+	for i, r := range f.Results {
+		r.Recording.File = evil
+		r.Warnings = []string{evil}
+		r.Releves[0].Warnings = []string{evil}
+		m := &f.Results[i].Meta
+		m.Dancer, m.Software, m.Support, m.Rise, m.Position, m.Floor = evil, evil, evil, evil, evil, evil
+		for _, side := range m.Sides {
+			side.Strip.Name, side.Mounting, side.Clock, side.Format = evil, evil, evil, evil
+		}
+	}
+	d := data(f)
+	d.Version = evil
+	d.SHA256[0] = evil
+	var out bytes.Buffer
+	require.NoError(t, report.Write(&out, d))
+	html := out.String()
+	require.NoError(t, balanced(html))
+	for _, bad := range []string{"<script", "<img", "onerror='x'>"} {
+		assert.False(t, strings.Contains(html, bad), "the page holds %q", bad)
+	}
+	assert.Contains(t, html, "<h1>Shoe &lt;script&gt;alert(&#34;1&#34;)&lt;/script&gt;")
+	assert.Contains(t, html, "&amp;amp;")
+}
+
+func TestWhatIsMissingIsAnError(t *testing.T) {
+	d := data(invented.Usual())
+	d.SHA256 = d.SHA256[:1]
+	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, d), "SHA-256 of each recording: 1 given for 4")
+	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, report.Data{}), "comparison")
+	full := errors.New("disk full")
+	assert.ErrorIs(t, report.Write(fails{full}, data(invented.Usual())), full)
+}
+
+type fails struct{ err error }
+
+func (f fails) Write([]byte) (int, error) { return 0, f.err }
+
+// Every ink of text on every ground, by the contrast ratio of the Web Content
+// Accessibility Guidelines 2.2 (formula from memory), is at least AA's 4.5.
+func TestStyleIsReadable(t *testing.T) {
+	css, err := os.ReadFile("style.css")
+	require.NoError(t, err)
+	inks := map[string]float64{}
+	for _, m := range regexp.MustCompile(`--(\w+): #(\w{6});`).FindAllStringSubmatch(string(css), -1) {
+		var c color.NRGBA
+		_, err := fmt.Sscanf(m[2], "%02x%02x%02x", &c.R, &c.G, &c.B)
+		require.NoError(t, err)
+		inks[m[1]] = luminance(c)
+	}
+	for _, ink := range []string{"ink", "quiet", "kern"} {
+		for _, ground := range []string{"paper", "shade"} {
+			require.Contains(t, inks, ink)
+			assert.GreaterOrEqual(t, (inks[ground]+0.05)/(inks[ink]+0.05), 4.5, "%s on %s", ink, ground)
+		}
+	}
+}
+
+func luminance(c color.NRGBA) float64 {
+	linear := func(v uint8) float64 {
+		s := float64(v) / 255
+		if s <= 0.04045 {
+			return s / 12.92
+		}
+		return math.Pow((s+0.055)/1.055, 2.4)
+	}
+	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
+}
+
+func BenchmarkReport(b *testing.B) {
+	d := data(invented.Usual())
+	for b.Loop() {
+		var out bytes.Buffer
+		if err := report.Write(&out, d); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

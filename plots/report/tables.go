@@ -1,0 +1,309 @@
+package report
+
+import (
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots"
+)
+
+// tables are the numbers, every cell already in words.
+type tables struct {
+	Columns     []shoeColumn
+	Shoes       []shoeRow
+	Differences []differenceGroup
+	Feet        []feetGroup
+	Releves     []releveGroup
+	AnyP        bool
+}
+
+type shoeColumn struct {
+	Shoe, Foot, Conditions string
+	N, Mountings           int
+	Verdict, PInside       string
+}
+
+type shoeRow struct {
+	Measure string
+	Cells   []string
+}
+
+// differenceGroup is one shoe against another on one foot.
+type differenceGroup struct {
+	From, To, Foot string
+	Lines          []differenceLine
+}
+
+type differenceLine struct {
+	Measure, From, To, Difference, CI, P, PHolm, Wording string
+}
+
+// feetGroup is left against right in one shoe.
+type feetGroup struct {
+	Shoe  string
+	Lines []feetLine
+}
+
+type feetLine struct {
+	Measure, Left, Right, Difference, CI, P, Wording string
+	N                                                int
+}
+
+// releveGroup is one recording.
+type releveGroup struct {
+	File, Shoes string
+	Lines       []releveLine
+}
+
+type releveLine struct {
+	N                                                             int
+	Foot, Start, Hold, Verdict, Over, Medial, Contact, Load, Peak string
+	Speed, Warnings                                               string
+}
+
+func newTables(d Data) tables {
+	var t tables
+	c := d.Comparison
+	for _, f := range c.Shoes {
+		t.Columns = append(t.Columns, shoeColumn{
+			Shoe: f.Shoe, Foot: f.Foot.String(), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
+			Verdict: plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), PInside: probability(f.PInside),
+		})
+	}
+	for _, m := range analyze.Catalog {
+		if row, any := measureRow(c.Shoes, m.Name); any {
+			t.Shoes = append(t.Shoes, row)
+		}
+	}
+	for _, d := range c.Differences {
+		t.addDifference(d)
+		t.AnyP = t.AnyP || d.P != nil || d.PHolm != nil
+	}
+	for _, d := range c.Feet {
+		t.addFeet(d)
+	}
+	for _, r := range d.Results {
+		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: worn(r.Recording.Shoes)}
+		for _, rel := range r.Releves {
+			g.Lines = append(g.Lines, newReleveLine(rel))
+		}
+		if len(g.Lines) > 0 {
+			t.Releves = append(t.Releves, g)
+		}
+	}
+	return t
+}
+
+func (t *tables) addDifference(d compare.Difference) {
+	last := len(t.Differences) - 1
+	if foot := d.Foot.String(); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
+		t.Differences = append(t.Differences, differenceGroup{From: d.From, To: d.To, Foot: foot})
+		last++
+	}
+	s := plots.Show(d.Measure)
+	t.Differences[last].Lines = append(t.Differences[last].Lines, differenceLine{
+		Measure: s.Title, From: s.Value(d.MeanFrom), To: s.Value(d.MeanTo),
+		Difference: s.Difference(d.Difference, nil), CI: interval(s, d.CI95),
+		P: pValue(d.P), PHolm: pValue(d.PHolm), Wording: string(d.Wording),
+	})
+}
+
+func (t *tables) addFeet(d compare.FeetDiff) {
+	last := len(t.Feet) - 1
+	if last < 0 || t.Feet[last].Shoe != d.Shoe {
+		t.Feet = append(t.Feet, feetGroup{Shoe: d.Shoe})
+		last++
+	}
+	s := plots.Show(d.Measure)
+	t.Feet[last].Lines = append(t.Feet[last].Lines, feetLine{
+		Measure: s.Title, N: d.N, Left: s.Value(d.Left), Right: s.Value(d.Right),
+		Difference: s.Difference(d.Difference, nil), CI: interval(s, d.CI95), P: pValue(d.P), Wording: string(d.Wording),
+	})
+}
+
+// worn names the shoes of a recording, once where both feet wear the same.
+func worn(shoes analyze.PerFoot[string]) string {
+	l, r := shoes.Left, shoes.Right
+	switch {
+	case l != nil && r != nil && *l != *r:
+		return "shoe " + *l + " on the left foot, " + *r + " on the right"
+	case l != nil:
+		return "shoe " + *l
+	case r != nil:
+		return "shoe " + *r
+	}
+	return ""
+}
+
+func measureRow(feet []compare.ShoeFoot, measure string) (row shoeRow, any bool) {
+	s := plots.Show(measure)
+	row.Measure = s.Title
+	for _, f := range feet {
+		cell := "–"
+		if m, ok := f.Measures[measure]; ok {
+			cell, any = s.PlusMinus(m), true
+		}
+		row.Cells = append(row.Cells, cell)
+	}
+	return row, any
+}
+
+func newReleveLine(rel analyze.Releve) releveLine {
+	l := releveLine{
+		N: rel.N, Foot: rel.Foot.String(), Start: plots.Number(rel.StartS, 1),
+		Verdict: "aborted, not measured", Warnings: strings.Join(rel.Warnings, "; "),
+	}
+	m := rel.Measures
+	if m == nil {
+		return l
+	}
+	l.Verdict = plots.VerdictWords(m.Verdict, m.MedialMM)
+	l.Over = plots.Number(m.OverMM, 1) + " ± " + plots.Number(1.96*m.UOverMM, 1)
+	l.Medial = plots.Number(m.MedialMM, 1) + " ± " + plots.Number(1.96*m.UMedialMM, 1)
+	l.Contact = plots.Number(100*m.ContactShare, 0)
+	l.Load = plots.Number(m.LoadN, 0)
+	l.Peak = plots.Number(m.PeakKPa, 0)
+	l.Hold = plots.Number(m.HoldS, 1)
+	if m.Sway != nil {
+		l.Speed = plots.Number(m.Sway.SpeedMMS, 1)
+	}
+	return l
+}
+
+func interval(s plots.Shown, ci *[2]float64) string {
+	if ci == nil {
+		return "–"
+	}
+	return s.Interval(*ci)
+}
+
+// probability writes a probability that is never certain.
+func probability(p float64) string {
+	switch {
+	case p > 0.995:
+		return "above 99 %"
+	case p < 0.005:
+		return "below 1 %"
+	}
+	return plots.Number(100*p, 0) + " %"
+}
+
+func pValue(p *float64) string {
+	switch {
+	case p == nil:
+		return "–"
+	case *p < 0.001:
+		return "< 0.001"
+	}
+	return plots.Number(*p, 3)
+}
+
+// stripLine is one strip as its profile says.
+type stripLine struct {
+	device.Strip
+	SeatAssumed bool
+	SeatDOF     string
+}
+
+// strips lists every strip of the recordings, each once.
+func strips(results []*analyze.Result) []stripLine {
+	var out []stripLine
+	met := map[string]bool{}
+	for _, r := range results {
+		for _, side := range r.Meta.Sides {
+			if side == nil || side.Strip == nil {
+				continue
+			}
+			if profile := device.TOML(side.Strip); !met[profile] {
+				met[profile] = true
+				out = append(out, stripLine{*side.Strip, side.Strip.Mount.SeatMountings == 0,
+					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64)})
+			}
+		}
+	}
+	return out
+}
+
+// shoes lists every shoe of the recordings, each once.
+func shoes(results []*analyze.Result) []device.Shoe {
+	var out []device.Shoe
+	met := map[string]bool{}
+	for _, r := range results {
+		for _, side := range r.Meta.Sides {
+			if side == nil || side.Shoe == nil {
+				continue
+			}
+			if profile := device.TOML(side.Shoe); !met[profile] {
+				met[profile] = true
+				out = append(out, *side.Shoe)
+			}
+		}
+	}
+	return out
+}
+
+// recorded is one recording and where its bytes are told by.
+type recorded struct {
+	File, Started, Software, Conditions, SHA256 string
+	Feet                                        []recordedFoot
+}
+
+type recordedFoot struct {
+	Foot, Shoe, Strip, Mounting, Clock, Format, Lost, Rate, Span, Covered string
+	Frames                                                                int
+}
+
+func recordings(d Data) []recorded {
+	var out []recorded
+	for i, r := range d.Results {
+		line := recorded{File: r.Recording.File, Software: r.Meta.Software, SHA256: d.SHA256[i]}
+		if !r.Meta.Started.IsZero() {
+			line.Started = r.Meta.Started.UTC().Format("2006-01-02 15:04 UTC")
+		}
+		mass := ""
+		if r.Meta.MassKG > 0 {
+			mass = plots.Number(r.Meta.MassKG, 1) + " kg"
+		}
+		line.Conditions = joined(labelled("support", r.Meta.Support), labelled("rise", r.Meta.Rise),
+			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("mass", mass))
+		for _, foot := range device.Feet {
+			if side, log := r.Meta.Sides[foot], r.Recording.Feet.Of(foot); side != nil && log != nil {
+				line.Feet = append(line.Feet, newRecordedFoot(foot, r, log))
+			}
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+func newRecordedFoot(foot device.Foot, r *analyze.Result, log *analyze.FootLog) recordedFoot {
+	side := r.Meta.Sides[foot]
+	f := recordedFoot{
+		Foot: foot.String(), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Lost: "not known", Rate: plots.Number(log.RateHz, 0), Span: plots.Number(log.SpanS, 1),
+	}
+	if log.Lost != nil {
+		f.Lost = strconv.FormatInt(*log.Lost, 10)
+	}
+	if side.Shoe != nil {
+		f.Shoe = side.Shoe.Code
+	}
+	if side.Strip != nil {
+		f.Strip = side.Strip.Name
+	}
+	if p := r.Platforms.Of(foot); p != nil {
+		f.Covered = plots.Number(100*p.Covered, 0) + " %"
+	}
+	return f
+}
+
+func labelled(label, value string) string {
+	if value == "" {
+		return ""
+	}
+	return label + " " + value
+}
