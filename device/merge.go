@@ -12,38 +12,35 @@ func Merge(a, b Source) Source { return &merged{sources: [2]Source{a, b}} }
 type merged struct {
 	sources [2]Source
 	frames  [2]Frame
+	errs    [2]error // what the source answered instead of a further frame
 	begun   bool
-	ended   [2]bool
 }
 
 func (m *merged) Next(f *Frame) error {
 	if !m.begun {
 		m.begun = true
-		for i := range m.sources {
-			if err := m.pull(i); err != nil {
-				return err
-			}
+		m.pull(0)
+		m.pull(1)
+	}
+	for _, err := range m.errs {
+		if err != nil && !errors.Is(err, io.EOF) {
+			return err
 		}
 	}
 	i := 0
-	if m.ended[0] || (!m.ended[1] && m.frames[1].ArrivalNS < m.frames[0].ArrivalNS) {
+	if m.errs[0] != nil || (m.errs[1] == nil && m.frames[1].ArrivalNS < m.frames[0].ArrivalNS) {
 		i = 1
 	}
-	if m.ended[i] {
+	if m.errs[i] != nil {
 		return io.EOF
 	}
 	next := &m.frames[i]
 	counts := append(f.Counts[:0], next.Counts...)
 	*f = *next
 	f.Counts = counts
-	return m.pull(i)
+	m.pull(i)
+	return nil
 }
 
-func (m *merged) pull(i int) error {
-	err := m.sources[i].Next(&m.frames[i])
-	if errors.Is(err, io.EOF) {
-		m.ended[i] = true
-		return nil
-	}
-	return err
-}
+// pull reads one frame ahead. An error waits until the frame before it is given.
+func (m *merged) pull(i int) { m.errs[i] = m.sources[i].Next(&m.frames[i]) }

@@ -37,16 +37,20 @@ func ParseStrip(name string, data []byte) (*Strip, error) {
 		Calibration: Calibration{GainSD: DefaultGainSD},
 	}
 	s.Foot = NoFoot
-	if err := parse(name, data, s); err != nil {
+	meta, err := parse(name, data, s)
+	if err != nil {
 		return nil, err
 	}
-	if s.CellMM == [2]float64{} {
+	if !meta.IsDefined("cell_mm") {
 		s.CellMM = s.PitchMM
 	}
-	if s.SaturatesAt == 0 && s.ADCBits > 0 && s.ADCBits <= 16 {
+	if !meta.IsDefined("saturates_at") && s.ADCBits > 0 && s.ADCBits <= 16 {
 		s.SaturatesAt = 1<<s.ADCBits - 1
 	}
-	return s, located(name, data, s.Check())
+	if err := s.Check(); err != nil {
+		return nil, located(name, data, meta, err)
+	}
+	return s, nil
 }
 
 // ReadShoe reads a shoe. An error names file, line and reason.
@@ -61,13 +65,17 @@ func ReadShoe(path string) (*Shoe, error) {
 // ParseShoe reads a shoe from data; name stands in errors as the file.
 func ParseShoe(name string, data []byte) (*Shoe, error) {
 	s := &Shoe{}
-	if err := parse(name, data, s); err != nil {
+	meta, err := parse(name, data, s)
+	if err != nil {
 		return nil, err
 	}
-	if len(s.OutlineMM) == 0 && s.OutlineExponent == 0 {
+	if len(s.OutlineMM) == 0 && !meta.IsDefined("outline_exponent") {
 		s.OutlineExponent = 2.5
 	}
-	return s, located(name, data, s.Check())
+	if err := s.Check(); err != nil {
+		return nil, located(name, data, meta, err)
+	}
+	return s, nil
 }
 
 // TOML writes a profile (a *Strip or a *Shoe) as its file would hold it.
@@ -81,44 +89,74 @@ func TOML(profile any) string {
 	return b.String()
 }
 
-func parse(name string, data []byte, into any) error {
+// wrongType is how the TOML library words a value of the wrong type.
+var wrongType = regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (.*)$`)
+
+func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	meta, err := toml.Decode(string(data), into)
 	if err != nil {
 		var p toml.ParseError
 		if errors.As(err, &p) {
-			return fmt.Errorf("%s:%d: %s", name, p.Position.Line, strings.TrimPrefix(p.Message, "toml: "))
+			return meta, fmt.Errorf("%s:%d: %s", name, p.Position.Line, strings.TrimPrefix(p.Message, "toml: "))
 		}
-		return fmt.Errorf("%s: %w", name, err)
+		if m := wrongType.FindStringSubmatch(err.Error()); m != nil {
+			return meta, fmt.Errorf("%s:%s: %s: %s", name, m[1], m[2], m[3])
+		}
+		return meta, fmt.Errorf("%s: %w", name, err)
 	}
-	if extra := meta.Undecoded(); len(extra) > 0 {
-		key := extra[0]
-		return fmt.Errorf("%s:%d: unknown key %q: see the profile format in README.md", name, lineOf(data, key[len(key)-1]), key.String())
+	unknown := meta.Undecoded()
+	for _, key := range meta.Keys() {
+		// The library takes Rows for rows, and either where a file has both.
+		if s := key.String(); s != strings.ToLower(s) {
+			unknown = append(unknown, key)
+		}
 	}
-	return nil
+	if len(unknown) > 0 {
+		key := unknown[0]
+		return meta, fmt.Errorf("%s:%d: unknown key %q: see the profile format in README.md", name, lineOf(data, key), key.String())
+	}
+	return meta, nil
 }
 
 // located adds file and line to a FieldError.
-func located(name string, data []byte, err error) error {
+func located(name string, data []byte, meta toml.MetaData, err error) error {
 	var f *FieldError
 	if !errors.As(err, &f) {
 		return err
 	}
-	if line := lineOf(data, f.Key); line > 0 {
-		return fmt.Errorf("%s:%d: %w", name, line, err)
+	for _, key := range meta.Keys() {
+		if key[len(key)-1] == f.Key { // no two tables of a profile share a key
+			return fmt.Errorf("%s:%d: %w", name, lineOf(data, key), err)
+		}
 	}
 	return fmt.Errorf("%s: %w (the key is missing)", name, err)
 }
 
-// lineOf finds the line on which key, or the table of that name, stands; 0 where it does not.
-func lineOf(data []byte, key string) int {
-	re := regexp.MustCompile(`(?m)^\s*(?:\[\s*)?"?` + regexp.QuoteMeta(key) + `"?\s*[=\]]`)
-	at := re.FindIndex(data)
-	if at == nil {
-		return 0
+var (
+	tableLine = regexp.MustCompile(`^\s*\[+([^\]]*)\]`)
+	keyLine   = regexp.MustCompile(`^\s*([\w\s."'-]+?)\s*=`)
+)
+
+// lineOf finds the line on which key stands, or the inline table it stands in;
+// the first line where it is written too strangely to be found.
+func lineOf(data []byte, key toml.Key) int {
+	spelled := strings.NewReplacer(`"`, "", `'`, "", " ", "", "\t", "")
+	want := strings.Join(key, ".")
+	best, table := 1, ""
+	for i, line := range strings.Split(string(data), "\n") {
+		here := ""
+		if m := tableLine.FindStringSubmatch(line); m != nil {
+			here = spelled.Replace(m[1])
+			table = here + "."
+		} else if m := keyLine.FindStringSubmatch(line); m != nil {
+			here = table + spelled.Replace(m[1])
+		}
+		switch {
+		case here == want:
+			return i + 1
+		case here != "" && strings.HasPrefix(want, here+"."):
+			best = i + 1
+		}
 	}
-	start := at[0]
-	for start < len(data) && (data[start] == '\n' || data[start] == '\r') {
-		start++
-	}
-	return 1 + bytes.Count(data[:start], []byte("\n"))
+	return best
 }

@@ -1,8 +1,13 @@
 package device
 
 import (
+	"math"
+
 	"aplomb/device/platform"
 )
+
+// maxOutline bounds the points of an outline: one every few hundredths of a mm is enough.
+const maxOutline = 5000
 
 // Shoe describes one shoe as it is worn, measured with a ruler.
 type Shoe struct {
@@ -37,8 +42,10 @@ func (s *Shoe) Check() error {
 		return bad("shoe", "give the shoe a code")
 	case len(s.OutlineMM) > 0 && (s.PlatformMM != [2]float64{} || s.OutlineExponent != 0):
 		return bad("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
-	case len(s.OutlineMM) == 0 && !positive(s.PlatformMM[:]...):
-		return bad("platform_mm", "platform %v mm: width and depth must be above 0", s.PlatformMM)
+	case len(s.OutlineMM) == 0 && !lengths(s.PlatformMM):
+		return bad("platform_mm", "platform %v mm: width and depth from %v to %v", s.PlatformMM, minMM, maxMM)
+	case len(s.OutlineMM) > maxOutline:
+		return bad("outline_mm", "%d points: at most %d", len(s.OutlineMM), maxOutline)
 	case len(s.OutlineMM) == 0 && !(s.OutlineExponent >= 1 && s.OutlineExponent <= 200):
 		return bad("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
 	case s.Box != "" && !oneOf(s.Box, "tapered", "moderately tapered", "square"):
@@ -56,6 +63,9 @@ func (s *Shoe) Check() error {
 		p := make(platform.Polygon, len(s.OutlineMM))
 		for i, q := range s.OutlineMM {
 			p[i] = q
+			if max(math.Abs(q[0]), math.Abs(q[1])) > maxMM {
+				return bad("outline_mm", "point %d at %v mm: at most %v either way", i+1, q, maxMM)
+			}
 		}
 		if err := p.Check(); err != nil {
 			return bad("outline_mm", "%v", err)

@@ -10,6 +10,13 @@ import (
 // MaxCells bounds rows × cols: beyond it a profile or a hello is taken for nonsense.
 const MaxCells = 4096
 
+// Every length in a profile lies between these: nothing under a shoe is half a
+// metre or a hundredth of a millimetre long, so what is was written in another unit.
+const (
+	minMM = 0.01
+	maxMM = 500
+)
+
 // Strip is the profile of one grid of pressure cells.
 // Rows run from the back of the platform to the front, columns from the
 // little-toe side to the big-toe side.
@@ -131,7 +138,6 @@ func (s *Strip) Covers(outline platform.Polygon) float64 {
 
 // Check reports the first impossible thing about the profile as a FieldError.
 func (s *Strip) Check() error {
-	max := 1<<s.ADCBits - 1
 	switch {
 	case s.Name == "":
 		return bad("strip", "give the strip a name")
@@ -143,27 +149,29 @@ func (s *Strip) Check() error {
 		return bad("cols", "%d columns: at least 1", s.Cols)
 	case s.Rows > MaxCells || s.Cols > MaxCells || s.Cells() > MaxCells:
 		return bad("rows", "%d × %d cells: at most %d", s.Rows, s.Cols, MaxCells)
-	case !positive(s.PitchMM[:]...):
-		return bad("pitch_mm", "pitch %v mm: both must be above 0", s.PitchMM)
-	case !positive(s.CellMM[:]...):
-		return bad("cell_mm", "cell %v mm: both must be above 0", s.CellMM)
+	case !lengths(s.PitchMM):
+		return bad("pitch_mm", "pitch %v mm: both from %v to %v", s.PitchMM, minMM, maxMM)
+	case !lengths(s.CellMM):
+		return bad("cell_mm", "cell %v mm: both from %v to %v", s.CellMM, minMM, maxMM)
 	case s.CellMM[0] > s.PitchMM[0] || s.CellMM[1] > s.PitchMM[1]:
 		return bad("cell_mm", "cell %v mm is larger than the pitch %v mm", s.CellMM, s.PitchMM)
 	case s.ADCBits < 1 || s.ADCBits > 16:
 		return bad("adc_bits", "%d bits: 1 to 16", s.ADCBits)
-	case s.SaturatesAt < 1 || s.SaturatesAt > max:
-		return bad("saturates_at", "%d counts: 1 to %d for %d bits", s.SaturatesAt, max, s.ADCBits)
+	case s.SaturatesAt < 1 || s.SaturatesAt > 1<<s.ADCBits-1:
+		return bad("saturates_at", "%d counts: 1 to %d for %d bits", s.SaturatesAt, 1<<s.ADCBits-1, s.ADCBits)
 	case !oneOf(s.FirstCell, "back-lateral", "back-medial", "front-lateral", "front-medial"):
 		return bad("first_cell", "%q: back-lateral, back-medial, front-lateral or front-medial", s.FirstCell)
 	case !oneOf(s.Scan, "rows", "columns", "serpentine"):
 		return bad("scan", "%q: rows, columns or serpentine", s.Scan)
-	case !finite(s.Mount.OffsetMM[0], s.Mount.OffsetMM[1], s.Mount.RotationDeg):
-		return bad("mount", "offset and rotation must be finite numbers")
+	case !(max(math.Abs(s.Mount.OffsetMM[0]), math.Abs(s.Mount.OffsetMM[1])) <= maxMM):
+		return bad("offset_mm", "offset %v mm: at most %v either way", s.Mount.OffsetMM, maxMM)
+	case !finite(s.Mount.RotationDeg):
+		return bad("rotation_deg", "%v: write a number of degrees", s.Mount.RotationDeg)
 	case !finite(s.Mount.SeatSDMM) || s.Mount.SeatSDMM < 0:
 		return bad("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
 	case s.Mount.SeatMountings < 0 || s.Mount.SeatMountings == 1:
 		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
-	case !positive(s.Calibration.KPaPerCount):
+	case !finite(s.Calibration.KPaPerCount) || s.Calibration.KPaPerCount <= 0:
 		return bad("kpa_per_count", "%v kPa: must be above 0", s.Calibration.KPaPerCount)
 	case !finite(s.Calibration.GainSD) || s.Calibration.GainSD < 0 || s.Calibration.GainSD >= 1:
 		return bad("gain_sd", "%v: a fraction, 0 to below 1", s.Calibration.GainSD)
@@ -175,13 +183,8 @@ func bad(key, format string, args ...any) error {
 	return &FieldError{Key: key, Reason: fmt.Sprintf(format, args...)}
 }
 
-func positive(v ...float64) bool {
-	for _, x := range v {
-		if !(x > 0) || math.IsInf(x, 0) {
-			return false
-		}
-	}
-	return true
+func lengths(mm [2]float64) bool {
+	return minMM <= mm[0] && mm[0] <= maxMM && minMM <= mm[1] && mm[1] <= maxMM
 }
 
 func finite(v ...float64) bool {

@@ -69,7 +69,7 @@ func (p Polygon) Check() error {
 			}
 		}
 	}
-	if p.Area() < 1e-9 {
+	if !(p.Area() >= 1e-9) { // also where it is not a number
 		return errors.New("the outline encloses no area")
 	}
 	return nil

@@ -1,0 +1,172 @@
+package releve
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// score counts what Find made of the truth.
+type score struct {
+	pulses, cut, missed, invented int
+	onset, start, end             sumOfSquares
+	judged, misjudged             int // aborted or not, where the true hold is not of 0.4 to 0.6 s
+}
+
+type sumOfSquares struct {
+	n     int
+	sum   float64
+	worst float64
+}
+
+func (s *sumOfSquares) add(x float64) {
+	s.n++
+	s.sum += x * x
+	s.worst = max(s.worst, math.Abs(x))
+}
+
+func (s sumOfSquares) rms() float64 {
+	if s.n == 0 {
+		return 0
+	}
+	return math.Sqrt(s.sum / float64(s.n))
+}
+
+func (s *sumOfSquares) join(o sumOfSquares) {
+	s.n, s.sum, s.worst = s.n+o.n, s.sum+o.sum, max(s.worst, o.worst)
+}
+
+func (s *score) join(o score) {
+	s.pulses, s.cut, s.missed, s.invented = s.pulses+o.pulses, s.cut+o.cut, s.missed+o.missed, s.invented+o.invented
+	s.judged, s.misjudged = s.judged+o.judged, s.misjudged+o.misjudged
+	s.onset.join(o.onset)
+	s.start.join(o.start)
+	s.end.join(o.end)
+}
+
+// compare sets what was found against what is true. Pulses with frames missing
+// are scored for presence only.
+func compare(found []Pulse, truths []truth) (by [kinds]score) {
+	used := make([]bool, len(found))
+	overlaps := func(p Pulse, q truth) bool { return p.OnsetS < q.end && q.onset < p.EndS }
+	j := 0
+	for _, q := range truths {
+		s := &by[q.kind]
+		for j < len(found) && found[j].EndS <= q.onset {
+			j++
+		}
+		var mine []int
+		for k := j; k < len(found) && overlaps(found[k], q); k++ {
+			mine = append(mine, k)
+		}
+		if q.cut {
+			for _, k := range mine {
+				used[k] = true
+			}
+			if q.seen < 0.1 {
+				continue // hardly a frame of it is left
+			}
+			s.pulses++
+			s.cut++
+			if len(mine) == 0 {
+				s.missed++
+			}
+			continue
+		}
+		s.pulses++
+		if len(mine) == 0 || used[mine[0]] {
+			s.missed++
+			continue
+		}
+		p := found[mine[0]]
+		used[mine[0]] = true // any other is one too many
+		s.onset.add(p.OnsetS - q.onset)
+		if h := q.held(); h < 0.4 || h > 0.6 {
+			s.judged++
+			if p.Aborted != (h < 0.5) {
+				s.misjudged++
+			}
+		}
+		if !p.Aborted && q.held() > 0.6 {
+			s.start.add(p.HoldStartS - q.holdStart)
+			s.end.add(p.HoldEndS - q.holdEnd)
+		}
+	}
+	for _, is := range used {
+		if !is {
+			by[rise].invented++
+		}
+	}
+	return by
+}
+
+// TestDetectionTable sets Find against simulated pulses and prints what came of
+// it (go test -v). With APLOMB_LONG=1 it takes 10,000 of them.
+//
+// The bounds are ours: none missed, none invented, onset within 20 ms RMS, the
+// edges of holds within 50 ms RMS, aborted rises told apart in 99 of 100.
+func TestDetectionTable(t *testing.T) {
+	total := 270
+	if os.Getenv("APLOMB_LONG") != "" {
+		total = 10_000
+	}
+	light, heavy := [2]float64{240, 420}, [2]float64{600, 950}
+	conditions := []struct {
+		name string
+		condition
+	}{
+		{"50 Hz, light", condition{rate: 50, weight: light, noiseN: 0.5, driftN: 5}},
+		{"50 Hz, heavy, noisy", condition{rate: 50, weight: heavy, noiseN: 2, driftN: 5}},
+		{"100 Hz, light, noisy", condition{rate: 100, weight: light, noiseN: 2, driftN: 5}},
+		{"122 Hz, heavy", condition{rate: 122, weight: heavy, noiseN: 0.5, driftN: 5}},
+		{"200 Hz, light", condition{rate: 200, weight: light, noiseN: 1, driftN: 5}},
+		{"200 Hz, frames lost", condition{rate: 200, weight: heavy, noiseN: 1, driftN: 5, gaps: 0.05, longestMS: 60}},
+		{"200 Hz, line fails", condition{rate: 200, weight: light, noiseN: 1, driftN: 5, gaps: 0.03, longestMS: 1500}},
+		{"500 Hz, heavy, noisy", condition{rate: 500, weight: heavy, noiseN: 3, driftN: 5}},
+		{"1000 Hz, light, noisy", condition{rate: 1000, weight: light, noiseN: 3, driftN: 5}},
+	}
+
+	var table strings.Builder
+	row := func(name string, s score) {
+		fmt.Fprintf(&table, "%-24s %6d %5d %7d %9d %7.1f %6.0f %8.1f %8.1f %6.0f %10.2f %%\n", name, s.pulses, s.cut, s.missed, s.invented,
+			1000*s.onset.rms(), 1000*s.onset.worst, 1000*s.start.rms(), 1000*s.end.rms(), 1000*max(s.start.worst, s.end.worst),
+			100*float64(s.misjudged)/max(1, float64(s.judged)))
+	}
+	fmt.Fprintf(&table, "\n%-24s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n%-24s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n",
+		"", "pulses", "cut", "missed", "invented", "onset", "worst", "start of", "end of", "worst", "misjudged",
+		"", "", "", "", "", "ms RMS", "ms", "hold", "hold", "ms", "aborted")
+	var all score
+	var byKind [kinds]score
+	for i, c := range conditions {
+		rng := rand.New(rand.NewPCG(2024, uint64(i)))
+		var here score
+		for here.pulses < total/len(conditions) {
+			samples, truths := c.foot(rng, 40)
+			for k, s := range compare(Find(samples), truths) {
+				here.join(s)
+				byKind[k].join(s)
+			}
+		}
+		row(c.name, here)
+		all.join(here)
+	}
+	table.WriteByte('\n')
+	for k, s := range byKind {
+		row(kind(k).String(), s)
+	}
+	row("all", all)
+	t.Log(table.String())
+
+	assert.Zero(t, all.missed, "missed")
+	assert.Zero(t, all.invented, "invented")
+	assert.LessOrEqual(t, all.onset.rms(), 0.020, "onset")
+	assert.LessOrEqual(t, all.start.rms(), 0.050, "start of hold")
+	assert.LessOrEqual(t, all.end.rms(), 0.050, "end of hold")
+	assert.LessOrEqual(t, float64(all.misjudged), 0.01*float64(all.judged), "aborted or not")
+	assert.Greater(t, all.judged, all.pulses/2)
+}

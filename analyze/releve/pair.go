@@ -1,0 +1,64 @@
+package releve
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Releve is a pulse of the left foot, of the right, or of both.
+type Releve struct {
+	Left, Right int // which pulse of that foot; -1 where the foot was not up
+}
+
+// Pair joins the pulses of the two feet, each in order, one to one where they
+// overlap by at least half of the shorter; where more than one partner would
+// do, the one with the longest overlap is taken. A pulse without a partner is a
+// relevé on one foot. The relevés come in order of onset.
+func Pair(left, right []Pulse) []Releve {
+	type match struct {
+		left, right int
+		overlap     float64
+	}
+	var matches []match
+	for i, j := 0, 0; i < len(left) && j < len(right); {
+		l, r := left[i], right[j]
+		overlap := min(l.EndS, r.EndS) - max(l.OnsetS, r.OnsetS)
+		if overlap > 0 && overlap >= 0.5*min(l.EndS-l.OnsetS, r.EndS-r.OnsetS) {
+			matches = append(matches, match{i, j, overlap})
+		}
+		if l.EndS < r.EndS {
+			i++
+		} else {
+			j++
+		}
+	}
+	slices.SortStableFunc(matches, func(a, b match) int { return cmp.Compare(b.overlap, a.overlap) })
+
+	partner := slices.Repeat([]int{-1}, len(left))
+	taken := make([]bool, len(right))
+	for _, m := range matches {
+		if partner[m.left] < 0 && !taken[m.right] {
+			partner[m.left], taken[m.right] = m.right, true
+		}
+	}
+	all := make([]Releve, 0, len(left)+len(right))
+	for i, j := range partner {
+		all = append(all, Releve{Left: i, Right: j})
+	}
+	for j, is := range taken {
+		if !is {
+			all = append(all, Releve{Left: -1, Right: j})
+		}
+	}
+	onset := func(p Releve) float64 {
+		switch {
+		case p.Left < 0:
+			return right[p.Right].OnsetS
+		case p.Right < 0:
+			return left[p.Left].OnsetS
+		}
+		return min(left[p.Left].OnsetS, right[p.Right].OnsetS)
+	}
+	slices.SortStableFunc(all, func(a, b Releve) int { return cmp.Compare(onset(a), onset(b)) })
+	return all
+}

@@ -1,0 +1,321 @@
+// Package releve finds the relevés in the load under the platforms. There is
+// load under a platform only while the dancer is on pointe, so a relevé is a
+// pulse of load, and what is measured is the steady part of it, the hold.
+package releve
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/trace"
+)
+
+// Pulse is one stay on pointe of one foot. Times are in s since the
+// recording's first frame, found between the samples by straight lines;
+// samples are counted from 0, and Last and HoldLast belong to the pulse.
+type Pulse struct {
+	First, Last  int     // samples under load
+	OnsetS, EndS float64 // load rises through 10 % of MedianN, falls through 7 %; 25 N at least
+	MedianN      float64 // median load without the rise and the lower
+
+	HoldFirst, HoldLast  int     // samples of the hold; -1 where Aborted
+	HoldStartS, HoldEndS float64 // 0 where Aborted
+	Aborted              bool    // the load never settled
+
+	// TouchesGap says that frames are missing in the pulse or where it begins
+	// or ends, or that the recording begins or ends in it: its times are then
+	// those of the samples there are.
+	TouchesGap bool
+}
+
+// What makes a pulse and a hold; shares are of the pulse's median.
+const (
+	OnsetShare      = 0.10 // load rises through this: begins
+	EndShare        = 0.07 // falls through this: ends
+	HoldWithin      = 0.15 // either way: holds
+	HoldAtLeastS    = 0.5
+	DipShorterThanS = 0.15 // ends neither a pulse nor a hold; a shorter pulse is a knock
+)
+
+const (
+	floorN  = trace.LoadFloorN // below it there is no centre of pressure, so no pulse either
+	bridgeS = 0.5              // frames missing for longer could hide a lower and the next rise
+	smoothS = 0.01             // the load is averaged over this much to either side
+)
+
+// Find returns the pulses in the samples of one foot, in order. Their load must
+// be free of drift to within a fraction of the 25 N floor.
+//
+// A pulse's thresholds depend on its median and its median on where it begins
+// and ends. So the load is first cut at the floor; in each piece the thresholds
+// start from its largest load and come down to those of the median they yield.
+// The median leaves out the rise and the lower, which can be longer than the
+// hold itself: it is that of the samples above 85 % of it.
+func Find(samples []trace.Sample) []Pulse {
+	if len(samples) < 2 {
+		return nil
+	}
+	f := &finder{samples: samples, load: smooth(samples)}
+	var pulses []Pulse
+	for _, piece := range f.scan(run{0, len(samples) - 1}, floorN) {
+		for _, r := range f.settle(piece) {
+			p := f.measure(r)
+			knock := p.EndS-p.OnsetS < DipShorterThanS && !p.TouchesGap
+			if !knock && p.MedianN >= floorN {
+				pulses = append(pulses, p)
+			}
+		}
+	}
+	return pulses
+}
+
+type finder struct {
+	samples []trace.Sample
+	load    []float32 // smoothed, N
+	scratch []float32
+}
+
+// run is an unbroken range of samples, both ends included.
+type run struct{ first, last int }
+
+// scan returns the runs of within that rise through up(level) and have not yet
+// fallen through down(level).
+func (f *finder) scan(within run, level float64) (runs []run) {
+	up, down := float32(up(level)), float32(down(level))
+	r, open := run{}, false
+	for i := within.first; i <= within.last; i++ {
+		v := f.load[i]
+		if v < down {
+			continue
+		}
+		if open && f.parts(r.last, i) {
+			runs, open = append(runs, r), false
+		}
+		if open {
+			r.last = i
+		} else if v >= up {
+			r, open = run{i, i}, true
+		}
+	}
+	if open {
+		runs = append(runs, r)
+	}
+	return runs
+}
+
+// parts says whether what lies between two samples under load ends a pulse:
+// frames without load over 150 ms or more, or frames missing over so long that
+// there is no telling.
+func (f *finder) parts(a, b int) bool {
+	between := f.samples[b].T - f.samples[a].T
+	if b == a+1 && between < DipShorterThanS {
+		return false // the usual case
+	}
+	missing := 0.0
+	for i := a + 1; i <= b; i++ {
+		if f.gapBefore(i) {
+			missing += f.samples[i].T - f.samples[i-1].T
+		}
+	}
+	return between-missing >= DipShorterThanS || missing > bridgeS
+}
+
+// gapBefore says whether frames are missing just before sample i. A step in
+// time as long as a dip is one whether or not it is marked.
+func (f *finder) gapBefore(i int) bool {
+	return i == 0 || f.samples[i].Flags&trace.AfterGap != 0 || f.samples[i].T-f.samples[i-1].T >= DipShorterThanS
+}
+
+// settle returns the pulses in a piece of load above the floor.
+func (f *finder) settle(piece run) []run {
+	level := float64(slices.Max(f.load[piece.first : piece.last+1]))
+	runs := f.scan(piece, level)
+	for range 20 { // two or three do
+		next := 0.0
+		for _, r := range runs {
+			next = max(next, f.median(r))
+		}
+		if next >= 0.999*level {
+			break
+		}
+		level = next
+		runs = f.scan(piece, level)
+	}
+	return f.widen(runs, piece, level)
+}
+
+// widen lets each run reach to its own thresholds, which are lower than those
+// of level where its median is, but not beyond the lowest load between it and
+// its neighbours.
+func (f *finder) widen(runs []run, piece run, level float64) []run {
+	for i, r := range runs {
+		own := f.median(r)
+		if own >= 0.999*level {
+			continue
+		}
+		room := piece
+		if i > 0 {
+			room.first = f.lowest(runs[i-1].last+1, r.first)
+		}
+		if i+1 < len(runs) {
+			room.last = f.lowest(r.last, runs[i+1].first-1)
+		}
+		for _, wide := range f.scan(room, own) {
+			if wide.first <= r.first && r.first <= wide.last {
+				runs[i] = run{wide.first, max(wide.last, r.last)}
+			}
+		}
+	}
+	return runs
+}
+
+// lowest returns which of the samples from first to last has the lowest load.
+func (f *finder) lowest(first, last int) int {
+	at := first
+	for i := first; i <= last; i++ {
+		if f.load[i] < f.load[at] {
+			at = i
+		}
+	}
+	return at
+}
+
+// median returns the median load of a run without its rise and lower.
+func (f *finder) median(r run) float64 {
+	f.scratch = append(f.scratch[:0], f.load[r.first:r.last+1]...)
+	rest := f.scratch
+	level := median(rest)
+	for {
+		n := 0
+		for _, v := range rest {
+			if v >= (1-HoldWithin)*level {
+				rest[n] = v
+				n++
+			}
+		}
+		if n == len(rest) {
+			return float64(level)
+		}
+		rest = rest[:n]
+		level = median(rest)
+	}
+}
+
+func up(level float64) float64   { return max(floorN, OnsetShare*level) }
+func down(level float64) float64 { return max(floorN, EndShare*level) }
+
+func (f *finder) measure(r run) Pulse {
+	level := f.median(r)
+	p := Pulse{
+		First: r.first, Last: r.last,
+		OnsetS:    f.crossing(r.first-1, r.first, up(level)),
+		EndS:      f.crossing(r.last+1, r.last, down(level)),
+		MedianN:   level,
+		HoldFirst: -1, HoldLast: -1,
+		Aborted: true,
+	}
+	p.TouchesGap = r.last == len(f.samples)-1 || f.gapBefore(r.last+1)
+	for i := r.first; i <= r.last && !p.TouchesGap; i++ {
+		p.TouchesGap = f.gapBefore(i)
+	}
+	h := f.hold(r, level)
+	h.start, h.end = max(h.start, p.OnsetS), min(h.end, p.EndS) // a light foot's band reaches below the floor
+	if h.end-h.start >= HoldAtLeastS {
+		p.HoldFirst, p.HoldLast, p.HoldStartS, p.HoldEndS = h.first, h.last, h.start, h.end
+		p.Aborted = false
+	}
+	return p
+}
+
+// crossing returns when the load passed threshold between a sample and its
+// neighbour inside, by a straight line; where there is no such neighbour, or
+// frames are missing between them, it is the time of the one inside.
+func (f *finder) crossing(outside, inside int, threshold float64) float64 {
+	in := f.samples[inside].T
+	if outside < 0 || outside >= len(f.samples) || f.gapBefore(max(outside, inside)) {
+		return in
+	}
+	out, a, b := f.samples[outside].T, float64(f.load[outside]), float64(f.load[inside])
+	share := (threshold - a) / (b - a)
+	if !(share >= 0 && share <= 1) {
+		return in
+	}
+	return out + share*(in-out)
+}
+
+// stretch is a part of a pulse within the band.
+type stretch struct {
+	run
+	start, end float64
+}
+
+func (s stretch) length() float64 { return s.end - s.start }
+
+// hold returns the longest stretch of a run within the band round level.
+// Leaving the band for less than 150 ms does not end it, unless what follows
+// does not last either: a dancer who bounces into the pose has not settled.
+func (f *finder) hold(r run, level float64) (longest stretch) {
+	var joined stretch
+	take := func(s stretch) {
+		if s.length() < DipShorterThanS {
+			return
+		}
+		if joined.length() > 0 && s.start-joined.end < DipShorterThanS {
+			joined.last, joined.end = s.last, s.end
+		} else {
+			joined = s
+		}
+		if joined.length() > longest.length() {
+			longest = joined
+		}
+	}
+	lo, hi := float32((1-HoldWithin)*level), float32((1+HoldWithin)*level)
+	edge := func(outside, inside int) float64 {
+		if outside >= 0 && outside < len(f.load) && f.load[outside] > hi {
+			return f.crossing(outside, inside, float64(hi))
+		}
+		return f.crossing(outside, inside, float64(lo))
+	}
+	for i := r.first; i <= r.last; i++ {
+		if v := f.load[i]; v < lo || v > hi {
+			continue
+		}
+		s := stretch{run: run{i, i}, start: edge(i-1, i)}
+		for i < r.last && f.load[i+1] >= lo && f.load[i+1] <= hi && f.samples[i+1].T-f.samples[i].T < DipShorterThanS {
+			i++
+		}
+		s.last, s.end = i, edge(i+1, i)
+		take(s)
+	}
+	return longest
+}
+
+// smooth returns the load averaged over 10 ms to either side, evenly, and never
+// across missing frames.
+func smooth(samples []trace.Sample) []float32 {
+	n := len(samples)
+	load := make([]float32, n)
+	reach := 0
+	if interval := (samples[n-1].T - samples[0].T) / float64(n-1); interval > 0 {
+		reach = int(math.Min(smoothS/interval+1e-6, 100))
+	}
+	first := 0 // of the samples in which none is missing
+	for first < n {
+		end := first + 1
+		for end < n && samples[end].Flags&trace.AfterGap == 0 {
+			end++
+		}
+		for i := first; i < end; i++ {
+			k := min(reach, i-first, end-1-i)
+			sum := float32(0)
+			for _, s := range samples[i-k : i+k+1] {
+				sum += s.LoadN
+			}
+			if mean := sum / float32(2*k+1); mean <= math.MaxFloat32 {
+				load[i] = mean // what is not a number counts as no load
+			}
+		}
+		first = end
+	}
+	return load
+}

@@ -1,0 +1,42 @@
+package stats
+
+import "math"
+
+// Ellipse is centred on the mean of the points it was made from.
+type Ellipse struct {
+	Area                 float64 // in the square of the points' unit
+	SemiMajor, SemiMinor float64
+	AngleRad             float64 // of the major axis, from +x towards +y, (−π/2, π/2]
+}
+
+// PredictionEllipse95 returns the ellipse that holds the next point of a
+// bivariate normal with 95 % probability, from the sample variances and
+// covariance (divisor n − 1) of n points. Its squared radius in units of
+// standard deviation is 2(n²−1)/(n(n−2))·F(0.95; 2, n−2), its area π times that
+// times √det (Schubert & Kirchner, Gait & Posture 39 (2014) 518-522; the
+// prediction region of Chew, Journal of the American Statistical Association 61
+// (1966) 605-617, the latter from memory). Everything is NaN for fewer than
+// three points or where no such variances exist; points on a line give area 0.
+func PredictionEllipse95(sxx, syy, sxy float64, n int) Ellipse {
+	nan := Ellipse{math.NaN(), math.NaN(), math.NaN(), math.NaN()}
+	if n < 3 || !(sxx >= 0) || !(syy >= 0) || math.IsNaN(sxy) || math.IsInf(sxx+syy+sxy, 0) {
+		return nan
+	}
+	m := float64(n)
+	radius2 := 2 * (m*m - 1) / (m * (m - 2)) * fQuantile2(0.95, m-2)
+	half, spread := (sxx+syy)/2, math.Hypot((sxx-syy)/2, sxy)
+	major, minor := half+spread, max(0, half-spread) // eigenvalues; rounding may leave the smaller just below 0
+	det := max(0, sxx*syy-sxy*sxy)
+	return Ellipse{
+		Area:      math.Pi * radius2 * math.Sqrt(det),
+		SemiMajor: math.Sqrt(radius2 * major),
+		SemiMinor: math.Sqrt(radius2 * minor),
+		AngleRad:  math.Atan2(2*sxy, sxx-syy) / 2,
+	}
+}
+
+// fQuantile2 returns the p-quantile of the F distribution with 2 and m degrees
+// of freedom, which has the closed form m/2·((1−p)^(−2/m) − 1).
+func fQuantile2(p, m float64) float64 {
+	return m / 2 * math.Expm1(-2/m*math.Log1p(-p))
+}

@@ -1,0 +1,107 @@
+package stats
+
+import (
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+)
+
+type point [2]float64
+
+func between(lo, hi, mean, sd float64) float64 {
+	n := distuv.Normal{Mu: mean, Sigma: sd}
+	return n.CDF(hi) - n.CDF(lo)
+}
+
+// A rectangle along the axes is a product of two differences of Φ; it may be
+// cut into as many corners as one likes, turned round, and shared between parts.
+func TestMassInsideRectangle(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		coordinate := rapid.Float64Range(-5, 5)
+		lo := point{coordinate.Draw(t, "x"), coordinate.Draw(t, "y")}
+		hi := point{lo[0] + rapid.Float64Range(0.01, 8).Draw(t, "w"), lo[1] + rapid.Float64Range(0.01, 8).Draw(t, "h")}
+		mean := point{coordinate.Draw(t, "mx"), coordinate.Draw(t, "my")}
+		power := rapid.Float64Range(-4, 2)
+		sd := [2]float64{math.Pow(10, power.Draw(t, "log sd x")), math.Pow(10, power.Draw(t, "log sd y"))}
+
+		want := between(lo[0], hi[0], mean[0], sd[0]) * between(lo[1], hi[1], mean[1], sd[1])
+		box := []point{lo, {hi[0], lo[1]}, hi, {lo[0], hi[1]}}
+		assert.InDelta(t, want, MassInside(box, mean, sd), 1e-12)
+
+		slices.Reverse(box)
+		assert.InDelta(t, want, MassInside(box, mean, sd), 1e-12)
+
+		cut := rapid.Float64Range(0, 1).Draw(t, "cut")
+		a, b := lo[0]+cut*(hi[0]-lo[0]), lo[0]+(1-cut)*(hi[0]-lo[0])
+		left := []point{lo, {a, lo[1]}, {b, hi[1]}, {lo[0], hi[1]}}
+		right := []point{{a, lo[1]}, {hi[0], lo[1]}, hi, {b, hi[1]}}
+		assert.InDelta(t, want, MassInside(left, mean, sd)+MassInside(right, mean, sd), 1e-12)
+	})
+}
+
+// A circle about the mean holds 1 − exp(−r²/2) of the unit normal.
+func TestMassInsideCircle(t *testing.T) {
+	for _, r := range []float64{0.01, 0.5, 1, 2.447747, 6, 40} {
+		circle := make([]point, 2000)
+		for i := range circle {
+			sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(circle)))
+			circle[i] = point{3 + 2*r*cos, -1 + 0.1*r*sin}
+		}
+		want := -math.Expm1(-r * r / 2)
+		assert.InDelta(t, want, MassInside(circle, point{3, -1}, [2]float64{2, 0.1}), 2e-6, "r %v", r)
+	}
+}
+
+func TestMassInsideWithoutSpread(t *testing.T) {
+	triangle := []point{{0, 0}, {4, 0}, {0, 4}}
+	for _, c := range []struct {
+		mean point
+		want float64
+	}{{point{1, 1}, 1}, {point{3, 3}, 0}, {point{2, 2}, 1}, {point{2, 0}, 1}, {point{0, 0}, 1}, {point{-0.1, 1}, 0}, {point{9, 0}, 0}} {
+		assert.Equal(t, c.want, MassInside(triangle, c.mean, [2]float64{0, 0}), "%v", c.mean)
+		assert.InDelta(t, c.want, MassInside(triangle, c.mean, [2]float64{1e-15, 1e-15}), 0, "%v", c.mean)
+	}
+	// One axis known: the chord through the mean.
+	assert.InDelta(t, between(0, 3, 1, 2), MassInside(triangle, point{1, 1}, [2]float64{2, 0}), 1e-14)
+	assert.InDelta(t, between(0, 2, 5, 2), MassInside(triangle, point{2, 5}, [2]float64{0, 2}), 1e-14)
+	assert.InDelta(t, between(0, 4, 1, 1), MassInside(triangle, point{1, 0}, [2]float64{1, 0}), 1e-14) // along an edge
+	assert.Equal(t, 0.0, MassInside(triangle, point{1, 5}, [2]float64{2, 0}))
+	// A spread next to nothing goes over into none.
+	assert.InDelta(t, between(0, 3, 1, 2), MassInside(triangle, point{1, 1}, [2]float64{2, 1e-9}), 1e-9)
+}
+
+func TestMassInsideAtItsEdges(t *testing.T) {
+	square := []point{{-1, -1}, {1, -1}, {1, 1}, {-1, 1}}
+	assert.Equal(t, 0.0, MassInside[point](nil, point{}, [2]float64{1, 1}))
+	assert.Equal(t, 0.0, MassInside(square[:1], point{}, [2]float64{1, 1}))
+	assert.Equal(t, 0.0, MassInside(square[:2], point{}, [2]float64{1, 1}))
+	assert.Equal(t, 0.0, MassInside(square, point{}, [2]float64{inf, inf}))
+	assert.Equal(t, 1.0, MassInside(square, point{}, [2]float64{1e-3, 1e-3}))
+	assert.InDelta(t, 0, MassInside(square, point{1e6, 0}, [2]float64{1, 1}), 1e-15)
+	assert.InDelta(t, 0.5, MassInside(square, point{1, 0}, [2]float64{1e-2, 1e-2}), 1e-12) // the mean on an edge
+	assert.InDelta(t, 0.25, MassInside(square, point{1, 1}, [2]float64{1e-2, 1e-2}), 1e-12)
+	for _, m := range []float64{
+		MassInside(square, point{nan, 0}, [2]float64{1, 1}),
+		MassInside(square, point{inf, 0}, [2]float64{1, 1}),
+		MassInside(square, point{}, [2]float64{-1, 1}),
+		MassInside(square, point{}, [2]float64{1, nan}),
+		MassInside([]point{{nan, 0}, {1, 0}, {0, 1}}, point{}, [2]float64{1, 1}),
+	} {
+		assert.True(t, math.IsNaN(m))
+	}
+}
+
+func BenchmarkMassInsideKern(b *testing.B) {
+	kern := make([]point, 360)
+	for i := range kern {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / 360)
+		kern[i] = point{9 * cos, 5.5 * sin}
+	}
+	for b.Loop() {
+		MassInside(kern, point{1, -4}, [2]float64{1, 1.2})
+	}
+}

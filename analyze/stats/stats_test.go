@@ -1,0 +1,310 @@
+package stats
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+)
+
+var inf, nan = math.Inf(1), math.NaN()
+
+func TestStudentAtItsEdges(t *testing.T) {
+	assert.InDelta(t, 1.959963984540054, TQuantile(0.975, inf), 1e-12) // normal quantile, from memory
+	assert.Equal(t, inf, TQuantile(0.975, 0))
+	assert.Equal(t, -inf, TQuantile(0, 5))
+	for _, bad := range [][2]float64{{-0.1, 5}, {1.1, 5}, {nan, 5}, {0.9, -1}, {0.9, nan}} {
+		assert.True(t, math.IsNaN(TQuantile(bad[0], bad[1])), "%v", bad)
+	}
+
+	assert.Equal(t, Interval{3, 3}, Interval95(3, 0, 0))
+	assert.Equal(t, Interval{-inf, inf}, Interval95(3, 1, 0))
+	assert.True(t, math.IsNaN(Interval95(3, -1, 5).Lo))
+	assert.True(t, math.IsNaN(Interval95(3, nan, 5).Hi))
+	assert.False(t, Interval95(3, 1, nan).Contains(3))
+	assert.True(t, Interval{1, 2}.Contains(2))
+	assert.False(t, Interval{1, 2}.Contains(2.1))
+}
+
+func TestTTestsAtTheirEdges(t *testing.T) {
+	for _, w := range []TTest{Welch(nil, nil), Welch([]float64{1}, []float64{1, 2}), Paired([]float64{1}, []float64{2}), Paired(nil, nil)} {
+		assert.True(t, math.IsNaN(w.U) && math.IsNaN(w.P) && math.IsNaN(w.DOF))
+	}
+	assert.True(t, math.IsNaN(Paired([]float64{1, 2}, []float64{1}).Difference))
+	assert.True(t, math.IsNaN(Welch([]float64{1, nan}, []float64{1, 2}).P))
+
+	flat := Welch([]float64{1, 1}, []float64{2, 2})
+	assert.Equal(t, TTest{Difference: -1, U: 0, DOF: inf, T: -inf, P: 0}, flat)
+	assert.True(t, math.IsNaN(Welch([]float64{1, 1}, []float64{1, 1}).P))
+	assert.Equal(t, 0.0, Paired([]float64{3, 4}, []float64{1, 2}).P)
+}
+
+func TestEffectiveDOFAtItsEdges(t *testing.T) {
+	assert.Equal(t, inf, EffectiveDOF())
+	assert.Equal(t, inf, EffectiveDOF(Component{0, 3}, Component{0, 0}))
+	assert.Equal(t, inf, EffectiveDOF(Component{1, inf}, Component{2, inf}))
+	assert.Equal(t, 0.0, EffectiveDOF(Component{1, 0}, Component{1, 5}))
+	assert.Equal(t, 7.0, EffectiveDOF(Component{2, 7}, Component{0, 1}))
+	assert.True(t, math.IsNaN(EffectiveDOF(Component{nan, 3})))
+	assert.True(t, math.IsNaN(EffectiveDOF(Component{1, -3})))
+	assert.Equal(t, 8.0, EffectiveDOF(Component{1e200, 4}, Component{1e200, 4})) // no overflow
+	assert.Equal(t, 0.0, Combined())
+	assert.Equal(t, 5.0, Combined(Component{3, 1}, Component{4, 1}))
+}
+
+// The effective degrees of freedom lie between the smallest of the parts' and
+// their sum (JCGM 100:2008, G.4.1, note), and do not depend on the unit.
+func TestEffectiveDOFProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		parts := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Component {
+			return Component{rapid.Float64Range(0.01, 10).Draw(t, "u"), rapid.Float64Range(1, 100).Draw(t, "dof")}
+		}), 1, 6).Draw(t, "parts")
+		dof := EffectiveDOF(parts...)
+		least, sum := inf, 0.0
+		scaled := slices.Clone(parts)
+		for i, p := range parts {
+			least, sum = min(least, p.DOF), sum+p.DOF
+			scaled[i].U *= 1000
+		}
+		assert.GreaterOrEqual(t, dof, least*(1-1e-12))
+		assert.LessOrEqual(t, dof, sum*(1+1e-12))
+		assert.InEpsilon(t, dof, EffectiveDOF(scaled...), 1e-12)
+	})
+}
+
+func TestSignFlipAtItsEdges(t *testing.T) {
+	for _, d := range [][]float64{nil, {3}, {0, 0, 0}} {
+		p, reached, total := SignFlip(d)
+		assert.Equal(t, 1.0, p)
+		assert.Equal(t, int64(1)<<len(d), reached)
+		assert.Equal(t, reached, total)
+	}
+	for _, d := range [][]float64{{1, nan}, {1, inf}, {inf, -inf}} {
+		p, _, _ := SignFlip(d)
+		assert.True(t, math.IsNaN(p))
+	}
+	// All of one sign: only the data and their mirror image reach that far.
+	_, reached, total := SignFlip(slices.Repeat([]float64{0.1}, maxExactSigns))
+	assert.Equal(t, int64(2), reached)
+	assert.Equal(t, int64(1)<<maxExactSigns, total)
+}
+
+// The two halves put together must count what going through every arrangement counts.
+func TestSignFlipCountsEveryArrangement(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		ints := rapid.SliceOfN(rapid.IntRange(-20, 20), 0, 11).Draw(t, "tenths") // ties are common
+		d, sum := make([]float64, len(ints)), 0
+		for i, x := range ints {
+			d[i], sum = float64(x)/10, sum+x
+		}
+		want := int64(0)
+		for signs := range 1 << len(ints) {
+			s := 0
+			for i, x := range ints {
+				if signs>>i&1 == 1 {
+					x = -x
+				}
+				s += x
+			}
+			if max(s, -s) >= max(sum, -sum) {
+				want++
+			}
+		}
+		_, reached, _ := SignFlip(d)
+		assert.Equal(t, want, reached)
+	})
+}
+
+// Beyond exact counting the normal limit is close: under the hypothesis the sum
+// has variance Σd².
+func TestSignFlipDrawn(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	d := make([]float64, 200)
+	sum, square := 0.0, 0.0
+	for i := range d {
+		d[i] = rng.NormFloat64() + 0.12
+		sum, square = sum+d[i], square+d[i]*d[i]
+	}
+	p, reached, total := SignFlip(d)
+	assert.Equal(t, int64(randomArrangements), total)
+	assert.InDelta(t, 2*distuv.UnitNormal.CDF(-math.Abs(sum)/math.Sqrt(square)), p, 0.006)
+	_, again, _ := SignFlip(d)
+	assert.Equal(t, reached, again, "the same data always give the same p")
+	p, _, _ = SignFlip(slices.Repeat([]float64{1}, 60))
+	assert.Greater(t, p, 0.0, "never 0 from a draw")
+}
+
+func TestPermuteGroupsAtItsEdges(t *testing.T) {
+	assert.Equal(t, 1.0, PermuteGroups(nil, nil))
+	assert.Equal(t, 1.0, PermuteGroups(nil, []float64{1, 2}))
+	assert.Equal(t, 1.0, PermuteGroups([]float64{2, 2}, []float64{2, 2, 2}))
+	assert.True(t, math.IsNaN(PermuteGroups([]float64{nan}, []float64{1})))
+
+	// Groups wholly apart: 2 of 70 for four against four, 1 of 10 for two against three.
+	assert.Equal(t, 2./70, PermuteGroups([]float64{1, 2, 3, 4}, []float64{5, 6, 7, 8}))
+	assert.Equal(t, 1./10, PermuteGroups([]float64{1, 2}, []float64{7, 8, 9}))
+
+	alike := slices.Repeat([]float64{1, 2}, 10)
+	assert.Equal(t, 1.0, PermuteGroups(alike, alike))
+}
+
+// The random draw must agree with the exact count where both can be had.
+func TestPermuteGroupsDrawn(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	a, b := make([]float64, 11), make([]float64, 12) // 1,352,078 groupings: drawn
+	for i := range a {
+		a[i] = rng.NormFloat64()
+	}
+	for i := range b {
+		b[i] = rng.NormFloat64() + 0.7
+	}
+	got := PermuteGroups(a, b)
+	require.Greater(t, binomial(23, 11), float64(maxExactGroupings))
+	all := append(slices.Clone(a), b...)
+	mean := stat.Mean(all, nil)
+	for i := range all {
+		all[i] -= mean
+	}
+	want := float64(countGroupings(all, 11, 0, math.Abs(sumOf(all[:11]))-1e-9)) / binomial(23, 11)
+	assert.InDelta(t, want, got, 5*math.Sqrt(want*(1-want)/randomArrangements))
+	assert.Equal(t, got, PermuteGroups(a, b))
+}
+
+func TestHolmKnownNumbers(t *testing.T) {
+	// As R's p.adjust(method = "holm") gives them; from memory.
+	got := Holm([]float64{0.01, 0.02, 0.03, 0.04, 0.05})
+	assert.InDeltaSlice(t, []float64{0.05, 0.08, 0.09, 0.09, 0.09}, got, 1e-12)
+
+	assert.Empty(t, Holm(nil))
+	with := Holm([]float64{0.03, nan, 0.01})
+	assert.InDelta(t, 0.03, with[0], 1e-12)
+	assert.True(t, math.IsNaN(with[1]))
+	assert.InDelta(t, 0.02, with[2], 1e-12)
+}
+
+// Holm's procedure is the closed test with Bonferroni's test of every
+// intersection (Marcus, Peritz & Gabriel, Biometrika 63 (1976) 655-660): the
+// adjusted value of one hypothesis is the largest of |S|·min p over all sets S
+// of hypotheses that hold it.
+func TestHolmIsTheClosedTest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := rapid.SliceOfN(rapid.Float64Range(0, 1), 1, 8).Draw(t, "p")
+		want := make([]float64, len(p))
+		for set := 1; set < 1<<len(p); set++ {
+			least, size := 1.0, 0.0
+			for i := range p {
+				if set>>i&1 == 1 {
+					least, size = min(least, p[i]), size+1
+				}
+			}
+			for i := range p {
+				if set>>i&1 == 1 {
+					want[i] = max(want[i], min(1, size*least))
+				}
+			}
+		}
+		assert.InDeltaSlice(t, want, Holm(p), 1e-12)
+	})
+}
+
+// The F quantiles and the χ² limit are those of scipy 1.10 (to the digits shown).
+func TestPredictionEllipseAgainstQuantiles(t *testing.T) {
+	for n, f := range map[int]float64{10: 4.4590, 30: 3.3404, 100: 3.0892} {
+		m := float64(n)
+		want := math.Pi * 2 * (m*m - 1) / (m * (m - 2)) * f * 6 // √(9·4)
+		assert.InEpsilon(t, want, PredictionEllipse95(9, 4, 0, n).Area, 2e-5)
+	}
+	assert.InEpsilon(t, math.Pi*5.9915, PredictionEllipse95(1, 1, 0, 100_000_000).Area, 1e-5)
+}
+
+func TestPredictionEllipseShape(t *testing.T) {
+	e := PredictionEllipse95(9, 4, 0, 10)
+	assert.InEpsilon(t, 1.5, e.SemiMajor/e.SemiMinor, 1e-12)
+	assert.Equal(t, 0.0, e.AngleRad)
+	assert.InDelta(t, math.Pi/2, PredictionEllipse95(4, 9, 0, 10).AngleRad, 1e-12)
+
+	line := PredictionEllipse95(1, 1, 1, 10)
+	assert.Equal(t, 0.0, line.Area)
+	assert.Equal(t, 0.0, line.SemiMinor)
+	assert.InDelta(t, math.Pi/4, line.AngleRad, 1e-12)
+
+	for _, e := range []Ellipse{PredictionEllipse95(1, 1, 0, 2), PredictionEllipse95(1, 1, 0, 0), PredictionEllipse95(nan, 1, 0, 9), PredictionEllipse95(-1, 1, 0, 9), PredictionEllipse95(inf, 1, 0, 9)} {
+		assert.True(t, math.IsNaN(e.Area) && math.IsNaN(e.SemiMajor) && math.IsNaN(e.AngleRad))
+	}
+
+	rapid.Check(t, func(t *rapid.T) {
+		major, minor := rapid.Float64Range(1, 9).Draw(t, "major"), rapid.Float64Range(0.1, 0.9).Draw(t, "minor")
+		angle := rapid.Float64Range(-1.5, 1.5).Draw(t, "angle")
+		n := rapid.IntRange(3, 50).Draw(t, "n")
+		sin, cos := math.Sincos(angle)
+		e := PredictionEllipse95(major*cos*cos+minor*sin*sin, major*sin*sin+minor*cos*cos, (major-minor)*sin*cos, n)
+		assert.InEpsilon(t, math.Pi*e.SemiMajor*e.SemiMinor, e.Area, 1e-9)
+		assert.InEpsilon(t, math.Sqrt(major/minor), e.SemiMajor/e.SemiMinor, 1e-9)
+		assert.InDelta(t, angle, e.AngleRad, 1e-9)
+	})
+}
+
+// What the ellipse promises: it holds the next point 95 times in 100.
+func TestPredictionEllipseHoldsTheNextPoint(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	const trials, n = 20_000, 8
+	inside := 0
+	x, y := make([]float64, n), make([]float64, n)
+	for range trials {
+		for i := range x {
+			x[i] = rng.NormFloat64()
+			y[i] = 0.6*x[i] + rng.NormFloat64()
+		}
+		e := PredictionEllipse95(stat.Variance(x, nil), stat.Variance(y, nil), stat.Covariance(x, y, nil), n)
+		nx := rng.NormFloat64()
+		ny := 0.6*nx + rng.NormFloat64()
+		sin, cos := math.Sincos(e.AngleRad)
+		dx, dy := nx-stat.Mean(x, nil), ny-stat.Mean(y, nil)
+		if math.Hypot((dx*cos+dy*sin)/e.SemiMajor, (dy*cos-dx*sin)/e.SemiMinor) <= 1 {
+			inside++
+		}
+	}
+	assert.InDelta(t, 0.95, float64(inside)/trials, 4*math.Sqrt(0.95*0.05/trials))
+}
+
+func TestBatchMeanSE(t *testing.T) {
+	assert.True(t, math.IsNaN(BatchMeanSE(nil)))
+	assert.True(t, math.IsNaN(BatchMeanSE([]float64{1})))
+	// One value a batch is the plain standard error.
+	x := []float64{3, 1, 4, 1, 5, 9, 2, 6}
+	assert.InDelta(t, stat.StdDev(x, nil)/math.Sqrt(8), BatchMeanSE(x), 1e-12)
+
+	// A first-order autoregression xᵢ = φ·xᵢ₋₁ + eᵢ: the variance of its mean
+	// tends to σ²/(n(1−φ)²) (any text on time series).
+	rng := rand.New(rand.NewPCG(7, 8))
+	const phi, n, runs = 0.9, 5_000, 200
+	square := 0.0
+	for range runs {
+		v, series := 0.0, make([]float64, n)
+		for i := range series {
+			v = phi*v + rng.NormFloat64()
+			series[i] = v
+		}
+		u := BatchMeanSE(series)
+		square += u * u / runs
+	}
+	want := 1 / (n * (1 - phi) * (1 - phi))
+	assert.InDelta(t, want, square, 0.15*want) // its relative standard error is √(2/(9·200)) = 3 %
+}
+
+func BenchmarkSignFlip30(b *testing.B) {
+	rng := rand.New(rand.NewPCG(9, 10))
+	d := make([]float64, 30)
+	for i := range d {
+		d[i] = rng.NormFloat64()
+	}
+	for b.Loop() {
+		SignFlip(d)
+	}
+}

@@ -1,0 +1,119 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// TQuantile returns the p-quantile of Student's distribution with dof degrees
+// of freedom, which need not be whole and may be +Inf (the normal distribution).
+// With 0 degrees of freedom nothing is known: the quantile is ±Inf. It is NaN
+// for p outside [0, 1], for negative dof and for NaN.
+func TQuantile(p, dof float64) float64 {
+	switch {
+	case !(p >= 0 && p <= 1) || !(dof >= 0):
+		return math.NaN()
+	case p == 0.5:
+		return 0
+	case p == 0 || p == 1 || dof == 0:
+		return math.Inf(sign(p - 0.5))
+	case dof > 1e6:
+		// The first term of the expansion about the normal quantile
+		// (Abramowitz & Stegun 26.7.5); the next is below 1e-11 here.
+		z := distuv.UnitNormal.Quantile(p)
+		return z + z*(z*z+1)/(4*dof)
+	}
+	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(p)
+}
+
+// Interval is a range of values, Lo ≤ Hi.
+type Interval struct{ Lo, Hi float64 }
+
+// Contains says whether x lies in the interval or on its ends; never where either is NaN.
+func (i Interval) Contains(x float64) bool { return i.Lo <= x && x <= i.Hi }
+
+// Interval95 returns the two-sided 95 % interval of an estimate with standard
+// uncertainty u known to dof degrees of freedom: estimate ± t(0.975, dof)·u.
+// With u = 0 it is the estimate itself whatever dof is; with dof = 0 it is the
+// whole line; it is NaN where u is negative or anything is NaN.
+func Interval95(estimate, u, dof float64) Interval {
+	if u == 0 && !math.IsNaN(dof) {
+		return Interval{estimate, estimate}
+	}
+	if !(u >= 0) {
+		return Interval{math.NaN(), math.NaN()}
+	}
+	half := TQuantile(0.975, dof) * u
+	return Interval{estimate - half, estimate + half}
+}
+
+// TTest is the outcome of a two-sided t-test of a difference against 0.
+type TTest struct {
+	Difference float64 // mean of a less mean of b
+	U          float64 // its standard uncertainty
+	DOF        float64
+	T, P       float64
+}
+
+// Welch compares the means of two independent samples whose variances may
+// differ (Welch, Biometrika 34 (1947) 28-35). Everything but Difference is NaN
+// where either sample has fewer than two values. Where neither varies U is 0
+// and DOF infinite; then P is 0 for unequal means and T and P are NaN for equal ones.
+func Welch(a, b []float64) TTest {
+	na, nb := float64(len(a)), float64(len(b))
+	ma, va := stat.MeanVariance(a, nil)
+	mb, vb := stat.MeanVariance(b, nil)
+	if len(a) < 2 || len(b) < 2 {
+		nan := math.NaN()
+		return TTest{Difference: ma - mb, U: nan, DOF: nan, T: nan, P: nan}
+	}
+	ua, ub := math.Sqrt(va/na), math.Sqrt(vb/nb)
+	return tTest(ma-mb, math.Hypot(ua, ub), EffectiveDOF(Component{ua, na - 1}, Component{ub, nb - 1}))
+}
+
+// Paired tests the mean of the differences a[i] − b[i] (Student, Biometrika 6
+// (1908) 1-25). Everything is NaN where the samples differ in length, and
+// everything but Difference where there are fewer than two pairs. Differences
+// that do not vary give U = 0: then P is 0 unless they are all 0, where T and P are NaN.
+func Paired(a, b []float64) TTest {
+	nan := math.NaN()
+	if len(a) != len(b) {
+		return TTest{nan, nan, nan, nan, nan}
+	}
+	d := make([]float64, len(a))
+	for i := range a {
+		d[i] = a[i] - b[i]
+	}
+	mean, variance := stat.MeanVariance(d, nil)
+	if len(d) < 2 {
+		return TTest{Difference: mean, U: nan, DOF: nan, T: nan, P: nan}
+	}
+	n := float64(len(d))
+	return tTest(mean, math.Sqrt(variance/n), n-1)
+}
+
+func tTest(difference, u, dof float64) TTest {
+	t := difference / u
+	return TTest{Difference: difference, U: u, DOF: dof, T: t, P: twoSided(t, dof)}
+}
+
+// twoSided returns the probability of |t| or more.
+func twoSided(t, dof float64) float64 {
+	if math.IsNaN(t) || math.IsNaN(dof) {
+		return math.NaN()
+	}
+	t = -math.Abs(t)
+	if dof > 1e12 {
+		return 2 * distuv.UnitNormal.CDF(t)
+	}
+	return 2 * distuv.StudentsT{Sigma: 1, Nu: dof}.CDF(t)
+}
+
+func sign(x float64) int {
+	if x < 0 {
+		return -1
+	}
+	return 1
+}
