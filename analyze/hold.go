@@ -15,12 +15,16 @@ import (
 )
 
 // hold measures one pulse that settled; spread is what mounting and gains do to
-// measures where this dancer stands.
+// measures where this dancer stands in this recording.
 func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Measures {
 	samples := between(l.Samples, p.HoldStartS, p.HoldEndS)
 	pressure, noise := g.pressure(l, h)
 
-	var t, medial, over, load []float64
+	var series [4][]float64
+	for i := range series {
+		series[i] = make([]float64, 0, len(samples))
+	}
+	t, medial, over, load := series[0], series[1], series[2], series[3]
 	for _, s := range samples {
 		load = append(load, float64(s.LoadN))
 		if s.LoadN >= trace.LoadFloorN {
@@ -29,7 +33,7 @@ func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Me
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := g.grid.Reconstruct(pressure, noise)
+	full := g.grid.Again(spread.at, pressure, noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean.
 	_, light := g.light(pressure)

@@ -11,15 +11,28 @@ import (
 // spread is the standard uncertainty of each measure, by its name, from what is
 // the same for every frame of a recording: how the strip was seated, and how
 // the gains of its cells differ.
-type spread struct{ seat, gain map[string]float64 }
+type spread struct {
+	seat, gain map[string]float64
+	at         field.Map // the mean of all holds
+}
 
 // spreadAt finds the spread for a dancer whose mean map is p (kPa), with its
 // noise. It is found once a recording, at the mean of all holds, since a dancer
 // stands much alike from one relevé to the next.
 func (g *foot) spreadAt(p, noise []float64) spread {
+	s := spread{at: g.grid.Reconstruct(p, noise)}
 	load, _ := g.light(p)
-	m := g.placedBy(g.grid, p, noise, load)
-	return spread{seat: g.seatSpread(m, p, noise, load), gain: g.gainSpread(m, p, noise, load)}
+	m := &Measures{}
+	g.place(m, s.at, s.at.CoP, load)
+	variant := func(grid *field.Grid, p []float64) *Measures {
+		v := &Measures{}
+		full := grid.Again(s.at, p, noise)
+		load, _ := g.light(p)
+		g.place(v, full, full.CoP, load)
+		return v
+	}
+	s.seat, s.gain = g.seatSpread(m, p, variant), g.gainSpread(m, p, variant)
+	return s
 }
 
 // spreadOver finds the spread at the mean map of all holds.
@@ -48,25 +61,19 @@ func (g *foot) spreadOver(l *trace.Log, holds []*holdMap) spread {
 	return g.spreadAt(sum, noise)
 }
 
-// placedBy measures where the load of a map is, as read by grid.
-func (g *foot) placedBy(grid *field.Grid, p, noise []float64, load float64) *Measures {
-	m := &Measures{}
-	full := grid.Reconstruct(p, noise)
-	g.place(m, full, full.CoP, load)
-	return m
-}
+// variant measures the same hold as another strip would have read it.
+type variant func(grid *field.Grid, p []float64) *Measures
 
 // seatSpread says how far each measure moves when the strip had been fixed one
 // standard deviation of mounting off: along each axis the larger of both ways,
 // then the root of the sum of squares of both axes.
-func (g *foot) seatSpread(m *Measures, p, noise []float64, load float64) map[string]float64 {
+func (g *foot) seatSpread(m *Measures, p []float64, read variant) map[string]float64 {
 	spread := map[string]float64{}
 	if g.seated[0] == nil {
 		return spread
 	}
 	for axis := 0; axis < len(g.seated); axis += 2 {
-		there := g.placedBy(g.seated[axis], p, noise, load)
-		back := g.placedBy(g.seated[axis+1], p, noise, load)
+		there, back := read(g.seated[axis], p), read(g.seated[axis+1], p)
 		for _, name := range placed {
 			moved := max(math.Abs(difference(name, there, m)), math.Abs(difference(name, back, m)))
 			spread[name] = math.Hypot(spread[name], moved)
@@ -81,7 +88,7 @@ const gainDraws = 16
 
 // gainSpread is the root mean square change of each measure over imagined sets
 // of gains, the same ones every time.
-func (g *foot) gainSpread(m *Measures, p, noise []float64, load float64) map[string]float64 {
+func (g *foot) gainSpread(m *Measures, p []float64, read variant) map[string]float64 {
 	spread := map[string]float64{}
 	sd := g.strip.Calibration.GainSD
 	if sd == 0 {
@@ -93,8 +100,7 @@ func (g *foot) gainSpread(m *Measures, p, noise []float64, load float64) map[str
 		for k := range imagined {
 			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
 		}
-		load, _ := g.light(imagined)
-		v := g.placedBy(g.grid, imagined, noise, load)
+		v := read(g.grid, imagined)
 		for _, name := range placed {
 			spread[name] = math.Hypot(spread[name], difference(name, v, m)/math.Sqrt(gainDraws))
 		}

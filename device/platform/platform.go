@@ -24,10 +24,12 @@ type Moments struct {
 	MM, OO, MO float64
 }
 
-// Superellipse returns the curve |2·medial/width|ⁿ + |2·over/depth|ⁿ = 1,
-// counter-clockwise, centred on the origin; n is the exponent, 2 an ellipse.
+// Superellipse returns the curve |2·medial/width|ⁿ + |2·over/depth|ⁿ = 1 as a
+// counter-clockwise polygon centred on the origin; n is the exponent, 2 an
+// ellipse. The corners lie outside the curve by as much as makes the area that
+// of the curve, width·depth·Γ(1+1/n)²/Γ(1+2/n).
 func Superellipse(width, depth, exponent float64) Polygon {
-	const points = 360
+	const points = 144
 	p := make(Polygon, points)
 	for i := range p {
 		sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / points)
@@ -35,6 +37,12 @@ func Superellipse(width, depth, exponent float64) Polygon {
 			width / 2 * math.Copysign(math.Pow(math.Abs(cos), 2/exponent), cos),
 			depth / 2 * math.Copysign(math.Pow(math.Abs(sin), 2/exponent), sin),
 		}
+	}
+	g := math.Gamma(1 + 1/exponent)
+	out := math.Sqrt(width * depth * g * g / math.Gamma(1+2/exponent) / p.Area())
+	for i := range p {
+		p[i][0] *= out
+		p[i][1] *= out
 	}
 	return p
 }

@@ -1,0 +1,120 @@
+package recording
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/foxglove/mcap/go/mcap"
+
+	"aplomb/device"
+)
+
+// chunkSize is when a chunk is closed, bytes before compression.
+const chunkSize = 1 << 20
+
+// log writes messages into one MCAP file.
+type log struct {
+	out      *mcap.Writer
+	cells    [2]int // by foot; 0 for a foot without a strip
+	sequence [len(topics)]uint32
+	message  mcap.Message // reused
+	latest   uint64       // log time, ns
+}
+
+// newLog begins a file on w: the header, the description, the channels.
+func newLog(w io.Writer, m Meta, chunked bool) (*log, error) {
+	out, err := mcap.NewWriter(w, &mcap.WriterOptions{
+		IncludeCRC:       chunked,
+		Chunked:          chunked,
+		ChunkSize:        chunkSize,
+		Compression:      mcap.CompressionZSTD,
+		CompressionLevel: mcap.CompressionLevelFastest,
+	})
+	if err != nil {
+		return nil, err
+	}
+	l := &log{out: out}
+	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
+		return nil, err
+	}
+	for _, r := range m.records() {
+		if err := out.WriteMetadata(r); err != nil {
+			return nil, err
+		}
+	}
+	all, err := schemas()
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range all {
+		if err := out.WriteSchema(s); err != nil {
+			return nil, err
+		}
+	}
+	for _, c := range channels(m) {
+		if err := out.WriteChannel(c); err != nil {
+			return nil, err
+		}
+	}
+	for _, foot := range device.Feet {
+		if s := m.Sides[foot]; s != nil {
+			l.cells[foot] = s.Strip.Cells()
+		}
+	}
+	return l, nil
+}
+
+// accepts reports why f cannot be part of this recording.
+func (l *log) accepts(f *device.Frame) error {
+	switch {
+	case f.Foot > device.Right:
+		return fmt.Errorf("a frame of no foot (%d)", f.Foot)
+	case l.cells[f.Foot] == 0:
+		return fmt.Errorf("a frame of the %s foot, for which there is no strip", f.Foot)
+	case len(f.Counts) != l.cells[f.Foot]:
+		return fmt.Errorf("a frame of %d cells from the %s strip, which has %d", len(f.Counts), f.Foot, l.cells[f.Foot])
+	case f.ArrivalNS < 0:
+		return fmt.Errorf("a frame that arrived before 1970 (%d ns)", f.ArrivalNS)
+	case f.Seq < 0 && f.Seq != device.NoSeq:
+		return fmt.Errorf("a frame with the number %d", f.Seq)
+	}
+	return nil
+}
+
+func (l *log) frame(f *device.Frame) error {
+	m := &l.message
+	m.ChannelID, m.LogTime, m.PublishTime = channelOf(f.Foot), uint64(f.ArrivalNS), uint64(f.ArrivalNS)
+	m.Data = appendFrame(m.Data[:0], f)
+	return l.write()
+}
+
+// event logs e as recorded no earlier than what was written before it, so that
+// an event found late (a gap shows only when it has passed) keeps the order.
+func (l *log) event(e *device.Event) error {
+	m := &l.message
+	m.ChannelID, m.LogTime, m.PublishTime = eventsChannel, max(l.latest, uint64(e.TimeNS)), uint64(e.TimeNS)
+	m.Data = appendEvent(m.Data[:0], e)
+	return l.write()
+}
+
+// copy writes a message as another file had it.
+func (l *log) copy(from *message) error {
+	m := &l.message
+	m.ChannelID, m.LogTime, m.PublishTime = from.channel, from.logged, from.published
+	m.Data = append(m.Data[:0], from.data...)
+	return l.write()
+}
+
+func (l *log) write() error {
+	m := &l.message
+	m.Sequence = l.sequence[m.ChannelID]
+	l.sequence[m.ChannelID]++
+	l.latest = max(l.latest, m.LogTime)
+	return l.out.WriteMessage(m)
+}
+
+// written is the number of messages so far.
+func (l *log) written() uint64 { return l.out.Statistics.MessageCount }
+
+// close ends the file with its summary and footer.
+func (l *log) close() error { return l.out.Close() }

@@ -1,0 +1,198 @@
+package recording
+
+import (
+	"encoding/binary"
+	"errors"
+	"math"
+	"math/bits"
+	"strings"
+
+	"google.golang.org/protobuf/encoding/protowire"
+
+	"aplomb/device"
+)
+
+// Frames are encoded and decoded here rather than by the protobuf library,
+// which allocates for every one of them.
+
+// The tags of aplomb.Frame: field number times 8 plus wire type.
+const (
+	tagTime    = 1<<3 | byte(protowire.VarintType)
+	tagArrival = 2<<3 | byte(protowire.VarintType)
+	tagSeq     = 3<<3 | byte(protowire.VarintType)
+	tagCounts  = 4<<3 | byte(protowire.BytesType)
+)
+
+// appendFrame appends f as an aplomb.Frame, as any proto3 encoder would write it.
+func appendFrame(b []byte, f *device.Frame) []byte {
+	if f.TimeUS != 0 {
+		b = protowire.AppendVarint(append(b, tagTime), f.TimeUS)
+	}
+	if f.ArrivalNS != 0 {
+		b = protowire.AppendVarint(append(b, tagArrival), uint64(f.ArrivalNS))
+	}
+	if f.Seq != device.NoSeq {
+		b = protowire.AppendVarint(append(b, tagSeq), uint64(f.Seq))
+	}
+	if len(f.Counts) == 0 {
+		return b
+	}
+	size := 0
+	for _, c := range f.Counts {
+		size += (bits.Len16(c|1) + 6) / 7
+	}
+	b = protowire.AppendVarint(append(b, tagCounts), uint64(size))
+	for _, c := range f.Counts {
+		switch {
+		case c < 1<<7:
+			b = append(b, byte(c))
+		case c < 1<<14:
+			b = append(b, byte(c)|0x80, byte(c>>7))
+		default:
+			b = append(b, byte(c)|0x80, byte(c>>7)|0x80, byte(c>>14))
+		}
+	}
+	return b
+}
+
+var errMessage = errors.New("a message that cannot be decoded")
+
+// decodeFrame reads an aplomb.Frame of the given number of cells into f, all
+// but the foot, which is the channel's to know. It reuses f.Counts.
+func decodeFrame(b []byte, cells int, f *device.Frame) error {
+	f.TimeUS, f.ArrivalNS, f.Seq = 0, 0, device.NoSeq
+	if cap(f.Counts) < cells {
+		f.Counts = make([]uint16, 0, cells)
+	}
+	f.Counts = f.Counts[:0]
+	for len(b) > 0 {
+		tag := b[0]
+		switch tag {
+		case tagTime, tagArrival, tagSeq:
+			v, n := protowire.ConsumeVarint(b[1:])
+			if n < 0 || tag != tagTime && v > math.MaxInt64 {
+				return errMessage
+			}
+			switch tag {
+			case tagTime:
+				f.TimeUS = v
+			case tagArrival:
+				f.ArrivalNS = int64(v)
+			case tagSeq:
+				f.Seq = int64(v)
+			}
+			b = b[1+n:]
+		case tagCounts:
+			packed, n := protowire.ConsumeBytes(b[1:])
+			if n < 0 {
+				return errMessage
+			}
+			var ok bool
+			if f.Counts, ok = appendCounts(f.Counts, packed, cells); !ok {
+				return errMessage
+			}
+			b = b[1+n:]
+		default: // a field of a later version
+			_, _, n := protowire.ConsumeField(b)
+			if n < 0 {
+				return errMessage
+			}
+			b = b[n:]
+		}
+	}
+	if len(f.Counts) != cells {
+		return errMessage
+	}
+	return nil
+}
+
+// appendCounts decodes packed counts on to the end of counts, which has room
+// for limit of them; false where there are more or b is not counts.
+func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
+	n := len(counts)
+	counts = counts[:limit]
+	for len(b) > 0 && n < limit {
+		// Which count takes one byte and which two is as good as random, so no
+		// branch may hang on it: both bytes are read, the second masked away.
+		if len(b) >= 2 {
+			two := binary.LittleEndian.Uint16(b)
+			if two&0x8080 != 0x8080 {
+				more := two >> 7 & 1
+				counts[n] = two&0x7f | two>>8<<7&-more
+				n++
+				b = b[1+more:]
+				continue
+			}
+		}
+		v, size := protowire.ConsumeVarint(b)
+		if size < 0 || v > math.MaxUint16 {
+			return nil, false
+		}
+		counts[n] = uint16(v)
+		n++
+		b = b[size:]
+	}
+	return counts[:n], len(b) == 0
+}
+
+// appendEvent appends e as an aplomb.Event.
+func appendEvent(b []byte, e *device.Event) []byte {
+	if e.TimeNS != 0 {
+		b = protowire.AppendVarint(protowire.AppendTag(b, 1, protowire.VarintType), uint64(e.TimeNS))
+	}
+	b = appendString(b, 2, e.Foot.String())
+	b = appendString(b, 3, string(e.Kind))
+	b = appendString(b, 4, e.Cause)
+	if e.LengthS != 0 {
+		b = protowire.AppendFixed64(protowire.AppendTag(b, 5, protowire.Fixed64Type), math.Float64bits(e.LengthS))
+	}
+	return appendString(b, 6, e.Text)
+}
+
+func appendString(b []byte, field protowire.Number, s string) []byte {
+	if s == "" {
+		return b
+	}
+	// A string of protobuf is UTF-8; a reader may refuse the message otherwise.
+	return protowire.AppendString(protowire.AppendTag(b, field, protowire.BytesType), strings.ToValidUTF8(s, "\uFFFD"))
+}
+
+// decodeEvent reads an aplomb.Event.
+func decodeEvent(b []byte) (e device.Event, err error) {
+	e.Foot = device.NoFoot
+	for len(b) > 0 {
+		field, wire, n := protowire.ConsumeTag(b)
+		if n < 0 {
+			return e, errMessage
+		}
+		value := b[n:]
+		size := protowire.ConsumeFieldValue(field, wire, value)
+		if size < 0 {
+			return e, errMessage
+		}
+		b = value[size:]
+		switch {
+		case field == 1 && wire == protowire.VarintType:
+			v, _ := protowire.ConsumeVarint(value)
+			e.TimeNS = int64(v)
+		case field == 5 && wire == protowire.Fixed64Type:
+			v, _ := protowire.ConsumeFixed64(value)
+			e.LengthS = math.Float64frombits(v)
+		case wire == protowire.BytesType:
+			s, _ := protowire.ConsumeString(value)
+			switch field {
+			case 2:
+				if e.Foot, err = device.ParseFoot(s); err != nil {
+					return e, errMessage
+				}
+			case 3:
+				e.Kind = device.EventKind(s)
+			case 4:
+				e.Cause = s
+			case 6:
+				e.Text = s
+			}
+		}
+	}
+	return e, nil
+}

@@ -1,0 +1,286 @@
+package recording
+
+import (
+	"cmp"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"sync"
+
+	"github.com/foxglove/mcap/go/mcap"
+	"github.com/klauspost/compress/zstd"
+
+	"aplomb/device"
+)
+
+// Reader reads one recording, once, from beginning to end. It is a
+// device.Source of the frames of both feet in the order of the file. Errors do
+// not name the file; the caller knows it.
+type Reader struct {
+	meta   Meta
+	cells  [2]int   // by foot; 0 for a foot without a strip
+	count  [2]int   // frames by foot, 0 where unknown
+	roles  []uint16 // our channel by the id in the file, 0 for any other
+	events []device.Event
+	wanted [][2]int64
+	single uint16 // only this channel, 0 for all
+
+	feed    feed
+	running sync.WaitGroup
+	block   *block
+	rest    []byte // what is left of the block
+	err     error  // what ended it
+	cut     int64  // after io.EOF: the file is whole up to here
+	closed  bool
+	close   func() error
+}
+
+// Meta returns the description of the recording.
+func (r *Reader) Meta() Meta { return r.meta }
+
+// Count returns how many frames of the foot the recording says it has, 0 where
+// it does not say. It is good for setting memory aside.
+func (r *Reader) Count(f device.Foot) int {
+	if f > device.Right {
+		return 0
+	}
+	return r.count[f]
+}
+
+// Whole says whether the recording was closed. It does not say that nothing in
+// it was damaged since: for that, Next has to reach io.EOF.
+func (r *Reader) Whole() bool { return r.feed.whole }
+
+// Missing says what the recording lacks; "" where it is whole. Once Next has
+// returned io.EOF it says how much could not be read.
+func (r *Reader) Missing() string {
+	const open = "it was never closed, or was cut short"
+	switch left := r.feed.size - r.cut; {
+	case r.feed.whole:
+		return ""
+	case r.err != io.EOF:
+		return open
+	case left == 0:
+		return open + "; every record in it is whole"
+	default:
+		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.cut)
+	}
+}
+
+// Events returns the events met so far: all of them once Next has returned
+// io.EOF, unless Only left some out.
+func (r *Reader) Events() []device.Event { return r.events }
+
+// Only restricts the reader to what was recorded within the intervals, each
+// from its first to its last ns since 1970 inclusive; without any, to nothing.
+// Chunks outside them are not even unpacked. Call it before Next.
+func (r *Reader) Only(intervals [][2]int64) {
+	r.wanted = slices.Clone(intervals)
+	slices.SortFunc(r.wanted, func(a, b [2]int64) int { return cmp.Compare(a[0], b[0]) })
+	joined := r.wanted[:0]
+	for _, v := range r.wanted {
+		if n := len(joined); n > 0 && v[0] <= joined[n-1][1] {
+			joined[n-1][1] = max(joined[n-1][1], v[1])
+		} else {
+			joined = append(joined, v)
+		}
+	}
+	r.wanted = joined
+	if r.wanted == nil {
+		r.wanted = [][2]int64{} // nothing at all, where nil is everything
+	}
+}
+
+// wants says whether anything from start to end, ns, is wanted.
+func (r *Reader) wants(start, end uint64) bool {
+	if r.wanted == nil {
+		return true
+	}
+	i, _ := slices.BinarySearchFunc(r.wanted, start, func(v [2]int64, start uint64) int {
+		if v[1] >= 0 && uint64(v[1]) >= start {
+			return 1
+		}
+		return -1
+	})
+	return i < len(r.wanted) && (r.wanted[i][0] < 0 || uint64(r.wanted[i][0]) <= end)
+}
+
+// Next reads the next frame into f, reusing f.Counts; io.EOF at the end, also
+// where the recording ends early (see Missing), and a *Damage where it is not
+// as it was written. All frames before the damage come first.
+func (r *Reader) Next(f *device.Frame) error {
+	for {
+		m, err := r.next()
+		if err != nil {
+			return err
+		}
+		if m.channel == eventsChannel {
+			e, err := decodeEvent(m.data)
+			if err != nil {
+				return r.stop(m.at, err.Error())
+			}
+			r.events = append(r.events, e)
+			continue
+		}
+		f.Foot = device.Foot(m.channel - leftChannel)
+		cells := r.cells[f.Foot]
+		if cells == 0 {
+			return r.stop(m.at, "a frame of a foot without a strip")
+		}
+		if err := decodeFrame(m.data, cells, f); err != nil {
+			return r.stop(m.at, err.Error())
+		}
+		return nil
+	}
+}
+
+// Close ends the reading, also in the middle.
+func (r *Reader) Close() error {
+	if r.closed {
+		return nil
+	}
+	r.closed = true
+	if r.err == nil {
+		r.err = errors.New("the recording is closed")
+	}
+	r.rest = nil
+	if r.feed.stop != nil {
+		close(r.feed.stop)
+		r.running.Wait()
+	}
+	return r.close()
+}
+
+// message is a message as the file holds it, good until the next one is read.
+type message struct {
+	channel           uint16
+	logged, published uint64 // ns
+	at                int64  // in the file: where it begins, or its chunk does
+	data              []byte
+}
+
+// messageHeader is what precedes the data of a message record: channel,
+// sequence, log time and publish time.
+const messageHeader = 2 + 4 + 8 + 8
+
+// next returns the next message that is wanted.
+func (r *Reader) next() (m message, err error) {
+	for {
+		if len(r.rest) == 0 {
+			if err := r.nextBlock(); err != nil {
+				return m, err
+			}
+		}
+		at := r.block.at
+		if !r.block.chunk {
+			at += int64(len(r.block.records) - len(r.rest))
+		}
+		if len(r.rest) < recordHeader {
+			return m, r.stop(at, errTorn.Error())
+		}
+		op, size := mcap.OpCode(r.rest[0]), binary.LittleEndian.Uint64(r.rest[1:])
+		if size > uint64(len(r.rest)-recordHeader) {
+			return m, r.stop(at, errTorn.Error())
+		}
+		body := r.rest[recordHeader : recordHeader+size]
+		r.rest = r.rest[recordHeader+size:]
+		switch op {
+		case mcap.OpMessage:
+			if len(body) < messageHeader {
+				return m, r.stop(at, errTorn.Error())
+			}
+			m.channel = r.role(binary.LittleEndian.Uint16(body))
+			m.logged = binary.LittleEndian.Uint64(body[6:])
+			if m.channel == 0 || r.single != 0 && m.channel != r.single || !r.wants(m.logged, m.logged) {
+				continue
+			}
+			m.published = binary.LittleEndian.Uint64(body[14:])
+			m.at, m.data = at, body[messageHeader:]
+			return m, nil
+		case mcap.OpChannel:
+			r.introduce(body)
+		}
+	}
+}
+
+// nextBlock makes the next block the current one.
+func (r *Reader) nextBlock() error {
+	if r.err != nil {
+		return r.err
+	}
+	if r.feed.ready == nil {
+		if err := r.start(); err != nil {
+			r.err = err
+			return err
+		}
+	}
+	if r.block != nil {
+		r.feed.free <- r.block
+		r.block = nil
+	}
+	b, ok := <-r.feed.ready
+	if !ok {
+		r.err, r.cut = r.feed.err, r.feed.cut
+		return r.err
+	}
+	r.block, r.rest = b, b.records
+	return nil
+}
+
+// start sets the feed going.
+func (r *Reader) start() (err error) {
+	f := &r.feed
+	f.unzip, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecodeAllCapLimit(true))
+	if err != nil {
+		return err
+	}
+	// A chunk may introduce channels, so chunks are skipped only where the
+	// summary has introduced them all.
+	skips := f.whole && len(r.roles) > 0
+	f.skip = func(start, end uint64) bool { return skips && !r.wants(start, end) }
+	f.ready, f.free, f.stop = make(chan *block, ahead), make(chan *block, ahead+1), make(chan struct{})
+	for range ahead + 1 {
+		f.free <- new(block)
+	}
+	r.running.Go(f.run)
+	return nil
+}
+
+// stop ends the reading at a record that makes no sense. That is damage, but
+// for what a crash leaves at the end of a file that was never closed.
+func (r *Reader) stop(at int64, reason string) error {
+	if !r.feed.whole && !r.block.chunk {
+		r.err, r.cut = io.EOF, at
+	} else {
+		r.err = &Damage{at, reason}
+	}
+	r.rest = nil
+	return r.err
+}
+
+// introduce learns a channel from its record. Channels other than ours are
+// none of our business.
+func (r *Reader) introduce(record []byte) {
+	c, err := mcap.ParseChannel(record)
+	if err != nil {
+		return
+	}
+	role := slices.Index(topics[:], c.Topic)
+	if role < int(leftChannel) || c.MessageEncoding != "protobuf" {
+		return
+	}
+	if int(c.ID) >= len(r.roles) {
+		r.roles = append(r.roles, make([]uint16, int(c.ID)+1-len(r.roles))...)
+	}
+	r.roles[c.ID] = uint16(role)
+}
+
+// role is the channel of ours that has the id in this file, 0 for any other.
+func (r *Reader) role(id uint16) uint16 {
+	if int(id) < len(r.roles) {
+		return r.roles[id]
+	}
+	return 0
+}

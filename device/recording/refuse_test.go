@@ -1,0 +1,189 @@
+package recording_test
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/foxglove/mcap/go/mcap"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// foreign is an MCAP file with the profile and the metadata given.
+func foreign(t *testing.T, profile string, metadata ...*mcap.Metadata) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	w, err := mcap.NewWriter(&b, &mcap.WriterOptions{Chunked: true, IncludeCRC: true, Compression: mcap.CompressionZSTD})
+	require.NoError(t, err)
+	require.NoError(t, w.WriteHeader(&mcap.Header{Profile: profile}))
+	for _, m := range metadata {
+		require.NoError(t, w.WriteMetadata(m))
+	}
+	require.NoError(t, w.Close())
+	return b.Bytes()
+}
+
+func TestWhatIsNotARecording(t *testing.T) {
+	whole := closed(t, releves(4, 2), 2)
+	about := func(kv ...string) *mcap.Metadata {
+		m := map[string]string{"version": "1", "started": "2024-05-01T10:00:00Z"}
+		for i := 0; i < len(kv); i += 2 {
+			m[kv[i]] = kv[i+1]
+		}
+		return &mcap.Metadata{Name: "recording", Metadata: m}
+	}
+	side := &mcap.Metadata{Name: "left", Metadata: map[string]string{"strip": "strip = \"L\"\nrows = 0", "shoe": ""}}
+	for name, c := range map[string]struct {
+		file []byte
+		want string
+	}{
+		"empty":              {nil, "the file is empty"},
+		"text":               {[]byte("t_us,c0,c1\n1,2,3\n"), "not an MCAP file"},
+		"one letter":         {[]byte("x"), "not an MCAP file"},
+		"half a magic":       {whole[:4], "cut off before the end of its description"},
+		"magic alone":        {whole[:8], "cut off before the end of its description"},
+		"other profile":      {foreign(t, "ros2"), `an MCAP file with the profile "ros2"`},
+		"no profile":         {foreign(t, ""), `an MCAP file with the profile ""`},
+		"no description":     {foreign(t, "aplomb"), "holds no description of a recording"},
+		"newer":              {foreign(t, "aplomb", about("version", "2")), "written in version 2 of the format, this program reads up to 1: use a newer one"},
+		"no version":         {foreign(t, "aplomb", about("version", "x")), `version "x"`},
+		"no start":           {foreign(t, "aplomb", about("started", "noon")), `start "noon"`},
+		"mass":               {foreign(t, "aplomb", about("mass_kg", "light")), `mass_kg "light"`},
+		"no foot":            {foreign(t, "aplomb", about()), "at least one foot"},
+		"impossible strip":   {foreign(t, "aplomb", about(), side), "strip of the left foot"},
+		"no header":          {append(bytes.Clone(mcap.Magic), 3, 1, 0, 0, 0, 0, 0, 0, 0, 0), "without a header"},
+		"huge first record":  {append(bytes.Clone(mcap.Magic), 1, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x7f), "cut off"},
+		"magic and rubbish":  {append(bytes.Clone(mcap.Magic), "rubbish"...), "cut off"},
+		"metadata that lies": {append(bytes.Clone(whole[:bytes.Index(whole, []byte("recording"))-4]), 0xff, 0xff, 0xff, 0xff), "cut off"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := tempFile(t)
+			_, _, err := readBytes(t, path, c.file)
+			require.ErrorContains(t, err, c.want)
+			assert.ErrorContains(t, err, path)
+			oneLine(t, err)
+		})
+	}
+}
+
+func TestOpenNames(t *testing.T) {
+	dir := t.TempDir()
+	_, err := recording.Open(dir)
+	require.ErrorContains(t, err, "not a file")
+	path := filepath.Join(dir, "r.mcap")
+	_, err = recording.Open(path)
+	require.ErrorIs(t, err, os.ErrNotExist)
+
+	w, err := recording.Create(path, meta(1, 1))
+	require.NoError(t, err)
+	_, err = recording.Open(path)
+	require.ErrorContains(t, err, "r.mcap.part does")
+	oneLine(t, err)
+	require.NoError(t, w.Discard())
+	require.NoFileExists(t, path+".part")
+}
+
+func TestCreateRefuses(t *testing.T) {
+	path := tempFile(t)
+	for _, create := range []func(string, recording.Meta) (*recording.Writer, error){recording.Create, recording.CreateDirect} {
+		require.NoError(t, os.WriteFile(path, []byte("kept"), 0o666))
+		_, err := create(path, meta(1, 1))
+		require.ErrorContains(t, err, path+" exists")
+		require.NoError(t, os.Rename(path, path+".part"))
+		_, err = create(path, meta(1, 1))
+		require.ErrorContains(t, err, path+".part exists")
+		oneLine(t, err)
+		kept, err := os.ReadFile(path + ".part")
+		require.NoError(t, err)
+		assert.Equal(t, "kept", string(kept))
+		require.NoError(t, os.Remove(path+".part"))
+
+		_, err = create(path, recording.Meta{})
+		require.ErrorContains(t, err, "at least one foot")
+		swapped := meta(1, 1)
+		swapped.Sides[0].Strip = strip(device.Right, 1, 1)
+		_, err = create(path, swapped)
+		require.ErrorContains(t, err, "is for the right foot")
+		bad := meta(1, 1)
+		bad.Sides[1].Strip.Rows = 0
+		_, err = create(path, bad)
+		require.ErrorContains(t, err, "right foot: rows")
+		bad = meta(1, 1)
+		bad.Sides[1].Shoe = nil
+		_, err = create(path, bad)
+		require.ErrorContains(t, err, "its strip and its shoe")
+		_, err = create(filepath.Join(path, "no", "r.mcap"), meta(1, 1))
+		require.Error(t, err)
+		require.NoFileExists(t, path+".part")
+	}
+}
+
+func TestWriteRefuses(t *testing.T) {
+	path := tempFile(t)
+	w, err := recording.CreateDirect(path, meta(1, 2))
+	require.NoError(t, err)
+	good := device.Frame{Foot: device.Left, ArrivalNS: start, Counts: []uint16{1, 2}}
+	require.NoError(t, w.Write(&good))
+	for want, change := range map[string]func(*device.Frame){
+		"3 cells":                 func(f *device.Frame) { f.Counts = make([]uint16, 3) },
+		"no foot":                 func(f *device.Frame) { f.Foot = device.NoFoot },
+		"before 1970":             func(f *device.Frame) { f.ArrivalNS = -1 },
+		"number -2":               func(f *device.Frame) { f.Seq = -2 },
+		"0.001 s before the last": func(f *device.Frame) { f.ArrivalNS -= 1_000_000 },
+	} {
+		f := good
+		change(&f)
+		assert.ErrorContains(t, w.Write(&f), want)
+	}
+	require.ErrorContains(t, w.WriteEvent(device.Event{TimeNS: -1}), "before 1970")
+	require.NoError(t, w.Close())
+	require.NoError(t, w.Close(), "closing again")
+	require.NoError(t, w.Discard(), "discarding what is closed")
+	require.ErrorContains(t, w.Write(&good), "has ended")
+	require.ErrorContains(t, w.WriteEvent(device.Event{}), "has ended")
+	frames, err := readAll(open(t, path))
+	require.NoError(t, err)
+	require.Equal(t, []device.Frame{good}, frames)
+}
+
+// Somebody else made the file while the recording ran.
+func TestCloseKeepsBoth(t *testing.T) {
+	path := tempFile(t)
+	w, err := recording.Create(path, meta(1, 1))
+	require.NoError(t, err)
+	require.NoError(t, w.Write(&device.Frame{ArrivalNS: start, Counts: []uint16{7}}))
+	require.NoError(t, os.WriteFile(path, []byte("theirs"), 0o666))
+	err = w.Close()
+	require.ErrorContains(t, err, "the recording is in "+path+".part")
+	oneLine(t, err)
+	theirs, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Equal(t, "theirs", string(theirs))
+	frames, err := readAll(open(t, path+".part"))
+	require.NoError(t, err)
+	assert.Len(t, frames, 1)
+	require.NoFileExists(t, path+".tmp")
+}
+
+func TestReaderClosedEarly(t *testing.T) {
+	path := tempFile(t)
+	w, err := recording.CreateDirect(path, meta(5, 8))
+	require.NoError(t, err)
+	write(t, w, releves(30_000, 40))
+	require.NoError(t, w.Close())
+	for _, read := range []int{0, 1, 10_000} {
+		r, err := recording.Open(path)
+		require.NoError(t, err)
+		var f device.Frame
+		for range read {
+			require.NoError(t, r.Next(&f))
+		}
+		require.NoError(t, r.Close()) // and its goroutine has ended
+		require.ErrorContains(t, r.Next(&f), "closed")
+	}
+}
