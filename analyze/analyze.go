@@ -33,7 +33,7 @@ func File(path string, opt Options) (*Result, error) {
 	defer first.Close()
 	meta := first.Meta()
 	feet := newFeet(&meta)
-	logs, startNS, err := firstPass(path, first, feet)
+	logs, err := read(path, first, feet)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
@@ -61,9 +61,7 @@ func File(path string, opt Options) (*Result, error) {
 		}
 		r.describe(f, feet[f], logs[f])
 	}
-	if err := r.measure(path, feet, logs, startNS); err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
+	r.measure(feet, logs)
 	if opt.KeepTrace {
 		for i, l := range logs {
 			if l != nil {
@@ -113,9 +111,9 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 	return feet
 }
 
-// firstPass makes the trace of each foot. Where the strip turns out to have
-// been loaded at the start, it runs again with the zero that was found later.
-func firstPass(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, startNS float64, err error) {
+// read makes the log of each foot. Where a strip turns out to have been loaded
+// at the start, it reads the recording again with the zero that was found later.
+func read(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, err error) {
 	var strips [2]*trace.Strip
 	for i, f := range feet {
 		if f != nil {
@@ -127,9 +125,9 @@ func firstPass(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trac
 			}
 		}
 	}
-	logs, startNS, err = trace.Run(src, strips)
+	logs, err = trace.Run(src, strips)
 	if err != nil {
-		return logs, startNS, err
+		return logs, err
 	}
 	again := false
 	for i, l := range logs {
@@ -138,20 +136,20 @@ func firstPass(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trac
 		}
 	}
 	if !again {
-		return logs, startNS, nil
+		return logs, nil
 	}
 	second, err := recording.Open(path)
 	if err != nil {
-		return logs, startNS, err
+		return logs, err
 	}
 	defer second.Close()
-	rerun, startNS, err := trace.Run(second, strips)
+	rerun, err := trace.Run(second, strips)
 	for i, l := range rerun {
 		if l != nil {
 			l.StartsLoaded = logs[i].StartsLoaded
 		}
 	}
-	return rerun, startNS, err
+	return rerun, err
 }
 
 func (r *Result) warn(format string, args ...any) {
@@ -209,7 +207,7 @@ func (g *foot) coverage() string {
 }
 
 // measure finds the relevés and measures every hold.
-func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS float64) error {
+func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 	var pulses [2][]releve.Pulse
 	for i, l := range logs {
 		if l != nil {
@@ -217,14 +215,12 @@ func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS
 		}
 	}
 	pairs := releve.Pair(pulses[device.Left], pulses[device.Right])
-	holds, err := secondPass(path, logs, pulses, startNS)
-	if err != nil {
-		return err
-	}
+	var holds [2][]*hold
 	var spreads [2]spread
 	for _, f := range device.Feet {
 		if logs[f] != nil {
-			spreads[f] = feet[f].spreadOver(logs[f], holds[f])
+			holds[f] = feet[f].holds(logs[f], pulses[f])
+			spreads[f] = feet[f].spreadOver(holds[f])
 		}
 	}
 	for n, pair := range pairs {
@@ -240,7 +236,7 @@ func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS
 			}
 			p := pulses[f][i]
 			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Warnings: []string{}}
-			if p.Aborted {
+			if holds[f][i] == nil {
 				one.Status = Aborted
 			}
 			r.Releves = append(r.Releves, one)
@@ -253,14 +249,13 @@ func (r *Result) measure(path string, feet [2]*foot, logs [2]*trace.Log, startNS
 		}
 		f, pair := one.Foot, pairs[one.N-1]
 		index := [2]int{pair.Left, pair.Right}
-		p, h := pulses[f][index[f]], holds[f][index[f]]
-		one.Measures = feet[f].hold(logs[f], p, h, spreads[f])
+		h := holds[f][index[f]]
+		one.Measures = feet[f].measure(h, spreads[f])
 		if one.FeetUp == 2 {
-			one.LoadShare = loadShare(logs, p, pulses[f.Other()][index[f.Other()]])
+			one.LoadShare = loadShare(logs, h.pulse, pulses[f.Other()][index[f.Other()]])
 		}
-		one.Warnings = feet[f].doubts(one.Measures, h, p)
+		one.Warnings = feet[f].doubts(one.Measures, h)
 	})
-	return nil
 }
 
 // inParallel does n independent pieces of work on all processors.

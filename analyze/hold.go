@@ -14,18 +14,52 @@ import (
 	"aplomb/device/platform"
 )
 
-// hold measures one pulse that settled; spread is what mounting and gains do to
-// measures where this dancer stands in this recording.
-func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Measures {
-	samples := between(l.Samples, p.HoldStartS, p.HoldEndS)
-	pressure, noise := g.pressure(l, h)
+// hold is a pulse that settled, with what its cells read.
+type hold struct {
+	pulse     releve.Pulse
+	samples   []trace.Sample
+	pressure  []float64 // mean map, kPa, in scan order
+	noise     []float64 // its standard deviation, kPa
+	peakFrame float64   // largest single reading, kPa
+	saturated int       // cells that reached the end of their range
+}
 
+// holds gathers what belongs to every pulse; nil for one that never settled.
+func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
+	perCount := g.strip.Calibration.KPaPerCount
+	all := make([]*hold, len(pulses))
+	for i, p := range pulses {
+		if p.Aborted {
+			continue
+		}
+		zero := l.ZeroAt(p.OnsetS)
+		m := l.Map(p.HoldStartS, p.HoldEndS, zero)
+		if m.Frames == 0 {
+			continue
+		}
+		h := &hold{pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS), pressure: m.Mean, noise: make([]float64, len(zero))}
+		for k := range zero {
+			h.pressure[k] *= perCount
+			h.noise[k] = perCount * l.Noise[k] / math.Sqrt(float64(m.Frames))
+			h.peakFrame = max(h.peakFrame, perCount*(float64(m.Peak[k])-zero[k]))
+			if int(m.Peak[k]) >= g.strip.SaturatesAt {
+				h.saturated++
+			}
+		}
+		all[i] = h
+	}
+	return all
+}
+
+// measure finds the numbers of a hold; spread is what mounting and gains do to
+// measures where this dancer stands in this recording.
+func (g *foot) measure(h *hold, spread spread) *Measures {
 	var series [4][]float64
 	for i := range series {
-		series[i] = make([]float64, 0, len(samples))
+		series[i] = make([]float64, 0, len(h.samples))
 	}
 	t, medial, over, load := series[0], series[1], series[2], series[3]
-	for _, s := range samples {
+	for _, s := range h.samples {
 		load = append(load, float64(s.LoadN))
 		if s.LoadN >= trace.LoadFloorN {
 			t = append(t, s.T)
@@ -33,18 +67,19 @@ func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Me
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := g.grid.Again(spread.at, pressure, noise)
+	full := g.grid.Again(spread.at, h.pressure, h.noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean.
-	_, light := g.light(pressure)
+	_, light := g.light(h.pressure)
 	at := platform.Point{mean(medial) + full.CoP[0] - light[0], mean(over) + full.CoP[1] - light[1]}
+	p := h.pulse
 	m := &Measures{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
 		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,
-		Map: pressure,
+		Map: h.pressure,
 	}
 	g.place(m, full, at, mean(load))
-	m.PeakFrameKPa = g.strip.Calibration.KPaPerCount * h.peakFrame
+	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
 	if s, ok := sway.Of(t, medial, over); ok {
 		m.Sway = &s
@@ -57,16 +92,6 @@ func (g *foot) hold(l *trace.Log, p releve.Pulse, h *holdMap, spread spread) *Me
 	m.ULoadN = root(m.Gain["load_n"], stats.BatchMeanSE(load))
 	m.Verdict, m.PInside = Judge(g.kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m
-}
-
-// pressure returns the mean map of a hold and the noise of its cells, kPa.
-func (g *foot) pressure(l *trace.Log, h *holdMap) (p, noise []float64) {
-	perCount := g.strip.Calibration.KPaPerCount
-	noise = make([]float64, len(l.Noise))
-	for k, sd := range l.Noise {
-		noise[k] = perCount * sd / math.Sqrt(math.Max(1, float64(h.frames)))
-	}
-	return h.kPa(perCount), noise
 }
 
 // place fills in everything about where the load is: full is the reconstructed
@@ -94,7 +119,7 @@ const (
 )
 
 // doubts lists what makes the numbers of this hold less than they seem.
-func (g *foot) doubts(m *Measures, h *holdMap, p releve.Pulse) []string {
+func (g *foot) doubts(m *Measures, h *hold) []string {
 	doubts := []string{}
 	if w := g.coverage(); w != "" {
 		doubts = append(doubts, w)
@@ -108,7 +133,7 @@ func (g *foot) doubts(m *Measures, h *holdMap, p releve.Pulse) []string {
 	if h.saturated > 0 {
 		doubts = append(doubts, fmt.Sprintf("%d cells at the end of their range: load and peak pressure are lower bounds", h.saturated))
 	}
-	if p.TouchesGap {
+	if h.pulse.TouchesGap {
 		doubts = append(doubts, "frames are missing in it")
 	}
 	return doubts

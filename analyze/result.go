@@ -1,10 +1,10 @@
 // Package analyze turns a recording into numbers: every relevé with its
 // centre of pressure, contact share, sway and verdict, each with how sure it is.
 //
-// It reads a recording twice. The first pass keeps a trace of 24 bytes a frame
-// (package trace), in which relevés are found (package releve); the second
-// gathers the pressure map of every hold, from which the measures come
-// (package field). Package compare sets recordings against each other.
+// It reads a recording once and keeps a trace of it, 24 bytes a frame, and a
+// pressure map for every tenth of a second under load (package trace). In the
+// trace relevés are found (package releve); from the maps of their holds come
+// the measures (package field). Package compare sets recordings against each other.
 package analyze
 
 import (

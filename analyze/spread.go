@@ -5,7 +5,6 @@ import (
 	"math/rand/v2"
 
 	"aplomb/analyze/field"
-	"aplomb/analyze/trace"
 )
 
 // spread is the standard uncertainty of each measure, by its name, from what is
@@ -36,29 +35,26 @@ func (g *foot) spreadAt(p, noise []float64) spread {
 }
 
 // spreadOver finds the spread at the mean map of all holds.
-func (g *foot) spreadOver(l *trace.Log, holds []*holdMap) spread {
-	var sum, noise []float64
+func (g *foot) spreadOver(holds []*hold) spread {
+	mean, noise := make([]float64, g.strip.Cells()), make([]float64, g.strip.Cells())
 	n := 0.0
 	for _, h := range holds {
-		if h == nil {
-			continue
-		}
-		p, sd := g.pressure(l, h)
-		if n++; n == 1 {
-			sum, noise = p, sd
-			continue
-		}
-		for k := range sum {
-			sum[k] += p[k]
+		if h != nil {
+			n++
+			for k, p := range h.pressure {
+				mean[k] += p
+				noise[k] += h.noise[k]
+			}
 		}
 	}
 	if n == 0 {
 		return spread{}
 	}
-	for k := range sum {
-		sum[k] /= n
+	for k := range mean {
+		mean[k] /= n
+		noise[k] /= n
 	}
-	return g.spreadAt(sum, noise)
+	return g.spreadAt(mean, noise)
 }
 
 // variant measures the same hold as another strip would have read it.

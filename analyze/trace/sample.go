@@ -1,6 +1,6 @@
 // Package trace turns the frames of a recording into one small sample each:
-// when, how much load, and where. It is the first of the two passes over a
-// recording and all that stays in memory of it.
+// when, how much load, and where; and, while there is load, into a pressure map
+// every tenth of a second. That is all that stays in memory of a recording.
 package trace
 
 // Sample is one frame of one foot, 24 bytes.

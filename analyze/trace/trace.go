@@ -33,6 +33,8 @@ type Log struct {
 	// began; Lowest is then the zero to run again with, nil where the load never left.
 	StartsLoaded bool
 	Lowest       []float64
+
+	maps maps
 }
 
 // Clock maps a strip's clock to seconds since the recording's first frame.
@@ -58,9 +60,8 @@ func (l *Log) ZeroAt(t float64) []float64 {
 }
 
 // Run reads src to its end and returns the log of each foot, nil for a foot
-// without a strip or without frames, and the host time of the recording's first
-// frame in ns. Frames of a foot without a strip are an error.
-func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, startNS float64, err error) {
+// without a strip or without frames. Frames of a foot without a strip are an error.
+func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	var feet [2]*foot
 	for f, s := range strips {
 		if s != nil {
@@ -73,16 +74,16 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, startNS float64, er
 			if errors.Is(err, io.EOF) {
 				break
 			}
-			return logs, 0, err
+			return logs, err
 		}
 		if int(frame.Foot) >= len(feet) || feet[frame.Foot] == nil {
-			return logs, 0, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
+			return logs, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
 		}
 		if err := feet[frame.Foot].add(&frame); err != nil {
-			return logs, 0, err
+			return logs, err
 		}
 	}
-	startNS = math.Inf(1)
+	startNS := math.Inf(1)
 	for _, f := range feet {
 		if f != nil && f.log.Frames > 0 {
 			f.flush()
@@ -94,7 +95,7 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, startNS float64, er
 			logs[i] = f.finish(startNS)
 		}
 	}
-	return logs, startNS, nil
+	return logs, nil
 }
 
 // weight is what one count above zero adds to load and first moments.
@@ -118,7 +119,7 @@ type foot struct {
 func newFoot(s *Strip) *foot {
 	w := s.Grid.Weights()
 	f := &foot{
-		log:       &Log{Samples: make([]Sample, 0, s.SizeHint)},
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w)}},
 		weights:   make([]weight, len(w)),
 		saturates: uint16(s.SaturatesAt),
 		zero:      newZeroer(len(w), s.Zero),
@@ -185,30 +186,52 @@ func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Cloc
 
 // sample adds one frame to the trace.
 func (f *foot) sample(frame *device.Frame) {
-	var load, medial, over float64
-	var flags Flag
-	level := f.zero.level[:len(frame.Counts)]
-	weights := f.weights[:len(frame.Counts)]
-	for k, c := range frame.Counts {
-		d := float64(c) - level[k]
-		w := &weights[k]
-		load += d * w.load
-		medial += d * w.medial
-		over += d * w.over
-		if c >= f.saturates {
-			flags |= Saturated
-		}
-	}
+	load, medial, over, largest := f.sums(frame.Counts)
+	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
 	if f.gapBefore(frame) {
-		flags |= AfterGap
+		s.Flags |= AfterGap
 	}
-	t := f.seconds(frame.TimeUS)
-	f.zero.observe(t, frame.Counts, load)
-	s := Sample{T: t, LoadN: float32(load), Flags: flags, MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
+	if largest >= f.saturates {
+		s.Flags |= Saturated
+	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
+		f.log.maps.add(s.T, frame.Counts)
+	} else {
+		f.log.maps.end()
 	}
+	f.zero.observe(s.T, frame.Counts, load)
 	f.log.Samples = append(f.log.Samples, s)
+}
+
+// sums returns load and first moments of one frame, N and N·mm, and its largest
+// count. Two cells at a time, because each sum waits for its last addition.
+func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16) {
+	level := f.zero.level[:len(counts)]
+	weights := f.weights[:len(counts)]
+	var load2, medial2, over2 float64
+	var largest2 uint16
+	k := 0
+	for ; k+1 < len(counts); k += 2 {
+		c, d := counts[k], counts[k+1]
+		x, y := float64(c)-level[k], float64(d)-level[k+1]
+		v, w := &weights[k], &weights[k+1]
+		load += x * v.load
+		load2 += y * w.load
+		medial += x * v.medial
+		medial2 += y * w.medial
+		over += x * v.over
+		over2 += y * w.over
+		largest, largest2 = max(largest, c), max(largest2, d)
+	}
+	if k < len(counts) {
+		x, v := float64(counts[k])-level[k], &weights[k]
+		load += x * v.load
+		medial += x * v.medial
+		over += x * v.over
+		largest = max(largest, counts[k])
+	}
+	return load + load2, medial + medial2, over + over2, max(largest, largest2)
 }
 
 // gapBefore says whether frames are missing before this one, and counts them
@@ -252,6 +275,10 @@ func (f *foot) finish(startNS float64) *Log {
 	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
 	for i := range l.Zeros {
 		l.Zeros[i].T = l.Clock.At + scale*l.Zeros[i].T
+	}
+	for i := range l.maps.spans {
+		s := &l.maps.spans[i]
+		s.from, s.to = l.Clock.At+scale*s.from, l.Clock.At+scale*s.to
 	}
 	// A flat stretch well below the presumed zero shows that the presumption was wrong.
 	if f.zero.lowestN < -LoadFloorN/2 {

@@ -108,22 +108,29 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 
 // appendCounts decodes packed counts on to the end of counts, which has room
 // for limit of them; false where there are more or b is not counts.
+//
+// Which count takes one byte and which two is as good as random, so no branch
+// may hang on it, and where one begins should not have to wait for the one
+// before: eight bytes are taken at once, and a table says for the pattern of
+// their top bits where the counts in them begin.
 func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
 	n := len(counts)
 	counts = counts[:limit]
-	for len(b) > 0 && n < limit {
-		// Which count takes one byte and which two is as good as random, so no
-		// branch may hang on it: both bytes are read, the second masked away.
-		if len(b) >= 2 {
-			two := binary.LittleEndian.Uint16(b)
-			if two&0x8080 != 0x8080 {
-				more := two >> 7 & 1
-				counts[n] = two&0x7f | two>>8<<7&-more
-				n++
-				b = b[1+more:]
-				continue
-			}
+	for len(b) >= 9 && limit-n >= 8 {
+		eight := binary.LittleEndian.Uint64(b)
+		l := &layouts[(eight&0x8080808080808080)*0x0002040810204081>>56]
+		if l.counts == 0 {
+			break // one of three bytes
 		}
+		out := counts[n : n+8]
+		for i := range out {
+			two := uint16(eight >> (l.shift[i] & 63))
+			out[i] = two&0x7f | two>>1&l.second[i]
+		}
+		n += int(l.counts)
+		b = b[l.bytes:]
+	}
+	for len(b) > 0 && n < limit {
 		v, size := protowire.ConsumeVarint(b)
 		if size < 0 || v > math.MaxUint16 {
 			return nil, false
@@ -134,6 +141,35 @@ func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
 	}
 	return counts[:n], len(b) == 0
 }
+
+// layout says where counts of one or two bytes begin among eight bytes.
+type layout struct {
+	counts, bytes uint8     // whole counts, and bytes they take; 0 where one takes three
+	shift         [8]uint8  // bits before each; past counts anything
+	second        [8]uint16 // 0x3f80 where a second byte belongs to it, else 0
+}
+
+// layouts is indexed by the top bits of eight bytes, that of the first lowest.
+var layouts = func() (all [256]layout) {
+	for bits := range all {
+		l := &all[bits]
+		for at := 0; at < 8; {
+			more := bits >> at & 1
+			if more == 1 && at+1 < 8 && bits>>(at+1)&1 == 1 {
+				*l = layout{}
+				break
+			}
+			if at+more >= 8 {
+				break // the last goes on in the next eight
+			}
+			l.shift[l.counts], l.second[l.counts] = uint8(8*at), uint16(more)*0x3f80
+			l.counts++
+			at += 1 + more
+			l.bytes = uint8(at)
+		}
+	}
+	return all
+}()
 
 // appendEvent appends e as an aplomb.Event.
 func appendEvent(b []byte, e *device.Event) []byte {

@@ -1,0 +1,104 @@
+package field
+
+import "aplomb/device/platform"
+
+// bed is the pressure under a flat rigid platform on a bed that takes no
+// tension and answers depth to a power: most·max(0, f)^exponent, kPa. An
+// exponent of 1 is the elastic bed whose edge of contact is where the middle
+// third of textbooks puts it.
+type bed struct {
+	most     float64
+	f        plane
+	exponent float64
+}
+
+// bedOf makes a bed from parameters: c, grad along medial and over and, where there is a fourth, the exponent.
+func bedOf(most float64, x []float64) bed {
+	b := bed{most, plane{x[0], platform.Point{x[1], x[2]}}, 1}
+	if len(x) > 3 {
+		b.exponent = x[3]
+	}
+	return b
+}
+
+// bedModel predicts readings on a bed with parameters as bedOf takes them.
+func (g *Grid) bedModel(most float64) model {
+	return func(x []float64, c *cell, slope []float64) float64 {
+		b := bedOf(most, x)
+		m, scale := b.exponent, most/g.cellArea
+		// d/dx of fᵐ is m·fᵐ⁻¹·(1, medial, over), and fᵐ = f·fᵐ⁻¹.
+		s := c.part.integrate(b.f, m-1)
+		value := scale * (b.f.c*s.of + b.f.grad[0]*s.mom[0] + b.f.grad[1]*s.mom[1])
+		if slope == nil {
+			return value
+		}
+		slope[0], slope[1], slope[2] = scale*m*s.of, scale*m*s.mom[0], scale*m*s.mom[1]
+		if len(x) > 3 {
+			const h = 1e-4
+			slope[3] = 0
+			if s.of > 0 {
+				slope[3] = (scale*c.part.integrate(b.f, m+h).of - value) / h
+			}
+		}
+		return value
+	}
+}
+
+// fitBed fits a bed from parameters x, in place: with exponent 1, or with any
+// from 0.5 to 2 where there are four.
+func (g *Grid) fitBed(r readings, family string, x []float64) candidate {
+	misfit := g.minimise(r, x, g.bedModel(r.most), func(x []float64) {
+		if len(x) > 3 {
+			x[3] = min(2, max(0.5, x[3]))
+		}
+	})
+	return candidate{family, misfit, x, bedOf(r.most, x).patches}
+}
+
+// bedStart is the plane through the mean pressures of the cells that clearly carry.
+func (g *Grid) bedStart(r readings) []float64 {
+	var cells []int
+	for _, k := range g.inside {
+		if r.p[k] > 0.1*r.most*g.cells[k].w {
+			cells = append(cells, k)
+		}
+	}
+	f := g.planeThrough(cells, r.p, func(int) float64 { return 1 })
+	return []float64{f.c / r.most, f.grad[0] / r.most, f.grad[1] / r.most}
+}
+
+// planeThrough fits a plane to the mean pressures p/w of the cells at the
+// centroids of their parts, each weighted by w² (see slopeStencil) times weight.
+func (g *Grid) planeThrough(cells []int, p []float64, weight func(k int) float64) plane {
+	var s, m, o, q float64
+	for _, k := range cells {
+		c := &g.cells[k]
+		v := c.w * c.w * weight(k)
+		s += v
+		m += v * c.home[0]
+		o += v * c.home[1]
+		q += v * p[k] / c.w
+	}
+	if s == 0 {
+		return plane{}
+	}
+	m, o, q = m/s, o/s, q/s
+	var mm, oo, mo, mq, oq float64
+	for _, k := range cells {
+		c := &g.cells[k]
+		v := c.w * c.w * weight(k)
+		dm, do, dq := c.home[0]-m, c.home[1]-o, p[k]/c.w-q
+		mm, oo, mo = mm+v*dm*dm, oo+v*do*do, mo+v*dm*do
+		mq, oq = mq+v*dm*dq, oq+v*do*dq
+	}
+	mm += 1e-3 * s * g.cellArea // as in slopeStencil
+	oo += 1e-3 * s * g.cellArea
+	det := mm*oo - mo*mo
+	grad := platform.Point{(oo*mq - mo*oq) / det, (mm*oq - mo*mq) / det}
+	return plane{q - grad[0]*m - grad[1]*o, grad}
+}
+
+// patches is the bed within one cell.
+func (b bed) patches(c *cell) []patch {
+	return []patch{{part: c.part, f: b.f, exponent: b.exponent}}
+}

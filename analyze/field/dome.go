@@ -1,0 +1,120 @@
+package field
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// dome is the pressure under a domed platform on an elastic bed that takes no
+// tension: most·max(0, s), kPa, s being the quadratic surface
+// x0 + x1·m + x2·o + x3·m² + x4·m·o + x5·o² at [m, o].
+type dome [6]float64
+
+// tangent is the surface over a region: its mean there and its slope at the centroid.
+func (d dome) tangent(s region) plane {
+	c := s.body.Centroid
+	mean := 0.0
+	for i, v := range monomials(s.body) {
+		mean += d[i] * v
+	}
+	grad := platform.Point{d[1] + 2*d[3]*c[0] + d[4]*c[1], d[2] + d[4]*c[0] + 2*d[5]*c[1]}
+	return plane{mean - grad[0]*c[0] - grad[1]*c[1], grad}
+}
+
+// monomials are the means of 1, m, o, m², m·o and o² over a region.
+func monomials(b platform.Moments) [6]float64 {
+	m, o := b.Centroid[0], b.Centroid[1]
+	return [6]float64{1, m, o, m*m + b.MM/b.Area, m*o + b.MO/b.Area, o*o + b.OO/b.Area}
+}
+
+// over says whether the surface is surely positive (1) or negative (-1) all over
+// a region; 0 where it may change sign.
+func (d dome) over(s region) int {
+	f := d.tangent(s)
+	mid := f.at(s.body.Centroid)
+	bend := math.Abs(d[3]) + math.Abs(d[4]) + math.Abs(d[5])
+	switch reach := s.reach*math.Hypot(f.grad[0], f.grad[1]) + 2*bend*s.reach*s.reach; {
+	case mid > reach:
+		return 1
+	case mid < -reach:
+		return -1
+	}
+	return 0
+}
+
+// domeModel predicts readings under a dome. It takes the surface for its tangent over each piece of a cell on the
+// edge of contact; elsewhere it is exact.
+func (g *Grid) domeModel(most float64) model {
+	return func(x []float64, c *cell, slope []float64) float64 {
+		d := dome(x)
+		scale := most / g.cellArea
+		clear(slope)
+		value := 0.0
+		add := func(area float64, mono [6]float64) {
+			for i, v := range mono {
+				value += scale * area * v * d[i]
+				if slope != nil {
+					slope[i] += scale * area * v
+				}
+			}
+		}
+		switch d.over(c.part) {
+		case 1:
+			add(c.part.body.Area, monomials(c.part.body))
+		case 0:
+			for _, s := range c.pieces {
+				if d.over(s) == 1 {
+					add(s.body.Area, monomials(s.body))
+					continue
+				}
+				carries := s.integrate(d.tangent(s), 0)
+				if carries.of <= 0 {
+					continue
+				}
+				body := platform.Moments{Area: carries.of, Centroid: platform.Point{
+					carries.mom[0] / carries.of, carries.mom[1] / carries.of}}
+				add(carries.of, monomials(body))
+			}
+		}
+		return value
+	}
+}
+
+// fitDome fits a dome, beginning with the surface through the readings of the
+// cells that clearly carry.
+func (g *Grid) fitDome(r readings) candidate {
+	x := make([]float64, len(dome{}))
+	start := func(x []float64, c *cell, slope []float64) float64 {
+		value := 0.0
+		for i, v := range monomials(c.part.body) {
+			value += r.most * c.w * v * x[i]
+			if slope != nil {
+				slope[i] = r.most * c.w * v
+			}
+		}
+		return value
+	}
+	clearly := readings{p: r.p, sigma: make([]float64, len(r.p)), most: r.most}
+	for k := range clearly.sigma {
+		clearly.sigma[k] = math.Inf(1)
+		if r.p[k] > 0.1*r.most*g.cells[k].w {
+			clearly.sigma[k] = r.most
+		}
+	}
+	g.minimise(clearly, x, start, nil)
+	misfit := g.minimise(r, x, g.domeModel(r.most), nil)
+	return candidate{DomedBed, misfit, x, dome(x).patches}
+}
+
+// patches is the dome within one cell.
+func (d dome) patches(c *cell) []patch {
+	if d.over(c.part) == 1 {
+		return []patch{{part: c.part, f: d.tangent(c.part), exponent: 1}}
+	}
+	list := make([]patch, len(c.pieces))
+	for i, s := range c.pieces {
+		list[i] = patch{part: s, f: d.tangent(s), exponent: 1}
+	}
+	return list
+}

@@ -1,0 +1,75 @@
+package field
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// region is a polygon with its moments taken once.
+type region struct {
+	outline platform.Polygon
+	body    platform.Moments
+	reach   float64 // from the centroid to the farthest corner, mm
+}
+
+func newRegion(outline platform.Polygon) region {
+	s := region{outline: outline, body: outline.Moments()}
+	for _, q := range outline {
+		s.reach = max(s.reach, math.Hypot(q[0]-s.body.Centroid[0], q[1]-s.body.Centroid[1]))
+	}
+	return s
+}
+
+// halfPlane returns the part of the region where n·r ≤ d, n being of length 1.
+func (s region) halfPlane(n platform.Point, d float64) region {
+	depth := d - n[0]*s.body.Centroid[0] - n[1]*s.body.Centroid[1]
+	switch {
+	case depth >= s.reach:
+		return s
+	case depth <= -s.reach:
+		return region{}
+	}
+	return newRegion(s.outline.HalfPlane(n, d))
+}
+
+// integrate returns the integral of max(0, f)ⁿ over the region; n > -1.
+func (s region) integrate(f plane, n float64) sums {
+	if s.body.Area == 0 {
+		return sums{}
+	}
+	f0 := f.at(s.body.Centroid)
+	d := s.reach * math.Hypot(f.grad[0], f.grad[1])
+	switch {
+	case f0+d <= 0:
+		return sums{}
+	case d < f0 && (n == 0 || n == 1), d < 0.2*f0:
+		return smooth(s.body, f, n)
+	}
+	return integrate(s.outline, f, n)
+}
+
+// split cuts the region, a part of square, into the pieces that lie in each of
+// pieces × pieces smaller squares.
+func (s region) split(square platform.Polygon) []region {
+	at := func(i, j int) platform.Point {
+		u, v := float64(i)/pieces, float64(j)/pieces
+		return platform.Point{
+			square[0][0] + u*(square[1][0]-square[0][0]) + v*(square[3][0]-square[0][0]),
+			square[0][1] + u*(square[1][1]-square[0][1]) + v*(square[3][1]-square[0][1]),
+		}
+	}
+	var list []region
+	for i := range pieces {
+		for j := range pieces {
+			window := platform.Polygon{at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)}
+			if piece := newRegion(s.outline.Clip(window)); piece.body.Area > 1e-6*s.body.Area {
+				list = append(list, piece)
+			}
+		}
+	}
+	return list
+}
+
+// pieces each way of a cell are small enough to take a dome for its tangent.
+const pieces = 3

@@ -1,0 +1,75 @@
+package trace
+
+import "slices"
+
+// mapS is how long frames under load are summed into one map, s: short against
+// the shortest hold, half a second.
+const mapS = 0.1
+
+// maps sums the frames under load, cell by cell, a tenth of a second at a time,
+// so that the mean pressure over any hold is known without the frames.
+type maps struct {
+	cells  int
+	spans  []span
+	sums   []uint32 // counts, by span and cell
+	peaks  []uint16 // largest single count, by span and cell
+	inSpan bool
+}
+
+type span struct {
+	from, to float64 // s, of the first and last frame
+	frames   int
+}
+
+// add takes a frame under load at t s.
+func (m *maps) add(t float64, counts []uint16) {
+	if !m.inSpan || t-m.spans[len(m.spans)-1].from >= mapS {
+		m.inSpan = true
+		m.spans = append(m.spans, span{from: t})
+		m.sums = append(m.sums, make([]uint32, m.cells)...)
+		m.peaks = append(m.peaks, make([]uint16, m.cells)...)
+	}
+	s := &m.spans[len(m.spans)-1]
+	s.to = t
+	s.frames++
+	first := len(m.sums) - len(counts)
+	sums, peaks := m.sums[first:], m.peaks[first:]
+	for k, c := range counts {
+		sums[k] += uint32(c)
+		peaks[k] = max(peaks[k], c)
+	}
+}
+
+// end says that the load has gone.
+func (m *maps) end() { m.inSpan = false }
+
+// Map is what the cells read over a stretch of time, in scan order.
+type Map struct {
+	Frames int
+	Mean   []float64 // counts above the zero in force
+	Peak   []uint16  // largest single count, zero included
+}
+
+// Map gathers the maps that lie within from and to, s; zero is that of the
+// stretch (see ZeroAt). Frames is 0 where there is none.
+func (l *Log) Map(from, to float64, zero []float64) Map {
+	m := &l.maps
+	i, _ := slices.BinarySearchFunc(m.spans, from, func(s span, t float64) int {
+		if s.from < t {
+			return -1
+		}
+		return 1
+	})
+	out := Map{Mean: make([]float64, m.cells), Peak: make([]uint16, m.cells)}
+	for ; i < len(m.spans) && m.spans[i].to <= to; i++ {
+		out.Frames += m.spans[i].frames
+		for k := range out.Mean {
+			out.Mean[k] += float64(m.sums[i*m.cells+k])
+			out.Peak[k] = max(out.Peak[k], m.peaks[i*m.cells+k])
+		}
+	}
+	for k := range out.Mean {
+		out.Mean[k] = out.Mean[k]/float64(max(1, out.Frames)) - zero[k]
+	}
+	return out
+}
