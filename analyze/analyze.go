@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"fmt"
-	"math"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -26,14 +25,14 @@ type Options struct {
 // File analyzes the recording at path. A recording without a usable frame is
 // an error; everything less is a warning in the result.
 func File(path string, opt Options) (*Result, error) {
-	first, err := recording.Open(path)
+	src, err := recording.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	defer first.Close()
-	meta := first.Meta()
+	defer src.Close()
+	meta := src.Meta()
 	feet := newFeet(&meta)
-	logs, err := read(path, first, feet)
+	logs, err := trace.Run(src, strips(src, feet))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
@@ -46,9 +45,9 @@ func File(path string, opt Options) (*Result, error) {
 		Releves:   []Releve{},
 		Warnings:  []string{},
 		Meta:      meta,
-		Events:    first.Events(),
+		Events:    src.Events(),
 	}
-	if missing := first.Missing(); missing != "" {
+	if missing := src.Missing(); missing != "" {
 		r.warn("the recording is not whole: %s", missing)
 	}
 	for _, f := range device.Feet {
@@ -111,10 +110,8 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 	return feet
 }
 
-// read makes the log of each foot. Where a strip turns out to have been loaded
-// at the start, it reads the recording again with the zero that was found later.
-func read(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, err error) {
-	var strips [2]*trace.Strip
+// strips says what the trace needs to know of each foot.
+func strips(src *recording.Reader, feet [2]*foot) (strips [2]*trace.Strip) {
 	for i, f := range feet {
 		if f != nil {
 			strips[i] = &trace.Strip{
@@ -125,31 +122,7 @@ func read(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log
 			}
 		}
 	}
-	logs, err = trace.Run(src, strips)
-	if err != nil {
-		return logs, err
-	}
-	again := false
-	for i, l := range logs {
-		if l != nil && l.Lowest != nil {
-			strips[i].Zero, again = l.Lowest, true
-		}
-	}
-	if !again {
-		return logs, nil
-	}
-	second, err := recording.Open(path)
-	if err != nil {
-		return logs, err
-	}
-	defer second.Close()
-	rerun, err := trace.Run(second, strips)
-	for i, l := range rerun {
-		if l != nil {
-			l.StartsLoaded = logs[i].StartsLoaded
-		}
-	}
-	return rerun, err
+	return strips
 }
 
 func (r *Result) warn(format string, args ...any) {
@@ -185,12 +158,11 @@ func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
 	if side.Clock == "host" {
 		r.warn("%s: the strip sends no clock: times are those of arrival at the computer", f)
 	}
-	if l.StartsLoaded {
-		if l.Lowest == nil && l.Zeros[len(l.Zeros)-1].T == math.Inf(-1) {
-			r.warn("%s: the strip was never unloaded: its zero is unknown and taken as 0 counts", f)
-		} else {
-			r.warn("%s: the recording begins under load: the zero comes from later", f)
-		}
+	switch {
+	case !l.Unloaded:
+		r.warn("%s: the strip was never unloaded: its zero is unknown and taken as 0 counts", f)
+	case l.StartsLoaded:
+		r.warn("%s: the recording begins under load: the zero comes from later", f)
 	}
 }
 

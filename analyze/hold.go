@@ -38,6 +38,9 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 			continue
 		}
 		h := &hold{pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS), pressure: m.Mean, noise: make([]float64, len(zero))}
+		if !slices.ContainsFunc(h.samples, located) {
+			continue // under load before the zero was known
+		}
 		for k := range zero {
 			h.pressure[k] *= perCount
 			h.noise[k] = perCount * l.Noise[k] / math.Sqrt(float64(m.Frames))
@@ -51,6 +54,9 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 	return all
 }
 
+// located says whether the sample has a centre of pressure.
+func located(s trace.Sample) bool { return s.OverMM == s.OverMM } // not NaN
+
 // measure finds the numbers of a hold; spread is what mounting and gains do to
 // measures where this dancer stands in this recording.
 func (g *foot) measure(h *hold, spread spread) *Measures {
@@ -61,7 +67,7 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 	t, medial, over, load := series[0], series[1], series[2], series[3]
 	for _, s := range h.samples {
 		load = append(load, float64(s.LoadN))
-		if s.LoadN >= trace.LoadFloorN {
+		if located(s) {
 			t = append(t, s.T)
 			medial = append(medial, float64(s.MedialMM))
 			over = append(over, float64(s.OverMM))

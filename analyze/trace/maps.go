@@ -11,33 +11,43 @@ const mapS = 0.1
 type maps struct {
 	cells  int
 	spans  []span
-	sums   []uint32 // counts, by span and cell
-	peaks  []uint16 // largest single count, by span and cell
+	sums   []uint32 // room for the spans to come
+	peaks  []uint16
 	inSpan bool
 }
 
 type span struct {
 	from, to float64 // s, of the first and last frame
 	frames   int
+	sums     []uint32 // counts, by cell
+	peaks    []uint16 // largest single count, by cell
 }
+
+// roomFor is how many spans memory is set aside for at a time.
+const roomFor = 64
 
 // add takes a frame under load at t s.
 func (m *maps) add(t float64, counts []uint16) {
 	if !m.inSpan || t-m.spans[len(m.spans)-1].from >= mapS {
-		m.inSpan = true
-		m.spans = append(m.spans, span{from: t})
-		m.sums = append(m.sums, make([]uint32, m.cells)...)
-		m.peaks = append(m.peaks, make([]uint16, m.cells)...)
+		m.begin(t)
 	}
 	s := &m.spans[len(m.spans)-1]
 	s.to = t
 	s.frames++
-	first := len(m.sums) - len(counts)
-	sums, peaks := m.sums[first:], m.peaks[first:]
+	sums, peaks := s.sums[:len(counts)], s.peaks[:len(counts)]
 	for k, c := range counts {
 		sums[k] += uint32(c)
 		peaks[k] = max(peaks[k], c)
 	}
+}
+
+func (m *maps) begin(t float64) {
+	if len(m.sums) == 0 {
+		m.sums, m.peaks = make([]uint32, roomFor*m.cells), make([]uint16, roomFor*m.cells)
+	}
+	m.spans = append(m.spans, span{from: t, sums: m.sums[:m.cells], peaks: m.peaks[:m.cells]})
+	m.sums, m.peaks = m.sums[m.cells:], m.peaks[m.cells:]
+	m.inSpan = true
 }
 
 // end says that the load has gone.
@@ -62,10 +72,11 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	})
 	out := Map{Mean: make([]float64, m.cells), Peak: make([]uint16, m.cells)}
 	for ; i < len(m.spans) && m.spans[i].to <= to; i++ {
-		out.Frames += m.spans[i].frames
+		s := &m.spans[i]
+		out.Frames += s.frames
 		for k := range out.Mean {
-			out.Mean[k] += float64(m.sums[i*m.cells+k])
-			out.Peak[k] = max(out.Peak[k], m.peaks[i*m.cells+k])
+			out.Mean[k] += float64(s.sums[k])
+			out.Peak[k] = max(out.Peak[k], s.peaks[k])
 		}
 	}
 	for k := range out.Mean {

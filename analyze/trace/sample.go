@@ -3,11 +3,13 @@
 // every tenth of a second. That is all that stays in memory of a recording.
 package trace
 
+import "aplomb/analyze/field"
+
 // Sample is one frame of one foot, 24 bytes.
 type Sample struct {
 	T        float64 // s since the recording's first frame, middle of the scan
 	LoadN    float32 // load under the platform, N
-	MedialMM float32 // centre of pressure; NaN below the load floor
+	MedialMM float32 // centre of pressure; NaN below the load floor, or where the zero was unknown
 	OverMM   float32
 	Flags    Flag
 }
@@ -21,4 +23,4 @@ const (
 )
 
 // LoadFloorN is the load below which there is no centre of pressure, N.
-const LoadFloorN = 25
+const LoadFloorN = field.LoadFloorN

@@ -16,9 +16,8 @@ import (
 type Strip struct {
 	Grid        *field.Grid
 	KPaPerCount float64
-	SaturatesAt int       // counts
-	Zero        []float64 // counts; nil: take it from the recording's first quiet moment
-	SizeHint    int       // expected frames, 0 where unknown
+	SaturatesAt int // counts
+	SizeHint    int // expected frames, 0 where unknown
 }
 
 // Log is what one foot's frames leave behind.
@@ -30,9 +29,8 @@ type Log struct {
 	Zeros   []Zero    // by time
 	Noise   []float64 // standard deviation of each unloaded cell, counts
 	// StartsLoaded says that the strip was not unloaded when the recording
-	// began; Lowest is then the zero to run again with, nil where the load never left.
-	StartsLoaded bool
-	Lowest       []float64
+	// began, so that its first zero comes from later; Unloaded that it ever was.
+	StartsLoaded, Unloaded bool
 
 	maps maps
 }
@@ -122,8 +120,8 @@ func newFoot(s *Strip) *foot {
 		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w)}},
 		weights:   make([]weight, len(w)),
 		saturates: uint16(s.SaturatesAt),
-		zero:      newZeroer(len(w), s.Zero),
-		waiting:   s.Zero == nil,
+		zero:      newZeroer(len(w)),
+		waiting:   true,
 		lastSeq:   device.NoSeq,
 	}
 	for k := range w {
@@ -170,8 +168,7 @@ func (f *foot) flush() {
 		lo, hi = min(lo, load), max(hi, load)
 	}
 	if hi-lo <= flatN && hi < presumedN {
-		copy(f.zero.level, mean)
-		copy(f.zero.history[0].Level, mean)
+		f.zero.presume(mean)
 	} else {
 		f.log.StartsLoaded = true
 	}
@@ -202,6 +199,32 @@ func (f *foot) sample(frame *device.Frame) {
 	}
 	f.zero.observe(s.T, frame.Counts, load)
 	f.log.Samples = append(f.log.Samples, s)
+	if f.zero.shift != nil {
+		f.restate(f.zero.shift)
+		f.zero.shift = nil
+	}
+}
+
+// restate puts right what was made of the frames so far with a zero that has
+// turned out to be off by shift.
+func (f *foot) restate(shift []float64) {
+	var load, medial, over float64
+	for k, w := range f.weights {
+		load += shift[k] * w.load
+		medial += shift[k] * w.medial
+		over += shift[k] * w.over
+	}
+	for i := range f.log.Samples {
+		s := &f.log.Samples[i]
+		before := float64(s.LoadN)
+		s.LoadN = float32(before - load)
+		if s.LoadN < LoadFloorN {
+			s.MedialMM, s.OverMM = float32(math.NaN()), float32(math.NaN())
+			continue
+		}
+		s.MedialMM = float32((float64(s.MedialMM)*before - medial) / (before - load))
+		s.OverMM = float32((float64(s.OverMM)*before - over) / (before - load))
+	}
 }
 
 // sums returns load and first moments of one frame, N and N·mm, and its largest
@@ -280,12 +303,7 @@ func (f *foot) finish(startNS float64) *Log {
 		s := &l.maps.spans[i]
 		s.from, s.to = l.Clock.At+scale*s.from, l.Clock.At+scale*s.to
 	}
-	// A flat stretch well below the presumed zero shows that the presumption was wrong.
-	if f.zero.lowestN < -LoadFloorN/2 {
-		l.StartsLoaded = true
-	}
-	if l.StartsLoaded && f.zero.lowestN < presumedN {
-		l.Lowest = f.zero.lowest
-	}
+	l.StartsLoaded = l.StartsLoaded || f.zero.misjudgedN > 0
+	l.Unloaded = f.zero.known || !l.StartsLoaded
 	return l
 }

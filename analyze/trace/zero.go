@@ -37,9 +37,12 @@ type zeroer struct {
 	noise  []float64 // summed variance within quiet windows, counts²
 	noiseN float64
 
-	lowest  []float64 // mean counts of the flat window with the least load
-	lowestN float64   // that load, N, by the zero then in force
 	history []Zero
+
+	// shift is how far the zero has just turned out to be from what was presumed
+	// until then, counts; nil where it has not.
+	shift      []float64
+	misjudgedN int // how often that has happened
 }
 
 type window struct {
@@ -48,15 +51,11 @@ type window struct {
 	afterLoad      bool // the window before it was not quiet
 }
 
-func newZeroer(cells int, start []float64) *zeroer {
+func newZeroer(cells int) *zeroer {
 	z := &zeroer{
 		level: make([]float64, cells), sum: make([]float64, cells), sq: make([]float64, cells),
-		noise: make([]float64, cells), lowest: make([]float64, cells), lowestN: math.Inf(1),
+		noise: make([]float64, cells),
 		spare: &window{mean: make([]float64, cells), variance: make([]float64, cells)},
-	}
-	if start != nil {
-		copy(z.level, start)
-		z.known = true
 	}
 	z.history = append(z.history, Zero{T: math.Inf(-1), Level: append([]float64(nil), z.level...)})
 	return z
@@ -88,13 +87,11 @@ func (z *zeroer) observe(t float64, counts []uint16, load float64) {
 func (z *zeroer) close() {
 	n, flat := float64(z.n), z.hi-z.lo <= flatN
 	load := z.loadSum / n
-	if flat && load < z.lowestN {
-		z.lowestN = load
-		for k := range z.lowest {
-			z.lowest[k] = z.level[k] + z.sum[k]/n
-		}
-	}
 	switch {
+	case flat && (load < -LoadFloorN/2 || !z.known && load >= LoadFloorN/2 && load < presumedN):
+		// Less than nothing, or, for want of anything better, little: the zero
+		// was presumed while the strip was loaded.
+		z.misjudged()
 	case flat && math.Abs(load) < LoadFloorN/2:
 		w := z.spare
 		w.n, w.afterLoad = z.n, z.previous == nil && z.known
@@ -119,6 +116,27 @@ func (z *zeroer) close() {
 	z.n = 0
 	clear(z.sum)
 	clear(z.sq)
+}
+
+// presume takes a zero for what the strip reads unloaded, until more is known.
+func (z *zeroer) presume(level []float64) {
+	copy(z.level, level)
+	copy(z.history[0].Level, level)
+}
+
+// misjudged takes the window that is full for unloaded, and all zeros so far
+// for wrong by as much as the one in force.
+func (z *zeroer) misjudged() {
+	z.shift = make([]float64, len(z.level))
+	for k := range z.shift {
+		z.shift[k] = z.sum[k] / float64(z.n)
+		z.level[k] += z.shift[k]
+		for _, h := range z.history {
+			h.Level[k] += z.shift[k]
+		}
+	}
+	z.known, z.previous = true, nil
+	z.misjudgedN++
 }
 
 // settle moves the zero towards a window that was quiet and was followed by another.
