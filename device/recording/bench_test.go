@@ -56,7 +56,7 @@ func BenchmarkRecord(b *testing.B) {
 	b.ReportMetric(b.Elapsed().Seconds()*1e9/float64(b.N*million), "ns/frame")
 }
 
-func benchmarkRead(b *testing.B, only [][2]int64) {
+func BenchmarkRead(b *testing.B) {
 	path := tempFile(b)
 	w, err := recording.CreateDirect(path, meta(5, 8))
 	require.NoError(b, err)
@@ -65,9 +65,6 @@ func benchmarkRead(b *testing.B, only [][2]int64) {
 	for b.Loop() {
 		r, err := recording.Open(path)
 		require.NoError(b, err)
-		if only != nil {
-			r.Only(only)
-		}
 		var f device.Frame
 		for {
 			if err = r.Next(&f); err != nil {
@@ -78,16 +75,4 @@ func benchmarkRead(b *testing.B, only [][2]int64) {
 		require.NoError(b, r.Close())
 	}
 	b.ReportMetric(b.Elapsed().Seconds()*1e9/float64(b.N*million), "ns/frame")
-}
-
-func BenchmarkRead(b *testing.B) { benchmarkRead(b, nil) }
-
-// BenchmarkReadTenth reads a tenth of the recording in ten places.
-func BenchmarkReadTenth(b *testing.B) {
-	const length = million * 2_500_000
-	var only [][2]int64
-	for i := range int64(10) {
-		only = append(only, [2]int64{start + i*length/10, start + i*length/10 + length/100})
-	}
-	benchmarkRead(b, only)
 }

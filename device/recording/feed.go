@@ -51,12 +51,10 @@ type feed struct {
 	at     int64 // offset of the next byte
 	size   int64 // of the file
 	whole  bool  // the file has its footer
-	skip   func(startNS, endNS uint64) bool
 	unzip  *zstd.Decoder
 	packed []byte
 
 	crc    uint32 // of everything before at
-	summed bool   // crc covers all of it: no chunk was skipped
 
 	ready, free chan *block
 	stop        chan struct{}
@@ -188,22 +186,9 @@ func (f *feed) pass(n int64) error {
 
 func (f *feed) count(p []byte) {
 	f.at += int64(len(p))
-	if f.whole && f.summed {
+	if f.whole {
 		f.crc = crc32.Update(f.crc, crc32.IEEETable, p)
 	}
-}
-
-// leap moves over n bytes without reading them.
-func (f *feed) leap(n int64) error {
-	f.summed = false
-	f.at += n
-	if n <= int64(f.in.Buffered()) {
-		_, err := f.in.Discard(int(n))
-		return err
-	}
-	_, err := f.file.Seek(f.at, io.SeekStart)
-	f.in.Reset(f.file)
-	return err
 }
 
 // torn makes the end of the file a torn record, and leaves a failure to read as it is.
@@ -230,7 +215,7 @@ func (f *feed) take(b *block, op mcap.OpCode, size int64) error {
 	return nil
 }
 
-// chunk unpacks a chunk into b, which stays empty where the chunk is not wanted.
+// chunk unpacks a chunk into b.
 func (f *feed) chunk(b *block, size int64) error {
 	// Start and end time, unpacked size, checksum, and the lengths of the
 	// compression's name and of the records.
@@ -238,13 +223,6 @@ func (f *feed) chunk(b *block, size int64) error {
 	damaged := func(reason string) error { return &Damage{f.cut, reason} }
 	if size < fixed {
 		return damaged("a chunk that is too short")
-	}
-	times, err := f.in.Peek(16)
-	if err != nil {
-		return torn(err)
-	}
-	if f.skip(binary.LittleEndian.Uint64(times), binary.LittleEndian.Uint64(times[8:])) {
-		return f.leap(size)
 	}
 	f.packed = slices.Grow(f.packed[:0], int(size))[:size]
 	if err := f.fill(f.packed); err != nil {
@@ -288,7 +266,7 @@ func (f *feed) dataEnd(sum uint32) error {
 	if err := f.fill(want[:]); err != nil {
 		return err
 	}
-	if w := binary.LittleEndian.Uint32(want[:]); w != 0 && w != sum && f.summed {
+	if w := binary.LittleEndian.Uint32(want[:]); w != 0 && w != sum {
 		return &Damage{f.cut, "the checksum of the whole file does not match, though those of the frames do: the description is not as it was written"}
 	}
 	return io.EOF

@@ -1,7 +1,6 @@
 package recording
 
 import (
-	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -24,7 +23,6 @@ type Reader struct {
 	count  [2]int   // frames by foot, 0 where unknown
 	roles  []uint16 // our channel by the id in the file, 0 for any other
 	events []device.Event
-	wanted [][2]int64
 	single uint16 // only this channel, 0 for all
 
 	feed    feed
@@ -69,43 +67,8 @@ func (r *Reader) Missing() string {
 	}
 }
 
-// Events returns the events met so far: all of them once Next has returned
-// io.EOF, unless Only left some out.
+// Events returns the events met so far: all of them once Next has returned io.EOF.
 func (r *Reader) Events() []device.Event { return r.events }
-
-// Only restricts the reader to what was recorded within the intervals, each
-// from its first to its last ns since 1970 inclusive; without any, to nothing.
-// Chunks outside them are not even unpacked. Call it before Next.
-func (r *Reader) Only(intervals [][2]int64) {
-	r.wanted = slices.Clone(intervals)
-	slices.SortFunc(r.wanted, func(a, b [2]int64) int { return cmp.Compare(a[0], b[0]) })
-	joined := r.wanted[:0]
-	for _, v := range r.wanted {
-		if n := len(joined); n > 0 && v[0] <= joined[n-1][1] {
-			joined[n-1][1] = max(joined[n-1][1], v[1])
-		} else {
-			joined = append(joined, v)
-		}
-	}
-	r.wanted = joined
-	if r.wanted == nil {
-		r.wanted = [][2]int64{} // nothing at all, where nil is everything
-	}
-}
-
-// wants says whether anything from start to end, ns, is wanted.
-func (r *Reader) wants(start, end uint64) bool {
-	if r.wanted == nil {
-		return true
-	}
-	i, _ := slices.BinarySearchFunc(r.wanted, start, func(v [2]int64, start uint64) int {
-		if v[1] >= 0 && uint64(v[1]) >= start {
-			return 1
-		}
-		return -1
-	})
-	return i < len(r.wanted) && (r.wanted[i][0] < 0 || uint64(r.wanted[i][0]) <= end)
-}
 
 // Next reads the next frame into f, reusing f.Counts; io.EOF at the end, also
 // where the recording ends early (see Missing), and a *Damage where it is not
@@ -165,7 +128,7 @@ type message struct {
 // sequence, log time and publish time.
 const messageHeader = 2 + 4 + 8 + 8
 
-// next returns the next message that is wanted.
+// next returns the next message that is ours.
 func (r *Reader) next() (m message, err error) {
 	for {
 		if len(r.rest) == 0 {
@@ -193,7 +156,7 @@ func (r *Reader) next() (m message, err error) {
 			}
 			m.channel = r.role(binary.LittleEndian.Uint16(body))
 			m.logged = binary.LittleEndian.Uint64(body[6:])
-			if m.channel == 0 || r.single != 0 && m.channel != r.single || !r.wants(m.logged, m.logged) {
+			if m.channel == 0 || r.single != 0 && m.channel != r.single {
 				continue
 			}
 			m.published = binary.LittleEndian.Uint64(body[14:])
@@ -236,10 +199,6 @@ func (r *Reader) start() (err error) {
 	if err != nil {
 		return err
 	}
-	// A chunk may introduce channels, so chunks are skipped only where the
-	// summary has introduced them all.
-	skips := f.whole && len(r.roles) > 0
-	f.skip = func(start, end uint64) bool { return skips && !r.wants(start, end) }
 	f.ready, f.free, f.stop = make(chan *block, ahead), make(chan *block, ahead+1), make(chan struct{})
 	for range ahead + 1 {
 		f.free <- new(block)

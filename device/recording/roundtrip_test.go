@@ -155,38 +155,6 @@ func TestTies(t *testing.T) {
 	assert.Equal(t, []device.Foot{device.Left, device.Right}, []device.Foot{frames[0].Foot, frames[1].Foot})
 }
 
-func TestOnly(t *testing.T) {
-	path, frames := tempFile(t), releves(20_000, 40)
-	w, err := recording.CreateDirect(path, meta(5, 8))
-	require.NoError(t, err)
-	write(t, w, frames, someEvents...)
-	require.NoError(t, w.Close())
-	at := func(i int) int64 { return frames[i].ArrivalNS }
-
-	for name, c := range map[string]struct {
-		only [][2]int64
-		want []device.Frame
-	}{
-		"two, out of order": {[][2]int64{{at(15_000), at(15_010)}, {at(100), at(110) + 1}}, append(frames[100:111:111], frames[15_000:15_011]...)},
-		"overlapping":       {[][2]int64{{at(5), at(9)}, {at(7), at(20)}, {at(8), at(10)}}, frames[5:21]},
-		"one moment":        {[][2]int64{{at(19_999), at(19_999)}}, frames[19_999:]},
-		"between frames":    {[][2]int64{{at(5) + 1, at(6) - 1}}, nil},
-		"before and after":  {[][2]int64{{-5, 5}, {at(19_999) + 1, at(19_999) + 5}}, nil},
-		"backwards":         {[][2]int64{{at(9), at(5)}}, nil},
-		"everything":        {[][2]int64{{-1, at(19_999)}}, frames},
-		"nothing":           {[][2]int64{}, nil},
-		"nil":               {nil, nil},
-	} {
-		t.Run(name, func(t *testing.T) {
-			r := open(t, path)
-			r.Only(c.only)
-			got, err := readAll(r)
-			require.NoError(t, err)
-			same(t, c.want, got)
-		})
-	}
-}
-
 func TestReadingAllocatesNothing(t *testing.T) {
 	path := tempFile(t)
 	w, err := recording.CreateDirect(path, meta(5, 8))
