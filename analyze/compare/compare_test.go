@@ -201,7 +201,7 @@ func TestPreference(t *testing.T) {
 	}{
 		"one is over": {
 			day{left: behind, right: behind}, day{left: centred, right: centred}, "B",
-			"Shoe B gets the dancer over the box on the left foot and the right foot.",
+			"Shoe B gets the dancer over the box on both feet.",
 		},
 		"one foot decides": {
 			day{left: behind, right: centred}, day{left: centred, right: centred}, "B",
@@ -225,6 +225,14 @@ func TestPreference(t *testing.T) {
 			assert.Contains(t, c.Why, one.why)
 		})
 	}
+}
+
+func TestFindingsSayHowFarAndHowSure(t *testing.T) {
+	c := of(t,
+		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
+		day{shoe: shoe("B"), mounting: "2", left: column(t, "sleep.csv", "drug1_h")})
+	require.Len(t, c.Findings, 2)
+	assert.Contains(t, c.Findings[0], "In B the load sits 1.6 mm further back than in A (95 % interval −0.2 to 3.4: could be chance).")
 }
 
 // A seat too uncertain to tell says what it would take. At -2 mm in a kern

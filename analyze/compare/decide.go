@@ -13,15 +13,10 @@ import (
 // decide names the shoe that gets the dancer over the box, if one does, and
 // says why, or what it would take to know, in plain sentences.
 func (c *Comparison) decide(pools []*pool, labels []string) {
-	var stands []string
 	for _, f := range device.Feet {
-		if s := stand(pools, f); s != "" {
-			stands = append(stands, s)
+		if s := stand(pools, labels, f); s != "" {
+			c.Findings = append(c.Findings, s)
 		}
-	}
-	c.Findings = stands
-	if len(labels) > 1 {
-		c.Findings = slices.Concat([]string{"No shoe is clearly the better one."}, stands, wanted(pools, labels))
 	}
 	for _, label := range labels {
 		if feet := winsOn(pools, labels, label); len(feet) > 0 {
@@ -30,16 +25,26 @@ func (c *Comparison) decide(pools []*pool, labels []string) {
 			if isOver(pools, label, feet) {
 				how = "over the box"
 			}
-			lead := fmt.Sprintf("Shoe %s gets the dancer %s on %s.", label, how, list(feet))
-			c.Findings = append([]string{lead}, stands...)
+			c.Answer = fmt.Sprintf("Shoe %s gets the dancer %s on %s.", label, how, footWords(feet))
 		}
 	}
-	c.Why = strings.Join(c.Findings, " ")
+	if len(labels) > 1 && c.Preferred == "" {
+		c.Answer = "No shoe is clearly the better one."
+		c.Findings = append(c.Findings, wanted(pools, labels)...)
+	}
+	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
+}
+
+func footWords(feet []device.Foot) string {
+	if len(feet) == 2 {
+		return "both feet"
+	}
+	return "the " + feet[0].String() + " foot"
 }
 
 // winsOn returns the feet on which label beats another shoe, provided that it
 // beats every other on a foot and none beats it on any.
-func winsOn(pools []*pool, labels []string, label string) (feet []string) {
+func winsOn(pools []*pool, labels []string, label string) (feet []device.Foot) {
 	for _, other := range labels {
 		if other == label {
 			continue
@@ -55,8 +60,8 @@ func winsOn(pools []*pool, labels []string, label string) (feet []string) {
 			}
 			if beats(mine, theirs) {
 				won = true
-				if name := "the " + f.String() + " foot"; !slices.Contains(feet, name) {
-					feet = append(feet, name)
+				if !slices.Contains(feet, f) {
+					feet = append(feet, f)
 				}
 			}
 		}
@@ -106,9 +111,9 @@ func (p *pool) named(measure string) Summary {
 	return s.summary()
 }
 
-func isOver(pools []*pool, label string, feet []string) bool {
+func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	for _, p := range pools {
-		if v, _ := p.verdict(); p.label == label && v != analyze.Over && slices.Contains(feet, "the "+p.foot.String()+" foot") {
+		if v, _ := p.verdict(); p.label == label && v != analyze.Over && slices.Contains(feet, p.foot) {
 			return false
 		}
 	}
@@ -127,8 +132,9 @@ func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	return nil, nil
 }
 
-// stand says where every shoe has the dancer on foot f, "" where nothing was measured.
-func stand(pools []*pool, f device.Foot) string {
+// stand says where every shoe has the dancer on foot f, and how much further
+// forward or back than in the first, "" where nothing was measured.
+func stand(pools []*pool, labels []string, f device.Foot) string {
 	var parts []string
 	for _, p := range pools {
 		if p.foot != f {
@@ -145,7 +151,31 @@ func stand(pools []*pool, f device.Foot) string {
 		return ""
 	}
 	name := f.String()
-	return strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."
+	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
+	for _, other := range labels[1:] {
+		if a, b := alike(pools, f, labels[0], other); a != nil {
+			said = append(said, move(a, b))
+		}
+	}
+	return strings.Join(said, " ")
+}
+
+// move says how far the declared measure moves from shoe a to shoe b.
+func move(a, b *pool) string {
+	m, _ := analyze.MeasureNamed(declared)
+	d, _ := difference(a, b, m)
+	where, amount, ci := "further forward", d.Difference, d.CI95
+	if amount < 0 {
+		where, amount = "further back", -amount
+		if ci != nil {
+			ci = &[2]float64{-ci[1], -ci[0]}
+		}
+	}
+	sure := "no interval"
+	if ci != nil {
+		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
+	}
+	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
 }
 
 // phrase says a verdict as the end of a sentence that begins with a shoe.
@@ -174,13 +204,22 @@ func measured(s Summary) string {
 	return fmt.Sprintf("%s mm, 95 %% interval %s to %s", signed(s.Mean), signed(s.CI95[0]), signed(s.CI95[1]))
 }
 
-// signed writes x with one decimal and a true minus sign.
+// signed writes x with its sign, one decimal and a true minus.
 func signed(x float64) string {
-	s := fmt.Sprintf("%+.1f", x)
-	if s == "-0.0" || s == "+0.0" {
-		return "0.0"
+	s := decimal(x)
+	if x > 0 && s != "0.0" {
+		return "+" + s
 	}
-	return strings.Replace(s, "-", "−", 1)
+	return s
+}
+
+// decimal writes x with one decimal and a true minus, and never −0.0.
+func decimal(x float64) string {
+	s := strings.TrimPrefix(fmt.Sprintf("%.1f", x), "-")
+	if x < 0 && s != "0.0" {
+		return "−" + s
+	}
+	return s
 }
 
 func abs(x float64) float64 {

@@ -25,8 +25,9 @@ type Comparison struct {
 	Differences []Difference `json:"differences"`
 	Feet        []FeetDiff   `json:"feet"`
 	Preferred   string       `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Findings    []string     `json:"-"`                   // plain sentences: which shoe, where each foot stands, what it would take
-	Why         string       `json:"why"`                 // the same in one
+	Answer      string       `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
+	Findings    []string     `json:"-"`                   // where each foot stands, and what it would take to know more
+	Why         string       `json:"why"`                 // both together
 	Warnings    []string     `json:"warnings"`
 }
 

@@ -63,8 +63,7 @@ func Write(w io.Writer, d Data) error {
 type view struct {
 	Data
 	Headline string
-	Few      bool     // shoes enough for their platforms to stand below the answer on one sheet
-	Moves    []string // what the declared measure does, shoe to shoe
+	Few      bool // shoes enough for their platforms to stand below the answer on one sheet
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
@@ -81,7 +80,6 @@ func newView(d Data) (view, error) {
 		Data:     d,
 		Headline: headline(d.Comparison),
 		Few:      len(d.Comparison.Shoes) <= 4,
-		Moves:    moves(d.Comparison),
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
 		Shoes:    shoes(d.Results),
@@ -102,6 +100,9 @@ func newView(d Data) (view, error) {
 
 // headline is the answer in a few words.
 func headline(c *compare.Comparison) string {
+	if c.Answer != "" {
+		return strings.TrimSuffix(c.Answer, ".")
+	}
 	var codes []string
 	over := map[string]bool{}
 	for _, f := range c.Shoes {
@@ -124,32 +125,6 @@ func headline(c *compare.Comparison) string {
 		return "Shoe " + codes[0] + ": over the box"
 	}
 	return "Where the dancer stands in shoe " + codes[0]
-}
-
-// moves says what the declared measure does from shoe to shoe.
-func moves(c *compare.Comparison) []string {
-	s := plots.Show("over_mm")
-	var out []string
-	for _, d := range c.Differences {
-		if d.Measure != "over_mm" {
-			continue
-		}
-		where := "further forward"
-		amount, ci := d.Difference, d.CI95
-		if amount < 0 {
-			where, amount = "further back", -amount
-			if ci != nil {
-				ci = &[2]float64{-ci[1], -ci[0]}
-			}
-		}
-		interval := "no interval"
-		if ci != nil {
-			interval = "95 % interval " + s.Interval(*ci) + " mm"
-		}
-		out = append(out, fmt.Sprintf("On the %s foot the load sits %s %s in shoe %s than in shoe %s (%s): %s.",
-			d.Foot, s.Value(amount), where, d.To, d.From, interval, d.Wording))
-	}
-	return out
 }
 
 // warnings gathers what the comparison and every recording warn of, each once.
