@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -27,7 +28,8 @@ mounting included. The verdict says whether the centre of pressure is inside the
 kern, the region where a flat platform carries load all over.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
-		Args: files,
+		Args:              someRecordings,
+		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			results, err := analyzeAll(cmd, args, analyze.Options{})
 			if err != nil {
@@ -59,6 +61,9 @@ func analyzeAll(cmd *cobra.Command, paths []string, opt analyze.Options) ([]*ana
 	defer progress.clear()
 	var results []*analyze.Result
 	for i, path := range paths {
+		if err := cmd.Context().Err(); err != nil {
+			return nil, err
+		}
 		progress.show("analyzing %s (%d of %d)", path, i+1, len(paths))
 		r, err := analyze.File(path, opt)
 		if err != nil {
@@ -82,37 +87,61 @@ func printResult(w io.Writer, r *analyze.Result) {
 		fmt.Fprintf(w, ", dancer %s", r.Recording.Dancer)
 	}
 	for _, f := range device.Feet {
-		if log := r.Recording.Feet.Of(f); log != nil {
-			fmt.Fprintf(w, ", %s shoe %s", f, *r.Recording.Shoes.Of(f))
+		if shoe := r.Recording.Shoes.Of(f); shoe != nil {
+			fmt.Fprintf(w, ", %s shoe %s", f, *shoe)
 		}
 	}
 	fmt.Fprintln(w)
 	if len(r.Releves) == 0 {
 		fmt.Fprintln(w, "no relevé in it")
 	} else {
-		t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-		fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t\u200b verdict\t")
-		for _, one := range r.Releves {
-			fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
-			if one.Status != analyze.Measured {
-				fmt.Fprintf(t, "\t\t\t\t\t\t%s\t\n", one.Status)
-				continue
-			}
-			share := ""
-			if one.LoadShare != nil {
-				share = fmt.Sprintf("%.2f", *one.LoadShare)
-			}
-			fmt.Fprintf(t, "%.2f\t%.0f\t%s ±%.1f\t%s ±%.1f\t%.0f %%\t%s\t%s\t\n", one.HoldS, one.LoadN,
-				plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
-				100*one.ContactShare, share, plots.VerdictWords(one.Verdict, one.MedialMM))
-		}
-		t.Flush()
+		printReleves(w, r.Releves)
 	}
 	printWarnings(w, r.Warnings)
-	for _, one := range r.Releves {
-		if len(one.Warnings) > 0 {
-			fmt.Fprintf(w, "relevé %d %s: %s\n", one.N, one.Foot, strings.Join(one.Warnings, "; "))
+	printDoubts(w, r.Releves)
+}
+
+func printReleves(w io.Writer, releves []analyze.Releve) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	// What follows the last tab is no cell, so that it stays on the left.
+	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t  verdict")
+	for _, one := range releves {
+		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
+		if one.Status != analyze.Measured {
+			fmt.Fprintf(t, "\t\t\t\t\t\t  %s\n", one.Status)
+			continue
 		}
+		share := ""
+		if one.LoadShare != nil {
+			share = fmt.Sprintf("%.2f", *one.LoadShare)
+		}
+		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
+			plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
+			plots.Show("contact_share").Value(one.ContactShare), share, plots.VerdictWords(one.Verdict, one.MedialMM))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is one standard uncertainty")
+}
+
+// printDoubts says what is to be known of single relevés, each thing once.
+func printDoubts(w io.Writer, releves []analyze.Releve) {
+	type doubt struct {
+		text string
+		foot device.Foot
+	}
+	about := map[doubt][]string{}
+	var order []doubt
+	for _, one := range releves {
+		for _, text := range one.Warnings {
+			d := doubt{text, one.Foot}
+			if about[d] == nil {
+				order = append(order, d)
+			}
+			about[d] = append(about[d], strconv.Itoa(one.N))
+		}
+	}
+	for _, d := range order {
+		fmt.Fprintf(w, "%s, relevé %s: %s\n", d.foot, strings.Join(about[d], ", "), d.text)
 	}
 }
 

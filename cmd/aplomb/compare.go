@@ -1,10 +1,13 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"text/tabwriter"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
@@ -29,7 +32,8 @@ A shoe is preferred only if it gets the dancer over the box and the other does
 not, or both miss on the same side and one is clearly nearer.`,
 		Example: `  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
-		Args: files,
+		Args:              someRecordings,
+		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			c, _, err := compareAll(cmd, args, base, analyze.Options{})
 			if err != nil {
@@ -42,9 +46,14 @@ not, or both miss on the same side and one is clearly nearer.`,
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&base, "base", "", "the `SHOE` to set the others against; default the first recorded")
+	baseFlag(cmd, &base)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
+}
+
+func baseFlag(cmd *cobra.Command, base *string) {
+	cmd.Flags().StringVar(base, "base", "", "the `SHOE` to set the others against; default that of the first recording")
+	complete(cmd, "base", cobra.NoFileCompletions)
 }
 
 func compareAll(cmd *cobra.Command, paths []string, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
@@ -57,12 +66,29 @@ func compareAll(cmd *cobra.Command, paths []string, base string, opt analyze.Opt
 }
 
 func printComparison(w io.Writer, c *compare.Comparison) {
-	fmt.Fprintln(w, c.Why)
-	fmt.Fprintln(w)
+	if c.Answer != "" {
+		fmt.Fprintln(w, wrapped(c.Answer))
+	}
+	for _, said := range c.Findings {
+		fmt.Fprintln(w, wrapped(said))
+	}
+	if len(c.Shoes) > 0 {
+		fmt.Fprintln(w)
+		printShoes(w, c)
+		fmt.Fprintln(w)
+		printDifferences(w, c)
+	}
+	printWarnings(w, c.Warnings)
+}
+
+// headline names the measures that the terminal shows; --json has all.
+var headline = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
+
+func printShoes(w io.Writer, c *compare.Comparison) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "shoe\tfoot\trelevés\tmountings\tover\tmedial\tcontact share\tload\tverdict")
 	for _, s := range c.Shoes {
-		fmt.Fprintf(t, "%s\t%s\t%d\t%d", s.Shoe, s.Foot, s.N, s.Mountings)
+		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditions(c, s), s.Foot, s.N, s.Mountings)
 		for _, name := range headline {
 			fmt.Fprintf(t, "\t%s", plots.Show(name).PlusMinus(s.Measures[name]))
 		}
@@ -70,6 +96,21 @@ func printComparison(w io.Writer, c *compare.Comparison) {
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
+}
+
+// conditions tells the rows of one shoe apart where it was danced under several.
+func conditions(c *compare.Comparison, s compare.ShoeFoot) string {
+	for _, other := range c.Shoes {
+		if other.Shoe == s.Shoe && other.Foot == s.Foot && (other.Support != s.Support || other.Rise != s.Rise) {
+			return fmt.Sprintf(" (support %s, rise %s)", cmp.Or(s.Support, "not said"), cmp.Or(s.Rise, "not said"))
+		}
+	}
+	return ""
+}
+
+func printDifferences(w io.Writer, c *compare.Comparison) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	defer t.Flush()
 	for _, d := range c.Differences {
 		if slices.Contains(headline, d.Measure) {
 			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, plots.Show(d.Measure).Title,
@@ -82,10 +123,26 @@ func printComparison(w io.Writer, c *compare.Comparison) {
 				plots.Show(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
 		}
 	}
-	fmt.Fprintln(w)
-	t.Flush()
-	printWarnings(w, c.Warnings)
 }
 
-// headline names the measures that the terminal shows; --json has all.
-var headline = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
+// wrapped breaks text into lines that a terminal has room for.
+func wrapped(text string) string {
+	const width = 80
+	var b strings.Builder
+	column := 0
+	for _, word := range strings.Fields(text) {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case column == 0:
+		case column+1+n > width:
+			b.WriteByte('\n')
+			column = 0
+		default:
+			b.WriteByte(' ')
+			column++
+		}
+		b.WriteString(word)
+		column += n
+	}
+	return b.String()
+}

@@ -1,20 +1,13 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
-	"aplomb/device"
-	"aplomb/device/link"
-	"aplomb/device/platform"
-	"aplomb/device/recording"
-	"aplomb/device/sim"
 )
 
 func newDemo() *cobra.Command {
@@ -32,180 +25,53 @@ aborted. Two simulated strips send it all through pseudo-terminals, faster than
 life, to the same code that records from real ports.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
-		Args: none,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := os.Lstat(out); err == nil {
-				return fmt.Errorf("%s exists: move it away or choose another folder with --out", out)
+				return fmt.Errorf("%s exists: move it away, or choose another folder, such as --out %s-2", out, filepath.Clean(out))
 			}
 			if err := os.MkdirAll(out, 0o777); err != nil {
 				return err
 			}
-			recordings, err := recordDemo(cmd, out, seed)
-			if err != nil {
-				return err
+			if err := demo(cmd, out, seed); err != nil {
+				os.RemoveAll(out) // so that it can be asked for again
+				return fmt.Errorf("%w; what there was of %s has been removed", err, out)
 			}
-			c, results, err := compareAll(cmd, recordings, "", analyze.Options{KeepTrace: true})
-			if err != nil {
-				return err
-			}
-			printComparison(cmd.OutOrStdout(), c)
-			fmt.Fprintln(cmd.OutOrStdout())
-			for _, path := range recordings {
-				fmt.Fprintln(cmd.OutOrStdout(), path)
-			}
-			if err := savePictures(cmd, c, results, filepath.Join(out, "pictures"), "svg"); err != nil {
-				return err
-			}
-			report := filepath.Join(out, "report.html")
-			if err := saveReport(report, recordings, results, c); err != nil {
-				return err
-			}
-			fmt.Fprintf(cmd.OutOrStdout(), "%s: open it in a browser\n", report)
 			return nil
 		},
 	}
-	cmd.Flags().StringVar(&out, "out", "aplomb-demo", "`DIR` to make")
-	cmd.Flags().Uint64Var(&seed, "seed", 1, "another seed, another day")
+	cmd.Flags().StringVar(&out, "out", "aplomb-demo", "folder `DIR` to make")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "another `NUMBER`, another day; the same one gives the same bytes")
+	cmd.MarkFlagDirname("out")
 	return cmd
 }
 
-// The scenario is our own: nobody danced it. What A and B are like follows
-// common practice in the trade (no published source): a low profile and a
-// tapered box leave only a small patch at the back of the platform to stand on.
-const (
-	demoStrip = `strip = "%s"
-foot = "%s"
-rows = 5
-cols = 8
-pitch_mm = [5.0, 5.0]
-cell_mm = [5.0, 5.0]
-adc_bits = 12
-saturates_at = 4095
-first_cell = "back-lateral"
-scan = "rows"
+// demoRises is how many relevés the dancer of the demo does a mounting.
+const demoRises = 6
 
-[mount]
-offset_mm = [0.0, 0.0]
-rotation_deg = 0.0
-seat_sd_mm = 1.0
-
-[calibration]
-kpa_per_count = 0.75
-`
-	demoShoeA = `shoe = "A"
-platform_mm = [35.0, 21.0]
-outline_exponent = 2.5
-box = "tapered"
-crown_mm = 22.0
-shank = "soft"
-shank_length = "full"
-padding = "none"
-hours_worn = 0
-`
-	demoShoeB = `shoe = "B"
-platform_mm = [39.0, 24.0]
-outline_exponent = 4.0
-box = "square"
-crown_mm = 27.0
-shank = "hard"
-shank_length = "full"
-padding = "none"
-hours_worn = 0
-`
-)
-
-// demoStands is where the dancer stands, by shoe and foot: [medial, over], mm.
-// The left foot is the weaker one.
-var demoStands = map[string][2]platform.Point{
-	"A": {{-1.4, -6.6}, {-0.5, -5.9}},
-	"B": {{-0.7, -0.9}, {0.2, -0.2}},
-}
-
-// recordDemo records the fitting and returns the recordings in the order in
-// which they were made: mirrored, so that tiring does not favour a shoe.
-func recordDemo(cmd *cobra.Command, dir string, seed uint64) (recordings []string, err error) {
-	profiles := map[string]string{
-		"left.toml":  fmt.Sprintf(demoStrip, "L-01", "left"),
-		"right.toml": fmt.Sprintf(demoStrip, "R-01", "right"),
-		"A.toml":     demoShoeA,
-		"B.toml":     demoShoeB,
-	}
-	for name, text := range profiles {
-		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o666); err != nil {
-			return nil, err
-		}
-	}
-	progress := newProgress(cmd.ErrOrStderr())
-	defer progress.clear()
-	start := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
-	for i, name := range []string{"a1", "b1", "b2", "a2"} {
-		shoe := map[byte]string{'a': "A", 'b': "B"}[name[0]]
-		s := setup{
-			strips: []string{filepath.Join(dir, "left.toml"), filepath.Join(dir, "right.toml")},
-			shoe:   filepath.Join(dir, shoe+".toml"),
-			dancer: "D7", support: "barre", rise: "roll-up", position: "parallel", floor: "vinyl on wood",
-		}
-		m, err := s.meta(start.Add(time.Duration(i) * 8 * time.Minute))
-		if err != nil {
-			return nil, err
-		}
-		dancer := sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: 6, SwaySD: 0.5, LoadSD: 0.02}
-		if i == 0 {
-			dancer.Rises, dancer.Aborted = 7, []int{4}
-		}
-		out := filepath.Join(dir, name+".mcap")
-		watch := func(n *tally) { progress.show("demo, recording %s: %s", out, n) }
-		if err := recordSimulated(cmd.Context(), m, dancer, demoStands[shoe], seed, out, watch); err != nil {
-			return nil, err
-		}
-		recordings = append(recordings, out)
-	}
-	return recordings, nil
-}
-
-// recordSimulated records a simulated session through pseudo-terminals, in lock
-// step with it: each frame is sent when the one before has been taken, and the
-// clock is set to when it would have arrived. So the bytes recorded do not
-// depend on how fast the machine is.
-func recordSimulated(ctx context.Context, m recording.Meta, dancer sim.Dancer, stands [2]platform.Point, seed uint64, out string, watch func(*tally)) error {
-	world := sim.Setup{
-		Seed: seed, Start: m.Started, RateHz: 200, Mounting: m.Started.Format(time.RFC3339),
-		Dancer: dancer, Faults: sim.DefaultFaults(),
-	}
-	for _, f := range device.Feet {
-		world.Feet[f] = &sim.Foot{
-			Strip: m.Sides[f].Strip, Shoe: m.Sides[f].Shoe,
-			Stand: sim.Stand{CoPMM: stands[f], ScatterSD: 0.5},
-		}
-	}
-	session, err := sim.NewSession(world)
+func demo(cmd *cobra.Command, dir string, seed uint64) error {
+	stdout := cmd.OutOrStdout()
+	paths, err := recordFitting(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises)
 	if err != nil {
 		return err
 	}
-	clock := &sim.Clock{}
-	step := sim.NewLockStep(clock)
-	opt := link.Options{Clock: clock}
-	var lines [2]*sim.Line
-	for f := range lines {
-		if lines[f], err = sim.OpenLine(""); err != nil {
-			return err
-		}
-		defer lines[f].Close()
-		opt.Ports[f] = lines[f].Path()
-	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
-	served := make(chan error, 1)
-	go func() {
-		served <- sim.Serve(ctx, session, lines, step.Pace)
-		stop() // and with it the recording
-	}()
-	_, err = capture(ctx, opt, m, out, func(n *tally) {
-		step.Taken()
-		watch(n)
-	})
+	c, results, err := compareAll(cmd, paths, "", analyze.Options{KeepTrace: true})
 	if err != nil {
 		return err
 	}
-	return <-served
+	printComparison(stdout, c)
+	fmt.Fprintln(stdout)
+	for _, path := range paths {
+		fmt.Fprintln(stdout, path)
+	}
+	if err := savePictures(cmd, c, results, filepath.Join(dir, "pictures"), "svg"); err != nil {
+		return err
+	}
+	report := filepath.Join(dir, "report.html")
+	if err := saveReport(report, paths, results, c); err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "%s: open it in a browser\n", report)
+	return nil
 }

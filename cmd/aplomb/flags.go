@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -8,8 +9,8 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// files takes one recording or more.
-func files(cmd *cobra.Command, args []string) error {
+// someRecordings takes one recording or more.
+func someRecordings(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return misused("name at least one recording, such as a1.mcap")
 	}
@@ -27,29 +28,75 @@ func none(cmd *cobra.Command, args []string) error {
 // needed asks for flags that have no default.
 func needed(cmd *cobra.Command, names ...string) error {
 	for _, name := range names {
-		if !cmd.Flags().Changed(name) {
-			return misused("--%s is missing: %s", name, cmd.Flags().Lookup(name).Usage)
+		if f := cmd.Flags().Lookup(name); f.Value.String() == "" {
+			value, usage := pflag.UnquoteUsage(f)
+			return misused("--%s %s is missing: %s", name, value, usage)
 		}
 	}
 	return nil
 }
 
-// suggestFlag adds to an unknown flag the one that was probably meant.
-func suggestFlag(cmd *cobra.Command, err error) error {
-	typed, ok := strings.CutPrefix(err.Error(), "unknown flag: --")
-	if !ok {
-		return err
+// endingIn completes names of files with that ending.
+func endingIn(ending string) cobra.CompletionFunc {
+	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)
+}
+
+// complete says what may stand after a flag.
+func complete(cmd *cobra.Command, flag string, with cobra.CompletionFunc) {
+	if err := cmd.RegisterFlagCompletionFunc(flag, with); err != nil {
+		panic(err) // there is no such flag
 	}
+}
+
+// oneOf completes the words given.
+func oneOf(words ...string) cobra.CompletionFunc {
+	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
+}
+
+// explainFlag says what is wrong with a flag, and what was probably meant.
+func explainFlag(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	var invalid *pflag.InvalidValueError
+	switch {
+	case errors.As(err, &invalid):
+		f := invalid.GetFlag()
+		_, usage := pflag.UnquoteUsage(f)
+		return fmt.Errorf("--%s %q is no %s: %s", f.Name, invalid.GetValue(), kindOf(f), usage)
+	case errors.As(err, &unknown):
+		if near := nearest(cmd, unknown.GetSpecifiedName()); near != "" {
+			return fmt.Errorf("%w: did you mean --%s?", err, near)
+		}
+	}
+	return err
+}
+
+func kindOf(f *pflag.Flag) string {
+	switch f.Value.Type() {
+	case "int", "uint64":
+		return "whole number"
+	case "float64":
+		return "number"
+	case "duration":
+		return "length of time, such as 30s or 1m30s"
+	case "bool":
+		return "true or false"
+	}
+	return f.Value.Type()
+}
+
+// nearest returns the flag that name is most like, "" where it is like none.
+func nearest(cmd *cobra.Command, name string) string {
 	best, least := "", 3
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		if d := edits(typed, f.Name); d < least || (strings.HasPrefix(f.Name, typed) && least == 3) {
+		d := edits(name, f.Name)
+		if d >= 3 && strings.HasPrefix(f.Name, name) {
+			d = 2 // typed in part
+		}
+		if d < least && d < len(f.Name) {
 			best, least = f.Name, d
 		}
 	})
-	if best == "" {
-		return err
-	}
-	return fmt.Errorf("%w: did you mean --%s?", err, best)
+	return best
 }
 
 // edits is the number of letters to change, add or leave out between a and b.

@@ -26,11 +26,13 @@ func newImport() *cobra.Command {
 The first line is t_us,c0,c1,…; then one frame a line: the strip's clock in
 microseconds and the counts of every cell in the order of the strip's scan.
 Commas, semicolons, tabs or spaces separate. The clocks of two files are taken
-to be one.`,
+to be one. Every import counts as a new mounting of the strips, unless
+--same-mounting-as names a recording since which they were not taken off.`,
 		Example: `  aplomb import --strip left.toml --shoe A.toml --out a1.mcap left.csv
   aplomb import --strip left.toml --strip right.toml --shoe A.toml --dancer D7 \
       --left left.csv --right right.csv --out a1.mcap`,
-		Args: cobra.ArbitraryArgs,
+		Args:              cobra.ArbitraryArgs,
+		ValidArgsFunction: endingIn("csv"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
 				return err
@@ -40,6 +42,9 @@ to be one.`,
 				return err
 			}
 			if err := assign(&csv, args, &m); err != nil {
+				return err
+			}
+			if err := vacant(out); err != nil {
 				return err
 			}
 			n, err := importCSV(cmd, csv, m, out)
@@ -54,6 +59,9 @@ to be one.`,
 	cmd.Flags().StringVar(&csv[device.Left], "left", "", "CSV `FILE` of the left foot")
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
 	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make")
+	complete(cmd, "left", endingIn("csv"))
+	complete(cmd, "right", endingIn("csv"))
+	complete(cmd, "out", endingIn("mcap"))
 	return cmd
 }
 
@@ -77,15 +85,18 @@ func assign(csv *[2]string, args []string, m *recording.Meta) error {
 		csv[f] = args[0]
 	}
 	for _, f := range device.Feet {
-		switch {
-		case csv[f] != "" && m.Sides[f] == nil:
+		if csv[f] != "" && m.Sides[f] == nil {
 			return misused("--%s %s: no --strip for the %s foot", f, csv[f], f)
-		case csv[f] == "" && m.Sides[f] != nil:
+		}
+	}
+	for _, f := range device.Feet {
+		if m.Sides[f] == nil {
+			continue
+		}
+		if csv[f] == "" {
 			return misused("strip %s is for the %s foot, but there is no --%s FILE.csv", m.Sides[f].Strip.Name, f, f)
 		}
-		if m.Sides[f] != nil {
-			m.Sides[f].Format = "csv"
-		}
+		m.Sides[f].Format = "csv"
 	}
 	return nil
 }

@@ -8,7 +8,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -17,10 +16,15 @@ import (
 // version is that of the program; a release sets it with -ldflags "-X main.version=…".
 var version = "0.1.0-dev"
 
-func main() {
+func main() { os.Exit(program()) }
+
+// program runs what was typed. The first Ctrl-C asks a command to end, a
+// second one does not ask.
+func program() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+	context.AfterFunc(ctx, stop)
+	return run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 }
 
 // What a command ends with.
@@ -30,23 +34,25 @@ const (
 	exitMisuse = 2
 )
 
-// errNo ends a command whose answer is no and has been printed.
-var errNo = errors.New("the answer is no")
-
-// misuse marks an error in what was typed.
-type misuse struct{ error }
-
-func (m misuse) Unwrap() error { return m.error }
-
-func misused(format string, args ...any) error { return misuse{fmt.Errorf(format, args...)} }
-
-// run is the whole program. Results go to stdout, everything else to stderr.
+// run answers one command line. Results go to stdout, everything else to stderr.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot()
 	root.SetArgs(args)
-	root.SetOut(stdout)
+	out := &output{to: stdout}
+	root.SetOut(out)
 	root.SetErr(stderr)
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		if cmd == root {
+			if name := firstWord(args); name != "" {
+				return unknown(root, name) // what is wrong with its flags does not matter then
+			}
+		}
+		return misuse{explainFlag(cmd, err)}
+	})
 	ran, err := root.ExecuteContextC(ctx)
+	if err == nil {
+		err = out.err
+	}
 	var m misuse
 	switch {
 	case err == nil:
@@ -54,14 +60,29 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	case errors.Is(err, errNo):
 		return exitNo
 	case errors.As(err, &m):
-		fmt.Fprintf(stderr, "aplomb: %s (%s --help)\n", oneLine(err), ran.CommandPath())
+		fmt.Fprintf(stderr, "aplomb: %s (see %s --help)\n", explain(err), ran.CommandPath())
 		return exitMisuse
 	}
-	fmt.Fprintf(stderr, "aplomb: %s\n", oneLine(err))
+	fmt.Fprintf(stderr, "aplomb: %s\n", explain(err))
 	return exitNo
 }
 
-func oneLine(err error) string { return strings.Join(strings.Fields(err.Error()), " ") }
+// output is stdout for plain text. It keeps the first error that it met:
+// results that went nowhere, on to a full disk perhaps, were not given.
+type output struct {
+	to  io.Writer
+	err error
+}
+
+func (o *output) Write(b []byte) (int, error) {
+	if _, err := io.WriteString(o.to, plain(string(b))); err != nil {
+		if o.err == nil {
+			o.err = fmt.Errorf("the results could not be written: %w", err)
+		}
+		return 0, err
+	}
+	return len(b), nil
+}
 
 func newRoot() *cobra.Command {
 	root := &cobra.Command{
@@ -80,30 +101,23 @@ licensed practice and local rules come first.`,
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --out a1.mcap
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html`,
-		Version:       version,
-		SilenceErrors: true,
-		SilenceUsage:  true,
-		Args:          cobra.ArbitraryArgs,
+		Version:                    version,
+		SilenceErrors:              true,
+		SilenceUsage:               true,
+		SuggestionsMinimumDistance: 2,
+		Args:                       cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 0 {
-				return cmd.Help()
+			if len(args) > 0 {
+				return unknown(cmd, args[0])
 			}
-			return unknown(cmd, args[0])
+			return cmd.Help()
 		},
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return misuse{suggestFlag(cmd, err)} })
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
 		newCheck(), newAnalyze(), newCompare(), newPlot(), newReport(),
 	)
+	helpful(root)
 	return root
-}
-
-// unknown answers a command that does not exist, with the one that was probably meant.
-func unknown(root *cobra.Command, name string) error {
-	if near := root.SuggestionsFor(name); len(near) > 0 {
-		return misused("unknown command %q: did you mean %q?", name, near[0])
-	}
-	return misused("unknown command %q", name)
 }

@@ -25,16 +25,19 @@ func newPlot() *cobra.Command {
   platforms       where the dancer stands on each platform
   shoes-FOOT      shoe against shoe
   feet-SHOE       left against right
-  trace-FILE      load and over against time, one recording`,
+  trace-FILE      load and over against time, one recording
+
+Pictures of these names that are in DIR already are replaced.`,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
   aplomb plot a1.mcap --out pictures --format png`,
-		Args: files,
+		Args:              someRecordings,
+		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
 				return err
 			}
 			if !slices.Contains(plots.Formats, format) {
-				return misused("--format %q: %s", format, strings.Join(plots.Formats, ", "))
+				return misused("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
 			}
 			c, results, err := compareAll(cmd, args, base, analyze.Options{KeepTrace: true})
 			if err != nil {
@@ -44,9 +47,10 @@ func newPlot() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
-	cmd.Flags().StringVar(&format, "format", "svg", strings.Join(plots.Formats, ", "))
-	cmd.Flags().StringVar(&base, "base", "", "the `SHOE` to set the others against; default the first recorded")
-	cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(plots.Formats, cobra.ShellCompDirectiveNoFileComp))
+	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
+	baseFlag(cmd, &base)
+	cmd.MarkFlagDirname("out")
+	complete(cmd, "format", oneOf(plots.Formats...))
 	return cmd
 }
 
@@ -94,7 +98,20 @@ func pictures(c *compare.Comparison, results []*analyze.Result) []picture {
 		name, _, _ := strings.Cut(r.Recording.File, ".mcap")
 		all = append(all, picture{"trace-" + fileName(name), plots.NewTrace(r)})
 	}
+	distinguish(all)
 	return all
+}
+
+// distinguish numbers pictures that would go by one name, such as the traces
+// of recordings that are called alike in different folders.
+func distinguish(all []picture) {
+	met := map[string]int{}
+	for i := range all {
+		name := all[i].name
+		if met[name]++; met[name] > 1 {
+			all[i].name = fmt.Sprintf("%s-%d", name, met[name])
+		}
+	}
 }
 
 // fileName makes a code safe as part of a file's name.

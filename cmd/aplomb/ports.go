@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"text/tabwriter"
 
@@ -11,18 +12,22 @@ import (
 
 func newPorts() *cobra.Command {
 	return &cobra.Command{
-		Use:     "ports",
-		Short:   "List serial ports, with what is known of each",
-		Example: `  aplomb ports`,
-		Args:    none,
+		Use:   "ports",
+		Short: "List serial ports, with what is known of each",
+		Long: `List serial ports, with what is known of each.
+
+Exit status 1 where there is none.`,
+		Example: `  aplomb ports
+  aplomb record --left $(aplomb ports | awk 'NR == 2 {print $1}') …`,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			ports, err := link.Ports()
 			if err != nil {
 				return err
 			}
 			if len(ports) == 0 {
-				fmt.Fprintln(cmd.ErrOrStderr(), "no serial port: plug a strip in; on Linux, see whether the system noticed with: dmesg | tail")
-				return errNo
+				return errors.New("no serial port: plug a strip in; on Linux, dmesg | tail shows whether the system noticed")
 			}
 			t := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
 			fmt.Fprintln(t, "port\tproduct\tusb id\tserial number")
@@ -36,4 +41,16 @@ func newPorts() *cobra.Command {
 			return t.Flush()
 		},
 	}
+}
+
+// portNames completes the names of ports, and of files, since a link may stand for one.
+func portNames(*cobra.Command, []string, string) (names []string, _ cobra.ShellCompDirective) {
+	ports, err := link.Ports()
+	if err != nil {
+		return nil, cobra.ShellCompDirectiveDefault
+	}
+	for _, p := range ports {
+		names = append(names, cobra.CompletionWithDesc(p.Name, p.Product))
+	}
+	return names, cobra.ShellCompDirectiveDefault
 }

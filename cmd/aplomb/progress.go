@@ -13,14 +13,14 @@ import (
 // terminal, elsewhere a plain line every ten seconds.
 type progress struct {
 	w        io.Writer
-	terminal bool
+	terminal *os.File // nil where w is none, or a dumb one
 	last     time.Time
 }
 
 func newProgress(w io.Writer) *progress {
 	p := &progress{w: w, last: time.Now()}
-	if f, ok := w.(*os.File); ok {
-		p.terminal = term.IsTerminal(int(f.Fd()))
+	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb" {
+		p.terminal = f
 	}
 	return p
 }
@@ -30,31 +30,38 @@ const (
 	terminalEvery = 100 * time.Millisecond
 )
 
-// due says whether it is time for another line.
-func (p *progress) due() bool {
-	every := plainEvery
-	if p.terminal {
-		every = terminalEvery
-	}
-	return time.Since(p.last) >= every
-}
-
 // show prints a line where one is due.
 func (p *progress) show(format string, args ...any) {
-	if !p.due() {
+	every := plainEvery
+	if p.terminal != nil {
+		every = terminalEvery
+	}
+	if time.Since(p.last) < every {
 		return
 	}
 	p.last = time.Now()
-	if p.terminal {
-		fmt.Fprintf(p.w, "\r\x1b[K"+format, args...)
-	} else {
-		fmt.Fprintf(p.w, format+"\n", args...)
+	text := fmt.Sprintf(format, args...)
+	if p.terminal == nil {
+		fmt.Fprintln(p.w, text)
+		return
 	}
+	p.clear()
+	fmt.Fprint(p.w, p.fitting(text))
+}
+
+// fitting cuts text to the terminal's width: what runs on to a second line
+// could not be overwritten.
+func (p *progress) fitting(text string) string {
+	width, _, err := term.GetSize(int(p.terminal.Fd()))
+	if r := []rune(text); err == nil && width > 1 && len(r) >= width {
+		return string(r[:width-1])
+	}
+	return text
 }
 
 // clear leaves a terminal's line empty for what follows.
 func (p *progress) clear() {
-	if p.terminal {
+	if p.terminal != nil {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
 }

@@ -1,11 +1,10 @@
 package main
 
 import (
+	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
 	"time"
 
@@ -20,7 +19,7 @@ func newRecord() *cobra.Command {
 	var s setup
 	var out string
 	opt := link.Options{}
-	var last time.Duration
+	var length time.Duration
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
@@ -35,159 +34,101 @@ Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb record --shoe A.toml --strip left.toml --strip right.toml \
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre --out a1.mcap
   aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 --for 30s --out a2.mcap`,
-		Args: none,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
 				return err
+			}
+			if length < 0 {
+				return misused("--for %s: a length of time above 0, such as 30s", length)
 			}
 			m, err := s.meta(time.Now())
 			if err != nil {
 				return err
 			}
-			for _, f := range device.Feet {
-				switch {
-				case opt.Ports[f] != "" && m.Sides[f] == nil:
-					return misused("--%s %s: no --strip for the %s foot", f, opt.Ports[f], f)
-				case opt.Ports[f] == "" && m.Sides[f] != nil:
-					return misused("strip %s is for the %s foot, but there is no --%s PORT (see aplomb ports)", m.Sides[f].Strip.Name, f, f)
-				}
-			}
-			ctx := cmd.Context()
-			if last > 0 {
-				var stop context.CancelFunc
-				ctx, stop = context.WithTimeout(ctx, last)
-				defer stop()
-			}
-			progress := newProgress(cmd.ErrOrStderr())
-			watch := func(n *tally) { progress.show("recording: %s", n) }
-			n, err := capture(ctx, opt, m, out, watch)
-			progress.clear()
-			if n != nil {
-				for _, w := range n.warnings {
-					fmt.Fprintln(cmd.ErrOrStderr(), "warning:", w)
-				}
-			}
-			if err != nil {
+			if err := portsFit(opt.Ports, &m); err != nil {
 				return err
 			}
-			fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", out, n)
-			return nil
+			if err := cmp.Or(vacant(out), vacant(out+".part")); err != nil {
+				return err
+			}
+			return record(cmd, opt, m, out, length)
 		},
 	}
 	s.flags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
-	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, bits a second")
-	f.DurationVar(&last, "for", 0, "how long, such as 30s; default until Ctrl-C")
+	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
+	f.DurationVar(&length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
 	f.StringVar(&out, "out", "", "recording `FILE` to make")
+	complete(cmd, "left", portNames)
+	complete(cmd, "right", portNames)
+	complete(cmd, "out", endingIn("mcap"))
 	return cmd
 }
 
-// tally is what has been recorded so far.
-type tally struct {
-	link     *link.Link
-	meta     recording.Meta
-	frames   int
-	warnings []string
-}
-
-// String is one line for people: frames and losses of each foot.
-func (n *tally) String() string {
-	var feet []string
+// portsFit reports a port without a strip, or a strip without a port.
+func portsFit(ports [2]string, m *recording.Meta) error {
 	for _, f := range device.Feet {
-		if n.meta.Sides[f] != nil {
-			s := n.link.Stats()[f]
-			text := fmt.Sprintf("%s %d frames", f, s.Frames)
-			if s.Lost > 0 {
-				text += fmt.Sprintf(", %d lost", s.Lost)
-			}
-			feet = append(feet, text)
+		if ports[f] != "" && m.Sides[f] == nil {
+			return misused("--%s %s: no --strip for the %s foot", f, ports[f], f)
 		}
 	}
-	return strings.Join(feet, "; ")
+	for _, f := range device.Feet {
+		if ports[f] == "" && m.Sides[f] != nil {
+			return misused("strip %s is for the %s foot, but there is no --%s PORT (see aplomb ports)", m.Sides[f].Strip.Name, f, f)
+		}
+	}
+	return nil
 }
 
-// capture records from ports until ctx is done. What was recorded before an
-// error is kept. watch is called after every frame.
-func capture(ctx context.Context, opt link.Options, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
-	for f, side := range m.Sides {
-		if side != nil {
-			opt.Strips[f] = side.Strip
-		}
-	}
-	src, err := link.Open(ctx, opt)
+// record records from ports, for a length of time where that is above 0, and
+// tells how it goes.
+func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, length time.Duration) error {
+	ctx, stop := context.WithCancel(cmd.Context())
+	defer stop()
+	stderr := cmd.ErrOrStderr()
+	src, err := listen(ctx, opt, &m)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer src.Close()
-	n := &tally{link: src, meta: m}
-	first, err := n.hearAll(watch)
-	if err != nil {
-		return nil, err
-	}
-	w, err := recording.Create(out, n.meta)
-	if err != nil {
-		return nil, err
-	}
-	for i := range first {
-		if err := w.Write(&first[i]); err != nil {
-			return n, errors.Join(err, w.Close())
+	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
+	progress := newProgress(stderr)
+	told := 0
+	n, err := capture(src, m, out, func(n *tally) {
+		told = tell(stderr, progress, n, told)
+		progress.show("recording %s", n)
+		if length > 0 && n.length() >= length {
+			stop()
 		}
+	})
+	progress.clear()
+	tell(stderr, progress, n, told)
+	if n.kept {
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", out, n)
 	}
-	err = n.copy(w, watch)
-	n.warnings = src.Warnings()
-	return n, errors.Join(err, w.Close())
+	return err
 }
 
-// hearAll waits until every foot has been heard: only then is it known what
-// the strips send, which the recording says at its beginning. It returns the
-// frames that came meanwhile.
-func (n *tally) hearAll(watch func(*tally)) (first []device.Frame, err error) {
-	heard := [2]bool{n.meta.Sides[0] == nil, n.meta.Sides[1] == nil}
-	for !heard[0] || !heard[1] {
-		var f device.Frame
-		if err := n.link.Next(&f); err != nil {
-			if errors.Is(err, io.EOF) {
-				return nil, errors.New("stopped before a frame of every foot had arrived: nothing was recorded")
-			}
-			return nil, err
-		}
-		n.frames++
-		if !heard[f.Foot] {
-			heard[f.Foot] = true
-			side := *n.meta.Sides[f.Foot]
-			s := n.link.Stats()[f.Foot]
-			side.Format, side.Clock = s.Line.Format.String(), s.Clock
-			n.meta.Sides[f.Foot] = &side
-		}
-		f.Counts = slices.Clone(f.Counts)
-		first = append(first, f)
-		watch(n)
+// tell passes on the warnings of the link after the first so many.
+func tell(w io.Writer, p *progress, n *tally, told int) int {
+	all := n.link.Warnings()
+	for _, text := range all[told:] {
+		p.clear()
+		fmt.Fprintln(w, "warning:", text)
 	}
-	return first, nil
+	return len(all)
 }
 
-// copy writes frames and events until the link ends.
-func (n *tally) copy(w *recording.Writer, watch func(*tally)) error {
-	var f device.Frame
-	for {
-		err := n.link.Next(&f)
-		for _, e := range n.link.Events() {
-			if err := w.WriteEvent(e); err != nil {
-				return err
-			}
+func portsOf(opt link.Options) string {
+	var names []string
+	for _, f := range device.Feet {
+		if opt.Ports[f] != "" {
+			names = append(names, fmt.Sprintf("%s (%s)", opt.Ports[f], f))
 		}
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		if err := w.Write(&f); err != nil {
-			return err
-		}
-		n.frames++
-		watch(n)
 	}
+	return strings.Join(names, ", ")
 }

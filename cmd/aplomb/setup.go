@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -23,6 +24,11 @@ type setup struct {
 	sameMounting              string
 }
 
+var (
+	supports = []string{"barre", "hand", "none"}
+	rises    = []string{"roll-up", "spring", "step"}
+)
+
 func (s *setup) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringArrayVar(&s.strips, "strip", nil, "strip profile `FILE`, once for each foot")
@@ -30,14 +36,21 @@ func (s *setup) flags(cmd *cobra.Command) {
 	f.StringVar(&s.leftShoe, "left-shoe", "", "shoe `FILE` of the left foot")
 	f.StringVar(&s.rightShoe, "right-shoe", "", "shoe `FILE` of the right foot")
 	f.StringVar(&s.dancer, "dancer", "", "the dancer's `CODE`, never a name")
-	f.StringVar(&s.support, "support", "", "barre, hand or none")
-	f.StringVar(&s.rise, "rise", "", "roll-up, spring or step")
-	f.StringVar(&s.position, "position", "", "position of the feet, such as first or parallel")
-	f.StringVar(&s.floor, "floor", "", "what the floor is made of")
-	f.Float64Var(&s.massKG, "mass-kg", 0, "the dancer's body mass, kg")
+	f.StringVar(&s.support, "support", "", "`WHAT` the dancer holds on to: barre, hand or none")
+	f.StringVar(&s.rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
+	f.StringVar(&s.position, "position", "", "`POSITION` of the feet, such as first or parallel")
+	f.StringVar(&s.floor, "floor", "", "`WHAT` the floor is made of")
+	f.Float64Var(&s.massKG, "mass-kg", 0, "the dancer's body mass in `KG`")
 	f.StringVar(&s.sameMounting, "same-mounting-as", "", "recording `FILE` since which no strip was taken off")
-	cmd.RegisterFlagCompletionFunc("support", cobra.FixedCompletions([]string{"barre", "hand", "none"}, cobra.ShellCompDirectiveNoFileComp))
-	cmd.RegisterFlagCompletionFunc("rise", cobra.FixedCompletions([]string{"roll-up", "spring", "step"}, cobra.ShellCompDirectiveNoFileComp))
+	for _, name := range []string{"strip", "shoe", "left-shoe", "right-shoe"} {
+		complete(cmd, name, endingIn("toml"))
+	}
+	for _, name := range []string{"dancer", "position", "floor", "mass-kg"} {
+		complete(cmd, name, cobra.NoFileCompletions)
+	}
+	complete(cmd, "same-mounting-as", endingIn("mcap"))
+	complete(cmd, "support", oneOf(supports...))
+	complete(cmd, "rise", oneOf(rises...))
 }
 
 // meta reads the profiles and describes the recording that starts at a time.
@@ -50,18 +63,23 @@ func (s *setup) meta(started time.Time) (recording.Meta, error) {
 		flag, value string
 		allowed     []string
 	}{
-		{"support", s.support, []string{"barre", "hand", "none"}},
-		{"rise", s.rise, []string{"roll-up", "spring", "step"}},
+		{"support", s.support, supports},
+		{"rise", s.rise, rises},
 	} {
 		if c.value != "" && !slices.Contains(c.allowed, c.value) {
-			return m, misused("--%s %q: %s", c.flag, c.value, strings.Join(c.allowed, ", "))
+			return m, misused("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
 		}
 	}
-	if s.massKG < 0 || s.massKG > 300 {
-		return m, misused("--mass-kg %v: a body mass in kg", s.massKG)
+	for _, c := range [][2]string{{"dancer", s.dancer}, {"position", s.position}, {"floor", s.floor}} {
+		if strings.ContainsFunc(c[1], unicode.IsControl) {
+			return m, misused("--%s %q: write it without line ends and other control characters", c[0], c[1])
+		}
+	}
+	if !(s.massKG >= 0 && s.massKG <= 300) {
+		return m, misused("--mass-kg %v: a body mass, up to 300 kg", s.massKG)
 	}
 	if len(s.strips) == 0 {
-		return m, misused("--strip is missing: the profile of the strip under each foot")
+		return m, misused("--strip FILE is missing: the profile of the strip under each foot")
 	}
 	for _, path := range s.strips {
 		strip, err := device.ReadStrip(path)
@@ -77,7 +95,12 @@ func (s *setup) meta(started time.Time) (recording.Meta, error) {
 		}
 		m.Sides[strip.Foot] = &recording.Side{
 			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: fmt.Sprintf("%s mounted %s", strip.Name, started.UTC().Format(time.RFC3339)),
+			Mounting: fmt.Sprintf("%s mounted %s", strip.Name, started.UTC().Format(time.RFC3339Nano)),
+		}
+	}
+	for f, path := range [2]string{s.leftShoe, s.rightShoe} {
+		if path != "" && m.Sides[f] == nil {
+			return m, misused("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), path, device.Foot(f))
 		}
 	}
 	return m, s.keepMounting(&m)

@@ -1,9 +1,9 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
-	"os"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -29,7 +29,8 @@ sends what it reads as a real one would, until Ctrl-C. Nothing that it sends
 says anything about any shoe.`,
 		Example: `  aplomb sim --strip left.toml --link /tmp/left
   aplomb record --strip left.toml --shoe A.toml --left /tmp/left --for 30s --out try.mcap`,
-		Args: none,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "strip", "link"); err != nil {
 				return err
@@ -51,7 +52,12 @@ says anything about any shoe.`,
 			}
 			session, err := sim.NewSession(setup)
 			if err != nil {
-				return err
+				return misuse{err}
+			}
+			if truth != "" {
+				if err := vacant(truth); err != nil {
+					return err
+				}
 			}
 			line, err := sim.OpenLine(path)
 			if err != nil {
@@ -62,10 +68,13 @@ says anything about any shoe.`,
 			lines := [2]*sim.Line{}
 			lines[strip.Foot] = line
 			err = sim.Serve(cmd.Context(), session, lines, sim.RealTime())
-			if err != nil && !errors.Is(err, cmd.Context().Err()) {
+			if err != nil && !errors.Is(err, context.Canceled) {
 				return err
 			}
-			return writeTruth(session, truth)
+			if truth == "" {
+				return nil
+			}
+			return writeBeside(truth, session.WriteTruth)
 		},
 	}
 	f := cmd.Flags()
@@ -73,27 +82,12 @@ says anything about any shoe.`,
 	f.StringVar(&shoeFile, "shoe", "", "shoe `FILE`; default a platform of 38 × 23 mm")
 	f.StringVar(&path, "link", "", "`PATH` at which the port appears")
 	f.StringVar(&truth, "truth", "", "`FILE` to write at the end: what truly happened, JSON Lines")
-	f.Uint64Var(&seed, "seed", 1, "another seed, another dancer")
-	f.Float64Var(&rate, "rate", 200, "frames a second")
-	f.IntVar(&dancer.Rises, "rises", 0, "how many relevés; default until Ctrl-C")
-	f.Float64Var(&over, "over", -2, "where the dancer stands, mm towards the front")
-	f.Float64Var(&medial, "medial", 0, "where the dancer stands, mm towards the big toe")
+	f.Uint64Var(&seed, "seed", 1, "another `NUMBER`, another dancer")
+	f.Float64Var(&rate, "rate", 200, "`FRAMES` a second")
+	f.IntVar(&dancer.Rises, "rises", 0, "`NUMBER` of relevés; default until Ctrl-C")
+	f.Float64Var(&over, "over", -2, "where the dancer stands, `MM` towards the front")
+	f.Float64Var(&medial, "medial", 0, "where the dancer stands, `MM` towards the big toe")
+	complete(cmd, "strip", endingIn("toml"))
+	complete(cmd, "shoe", endingIn("toml"))
 	return cmd
-}
-
-// writeTruth writes what a session simulated to path, beside it first, then renamed.
-func writeTruth(session *sim.Session, path string) error {
-	if path == "" {
-		return nil
-	}
-	file, err := os.Create(path + ".part")
-	if err != nil {
-		return err
-	}
-	err = errors.Join(session.WriteTruth(file), file.Close())
-	if err != nil {
-		os.Remove(path + ".part")
-		return err
-	}
-	return os.Rename(path+".part", path)
 }

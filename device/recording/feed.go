@@ -54,7 +54,7 @@ type feed struct {
 	unzip  *zstd.Decoder
 	packed []byte
 
-	crc    uint32 // of everything before at
+	crc uint32 // of everything before at
 
 	ready, free chan *block
 	stop        chan struct{}

@@ -1,0 +1,159 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/recording"
+)
+
+// tally is what has come from the strips so far.
+type tally struct {
+	link        *link.Link
+	meta        recording.Meta
+	frames      int
+	first, last time.Time // arrival of the first frame and of the last
+	kept        bool      // the recording has been made
+}
+
+func (n *tally) add(f *device.Frame) {
+	n.last = time.Unix(0, f.ArrivalNS)
+	if n.frames == 0 {
+		n.first = n.last
+	}
+	n.frames++
+}
+
+// length is how long frames have been coming for.
+func (n *tally) length() time.Duration { return n.last.Sub(n.first) }
+
+// String is one line for people: time, and frames and losses of each foot.
+func (n *tally) String() string {
+	feet := []string{fmt.Sprintf("%.1f s", n.length().Seconds())}
+	stats := n.link.Stats()
+	for _, f := range device.Feet {
+		if n.meta.Sides[f] == nil {
+			continue
+		}
+		s := stats[f]
+		text := fmt.Sprintf("%s %d frames", f, s.Frames)
+		switch {
+		case s.Lost > 0:
+			text += fmt.Sprintf(", %d lost", s.Lost)
+		case s.Frames > 0 && !s.HasSeq && s.Line.Dropped > 0: // nothing else tells of losses
+			text += fmt.Sprintf(", %d bytes dropped", s.Line.Dropped)
+		}
+		feet = append(feet, text)
+	}
+	return strings.Join(feet, "; ")
+}
+
+// listen opens the ports of the strips that m names.
+func listen(ctx context.Context, opt link.Options, m *recording.Meta) (*link.Link, error) {
+	for f, side := range m.Sides {
+		if side != nil {
+			opt.Strips[f] = side.Strip
+		}
+	}
+	return link.Open(ctx, opt)
+}
+
+// capture records what comes in on a link until it ends. Until every foot has
+// been heard nothing is written, and an error leaves no file; after that an
+// error leaves the recording of what came before it, and the tally says that it
+// is kept. watch is called after every frame.
+func capture(src *link.Link, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
+	n := &tally{link: src, meta: m}
+	first, err := n.hearAll(watch)
+	if err != nil {
+		return n, err
+	}
+	w, err := recording.Create(out, n.meta)
+	if err != nil {
+		return n, err
+	}
+	err = n.copy(w, first, watch)
+	closed := w.Close()
+	n.kept = closed == nil
+	if err != nil && errors.Is(closed, err) {
+		return n, closed // the same said twice
+	}
+	return n, errors.Join(err, closed)
+}
+
+// hearAll waits until every foot has been heard: only then is it known what
+// the strips send, which the recording says at its beginning. It returns the
+// frames that came meanwhile.
+func (n *tally) hearAll(watch func(*tally)) (first []device.Frame, err error) {
+	heard := [2]bool{n.meta.Sides[device.Left] == nil, n.meta.Sides[device.Right] == nil}
+	for !heard[device.Left] || !heard[device.Right] {
+		var f device.Frame
+		if err := n.link.Next(&f); err != nil {
+			return nil, n.unheard(heard, err)
+		}
+		n.add(&f)
+		if !heard[f.Foot] {
+			heard[f.Foot] = true
+			side := *n.meta.Sides[f.Foot]
+			s := n.link.Stats()[f.Foot]
+			side.Format, side.Clock = s.Line.Format.String(), s.Clock
+			n.meta.Sides[f.Foot] = &side
+		}
+		f.Counts = slices.Clone(f.Counts)
+		first = append(first, f)
+		watch(n)
+	}
+	return first, nil
+}
+
+// unheard says why the recording did not begin, and what became of the frames
+// that had come.
+func (n *tally) unheard(heard [2]bool, err error) error {
+	if errors.Is(err, io.EOF) {
+		foot := device.Left
+		if heard[device.Left] {
+			foot = device.Right
+		}
+		err = fmt.Errorf("stopped before a frame of the %s foot had come", foot)
+	}
+	if n.frames == 0 {
+		return fmt.Errorf("%w; nothing was recorded", err)
+	}
+	return fmt.Errorf("%w; nothing was recorded, the %d frames of the other foot were not kept", err, n.frames)
+}
+
+// copy writes first, and then frames and events until the link ends.
+func (n *tally) copy(w *recording.Writer, first []device.Frame, watch func(*tally)) error {
+	for i := range first {
+		if err := w.Write(&first[i]); err != nil {
+			return err
+		}
+	}
+	var f device.Frame
+	for {
+		err := n.link.Next(&f)
+		for _, e := range n.link.Events() {
+			if err := w.WriteEvent(e); err != nil {
+				return err
+			}
+		}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		if err := w.Write(&f); err != nil {
+			return err
+		}
+		n.add(&f)
+		watch(n)
+	}
+}

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// vacant reports that path cannot be made since something is there already, or
+// no folder for it is. It is asked before work begins whose result would then
+// have nowhere to go.
+func vacant(path string) error {
+	_, err := os.Lstat(path)
+	if err == nil {
+		return fmt.Errorf("%s exists: move it away or choose another name", path)
+	}
+	if !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	dir := filepath.Dir(path)
+	switch info, err := os.Stat(dir); {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: there is no folder %s: make it first", path, dir)
+	case err != nil:
+		return err
+	case !info.IsDir():
+		return fmt.Errorf("%s: %s is no folder", path, dir)
+	}
+	return nil
+}
+
+// pageOrVacant is vacant, but lets an HTML page be replaced: it can be made
+// again, unlike a recording whose name was typed in the wrong place.
+func pageOrVacant(path string) error {
+	const begins = "<!doctype html"
+	if file, err := os.Open(path); err == nil {
+		defer file.Close()
+		head := make([]byte, len(begins))
+		if _, err := io.ReadFull(file, head); err == nil && strings.EqualFold(string(head), begins) {
+			return nil
+		}
+	}
+	return vacant(path)
+}
+
+// writeBeside writes path beside it first and then renames, so that a failure
+// leaves what was there as it was.
+func writeBeside(path string, write func(io.Writer) error) (err error) {
+	part := path + ".part"
+	file, err := os.Create(part)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			file.Close()
+			os.Remove(part)
+		}
+	}()
+	if err := write(file); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if err := file.Close(); err != nil {
+		return err
+	}
+	return os.Rename(part, path)
+}
+
+// sha256Of returns the SHA-256 of a file in hexadecimal.
+func sha256Of(path string) (string, error) {
+	file, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer file.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, file); err != nil {
+		return "", fmt.Errorf("%s: %w", path, err)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}

@@ -1,0 +1,107 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// What help looks like: what the command does, how it is used by example, and
+// only then everything there is.
+const (
+	helpTemplate  = `{{with or .Long .Short}}{{. | trimTrailingWhitespaces}}{{end}}` + "\n\n" + `{{.UsageString}}`
+	usageTemplate = `{{if .HasExample}}Examples:
+{{.Example}}
+
+{{end}}Usage:
+  {{if .HasAvailableSubCommands}}{{.CommandPath}} COMMAND{{else}}{{.UseLine}}{{end}}{{if .HasAvailableSubCommands}}
+
+Commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+
+Flags:
+{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableSubCommands}}
+
+{{.CommandPath}} COMMAND --help says more about a command.{{end}}
+`
+)
+
+func init() { cobra.EnableCommandSorting = false } // in the order in which one needs them
+
+// helpful gives root and its commands their help and their completion.
+func helpful(root *cobra.Command) {
+	root.SetHelpTemplate(helpTemplate)
+	root.SetUsageTemplate(usageTemplate)
+	root.SetHelpCommand(newHelp())
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
+	for _, cmd := range root.Commands() {
+		cmd.Flags().SortFlags = false
+		cmd.InitDefaultHelpFlag()
+		cmd.Flags().Lookup("help").Usage = "say this"
+		if cmd.Name() == "completion" {
+			describeCompletion(cmd)
+		}
+	}
+	root.InitDefaultHelpFlag()
+	root.Flags().Lookup("help").Usage = "say this"
+	root.InitDefaultVersionFlag()
+	root.Flags().Lookup("version").Usage = "say which version this is"
+}
+
+func describeCompletion(cmd *cobra.Command) {
+	cmd.Short = "Write a script that lets a shell complete what is typed"
+	cmd.Long = cmd.Short + "."
+	cmd.Example = `  aplomb completion bash > ~/.local/share/bash-completion/completions/aplomb
+  aplomb completion zsh --help`
+	cmd.Args = cobra.ArbitraryArgs
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) > 0 {
+			return misused("no completion for %q: bash, zsh, fish or powershell", args[0])
+		}
+		return cmd.Help()
+	}
+	for _, shell := range cmd.Commands() {
+		shell.Args = none
+	}
+}
+
+func newHelp() *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "Say more about a command",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			of, rest, err := cmd.Root().Find(args)
+			if err != nil || len(rest) > 0 {
+				return unknown(cmd.Root(), args[0])
+			}
+			return of.Help()
+		},
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, typed string) (names []string, _ cobra.ShellCompDirective) {
+			for _, c := range cmd.Root().Commands() {
+				if len(args) == 0 && c.IsAvailableCommand() && strings.HasPrefix(c.Name(), typed) {
+					names = append(names, cobra.CompletionWithDesc(c.Name(), c.Short))
+				}
+			}
+			return names, cobra.ShellCompDirectiveNoFileComp
+		},
+	}
+}
+
+// unknown answers a command that does not exist, with the one that was probably meant.
+func unknown(root *cobra.Command, name string) error {
+	if near := root.SuggestionsFor(name); len(near) > 0 {
+		return misused("unknown command %q: did you mean %q?", name, near[0])
+	}
+	return misused("unknown command %q", name)
+}
+
+// firstWord returns the first argument that is no flag, "" where there is none.
+func firstWord(args []string) string {
+	for _, a := range args {
+		if !strings.HasPrefix(a, "-") {
+			return a
+		}
+	}
+	return ""
+}

@@ -1,0 +1,227 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/foxglove/mcap/go/mcap"
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"aplomb/device/sim"
+)
+
+func TestMain(m *testing.M) {
+	flag.Set("test.parallel", "8") // they wait for each other and for silence more than they work
+	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program()) }})
+}
+
+// The scripts read like a shell session. In every one's folder there are two
+// strips, left.toml and right.toml, and two shoes, A.toml and B.toml.
+func TestScripts(t *testing.T) {
+	t.Parallel()
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("TMPDIR", os.TempDir())        // locks of ports are there
+			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
+			return os.CopyFS(e.WorkDir, os.DirFS("testdata/profiles"))
+		},
+		Condition: func(cond string) (bool, error) {
+			switch cond {
+			case "race":
+				return underRace, nil
+			case "root":
+				return os.Getuid() == 0, nil
+			}
+			return false, fmt.Errorf("no condition %s", cond)
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"dance": dance, "cut": cut, "damage": damage, "foreign": foreign,
+			"line": line, "await": await, "files": files, "status": status,
+		},
+	})
+}
+
+// status CODE PROGRAM [ARGS...] is exec that must end with that exit status,
+// and on stderr say what is wrong in one line.
+func status(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status CODE PROGRAM [ARGS...]")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	var exit *exec.ExitError
+	if !errors.As(err, &exit) {
+		ts.Fatalf("ended well, should end with %s", args[0])
+	}
+	if code := strconv.Itoa(exit.ExitCode()); code != args[0] {
+		ts.Fatalf("exit status %s, should be %s", code, args[0])
+	}
+	said := ts.ReadFile("stderr")
+	if strings.Count(said, "\n") != 1 || !strings.HasPrefix(said, "aplomb: ") {
+		ts.Fatalf("an error should be one line, this is %q", said)
+	}
+}
+
+// dance FILE RELEVÉS OVER writes a CSV file of 50 frames a second in which
+// somebody rises so many times, the load a plain slope about OVER mm.
+func dance(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: dance FILE RELEVÉS OVER")
+	}
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	over, err := strconv.ParseFloat(args[2], 64)
+	ts.Check(err)
+	const (
+		rate, rows, cols      = 50, 5, 8
+		pause, up, held, down = 0.8, 0.3, 1.0, 0.3
+		period                = pause + up + held + down
+	)
+	var b bytes.Buffer
+	b.WriteString("t_us")
+	for k := range rows * cols {
+		fmt.Fprintf(&b, ",c%d", k)
+	}
+	b.WriteByte('\n')
+	frames := int(math.Round((float64(n)*period + pause) * rate))
+	for i := range frames {
+		now := float64(i) / rate
+		rise := int(now / period)
+		in := now - float64(rise)*period - pause
+		level := 0.0
+		if rise < n {
+			level = max(0, min(1, in/up, (up+held+down-in)/down))
+		}
+		fmt.Fprint(&b, 1_000_000*i/rate)
+		for row := range rows {
+			// The first moment of 1 + y·slope over five rows of 5 mm is 50·slope.
+			y := 5 * float64(row-2)
+			c := level * 400 * max(0, 1+y*(over+0.2*float64(rise%2))/50)
+			for range cols {
+				fmt.Fprintf(&b, ",%d", int(c))
+			}
+		}
+		b.WriteByte('\n')
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
+}
+
+// cut FILE BYTES takes so many bytes off the end of a file.
+func cut(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: cut FILE BYTES")
+	}
+	path := ts.MkAbs(args[0])
+	n, err := strconv.ParseInt(args[1], 10, 64)
+	ts.Check(err)
+	info, err := os.Stat(path)
+	ts.Check(err)
+	ts.Check(os.Truncate(path, max(0, info.Size()-n)))
+}
+
+// damage FILE changes one byte of the first chunk of a recording.
+func damage(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: damage FILE")
+	}
+	path := ts.MkAbs(args[0])
+	b, err := os.ReadFile(path)
+	ts.Check(err)
+	at := bytes.Index(b, []byte("zstd"))
+	if at < 0 {
+		ts.Fatalf("%s: no chunk in it", args[0])
+	}
+	b[at+500] ^= 0xff
+	ts.Check(os.WriteFile(path, b, 0o666))
+}
+
+// foreign FILE writes an MCAP file of another program.
+func foreign(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: foreign FILE")
+	}
+	var b bytes.Buffer
+	w, err := mcap.NewWriter(&b, &mcap.WriterOptions{})
+	ts.Check(err)
+	ts.Check(w.WriteHeader(&mcap.Header{Profile: "weather"}))
+	ts.Check(w.Close())
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
+}
+
+// line PATH [TEXT] puts a serial line at PATH until the script ends. Every
+// 20 ms TEXT comes in on it, in which \n is a line feed; nothing without TEXT.
+func line(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 || len(args) > 2 {
+		ts.Fatalf("usage: line PATH [TEXT]")
+	}
+	l, err := sim.OpenLine(ts.MkAbs(args[0]))
+	ts.Check(err)
+	stop, stopped := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(stopped)
+		tick := time.NewTicker(20 * time.Millisecond)
+		defer tick.Stop()
+		for {
+			select {
+			case <-stop:
+				return
+			case <-tick.C:
+			}
+			if len(args) == 2 {
+				l.Send([]byte(strings.ReplaceAll(args[1], `\n`, "\n")))
+			}
+		}
+	}()
+	ts.Defer(func() {
+		close(stop)
+		<-stopped
+		l.Close()
+	})
+}
+
+// await FILE [TEXT] waits until there is such a file, with TEXT in it.
+func await(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 1 || len(args) > 2 {
+		ts.Fatalf("usage: await FILE [TEXT]")
+	}
+	for range 1000 {
+		_, err := os.Stat(ts.MkAbs(args[0]))
+		if err == nil && (len(args) == 1 || strings.Contains(ts.ReadFile(args[0]), args[1])) {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	ts.Fatalf("%s has not come within ten seconds", args[0])
+}
+
+// files PATTERN... fails where a file matches none of the patterns that say
+// what should be there, links left out: what a failed command left behind.
+func files(ts *testscript.TestScript, neg bool, args []string) {
+	there, err := os.ReadDir(ts.MkAbs("."))
+	ts.Check(err)
+	for _, f := range there {
+		wanted := f.Type()&os.ModeSymlink != 0 || f.Name() == ".tmp"
+		for _, pattern := range args {
+			ok, err := filepath.Match(pattern, f.Name())
+			ts.Check(err)
+			wanted = wanted || ok
+		}
+		if !wanted {
+			ts.Fatalf("%s was left behind", f.Name())
+		}
+	}
+}
