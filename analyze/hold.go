@@ -140,7 +140,7 @@ func (g *foot) doubts(m *Measures, h *hold) []string {
 		doubts = append(doubts, fmt.Sprintf("%d cells at the end of their range: load and peak pressure are lower bounds", h.saturated))
 	}
 	if h.pulse.TouchesGap {
-		doubts = append(doubts, "frames are missing in it")
+		doubts = append(doubts, "frames are missing in it, or the recording begins or ends in it")
 	}
 	return doubts
 }
