@@ -12,7 +12,7 @@ import (
 	"aplomb/device/clock"
 )
 
-// Strip is what the first pass needs to know of the strip under one foot.
+// Strip is what a trace needs to know of the strip under one foot.
 type Strip struct {
 	Grid        *field.Grid
 	KPaPerCount float64
@@ -30,6 +30,7 @@ type Log struct {
 	Noise   []float64 // standard deviation of each unloaded cell, counts
 	// StartsLoaded says that the strip was not unloaded when the recording
 	// began, so that its first zero comes from later; Unloaded that it ever was.
+	// Where it never was, the zero is 0 counts.
 	StartsLoaded, Unloaded bool
 
 	maps maps
@@ -84,7 +85,6 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	startNS := math.Inf(1)
 	for _, f := range feet {
 		if f != nil && f.log.Frames > 0 {
-			f.flush()
 			startNS = min(startNS, f.fit.Host(f.log.Clock.FirstUS))
 		}
 	}
@@ -99,16 +99,13 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 // weight is what one count above zero adds to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
 
-// foot gathers the log of one foot. Until the first window has shown the zero,
-// frames wait in early.
+// foot gathers the log of one foot.
 type foot struct {
 	log        *Log
 	weights    []weight
 	saturates  uint16
 	fit        clock.Fit
 	zero       *zeroer
-	early      []device.Frame
-	waiting    bool
 	lastUS     uint64
 	lastSeq    int64
 	intervalUS float64 // usual distance of two frames
@@ -121,7 +118,6 @@ func newFoot(s *Strip) *foot {
 		weights:   make([]weight, len(w)),
 		saturates: uint16(s.SaturatesAt),
 		zero:      newZeroer(len(w)),
-		waiting:   true,
 		lastSeq:   device.NoSeq,
 	}
 	for k := range w {
@@ -130,6 +126,7 @@ func newFoot(s *Strip) *foot {
 	return f
 }
 
+// add takes one frame.
 func (f *foot) add(frame *device.Frame) error {
 	if len(frame.Counts) != len(f.weights) {
 		return fmt.Errorf("frame %d of the %s foot has %d cells, its strip profile %d: the recording is damaged",
@@ -140,51 +137,9 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	f.log.Frames++
 	f.fit.Add(frame.TimeUS, frame.ArrivalNS)
-	if !f.waiting {
-		f.sample(frame)
-		return nil
-	}
-	f.early = append(f.early, device.Frame{Seq: frame.Seq, TimeUS: frame.TimeUS, Counts: slices.Clone(frame.Counts)})
-	if len(f.early) > windowFrames && f.seconds(frame.TimeUS) >= windowS {
-		f.flush()
-	}
-	return nil
-}
 
-// flush presumes the zero from the frames that waited for it, then takes them.
-func (f *foot) flush() {
-	if !f.waiting {
-		return
-	}
-	f.waiting = false
-	mean := make([]float64, len(f.weights))
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for i := range f.early {
-		load := 0.0
-		for k, c := range f.early[i].Counts {
-			mean[k] += float64(c) / float64(len(f.early))
-			load += float64(c) * f.weights[k].load
-		}
-		lo, hi = min(lo, load), max(hi, load)
-	}
-	if hi-lo <= flatN && hi < presumedN {
-		f.zero.presume(mean)
-	} else {
-		f.log.StartsLoaded = true
-	}
-	for i := range f.early {
-		f.sample(&f.early[i])
-	}
-	f.early = nil
-}
-
-// seconds is the time since the foot's first frame by the strip's own clock.
-func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Clock.FirstUS)) / 1e6 }
-
-// sample adds one frame to the trace.
-func (f *foot) sample(frame *device.Frame) {
 	load, medial, over, largest := f.sums(frame.Counts)
-	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
+	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: nan, OverMM: nan}
 	if f.gapBefore(frame) {
 		s.Flags |= AfterGap
 	}
@@ -197,16 +152,21 @@ func (f *foot) sample(frame *device.Frame) {
 	} else {
 		f.log.maps.end()
 	}
-	f.zero.observe(s.T, frame.Counts, load)
 	f.log.Samples = append(f.log.Samples, s)
-	if f.zero.shift != nil {
-		f.restate(f.zero.shift)
-		f.zero.shift = nil
+	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {
+		f.restate(shift)
 	}
+	return nil
 }
 
+// nan is a place that is not known.
+var nan = float32(math.NaN())
+
+// seconds is the time since the foot's first frame by the strip's own clock.
+func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Clock.FirstUS)) / 1e6 }
+
 // restate puts right what was made of the frames so far with a zero that has
-// turned out to be off by shift.
+// turned out to be off by shift. Frames that had no centre of pressure get none.
 func (f *foot) restate(shift []float64) {
 	var load, medial, over float64
 	for k, w := range f.weights {
@@ -217,13 +177,14 @@ func (f *foot) restate(shift []float64) {
 	for i := range f.log.Samples {
 		s := &f.log.Samples[i]
 		before := float64(s.LoadN)
-		s.LoadN = float32(before - load)
-		if s.LoadN < LoadFloorN {
-			s.MedialMM, s.OverMM = float32(math.NaN()), float32(math.NaN())
+		after := before - load
+		s.LoadN = float32(after)
+		if after < LoadFloorN {
+			s.MedialMM, s.OverMM = nan, nan
 			continue
 		}
-		s.MedialMM = float32((float64(s.MedialMM)*before - medial) / (before - load))
-		s.OverMM = float32((float64(s.OverMM)*before - over) / (before - load))
+		s.MedialMM = float32((float64(s.MedialMM)*before - medial) / after)
+		s.OverMM = float32((float64(s.OverMM)*before - over) / after)
 	}
 }
 
@@ -272,19 +233,25 @@ func (f *foot) gapBefore(frame *device.Frame) bool {
 		return false
 	}
 	f.log.Lost = -1
-	gap := f.intervalUS > 0 && stepUS > max(3*f.intervalUS, 20_000)
-	if !gap && stepUS > 0 {
-		if f.intervalUS == 0 {
-			f.intervalUS = stepUS
-		}
-		f.intervalUS += 0.05 * (stepUS - f.intervalUS)
+	if stepUS <= 0 {
+		return false
 	}
+	if f.intervalUS == 0 {
+		f.intervalUS = stepUS
+	}
+	gap := stepUS > max(3*f.intervalUS, 20_000)
+	// A gap counts for no more than it takes to be one: it must not pass for the
+	// usual interval, but a strip that has become slow must not be all gaps.
+	f.intervalUS += 0.05 * (min(stepUS, 3*f.intervalUS) - f.intervalUS)
 	return gap
 }
 
 // finish puts the log on the recording's time, which begins at startNS.
 func (f *foot) finish(startNS float64) *Log {
 	l := f.log
+	if shift := f.zero.finish(); shift != nil {
+		f.restate(shift)
+	}
 	first, last := f.fit.Host(l.Clock.FirstUS), f.fit.Host(f.lastUS)
 	l.Clock.At, l.Clock.Per = (first-startNS)/1e9, 1e-6
 	if f.lastUS > l.Clock.FirstUS {
@@ -294,7 +261,6 @@ func (f *foot) finish(startNS float64) *Log {
 	for i := range l.Samples {
 		l.Samples[i].T = l.Clock.At + scale*l.Samples[i].T
 	}
-	f.zero.snapshot()
 	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
 	for i := range l.Zeros {
 		l.Zeros[i].T = l.Clock.At + scale*l.Zeros[i].T
@@ -303,7 +269,7 @@ func (f *foot) finish(startNS float64) *Log {
 		s := &l.maps.spans[i]
 		s.from, s.to = l.Clock.At+scale*s.from, l.Clock.At+scale*s.to
 	}
-	l.StartsLoaded = l.StartsLoaded || f.zero.misjudgedN > 0
-	l.Unloaded = f.zero.known || !l.StartsLoaded
+	l.Unloaded = f.zero.found
+	l.StartsLoaded = f.zero.late || !f.zero.found
 	return l
 }

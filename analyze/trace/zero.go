@@ -1,13 +1,19 @@
 package trace
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/field"
+)
 
 const (
-	windowS      = 0.1 // s of frames judged together
-	windowFrames = 5   // and at least this many
-	flatN        = 5   // N: a window whose load moves by less is flat
-	presumedN    = 100 // N: a flat start below this is taken for an unloaded strip with offsets
-	zeroGain     = 0.3 // how far a quiet window pulls the zero towards itself
+	windowS      = 0.1                  // s of frames judged together
+	windowFrames = 5                    // and at least this many
+	flatN        = 5                    // N: a window whose load moves by no more is flat
+	quietN       = field.LoadFloorN / 2 // N: a flat window no farther from nothing is quiet
+	offsetsN     = 100                  // N: what cells may read together, unloaded, before their zero is known
+	zeroGain     = 0.3                  // how far a quiet window pulls the zero towards itself
 )
 
 // Zero is what each cell read when it last carried nothing.
@@ -18,147 +24,148 @@ type Zero struct {
 
 // zeroer follows the unloaded level of each cell, so that drift does not become load.
 //
-// It judges the frames in windows. A window is quiet when its load is flat and
-// near nothing; it moves the zero only where the windows before and after it
-// are quiet too, so that the first and last newtons of a rise never do.
+// It judges the frames in windows. The first flat one whose cells read little is
+// taken for unloaded, and so is any flat one below nothing: until then the strip
+// was loaded, and all that was made of it is restated. After that a window is
+// quiet when its load is flat and near nothing; it moves the zero only where the
+// windows before and after it are quiet too, so that the first and last newtons
+// of a rise never do.
 type zeroer struct {
-	level []float64 // counts: the zero in force
-	known bool      // level has been seen, not presumed
+	level   []float64 // counts: the zero in force; 0 until it is found
+	found   bool
+	late    bool      // it was found, or put right, after the first window
+	history []Zero    // by time
+	shift   []float64 // what observe returns
 
-	start    float64
-	n        int
-	lo, hi   float64 // load, N
-	loadSum  float64
-	sum, sq  []float64 // counts and their squares, about level
-	previous *window   // the last window, where it was quiet
-	spare    *window
-	fresh    bool // level has moved since the last snapshot
+	now, last window
+	quiet     int // how many windows up to last were quiet, one after the other
+	windows   int // judged so far
 
-	noise  []float64 // summed variance within quiet windows, counts²
-	noiseN float64
-
-	history []Zero
-
-	// shift is how far the zero has just turned out to be from what was presumed
-	// until then, counts; nil where it has not.
-	shift      []float64
-	misjudgedN int // how often that has happened
+	noise  []float64 // sum of squares about the mean of each window that moved the zero, counts²
+	noiseN int       // its degrees of freedom
 }
 
+// window sums up frames. The cells of one that is not flat do not matter and
+// are not summed to its end.
 type window struct {
-	mean, variance []float64
-	n              int
-	afterLoad      bool // the window before it was not quiet
+	from, lo, hi, load float64 // s; N, load being a sum
+	n                  int
+	sum, squares       []uint64 // counts, counts²
 }
 
 func newZeroer(cells int) *zeroer {
-	z := &zeroer{
-		level: make([]float64, cells), sum: make([]float64, cells), sq: make([]float64, cells),
-		noise: make([]float64, cells),
-		spare: &window{mean: make([]float64, cells), variance: make([]float64, cells)},
+	z := &zeroer{level: make([]float64, cells), shift: make([]float64, cells), noise: make([]float64, cells)}
+	for _, w := range []*window{&z.now, &z.last} {
+		w.sum, w.squares = make([]uint64, cells), make([]uint64, cells)
 	}
-	z.history = append(z.history, Zero{T: math.Inf(-1), Level: append([]float64(nil), z.level...)})
+	z.keep(math.Inf(-1))
 	return z
 }
 
-// observe takes one frame at t (s) with the load (N) that the zero in force gives it.
-func (z *zeroer) observe(t float64, counts []uint16, load float64) {
-	if z.n > 0 && z.n >= windowFrames && t-z.start >= windowS {
-		z.close()
+func (w *window) flat() bool { return w.hi-w.lo <= flatN }
+
+func (w *window) add(t float64, counts []uint16, load float64) {
+	if w.n == 0 {
+		w.from, w.lo, w.hi = t, load, load
 	}
-	if z.n == 0 {
-		z.start, z.lo, z.hi, z.loadSum = t, load, load, 0
+	w.n++
+	w.lo, w.hi = min(w.lo, load), max(w.hi, load)
+	if !w.flat() {
+		return
 	}
-	z.n++
-	z.lo, z.hi = min(z.lo, load), max(z.hi, load)
-	if z.hi-z.lo > flatN {
-		return // no longer flat: its cells do not matter
-	}
-	z.loadSum += load
-	level, sum, sq := z.level[:len(counts)], z.sum[:len(counts)], z.sq[:len(counts)]
+	w.load += load
+	sum, squares := w.sum[:len(counts)], w.squares[:len(counts)]
 	for k, c := range counts {
-		d := float64(c) - level[k]
-		sum[k] += d
-		sq[k] += d * d
+		sum[k] += uint64(c)
+		squares[k] += uint64(c) * uint64(c)
 	}
 }
 
-// close judges the window that is full.
-func (z *zeroer) close() {
-	n, flat := float64(z.n), z.hi-z.lo <= flatN
-	load := z.loadSum / n
+func (w *window) clear() {
+	w.n, w.load = 0, 0
+	clear(w.sum)
+	clear(w.squares)
+}
+
+// observe takes one frame at t (s) with the load (N) that the zero in force
+// gives it. Where all zeros so far turn out to be wrong, it returns by how many
+// counts, good until the next call; otherwise nil.
+func (z *zeroer) observe(t float64, counts []uint16, load float64) (shift []float64) {
+	z.now.add(t, counts, load)
+	if z.now.n < windowFrames || t-z.now.from < windowS {
+		return nil
+	}
+	return z.judge()
+}
+
+// judge decides what the window that is full means for the zero.
+func (z *zeroer) judge() (shift []float64) {
+	load := z.now.load / float64(z.now.n)
 	switch {
-	case flat && (load < -LoadFloorN/2 || !z.known && load >= LoadFloorN/2 && load < presumedN):
-		// Less than nothing, or, for want of anything better, little: the zero
-		// was presumed while the strip was loaded.
-		z.misjudged()
-	case flat && math.Abs(load) < LoadFloorN/2:
-		w := z.spare
-		w.n, w.afterLoad = z.n, z.previous == nil && z.known
-		for k := range w.mean {
-			m := z.sum[k] / n
-			w.mean[k] = z.level[k] + m
-			w.variance[k] = max(0, z.sq[k]/n-m*m)
+	case z.now.flat() && (load < -quietN || !z.found && load < offsetsN):
+		shift = z.find()
+		z.quiet = 1
+	case z.now.flat() && math.Abs(load) <= quietN:
+		if z.quiet >= 2 {
+			z.follow(&z.last)
 		}
-		z.spare = z.previous
-		if z.spare == nil {
-			z.spare = &window{mean: make([]float64, len(z.level)), variance: make([]float64, len(z.level))}
-		} else if !z.spare.afterLoad {
-			z.settle(z.spare)
-		}
-		z.previous = w
+		z.quiet++
 	default:
-		if z.previous != nil {
-			z.spare, z.previous = z.previous, nil
-		}
-		z.snapshot()
+		z.end()
 	}
-	z.n = 0
-	clear(z.sum)
-	clear(z.sq)
+	z.now, z.last = z.last, z.now
+	z.now.clear()
+	z.windows++
+	return shift
 }
 
-// presume takes a zero for what the strip reads unloaded, until more is known.
-func (z *zeroer) presume(level []float64) {
-	copy(z.level, level)
-	copy(z.history[0].Level, level)
-}
-
-// misjudged takes the window that is full for unloaded, and all zeros so far
-// for wrong by as much as the one in force.
-func (z *zeroer) misjudged() {
-	z.shift = make([]float64, len(z.level))
-	for k := range z.shift {
-		z.shift[k] = z.sum[k] / float64(z.n)
+// find takes the window that is full for unloaded, and all zeros so far for
+// wrong by as much as the one in force.
+func (z *zeroer) find() (shift []float64) {
+	for k, sum := range z.now.sum {
+		z.shift[k] = float64(sum)/float64(z.now.n) - z.level[k]
 		z.level[k] += z.shift[k]
 		for _, h := range z.history {
 			h.Level[k] += z.shift[k]
 		}
 	}
-	z.known, z.previous = true, nil
-	z.misjudgedN++
+	z.found, z.late = true, z.late || z.windows > 0
+	return z.shift
 }
 
-// settle moves the zero towards a window that was quiet and was followed by another.
-func (z *zeroer) settle(w *window) {
-	gain := zeroGain
-	if !z.known {
-		gain, z.known = 1, true
-	}
+// follow moves the zero towards a quiet window.
+func (z *zeroer) follow(w *window) {
+	n := float64(w.n)
 	for k := range z.level {
-		z.level[k] += gain * (w.mean[k] - z.level[k])
-		z.noise[k] += w.variance[k] * float64(w.n)
+		sum := float64(w.sum[k])
+		z.level[k] += zeroGain * (sum/n - z.level[k])
+		z.noise[k] += max(0, float64(w.squares[k])-sum*sum/n)
 	}
-	z.noiseN += float64(w.n - 1)
-	z.fresh = true
+	z.noiseN += w.n - 1
 }
 
-// snapshot keeps the zero in force for the stretch of load that begins.
-func (z *zeroer) snapshot() {
-	if z.fresh {
-		z.history = append(z.history, Zero{T: z.start, Level: append([]float64(nil), z.level...)})
-		z.fresh = false
+// end says that the quiet is over: the zero it left, where it moved the zero at
+// all, is the one to come back to for the load that follows.
+func (z *zeroer) end() {
+	if z.quiet > 2 {
+		z.keep(z.last.from)
 	}
+	z.quiet = 0
+}
+
+// keep puts the zero in force down as holding from t.
+func (z *zeroer) keep(t float64) {
+	z.history = append(z.history, Zero{T: t, Level: slices.Clone(z.level)})
+}
+
+// finish ends the frames. A recording shorter than a window is judged by what
+// there is.
+func (z *zeroer) finish() (shift []float64) {
+	if z.windows == 0 && z.now.n > 0 {
+		return z.judge()
+	}
+	z.end()
+	return nil
 }
 
 // sd returns the noise of each unloaded cell, counts; at least that of rounding.
@@ -167,7 +174,7 @@ func (z *zeroer) sd() []float64 {
 	for k := range sd {
 		sd[k] = 1 / math.Sqrt(12)
 		if z.noiseN > 0 {
-			sd[k] = max(sd[k], math.Sqrt(z.noise[k]/z.noiseN))
+			sd[k] = max(sd[k], math.Sqrt(z.noise[k]/float64(z.noiseN)))
 		}
 	}
 	return sd

@@ -101,18 +101,40 @@ const patience = 20 * time.Millisecond
 // So a reader that comes later finds no frames older than the line is long.
 // The error is that of a line that is closed.
 func (l *Line) Send(packet []byte) error {
-	if err := l.far.SetWriteDeadline(time.Now().Add(patience)); err != nil {
-		return fmt.Errorf("line %s: %w", l.Path(), err)
-	}
-	_, err := l.far.Write(packet)
-	if errors.Is(err, os.ErrDeadlineExceeded) {
-		l.dropped++
-		err = l.empty()
-	}
-	if err != nil {
-		return fmt.Errorf("line %s: %w", l.Path(), err)
+	for began := time.Now(); len(packet) > 0; {
+		n, err := l.write(packet)
+		switch {
+		case err == nil:
+			packet = packet[n:]
+		case errors.Is(err, unix.EINTR):
+		case !errors.Is(err, unix.EAGAIN):
+			return fmt.Errorf("line %s: %w", l.Path(), err)
+		case time.Since(began) > patience:
+			l.dropped++
+			return l.empty()
+		}
 	}
 	return nil
+}
+
+// write writes what there is room for. Where there is none it waits for some,
+// a while, and says EAGAIN. It tries before it looks at any clock, since a busy
+// machine may let any time pass between two lines of a program.
+func (l *Line) write(packet []byte) (n int, err error) {
+	far, err := l.far.SyscallConn()
+	if err != nil {
+		return 0, err
+	}
+	closed := far.Control(func(fd uintptr) {
+		n, err = unix.Write(int(fd), packet)
+		if errors.Is(err, unix.EAGAIN) {
+			unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLOUT}}, int(patience.Milliseconds()))
+		}
+	})
+	if closed != nil {
+		return 0, closed
+	}
+	return n, err
 }
 
 // empty throws away what nobody has read. It also gives the device free, in
