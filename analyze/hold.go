@@ -21,7 +21,7 @@ type hold struct {
 	pressure  []float64 // mean map, kPa, in scan order
 	noise     []float64 // its standard deviation, kPa
 	peakFrame float64   // largest single reading, kPa
-	saturated int       // cells that reached the end of their range
+	saturated bool      // a cell reached the end of its range
 }
 
 // holds gathers what belongs to every pulse; nil for one that never settled.
@@ -46,7 +46,7 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 			h.noise[k] = perCount * l.Noise[k] / math.Sqrt(float64(m.Frames))
 			h.peakFrame = max(h.peakFrame, perCount*(float64(m.Peak[k])-zero[k]))
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
-				h.saturated++
+				h.saturated = true
 			}
 		}
 		all[i] = h
@@ -131,13 +131,13 @@ func (g *foot) doubts(m *Measures, h *hold) []string {
 		doubts = append(doubts, w)
 	}
 	if m.OffOutlineShare > offOutlineWarn {
-		doubts = append(doubts, fmt.Sprintf("%.0f %% of the load is beside the outline: strip or outline is misplaced", 100*m.OffOutlineShare))
+		doubts = append(doubts, fmt.Sprintf("more than %.0f %% of the load is beside the outline: strip or outline is misplaced", 100*offOutlineWarn))
 	}
 	if m.PInside >= insideFrom && m.ContactShare < flatShareWarn {
 		doubts = append(doubts, "platform not flat, or strip does not cover it")
 	}
-	if h.saturated > 0 {
-		doubts = append(doubts, fmt.Sprintf("%d cells at the end of their range: load and peak pressure are lower bounds", h.saturated))
+	if h.saturated {
+		doubts = append(doubts, "cells at the end of their range: load and peak pressure are lower bounds")
 	}
 	if h.pulse.TouchesGap {
 		doubts = append(doubts, "frames are missing in it, or the recording begins or ends in it")

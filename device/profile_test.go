@@ -181,6 +181,7 @@ func TestShoeMistakes(t *testing.T) {
 	outline := "outline_mm = "
 	for _, c := range []struct{ line, by, want string }{
 		{`shoe = "A"`, `shoe = ""`, `a.toml:1: shoe: give the shoe a code`},
+		{`shoe = "A"`, `shoe = "A\nB"`, `a.toml:1: shoe: a code has at most 60 printable characters`},
 		{`shoe = "A"`, ``, `a.toml: shoe: give the shoe a code (the key is missing)`},
 		{`platform_mm = [36.0, 22.0]`, `platform_mm = [36.0, 0.0]`, `a.toml:2: platform_mm: platform [36 0] mm: width and depth from 0.01 to 500`},
 		{`platform_mm = [36.0, 22.0]`, ``, `a.toml: platform_mm: platform [0 0] mm: width and depth from 0.01 to 500 (the key is missing)`},

@@ -40,6 +40,8 @@ func (s *Shoe) Check() error {
 	switch {
 	case s.Code == "":
 		return bad("shoe", "give the shoe a code")
+	case !isCode(s.Code):
+		return bad("shoe", "a code has at most %d printable characters", maxCode)
 	case len(s.OutlineMM) > 0 && (s.PlatformMM != [2]float64{} || s.OutlineExponent != 0):
 		return bad("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
 	case len(s.OutlineMM) == 0 && !lengths(s.PlatformMM):

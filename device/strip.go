@@ -3,6 +3,9 @@ package device
 import (
 	"fmt"
 	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"aplomb/device/platform"
 )
@@ -141,6 +144,8 @@ func (s *Strip) Check() error {
 	switch {
 	case s.Name == "":
 		return bad("strip", "give the strip a name")
+	case !isCode(s.Name):
+		return bad("strip", "a name has at most %d printable characters", maxCode)
 	case s.Foot != Left && s.Foot != Right:
 		return bad("foot", "write left or right")
 	case s.Rows < 1:
@@ -177,6 +182,14 @@ func (s *Strip) Check() error {
 		return bad("gain_sd", "%v: a fraction, 0 to below 1", s.Calibration.GainSD)
 	}
 	return nil
+}
+
+// maxCode bounds names and codes: they stand in tables, pictures and file names.
+const maxCode = 60
+
+func isCode(s string) bool {
+	return utf8.RuneCountInString(s) <= maxCode && strings.TrimSpace(s) != "" &&
+		!strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) })
 }
 
 func bad(key, format string, args ...any) error {

@@ -97,7 +97,7 @@ func thereAre() string {
 func access(device string) string {
 	group := groupOf(device)
 	switch {
-	case group == "":
+	case group == "" || group == "root":
 		return "ask whoever looks after this machine for access to " + device
 	case runtime.GOOS == "linux":
 		return fmt.Sprintf("it belongs to group %s: join it with: sudo usermod -aG %s $USER, and log in again", group, group)

@@ -567,6 +567,7 @@ func TestNoPermission(t *testing.T) {
 	const nobody = 65534
 	cmd := elsewhere(t, b.port)
 	if os.Geteuid() == 0 {
+		require.NoError(t, os.Chown(b.port, -1, 5)) // tty on Linux; that of root is not one to join
 		require.NoError(t, os.Chmod(b.port, 0o620))
 		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
 	} else {
