@@ -63,7 +63,7 @@ hours_worn = 0
 // demoStands is where the dancer stands, by shoe and foot: [medial, over], mm.
 // The left foot is the weaker one.
 var demoStands = map[string][2]platform.Point{
-	"A": {{-1.4, -7.0}, {-0.5, -6.6}},
+	"A": {{-1.4, -6.6}, {-0.5, -6.2}},
 	"B": {{-0.7, -0.9}, {0.2, -0.2}},
 }
 
