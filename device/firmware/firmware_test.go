@@ -212,7 +212,9 @@ func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent c
 	// which it was. An emulator that is short of time may miss some.
 	period := uint64(1_000_000 / rate)
 	var f device.Frame
-	var ticks, first uint64
+	var ticks uint64
+	var first device.Frame
+	onTime := 0
 	for seq := int64(0); ; seq++ {
 		err := r.Next(&f)
 		if errors.Is(err, io.EOF) {
@@ -225,10 +227,15 @@ func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent c
 		require.Equal(t, sent(seq), [cells]uint16(f.Counts), "frame %d", seq)
 		tick := f.TimeUS / period
 		require.Greater(t, tick, ticks, "frame %d at %d µs", seq, f.TimeUS)
+		if tick == ticks+1 {
+			onTime++
+		}
 		ticks = tick
 		if seq == 0 {
-			first = f.TimeUS
+			first = f
 		}
 	}
-	t.Logf("%d frames received, none wrong, %.1f a second by the board's clock", frames, float64(frames-1)/float64(f.TimeUS-first)*1e6)
+	assert.Greater(t, onTime, frames/2, "frames a period after the one before")
+	t.Logf("%d frames received, none wrong; a second %.1f by the board's clock, %.1f by the host's", frames,
+		float64(frames-1)/float64(f.TimeUS-first.TimeUS)*1e6, float64(frames-1)/float64(f.ArrivalNS-first.ArrivalNS)*1e9)
 }
