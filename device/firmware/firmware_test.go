@@ -1,0 +1,241 @@
+// Package firmware checks the firmware in src, which is C for an ATmega328P:
+// built, run on an emulated board, and recorded from over a pseudo-terminal.
+package firmware
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/recording"
+	"aplomb/device/wire"
+)
+
+const cells = 40
+
+// counts is what a build is expected to send as frame seq.
+type counts func(seq int64) [cells]uint16
+
+// pattern is what a build with PATTERN=1 sends that reads so many lines.
+func pattern(read int) counts {
+	return func(seq int64) (sent [cells]uint16) {
+		conversion := func(k int) int64 { return (7*seq + 13*int64(k)) % 200 }
+		for k := range sent {
+			rest := int64(1024)
+			for on := k % read; on < cells; on += read {
+				rest -= conversion(on)
+			}
+			sent[k] = uint16(min(4095, conversion(k)*(1<<22/max(1, rest))>>12))
+		}
+		return sent
+	}
+}
+
+// What the pattern's counts say the cells conduct gives, put into the circuit
+// (Kirchhoff's current law at the line that is read), the pattern's
+// conversions again, to the rounding of a count.
+func TestCountsAreConductances(t *testing.T) {
+	for _, read := range []int{8, 5} {
+		for seq := range int64(400) {
+			sent := pattern(read)(seq)
+			for line := range read {
+				total, saturated := 1024.0, false
+				for k := line; k < cells; k += read {
+					total += float64(sent[k])
+					saturated = saturated || sent[k] == 4095
+				}
+				for k := line; k < cells && !saturated; k += read {
+					conversion := 1024 * float64(sent[k]) / total
+					require.InDelta(t, (7*seq+13*int64(k))%200, conversion, 1, "frame %d, cell %d", seq, k)
+				}
+			}
+		}
+	}
+}
+
+// nothing is what a build without a pattern sends: the emulated board has no
+// converter, and zeros are read of it.
+func nothing(int64) (sent [cells]uint16) { return sent }
+
+// Every frame that the emulated board sends, from the first on, is in the
+// recording, and none is wrong.
+func TestOnAnEmulatedBoard(t *testing.T) {
+	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {
+		if _, err := exec.LookPath(tool); err != nil {
+			t.Skipf("%s is missing: install make, gcc-avr, avr-libc and qemu-system-misc", tool)
+		}
+	}
+	for _, c := range []struct {
+		name   string
+		make   []string
+		foot   device.Foot
+		scan   string
+		rate   int
+		frames int
+		sent   counts
+	}{
+		{"pattern", []string{"PATTERN=1"}, device.Left, "rows", 200, 300, pattern(8)},
+		{"turned", []string{"PATTERN=1", "TURNED=1", "STRIP=R-01", "FOOT=right"}, device.Right, "columns", 200, 100, pattern(5)},
+		{"slow line", []string{"PATTERN=1", "BAUD=115200"}, device.Left, "rows", 119, 100, pattern(8)},
+		{"readings", nil, device.Left, "rows", 200, 100, nothing},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			strip := profile(t)
+			strip.Foot, strip.Scan = c.foot, c.scan
+			if c.foot == device.Right {
+				strip.Name = "R-01"
+			}
+			board := boot(t, build(t, c.make...))
+			path := record(t, board, strip, c.frames)
+			check(t, path, c.foot, c.rate, c.frames, c.sent)
+		})
+	}
+}
+
+// build makes the firmware and returns the file to boot.
+func build(t *testing.T, settings ...string) (elf string) {
+	t.Helper()
+	dir := t.TempDir()
+	elf = filepath.Join(dir, "strip.elf")
+	out, err := exec.Command("make", append(settings, "BUILD="+dir)...).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	return elf
+}
+
+// board is an emulated one. It stands still until started.
+type board struct {
+	port  string
+	start func()
+}
+
+var portLine = regexp.MustCompile(`redirected to (/dev/\S+)`)
+
+// boot puts the firmware on a board.
+func boot(t *testing.T, elf string) board {
+	t.Helper()
+	qemu := exec.Command("qemu-system-avr", "-machine", "uno", "-bios", elf,
+		"-S", "-serial", "pty", "-monitor", "stdio", "-display", "none")
+	monitor, err := qemu.StdinPipe()
+	require.NoError(t, err)
+	said, in := io.Pipe()
+	qemu.Stdout, qemu.Stderr = in, in
+	require.NoError(t, qemu.Start())
+	ended := make(chan struct{})
+	go func() {
+		qemu.Wait()
+		in.Close()
+		close(ended)
+	}()
+	t.Cleanup(func() {
+		qemu.Process.Kill()
+		<-ended
+	})
+	port, before := "", ""
+	lines := bufio.NewScanner(said)
+	for port == "" && lines.Scan() {
+		before += lines.Text() + "\n"
+		if m := portLine.FindStringSubmatch(lines.Text()); m != nil {
+			port = m[1]
+		}
+	}
+	require.NotEmpty(t, port, "the emulator names no port: %s", before)
+	go io.Copy(io.Discard, said)
+	return board{port, func() {
+		_, err := fmt.Fprintln(monitor, "cont")
+		require.NoError(t, err)
+	}}
+}
+
+// record records so many frames, as the command does, and returns the file.
+func record(t *testing.T, b board, strip *device.Strip, frames int) (path string) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	o := link.Options{Silence: 20 * time.Second} // both cores may be busy with other tests
+	o.Ports[strip.Foot], o.Strips[strip.Foot] = b.port, strip
+	line, err := link.Open(ctx, o)
+	require.NoError(t, err)
+	defer line.Close()
+	// The emulator looks once a second whether its line is open, and until
+	// then does not wait for a reader who is late.
+	time.Sleep(1100 * time.Millisecond)
+	b.start()
+
+	meta := recording.Meta{Dancer: "D-01", Started: time.Now(), Software: "firmware test"}
+	meta.Sides[strip.Foot] = &recording.Side{
+		Strip:    strip,
+		Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5},
+		Mounting: "m-1", Clock: "strip", Format: wire.Binary.String(),
+	}
+	path = filepath.Join(t.TempDir(), "board.mcap")
+	w, err := recording.Create(path, meta)
+	require.NoError(t, err)
+	var f device.Frame
+	for range frames {
+		require.NoError(t, line.Next(&f))
+		require.NoError(t, w.Write(&f))
+	}
+	require.NoError(t, w.Close())
+
+	s := line.Stats()[strip.Foot]
+	assert.True(t, s.Hello)
+	assert.Equal(t, "strip", s.Clock)
+	assert.Equal(t, wire.Binary, s.Line.Format)
+	assert.Zero(t, s.Lost+s.Gaps+s.Refused+s.Line.Dropped)
+	assert.Equal(t, wire.Stats{}.Bad, s.Line.Bad)
+	assert.Empty(t, line.Warnings())
+	assert.Empty(t, line.Events())
+	return path
+}
+
+// check holds every frame of a recording against what the board must have sent.
+func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent counts) {
+	t.Helper()
+	r, err := recording.Open(path)
+	require.NoError(t, err)
+	defer r.Close()
+
+	// Nothing is scanned across a tick of the board's clock, so the time tells
+	// which it was. An emulator that is short of time may miss some.
+	period := uint64(1_000_000 / rate)
+	var f device.Frame
+	var ticks uint64
+	var first device.Frame
+	onTime := 0
+	for seq := int64(0); ; seq++ {
+		err := r.Next(&f)
+		if errors.Is(err, io.EOF) {
+			require.EqualValues(t, frames, seq)
+			break
+		}
+		require.NoError(t, err)
+		require.Equal(t, foot, f.Foot)
+		require.Equal(t, seq, f.Seq)
+		require.Equal(t, sent(seq), [cells]uint16(f.Counts), "frame %d", seq)
+		tick := f.TimeUS / period
+		require.Greater(t, tick, ticks, "frame %d at %d µs", seq, f.TimeUS)
+		if tick == ticks+1 {
+			onTime++
+		}
+		ticks = tick
+		if seq == 0 {
+			first = f
+		}
+	}
+	assert.Greater(t, onTime, frames/2, "frames a period after the one before")
+	t.Logf("%d frames received, none wrong; a second %.1f by the board's clock, %.1f by the host's", frames,
+		float64(frames-1)/float64(f.TimeUS-first.TimeUS)*1e6, float64(frames-1)/float64(f.ArrivalNS-first.ArrivalNS)*1e9)
+}

@@ -1,0 +1,16 @@
+#pragma once
+#include <stdint.h>
+
+// The clock ticks once a frame. A tick starts a scan, and a scan is over
+// before the next tick, so nothing is ever read across one.
+
+// clock_start makes the clock tick every period_us, and lets interrupts in.
+void clock_start(uint16_t period_us);
+
+// clock_wait waits for the next tick, or returns at once where one has gone by
+// since it was last called. It returns the time of the last tick in µs, which
+// wraps at 2^32, every 71.6 minutes.
+uint32_t clock_wait(void);
+
+// clock_since is the time since the last tick, µs.
+uint16_t clock_since(void);

@@ -1,0 +1,18 @@
+#pragma once
+#include <stdint.h>
+
+// A packet is COBS(body ‖ crc) and a zero. Where body and crc together stay
+// below 254 bytes the encoding adds one byte at the front and moves nothing:
+// the body is written at packet + 1 and stays there.
+#define MAX_BODY 249
+#define PACKET(body) (1 + (body) + 4 + 1)
+
+// link_start sets up the serial port: BAUD, 8 data bits, no parity, 1 stop bit.
+void link_start(void);
+
+// link_seal makes a packet of the body at packet + 1, and returns its length.
+uint8_t link_seal(uint8_t *packet, uint8_t body);
+
+// link_send sends a packet in the background. It waits only where more than
+// 255 bytes would be waiting.
+void link_send(const uint8_t *packet, uint8_t length);
