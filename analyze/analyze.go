@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -75,9 +74,7 @@ func File(path string, opt Options) (*Result, error) {
 // a mounting one standard deviation off would have placed it.
 type foot struct {
 	strip   *device.Strip
-	outline platform.Polygon
-	kern    platform.Polygon
-	covered float64
+	covered float64 // share of the outline under the strip
 	grid    *field.Grid
 	weights []field.Weight // of grid, per kPa
 	seated  [4]*field.Grid // strip off by +medial, -medial, +over, -over; nil where the seat is perfect
@@ -89,20 +86,11 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 			continue
 		}
 		outline := side.Shoe.Outline()
-		f := &foot{
-			strip:   side.Strip,
-			outline: outline,
-			kern:    outline.Kern(),
-			covered: side.Strip.Covers(outline),
-			grid:    field.New(side.Strip, outline),
-		}
+		f := &foot{strip: side.Strip, covered: side.Strip.Covers(outline), grid: field.New(side.Strip, outline)}
 		f.weights = f.grid.Weights()
 		if sd := side.Strip.Mount.SeatSDMM; sd > 0 {
 			for j, d := range []platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} {
-				moved := *side.Strip
-				moved.Mount.OffsetMM[0] += d[0]
-				moved.Mount.OffsetMM[1] += d[1]
-				f.seated[j] = field.New(&moved, outline)
+				f.seated[j] = f.grid.Shifted(d)
 			}
 		}
 		feet[i] = f
@@ -126,9 +114,7 @@ func strips(src *recording.Reader, feet [2]*foot) (strips [2]*trace.Strip) {
 }
 
 func (r *Result) warn(format string, args ...any) {
-	if w := fmt.Sprintf(format, args...); !slices.Contains(r.Warnings, w) {
-		r.Warnings = append(r.Warnings, w)
-	}
+	r.Warnings = append(r.Warnings, fmt.Sprintf(format, args...))
 }
 
 // describe says what foot f stood on and what arrived from it.
@@ -136,16 +122,17 @@ func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
 	side := r.Meta.Sides[f]
 	r.Recording.Shoes.Set(f, side.Shoe.Code)
 	r.Recording.Mountings.Set(f, side.Mounting)
-	r.Platforms.Set(f, Platform{AreaMM2: g.outline.Area(), Kern: g.kern, Covered: g.covered, Outline: g.outline})
+	r.Platforms.Set(f, Platform{AreaMM2: g.grid.Area, Kern: g.grid.Kern, Covered: g.covered, Outline: g.grid.Outline})
 	counted := FootLog{Frames: l.Frames}
 	last := l.Samples[len(l.Samples)-1]
 	counted.SpanS = last.T - l.Samples[0].T
 	sent := l.Frames
 	if l.Lost >= 0 {
-		counted.Lost = &l.Lost
-		sent += int(l.Lost)
-		if l.Lost > 0 {
-			r.warn("%s: %d of %d frames are missing", f, l.Lost, sent)
+		lost := l.Lost // a copy: a pointer into the log would keep all of it
+		counted.Lost = &lost
+		sent += int(lost)
+		if lost > 0 {
+			r.warn("%s: %d of %d frames are missing", f, lost, sent)
 		}
 	}
 	if counted.SpanS > 0 {

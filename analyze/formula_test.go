@@ -61,6 +61,9 @@ func (b bed) between(y0, y1 float64) float64 {
 		return bed{b.force, b.width, b.depth, -b.e}.between(-y1, -y0)
 	}
 	y0, y1 = max(y0, -b.depth/2), min(y1, b.depth/2)
+	if y0 >= y1 {
+		return 0 // beside the platform
+	}
 	if b.e > b.depth/6 {
 		length := 3 * (b.depth/2 - b.e)
 		zero := b.depth/2 - length
@@ -92,12 +95,16 @@ const (
 	onHold = (held + 2*edge*(1-0.15/2)) / (held + 2*edge)
 )
 
-// rises writes a recording at 200 Hz in which every map in fields is one
-// relevé: up, held and down again, with pauses between.
+const rate = 200 // Hz
+
+// rises writes a recording in which every map in fields is one relevé: up, held
+// and down again, with pauses between.
 func rises(t testing.TB, path string, meta recording.Meta, fields [2][][]float64) {
-	w, err := recording.CreateDirect(path, meta)
-	require.NoError(t, err)
-	const rate = 200
+	write(t, path, meta, shoot(meta, fields))
+}
+
+// shoot makes the frames of such a recording, in order of arrival.
+func shoot(meta recording.Meta, fields [2][][]float64) (frames []device.Frame) {
 	period := 2*up + held + pause
 	n := max(len(fields[0]), len(fields[1]))
 	for i := range int((float64(n)*period + pause) * rate) {
@@ -115,13 +122,31 @@ func rises(t testing.TB, path string, meta recording.Meta, fields [2][][]float64
 					counts[k] = uint16(math.Round(level * p / side.Strip.Calibration.KPaPerCount))
 				}
 			}
-			require.NoError(t, w.Write(&device.Frame{
+			frames = append(frames, device.Frame{
 				Foot: f, Seq: int64(i), TimeUS: uint64(i) * 1e6 / rate,
 				ArrivalNS: meta.Started.UnixNano() + int64(i)*1e9/rate, Counts: counts,
-			}))
+			})
 		}
 	}
+	return frames
+}
+
+func write(t testing.TB, path string, meta recording.Meta, frames []device.Frame) {
+	w, err := recording.CreateDirect(path, meta)
+	require.NoError(t, err)
+	for i := range frames {
+		require.NoError(t, w.Write(&frames[i]))
+	}
 	require.NoError(t, w.Close())
+}
+
+// analyzed is what a recording of the frames gives.
+func analyzed(t testing.TB, meta recording.Meta, frames []device.Frame) *analyze.Result {
+	path := filepath.Join(t.TempDir(), "made.mcap")
+	write(t, path, meta, frames)
+	r, err := analyze.File(path, analyze.Options{Version: "test"})
+	require.NoError(t, err)
+	return r
 }
 
 func meta(sides ...*recording.Side) recording.Meta {

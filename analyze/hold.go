@@ -24,7 +24,8 @@ type hold struct {
 	saturated bool      // a cell reached the end of its range
 }
 
-// holds gathers what belongs to every pulse; nil for one that never settled.
+// holds gathers what belongs to every pulse; nil for one that never settled, or
+// that has no centre of pressure to speak of.
 func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 	perCount := g.strip.Calibration.KPaPerCount
 	all := make([]*hold, len(pulses))
@@ -48,6 +49,9 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
 				h.saturated = true
 			}
+		}
+		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
+			continue // the pulse is just above the floor, its map just below
 		}
 		all[i] = h
 	}
@@ -96,7 +100,7 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], stats.BatchMeanSE(medial))
 	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"])
 	m.ULoadN = root(m.Gain["load_n"], stats.BatchMeanSE(load))
-	m.Verdict, m.PInside = Judge(g.kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
+	m.Verdict, m.PInside = Judge(g.grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m
 }
 
@@ -105,13 +109,13 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 func (g *foot) place(m *Measures, full field.Map, at platform.Point, load float64) {
 	m.LoadN = load
 	m.MedialMM, m.OverMM = at[0], at[1]
-	m.MedialNorm = at[0] / g.outline.Reach(platform.Point{math.Copysign(1, at[0]), 0})
-	m.OverNorm = at[1] / g.outline.Reach(platform.Point{0, math.Copysign(1, at[1])})
+	m.MedialNorm = at[0] / g.grid.Outline.Reach(platform.Point{math.Copysign(1, at[0]), 0})
+	m.OverNorm = at[1] / g.grid.Outline.Reach(platform.Point{0, math.Copysign(1, at[1])})
 	m.ContactMM2, m.ContactShare = full.ContactMM2, full.ContactShare
 	m.Thirds = Thirds{Back: full.Back, Middle: full.Middle, Front: full.Front}
-	m.EdgeMM = g.outline.EdgeDistance(at)
+	m.EdgeMM = g.grid.Outline.EdgeDistance(at)
 	m.KernRatio = 0
-	if reach := g.kern.Reach(at); reach > 0 {
+	if reach := g.grid.Kern.Reach(at); reach > 0 {
 		m.KernRatio = math.Hypot(at[0], at[1]) / reach
 	}
 	m.PeakKPa, m.PeakAt = full.PeakKPa, full.PeakAt

@@ -82,7 +82,7 @@ type Status string
 
 const (
 	Measured Status = "measured"
-	Aborted  Status = "aborted" // the load never settled: reported, not measured
+	Aborted  Status = "aborted" // the load never settled, or its place is not known: reported, not measured
 )
 
 // Verdict says where the dancer stands, as far as the uncertainty lets it.

@@ -9,11 +9,10 @@ const mapS = 0.1
 // maps sums the frames under load, cell by cell, a tenth of a second at a time,
 // so that the mean pressure over any hold is known without the frames.
 type maps struct {
-	cells  int
-	spans  []span
-	sums   []uint32 // room for the spans to come
-	peaks  []uint16
-	inSpan bool
+	cells int
+	spans []span
+	sums  []uint32 // room for the spans to come
+	peaks []uint16
 }
 
 type span struct {
@@ -28,7 +27,7 @@ const roomFor = 64
 
 // add takes a frame under load at t s.
 func (m *maps) add(t float64, counts []uint16) {
-	if !m.inSpan || t-m.spans[len(m.spans)-1].from >= mapS {
+	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
 		m.begin(t)
 	}
 	s := &m.spans[len(m.spans)-1]
@@ -47,11 +46,7 @@ func (m *maps) begin(t float64) {
 	}
 	m.spans = append(m.spans, span{from: t, sums: m.sums[:m.cells], peaks: m.peaks[:m.cells]})
 	m.sums, m.peaks = m.sums[m.cells:], m.peaks[m.cells:]
-	m.inSpan = true
 }
-
-// end says that the load has gone.
-func (m *maps) end() { m.inSpan = false }
 
 // Map is what the cells read over a stretch of time, in scan order.
 type Map struct {

@@ -19,7 +19,7 @@ type Flag uint32
 
 const (
 	AfterGap  Flag = 1 << iota // frames are missing just before this one
-	Saturated                  // a cell under load is at the end of its range
+	Saturated                  // a cell is at the end of its range
 )
 
 // LoadFloorN is the load below which there is no centre of pressure, N.

@@ -149,8 +149,6 @@ func (f *foot) add(frame *device.Frame) error {
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
 		f.log.maps.add(s.T, frame.Counts)
-	} else {
-		f.log.maps.end()
 	}
 	f.log.Samples = append(f.log.Samples, s)
 	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {

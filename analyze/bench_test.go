@@ -1,0 +1,74 @@
+package analyze_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// recorded writes n frames of 40 cells, of each foot in turn, a relevé every 6 s.
+func recorded(b *testing.B, n int) string {
+	b.Helper()
+	path := filepath.Join(b.TempDir(), "long.mcap")
+	m := meta(on(device.Left), on(device.Right))
+	p := standing(1, bed{force: 300, e: -2})[0]
+	q := standing(1, bed{force: 350, e: 2})[0]
+	once := shoot(m, [2][][]float64{{p}, {q}}) // 4.4 s: then a rest to 6 s
+	const period = 6 * rate * 2
+	w, err := recording.CreateDirect(path, m)
+	require.NoError(b, err)
+	rest := make([]uint16, 40)
+	for i := range n {
+		f := device.Frame{
+			Foot: device.Foot(i % 2), Seq: int64(i / 2), TimeUS: uint64(i/2) * 1e6 / rate,
+			ArrivalNS: m.Started.UnixNano() + int64(i/2)*1e9/rate, Counts: rest,
+		}
+		if at := i % period; at < len(once) {
+			f.Counts = once[at].Counts
+		}
+		require.NoError(b, w.Write(&f))
+	}
+	require.NoError(b, w.Close())
+	return path
+}
+
+func analyzeFile(b *testing.B, path string) {
+	r, err := analyze.File(path, analyze.Options{})
+	require.NoError(b, err)
+	require.NotEmpty(b, r.Releves)
+}
+
+func BenchmarkFile(b *testing.B) {
+	const n = 200_000
+	path := recorded(b, n)
+	b.ReportAllocs()
+	for b.Loop() {
+		analyzeFile(b, path)
+	}
+	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")
+}
+
+// BenchmarkFile10x says how many times as long ten times as many frames take, with
+//
+//	APLOMB_LONG=1 go test ./analyze -run '^$' -bench 10x -benchtime 5x
+func BenchmarkFile10x(b *testing.B) {
+	if os.Getenv("APLOMB_LONG") == "" {
+		b.Skip("set APLOMB_LONG=1")
+	}
+	short, long := recorded(b, 200_000), recorded(b, 2_000_000)
+	b.ResetTimer()
+	for range b.N {
+		analyzeFile(b, short)
+	}
+	one := b.Elapsed()
+	for range b.N {
+		analyzeFile(b, long)
+	}
+	b.ReportMetric(float64(b.Elapsed()-one)/float64(one), "×")
+}

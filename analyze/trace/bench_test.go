@@ -1,0 +1,75 @@
+package trace_test
+
+import (
+	"io"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/trace"
+	"aplomb/device"
+)
+
+// loop gives n frames of one foot at 200 Hz without allocating: a relevé of 4 s
+// every 6 s, over and over.
+type loop struct {
+	once []device.Frame
+	n, i int
+}
+
+func newLoop(n int) *loop {
+	return &loop{n: n, once: shoot(200, 6, func(at float64, k int) float64 {
+		return offset(k) + pulse(at, 1, 5, 0.3)*tilted(400, 0, 2*math.Sin(at), k)
+	})}
+}
+
+func (l *loop) Next(f *device.Frame) error {
+	if l.i == l.n {
+		return io.EOF
+	}
+	counts := append(f.Counts[:0], l.once[l.i%len(l.once)].Counts...)
+	us := uint64(l.i) * 5000
+	*f = device.Frame{Seq: int64(l.i), TimeUS: us, ArrivalNS: epochNS + int64(us)*1000, Counts: counts}
+	l.i++
+	return nil
+}
+
+// A frame allocates nothing. What is left behind does: a zero for each load, and
+// room for 64 maps at a time.
+func TestFramesAllocateNothing(t *testing.T) {
+	const n = 24_000 // 20 relevés
+	allocations := func(n int) float64 {
+		source := newLoop(n)
+		strip := onStrip()
+		strip.SizeHint = n
+		return testing.AllocsPerRun(1, func() {
+			source.i = 0
+			_, err := trace.Run(source, [2]*trace.Strip{strip, nil})
+			require.NoError(t, err)
+		})
+	}
+	more := allocations(2*n) - allocations(n)
+	const zeros, mapRoom, growth = 20, 2 * 20 * 40 / 64, 10
+	assert.LessOrEqual(t, more, float64(zeros+mapRoom+growth), "for %d frames more", n)
+}
+
+func BenchmarkTrace(b *testing.B) {
+	const n = 120_000
+	source := newLoop(n)
+	strip := onStrip()
+	strip.SizeHint = n
+	b.ReportAllocs()
+	for b.Loop() {
+		source.i = 0
+		_, err := trace.Run(source, [2]*trace.Strip{strip, nil})
+		require.NoError(b, err)
+	}
+	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")
+	allocations := testing.AllocsPerRun(1, func() {
+		source.i = 0
+		_, _ = trace.Run(source, [2]*trace.Strip{strip, nil})
+	})
+	b.ReportMetric(allocations/n, "allocs/frame")
+}
