@@ -77,7 +77,13 @@ type foot struct {
 	covered float64 // share of the outline under the strip
 	grid    *field.Grid
 	weights []field.Weight // of grid, per kPa
-	seated  [4]*field.Grid // strip off by +medial, -medial, +over, -over; nil where the seat is perfect
+	seats   [][2]seat      // by axis: the strip one standard deviation off, either way; none where the seat is perfect
+}
+
+// seat is a mounting that put the strip off from where its profile says.
+type seat struct {
+	grid *field.Grid
+	off  platform.Point // mm
 }
 
 func newFeet(meta *recording.Meta) (feet [2]*foot) {
@@ -89,9 +95,8 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 		f := &foot{strip: side.Strip, covered: side.Strip.Covers(outline), grid: field.New(side.Strip, outline)}
 		f.weights = f.grid.Weights()
 		if sd := side.Strip.Mount.SeatSDMM; sd > 0 {
-			for j, d := range []platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} {
-				f.seated[j] = f.grid.Shifted(d)
-			}
+			at := func(d platform.Point) seat { return seat{f.grid.Shifted(d), d} }
+			f.seats = [][2]seat{{at(platform.Point{sd, 0}), at(platform.Point{-sd, 0})}, {at(platform.Point{0, sd}), at(platform.Point{0, -sd})}}
 		}
 		feet[i] = f
 	}

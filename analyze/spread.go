@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 
 	"aplomb/analyze/field"
+	"aplomb/device/platform"
 )
 
 // spread is the standard uncertainty of each measure, by its name, from what is
@@ -23,14 +24,7 @@ func (g *foot) spreadAt(p, noise []float64) spread {
 	load, _ := g.light(p)
 	m := &Measures{}
 	g.place(m, s.at, s.at.CoP, load)
-	variant := func(grid *field.Grid, p []float64) *Measures {
-		v := &Measures{}
-		full := grid.Again(s.at, p, noise)
-		load, _ := g.light(p)
-		g.place(v, full, full.CoP, load)
-		return v
-	}
-	s.seat, s.gain = g.seatSpread(m, p, variant), g.gainSpread(m, p, variant)
+	s.seat, s.gain = g.seatSpread(s.at, m, p, noise), g.gainSpread(s.at, m, p, noise)
 	return s
 }
 
@@ -57,22 +51,24 @@ func (g *foot) spreadOver(holds []*hold) spread {
 	return g.spreadAt(mean, noise)
 }
 
-// variant measures the same hold as another strip would have read it.
-type variant func(grid *field.Grid, p []float64) *Measures
-
 // seatSpread says how far each measure moves when the strip had been fixed one
 // standard deviation of mounting off: along each axis the larger of both ways,
-// then the root of the sum of squares of both axes.
-func (g *foot) seatSpread(m *Measures, p []float64, read variant) map[string]float64 {
+// then the root of the sum of squares of both axes. The centre of pressure
+// moves by just that much, whatever the edge of the grid makes of it; contact
+// and thirds are what the same readings say elsewhere under the outline.
+func (g *foot) seatSpread(at field.Map, m *Measures, p, noise []float64) map[string]float64 {
 	spread := map[string]float64{}
-	if g.seated[0] == nil {
-		return spread
-	}
-	for axis := 0; axis < len(g.seated); axis += 2 {
-		there, back := read(g.seated[axis], p), read(g.seated[axis+1], p)
+	for _, axis := range g.seats {
+		moved := map[string]float64{}
+		for _, seat := range axis {
+			v := Measures{}
+			g.place(&v, seat.grid.Again(at, p, noise), platform.Point{at.CoP[0] + seat.off[0], at.CoP[1] + seat.off[1]}, m.LoadN)
+			for _, name := range placed {
+				moved[name] = max(moved[name], math.Abs(difference(name, &v, m)))
+			}
+		}
 		for _, name := range placed {
-			moved := max(math.Abs(difference(name, there, m)), math.Abs(difference(name, back, m)))
-			spread[name] = math.Hypot(spread[name], moved)
+			spread[name] = math.Hypot(spread[name], moved[name])
 		}
 	}
 	return spread
@@ -84,7 +80,7 @@ const gainDraws = 16
 
 // gainSpread is the root mean square change of each measure over imagined sets
 // of gains, the same ones every time.
-func (g *foot) gainSpread(m *Measures, p []float64, read variant) map[string]float64 {
+func (g *foot) gainSpread(at field.Map, m *Measures, p, noise []float64) map[string]float64 {
 	spread := map[string]float64{}
 	sd := g.strip.Calibration.GainSD
 	if sd == 0 {
@@ -96,9 +92,11 @@ func (g *foot) gainSpread(m *Measures, p []float64, read variant) map[string]flo
 		for k := range imagined {
 			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
 		}
-		v := read(g.grid, imagined)
+		v, full := Measures{}, g.grid.Again(at, imagined, noise)
+		load, _ := g.light(imagined)
+		g.place(&v, full, full.CoP, load)
 		for _, name := range placed {
-			spread[name] = math.Hypot(spread[name], difference(name, v, m)/math.Sqrt(gainDraws))
+			spread[name] = math.Hypot(spread[name], difference(name, &v, m)/math.Sqrt(gainDraws))
 		}
 	}
 	return spread

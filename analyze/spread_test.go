@@ -25,17 +25,18 @@ func one(t *testing.T, b bed, seatSD, gainSD float64) *analyze.Measures {
 	return r.Releves[0].Measures
 }
 
-// What a mounting one standard deviation off does to a recording, against
-// recordings made with the strip really there, forward and back, and read with a
-// profile that does not know. The pressure is that of the middle-third rule. (A
-// strip 1 mm further forward reads some 0.9 mm less over, not 1: the platform's
-// edge stays where it is within the cells it cuts.)
+// The seat of the centre of pressure is the profile's, along either axis, and
+// that is about what a mounting does: recordings of a strip that truly lies
+// 1 mm off, read with the profile that does not know, on a platform that
+// leaves the grid some margin. The pressure is that of the middle-third rule.
+// (They move by 0.75 to 1 mm: the platform's edge stays where it is within the
+// cells it cuts. The profile's figure errs on the safe side.)
 func TestSeatIsWhatAMountingDoes(t *testing.T) {
 	const sd = 1.0
 	side := on(device.Left)
 	side.Strip.Mount.SeatSDMM, side.Strip.Calibration.GainSD = sd, 0
-	for _, c := range []struct{ e, within float64 }{{0, 0.02}, {2, 0.05}, {-3, 0.05}, {-6, 0.1}} {
-		b := bed{400, 36, 22, c.e}
+	for _, e := range []float64{0, 2, -3, -6} {
+		b := bed{400, 36, 22, e}
 		for axis, name := range [2]string{"medial_mm", "over_mm"} {
 			fields := [][]float64{b.cells(side.Strip)}
 			for _, d := range [2]float64{-sd, sd} {
@@ -51,17 +52,16 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 			for i, one := range r.Releves {
 				read[i], _ = measure.Of(one.Measures)
 			}
-			assert.Greater(t, read[1], read[0]+0.5, "a strip too far back reads too far forward")
-			assert.Less(t, read[2], read[0]-0.5)
-			want := max(read[1]-read[0], read[0]-read[2])
-			assert.InEpsilon(t, want, one(t, b, sd, 0).Seat[name], c.within, "%s at e = %v mm", name, c.e)
+			assert.InDelta(t, 0.87, read[1]-read[0], 0.15, "a strip too far back reads too far forward")
+			assert.InDelta(t, 0.87, read[0]-read[2], 0.15)
+			assert.InDelta(t, sd, one(t, b, sd, 0).Seat[name], 1e-9, "%s at e = %v mm", name, e)
 		}
 	}
 }
 
 func TestSeatScales(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 0.5, 0)
-	assert.InEpsilon(t, 0.5, m.Seat["over_mm"], 0.15)
+	assert.InDelta(t, 0.5, m.Seat["over_mm"], 1e-9)
 	assert.InEpsilon(t, m.Seat["over_mm"]/11, m.Seat["over_norm"], 0.001, "half the depth is 11 mm")
 	assert.InEpsilon(t, m.Seat["over_mm"], m.Seat["edge_mm"], 0.05, "the nearest edge is the front one")
 	assert.Zero(t, m.Seat["load_n"], "load does not depend on where the strip sits")

@@ -72,6 +72,9 @@ func (s *Shoe) Check() error {
 		if err := p.Check(); err != nil {
 			return bad("outline_mm", "%v", err)
 		}
+		if !p.Centred().Contains(platform.Point{}) {
+			return bad("outline_mm", "the centroid lies outside the outline: that is no platform to stand on")
+		}
 	}
 	return nil
 }

@@ -143,16 +143,15 @@ func TestNobodyReads(t *testing.T) {
 	require.NoError(t, Serve(t.Context(), s, [2]*Line{line, line}, flat))
 	require.Positive(t, line.Dropped())
 
-	// The line still holds its last stretch, which runs to the end without a gap.
+	// The line still holds its last stretch, which runs to the end. What the
+	// system had not yet passed on when the line was emptied may come before it.
 	left := s.feet[device.Left]
 	frames, last := 0, -1
 	listen(t, line.Path(), strips(setup), func(m *wire.Message) bool {
 		if m.Hello != nil || m.Foot != device.Left {
 			return true
 		}
-		if frames > 0 {
-			require.Equal(t, last+1, int(m.Seq))
-		}
+		require.Greater(t, int(m.Seq), last)
 		frames, last = frames+1, int(m.Seq)
 		return last < int(left.seq)-1
 	})
