@@ -35,7 +35,8 @@ const (
 // A frame whose number and clock cannot follow those of the last one is not
 // believed by itself, since damage that the checksum missed looks like that:
 // it is left out, and only when the next one follows it has the strip started
-// again. Where a restart is expected, see MayRestart, it is believed at once.
+// again. Where a restart is to be expected, see MayRestart and Resume, it is
+// believed at once.
 type Unwrap struct {
 	started  bool
 	seq      int64   // of the last frame, unwrapped
@@ -46,6 +47,7 @@ type Unwrap struct {
 	doubt      mark // the last frame that was not believed
 	doubts     int  // how many of those there are that follow each other
 	mayRestart bool
+	resumed    bool
 }
 
 // mark is a frame's place as it was sent, and its arrival, ns.
@@ -85,9 +87,13 @@ type Step struct {
 }
 
 // MayRestart says that the strip may have started again since the last frame,
-// because it has said hello or its line was out: a frame that does not follow
-// is then believed at once.
+// because it has said hello: a frame that does not follow is then believed at
+// once, unless it looks late.
 func (u *Unwrap) MayRestart() { u.mayRestart = true }
+
+// Resume says that the line was out since the last frame: a frame that does not
+// follow is then believed at once, and none can be late.
+func (u *Unwrap) Resume() { u.mayRestart, u.resumed = true, true }
 
 // Next places the frame m that arrived at arrivalNS, which never runs
 // backwards. Where m has no clock, arrival stands in, pushed on by 1 µs where
@@ -104,11 +110,11 @@ func (u *Unwrap) Next(m *Message, arrivalNS int64) Step {
 	switch {
 	case ok:
 		return u.accept(m, arrivalNS, dt, steps)
-	case dt == 0:
+	case dt == 0 && !u.resumed:
 		return u.out(Repeated)
 	}
 	place, enough := Doubtful, 2
-	if u.overtaken(dt, m) {
+	if !u.resumed && u.overtaken(dt, m) {
 		place, enough = Late, lateRun
 	} else if u.mayRestart {
 		enough = 1
@@ -226,5 +232,5 @@ func (u *Unwrap) reset(m *Message, arrivalNS int64) Step {
 // settle makes m the last frame.
 func (u *Unwrap) settle(m *Message, arrivalNS int64) {
 	u.last = markOf(m, arrivalNS)
-	u.doubts, u.mayRestart = 0, false
+	u.doubts, u.mayRestart, u.resumed = 0, false, false
 }

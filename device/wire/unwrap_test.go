@@ -167,6 +167,13 @@ func TestUnwrapEarlyRestart(t *testing.T) {
 		require.Equal(t, n == 7, s.Reset)
 		require.Equal(t, n >= 7, s.Place == wire.InOrder)
 	}
+	// But not where the line was out, even if it starts where it stood.
+	u.Resume()
+	s := at(19, 200)
+	require.Equal(t, []any{wire.InOrder, true}, []any{s.Place, s.Reset})
+	u.Resume()
+	s = at(0, 300)
+	require.Equal(t, []any{wire.InOrder, true}, []any{s.Place, s.Reset})
 }
 
 func TestUnwrapTellsAPause(t *testing.T) {

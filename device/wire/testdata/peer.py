@@ -4,10 +4,10 @@ It was written from the description in doc.go alone and shares nothing with the
 Go code: the CRC is that of zlib, the stuffing works on blocks that are split
 at the zeros rather than byte by byte. Standard library only.
 
-    python3 peer.py binary|text < messages > bytes
+    python3 peer.py < messages > bytes
 
-reads a message a line, as JSON: {"hello": {...}}, or
-{"foot": 0, "seq": 1, "t_us": 2, "counts": [3, ...], "checksum": true};
+reads a message a line, as JSON: {"format": "binary", "hello": {...}}, or
+{"format": "text", "foot": 0, "seq": 1, "t_us": 2, "counts": [3, ...], "checksum": true};
 writes what a strip that says them would send.
 """
 
@@ -58,9 +58,10 @@ def text(m):
 
 
 def main():
-    write = {"binary": binary, "text": text}[sys.argv[1]]
+    write = {"binary": binary, "text": text}
     for line in sys.stdin.buffer:
-        sys.stdout.buffer.write(write(json.loads(line)))
+        m = json.loads(line)
+        sys.stdout.buffer.write(write[m["format"]](m))
 
 
 if __name__ == "__main__":
