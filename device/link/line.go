@@ -8,15 +8,32 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 
 	"go.bug.st/serial"
+
+	"aplomb/device/wire"
 )
 
 // line is a serial port that is open and ours alone. No modem bits are touched:
 // opening raises DTR anyway, and pseudo-terminals have none.
 type line struct {
 	serial.Port
-	lock io.Closer
+	lock   io.Closer
+	name   string      // as it was opened
+	device string      // behind links
+	leave  atomic.Bool // nothing more from it counts, and its reader is to close it
+
+	// What follows belongs to Next.
+	decoder *wire.Decoder
+	port    *port  // whose it is; nil while that is not known
+	likely  *port  // whose it is going by its name, or by its adapter's serial number
+	held    []held // frames that wait for a hello
+	strange string // who says hello there that does not belong; "" where nobody has
+	doubted string // the last hello, where it was one of a line of text and may be damaged
+	heard   int64  // arrival of the last bytes, ns since 1970
+	quiet   int    // ticks since any bytes came
+	age     int    // ticks since it was opened
 }
 
 func (l *line) close() {
@@ -48,7 +65,7 @@ func openLine(name string, baud int) (*line, error) {
 		lock.Close()
 		return nil, explain(name, device, baud, err)
 	}
-	return &line{p, lock}, nil
+	return &line{Port: p, lock: lock, name: name, device: device}, nil
 }
 
 // resolve returns the device behind links such as those that name a port by

@@ -4,8 +4,6 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
-
-	"go.bug.st/serial"
 )
 
 const (
@@ -24,24 +22,27 @@ const (
 
 type buffer = [bufferSize]byte
 
-// chunk is what one read brought, or the error with which a port ended.
+// chunk is what one read brought, the error with which a line ended, or what a
+// search has found.
 type chunk struct {
-	port    *port
+	line    *line
 	bytes   *buffer
 	n       int
 	arrival time.Time
 	err     error
+	found   *found
 }
 
-// readers are the goroutines that read the ports.
+// readers are the goroutines that read the lines, and that look for them.
 type readers struct {
-	clock   Clock
-	chunks  chan chunk // has room for every buffer, so that sending never waits
-	free    chan *buffer
-	made    atomic.Int64 // buffers
-	running sync.WaitGroup
-	gone    atomic.Bool // all have ended
+	clock  Clock
+	chunks chan chunk // has room for every buffer, so that sending hardly waits
+	free   chan *buffer
+	made   atomic.Int64 // buffers
 
+	mu       sync.Mutex // so that nothing starts to run once all is to stop
+	running  sync.WaitGroup
+	gone     atomic.Bool // all have ended
 	stopping chan struct{}
 	stop     func()        // tells all to stop; the rest goes on by itself
 	over     chan struct{} // closed when all have ended, or patience has
@@ -50,13 +51,15 @@ type readers struct {
 func newReaders(clock Clock) *readers {
 	r := &readers{
 		clock:    clock,
-		chunks:   make(chan chunk, maxBuffers+2),
+		chunks:   make(chan chunk, maxBuffers+64),
 		free:     make(chan *buffer, maxBuffers),
 		stopping: make(chan struct{}),
 		over:     make(chan struct{}),
 	}
 	r.stop = sync.OnceFunc(func() {
+		r.mu.Lock()
 		close(r.stopping)
+		r.mu.Unlock()
 		ended := make(chan struct{})
 		go func() {
 			r.running.Wait()
@@ -74,36 +77,73 @@ func newReaders(clock Clock) *readers {
 	return r
 }
 
-// start reads line, which it will close, on a goroutine of its own.
-func (r *readers) start(p *port, line *line) {
-	r.running.Go(func() {
-		err := r.read(p, line)
-		line.close()
-		if err != nil {
-			r.chunks <- chunk{port: p, err: err}
-		}
-	})
+func (r *readers) stopped() bool {
+	select {
+	case <-r.stopping:
+		return true
+	default:
+		return false
+	}
 }
 
-func (r *readers) read(p *port, from serial.Port) error {
+// run has f run on a goroutine of its own. It returns false, and f does not
+// run, when it is time to stop.
+func (r *readers) run(f func()) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.stopped() {
+		return false
+	}
+	r.running.Go(f)
+	return true
+}
+
+// start reads l, which it will close.
+func (r *readers) start(l *line) {
+	if !r.run(func() {
+		err := r.read(l)
+		l.close()
+		if err != nil {
+			r.send(chunk{line: l, err: err})
+		}
+	}) {
+		l.close()
+	}
+}
+
+func (r *readers) read(l *line) error {
 	for {
 		b := r.buffer()
 		if b == nil {
 			return nil
 		}
-		n := 0
-		for n == 0 { // nothing within pollEvery
-			select {
-			case <-r.stopping:
-				return nil
-			default:
-			}
-			var err error
-			if n, err = from.Read(b[:]); err != nil {
-				return err
-			}
+		n, err := r.listen(l, b)
+		if n == 0 {
+			r.free <- b
+			return err
 		}
-		r.chunks <- chunk{port: p, bytes: b, n: n, arrival: r.clock.Now()}
+		r.send(chunk{line: l, bytes: b, n: n, arrival: r.clock.Now()})
+	}
+}
+
+// listen waits for bytes. There are none after an error, or when it is time to leave.
+func (r *readers) listen(l *line, b *buffer) (n int, err error) {
+	for n == 0 && err == nil && !l.leave.Load() && !r.stopped() { // nothing within pollEvery
+		n, err = l.Read(b[:])
+	}
+	return n, err
+}
+
+// send hands c over. Only a caller of Next that has gone leaves no room for it.
+func (r *readers) send(c chunk) {
+	select {
+	case r.chunks <- c:
+		return
+	default:
+	}
+	select {
+	case r.chunks <- c:
+	case <-r.stopping:
 	}
 }
 

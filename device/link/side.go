@@ -2,38 +2,38 @@ package link
 
 import (
 	"fmt"
-	"slices"
-	"time"
 
 	"aplomb/device"
 	"aplomb/device/wire"
 )
 
-// Causes of a device.Gap.
-const (
-	LostFrames = "lost frames"
-	BoardReset = "board reset"
-)
-
 // Stats says what has come from one foot so far.
 type Stats struct {
 	Frames  uint64     // read
-	Refused uint64     // read and left out: the clock had not moved, or was missing from a line of text
+	Refused uint64     // read and left out, because they could not follow the frame before; with Late
+	Late    uint64     // of these, come twice or out of order
 	Lost    uint64     // missing by the strip's numbers
-	Gaps    uint64     // runs of frames lost, and restarts of the strip
+	Gaps    uint64     // noted as device.Gap
 	HasSeq  bool       // the strip numbers its frames; without, Lost means nothing
 	Clock   string     // whose clock TimeUS is: "strip", "host", or "" before the first frame
 	Hello   bool       // the strip has said who it is
+	Port    string     // where it is plugged in, or was
+	Away    string     // why no frames come; "" while they do
 	Line    wire.Stats // format, and bytes dropped, of the line; both feet's where it carries both
 }
 
 // Stats returns the counts by foot; those of a foot without a port are zero.
 func (l *Link) Stats() (all [2]Stats) {
 	for f, s := range l.sides {
-		if s != nil {
-			all[f] = s.stats
-			all[f].Line = s.port.decoder.Stats()
+		if s == nil {
+			continue
 		}
+		all[f] = s.stats
+		all[f].Port = s.port.name
+		if s.port.line != nil {
+			all[f].Port = s.port.line.name
+		}
+		all[f].Line = s.port.stats()
 	}
 	return all
 }
@@ -45,10 +45,14 @@ type side struct {
 	port   *port
 	unwrap wire.Unwrap
 	stats  Stats
-	quiet  int // ticks since a frame came
+	quiet  int  // ticks since a frame came
+	open   bool // it is known whose frames these are
+	given  bool // a frame has left Next
 
-	open  bool      // it is known whose frames these are
-	since time.Time // when the first frame was held because it is not; zero before
+	arrival int64  // of the last frame, ns since 1970
+	stalled int64  // what is missing until then is put down to a silent line
+	dropped uint64 // by the line's decoder until the last frame
+	out     outage // why its line is not there
 }
 
 func newSide(f device.Foot, strip *device.Strip, p *port) *side {
@@ -57,26 +61,23 @@ func newSide(f device.Foot, strip *device.Strip, p *port) *side {
 
 // take makes a frame of l.message, or acts on it. It returns whether f is ready.
 func (l *Link) take(f *device.Frame) (ready bool, err error) {
-	m, p := &l.message, l.current.port
+	m, n := &l.message, l.current.line
 	if m.Hello != nil {
-		return false, l.greet(p, m.Hello)
+		return false, l.greet(n, m.Hello)
 	}
-	s, err := l.sideOf(p, m)
+	if n.port == nil {
+		l.waitForHello(n, m)
+		return false, nil
+	}
+	s, err := l.sideOf(n.port, m)
 	if err != nil {
-		return false, err
+		return false, l.refuse(n, err, fmt.Sprintf("frames of the %s foot", m.Foot))
 	}
-	step, ok := l.place(s, m)
-	if !ok {
+	if len(n.held) > 0 || !s.known(m) {
+		n.hold(m, l.arrival)
 		return false, nil
 	}
-	now := device.Frame{Foot: s.foot, Seq: step.Seq, TimeUS: step.TimeUS, ArrivalNS: l.arrival, Counts: m.Counts}
-	text := m.Foot == device.NoFoot
-	if len(l.held) > 0 || !s.open && !text { // text need not say hello
-		l.hold(s, now)
-		return false, nil
-	}
-	set(f, now)
-	return true, nil
+	return l.give(s, n, m, l.arrival, f), nil
 }
 
 // sideOf returns whose frame m is.
@@ -99,37 +100,20 @@ func (l *Link) oneFoot(p *port) error {
 	return nil
 }
 
-// greet checks that the strip that says h is that of the profile.
-func (l *Link) greet(p *port, h *wire.Hello) error {
-	if p.decoder.Stats().Format == wire.Text {
-		if err := l.oneFoot(p); err != nil {
-			return err
-		}
+// give places m and sets f to it. It returns whether m has a place.
+func (l *Link) give(s *side, n *line, m *wire.Message, arrival int64, f *device.Frame) bool {
+	step, ok := l.place(s, m, arrival)
+	if !ok {
+		return false
 	}
-	if !p.carries(h.Foot) {
-		return fmt.Errorf("port %s: strip %q says it is under the %s foot, the port was given for the %s: swap --left and --right, or name this port for both",
-			p.name, h.Strip, h.Foot, p.feet[0])
-	}
-	s := l.sides[h.Foot]
-	differs := func(what string, said, profile any) error {
-		return fmt.Errorf("port %s: the strip says %s %v, its profile %v: give the profile of this strip with --strip, or correct it",
-			p.name, what, said, profile)
-	}
-	switch {
-	case h.Strip != s.strip.Name:
-		return differs("it is", fmt.Sprintf("%q", h.Strip), fmt.Sprintf("%q", s.strip.Name))
-	case h.Rows != s.strip.Rows || h.Cols != s.strip.Cols:
-		return differs("rows × cols", fmt.Sprintf("%d × %d", h.Rows, h.Cols), fmt.Sprintf("%d × %d", s.strip.Rows, s.strip.Cols))
-	case h.ADCBits != s.strip.ADCBits:
-		return differs("adc_bits", h.ADCBits, s.strip.ADCBits)
-	}
-	s.stats.Hello, s.open = true, true
-	return nil
+	l.account(s, n, step, arrival)
+	s.quiet, s.given, s.arrival = 0, true, arrival
+	*f = device.Frame{Foot: s.foot, Seq: step.Seq, TimeUS: step.TimeUS, ArrivalNS: arrival, Counts: append(f.Counts[:0], m.Counts...)}
+	return true
 }
 
-// place finds where m stands in time, and notes what is missing before it. ok
-// is false where m is to be left out.
-func (l *Link) place(s *side, m *wire.Message) (step wire.Step, ok bool) {
+// place finds where m stands in time. ok is false where m is to be left out.
+func (l *Link) place(s *side, m *wire.Message, arrival int64) (step wire.Step, ok bool) {
 	if s.stats.Clock == "" {
 		s.stats.Clock, s.stats.HasSeq = "strip", m.HasSeq
 		if !m.HasClock {
@@ -138,70 +122,19 @@ func (l *Link) place(s *side, m *wire.Message) (step wire.Step, ok bool) {
 		}
 	}
 	// A damaged line of text can be short of just its clock, or be one cell too long.
-	if m.HasClock == (s.stats.Clock == "host") {
+	if m.HasClock == (s.stats.Clock == "host") || m.HasSeq != s.stats.HasSeq {
 		s.stats.Refused++
 		return step, false
 	}
-	step = s.unwrap.Next(m, l.arrival)
-	if step.Repeated {
+	step = s.unwrap.Next(m, arrival)
+	if step.Place != wire.InOrder {
 		s.stats.Refused++
+		if step.Place != wire.Doubtful {
+			s.stats.Late++
+		}
 		return step, false
 	}
 	s.stats.Frames++
-	s.quiet = 0
-	gap := device.Event{TimeNS: l.arrival, Foot: s.foot, Kind: device.Gap, LengthS: float64(step.StepUS) / 1e6}
-	switch {
-	case step.Reset:
-		gap.Cause, gap.Text = BoardReset, "the strip has started to count again"
-	case step.Lost > 0:
-		s.stats.Lost += uint64(step.Lost)
-		gap.Cause, gap.Text = LostFrames, fmt.Sprintf("%d lost", step.Lost)
-	default:
-		return step, true
-	}
-	s.stats.Gaps++
-	l.events = append(l.events, gap)
+	s.stats.Lost += uint64(step.Lost)
 	return step, true
-}
-
-// hold keeps a frame until its strip, and those of the frames before it, have
-// said who they are.
-func (l *Link) hold(s *side, f device.Frame) {
-	f.Counts = slices.Clone(f.Counts)
-	l.held = append(l.held, f)
-	if s.since.IsZero() {
-		s.since = time.Now()
-	}
-	l.trust(l.wait)
-}
-
-// release sets f to the next frame that was held and need no longer be.
-func (l *Link) release(f *device.Frame) bool {
-	if len(l.held) == 0 || !l.sides[l.held[0].Foot].open {
-		return false
-	}
-	set(f, l.held[0])
-	if l.held = l.held[1:]; len(l.held) == 0 {
-		l.held = nil
-	}
-	return true
-}
-
-// trust takes frames that have waited that long as the profile's strip, though
-// the strip has not said so.
-func (l *Link) trust(wait time.Duration) {
-	for _, s := range l.sides {
-		if s == nil || s.open || s.since.IsZero() || time.Since(s.since) < wait {
-			continue
-		}
-		s.open = true
-		l.warn("port %s: no hello within %s: frames of the %s foot are taken as strip %s of the profile",
-			s.port.name, seconds(l.wait), s.foot, s.strip.Name)
-	}
-}
-
-// set copies from into f, and reuses the counts of f.
-func set(f *device.Frame, from device.Frame) {
-	from.Counts = append(f.Counts[:0], from.Counts...)
-	*f = from
 }

@@ -32,6 +32,7 @@ const (
 	NotNumbers         // a line of text with something else than numbers in it
 	BadHello           // a hello that cannot be read
 	BadKind            // a packet that is neither hello nor frame, or of no foot
+	NoChecksum         // a line of text without one from a strip that writes them
 	reasons
 )
 
@@ -43,6 +44,21 @@ type Stats struct {
 	Bytes   uint64          // all that was fed
 	Dropped uint64          // bytes that belong to no message; a message still arriving is not counted
 	Bad     [reasons]uint64 // packets or lines dropped, by Reason
+}
+
+// Plus returns the counts of two stretches of one line, s before t.
+func (s Stats) Plus(t Stats) Stats {
+	if t.Format == Unknown {
+		t.Format = s.Format
+	}
+	t.Frames += s.Frames
+	t.Hellos += s.Hellos
+	t.Bytes += s.Bytes
+	t.Dropped += s.Dropped
+	for r, n := range s.Bad {
+		t.Bad[r] += n
+	}
+	return t
 }
 
 // Message is one thing that a strip said: a frame, or a hello.
@@ -60,6 +76,9 @@ const (
 	maxPacket = frameHead + 2*device.MaxCells + crcSize + (frameHead+2*device.MaxCells+crcSize)/cobsBlock + 1
 	maxLine   = 32 << 10 // 4096 cells of 5 digits and a comma, a clock, a checksum, and room for blanks
 	window    = 2 * maxLine
+
+	// Damage makes a checksum of digits once in a million lines, never twice running.
+	enoughChecks = 2
 )
 
 // Decoder reads what comes in on one serial line. Bytes go in by Feed,
@@ -77,7 +96,9 @@ const (
 // binary, a zero byte or line feed in text. A packet with the right CRC proves
 // binary for good; until then lines of text are taken too. The line in
 // progress when a decoder starts is taken only with a checksum, since its
-// beginning, and with it part of a number, may be missing.
+// beginning, and with it part of a number, may be missing. Once two frames
+// running had a checksum every frame must have one: damage that takes the
+// checksum away would otherwise go unseen.
 //
 // It keeps 64 KiB, whatever comes in, and allocates nothing for a frame.
 type Decoder struct {
@@ -94,6 +115,7 @@ type Decoder struct {
 	// Where the packet and the line in progress start in buf; -1 in one that is too long.
 	packet, line int
 	whole        bool   // the line in progress was seen from its beginning
+	checks       int    // frames running that had a checksum, in text; once enough, for good
 	used         uint64 // bytes of messages and delimiters
 
 	body   []byte
@@ -112,19 +134,24 @@ type limit struct {
 // the other strip, and it is for the caller to say that they should not be
 // there. Lines of text are held against left, or right where left is nil.
 func NewDecoder(left, right *device.Strip) *Decoder {
+	d := &Decoder{
+		buf:  make([]byte, 0, window),
+		body: make([]byte, 0, maxPacket),
+	}
+	d.Expect(left, right)
+	return d
+}
+
+// Expect changes the strips that NewDecoder was given, from the next message on.
+func (d *Decoder) Expect(left, right *device.Strip) {
 	if left == nil {
 		left = right
 	}
 	if right == nil {
 		right = left
 	}
-	d := &Decoder{
-		limits: [2]limit{limitOf(left), limitOf(right)},
-		buf:    make([]byte, 0, window),
-		body:   make([]byte, 0, maxPacket),
-	}
+	d.limits = [2]limit{limitOf(left), limitOf(right)}
 	d.counts = make([]uint16, max(d.limits[0].cells, d.limits[1].cells))
-	return d
 }
 
 func limitOf(s *device.Strip) limit {
@@ -349,9 +376,14 @@ func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 		}
 	case !whole && !checked:
 		return false
+	case !checked && d.checks >= enoughChecks:
+		return d.drop(Text, NoChecksum)
 	default:
 		if why := d.readCounts(m, line); why != none {
 			return d.drop(Text, why)
+		}
+		if d.checks++; !checked {
+			d.checks = 0
 		}
 	}
 	d.format = Text

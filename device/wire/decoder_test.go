@@ -191,6 +191,21 @@ func TestTextChecksum(t *testing.T) {
 	require.Len(t, listen(small(), []byte("1,2,3,7*2b\n"), atOnce), 1)
 }
 
+// Damage to the end of a line must not make a shorter one of it.
+func TestTextThatHasChecksumsNeedsThem(t *testing.T) {
+	good := func(us uint64, checksum bool) string {
+		return string(wire.AppendTextFrame(nil, us, []uint16{1, 2, 345}, checksum))
+	}
+	d := small()
+	lines := "\n" + good(1, true) + good(2, false) + good(3, true) + good(4, true) + good(5, false) + "6,1,2,34\n" + good(7, true)
+	var times []uint64
+	for _, s := range listen(d, []byte(lines), atOnce) {
+		times = append(times, s.TimeUS)
+	}
+	assert.Equal(t, []uint64{1, 2, 3, 4, 7}, times)
+	assert.EqualValues(t, 2, d.Stats().Bad[wire.NoChecksum])
+}
+
 func TestBinaryProvenIsBinary(t *testing.T) {
 	line := []byte("\n1,1,2,3\n") // what a board may print while it starts
 	line = append(line, 0)
@@ -210,6 +225,7 @@ func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
 		delimiter = 0
 	}
 	line = append(line, delimiter)
+	checksum := rapid.Bool().Draw(t, "checksum")
 	for range rapid.IntRange(1, 12).Draw(t, "messages") {
 		if rapid.Bool().Draw(t, "garbage") {
 			junk := rapid.SliceOfN(rapid.Byte(), 0, 300).Draw(t, "junk")
@@ -240,7 +256,7 @@ func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
 		if binary {
 			line = wire.AppendFrame(line, foot, s.Seq, uint32(s.TimeUS), s.Counts)
 		} else {
-			line = wire.AppendTextFrame(line, s.TimeUS, s.Counts, rapid.Bool().Draw(t, "checksum"))
+			line = wire.AppendTextFrame(line, s.TimeUS, s.Counts, checksum)
 			s.Seq, s.Foot = 0, device.NoFoot
 		}
 		want = append(want, s)

@@ -12,6 +12,7 @@
 //
 // Text: a frame a line, t_us,c0,c1,… or without a clock c0,c1,…, separated by
 // comma, semicolon, tab or spaces, optionally ending in *HH, the exclusive or
-// of the bytes before the * in hex. A line "# " followed by the hello's JSON
-// announces the strip; other lines that start with # are comments.
+// of the bytes before the * in hex; a strip that ends one frame so ends all. A
+// line "# " followed by the hello's JSON announces the strip; other lines that
+// start with # are comments.
 package wire

@@ -10,40 +10,90 @@ const (
 	clockWrap = 1 << 32 // µs, 71.6 min
 	seqWrap   = 1 << 16
 
-	// A step of the clock longer than this is held against the host's clock.
-	doubtfulUS = 60_000_000
+	// slackUS is how much further than the host's clock the strip's may go
+	// between two frames: the first of them may have lain in a buffer that long.
+	slackUS = 5_000_000
+	// skew is how much faster than the host's a strip's clock may run.
+	skew = 0.02
+
+	// A frame that is no more than lateFrames behind was overtaken or came
+	// twice. Only when lateRun of them have come in a row is it a strip that
+	// has started again.
+	lateFrames = 64
+	lateRun    = 8
+
+	// A numbered or timed strip has paused where the next frame takes longer
+	// than pausePeriods of the usual time, and pauseUS.
+	pausePeriods = 3
+	pauseUS      = 20_000
 )
 
 // Unwrap follows the packet number and the clock of one foot past their wraps,
-// and tells lost frames from a board that has started again. The zero value is
-// ready for the first frame.
+// and tells apart lost frames, frames that come late or twice, and a strip that
+// has started again. The zero value is ready for the first frame.
+//
+// A frame whose number and clock cannot follow those of the last one is not
+// believed by itself, since damage that the checksum missed looks like that:
+// it is left out, and only when the next one follows it has the strip started
+// again. Where a restart is to be expected, see MayRestart and Resume, it is
+// believed at once.
 type Unwrap struct {
 	started  bool
 	seq      int64   // of the last frame, unwrapped
 	time     uint64  // of the last frame, unwrapped, µs
-	rawSeq   uint16  // as it was sent
-	rawTime  uint64  // as it was sent
-	arrival  int64   // of the last frame, ns
+	last     mark    // the last frame as it was sent
 	periodUS float64 // mean time between frames that follow each other; 0 where not yet known
+
+	doubt      mark // the last frame that was not believed
+	doubts     int  // how many of those there are that follow each other
+	mayRestart bool
+	resumed    bool
 }
+
+// mark is a frame's place as it was sent, and its arrival, ns.
+type mark struct {
+	seq     uint16
+	time    uint64
+	arrival int64
+}
+
+// Place says whether a frame has one after those before it.
+type Place uint8
+
+const (
+	InOrder  Place = iota
+	Repeated       // the clock has not moved since the frame before
+	Late           // overtaken by the frame before, or here a second time
+	Doubtful       // cannot follow the frame before, and nothing bears it out yet
+)
 
 // Step is where a frame stands after the one before it.
 type Step struct {
+	Place  Place  // a frame that is not InOrder is to be left out, and is not counted in the next one's step
 	Seq    int64  // device.NoSeq where the format does not number its frames
 	TimeUS uint64 // always above that of the frame before
 	Lost   int64  // frames missing in between; 0 where they are not numbered
 	StepUS uint64 // time since the frame before; 0 for the first
 
 	// Reset is set where the strip has started to count again: its clock fell
-	// back by something that is not a wrap, or its numbers jumped further than
-	// its clock. How many frames are missing is then not known. Seq goes on by
-	// one, TimeUS by the time that has passed on the host.
+	// back or leapt by something that is not a wrap, or its numbers jumped
+	// further than its clock. How many frames are missing is then not known.
+	// Seq goes on by one, TimeUS by the time that has passed on the host.
 	Reset bool
 
-	// Repeated is set where the clock has not moved since the frame before.
-	// Such a frame is to be left out, and is not counted here.
-	Repeated bool
+	// Paused is set where by the clock frames are missing, and by the numbers
+	// none, or there are no numbers.
+	Paused bool
 }
+
+// MayRestart says that the strip may have started again since the last frame,
+// because it has said hello: a frame that does not follow is then believed at
+// once, unless it looks late.
+func (u *Unwrap) MayRestart() { u.mayRestart = true }
+
+// Resume says that the line was out since the last frame: a frame that does not
+// follow is then believed at once, and none can be late.
+func (u *Unwrap) Resume() { u.mayRestart, u.resumed = true, true }
 
 // Next places the frame m that arrived at arrivalNS, which never runs
 // backwards. Where m has no clock, arrival stands in, pushed on by 1 µs where
@@ -52,62 +102,84 @@ func (u *Unwrap) Next(m *Message, arrivalNS int64) Step {
 	if !u.started {
 		return u.start(m, arrivalNS)
 	}
-	hostUS := uint64(max(0, arrivalNS-u.arrival)) / 1000
 	if !m.HasClock {
 		now := max(u.time+1, uint64(arrivalNS)/1000)
-		return u.accept(m, arrivalNS, now-u.time, 1)
+		return u.accept(m, arrivalNS, int64(now-u.time), 1)
 	}
-	dt, ok := u.elapsed(m.TimeUS)
-	if ok && dt == 0 {
-		return Step{Seq: device.NoSeq, TimeUS: u.time, Repeated: true}
+	dt, steps, ok := u.follows(&u.last, m, arrivalNS)
+	switch {
+	case ok:
+		return u.accept(m, arrivalNS, dt, steps)
+	case dt == 0 && !u.resumed:
+		return u.out(Repeated)
 	}
-	if !ok || dt > doubtfulUS && hostUS < dt/2 {
-		return u.reset(m, arrivalNS, hostUS)
+	place, enough := Doubtful, 2
+	if !u.resumed && u.overtaken(dt, m) {
+		place, enough = Late, lateRun
+	} else if u.mayRestart {
+		enough = 1
 	}
-	steps := int64(1)
-	if m.HasSeq {
-		if steps, ok = u.steps(m.Seq, dt); !ok {
-			return u.reset(m, arrivalNS, hostUS)
-		}
+	if _, _, ok := u.follows(&u.doubt, m, arrivalNS); ok && u.doubts > 0 {
+		u.doubts++
+	} else {
+		u.doubts = 1
 	}
-	return u.accept(m, arrivalNS, dt, steps)
+	if u.doubts >= enough {
+		return u.reset(m, arrivalNS)
+	}
+	u.doubt = markOf(m, arrivalNS)
+	return u.out(place)
 }
 
+func (u *Unwrap) out(p Place) Step { return Step{Place: p, Seq: device.NoSeq, TimeUS: u.time} }
+
+func markOf(m *Message, arrivalNS int64) mark { return mark{m.Seq, m.TimeUS, arrivalNS} }
+
 func (u *Unwrap) start(m *Message, arrivalNS int64) Step {
-	*u = Unwrap{started: true, seq: device.NoSeq, time: m.TimeUS}
+	*u = Unwrap{started: true, seq: device.NoSeq, time: m.TimeUS, last: markOf(m, arrivalNS)}
 	if m.HasSeq {
 		u.seq = int64(m.Seq)
 	}
 	if !m.HasClock {
 		u.time = uint64(max(0, arrivalNS)) / 1000
 	}
-	u.remember(m, arrivalNS)
 	return Step{Seq: u.seq, TimeUS: u.time}
 }
 
-func (u *Unwrap) remember(m *Message, arrivalNS int64) {
-	u.rawSeq, u.rawTime, u.arrival = m.Seq, m.TimeUS, arrivalNS
-}
-
-// elapsed returns how far the clock has gone. A clock that has never shown
-// 2^32 or more is one that wraps there; going forward by more than half of
-// that is going back.
-func (u *Unwrap) elapsed(raw uint64) (us uint64, ok bool) {
-	us = raw - u.rawTime
-	if raw < clockWrap && u.rawTime < clockWrap {
-		us %= clockWrap
+// follows returns how far m is from the frame at from, by the clock and by the
+// number, and whether a strip that went on counting can have sent both.
+func (u *Unwrap) follows(from *mark, m *Message, arrivalNS int64) (dtUS, steps int64, ok bool) {
+	host := since(from.arrival, arrivalNS)
+	dtUS = elapsed(from.time, m.TimeUS, host)
+	ok = dtUS > 0 && float64(dtUS) <= float64(host)*(1+skew)+slackUS
+	if !m.HasSeq {
+		return dtUS, 1, ok
 	}
-	return us, us < clockWrap/2
+	steps, possible := u.steps(m.Seq-from.seq, dtUS)
+	return dtUS, steps, ok && possible
 }
 
-// steps returns how many frames on this one is, by its number and, where the
-// numbers may have wrapped unseen, by the clock.
-func (u *Unwrap) steps(seq uint16, dt uint64) (n int64, ok bool) {
-	n = int64(seq - u.rawSeq)
+// since is the time between two arrivals, µs.
+func since(from, to int64) int64 { return max(0, to-from) / 1000 }
+
+// elapsed returns how far the clock has gone, below zero where it has fallen
+// back. A clock that has not shown 2^32 or more is one that wraps there: of all
+// that it can have gone, what is nearest to the time that has passed on the host.
+func elapsed(from, to uint64, hostUS int64) int64 {
+	if from >= clockWrap || to >= clockWrap {
+		return int64(to - from)
+	}
+	return hostUS + int64(int32(uint32(to)-uint32(from)-uint32(hostUS)))
+}
+
+// steps returns how many frames on one is whose number is ahead by n, which
+// may have wrapped unseen, and whether it can be that many in that time.
+func (u *Unwrap) steps(ahead uint16, dtUS int64) (n int64, ok bool) {
+	n = int64(ahead)
 	if u.periodUS == 0 {
 		return n, n > 0 && n < seqWrap/2
 	}
-	expected := float64(dt) / u.periodUS
+	expected := float64(dtUS) / u.periodUS
 	if wraps := math.Round((expected - float64(n)) / seqWrap); wraps > 0 {
 		n += int64(wraps) * seqWrap
 	}
@@ -115,26 +187,37 @@ func (u *Unwrap) steps(seq uint16, dt uint64) (n int64, ok bool) {
 	return n, n > 0 && float64(n) <= 4+1.25*expected
 }
 
-func (u *Unwrap) accept(m *Message, arrivalNS int64, dt uint64, steps int64) Step {
-	s := Step{Seq: device.NoSeq, StepUS: dt}
-	u.time += dt
-	s.TimeUS = u.time
+// overtaken says whether m, whose clock is dt from the last frame's, is a
+// little behind it, by the clock and by the number alike.
+func (u *Unwrap) overtaken(dtUS int64, m *Message) bool {
+	behind := float64(-dtUS)
+	if behind < 0 || behind > lateFrames*u.periodUS {
+		return false
+	}
+	frames := float64(u.last.seq - m.Seq)
+	return !m.HasSeq || math.Abs(behind-frames*u.periodUS) <= (1+0.25*frames)*u.periodUS
+}
+
+func (u *Unwrap) accept(m *Message, arrivalNS, dtUS, steps int64) Step {
+	u.time += uint64(dtUS)
+	s := Step{Seq: device.NoSeq, TimeUS: u.time, StepUS: uint64(dtUS)}
 	if m.HasSeq {
 		u.seq += steps
 		s.Seq, s.Lost = u.seq, steps-1
 	}
-	switch {
-	case u.periodUS == 0:
-		u.periodUS = float64(dt) / float64(steps)
-	case steps == 1:
-		u.periodUS += (float64(dt) - u.periodUS) / 64
+	if m.HasClock && steps == 1 && u.periodUS > 0 {
+		usual := pausePeriods * u.periodUS
+		s.Paused = float64(dtUS) > max(usual, pauseUS)
+		u.periodUS += (min(float64(dtUS), usual) - u.periodUS) / 64
+	} else if u.periodUS == 0 {
+		u.periodUS = float64(dtUS) / float64(steps)
 	}
-	u.remember(m, arrivalNS)
+	u.settle(m, arrivalNS)
 	return s
 }
 
-func (u *Unwrap) reset(m *Message, arrivalNS int64, hostUS uint64) Step {
-	s := Step{Seq: device.NoSeq, StepUS: max(1, hostUS), Reset: true}
+func (u *Unwrap) reset(m *Message, arrivalNS int64) Step {
+	s := Step{Seq: device.NoSeq, StepUS: uint64(max(1, since(u.last.arrival, arrivalNS))), Reset: true}
 	u.time += s.StepUS
 	s.TimeUS = u.time
 	if m.HasSeq {
@@ -142,6 +225,12 @@ func (u *Unwrap) reset(m *Message, arrivalNS int64, hostUS uint64) Step {
 		s.Seq = u.seq
 	}
 	u.periodUS = 0
-	u.remember(m, arrivalNS)
+	u.settle(m, arrivalNS)
 	return s
+}
+
+// settle makes m the last frame.
+func (u *Unwrap) settle(m *Message, arrivalNS int64) {
+	u.last = markOf(m, arrivalNS)
+	u.doubts, u.mayRestart, u.resumed = 0, false, false
 }
