@@ -90,15 +90,26 @@ func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, 
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
 	stderr := cmd.ErrOrStderr()
+	progress := newProgress(stderr)
+	opt.Notice = func(f device.Foot, why string) {
+		progress.clear()
+		if why == "" {
+			fmt.Fprintf(stderr, "%s: frames come again\n", f)
+		} else {
+			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)
+		}
+	}
 	src, err := listen(ctx, opt, &m)
 	if err != nil {
 		return err
 	}
 	defer src.Close()
 	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
-	progress := newProgress(stderr)
 	told := 0
 	n, err := capture(src, m, out, func(n *tally) {
+		if length > 0 && n.frames == 1 {
+			time.AfterFunc(length, stop) // also where no frame comes any more
+		}
 		told = tell(stderr, progress, n, told)
 		progress.show("recording %s", n)
 		if length > 0 && n.length() >= length {
