@@ -112,12 +112,6 @@ func (g *Grid) W() []float64 {
 	return w
 }
 
-// Part returns the part of cell k inside the outline with its moments; both are
-// empty for a cell outside. The polygon is the grid's own: do not change it.
-func (g *Grid) Part(k int) (platform.Polygon, platform.Moments) {
-	return g.cells[k].part.outline, g.cells[k].part.body
-}
-
 func (g *Grid) newCell(centre platform.Point, square platform.Polygon) cell {
 	part := newRegion(g.Outline.Clip(square))
 	w := part.body.Area / g.cellArea
