@@ -43,6 +43,9 @@ Pain means stop. Have a barre or a spotter.`,
 			if length < 0 {
 				return misused("--for %s: a length of time above 0, such as 30s", length)
 			}
+			if opt.Baud < 1 {
+				return misused("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
+			}
 			m, err := s.meta(time.Now())
 			if err != nil {
 				return err
