@@ -82,6 +82,7 @@ const (
 	sameLoad   = 1e-3 // relative: weights nearer than this are one load
 	bigLoop    = 0.10 // of the span: more hysteresis than this is worth a word
 	bigCreep   = 0.05 // a decade
+	offZero    = 0.02 // of the largest pressure: a zero that is off by more is worth a word
 )
 
 // Calibrate finds the curve from readings to kPa and how good it is.

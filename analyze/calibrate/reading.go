@@ -196,13 +196,23 @@ func (r *Result) warn(l Loading, x, p []float64, single int) {
 	case math.Abs(r.CreepPerDecade) > bigCreep:
 		warn("readings creep by %.1f %% in each tenfold of time: leave weights on for about as long as a hold", 100*r.CreepPerDecade)
 	}
-	// A line not forced through nothing shows a zero that is off.
-	line := stats.FitLine(x, p)
-	if r.Curve.Kind == Linear && math.Abs(line.Intercept) > stats.TQuantile(0.975, line.DOF)*line.UIntercept &&
-		math.Abs(line.Intercept) > 0.02*p[len(p)-1] {
-		warn("a line through the loads alone misses 0 by %.1f kPa: was the zero taken under the same pad?", line.Intercept)
+	if offset, better := offLine(x, p, r.MissedKPa[r.Curve.Kind]); better && math.Abs(offset) > offZero*p[len(p)-1] {
+		warn("a line that misses 0 by %.1f kPa predicts the loads better than any curve through 0: was the zero taken under the same pad? take it again", offset)
 	}
 	if words := unlike(r.Curve, l.Before, x[len(x)/2]); words != "" {
 		warn("%s", words)
 	}
+}
+
+// offLine fits a line that need not go through 0 and returns what it gives at
+// no reading, kPa, and whether it predicts a load that it has not seen better
+// than missed, kPa. That is the mark of a zero that is off; a bent curve makes
+// any line worse.
+func offLine(x, p []float64, missed float64) (offset float64, better bool) {
+	square, n := 0.0, len(x)-1
+	for out := range n {
+		y, _ := stats.FitLine(without(x, out), without(p, out)).At(x[out])
+		square += (y - p[out]) * (y - p[out])
+	}
+	return stats.FitLine(x, p).Intercept, math.Sqrt(square/float64(n)) < missed
 }

@@ -59,8 +59,8 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 		z.Level[k], z.ULevel[k] = stat.Mean(x, nil), stats.BatchMeanSE(x)
 		var span float64
 		z.Noise[k], span = withinBatches(x)
-		// Ten means of pure noise span more than six of their sd once in about three thousand cells.
-		byNoise := 6 * z.Noise[k] / math.Sqrt(float64(len(x)/zeroBatches))
+		// The means of pure noise span this once in some 100,000 cells (studentized range of 10 with 90 degrees of freedom, scipy 1.10).
+		byNoise := 8 * z.Noise[k] / math.Sqrt(float64(len(x)/zeroBatches))
 		if span > max(1, wanders*float64(fullCounts), byNoise) {
 			wander = append(wander, k)
 		}
