@@ -10,10 +10,10 @@ import (
 
 // Loading is known weights put on a pad in steps up and down again.
 type Loading struct {
-	Unit       Unit    // of the weights
-	AreaMM2    float64 // over which the pad spreads them evenly, mm²
-	Under      []int   // the cells wholly under the pad; nil for all
-	Zero       []float64
+	Unit       Unit      // of the weights
+	AreaMM2    float64   // of the pad, all of it on the strip and evenly loaded, mm²
+	Under      []int     // the cells wholly under the pad, from 0; nil for all
+	Zero       []float64 // what each cell reads unloaded, counts; nil where that is 0
 	Gains      []float64 // nil where all are 1
 	FullCounts int       // at which a cell saturates
 	Steps      []Step    // in the order in which they were taken

@@ -116,11 +116,29 @@ func TestCalibrateFindsCreep(t *testing.T) {
 	assert.Contains(t, r.Warnings[len(r.Warnings)-1], "creep is not known")
 }
 
+// The uncertainty of creep is as large as its error is, and not far from it.
+func TestCreepUncertainty(t *testing.T) {
+	const runs = 60
+	off, u := 0.0, 0.0
+	for run := range runs {
+		b := newBench(uint64(run), 6)
+		b.creep, b.rateHz, b.noise = 0.03, 5, 5
+		r, err := Calibrate(b.load(Kilogram, 30, 50, 70, 90, 110, 120, 70))
+		require.NoError(t, err)
+		off += (r.CreepPerDecade - 0.03) * (r.CreepPerDecade - 0.03) / runs
+		u += r.UCreep * r.UCreep / runs
+	}
+	t.Logf("off by %.5f, said %.5f", math.Sqrt(off), math.Sqrt(u))
+	assert.Greater(t, math.Sqrt(u/off), 0.7)
+	assert.Less(t, math.Sqrt(u/off), 1.7)
+}
+
 // Weights k times as heavy on a pad k times as large say the same; on the same
 // pad the curve gives k times the pressure.
 func TestCalibrateScales(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), 6)
+		b.rateHz = 5
 		exponent := rapid.SampledFrom([]float64{0.7, 1, 1.3}).Draw(t, "exponent")
 		b.counts = func(p float64) float64 { return 2500 * math.Pow(p/1200, exponent) }
 		l := b.load(Kilogram, 30, 60, 90, 120, 60)
@@ -147,7 +165,8 @@ func TestCalibrateScales(t *testing.T) {
 // order: the curve and hysteresis are the same.
 func TestOrderOfEqualSteps(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		b := newBench(rapid.Uint64().Draw(t, "seed"), 6)
+		b := newBench(rapid.Uint64().Draw(t, "seed"), 4)
+		b.rateHz = 5
 		l := b.load(Kilogram, 30, 60, 60, 60, 90, 120, 120, 60, 60, 30)
 		r, err := Calibrate(l)
 		require.NoError(t, err)

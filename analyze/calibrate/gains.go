@@ -167,7 +167,7 @@ func findGains(rows [][]float64) (Gains, error) {
 	cells := len(rows[0])
 	for i, r := range rows {
 		if len(r) != cells {
-			return Gains{}, fmt.Errorf("row %d has %d cells, the first %d: they are of two strips", i+1, len(r), cells)
+			return Gains{}, fmt.Errorf("press or pass %d has %d cells, the first %d: they are of two strips", i+1, len(r), cells)
 		}
 	}
 	g := Gains{Gain: make([]float64, cells), U: make([]float64, cells)}
@@ -297,7 +297,7 @@ func multiply(rows [][]float64, use []bool) (gain, level []float64, err error) {
 				}
 			}
 			if level[i] = y / g; !(level[i] > 0) {
-				return nil, nil, fmt.Errorf("row %d carries no load: leave it out", i+1)
+				return nil, nil, fmt.Errorf("press or pass %d carries no load: leave it out", i+1)
 			}
 		}
 		moved, sum := 0.0, 0.0

@@ -121,9 +121,9 @@ func TestUniformRefuses(t *testing.T) {
 	_, err = Uniform([][]float64{{0, 0}, {0, 0}, {0, 0}})
 	assert.ErrorContains(t, err, "only 0 of 2 cells respond")
 	_, err = Uniform([][]float64{{100, 90}, {100, 90}, {100}})
-	assert.ErrorContains(t, err, "row 3 has 1 cells")
+	assert.ErrorContains(t, err, "press or pass 3 has 1 cells")
 	_, err = Uniform([][]float64{{100, 90}, {-1, -2}, {100, 90}})
-	assert.ErrorContains(t, err, "row 2 carries no load")
+	assert.ErrorContains(t, err, "press or pass 2 carries no load")
 }
 
 // A speed that grows along the way cancels between the ways, where each way by
