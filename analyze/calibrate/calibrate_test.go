@@ -189,6 +189,47 @@ func TestOrderOfEqualSteps(t *testing.T) {
 	})
 }
 
+// What the choice of a curve costs where a line is the truth, and what it saves
+// where the truth is bent: readings off by 0.4 % of the range, curves compared
+// with the truth all over it.
+func TestWhatTheChoiceCosts(t *testing.T) {
+	const runs, off, top = 100, 0.004, 1500.
+	bent := func(p float64) float64 { return p * (1 + 0.15*math.Sin(p/300)) }
+	straight := func(p float64) float64 { return p }
+	for _, loads := range []int{3, 5, 8, 12} {
+		rng := rand.New(rand.NewPCG(1, uint64(loads)))
+		lines, square := 0, map[bool]float64{}
+		for range runs {
+			for _, isBent := range []bool{false, true} {
+				truth := straight
+				if isBent {
+					truth = bent
+				}
+				x, p := make([]float64, loads), make([]float64, loads)
+				for i := range x {
+					p[i] = top * float64(i+1) / float64(loads)
+					x[i] = truth(p[i]) + off*top*rng.NormFloat64()
+				}
+				c, _ := choose(x, p)
+				if !isBent && c.Kind == Linear {
+					lines++
+				}
+				for at := 0.1; at < 1; at += 0.05 {
+					miss := (c.At(truth(at*top)) - at*top) / top
+					square[isBent] += miss * miss / 18 / runs // 18 places
+				}
+			}
+		}
+		t.Logf("%d loads: a line is taken for a line in %.0f %%; off by %.2f %% of the range, a bent curve by %.2f %%",
+			loads, 100*float64(lines)/runs, 100*math.Sqrt(square[false]), 100*math.Sqrt(square[true]))
+		assert.Greater(t, lines, runs/2)
+		assert.Less(t, math.Sqrt(square[false]), off)
+		if loads >= 5 {
+			assert.Less(t, math.Sqrt(square[true]), 0.03) // a line would miss by 6 %
+		}
+	}
+}
+
 // Whatever is accepted rises: more counts are never less pressure.
 func TestEveryCurveRises(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

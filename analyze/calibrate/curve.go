@@ -163,10 +163,10 @@ func without(x []float64, i int) []float64 {
 }
 
 // asGood is how much more than the least leave-one-out error a simpler curve may
-// make and still be taken. More patience with the simple (such as a standard
-// error of the difference) keeps lines where five loads show a bend; the price
-// of this little is a cubic where a line would do in a quarter of all cases,
-// off by no more than the readings are.
+// make and still be taken. It is little, because more patience with the simple
+// keeps lines where five loads show a bend. The price is a bent curve in some
+// cases where a line would do, off by less than the readings are (the tests
+// print how often).
 const asGood = 1.1
 
 // choose fits every kind and takes the simplest that predicts a load it has not
