@@ -53,10 +53,17 @@ const (
 	memoryS = 120
 )
 
-// Add takes a frame. It returns whether there is a relevé more.
-func (w *Watch) Add(frame *device.Frame) (news bool, err error) {
+// Ended is one foot of a relevé that has just ended.
+type Ended struct {
+	N    int
+	Foot device.Foot
+	Hold Hold
+}
+
+// Add takes a frame. It returns what has ended with it, most often nothing.
+func (w *Watch) Add(frame *device.Frame) (news []Ended, err error) {
 	if int(frame.Foot) >= len(w.feet) || w.feet[frame.Foot] == nil {
-		return false, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
+		return nil, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
 	}
 	if w.startNS == 0 {
 		w.startNS = frame.ArrivalNS
@@ -64,24 +71,23 @@ func (w *Watch) Add(frame *device.Frame) (news bool, err error) {
 	w.lastNS = max(w.lastNS, frame.ArrivalNS)
 	over, err := w.feet[frame.Foot].add(frame)
 	if err != nil || !over {
-		return false, err
+		return nil, err
 	}
 	return w.conclude(frame.Foot), nil
 }
 
 // conclude takes note of the pulses of foot f that are over.
-func (w *Watch) conclude(f device.Foot) (news bool) {
-	foot := w.feet[f]
+func (w *Watch) conclude(f device.Foot) (news []Ended) {
+	foot, before := w.feet[f], len(w.pulses[f])
 	for _, p := range releve.Find(foot.tail.Samples()) {
 		hold := foot.measure(p)
 		p.OnsetS, p.EndS = w.since(foot, p.OnsetS), w.since(foot, p.EndS)
 		w.pulses[f] = append(w.pulses[f], p)
 		w.holds[f] = append(w.holds[f], hold)
-		news = true
 	}
 	foot.rest(foot.downS)
-	if news {
-		w.pair()
+	if len(w.pulses[f]) > before {
+		news = w.pair(f, before)
 	}
 	return news
 }
@@ -91,8 +97,9 @@ func (w *Watch) since(f *foot, s float64) float64 {
 	return (f.tail.Host(s) - float64(w.startNS)) / 1e9
 }
 
-// pair makes relevés of the pulses of both feet.
-func (w *Watch) pair() {
+// pair makes relevés of the pulses of both feet, and returns those of foot f
+// from number first on.
+func (w *Watch) pair(f device.Foot, first int) (news []Ended) {
 	left, right := w.pulses[device.Left], w.pulses[device.Right]
 	w.releves = w.releves[:0]
 	for i, pair := range releve.Pair(left, right) {
@@ -104,8 +111,12 @@ func (w *Watch) pair() {
 			one.Feet[device.Right] = &w.holds[device.Right][pair.Right]
 		}
 		w.releves = append(w.releves, one)
+		if i := [2]int{pair.Left, pair.Right}[f]; i >= first {
+			news = append(news, Ended{one.N, f, w.holds[f][i]})
+		}
 	}
 	w.remark()
+	return news
 }
 
 // remark applies what has been marked.

@@ -161,7 +161,8 @@ func TestDiscardsAsAnalyzed(t *testing.T) {
 		require.NoError(t, w.Write(&f))
 		news, err := watch.Add(&f)
 		require.NoError(t, err)
-		if news {
+		if len(news) > 0 {
+			assert.Equal(t, live.Ended{N: count + 1, Foot: device.Left, Hold: *watch.Releves()[count].Feet[device.Left]}, news[0])
 			count++
 			switch count {
 			case 1:
