@@ -170,14 +170,13 @@ func (w *Watch) LoadN(f device.Foot) float64 {
 // State is what there is at one moment.
 type State struct {
 	ElapsedS float64
-	NewestNS int64    // arrival of the newest frame in it, ns since 1970
 	Feet     [2]*Foot // nil where a foot is not recorded
 	Releves  []Releve // that are over, in order
 }
 
 // Foot is what one foot stands on at one moment.
 type Foot struct {
-	KPa     []float64 // pressure on each cell, above its zero, in scan order
+	KPa     []float64 // pressure on each cell, above its zero, in scan order; none before the first frame
 	LoadN   float64
 	At      platform.Point // centre of pressure, mm
 	Located bool           // there is a centre of pressure: the load is above the floor
@@ -189,7 +188,6 @@ type Foot struct {
 // of s belongs to w afterwards.
 func (w *Watch) Snapshot(s *State) {
 	s.ElapsedS = float64(w.lastNS-w.startNS) / 1e9
-	s.NewestNS = w.lastNS
 	s.Releves = append(s.Releves[:0], w.releves...)
 	for i, r := range s.Releves {
 		for f, h := range r.Feet {
@@ -214,8 +212,7 @@ func (w *Watch) Snapshot(s *State) {
 func (f *foot) snapshot(s *Foot) {
 	s.LoadN = float64(f.now.LoadN)
 	s.At, s.Located = platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}, !math.IsNaN(float64(f.now.OverMM))
-	s.KPa = slices.Grow(s.KPa[:0], f.strip.Cells())[:f.strip.Cells()]
-	clear(s.KPa)
+	s.KPa = slices.Grow(s.KPa[:0], len(f.counts))[:len(f.counts)]
 	zero := f.tail.Zero()
 	for k, c := range f.counts {
 		s.KPa[k] = f.strip.Calibration.KPaPerCount * (float64(c) - zero[k])

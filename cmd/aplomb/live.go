@@ -18,7 +18,7 @@ import (
 
 // drawEvery is how often a new picture may be drawn. A frame waits no longer for
 // one; what came meanwhile is drawn with it.
-const drawEvery = 30 * time.Millisecond
+const drawEvery = 25 * time.Millisecond
 
 // view is the recording's side of the live view: it belongs to the goroutine
 // that records, which never waits for the screen. It hands over what there is
@@ -222,7 +222,6 @@ type window struct {
 	ending     bool
 	view       *view
 	stop       func() // the recording
-	shown      func(newestNS int64)
 }
 
 type (

@@ -247,6 +247,7 @@ func TestLiveView(t *testing.T) {
 	s.pull(device.Left)
 	x.shows("port ttyUSB0 has gone")
 	x.shows("the recording waits for them")
+	x.shows("LEFT, for 2 s")
 	keepPicture(t, x)
 	s.plug(device.Left)
 	x.shows("left: frames come again")
@@ -300,7 +301,7 @@ func TestSwappedStrips(t *testing.T) {
 	x.shows("press the left platform with your hand")
 	s.stand(0, 60) // the left shoe has the right strip
 	assert.Equal(t, exitNo, x.ends())
-	said := strings.Join(strings.Fields(x.text()), " ")
+	said := strings.ReplaceAll(x.text(), "\n", "")
 	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap")
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap"))
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))

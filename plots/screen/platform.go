@@ -94,13 +94,19 @@ func newPicture(v *Side, wide, high int, mm float64) *picture {
 	return p
 }
 
-// mask returns which dots lie within a curve.
+// mask returns which dots lie within a curve, without those that stand out of
+// it alone.
 func (p *picture) mask(curve platform.Polygon) func(i, j int) bool {
 	in := make([]bool, p.wide*p.high)
 	for k := range in {
 		in[k] = curve.Contains(p.point(k%p.wide, k/p.wide))
 	}
-	return func(i, j int) bool { return i >= 0 && i < p.wide && j >= 0 && j < p.high && in[j*p.wide+i] }
+	is := func(i, j int) bool { return i >= 0 && i < p.wide && j >= 0 && j < p.high && in[j*p.wide+i] }
+	for k := range in {
+		i, j := k%p.wide, k/p.wide
+		in[k] = in[k] && (is(i-1, j) || is(i+1, j)) && (is(i, j-1) || is(i, j+1))
+	}
+	return is
 }
 
 // onRim says whether a dot within a curve has a neighbour that is not.
@@ -134,7 +140,7 @@ func (p *picture) draw(c *canvas, x, y int, f *live.Foot, top float64, colours b
 		ci, cj = p.dot(f.At)
 		ci, cj = max(0, min(p.wide-1, ci)), max(0, min(p.high-1, cj))
 	}
-	reach := 1
+	reach, small := 1, p.mm > 1 // a small mark leaves the kern to be seen
 	if p.mm < 0.8 {
 		reach = 2
 	}
@@ -148,7 +154,7 @@ func (p *picture) draw(c *canvas, x, y int, f *live.Foot, top float64, colours b
 		}
 		if u, v := abs(i-ci), abs(j-cj); min(u, v) == 0 && max(u, v) <= reach {
 			return mark
-		} else if min(u, v) <= 1 && max(u, v) <= reach+1 && max(u, v) > 0 {
+		} else if min(u, v) <= 1 && max(u, v) <= reach+1 && (!small || max(u, v) <= 1) {
 			return shadow
 		}
 		k := j*p.wide + i
