@@ -69,31 +69,38 @@ func both(t require.TestingT, dir string, s *sim.Session, m recording.Meta) (*li
 	return watch, r
 }
 
+// setups are sessions of all kinds.
+var setups = rapid.Custom(func(t *rapid.T) sim.Setup {
+	dancer := sim.DefaultDancer()
+	dancer.Rises = rapid.IntRange(1, 3).Draw(t, "rises")
+	if rapid.Bool().Draw(t, "aborts") {
+		dancer.Aborted = []int{rapid.IntRange(1, dancer.Rises).Draw(t, "aborted")}
+	}
+	faults := sim.DefaultFaults()
+	faults.Loss = rapid.SampledFrom([]float64{0, 0.01}).Draw(t, "loss")
+	setup := sim.Setup{
+		Seed: rapid.Uint64().Draw(t, "seed"), Dancer: dancer, Faults: faults,
+		RateHz: rapid.SampledFrom([]float64{50, 100, 200}).Draw(t, "rate"),
+	}
+	feet := rapid.IntRange(1, 3).Draw(t, "feet")
+	for _, f := range device.Feet {
+		if feet&(1<<f) != 0 {
+			stand := platform.Point{rapid.Float64Range(-3, 3).Draw(t, "medial"), rapid.Float64Range(-6, 4).Draw(t, "over")}
+			setup.Feet[f] = &sim.Foot{Strip: strip(f, 5, 8, 5), Stand: sim.Stand{CoPMM: stand, ScatterSD: 0.3}}
+		}
+	}
+	return setup
+})
+
 // While recording one sees the relevés that the analysis will find, with nearly
 // the same numbers. (Both find pulses with package releve: this is about the
-// zero, the clock, the pairs and the cut into pieces.)
+// zero, the clock, the pairs and the cut into pieces. Examples and no more of
+// them, since each writes a recording.)
 func TestSeenAsAnalyzed(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
-		dancer := sim.DefaultDancer()
-		dancer.Rises = rapid.IntRange(1, 2).Draw(rt, "rises")
-		if rapid.Bool().Draw(rt, "aborts") {
-			dancer.Aborted = []int{rapid.IntRange(1, dancer.Rises).Draw(rt, "aborted")}
-		}
-		faults := sim.DefaultFaults()
-		faults.Loss = rapid.SampledFrom([]float64{0, 0.01}).Draw(rt, "loss")
-		setup := sim.Setup{
-			Seed: rapid.Uint64().Draw(rt, "seed"), Dancer: dancer, Faults: faults,
-			RateHz: rapid.SampledFrom([]float64{50, 100}).Draw(rt, "rate"),
-		}
-		feet := rapid.IntRange(1, 3).Draw(rt, "feet")
-		for _, f := range device.Feet {
-			if feet&(1<<f) != 0 {
-				stand := platform.Point{rapid.Float64Range(-3, 3).Draw(rt, "medial"), rapid.Float64Range(-6, 4).Draw(rt, "over")}
-				setup.Feet[f] = &sim.Foot{Strip: strip(f, 5, 8, 5), Stand: sim.Stand{CoPMM: stand, ScatterSD: 0.3}}
-			}
-		}
-		s, m := session(rt, setup)
-		watch, r := both(rt, t.TempDir(), s, m)
+	for i := range 24 {
+		setup := setups.Example(i)
+		s, m := session(t, setup)
+		watch, r := both(t, t.TempDir(), s, m)
 
 		type key struct {
 			n    int
@@ -112,26 +119,26 @@ func TestSeenAsAnalyzed(t *testing.T) {
 				}
 				seen++
 				want, ok := offline[key{one.N, device.Foot(f)}]
-				require.True(rt, ok, "relevé %d, %s", one.N, device.Foot(f))
+				require.True(t, ok, "example %d, relevé %d, %s", i, one.N, device.Foot(f))
 				last = max(last, want.EndS)
-				require.Equal(rt, want.Status == analyze.Measured, h.Settled)
+				require.Equal(t, want.Status == analyze.Measured, h.Settled)
 				if !h.Settled {
 					continue
 				}
-				assert.InDelta(rt, want.HoldS, h.HoldS, 0.03)
-				assert.InDelta(rt, want.LoadN, h.LoadN, 0.01*want.LoadN)
-				assert.InDelta(rt, want.OverMM, h.OverMM, 0.15)
-				assert.InDelta(rt, want.MedialMM, h.MedialMM, 0.15)
+				assert.InDelta(t, want.HoldS, h.HoldS, 0.03)
+				assert.InDelta(t, want.LoadN, h.LoadN, 0.01*want.LoadN)
+				assert.InDelta(t, want.OverMM, h.OverMM, 0.15)
+				assert.InDelta(t, want.MedialMM, h.MedialMM, 0.15)
 				// The analysis fits the map of all holds first, so another model may win.
-				assert.InDelta(rt, want.ContactShare, h.ContactShare, 0.03+2*want.UContactShare)
+				assert.InDelta(t, want.ContactShare, h.ContactShare, 0.03+2*want.UContactShare)
 				if want.PInside > 0.98 || want.PInside < 0.02 {
-					assert.Equal(rt, want.Verdict, h.Verdict)
+					assert.Equal(t, want.Verdict, h.Verdict)
 				}
 			}
-			assert.InDelta(rt, last, one.EndS, 0.02)
+			assert.InDelta(t, last, one.EndS, 0.02)
 		}
-		assert.Len(rt, r.Releves, seen)
-	})
+		assert.Len(t, r.Releves, seen)
+	}
 }
 
 // The relevé that a key discards is the one that the analysis leaves out.

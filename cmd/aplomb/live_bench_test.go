@@ -85,7 +85,7 @@ func BenchmarkLiveView(b *testing.B) {
 			shown := 0
 			for ctx.Err() == nil {
 				time.Sleep(time.Millisecond)
-				n := shownFrames(x.emulator)
+				n := shownFrames(x)
 				now := time.Now()
 				mu.Lock()
 				for ; shown < n && shown < len(sent); shown++ {
@@ -113,13 +113,9 @@ func BenchmarkLiveView(b *testing.B) {
 var leftFrames = regexp.MustCompile(`left (\d+) frames, (\d+) lost`)
 
 // shownFrames is how many frames of the left foot the screen says there are.
-func shownFrames(e *vt.SafeEmulator) int {
+func shownFrames(x *terminal) int {
 	var line strings.Builder
-	for i := range e.Width() {
-		if c := e.CellAt(i, 0); c != nil {
-			line.WriteString(c.Content)
-		}
-	}
+	x.look(func(e *vt.Emulator) { writeLine(&line, e, 0) })
 	m := leftFrames.FindStringSubmatch(line.String())
 	if m == nil {
 		return 0

@@ -29,7 +29,8 @@ import (
 // terminal is a program on a pseudo-terminal with an emulator at the other end.
 type terminal struct {
 	testing.TB
-	emulator *vt.SafeEmulator
+	mu       sync.Mutex
+	emulator *vt.Emulator
 	far      *os.File
 	ended    chan error
 	cmd      *exec.Cmd
@@ -37,7 +38,7 @@ type terminal struct {
 
 // onTerminal runs aplomb in a folder, on a terminal of that size.
 func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...string) *terminal {
-	x := &terminal{TB: t, emulator: vt.NewSafeEmulator(wide, high), ended: make(chan error, 1)}
+	x := &terminal{TB: t, emulator: vt.NewEmulator(wide, high), ended: make(chan error, 1)}
 	x.cmd = exec.Command("aplomb", args...)
 	x.cmd.Dir = dir
 	x.cmd.Env = append(append(os.Environ(), "TERM=xterm-256color", "COLORTERM=truecolor", "NO_COLOR=", "GORACE=atexit_sleep_ms=0"), env...)
@@ -46,7 +47,7 @@ func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...
 	require.NoError(t, err)
 	go io.Copy(x.far, x.emulator) // what a terminal answers
 	go func() {
-		io.Copy(x.emulator, x.far)
+		io.Copy(x, x.far)
 		x.ended <- x.cmd.Wait()
 	}()
 	t.Cleanup(func() {
@@ -56,20 +57,40 @@ func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...
 	return x
 }
 
+// Write has the emulator draw.
+func (x *terminal) Write(p []byte) (int, error) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	return x.emulator.Write(p)
+}
+
+// look lets f look at the screen while nothing is drawn.
+func (x *terminal) look(f func(e *vt.Emulator)) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	f(x.emulator)
+}
+
 // text is what is on the screen.
 func (x *terminal) text() string {
 	var b strings.Builder
-	for y := range x.emulator.Height() {
-		for i := range x.emulator.Width() {
-			if c := x.emulator.CellAt(i, y); c != nil && c.Content != "" {
-				b.WriteString(c.Content)
-			} else {
-				b.WriteByte(' ')
-			}
+	x.look(func(e *vt.Emulator) {
+		for y := range e.Height() {
+			writeLine(&b, e, y)
+			b.WriteByte('\n')
 		}
-		b.WriteByte('\n')
-	}
+	})
 	return b.String()
+}
+
+func writeLine(b *strings.Builder, e *vt.Emulator, y int) {
+	for i := range e.Width() {
+		if c := e.CellAt(i, y); c != nil && c.Content != "" {
+			b.WriteString(c.Content)
+		} else {
+			b.WriteByte(' ')
+		}
+	}
 }
 
 // shows waits until there is some text on the screen.
@@ -249,9 +270,10 @@ func TestLiveView(t *testing.T) {
 	x.shows("the recording waits for them")
 	x.shows("LEFT, for 2 s")
 	keepPicture(t, x)
+	s.stand(0, 0)
+	x.shows("RIGHT  0 N")
 	s.plug(device.Left)
 	x.shows("left: frames come again")
-	s.stand(0, 0)
 	x.shows("frames missing")
 
 	x.types("d")
@@ -321,14 +343,16 @@ func TestLiveViewWithoutColours(t *testing.T) {
 	s.stand(200, 200)
 	x.shows("X")
 	x.shows("▓")
-	for y := range x.emulator.Height() {
-		for i := range x.emulator.Width() {
-			c := x.emulator.CellAt(i, y)
-			require.True(t, c == nil || c.Style.Fg == nil && c.Style.Bg == nil, "coloured at %d, %d", i, y)
+	x.look(func(e *vt.Emulator) {
+		for y := range e.Height() {
+			for i := range e.Width() {
+				c := e.CellAt(i, y)
+				assert.True(t, c == nil || c.Style.Fg == nil && c.Style.Bg == nil, "coloured at %d, %d", i, y)
+			}
 		}
-	}
+	})
 	require.NoError(t, pty.Setsize(x.far, &pty.Winsize{Rows: 20, Cols: 70}))
-	x.emulator.Resize(70, 20)
+	x.look(func(e *vt.Emulator) { e.Resize(70, 20) })
 	x.shows("make this window 80 × 24 or larger")
 	x.types("\x03")
 	assert.Equal(t, exitDone, x.ends())

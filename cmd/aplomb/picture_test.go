@@ -3,6 +3,7 @@
 package main
 
 import (
+	"flag"
 	"fmt"
 	"html"
 	"image/color"
@@ -11,16 +12,20 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/charmbracelet/x/vt"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
+
+var update = flag.Bool("update", false, "write the README's pictures anew: look at them before keeping them")
 
 // keepPicture holds the README's picture of the live view against what a
 // terminal shows, in all that is the same each time: no two recordings have the
 // same frames.
 func keepPicture(t *testing.T, x *terminal) {
 	path := filepath.Join("..", "..", "testdata", "readme", "live.svg")
-	picture := photograph(x)
+	var picture string
+	x.look(func(e *vt.Emulator) { picture = photograph(e) })
 	if *update {
 		require.NoError(t, os.WriteFile(path, []byte(picture), 0o644))
 	}
@@ -35,9 +40,9 @@ func keepPicture(t *testing.T, x *terminal) {
 
 // photograph draws what is on a terminal's screen as SVG: blocks as rectangles,
 // so that they join, and all else as text.
-func photograph(x *terminal) string {
+func photograph(e *vt.Emulator) string {
 	const wide, high = 8, 16
-	w, h := x.emulator.Width(), x.emulator.Height()
+	w, h := e.Width(), e.Height()
 	paper, paint := color.RGBA{18, 20, 24, 255}, color.RGBA{215, 218, 222, 255}
 	hex := func(c color.Color, other color.Color) string {
 		if c == nil {
@@ -54,7 +59,7 @@ func photograph(x *terminal) string {
 	}
 	for y := range h {
 		for i := 0; i < w; {
-			c := x.emulator.CellAt(i, y)
+			c := e.CellAt(i, y)
 			if c == nil || c.Content == "" {
 				i++
 				continue
@@ -62,7 +67,7 @@ func photograph(x *terminal) string {
 			end, text := i+1, c.Content
 			block := strings.Contains("▀▄█", text)
 			for end < w {
-				d := x.emulator.CellAt(end, y)
+				d := e.CellAt(end, y)
 				if d == nil || d.Style != c.Style || block != strings.Contains("▀▄█", d.Content) || block && d.Content != c.Content {
 					break
 				}

@@ -44,7 +44,9 @@ func (s *Screen) lastReleve(c *canvas, l layout, st *State, y int) {
 		}
 		x := l.begins(device.Foot(f))
 		number, caption := "–", "was not up"
-		switch {
+		switch now := st.Live.Feet[f]; {
+		case h == nil && now != nil && now.Located:
+			caption = "is up"
 		case h == nil:
 		case !h.Settled:
 			caption = "never settled"
