@@ -103,7 +103,7 @@ func (v *view) ready(f *device.Frame) (bool, error) {
 
 // swapped says that the right strip answered the press on the left platform.
 func swapped(m *recording.Meta) error {
-	return fmt.Errorf("the left platform was to be pressed and strip %s of the right foot answered: swap the cables, or --left and --right; nothing was recorded",
+	return fmt.Errorf("the left platform was to be pressed and strip %s of the right foot answered: swap the strips or their cables; nothing was recorded",
 		m.Sides[device.Right].Strip.Name)
 }
 

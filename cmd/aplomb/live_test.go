@@ -141,12 +141,10 @@ type standIn struct {
 	load  float64
 	line  *sim.Line // nil while the cable is out
 	link  string
-	hello bool
 }
 
-// newStage puts strips under shoe A and their lines at links in dir; where they
-// are anonymous no strip says who it is.
-func newStage(t testing.TB, dir string, links [2]string, anonymous bool) *stage {
+// newStage puts strips under shoe A and their lines at links in dir.
+func newStage(t testing.TB, dir string, links [2]string) *stage {
 	s := &stage{TB: t, dir: dir}
 	shoe, err := device.ReadShoe(filepath.Join(dir, "A.toml"))
 	require.NoError(t, err)
@@ -154,7 +152,7 @@ func newStage(t testing.TB, dir string, links [2]string, anonymous bool) *stage 
 		strip, err := device.ReadStrip(filepath.Join(dir, device.Foot(f).String()+".toml"))
 		require.NoError(t, err)
 		sole := sim.NewSole(shoe.Outline(), 0, sim.DefaultBedKPaMM)
-		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewPads(strip, sole), link: filepath.Join(dir, links[f]), hello: !anonymous}
+		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewPads(strip, sole), link: filepath.Join(dir, links[f])}
 		s.plug(device.Foot(f))
 	}
 	ctx, stop := context.WithCancel(t.Context())
@@ -222,7 +220,7 @@ func (s *stage) run(ctx context.Context) {
 				counts[k] = uint16(3 + (n+k)%2 + int(p/foot.strip.Calibration.KPaPerCount))
 			}
 			packet = packet[:0]
-			if foot.hello && n%50 == 0 {
+			if n%50 == 0 {
 				packet = wire.AppendHello(packet, wire.HelloOf(foot.strip, 100))
 			}
 			packet = wire.AppendFrame(packet, device.Foot(f), uint16(n), uint32(n)*10_000, counts)
@@ -240,7 +238,7 @@ func TestLiveView(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
-	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"}, false)
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
 	s.at = [2]platform.Point{{-1, -5.5}, {0.5, -0.8}}
 	x := onTerminal(t, dir, 100, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap")
@@ -312,19 +310,19 @@ func TestLiveView(t *testing.T) {
 	assert.Greater(t, r.Releves[0].StartS, 0.0)
 }
 
-// Strips that do not say who they are, and are plugged in the wrong way round.
+// Each strip says who it is, but they lie under the wrong shoes: only a press tells.
 func TestSwappedStrips(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
-	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"}, false)
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
 	x := onTerminal(t, dir, 80, 24, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("press the left platform with your hand")
 	s.stand(0, 60) // the left shoe has the right strip
 	assert.Equal(t, exitNo, x.ends())
 	said := strings.ReplaceAll(x.text(), "\n", "")
-	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap")
+	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap the strips or their cables")
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap"))
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
 }
@@ -334,7 +332,7 @@ func TestLiveViewWithoutColours(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
-	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"}, false)
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
 	x := onTerminal(t, dir, 80, 24, []string{"NO_COLOR=1"}, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("s skip the press")
