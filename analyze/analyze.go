@@ -179,12 +179,13 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 		}
 	}
 	pairs := releve.Pair(pulses[device.Left], pulses[device.Right])
+	discarded := r.discards(pairs, pulses, logs)
 	var holds [2][]*hold
 	var spreads [2]spread
 	for _, f := range device.Feet {
 		if logs[f] != nil {
 			holds[f] = feet[f].holds(logs[f], pulses[f])
-			spreads[f] = feet[f].spreadOver(holds[f])
+			spreads[f] = feet[f].spreadOver(counted(holds[f], f, pairs, discarded))
 		}
 	}
 	for n, pair := range pairs {
@@ -199,7 +200,7 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 				continue
 			}
 			p := pulses[f][i]
-			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Warnings: []string{}}
+			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Discarded: discarded[n], Warnings: []string{}}
 			if holds[f][i] == nil {
 				one.Status = Aborted
 			}

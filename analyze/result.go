@@ -104,9 +104,13 @@ type Releve struct {
 	StartS    float64     `json:"start_s"` // load crosses a tenth of the hold's, s since the first frame
 	EndS      float64     `json:"end_s"`
 	Status    Status      `json:"status"`
+	Discarded bool        `json:"discarded,omitempty"` // somebody said while recording not to use it
 	*Measures             // nil where aborted
 	Warnings  []string    `json:"warnings"`
 }
+
+// Counts says whether the relevé is one of those that are measured and compared.
+func (r *Releve) Counts() bool { return r.Status == Measured && !r.Discarded }
 
 // Measures are the numbers of one hold.
 type Measures struct {

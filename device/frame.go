@@ -82,6 +82,10 @@ const (
 	Reconnect EventKind = "reconnect" // the line is back
 )
 
+// TakenBack is the Cause of a Discard that takes back the last one that still
+// holds, instead of discarding another relevé.
+const TakenBack = "taken back"
+
 // Event is something that happened during a recording, other than a frame.
 type Event struct {
 	TimeNS  int64 // host clock, ns since 1970

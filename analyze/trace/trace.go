@@ -26,6 +26,7 @@ type Log struct {
 	Frames  int
 	Lost    int64 // frames missing by number; -1 where the format does not number them
 	Clock   Clock
+	StartNS float64   // the host's time of the recording's first frame, ns since 1970
 	Zeros   []Zero    // by time
 	Noise   []float64 // standard deviation of each unloaded cell, counts
 	// StartsLoaded says that the strip was not unloaded when the recording
@@ -251,6 +252,7 @@ func (f *foot) finish(startNS float64) *Log {
 		f.restate(shift)
 	}
 	first, last := f.fit.Host(l.Clock.FirstUS), f.fit.Host(f.lastUS)
+	l.StartNS = startNS
 	l.Clock.At, l.Clock.Per = (first-startNS)/1e9, 1e-6
 	if f.lastUS > l.Clock.FirstUS {
 		l.Clock.Per = (last - first) / 1e9 / float64(f.lastUS-l.Clock.FirstUS)

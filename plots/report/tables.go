@@ -162,6 +162,9 @@ func newReleveLine(rel analyze.Releve) releveLine {
 		return l
 	}
 	l.Verdict = plots.VerdictWords(m.Verdict, m.MedialMM)
+	if rel.Discarded {
+		l.Verdict += ", discarded"
+	}
 	l.Over = plots.Number(m.OverMM, 1) + " ± " + plots.Number(1.96*m.UOverMM, 1)
 	l.Medial = plots.Number(m.MedialMM, 1) + " ± " + plots.Number(1.96*m.UMedialMM, 1)
 	l.Contact = plots.Number(100*m.ContactShare, 0)
