@@ -32,6 +32,7 @@ type terminal struct {
 	mu       sync.Mutex
 	emulator *vt.Emulator
 	far      *os.File
+	drawn    func(*vt.Emulator) // called whenever something has been
 	ended    chan error
 	cmd      *exec.Cmd
 }
@@ -61,7 +62,11 @@ func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...
 func (x *terminal) Write(p []byte) (int, error) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
-	return x.emulator.Write(p)
+	n, err := x.emulator.Write(p)
+	if x.drawn != nil {
+		x.drawn(x.emulator)
+	}
+	return n, err
 }
 
 // look lets f look at the screen while nothing is drawn.

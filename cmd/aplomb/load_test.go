@@ -3,20 +3,23 @@
 package main
 
 import (
-	"bufio"
-	"bytes"
 	"context"
-	"errors"
+	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
 	"time"
 
+	"github.com/charmbracelet/x/vt"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sys/unix"
@@ -28,8 +31,10 @@ import (
 )
 
 // Two strips of 16 × 16 cells at 1000 frames a second each, recorded on one
-// core. That no frame is lost is asked in any case; the load on the processor
-// is for the reader of -v, since whatever else runs on the machine decides it too.
+// core with the live view on a terminal. That no frame is lost is asked in any
+// case. The load on the processor, and how long after its last byte was on the
+// line a frame was counted on the screen, are for the reader of -v and not for
+// a test: whatever else runs on the machine decides them too.
 func TestLoad(t *testing.T) {
 	length, room := 3*time.Second, 10*time.Second // the tests beside this one may keep the machine busy
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -39,23 +44,68 @@ func TestLoad(t *testing.T) {
 	for _, l := range b.lines {
 		l.Patience = room
 	}
-	out := filepath.Join(b.dir, "out.mcap")
-	cmd := exec.Command("aplomb", b.record(out)...)
-	said, err := cmd.StderrPipe()
-	require.NoError(t, err)
-	var printed bytes.Buffer
-	cmd.Stdout = &printed
-	sent := b.danceTo(cmd, length, func() {
-		line, err := bufio.NewReader(said).ReadString('\n')
-		require.NoError(t, err)
-		require.Contains(t, line, "listening")
-	})
-	t.Logf("%s", printed.Bytes())
+	var x *terminal
+	require.NoError(t, onOneCore(func() {
+		x = onTerminal(t, b.dir, 120, 40, []string{"GOMAXPROCS=1"}, "record", "--strip", "big-left.toml", "--strip", "big-right.toml",
+			"--shoe", "A.toml", "--left", "ttyleft", "--right", "ttyright", "--no-press", "--out", "out.mcap")
+	}))
+	x.shows("waiting for its first frame")
+	var late lateness
+	x.look(func(*vt.Emulator) { x.drawn = late.look })
+	began := time.Now()
+	sent := b.dance(length, &late)
+	took := time.Since(began)
+	time.Sleep(time.Second) // the last frames; no longer, or the lines would count as silent
+	x.types("q")
+	require.Equal(t, exitDone, x.ends(), x.text())
 
-	used := cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()
-	t.Logf("%d + %d frames of 256 cells in %s on one core: %.1f %% of it used, %d MB of memory at most",
-		sent[0], sent[1], length, 100*used.Seconds()/length.Seconds(), cmd.ProcessState.SysUsage().(*syscall.Rusage).Maxrss>>10)
-	b.whole(out, sent)
+	whole := x.cmd.ProcessState
+	used := whole.UserTime() + whole.SystemTime()
+	t.Logf("%d + %d frames of 256 cells in %.0f s on one core: %.1f %% of it used, %d MB of memory at most",
+		sent[0], sent[1], took.Seconds(), 100*used.Seconds()/took.Seconds(), whole.SysUsage().(*syscall.Rusage).Maxrss>>10)
+	t.Log(late.String())
+	t.Log(strings.TrimSpace(x.text()[strings.Index(x.text(), "out.mcap"):]))
+	b.whole(filepath.Join(b.dir, "out.mcap"), sent)
+}
+
+// lateness is how long frames take from the line to the screen.
+type lateness struct {
+	mu    sync.Mutex
+	sent  [2][]time.Time // when each frame's last byte was on the line
+	shown [2]int
+	ms    []float64
+}
+
+func (l *lateness) add(f device.Foot) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.sent[f] = append(l.sent[f], time.Now())
+}
+
+var counted = regexp.MustCompile(`(left|right) (\d+) frames, (\d+) lost`)
+
+// look reads the screen's first line, which counts the frames.
+func (l *lateness) look(e *vt.Emulator) {
+	var line strings.Builder
+	writeLine(&line, e, 0)
+	now := time.Now()
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, m := range counted.FindAllStringSubmatch(line.String(), 2) {
+		f, _ := device.ParseFoot(m[1])
+		frames, _ := strconv.Atoi(m[2])
+		lost, _ := strconv.Atoi(m[3])
+		for ; l.shown[f] < frames+lost && l.shown[f] < len(l.sent[f]); l.shown[f]++ {
+			l.ms = append(l.ms, now.Sub(l.sent[f][l.shown[f]]).Seconds()*1000)
+		}
+	}
+}
+
+func (l *lateness) String() string {
+	slices.Sort(l.ms)
+	of := func(percent int) float64 { return l.ms[(len(l.ms)-1)*percent/100] }
+	within := 100 * float64(sort.SearchFloat64s(l.ms, 50)) / float64(len(l.ms))
+	return fmt.Sprintf("from the line to the screen: half within %.0f ms, 99 %% within %.0f, all within %.0f; %.2f %% within 50", of(50), of(99), of(100), within)
 }
 
 // bigStrips is a pair of them on lines that they send down.
@@ -64,7 +114,7 @@ type bigStrips struct {
 	dir    string
 	strips [2]*device.Strip
 	lines  [2]*sim.Line
-	dance  [2][][]uint16 // counts, a frame each
+	frames [2][][]uint16 // counts of each
 }
 
 const bigRate = 1000 // frames a second
@@ -87,7 +137,7 @@ func newBigStrips(t testing.TB) *bigStrips {
 			FirstCell: "back-lateral", Scan: "rows", Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: 0.03},
 			Mount: device.Mount{SeatSDMM: 1}}
 		require.NoError(t, os.WriteFile(filepath.Join(b.dir, "big-"+f.String()+".toml"), []byte(device.TOML(b.strips[f])), 0o644))
-		b.lines[f], err = sim.OpenLine(filepath.Join(b.dir, f.String()))
+		b.lines[f], err = sim.OpenLine(filepath.Join(b.dir, "tty"+f.String()))
 		require.NoError(t, err)
 		t.Cleanup(func() { b.lines[f].Close() })
 		setup.Feet[f] = &sim.Foot{Strip: b.strips[f], Shoe: shoe, Stand: sim.Stand{CoPMM: [2]float64{0, -1}}}
@@ -100,66 +150,48 @@ func newBigStrips(t testing.TB) *bigStrips {
 			require.ErrorIs(t, err, io.EOF)
 			return b
 		}
-		b.dance[f.Foot] = append(b.dance[f.Foot], f.Counts)
+		b.frames[f.Foot] = append(b.frames[f.Foot], f.Counts)
 	}
 }
 
-// record is what to type.
-func (b *bigStrips) record(out string) []string {
-	in := func(name string) string { return filepath.Join(b.dir, name) }
-	return []string{"record", "--strip", in("big-left.toml"), "--strip", in("big-right.toml"), "--shoe", in("A.toml"),
-		"--left", b.lines[0].Path(), "--right", b.lines[1].Path(), "--out", out}
-}
-
-// danceTo starts cmd on one core, sends to it for that long once it is ready,
-// and ends it. It returns how many frames each strip sent.
-func (b *bigStrips) danceTo(cmd *exec.Cmd, length time.Duration, ready func()) (sent [2]int) {
-	cmd.Env = append(os.Environ(), "GOMAXPROCS=1")
-	require.NoError(b, startOnOneCore(cmd))
-	ready()
+// dance sends for that long, and returns how many frames each strip sent.
+func (b *bigStrips) dance(length time.Duration, late *lateness) (sent [2]int) {
 	ctx, stop := context.WithTimeout(b.Context(), length)
 	defer stop()
 	var feet sync.WaitGroup
 	for _, f := range device.Feet {
-		feet.Go(func() { sent[f] = b.send(ctx, f, nil) })
+		feet.Go(func() { sent[f] = b.send(ctx, f, late) })
 	}
 	feet.Wait()
 	for _, l := range b.lines {
 		assert.Zero(b, l.Dropped(), "frames that the program was not there to read")
 	}
-	time.Sleep(200 * time.Millisecond)
-	require.NoError(b, cmd.Process.Signal(os.Interrupt))
-	require.NoError(b, cmd.Wait())
 	return sent
 }
 
-// send sends the dance of one foot, over and over, until ctx is done. tell,
-// where it is not nil, is told of every frame whose last byte is on the line.
-func (b *bigStrips) send(ctx context.Context, f device.Foot, tell func(n int)) (n int) {
+// send sends the frames of one foot, over and over, until ctx is done.
+func (b *bigStrips) send(ctx context.Context, f device.Foot, late *lateness) (n int) {
 	var packet []byte
 	began := time.Now()
 	for ; ctx.Err() == nil; n++ {
 		time.Sleep(time.Until(began.Add(time.Duration(n) * time.Second / bigRate)))
 		packet = packet[:0]
-		if n%bigRate == 0 {
+		if n%(bigRate/2) == 0 {
 			packet = wire.AppendHello(packet, wire.HelloOf(b.strips[f], bigRate))
 		}
-		packet = wire.AppendFrame(packet, f, uint16(n), uint32(n*1_000_000/bigRate), b.dance[f][n%len(b.dance[f])])
+		packet = wire.AppendFrame(packet, f, uint16(n), uint32(n*1_000_000/bigRate), b.frames[f][n%len(b.frames[f])])
+		late.add(f) // before there may have to be room for it
 		if err := b.lines[f].Send(packet); err != nil {
 			b.Error(err)
 			return n
-		}
-		if tell != nil {
-			tell(n)
 		}
 	}
 	return n
 }
 
-// startOnOneCore starts cmd where all of it runs on the one core that the
-// calling thread ran on.
-func startOnOneCore(cmd *exec.Cmd) error {
-	runtime.LockOSThread() // cmd gets its cores from the thread that starts it
+// onOneCore does what starts a program, which then has one core for all of it.
+func onOneCore(start func()) error {
+	runtime.LockOSThread() // a program gets its cores from the thread that starts it
 	defer runtime.UnlockOSThread()
 	var all, one unix.CPUSet
 	if err := unix.SchedGetaffinity(0, &all); err != nil {
@@ -174,7 +206,8 @@ func startOnOneCore(cmd *exec.Cmd) error {
 	if err := unix.SchedSetaffinity(0, &one); err != nil {
 		return err
 	}
-	return errors.Join(cmd.Start(), unix.SchedSetaffinity(0, &all))
+	start()
+	return unix.SchedSetaffinity(0, &all)
 }
 
 // whole checks that a recording has every frame that was sent, as it was sent.
@@ -191,7 +224,7 @@ func (b *bigStrips) whole(path string, sent [2]int) {
 		}
 		n := seen[f.Foot]
 		require.EqualValues(b, n, f.Seq)
-		require.Equal(b, b.dance[f.Foot][n%len(b.dance[f.Foot])], f.Counts)
+		require.Equal(b, b.frames[f.Foot][n%len(b.frames[f.Foot])], f.Counts)
 		seen[f.Foot]++
 	}
 	require.Equal(b, sent, seen)
