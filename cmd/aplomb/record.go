@@ -99,6 +99,11 @@ func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, 
 			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)
 		}
 	}
+	for _, side := range m.Sides {
+		if side != nil {
+			side.Baud = opt.Baud
+		}
+	}
 	src, err := listen(ctx, opt, &m)
 	if err != nil {
 		return err
