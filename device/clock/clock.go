@@ -35,12 +35,15 @@
 //     past each other by that much.
 package clock
 
-import "math"
+import (
+	"math"
+	"sort"
+)
 
 const (
 	// maxBend is by how much the rate of a clock may change, per second: thirty
 	// times the wander of a crystal, and enough for a resonator that warms up. On
-	// a line as they are it leaves some seven corners a minute.
+	// a line as they are it leaves six to eight corners a minute.
 	maxBend = 1e-6
 	// maxRate is more than any oscillator is off with which a serial line still
 	// works. It keeps a backlog that was read at once from looking like a fast
@@ -128,15 +131,14 @@ func (p *piece) push(q point) {
 
 // at is the height of the curve at x, and of its first and last edge beyond them.
 func (p *piece) at(x float64) float64 {
-	i := len(p.corners) - 1
-	if i == 0 {
+	n := len(p.corners)
+	if n == 1 {
 		return p.corners[0].y + p.end.rate*(x-p.corners[0].x)
 	}
-	for i > 1 && p.corners[i-1].x >= x {
-		i--
-	}
-	a := p.corners[i-1]
-	return a.y + a.rateTo(p.corners[i])*(x-a.x)
+	i := sort.Search(n, func(i int) bool { return p.corners[i].x >= x })
+	i = max(1, min(i, n-1))
+	a, b := p.corners[i-1], p.corners[i]
+	return a.y + a.rateTo(b)*(x-a.x)
 }
 
 // line is a clock that runs evenly.

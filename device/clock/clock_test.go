@@ -57,7 +57,7 @@ const step = 512
 // that line, also before the first corner and behind the last.
 func TestConstantRate(t *testing.T) {
 	for _, ppm := range []float64{0, 1, -40, 100, -100, 5000, -5000} {
-		for _, seconds := range []float64{1.2, 9, 11, 100, 2000} {
+		for _, seconds := range []float64{1.2, 9, 11, 500} {
 			frames := strip{ppm: ppm, hz: 50, wire: 2e-3}.run(seconds, 3)
 			curve := fit(frames)
 			for _, f := range frames {
@@ -267,7 +267,7 @@ func TestMemoryIsBounded(t *testing.T) {
 		s := float64(i) / 200
 		return uint64(i) * 5000, epoch + int64(1e9*s+1000*s*s) // 2 ppm faster a second
 	}
-	const n = 200_000
+	const n = 100_000
 	for i := range n {
 		live.Add(at(i))
 		all.Add(at(i))
@@ -280,11 +280,11 @@ func TestMemoryIsBounded(t *testing.T) {
 	require.InDelta(t, arrival, live.Host(us), 1e6, "and is followed nonetheless")
 
 	all = clock.Fit{}
-	for _, f := range (strip{ppm: 100, wander: 2, walk: true, hz: 200, noise: 1e-4, batch: 0.016, stalls: 15}).run(1800, 1) {
+	for _, f := range (strip{ppm: 100, wander: 2, walk: true, hz: 200, noise: 1e-4, batch: 0.016, stalls: 15}).run(600, 1) {
 		all.Add(f.us, f.arrival)
 	}
-	t.Logf("%d corners in half an hour", all.Corners())
-	assert.Less(t, all.Corners(), 200)
+	t.Logf("%d corners in ten minutes", all.Corners())
+	assert.Less(t, all.Corners(), 100)
 }
 
 func BenchmarkFit(b *testing.B) {

@@ -7,7 +7,7 @@ import (
 
 // Fit gathers frames for the Curve of a whole recording. The zero Fit is ready
 // to use. It takes constant time a frame on average and holds at most four
-// points a second, on a line as they are some seven a minute.
+// points a second, on a line as they are six to eight a minute.
 type Fit struct {
 	origin origin
 	past   []piece // each until the strip started again

@@ -75,9 +75,9 @@ func (a *apart) String() string {
 // Left against right over an hour of what a line does, offline throughout and
 // live from 10 s on. Nothing here comes from the fit: the strips know what time
 // it truly is. APLOMB_LONG=1 runs the hour with eight seeds, otherwise it is
-// six minutes with one.
+// three minutes with one.
 func TestClockTable(t *testing.T) {
-	seconds, seeds := 360.0, uint64(1)
+	seconds, seeds := 180.0, uint64(1)
 	if os.Getenv("APLOMB_LONG") != "" {
 		seconds, seeds = 3600, 8
 	}
@@ -94,9 +94,9 @@ func TestClockTable(t *testing.T) {
 	}
 	ramp := func(ppm, wander float64) func(*strip) { return func(s *strip) { s.ppm, s.wander = ppm, wander } }
 	at := func(hz float64) func(*strip) { return func(s *strip) { s.hz = hz } }
-	out := func(s *strip) { s.gaps = [][2]float64{{70, 190}, {250, 250.7}} }
+	out := func(s *strip) { s.gaps = [][2]float64{{40, 160}, {170, 170.7}} }
 	lossy := func(s *strip) { s.lost = 0.2 }
-	reset := func(s *strip) { s.resets = []float64{5, 100, 103, 200} }
+	reset := func(s *strip) { s.resets = []float64{5, 60, 63, 120} }
 	timer := func(s *strip) { s.timer = true }
 	inStep := func(hz float64) func(*strip) { return func(s *strip) { s.hz, s.ppm = hz, s.ppm/5 } }
 
