@@ -13,6 +13,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
+	"aplomb/device/wire"
 )
 
 // Options of an analysis.
@@ -107,11 +108,15 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 func strips(src *recording.Reader, feet [2]*foot) (strips [2]*trace.Strip) {
 	for i, f := range feet {
 		if f != nil {
+			side := src.Meta().Sides[i]
 			strips[i] = &trace.Strip{
 				Grid:        f.grid,
 				KPaPerCount: f.strip.Calibration.KPaPerCount,
 				SaturatesAt: f.strip.SaturatesAt,
 				SizeHint:    src.Count(device.Foot(i)),
+			}
+			if side.Clock == "strip" { // otherwise arrival is all the time there is
+				strips[i].Sending = wire.Sending{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/device"
+	"aplomb/device/clock"
 )
 
 // Tail is the trace of one foot while its frames still come, of which only the
@@ -13,10 +14,17 @@ import (
 //
 // Everything in it is provisional: a zero that turns out to be wrong restates
 // the samples, and the host's time at a moment moves as more frames come.
-type Tail struct{ foot *foot }
+type Tail struct {
+	foot  *foot
+	clock clock.Live
+}
 
 // NewTail returns an empty trace of a foot.
-func NewTail(s *Strip) *Tail { return &Tail{newFoot(s)} }
+func NewTail(s *Strip) *Tail {
+	t := &Tail{}
+	t.foot = newFoot(s, &t.clock)
+	return t
+}
 
 // Add takes a frame and returns its sample. It keeps nothing of frame, and in
 // the long run allocates nothing for it.
@@ -46,7 +54,7 @@ func (t *Tail) Map(onset, from, to float64) Map {
 
 // Host returns the host's time at s, ns since 1970, as the frames so far give it.
 func (t *Tail) Host(s float64) float64 {
-	return t.foot.fit.Host(t.foot.log.Clock.FirstUS + uint64(int64(math.Round(1e6*s))))
+	return t.clock.Host(t.foot.firstUS + uint64(int64(math.Round(1e6*s))))
 }
 
 // Forget drops what lies before a time, s.

@@ -10,6 +10,7 @@ import (
 	"aplomb/analyze/field"
 	"aplomb/device"
 	"aplomb/device/clock"
+	"aplomb/device/wire"
 )
 
 // Strip is what a trace needs to know of the strip under one foot.
@@ -18,6 +19,7 @@ type Strip struct {
 	KPaPerCount float64
 	SaturatesAt int // counts
 	SizeHint    int // expected frames, 0 where unknown
+	Sending     wire.Sending
 }
 
 // Log is what one foot's frames leave behind.
@@ -39,14 +41,12 @@ type Log struct {
 
 // Clock maps a strip's clock to seconds since the recording's first frame.
 type Clock struct {
-	FirstUS uint64
-	At, Per float64 // s at FirstUS, s per µs
+	curve   clock.Curve
+	startNS float64 // the host's time at the recording's first frame
 }
 
 // Seconds returns the time of tUS, s since the recording's first frame.
-func (c Clock) Seconds(tUS uint64) float64 {
-	return c.At + c.Per*float64(int64(tUS-c.FirstUS))
-}
+func (c *Clock) Seconds(tUS uint64) float64 { return (c.curve.Host(tUS) - c.startNS) / 1e9 }
 
 // ZeroAt returns the zero in force at t.
 func (l *Log) ZeroAt(t float64) []float64 {
@@ -63,9 +63,10 @@ func (l *Log) ZeroAt(t float64) []float64 {
 // without a strip or without frames. Frames of a foot without a strip are an error.
 func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	var feet [2]*foot
+	var fits [2]clock.Fit
 	for f, s := range strips {
 		if s != nil {
-			feet[f] = newFoot(s)
+			feet[f] = newFoot(s, &fits[f])
 		}
 	}
 	var frame device.Frame
@@ -84,9 +85,10 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 		}
 	}
 	startNS := math.Inf(1)
-	for _, f := range feet {
+	for i, f := range feet {
 		if f != nil && f.log.Frames > 0 {
-			startNS = min(startNS, f.fit.Host(f.log.Clock.FirstUS))
+			f.log.Clock.curve = fits[i].Curve()
+			startNS = min(startNS, f.log.Clock.curve.Host(f.firstUS))
 		}
 	}
 	for i, f := range feet {
@@ -100,24 +102,35 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 // weight is what one count above zero adds to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
 
+// fit is how a strip's clock becomes known: for a recording that is there, or
+// while the frames come.
+type fit interface {
+	Add(tUS uint64, arrivalNS int64)
+	Restart()
+}
+
 // foot gathers the log of one foot.
 type foot struct {
 	log        *Log
 	weights    []weight
 	saturates  uint16
-	fit        clock.Fit
+	sending    wire.Sending
+	fit        fit
 	zero       *zeroer
+	firstUS    uint64
 	lastUS     uint64
 	lastSeq    int64
 	intervalUS float64 // usual distance of two frames
 }
 
-func newFoot(s *Strip) *foot {
+func newFoot(s *Strip, c fit) *foot {
 	w := s.Grid.Weights()
 	f := &foot{
 		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w)}},
 		weights:   make([]weight, len(w)),
 		saturates: uint16(s.SaturatesAt),
+		sending:   s.Sending,
+		fit:       c,
 		zero:      newZeroer(len(w)),
 		lastSeq:   device.NoSeq,
 	}
@@ -134,14 +147,17 @@ func (f *foot) add(frame *device.Frame) error {
 			f.log.Frames+1, frame.Foot, len(frame.Counts), len(f.weights))
 	}
 	if f.log.Frames == 0 {
-		f.log.Clock.FirstUS, f.lastUS = frame.TimeUS, frame.TimeUS
+		f.firstUS, f.lastUS = frame.TimeUS, frame.TimeUS
 	}
 	f.log.Frames++
-	f.fit.Add(frame.TimeUS, frame.ArrivalNS)
+	if frame.Restarted {
+		f.fit.Restart()
+	}
+	f.fit.Add(frame.TimeUS, frame.ArrivalNS-f.sending.NS(frame))
 
 	load, medial, over, largest := f.sums(frame.Counts)
 	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: nan, OverMM: nan}
-	if f.gapBefore(frame) {
+	if f.gapBefore(frame) || frame.Restarted {
 		s.Flags |= AfterGap
 	}
 	if largest >= f.saturates {
@@ -162,7 +178,7 @@ func (f *foot) add(frame *device.Frame) error {
 var nan = float32(math.NaN())
 
 // seconds is the time since the foot's first frame by the strip's own clock.
-func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Clock.FirstUS)) / 1e6 }
+func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.firstUS)) / 1e6 }
 
 // restate puts right what was made of the frames so far with a zero that has
 // turned out to be off by shift. Frames that had no centre of pressure get none.
@@ -251,23 +267,25 @@ func (f *foot) finish(startNS float64) *Log {
 	if shift := f.zero.finish(); shift != nil {
 		f.restate(shift)
 	}
-	first, last := f.fit.Host(l.Clock.FirstUS), f.fit.Host(f.lastUS)
 	l.StartNS = startNS
-	l.Clock.At, l.Clock.Per = (first-startNS)/1e9, 1e-6
-	if f.lastUS > l.Clock.FirstUS {
-		l.Clock.Per = (last - first) / 1e9 / float64(f.lastUS-l.Clock.FirstUS)
-	}
-	scale := l.Clock.Per * 1e6
+	l.Clock.startNS = startNS
+	late := (float64(l.Clock.curve.FirstNS()) - startNS) / 1e9
+	after := l.Clock.curve.Walk()
+	put := func(t *float64) { *t = late + after(*t) }
+	last := math.Inf(-1)
 	for i := range l.Samples {
-		l.Samples[i].T = l.Clock.At + scale*l.Samples[i].T
+		s := &l.Samples[i]
+		put(&s.T)
+		s.T = max(s.T, last) // nor does it go back where a strip has started again
+		last = s.T
 	}
 	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
 	for i := range l.Zeros {
-		l.Zeros[i].T = l.Clock.At + scale*l.Zeros[i].T
+		put(&l.Zeros[i].T)
 	}
 	for i := range l.maps.spans {
-		s := &l.maps.spans[i]
-		s.from, s.to = l.Clock.At+scale*s.from, l.Clock.At+scale*s.to
+		put(&l.maps.spans[i].from)
+		put(&l.maps.spans[i].to)
 	}
 	l.Unloaded = f.zero.found
 	l.StartsLoaded = f.zero.late || !f.zero.found

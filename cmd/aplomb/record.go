@@ -111,6 +111,11 @@ type how struct {
 func record(cmd *cobra.Command, opt link.Options, m recording.Meta, h how) error {
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
+	for _, side := range m.Sides {
+		if side != nil {
+			side.Baud = opt.Baud
+		}
+	}
 	r := &recorder{meta: m, out: h.out}
 	until := func(n *tally, f *device.Frame) {
 		if h.length > 0 && n.frames == 1 {

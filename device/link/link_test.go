@@ -257,11 +257,13 @@ func TestGaps(t *testing.T) {
 	f = at(1860, 0)
 	assert.EqualValues(t, 413, f.Seq)
 	assert.EqualValues(t, 412*5000+800_000, f.TimeUS)
+	assert.True(t, f.Restarted)
 	e := l.Events()
 	require.Len(t, e, 1)
 	assert.Equal(t, []any{link.BoardReset, 0.8}, []any{e[0].Cause, e[0].LengthS})
 	f = at(1865, 1)
 	assert.EqualValues(t, 414, f.Seq)
+	assert.False(t, f.Restarted)
 	assert.Empty(t, l.Events())
 	s := l.Stats()[device.Left]
 	assert.Equal(t, []uint64{5, 10, 2}, []uint64{s.Frames, s.Lost, s.Gaps})

@@ -39,7 +39,7 @@ func meta(rows, cols int) recording.Meta {
 		m.Sides[foot] = &recording.Side{
 			Strip:    strip(foot, rows, cols),
 			Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", HoursWorn: 1.5},
-			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary",
+			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary", Baud: 921600,
 		}
 	}
 	return m
@@ -112,7 +112,7 @@ func same(t testing.TB, want, got []device.Frame) {
 	require.Len(t, got, len(want))
 	for i, w := range want {
 		g := got[i]
-		if g.Foot != w.Foot || g.Seq != w.Seq || g.TimeUS != w.TimeUS || g.ArrivalNS != w.ArrivalNS || !slices.Equal(g.Counts, w.Counts) {
+		if g.Foot != w.Foot || g.Seq != w.Seq || g.TimeUS != w.TimeUS || g.ArrivalNS != w.ArrivalNS || g.Restarted != w.Restarted || !slices.Equal(g.Counts, w.Counts) {
 			require.Equal(t, w, g, "frame %d", i)
 		}
 	}

@@ -32,6 +32,7 @@ type Side struct {
 	Mounting string // names one fixing of the strip under the shoe
 	Clock    string // whose clock Frame.TimeUS is: strip, or host where the strip has none
 	Format   string // what the frames came as: binary, text, csv
+	Baud     int    // of the line they came on, bits a second; 0 where it is not known
 }
 
 // Check reports what keeps m from describing a recording.
@@ -89,10 +90,19 @@ func (m Meta) records() []*mcap.Metadata {
 				"mounting": s.Mounting,
 				"clock":    s.Clock,
 				"format":   s.Format,
+				"baud":     count(s.Baud),
 			})})
 		}
 	}
 	return out
+}
+
+// count writes a number of which 0 says nothing.
+func count(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }
 
 func filled(m map[string]string) map[string]string {
@@ -133,6 +143,11 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 			continue
 		}
 		s := &Side{Mounting: r["mounting"], Clock: r["clock"], Format: r["format"]}
+		if b, ok := r["baud"]; ok {
+			if s.Baud, err = strconv.Atoi(b); err != nil || s.Baud < 0 {
+				return m, fmt.Errorf("baud %.40q of the %s foot in the description is not a speed", b, foot)
+			}
+		}
 		if s.Strip, err = device.ParseStrip("strip of the "+foot.String()+" foot", []byte(r["strip"])); err != nil {
 			return m, err
 		}
