@@ -30,13 +30,14 @@ import (
 type Curve struct {
 	scale []float64 // of each cell: kPa per count where the curve is a line, else 1 ÷ gain
 	table []float64 // kPa at 0, 1, 2 … counts; nil where the curve is a line
+	most  float64   // kPa
 }
 
 // Curve makes the strip's calibration ready. A curve that is not a line costs a
 // table over the converter's range: make it once.
 func (s *Strip) Curve() *Curve {
 	c := &s.Calibration
-	curve := &Curve{scale: make([]float64, s.Cells())}
+	curve := &Curve{scale: make([]float64, s.Cells()), most: c.most()}
 	top := 1.0 // of 1 ÷ gain
 	for k := range curve.scale {
 		gain := 1.0
@@ -79,6 +80,23 @@ func (c *Calibration) function() func(x float64) float64 {
 	}
 	return func(x float64) float64 { return c.KPaPerCount * x }
 }
+
+// most is the largest pressure that the curve is known to hold at, +Inf where
+// nobody says.
+func (c *Calibration) most() float64 {
+	switch {
+	case len(c.RangeKPa) == 2:
+		return c.RangeKPa[1]
+	case c.curve() == "points":
+		return c.KPa[len(c.KPa)-1]
+	}
+	return math.Inf(1)
+}
+
+// MostKPa returns the largest pressure that the strip was calibrated at, beyond
+// which its curve is only extended; +Inf where the profile does not say. Below
+// the least one nothing is said to be wrong: every curve is anchored at no load.
+func (c *Curve) MostKPa() float64 { return c.most }
 
 // Line returns the kPa of one count of each cell, nil where the curve is not a line.
 func (c *Curve) Line() []float64 {
