@@ -117,12 +117,10 @@ func (c *Curve) KPa(k int, above float64) float64 {
 
 // at returns the pressure at x counts of a cell of gain 1.
 func (c *Curve) at(x float64) float64 {
-	if x < 0 {
-		return -c.at(-x)
-	}
-	i := min(int(x), len(c.table)-2)
+	above := math.Abs(x)
+	i := min(int(above), len(c.table)-2)
 	low := c.table[i]
-	return low + (x-float64(i))*(c.table[i+1]-low)
+	return math.Copysign(low+(above-float64(i))*(c.table[i+1]-low), x)
 }
 
 // PerCount returns what one more count adds to the pressure on the k-th cell,

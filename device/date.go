@@ -1,6 +1,7 @@
 package device
 
 import (
+	"errors"
 	"fmt"
 	"time"
 )
@@ -34,7 +35,7 @@ func (d Date) MarshalTOML() ([]byte, error) { return []byte(d.String()), nil }
 func (d *Date) UnmarshalTOML(v any) error {
 	t, ok := v.(time.Time)
 	if !ok || !t.Equal(time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())) {
-		return fmt.Errorf("write a date, such as 2026-03-14, without quotes")
+		return errors.New("a date is written as 2026-03-14, without quotes and without a time")
 	}
 	*d = DateOf(t)
 	return nil

@@ -260,6 +260,8 @@ func TestProfilesComeBack(t *testing.T) {
 // Whatever the bytes, a profile is refused or can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
+	f.Add([]byte(head + calibrationTOML))
+	f.Add([]byte(head + "curve = \"power\"\nkpa_at_one_count = 0.02\nexponent = 1.4\n"))
 	f.Add([]byte("adc_bits = -9\n"))
 	f.Add([]byte("[mount]\nmount = [[["))
 	f.Fuzz(func(t *testing.T, data []byte) {
