@@ -1,6 +1,8 @@
 package analyze_test
 
 import (
+	"errors"
+	"io"
 	"math"
 	"slices"
 	"testing"
@@ -11,6 +13,8 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
 )
 
 // calibrations are three ways to a strip of uneven cells, up to about 6,500 kPa at 16 bits.
@@ -168,4 +172,45 @@ func TestGainSDOfTheCalibration(t *testing.T) {
 		return analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0].Gain["over_mm"]
 	}
 	assert.InEpsilon(t, u(device.DefaultGainSD)/2, u(device.DefaultGainSD/2), 0.05)
+}
+
+// A simulated strip of uneven cells and bent curve, measured through its
+// calibration, gives what truly was, and what a strip of even cells would have.
+func TestSimulatedThroughACalibration(t *testing.T) {
+	even, _ := simulated(t, device.Calibration{KPaPerCount: 0.1, GainSD: 0.03})
+	for name, c := range calibrations() {
+		r, truth := simulated(t, c)
+		require.Len(t, r.Releves, len(truth))
+		for i, one := range r.Releves {
+			assert.InEpsilon(t, truth[i].LoadN, one.LoadN, 0.005, name)
+			assert.InDelta(t, truth[i].OverMM, one.OverMM, 0.05, name)
+			assert.InDelta(t, truth[i].MedialMM, one.MedialMM, 0.05, name)
+			// Contact is that of the mean map, which is no less than the mean of the frames'.
+			assert.InDelta(t, even.Releves[i].ContactShare, one.ContactShare, 0.01, name)
+		}
+	}
+}
+
+// simulated analyzes three relevés on a strip that is as its calibration says.
+func simulated(t *testing.T, c device.Calibration) (*analyze.Result, []sim.Truth) {
+	side := on(device.Left)
+	side.Strip.Calibration = c
+	side.Strip.Mount.SeatSDMM = 0
+	dancer := sim.DefaultDancer()
+	dancer.Rises = 3
+	m := meta(side)
+	setup := sim.Setup{Seed: 3, Start: m.Started, RateHz: rate, Dancer: dancer, Faults: sim.Faults{Zero: 300, ZeroSD: 60, Noise: 5}}
+	setup.Feet[device.Left] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{1, -4}, ScatterSD: 0.5}}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	var frames []device.Frame
+	for {
+		var f device.Frame
+		err := session.Next(&f)
+		if errors.Is(err, io.EOF) {
+			return analyzed(t, m, frames), session.Truth()
+		}
+		require.NoError(t, err)
+		frames = append(frames, f)
+	}
 }
