@@ -279,6 +279,8 @@ func FuzzParseStrip(f *testing.F) {
 		}
 		require.Len(t, seen, s.Cells())
 		require.Positive(t, s.Outline().Area())
+		top := s.Curve().KPa(s.Cells()-1, float64(s.SaturatesAt))
+		require.True(t, top > 0, top)
 		again, err := ParseStrip("again.toml", []byte(TOML(s)))
 		require.NoError(t, err)
 		require.Equal(t, s, again)
