@@ -260,6 +260,8 @@ func TestProfilesComeBack(t *testing.T) {
 // Whatever the bytes, a profile is refused or can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
+	f.Add([]byte(head + calibrationTOML))
+	f.Add([]byte(head + "curve = \"power\"\nkpa_at_one_count = 0.02\nexponent = 1.4\n"))
 	f.Add([]byte("adc_bits = -9\n"))
 	f.Add([]byte("[mount]\nmount = [[["))
 	f.Fuzz(func(t *testing.T, data []byte) {
@@ -277,6 +279,8 @@ func FuzzParseStrip(f *testing.F) {
 		}
 		require.Len(t, seen, s.Cells())
 		require.Positive(t, s.Outline().Area())
+		top := s.Curve().KPa(s.Cells()-1, float64(s.SaturatesAt))
+		require.True(t, top > 0, top)
 		again, err := ParseStrip("again.toml", []byte(TOML(s)))
 		require.NoError(t, err)
 		require.Equal(t, s, again)

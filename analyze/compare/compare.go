@@ -51,6 +51,7 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	}
 	c.decide(pools, labels)
 	c.doubt(pools)
+	c.calibrations(results)
 	return c, nil
 }
 

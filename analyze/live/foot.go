@@ -38,6 +38,7 @@ type Hold struct {
 type foot struct {
 	strip *device.Strip
 	grid  *field.Grid
+	curve *device.Curve
 	tail  *trace.Tail
 
 	now    trace.Sample
@@ -53,10 +54,10 @@ const freshS = 2
 
 func newFoot(side *recording.Side) *foot {
 	s := side.Strip
-	grid := field.New(s, side.Shoe.Outline())
+	grid, curve := field.New(s, side.Shoe.Outline()), s.Curve()
 	return &foot{
-		strip: s, grid: grid,
-		tail:  trace.NewTail(&trace.Strip{Grid: grid, KPaPerCount: s.Calibration.KPaPerCount, SaturatesAt: s.SaturatesAt}),
+		strip: s, grid: grid, curve: curve,
+		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
 		now: trace.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
 	}
@@ -112,11 +113,10 @@ func (f *foot) measure(p releve.Pulse) Hold {
 		return h
 	}
 	noise := f.tail.Noise()
-	for k := range m.Mean {
-		m.Mean[k] *= f.strip.Calibration.KPaPerCount
-		noise[k] *= f.strip.Calibration.KPaPerCount / math.Sqrt(float64(m.Frames))
+	for k, p := range m.KPa {
+		noise[k] *= f.curve.PerCount(k, f.curve.Counts(k, p)) / math.Sqrt(float64(m.Frames))
 	}
-	full := f.grid.Reconstruct(m.Mean, noise)
+	full := f.grid.Reconstruct(m.KPa, noise)
 	if !full.CoPOK {
 		return h
 	}

@@ -215,7 +215,7 @@ func (f *foot) snapshot(s *Foot) {
 	s.KPa = slices.Grow(s.KPa[:0], len(f.counts))[:len(f.counts)]
 	zero := f.tail.Zero()
 	for k, c := range f.counts {
-		s.KPa[k] = f.strip.Calibration.KPaPerCount * (float64(c) - zero[k])
+		s.KPa[k] = f.curve.KPa(k, float64(c)-zero[k])
 	}
 	f.doubt(s)
 }

@@ -16,10 +16,16 @@ import (
 // Strip is what a trace needs to know of the strip under one foot.
 type Strip struct {
 	Grid        *field.Grid
-	KPaPerCount float64
+	Curve       *device.Curve
 	SaturatesAt int // counts
 	SizeHint    int // expected frames, 0 where unknown
 	Sending     wire.Sending
+
+	// Zero is what each cell is taken to read unloaded until it has been seen
+	// unloaded, counts; nil is 0. ZeroKnown says that it has been seen, in an
+	// earlier run over the same frames.
+	Zero      []float64
+	ZeroKnown bool
 }
 
 // Log is what one foot's frames leave behind.
@@ -33,8 +39,12 @@ type Log struct {
 	Noise   []float64 // standard deviation of each unloaded cell, counts
 	// StartsLoaded says that the strip was not unloaded when the recording
 	// began, so that its first zero comes from later; Unloaded that it ever was.
-	// Where it never was, the zero is 0 counts.
+	// Where it never was, the zero is that of Strip.
 	StartsLoaded, Unloaded bool
+	// Misread says that the zero of the first frames was found after them, and
+	// that they cannot be put right because the strip's curve is not a line. Run
+	// the same frames again with Zeros[0] as the zero that is known.
+	Misread bool
 
 	maps maps
 }
@@ -99,7 +109,8 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	return logs, nil
 }
 
-// weight is what one count above zero adds to load and first moments.
+// weight is what one count above zero, or where the curve is not a line one kPa,
+// adds to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
 
 // fit is how a strip's clock becomes known: for a recording that is there, or
@@ -113,6 +124,8 @@ type fit interface {
 type foot struct {
 	log        *Log
 	weights    []weight
+	curve      *device.Curve
+	kPa        []float64 // of the frame being added; nil where the curve is a line
 	saturates  uint16
 	sending    wire.Sending
 	fit        fit
@@ -124,18 +137,23 @@ type foot struct {
 }
 
 func newFoot(s *Strip, c fit) *foot {
-	w := s.Grid.Weights()
+	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w)}},
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve}},
 		weights:   make([]weight, len(w)),
+		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
 		sending:   s.Sending,
 		fit:       c,
-		zero:      newZeroer(len(w)),
+		zero:      newZeroer(len(w), s.Zero, s.ZeroKnown),
 		lastSeq:   device.NoSeq,
 	}
-	for k := range w {
-		f.weights[k] = weight{w[k].LoadN * s.KPaPerCount, w[k].MedialNMM * s.KPaPerCount, w[k].OverNMM * s.KPaPerCount}
+	if perCount == nil {
+		f.kPa = make([]float64, len(w))
+		perCount = slices.Repeat([]float64{1}, len(w))
+	}
+	for k, w := range w {
+		f.weights[k] = weight{w.LoadN * perCount[k], w.MedialNMM * perCount[k], w.OverNMM * perCount[k]}
 	}
 	return f
 }
@@ -165,7 +183,7 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
-		f.log.maps.add(s.T, frame.Counts)
+		f.log.maps.add(s.T, frame.Counts, f.kPa)
 	}
 	f.log.Samples = append(f.log.Samples, s)
 	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {
@@ -181,9 +199,22 @@ var nan = float32(math.NaN())
 func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.firstUS)) / 1e6 }
 
 // restate puts right what was made of the frames so far with a zero that has
-// turned out to be off by shift. Frames that had no centre of pressure get none.
+// turned out to be off by shift, counts. Frames that had no centre of pressure
+// get none. Through a curve that is not a line only what unloaded cells were
+// taken to bear is put right, and no centre of pressure is left.
 func (f *foot) restate(shift []float64) {
 	var load, medial, over float64
+	if f.kPa != nil {
+		f.log.Misread = true
+		for k, w := range f.weights {
+			load += w.load * f.curve.KPa(k, shift[k])
+		}
+		for i := range f.log.Samples {
+			s := &f.log.Samples[i]
+			s.LoadN, s.MedialMM, s.OverMM = s.LoadN-float32(load), nan, nan
+		}
+		return
+	}
 	for k, w := range f.weights {
 		load += shift[k] * w.load
 		medial += shift[k] * w.medial
@@ -206,6 +237,9 @@ func (f *foot) restate(shift []float64) {
 // sums returns load and first moments of one frame, N and N·mm, and its largest
 // count. Two cells at a time, because each sum waits for its last addition.
 func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16) {
+	if f.kPa != nil {
+		return f.bentSums(counts)
+	}
 	level := f.zero.level[:len(counts)]
 	weights := f.weights[:len(counts)]
 	var load2, medial2, over2 float64
@@ -231,6 +265,20 @@ func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16
 		largest = max(largest, counts[k])
 	}
 	return load + load2, medial + medial2, over + over2, max(largest, largest2)
+}
+
+// bentSums is sums through a curve that is not a line; it leaves the pressures
+// of the frame in f.kPa.
+func (f *foot) bentSums(counts []uint16) (load, medial, over float64, largest uint16) {
+	f.curve.Frame(f.kPa, counts, f.zero.level)
+	for k, p := range f.kPa {
+		w := &f.weights[k]
+		load += p * w.load
+		medial += p * w.medial
+		over += p * w.over
+		largest = max(largest, counts[k])
+	}
+	return load, medial, over, largest
 }
 
 // gapBefore says whether frames are missing before this one, and counts them

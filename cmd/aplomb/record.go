@@ -65,6 +65,11 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := cmp.Or(vacant(h.out), vacant(h.out+".part")); err != nil {
 				return err
 			}
+			for _, side := range m.Sides {
+				if side != nil {
+					printWarnings(cmd.ErrOrStderr(), side.Strip.CalibrationWarnings(m.Started))
+				}
+			}
 			return record(cmd, opt, m, h)
 		},
 	}

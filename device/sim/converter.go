@@ -7,10 +7,11 @@ import (
 	"aplomb/device"
 )
 
-// Faults are what a strip does to the pressure on its way to the host. The
-// zero Faults are those of a perfect strip, which still rounds and saturates.
+// Faults are what a strip does to the pressure on its way to the host that its
+// profile does not say. The zero Faults are those of a strip that is just as its
+// calibration has it, curve and gains, and still rounds and saturates.
 type Faults struct {
-	GainSD float64 // relative standard deviation of the gain from cell to cell
+	GainSD float64 // relative standard deviation of the gain from cell to cell, beside the profile's
 	Zero   float64 // counts of an unloaded cell, mean over the cells
 	ZeroSD float64 // their standard deviation from cell to cell, counts
 	Drift  float64 // largest slow wandering of an unloaded cell, counts
@@ -30,6 +31,7 @@ func DefaultFaults() Faults {
 type converter struct {
 	faults Faults
 	strip  *device.Strip
+	curve  *device.Curve
 	noise  *rand.Rand
 	top    float64
 	cells  []cell
@@ -41,14 +43,14 @@ type converter struct {
 // cell is what is particular to one cell, in the order of the scan.
 type cell struct {
 	row, col     int
-	gain, zero   float64 // counts/kPa, counts
+	gain, zero   float64 // relative to what the curve says of the cell; counts
 	drift, phase float64 // angular frequency of the zero's drift, 1/s; its phase
 }
 
 // newConverter draws the cells of a strip from one stream and their noise from another.
 func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *converter {
 	c := &converter{
-		faults: f, strip: strip, noise: noise, top: float64(strip.SaturatesAt),
+		faults: f, strip: strip, curve: strip.Curve(), noise: noise, top: float64(strip.SaturatesAt),
 		cells: make([]cell, strip.Cells()),
 		rows:  make([]float64, strip.Rows), cols: make([]float64, strip.Cols),
 		values: make([]float64, strip.Cells()),
@@ -57,7 +59,7 @@ func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *conve
 		row, col := strip.RowCol(k)
 		c.cells[k] = cell{
 			row: row, col: col,
-			gain:  max(0, 1+f.GainSD*cells.NormFloat64()) / strip.Calibration.KPaPerCount,
+			gain:  max(0, 1+f.GainSD*cells.NormFloat64()),
 			zero:  max(0, f.Zero+f.ZeroSD*cells.NormFloat64()),
 			drift: 2 * math.Pi / between(cells, 60, 600),
 			phase: 2 * math.Pi * cells.Float64(),
@@ -69,7 +71,7 @@ func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *conve
 // read sets counts from the pressures on the cells, kPa, at t seconds.
 func (c *converter) read(kPa []float64, t float64, counts []uint16) {
 	for k, cell := range c.cells {
-		c.values[k] = cell.gain * kPa[k]
+		c.values[k] = cell.gain * c.curve.Counts(k, kPa[k])
 	}
 	if c.faults.Ghost > 0 {
 		c.ghosts()

@@ -210,6 +210,7 @@ type stripLine struct {
 	device.Strip
 	SeatAssumed bool
 	SeatDOF     string
+	Calibrated  string
 }
 
 // strips lists every strip of the recordings, each once.
@@ -224,7 +225,7 @@ func strips(results []*analyze.Result) []stripLine {
 			if profile := device.TOML(side.Strip); !met[profile] {
 				met[profile] = true
 				out = append(out, stripLine{*side.Strip, side.Strip.Mount.SeatMountings == 0,
-					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64)})
+					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64), calibration(&side.Strip.Calibration)})
 			}
 		}
 	}
