@@ -63,7 +63,10 @@ func (w *Watch) ofCell(s *cell) (all []Finding) {
 	}
 	digits := s.frozenDigits(w.strip.ADCBits) &^ w.coarse()
 	if digits != 0 {
-		add(Finding{Kind: StuckBit, Text: fmt.Sprintf("binary digit %s of its counts never changes: off by up to %d counts", digitNames(digits), digits)})
+		f := w.jumping(s, float64(digits))
+		f.Kind = StuckBit
+		f.Text = fmt.Sprintf("binary digit %s of its counts never changes: off by up to %d counts", digitNames(digits), digits)
+		add(f)
 	}
 	noise := w.noise(s)
 	switch usual := max(leastNoise, w.median(func(s *cell) (float64, bool) { return w.noise(s), true })); {
@@ -103,7 +106,7 @@ func (w *Watch) without(s *cell) (f Finding) {
 	return f
 }
 
-// jumping is what it does to a frame that a cell scatters by so many counts.
+// jumping is what it does to a frame that a cell is off by so many counts.
 func (w *Watch) jumping(s *cell, counts float64) (f Finding) {
 	if w.loads > 0 {
 		force, cop := w.typical()
@@ -174,6 +177,12 @@ func (w *Watch) Reached() (felt, of int) {
 	}
 	return felt, of
 }
+
+// At returns the cell of the k-th count of a frame.
+func (w *Watch) At(k int) Cell { return w.cells[k].Cell }
+
+// Inside returns the part of a cell that lies inside the outline, 0..1.
+func (w *Watch) Inside(c Cell) float64 { return w.cells[w.at[c.Row*w.strip.Cols+c.Col]].inside }
 
 // Map returns the mean of all loads, counts above zero in the order of the
 // scan; nil where there was no load.
