@@ -2,8 +2,8 @@ package cells
 
 // digitMoves is how often a higher digit must have changed before a lower one
 // that never did is taken for stuck: a healthy one changes in every other of
-// these, so that the chance of its staying put is 2⁻⁶⁴.
-const digitMoves = 64
+// these, so that the chance of its staying put is 2⁻³².
+const digitMoves = 32
 
 // frozenDigits returns which binary digits of a cell's counts never changed
 // although higher ones did.

@@ -2,6 +2,7 @@ package cells
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/device/platform"
 )
@@ -18,9 +19,8 @@ const (
 	// beside is the part of a cell inside from which nothing it reads is strange.
 	beside = 0.3
 	// Seats are tried half a standard deviation apart, but no closer than a
-	// tenth of the pitch, and up to so many deviations or a
-	// whole pitch to either side.
-	seatSDs = 3
+	// tenth of the pitch, up to so many deviations, or so many pitches, to either side.
+	seatSDs, seatPitches = 3, 2
 )
 
 // A ghost shows in the cells beside the outline, which touch nothing: with idle
@@ -46,7 +46,7 @@ func (w *Watch) ghosts() (haunted []*cell, share float64) {
 			strange = append(strange, s)
 		}
 	}
-	strange = w.unexplained(strange, platform.Point{}, largest)
+	strange = slices.DeleteFunc(strange, func(s *cell) bool { return w.explains(s, platform.Point{}, largest) })
 	if !opposite(strange) || w.seated(strange, largest) {
 		return nil, 0
 	}
@@ -56,25 +56,19 @@ func (w *Watch) ghosts() (haunted []*cell, share float64) {
 	return strange, share
 }
 
-// unexplained returns those of the cells that read more than they could with
-// the strip off by d, or half a step of a seat more.
-func (w *Watch) unexplained(cells []*cell, d platform.Point, largest float64) (rest []*cell) {
+// explains says whether a cell may read what it does where the strip is off by
+// d, or half a step of a seat more.
+func (w *Watch) explains(s *cell, d platform.Point, largest float64) bool {
 	room := w.seatStep() / 2
-	for _, s := range cells {
-		c := platform.Point{s.centre[0] + d[0], s.centre[1] + d[1]}
-		o := w.strip.CellOutline(s.Row, s.Col)
-		for i, q := range o {
-			for axis := range q {
-				half := q[axis] - s.centre[axis]
-				o[i][axis] = c[axis] + half + math.Copysign(room, half)
-			}
-		}
-		inside := w.outline.Clip(o).Area() / w.strip.CellArea()
-		if s.total > (ghostShare+steep*inside)*largest {
-			rest = append(rest, s)
+	o := w.strip.CellOutline(s.Row, s.Col)
+	for i, q := range o {
+		for axis := range q {
+			half := q[axis] - s.centre[axis]
+			o[i][axis] = s.centre[axis] + d[axis] + half + math.Copysign(room, half)
 		}
 	}
-	return rest
+	inside := w.outline.Clip(o).Area() / w.strip.CellArea()
+	return s.total <= (ghostShare+steep*inside)*largest
 }
 
 func (w *Watch) seatStep() float64 {
@@ -85,12 +79,12 @@ func (w *Watch) seatStep() float64 {
 // seated says whether there is a seat of the strip that explains what the cells read.
 func (w *Watch) seated(cells []*cell, largest float64) bool {
 	step := w.seatStep()
-	far := max(seatSDs*w.strip.Mount.SeatSDMM, w.strip.PitchMM[0], w.strip.PitchMM[1])
+	far := max(seatSDs*w.strip.Mount.SeatSDMM, seatPitches*max(w.strip.PitchMM[0], w.strip.PitchMM[1]))
 	steps := int(math.Ceil(far / step))
 	for i := -steps; i <= steps; i++ {
 		for j := -steps; j <= steps; j++ {
 			d := platform.Point{step * float64(i), step * float64(j)}
-			if len(w.unexplained(cells, d, largest)) == 0 {
+			if !slices.ContainsFunc(cells, func(s *cell) bool { return !w.explains(s, d, largest) }) {
 				return true
 			}
 		}

@@ -26,6 +26,7 @@ func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	s.RateHz = []float64{50, 100, 200}[g.IntN(3)]
 	s.Dancer.MassKG, s.Dancer.LeftShare = between(38, 75), between(0.35, 0.65)
 	s.Dancer.Rises, s.Dancer.SwaySD = 4, between(0.2, 1)
+	s.Feet[device.Left].Strip.Calibration.KPaPerCount = 1.2 // nobody here saturates it
 	s.Faults.Noise, s.Faults.Zero = between(0.7, 3), between(10, 60)
 	foot := s.Feet[device.Left]
 	foot.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{between(32, 39), between(19, 25)}, OutlineExponent: between(2, 6)}

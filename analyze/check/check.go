@@ -133,6 +133,9 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
 	name := l.foot.String()
 	if f.Frames == 0 {
 		r.Feet.Set(l.foot, f)
+		if s.Damage != nil {
+			return // there may be some after it
+		}
 		r.add(Finding{About: name, Kind: NoFrames, Text: "no frame", Means: "nothing can be measured on this foot, nor left against right", Grave: true})
 		return
 	}

@@ -163,7 +163,7 @@ func printFindings(w io.Writer, about string, findings []check.Finding) {
 		if about == device.Left.String() || about == device.Right.String() {
 			label = "" // it stands above
 		}
-		fmt.Fprintf(w, "  %-5s %s%s\n", label, mark, f.Text)
+		fmt.Fprintf(w, "  %-5s%s %s\n", label, mark, f.Text)
 		if f.Means != "" {
 			fmt.Fprintf(w, "         → %s\n", f.Means)
 		}
