@@ -21,6 +21,9 @@ const (
 	// Seats are tried half a standard deviation apart, but no closer than a
 	// tenth of the pitch, up to so many deviations, or so many pitches, to either side.
 	seatSDs, seatPitches = 3, 2
+	// A platform is measured with a ruler, to a millimetre: its outline may lie
+	// this much farther out, mm.
+	rulerMM = 0.5
 )
 
 // A ghost shows in the cells beside the outline, which touch nothing: with idle
@@ -57,9 +60,9 @@ func (w *Watch) ghosts() (haunted []*cell, share float64) {
 }
 
 // explains says whether a cell may read what it does where the strip is off by
-// d, or half a step of a seat more.
+// d, or half a step of a seat more, and the outline farther out.
 func (w *Watch) explains(s *cell, d platform.Point, largest float64) bool {
-	room := w.seatStep() / 2
+	room := max(w.seatStep()/2, rulerMM)
 	o := w.strip.CellOutline(s.Row, s.Col)
 	for i, q := range o {
 		for axis := range q {

@@ -3,6 +3,7 @@ package cells
 import (
 	"math"
 
+	"aplomb/analyze/field"
 	"aplomb/device/platform"
 )
 
@@ -52,8 +53,7 @@ func (w *Watch) forget() {
 	for k := range w.cells {
 		s := &w.cells[k]
 		fresh := cell{Cell: s.Cell, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
-			flips: s.flips, tops: s.tops, sum: s.sum, step: s.step, bends: s.bends, full: s.full, mean: s.mean, before: s.before,
-			saturated: s.saturated, saturatedSince: s.saturatedSince}
+			flips: s.flips, tops: s.tops, sum: s.sum, step: s.step, bends: s.bends, full: s.full, mean: s.mean, before: s.before}
 		*s = fresh
 	}
 	w.still = stillness{}
@@ -136,7 +136,8 @@ func (w *Watch) measureDrift() {
 
 // typical returns the mean load of the loads so far, N, and where it acts, mm.
 func (w *Watch) typical() (force float64, cop platform.Point) {
-	return w.forceN / float64(w.loads), platform.Point{w.moment[0] / w.forceN, w.moment[1] / w.forceN}
+	sum := max(w.forceN, field.LoadFloorN) // broken cells may pull it below nothing
+	return sum / float64(w.loads), platform.Point{w.moment[0] / sum, w.moment[1] / sum}
 }
 
 // Drift returns what the zero has done so far; false with fewer than two loads.

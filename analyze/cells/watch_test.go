@@ -105,7 +105,7 @@ func TestFaults(t *testing.T) {
 			}
 		}, []string{"drifting -1,-1"}},
 		{"floating lines", func(s *sim.Setup) { s.Faults.Tie = network.Floating }, []string{"ghosting -1,-1"}},
-		{"badly tied lines", func(s *sim.Setup) { s.Faults.Tie = 1e-3 }, []string{"ghosting -1,-1"}},
+		{"badly tied lines", func(s *sim.Setup) { s.Faults.Tie = 1e-2 }, []string{"ghosting -1,-1"}},
 		{"never loaded", func(s *sim.Setup) { s.Dancer.MassKG = 1 }, []string{"never_loaded -1,-1"}},
 		{"always loaded", func(s *sim.Setup) { s.Faults.Zero = 200 }, []string{"never_at_rest -1,-1"}},
 	} {
