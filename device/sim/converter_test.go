@@ -11,7 +11,7 @@ import (
 )
 
 func newTestConverter(strip *device.Strip, f Faults) *converter {
-	return newConverter(strip, f, stream(1, "cells"), stream(1, "noise"))
+	return newConverter(strip, f, nil, stream(1, "cells"), stream(1, "noise"))
 }
 
 func TestPerfectStripRoundsAndSaturates(t *testing.T) {
