@@ -125,7 +125,7 @@ func holdsDancer(path, code string) (holds bool, err error) {
 	if _, err := os.Stat(path); err != nil {
 		return false, err
 	}
-	db, err := connect(path, "ro")
+	db, err := look(path)
 	if err != nil {
 		return false, err
 	}

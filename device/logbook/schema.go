@@ -33,10 +33,22 @@ func readSteps(migrations fs.FS) ([]string, error) {
 	return steps, nil
 }
 
+// look opens the database at path such that closing it leaves everything as it
+// was, also what another program left half done.
+func look(path string) (*sql.DB, error) {
+	// Whoever can write takes the log away on closing, and first moves what is
+	// in it to the database. Whoever cannot leaves an empty log behind.
+	mode := "rw"
+	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
+		mode = "ro"
+	}
+	return connect(path, mode)
+}
+
 // versionOf returns the version of the logbook at path, 0 where it is still
 // empty, without changing anything.
 func versionOf(path string) (version int, err error) {
-	db, err := connect(path, "ro")
+	db, err := look(path)
 	if err != nil {
 		return 0, err
 	}
