@@ -61,6 +61,10 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 	require.NotEmpty(t, holds(t, l.Dir()), "the search can find what is there")
 	copied := aside(filepath.Join(l.Dir(), database), "damaged")
 	require.NoError(t, os.WriteFile(copied, []byte("SECRETNOTE"), 0o600))
+	// As another tool would leave it that does not clean what it frees.
+	_, err := l.db.Exec(`PRAGMA secure_delete = 0; CREATE TABLE scratch (x TEXT) STRICT;
+		INSERT INTO scratch VALUES (replace(hex(zeroblob(10000)), '0', 'SECRETNOTE ')); DROP TABLE scratch; PRAGMA secure_delete = 1`)
+	require.NoError(t, err)
 	junk := filepath.Join(l.Dir(), recordings, "junk")
 	require.NoError(t, os.WriteFile(junk, []byte("?"), 0o600))
 

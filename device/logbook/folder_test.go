@@ -298,7 +298,9 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	worn.HoursWorn = 5
 	m := about("D7", second.Name(), worn)
 	m.Started = started.Add(time.Hour)
-	keep(t, l, second, m)
+	// A name that does not sort by time.
+	_, err := l.AddRecording(record(t, filepath.Join(l.Dir(), recordings, "0.mcap"), m), second.ID)
+	require.NoError(t, err)
 	first := about("D7", second.Name(), shoe("A"))
 	keep(t, l, second, first)
 	third := about("D8", "", shoe("A"))

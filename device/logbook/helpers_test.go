@@ -61,7 +61,6 @@ func about(dancer, visit string, s device.Shoe) recording.Meta {
 
 // record writes a short recording to path.
 func record(t require.TestingT, path string, m recording.Meta) string {
-	t.Helper()
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
 	for i := range 20 {

@@ -89,6 +89,8 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 		l, err := Open(filepath.Join(dir, fmt.Sprint(runs)))
 		require.NoError(t, err)
 		defer l.Close()
+		_, err = l.db.Exec(`PRAGMA synchronous = off`) // power stays on, and waiting for the disk is most of the time
+		require.NoError(t, err)
 		m := &model{map[string]Dancer{}, map[int64]Visit{}, map[string]*modelShoe{}, map[int64]modelRecording{}}
 		dancer, code := rapid.SampledFrom(modelDancers), rapid.SampledFrom(modelShoes)
 		drawShoe := func(t *rapid.T) device.Shoe {

@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"bufio"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -23,6 +24,10 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		os.Exit(0)
+	}
+	// The model waits for the disk more than it computes. More with -rapid.checks=100.
+	if err := flag.Set("rapid.checks", "25"); err != nil {
+		panic(err)
 	}
 	os.Exit(m.Run())
 }

@@ -104,6 +104,20 @@ func TestRecordingTellsOfShoes(t *testing.T) {
 	assert.Equal(t, []Shoe{{Shoe: older, Version: 1, Current: true, Used: true}}, all)
 }
 
+// What a recording told of and somebody then entered outlasts the recording.
+func TestLearnedShoeCanBeEntered(t *testing.T) {
+	l := begin(t)
+	require.NoError(t, l.AddShoe(Shoe{Shoe: shoe("A")}))
+	worn := shoe("A")
+	worn.HoursWorn = 3
+	r := keep(t, l, visit(t, l, "D7"), about("D7", "", worn))
+	require.NoError(t, l.EditShoe(Shoe{Shoe: worn}))
+	require.NoError(t, l.RemoveRecording(r.ID))
+	now, err := l.Shoe("A")
+	require.NoError(t, err)
+	assert.Equal(t, Shoe{Shoe: worn, Version: 2, Current: true}, now)
+}
+
 func TestRecordingKnowsWhatItsFileSays(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")

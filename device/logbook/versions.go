@@ -78,7 +78,7 @@ func (s shelf) edit(tx *sql.Tx, id int64, profile string) error {
 		return err
 	}
 	if n, err := result.RowsAffected(); n == 0 && err == nil {
-		result, err = tx.Exec(s.sql(`UPDATE {}_versions SET profile = ?2, entered = 1 WHERE item_id = ?1
+		result, err = tx.Exec(s.sql(`UPDATE {}_versions SET profile = ?2 WHERE item_id = ?1
 			AND version = (SELECT current FROM {}s WHERE id = ?1)
 			AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`), id, profile)
 		if err != nil {
