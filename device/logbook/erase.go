@@ -72,7 +72,9 @@ func (l *Logbook) DeleteDancer(code string) (Erasure, error) {
 	if err != nil {
 		return Erasure{}, err
 	}
-	err = l.finishErasing()
+	if err = l.finishErasing(); errors.Is(err, errBusyReader) {
+		err = fmt.Errorf("logbook %s: %w", l.dir, err)
+	}
 	var lookErr error
 	e.Backups, lookErr = l.backupsWith(code)
 	return e, explain(l.dir, cmp.Or(err, lookErr))

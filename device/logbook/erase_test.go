@@ -155,7 +155,7 @@ func TestErasingIsFinishedLater(t *testing.T) {
 	require.NoError(t, err)
 
 	_, err = l.DeleteDancer("Quicksilver-77")
-	oneLine(t, err, ErrLocked)
+	oneLine(t, err, ErrLocked, l.Dir(), "opened next")
 	_, err = l.Dancer("Quicksilver-77")
 	oneLine(t, err, ErrNotFound)
 	findings, err := l.Check()

@@ -4,7 +4,7 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
-	"slices"
+	"strings"
 	"time"
 
 	"aplomb/device"
@@ -153,6 +153,12 @@ func (l *Logbook) Measures(f Filter, names ...string) (all []MeasureRow, err err
 	if f.Shoe != "" {
 		where, args = where+` AND s.key = ?`, append(args, keyOf(f.Shoe))
 	}
+	if len(names) > 0 {
+		where += ` AND m.name IN (?` + strings.Repeat(`, ?`, len(names)-1) + `)`
+		for _, name := range names {
+			args = append(args, name)
+		}
+	}
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
 			var m MeasureRow
@@ -161,7 +167,7 @@ func (l *Logbook) Measures(f Filter, names ...string) (all []MeasureRow, err err
 			err := rows.Scan(&m.Dancer, &m.VisitID, &m.Day, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
 				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &m.Name, &m.Value, &m.U, &m.Version)
-			if err != nil || len(names) > 0 && !slices.Contains(names, m.Name) {
+			if err != nil {
 				return err
 			}
 			m.Started = time.Unix(0, started).UTC()

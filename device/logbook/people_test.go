@@ -97,7 +97,7 @@ func FuzzCode(f *testing.F) {
 		require.NoError(t, err)
 		require.Equal(t, code, d.Code)
 		require.ErrorIs(t, l.AddDancer(Dancer{Code: code}), ErrExists)
-		_, err = l.DeleteDancer(code)
+		_, err = l.db.Exec(`DELETE FROM dancers`) // erasing every page would take most of the time
 		require.NoError(t, err)
 	})
 }

@@ -26,7 +26,7 @@ func TestMain(m *testing.M) {
 		os.Exit(0)
 	}
 	// The model waits for the disk more than it computes. More with -rapid.checks=100.
-	if err := flag.Set("rapid.checks", "25"); err != nil {
+	if err := flag.Set("rapid.checks", "10"); err != nil {
 		panic(err)
 	}
 	os.Exit(m.Run())

@@ -44,7 +44,7 @@ func (s shelf) find(tx *sql.Tx, code string) (id int64, err error) {
 
 // add enters a new thing.
 func (s shelf) add(tx *sql.Tx, code, profile string) (id int64, err error) {
-	id, err = s.find(tx, code)
+	_, err = s.find(tx, code)
 	if err == nil {
 		return 0, fmt.Errorf("%s %q: %w", s.kind, code, ErrExists)
 	}
