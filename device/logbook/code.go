@@ -16,8 +16,11 @@ import (
 // one have one key. It folds case and compatibility forms (Unicode Standard
 // Annex 15, NFKC) and takes any run of spaces for one.
 func keyOf(code string) string {
-	// Folding can undo a normal form, so it stands between two.
-	folded := norm.NFKC.String(cases.Fold().String(norm.NFKC.String(code)))
+	// Folding makes ss of ß. It swaps the cases of Cherokee instead of joining
+	// them (golang.org/x/text v0.28.0), hence up and down again. All of it can
+	// undo a normal form, so it stands between two.
+	folded := cases.Fold().String(norm.NFKC.String(code))
+	folded = norm.NFKC.String(strings.ToLower(strings.ToUpper(folded)))
 	return strings.Join(strings.Fields(folded), " ")
 }
 
