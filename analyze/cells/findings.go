@@ -99,7 +99,7 @@ func (w *Watch) without(s *cell) (f Finding) {
 	}
 	if s.deaf > 0 {
 		force, cop := w.typical()
-		missing := w.perN * s.missing / float64(s.deaf)
+		missing := w.newtons(s, s.missing/float64(s.deaf))
 		f.LoadShare = missing / (force + missing)
 		f.ShiftMM = f.LoadShare * apart(s.centre, cop)
 	}
@@ -110,7 +110,7 @@ func (w *Watch) without(s *cell) (f Finding) {
 func (w *Watch) jumping(s *cell, counts float64) (f Finding) {
 	if w.loads > 0 {
 		force, cop := w.typical()
-		f.LoadShare = w.perN * counts / force
+		f.LoadShare = w.perCount(s) * counts / force
 		f.ShiftMM = f.LoadShare * apart(s.centre, cop)
 	}
 	return f
@@ -153,10 +153,10 @@ func (w *Watch) restless() (since float64, ok bool) {
 	sum := 0.0
 	for k := range w.cells {
 		if s := &w.cells[k]; !s.stuck {
-			sum += s.zero
+			sum += w.newtons(s, s.zero)
 		}
 	}
-	return 0, w.perN*sum > offsetsN
+	return 0, sum > offsetsN
 }
 
 // Loads returns how many loads have been judged.

@@ -84,9 +84,10 @@ func (w *Watch) weigh(l load) {
 		s := &w.cells[k]
 		mean := s.lift / float64(l.frames)
 		s.total += mean
-		w.forceN += w.perN * mean
-		w.moment[0] += w.perN * mean * s.centre[0]
-		w.moment[1] += w.perN * mean * s.centre[1]
+		force := w.newtons(s, mean)
+		w.forceN += force
+		w.moment[0] += force * s.centre[0]
+		w.moment[1] += force * s.centre[1]
 	}
 }
 

@@ -52,7 +52,7 @@ func (w *Watch) takeZero() {
 func (w *Watch) forget() {
 	for k := range w.cells {
 		s := &w.cells[k]
-		fresh := cell{Cell: s.Cell, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
+		fresh := cell{Cell: s.Cell, k: s.k, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
 			flips: s.flips, tops: s.tops, sum: s.sum, step: s.step, bends: s.bends, full: s.full, mean: s.mean, before: s.before}
 		*s = fresh
 	}
@@ -109,7 +109,7 @@ func (w *Watch) measureDrift() {
 	force, cop := w.typical()
 	d := &w.still.drift
 	d.Counts = 0
-	var whole, step [3]float64 // counts and their moments
+	var whole, step [3]float64 // N and their moments, N·mm
 	for k := range w.cells {
 		s := &w.cells[k]
 		if w.frozen(s) { // its value is no zero
@@ -119,13 +119,14 @@ func (w *Watch) measureDrift() {
 		if math.Abs(moved) > math.Abs(d.Counts) {
 			d.Counts, d.Cell = moved, s.Cell
 		}
+		perCount := w.perCount(s)
 		for i, v := range [3]float64{1, s.centre[0] - cop[0], s.centre[1] - cop[1]} {
-			whole[i] += moved * v
-			step[i] += since * v
+			whole[i] += perCount * moved * v
+			step[i] += perCount * since * v
 		}
 	}
-	d.LoadN, d.ShiftMM = w.perN*whole[0], w.perN*math.Hypot(whole[1], whole[2])/force
-	stepN, stepMM := w.perN*step[0], w.perN*math.Hypot(step[1], step[2])/force
+	d.LoadN, d.ShiftMM = whole[0], math.Hypot(whole[1], whole[2])/force
+	stepN, stepMM := step[0], math.Hypot(step[1], step[2])/force
 	if math.Abs(stepN) > math.Abs(d.StepN) {
 		d.StepN, d.StepShare = stepN, math.Abs(stepN)/force
 	}

@@ -26,7 +26,8 @@ type Watch struct {
 	outline platform.Polygon
 	cells   []cell
 	at      []int // row·cols + col → place in the scan
-	perN    float64
+	curve   *device.Curve
+	area    float64 // of a cell, mm²
 	still   stillness
 
 	frames  int
@@ -47,6 +48,7 @@ type Watch struct {
 // counts; sums go over frames.
 type cell struct {
 	Cell
+	k      int // its place in the scan
 	centre platform.Point // mm
 	inside float64        // the part of it inside the outline, 0..1
 
@@ -101,12 +103,12 @@ func New(strip *device.Strip, outline platform.Polygon) *Watch {
 	n := strip.Cells()
 	w := &Watch{
 		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), scratch: make([]float64, 0, n),
-		perN: strip.Calibration.KPaPerCount * strip.CellArea() / 1000,
+		curve: strip.Curve(), area: strip.CellArea(),
 	}
 	for k := range w.cells {
 		row, col := strip.RowCol(k)
 		w.at[row*strip.Cols+col] = k
-		w.cells[k].Cell = Cell{row, col}
+		w.cells[k].Cell, w.cells[k].k = Cell{row, col}, k
 		w.cells[k].centre = strip.Centre(row, col)
 		w.cells[k].inside = outline.Clip(strip.CellOutline(row, col)).Area() / strip.CellArea()
 	}
@@ -214,16 +216,25 @@ func (w *Watch) force() float64 {
 		if w.frozen(s) {
 			continue
 		}
-		lift := s.mean - s.zero
-		sum += lift
-		if math.Abs(lift) > math.Abs(far) {
-			far = lift
+		force := w.newtons(s, s.mean-s.zero)
+		sum += force
+		if math.Abs(force) > math.Abs(far) {
+			far = force
 		}
 	}
 	if len(w.cells) > 2 {
 		sum -= far
 	}
-	return sum * w.perN
+	return sum
+}
+
+// newtons is the force on a cell that reads so many counts above its zero, N.
+func (w *Watch) newtons(s *cell, counts float64) float64 { return w.curve.KPa(s.k, counts) * w.area / 1000 }
+
+// perCount is what one count more makes of the force on a cell as the loads
+// pressed it on the mean, N.
+func (w *Watch) perCount(s *cell) float64 {
+	return w.curve.PerCount(s.k, s.total/float64(max(1, w.loads))) * w.area / 1000
 }
 
 // What makes a cell frozen: so many frames, and so long, without a change.
