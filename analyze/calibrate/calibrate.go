@@ -297,3 +297,13 @@ func (r *Result) midRange(load float64) MidRange {
 	m.All = math.Hypot(math.Hypot(m.Fit, m.Hysteresis), math.Hypot(m.Creep, m.Load))
 	return m
 }
+
+// Plausible refuses weights that cannot become a calibration, before any of
+// them has been put on: what Calibrate refuses of their number, order and unit.
+func (l *Loading) Plausible() error {
+	top, err := l.order()
+	if err != nil {
+		return err
+	}
+	return believable(l.Steps[top].Weight, l.Unit, l.AreaMM2)
+}

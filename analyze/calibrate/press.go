@@ -119,3 +119,43 @@ func Feel(strip *device.Strip, mean []float64, n int) (loadN float64, at platfor
 	}
 	return m.LoadN, m.CoP
 }
+
+// UnderPad returns the cells that lie wholly under a pad of that width and
+// depth, mm, its middle at a place, mm from the strip's. It refuses a pad that
+// hangs over the strip, whose load would be on less than its area, and one that
+// covers no cell.
+func UnderPad(strip *device.Strip, at platform.Point, sizeMM [2]float64) (under []int, err error) {
+	bare := *strip
+	bare.Mount = device.Mount{}
+	pad := platform.Rectangle(sizeMM[0], sizeMM[1]).Shift(at)
+	if on := pad.Clip(bare.Outline()).Area(); !(on > 0.999*pad.Area()) {
+		return nil, fmt.Errorf("of the pad's %.4g mm² only %.4g lie on the strip: move it, or take a smaller one", pad.Area(), on)
+	}
+	for k := range bare.Cells() {
+		cell := platform.Rectangle(bare.CellMM[0], bare.CellMM[1]).Shift(bare.Centre(bare.RowCol(k)))
+		if cell.Clip(pad).Area() > 0.999*cell.Area() {
+			under = append(under, k)
+		}
+	}
+	if len(under) == 0 {
+		return nil, fmt.Errorf("no cell lies wholly under a pad of %v × %v mm at [%v, %v]: take a larger one, or lay it over whole cells", sizeMM[0], sizeMM[1], at[0], at[1])
+	}
+	return under, nil
+}
+
+// CoversAll refuses the area of a pad, mm², that cannot be that of one over all
+// cells and nothing else.
+func CoversAll(strip *device.Strip, areaMM2 float64) error {
+	least, most := 1.0, 1.0
+	for axis, n := range [2]int{strip.Cols, strip.Rows} {
+		least *= float64(n-1)*strip.PitchMM[axis] + strip.CellMM[axis]
+		most *= float64(n) * strip.PitchMM[axis]
+	}
+	switch {
+	case areaMM2 > 1.01*most:
+		return fmt.Errorf("a pad of %v mm² hangs over the strip, which has %v: take a smaller one, or what lies between has to bear the rest", areaMM2, most)
+	case areaMM2 < 0.99*least:
+		return fmt.Errorf("a pad of %v mm² does not cover all cells, which take %v: say which it covers, by its size and place", areaMM2, least)
+	}
+	return nil
+}
