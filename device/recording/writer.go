@@ -219,9 +219,7 @@ func (w *Writer) finish() error {
 
 // flush puts the rest on the disk, and after a failure what can be put there.
 func (w *Writer) flush() error {
-	if w.err == nil {
-		w.failed(w.buf.Flush())
-	}
+	w.failed(w.buf.Flush())
 	return w.failed(w.file.Sync())
 }
 
