@@ -17,10 +17,12 @@ import (
 // tally is what has come from the strips so far.
 type tally struct {
 	link        *link.Link
+	file        *recording.Writer // nil until every foot has been heard
 	meta        recording.Meta
 	frames      int
 	first, last time.Time // arrival of the first frame and of the last
 	kept        bool      // the recording has been made
+	told        [2]int    // warnings of link and file that news has returned
 }
 
 func (n *tally) add(f *device.Frame) {
@@ -55,6 +57,20 @@ func (n *tally) String() string {
 	return strings.Join(feet, "; ")
 }
 
+// news returns the warnings of the link and of the file that have come since it
+// was last asked.
+func (n *tally) news() (news []string) {
+	all := [2][]string{n.link.Warnings()}
+	if n.file != nil {
+		all[1] = n.file.Warnings()
+	}
+	for i, w := range all {
+		news = append(news, w[n.told[i]:]...)
+		n.told[i] = len(w)
+	}
+	return news
+}
+
 // listen opens the ports of the strips that m names.
 func listen(ctx context.Context, opt link.Options, m *recording.Meta) (*link.Link, error) {
 	for f, side := range m.Sides {
@@ -79,6 +95,7 @@ func capture(src *link.Link, m recording.Meta, out string, watch func(*tally)) (
 	if err != nil {
 		return n, err
 	}
+	n.file = w
 	err = n.copy(w, first, watch)
 	closed := w.Close()
 	n.kept = closed == nil

@@ -26,7 +26,9 @@ func newRecord() *cobra.Command {
 		Long: `Record strips from their serial ports until Ctrl-C, or for as long as --for says.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
-OUT is made of it. Name the same port twice where one line carries both feet.
+OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
+but the last second, and every command reads it. Where somebody removes it
+meanwhile, it is written again and the recording goes on. Name the same port twice where one line carries both feet.
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
@@ -50,7 +52,7 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := portsFit(opt.Ports, &m); err != nil {
 				return err
 			}
-			if err := cmp.Or(vacant(out), vacant(out+".part")); err != nil {
+			if err := cmp.Or(vacant(out), recording.Vacant(out)); err != nil {
 				return err
 			}
 			return record(cmd, opt, m, out, length)
@@ -105,33 +107,30 @@ func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, 
 	}
 	defer src.Close()
 	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
-	told := 0
 	n, err := capture(src, m, out, func(n *tally) {
 		if length > 0 && n.frames == 1 {
 			time.AfterFunc(length, stop) // also where no frame comes any more
 		}
-		told = tell(stderr, progress, n, told)
+		tell(stderr, progress, n)
 		progress.show("recording %s", n)
 		if length > 0 && n.length() >= length {
 			stop()
 		}
 	})
 	progress.clear()
-	tell(stderr, progress, n, told)
+	tell(stderr, progress, n)
 	if n.kept {
 		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", out, n)
 	}
 	return err
 }
 
-// tell passes on the warnings of the link after the first so many.
-func tell(w io.Writer, p *progress, n *tally, told int) int {
-	all := n.link.Warnings()
-	for _, text := range all[told:] {
+// tell passes on the warnings that have come since the last time.
+func tell(w io.Writer, p *progress, n *tally) {
+	for _, text := range n.news() {
 		p.clear()
 		fmt.Fprintln(w, "warning:", text)
 	}
-	return len(all)
 }
 
 func portsOf(opt link.Options) string {
