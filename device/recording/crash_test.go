@@ -178,7 +178,10 @@ func TestPowerCut(t *testing.T) {
 		rate = 100 // what is taken of them, to be quick
 		part = 0   // the first file that is made
 	)
-	scratch := t.TempDir()
+	scratch, draws := t.TempDir(), 8
+	if os.Getenv("APLOMB_LONG") != "" {
+		draws = 150
+	}
 	for seed, c := range []struct {
 		name string
 		cols int // of 8 rows
@@ -186,7 +189,7 @@ func TestPowerCut(t *testing.T) {
 	}{
 		{"quick disk", 5, func(*rand.Rand) time.Duration { return time.Millisecond }},
 		{"slow disk", 20, func(r *rand.Rand) time.Duration { return time.Duration(r.IntN(450)) * time.Millisecond }},
-		{"slowest disk", 100, func(*rand.Rand) time.Duration { return 495 * time.Millisecond }},
+		{"slowest disk", 75, func(*rand.Rand) time.Duration { return 495 * time.Millisecond }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			draw := rand.New(rand.NewPCG(uint64(seed), 7))
@@ -220,7 +223,7 @@ func TestPowerCut(t *testing.T) {
 					cut = d.ops[done].at // the latest moment at which no more than this was done
 				}
 				sure := whole(d.content[part][:d.synced(done)[part]])
-				for range 15 {
+				for range draws {
 					got := survivors(t, scratch, path, d.crash(done, draw), frames)
 					crashes++
 					require.GreaterOrEqual(t, got, sure, "after %+v", d.ops[done-1])
@@ -229,7 +232,7 @@ func TestPowerCut(t *testing.T) {
 					}
 				}
 			}
-			t.Logf("%s: %d power cuts at %d moments, the oldest frame lost was %.3f s old", c.name, crashes, len(d.ops)-began+1, oldest.Seconds())
+			t.Logf("%d power cuts at %d moments, the oldest frame lost was %.3f s old", crashes, len(d.ops)-began+1, oldest.Seconds())
 			require.LessOrEqual(t, oldest, time.Second)
 			require.Positive(t, oldest)
 		})
@@ -275,14 +278,11 @@ func survivors(t *testing.T, dir, path string, files map[string][]byte, frames [
 		require.NoError(t, r.Close())
 		require.LessOrEqual(t, len(got), len(frames))
 		same(t, frames[:len(got)], got)
-		s, err := recording.Inspect(at)
-		require.NoError(t, err)
-		require.EqualValues(t, len(got), s.Feet[0].Frames+s.Feet[1].Frames)
 		if name == path {
 			require.Len(t, got, len(frames))
-			require.Empty(t, s.Missing)
+			require.Empty(t, r.Missing())
 		} else {
-			require.Contains(t, s.Missing, "it was never closed")
+			require.Contains(t, r.Missing(), "it was never closed")
 		}
 		most = max(most, len(got))
 	}

@@ -48,7 +48,7 @@ func (w *Writer) keepName() error {
 	w.mu.Lock()
 	w.warnings = append(w.warnings, text)
 	w.mu.Unlock()
-	return nil
+	return w.syncName()
 }
 
 // createAgain makes a .part of the same name, or where something else has it
@@ -86,13 +86,20 @@ func (w *Writer) moveTo(name string, to file) error {
 	if err := to.Sync(); err != nil {
 		return err
 	}
-	if err := w.disk.SyncDir(filepath.Dir(name)); err != nil {
-		return err
-	}
 	w.file.Close()
 	w.part, w.file = name, to
 	w.buf.Reset(to)
 	return nil
+}
+
+// syncName puts the name of the .part on the disk. Where its folder has gone in
+// this moment, keepName will see it.
+func (w *Writer) syncName() error {
+	err := w.disk.SyncDir(filepath.Dir(w.part))
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	return err
 }
 
 // rest reads f from a byte on.

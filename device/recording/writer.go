@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"slices"
 	"sync"
 	"time"
@@ -49,7 +48,7 @@ func createLive(d disk, path string, m Meta) (*Writer, error) {
 		return nil, err
 	}
 	// From here on there is a recording, with its description and its name.
-	if err := cmp.Or(w.buf.Flush(), w.file.Sync(), d.SyncDir(filepath.Dir(path))); err != nil {
+	if err := cmp.Or(w.buf.Flush(), w.file.Sync(), w.syncName()); err != nil {
 		w.abandon()
 		return nil, w.failed(err)
 	}
