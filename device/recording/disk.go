@@ -97,27 +97,38 @@ func vacant(path string) error {
 
 // Vacant reports why no recording can be made at path: there is one already, or
 // one that was never closed, or nothing can be written there. To know the last
-// it makes path.part and removes it.
+// it makes a file of another name and removes it.
 func Vacant(path string) error {
 	if err := vacant(path); err != nil {
 		return err
 	}
 	part := path + ".part"
-	f, err := createPart(system{}, part)
-	if err != nil {
-		return err
+	if vacant(part) != nil {
+		return occupied(part)
 	}
-	return cmp.Or(f.Close(), os.Remove(part))
+	f, err := os.CreateTemp(filepath.Dir(path), ".aplomb-*")
+	if err == nil {
+		return cmp.Or(f.Close(), os.Remove(f.Name()))
+	}
+	if named := new(os.PathError); errors.As(err, &named) {
+		named.Path = part // what it would have been
+	}
+	return err
 }
 
 // createPart makes a .part, and where one is there says what that is.
 func createPart(d disk, part string) (file, error) {
 	f, err := d.Create(part)
-	if !errors.Is(err, os.ErrExist) {
-		return f, err
+	if errors.Is(err, os.ErrExist) {
+		return nil, occupied(part)
 	}
+	return f, err
+}
+
+// occupied says what the .part is that is there already.
+func occupied(part string) error {
 	if locked(part) {
-		return nil, fmt.Errorf("%s exists: another aplomb is recording into it; choose another name", part)
+		return fmt.Errorf("%s exists: another aplomb is recording into it; choose another name", part)
 	}
-	return nil, fmt.Errorf("%s exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another", part)
+	return fmt.Errorf("%s exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another", part)
 }
