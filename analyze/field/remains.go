@@ -1,5 +1,7 @@
 package field
 
+import "math"
+
 // Remains returns what the reconstruction leaves of the truth where readings
 // have neither noise nor gain error, by what explained the map: root mean square
 // errors of the centre of pressure along either axis, mm, and of the contact
@@ -8,9 +10,15 @@ package field
 // domed and sloped fields, a uniform half and ellipse, and a bump, in equal
 // parts. Load is the sum of the readings and leaves nothing. A map below
 // LoadFloorN has no explanation and no remains.
+//
+// Where no model explained the map, it may be that none is true or that one is
+// and the strip does not lie where its profile says. The first is in the table;
+// for the second, contact share may as well be that of the model that came
+// nearest: either of two values has the standard deviation of its distance ÷ √2
+// about the one taken.
 func (m Map) Remains() (copMM, share float64) {
 	r := remains[m.Family]
-	return r.copMM, r.share
+	return r.copMM, max(r.share, m.dissent/math.Sqrt2)
 }
 
 var remains = map[string]struct{ copMM, share float64 }{
