@@ -52,8 +52,8 @@ func toTell(a, b *pool) string {
 		return ""
 	}
 	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
-		effort(len(from.groups), func(releves, mountings int) bool {
-			_, _, _, wording := between(from.grown(releves, mountings), to.grown(releves, mountings)).judge()
+		effort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
+			_, _, _, wording := grownBetween(from, to, releves, mountings).judge()
 			return wording == Clear
 		}))
 }
