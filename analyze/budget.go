@@ -27,9 +27,8 @@ var Budgeted = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
 // the cells are noisy: standard errors by batch means; NaN where there are too
 // few frames to tell.
 type unrest struct {
-	copMM  platform.Point
-	loadN  float64
-	frames int
+	copMM platform.Point
+	loadN float64
 }
 
 // swayDOF is that of a standard error by batch means.
@@ -45,23 +44,23 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 			g.placement(m.Seat[name]),
 			budget.Line{
 				Source: Gain, Type: budget.B, Distribution: budget.Normal,
-				Basis:     fmt.Sprintf("gains of the cells differ by %.3g %%, as the profile says; %d imagined sets", 100*g.strip.Calibration.GainSD, drawn),
+				Basis:     fmt.Sprintf("gains of the cells differ by %.3g %%, as its profile says", 100*g.strip.Calibration.GainSD),
 				Component: stats.Component{U: m.Gain[name].U(), DOF: m.Gain[name].DOF()},
 			},
 			zeroDrift(m.Zero, name),
 			budget.Line{
 				Source: Grid, Type: budget.B, Distribution: budget.Normal,
-				Basis:     fmt.Sprintf("what is left of simulated maps that are explained as this one is: %s", family),
+				Basis:     fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", family),
 				Component: stats.Component{U: m.Grid[name], DOF: math.Inf(1)},
 			},
 			budget.Line{
 				Source: Noise, Type: budget.A, Distribution: budget.Normal,
-				Basis:     fmt.Sprintf("noise of the unloaded cells, the mean of %d frames; %d imagined maps", unrest.frames, drawn),
+				Basis:     "noise of the unloaded cells, averaged over the hold",
 				Component: stats.Component{U: noise.U(), DOF: noise.DOF()},
 			},
 			budget.Line{
 				Source: Swaying, Type: budget.A, Distribution: budget.Normal,
-				Basis:     "scatter of the means of ten parts of the hold, less the noise",
+				Basis:     "the means of ten parts of the hold scatter, less the noise",
 				Component: stats.Component{U: less(unrest.of(name, spread.lean), noise.U()), DOF: swayDOF},
 			},
 			blur(m.Blur[name]),
@@ -90,7 +89,7 @@ func (g *foot) placement(u float64) budget.Line {
 func zeroDrift(change map[string]float64, name string) budget.Line {
 	l := budget.Line{
 		Source: ZeroDrift, Type: budget.B, Distribution: budget.Rectangular,
-		Basis:     "the zeros before and after the load bound it",
+		Basis:     "what the zeros moved from before the load to after it",
 		Component: stats.Component{U: budget.UniformWithin(change[name]), DOF: math.Inf(1)},
 	}
 	if change == nil {
@@ -112,7 +111,7 @@ func (m *Measures) blurred(lean platform.Point) map[string]float64 {
 func blur(bound float64) budget.Line {
 	return budget.Line{
 		Source: Blur, Type: budget.B, Distribution: budget.Rectangular,
-		Basis:     "contact is that of the mean map, its edge somewhere in what one standard deviation of sway sweeps",
+		Basis:     "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
 		Component: stats.Component{U: budget.UniformWithin(bound), DOF: math.Inf(1)},
 	}
 }

@@ -105,7 +105,7 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 	m.Seat, m.Gain = spread.seat, spread.gain
 	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
 	m.Budget = g.budgets(m, full.Family, spread, unrest{
-		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), len(h.samples),
+		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
 	})
 	m.UOverMM, m.UMedialMM = m.Budget["over_mm"].U, m.Budget["medial_mm"].U
 	m.UContactShare, m.ULoadN = m.Budget["contact_share"].U, m.Budget["load_n"].U

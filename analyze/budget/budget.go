@@ -6,6 +6,8 @@ package budget
 import (
 	"encoding/json"
 	"math"
+	"slices"
+	"strings"
 
 	"aplomb/analyze/stats"
 )
@@ -72,16 +74,22 @@ func (b Budget) Share(i int) float64 {
 }
 
 // Typical is the budget of one of several alike measurements: source by source
-// the root mean square over them, with the degrees of freedom and the basis of
-// the first. All must have the same sources in the same order; there must be one.
+// the root mean square over them, with the degrees of freedom of the first and
+// every basis. All must have the same sources in the same order; there must be one.
 func Typical(budgets []Budget) Budget {
 	lines := make([]Line, len(budgets[0].Lines))
 	for i := range lines {
 		lines[i] = budgets[0].Lines[i]
 		lines[i].U = 0
+		var bases []string
 		for _, b := range budgets {
-			lines[i].U = math.Hypot(lines[i].U, b.Lines[i].U/math.Sqrt(float64(len(budgets))))
+			l := b.Lines[i]
+			lines[i].U = math.Hypot(lines[i].U, l.U/math.Sqrt(float64(len(budgets))))
+			if !slices.Contains(bases, l.Basis) {
+				bases = append(bases, l.Basis)
+			}
 		}
+		lines[i].Basis = strings.Join(bases, "; ")
 	}
 	return Of(lines...)
 }

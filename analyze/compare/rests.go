@@ -111,9 +111,9 @@ func (r *Rests) Shares() string {
 	slices.SortStableFunc(all, func(a, b share) int { return cmp.Compare(b.part, a.part) })
 	words := make([]string, len(all))
 	for i, s := range all {
-		words[i] = fmt.Sprintf("%s %.0f %%", s.of, 100*s.part)
+		words[i] = s.of + " " + Percent(s.part)
 	}
-	return fmt.Sprintf("The difference from %s to %s on the %s foot is known to ±%s mm. Of that variance %s.",
+	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
 		r.From, r.To, r.Foot, decimal(r.HalfWidth), list(words))
 }
 
@@ -140,6 +140,14 @@ func (r *Rests) Smaller() string {
 		said = append(said, sentence(list(not)+" would leave it as it is"))
 	}
 	return strings.Join(said, " ")
+}
+
+// Percent writes a share that is never quite nothing.
+func Percent(share float64) string {
+	if share < 0.005 {
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*share)
 }
 
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
