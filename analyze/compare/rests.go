@@ -101,20 +101,35 @@ func rests(a, b *pool) (r *Rests, sure float64) {
 	return r, math.Abs(c.difference) / r.HalfWidth
 }
 
-// Shares says the shares in a sentence, the largest first.
+// Part is one share of the variance.
+type Part struct {
+	Of    string
+	Share float64 // 0..1
+}
+
+// Parts are the shares of the variance, the largest first.
+func (r *Rests) Parts() []Part {
+	parts := []Part{{"the mounting of the strips", r.Mounting}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
+	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
+	return parts
+}
+
+// Shares says in a sentence what the difference rests on.
 func (r *Rests) Shares() string {
-	type share struct {
-		of   string
-		part float64
-	}
-	all := []share{{"the mounting of the strips", r.Mounting}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
-	slices.SortStableFunc(all, func(a, b share) int { return cmp.Compare(b.part, a.part) })
-	words := make([]string, len(all))
-	for i, s := range all {
-		words[i] = s.of + " " + Percent(s.part)
+	words := make([]string, 3)
+	for i, p := range r.Parts() {
+		words[i] = p.Of + " " + p.Percent()
 	}
 	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
 		r.From, r.To, r.Foot, decimal(r.HalfWidth), list(words))
+}
+
+// Percent writes a share that is never quite nothing.
+func (p Part) Percent() string {
+	if p.Share < 0.005 {
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p.Share)
 }
 
 // Smaller says, in a sentence or two, what would make the interval narrower
@@ -140,14 +155,6 @@ func (r *Rests) Smaller() string {
 		said = append(said, sentence(list(not)+" would leave it as it is"))
 	}
 	return strings.Join(said, " ")
-}
-
-// Percent writes a share that is never quite nothing.
-func Percent(share float64) string {
-	if share < 0.005 {
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*share)
 }
 
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
