@@ -158,8 +158,9 @@ func (g *foot) gridSpread(full field.Map) map[string]float64 {
 	return spread
 }
 
-// leanMM is how far leaning moves the load either way to see what contact does.
-const leanMM = 0.5
+// leanMM is how far leaning moves the load either way to see what contact does:
+// so little that what is of second order in field.Grid.Lean does not show.
+const leanMM = 0.1
 
 // leaning says how far contact share moves, 1/mm, as the centre of pressure does
 // along either axis, the platform leaning in its bed.

@@ -89,10 +89,10 @@ func rests(a, b *pool) (r *Rests, sure float64) {
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: declared, From: a.label, To: b.label,
 		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.mounting), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
-	times := min(len(from.groups), len(to.groups)) + 1
+	mountings := min(len(from.groups), len(to.groups)) + 1
 	r.Remedies = []Remedy{
 		{fmt.Sprintf("%d more relevés in each shoe", moreReleves), grownBetween(from, to, moreReleves, 0).halfWidth()},
-		{fmt.Sprintf("mounting the strip %d times under each shoe", times), grownBetween(from, to, 0, times).halfWidth()},
+		{"mounting the strip " + times(mountings) + " under each shoe", grownBetween(from, to, 0, mountings).halfWidth()},
 	}
 	if even := c.even().halfWidth(); even < worthwhile*r.HalfWidth {
 		r.Remedies = append(r.Remedies, Remedy{"gains of the cells evened out by calibration", even})
