@@ -33,33 +33,33 @@ type world struct {
 	noise      float64 // counts
 	swaySD     float64 // mm
 	domeMM     float64
-	off        [4]string // why u may be further than a quarter from the truth, by measure; "" where it may not
+	off        [4]string // why u may be off, by measure; "" where it may not
 }
 
 var (
 	small  = [2]float64{32, 19} // well within the strip
-	wide   = [2]float64{36, 22} // with 1.5 mm of strip around it
+	large  = [2]float64{36, 22} // with 1.5 mm of strip around it
 	behind = platform.Point{-1, -4}
 )
 
-// Why u may be off.
+// Why u may be further than a quarter from the truth. Where it is wide it may
+// be up to twice the truth, and no smaller than elsewhere; the others are only reported.
 const (
-	tiny  = "next to nothing beside the other sources"
-	bound = "a bound, wider than what comes of it"
-	both  = "the larger of both ways along both axes"
-	lost  = "a strip seated beyond its margin misses load"
+	tiny = "next to nothing beside the other sources"
+	wide = "bounds, and the larger of both ways along both axes"
+	lost = "a strip seated beyond its margin misses load"
 )
 
 var worlds = []world{
-	{"all, strip to 1 mm", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{}},
-	{"the same, strip hardly wide enough", wide, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{3: lost}},
+	{"all, strip to 1 mm", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide}},
+	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide, 3: lost}},
 	{"all, strip to 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0, [4]string{}},
-	{"the same, domed by 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0.2, [4]string{2: both}},
+	{"the same, domed by 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0.2, [4]string{2: wide}},
 	{"placement only, 0.5 mm", small, behind, 0.5, 0, 0, 0, 0, 0, [4]string{3: tiny}},
 	{"gain only, 3 %", small, behind, 0, 0.03, 0, 0, 0, 0, [4]string{2: tiny}},
-	{"zero drift only, 30 counts", small, behind, 0, 0, 30, 1, 0, 0, [4]string{1: bound, 2: bound, 3: bound}},
+	{"zero drift only, 30 counts", small, behind, 0, 0, 30, 1, 0, 0, [4]string{1: wide, 2: tiny, 3: wide}},
 	{"noise only, 6 counts", small, behind, 0, 0, 0, 6, 0, 0, [4]string{tiny, tiny, tiny, tiny}},
-	{"sway only, 0.5 mm", small, behind, 0, 0, 0, 0, 0.5, 0, [4]string{2: bound, 3: tiny}},
+	{"sway only, 0.5 mm", small, behind, 0, 0, 0, 0, 0.5, 0, [4]string{2: wide, 3: tiny}},
 }
 
 // TestMonteCarlo asks whether budgets tell the truth, as JCGM 101:2008 does by
@@ -93,8 +93,13 @@ func TestMonteCarlo(t *testing.T) {
 		fmt.Fprintf(&table, "\n%-35s", w.name)
 		for j, name := range analyze.Budgeted {
 			fmt.Fprintf(&table, " | %6.*f %6.*f  %5.2f", decimals[j], e[j], decimals[j], u[j], u[j]/e[j])
-			if w.off[j] == "" {
-				assert.LessOrEqual(t, max(u[j]/e[j], e[j]/u[j]), room, "%s, %s", w.name, name)
+			most := room
+			if w.off[j] == wide {
+				most *= 2 / 1.25
+			}
+			if w.off[j] == "" || w.off[j] == wide {
+				assert.LessOrEqual(t, e[j]/u[j], room, "%s, %s", w.name, name)
+				assert.LessOrEqual(t, u[j]/e[j], most, "%s, %s", w.name, name)
 			}
 		}
 	}
