@@ -208,7 +208,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 // conclude says what was recorded.
 func conclude(cmd *cobra.Command, r *recorder, n *tally) {
 	if n.kept {
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", r.out, n)
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", r.out, n, n.file.Exposed().Seconds())
 	}
 }
 
