@@ -14,7 +14,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// hold is a pulse that settled, with what its cells read.
+// hold is a pulse that settled, with what its cells bore.
 type hold struct {
 	pulse     releve.Pulse
 	samples   []trace.Sample
@@ -23,12 +23,13 @@ type hold struct {
 	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
 	saturated bool      // a cell reached the end of its range
+	frames    int       // in its maps
+	beyond    int       // of them beyond the calibrated pressures, see trace.Map
 }
 
 // holds gathers what belongs to every pulse; nil for one that never settled, or
 // that has no centre of pressure to speak of.
 func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
-	perCount := g.strip.Calibration.KPaPerCount
 	all := make([]*hold, len(pulses))
 	for i, p := range pulses {
 		if p.Aborted {
@@ -39,30 +40,45 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if m.Frames == 0 {
 			continue
 		}
-		h := &hold{pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS), pressure: m.Mean, noise: make([]float64, len(zero))}
+		after := l.ZeroAfter(p.EndS)
+		h := &hold{
+			pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS),
+			pressure: m.KPa, noise: make([]float64, len(zero)), frames: m.Frames, beyond: m.Beyond,
+		}
 		if !slices.ContainsFunc(h.samples, located) {
 			continue // under load before the zero was known
 		}
+		if after != nil {
+			h.drift = make([]float64, len(zero))
+		}
 		for k := range zero {
-			h.pressure[k] *= perCount
-			h.noise[k] = perCount * l.Noise[k] / math.Sqrt(float64(m.Frames))
-			h.peakFrame = max(h.peakFrame, perCount*(float64(m.Peak[k])-zero[k]))
+			perCount := g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k]))
+			h.noise[k] = perCount * g.noise(l, k) / math.Sqrt(float64(m.Frames))
+			if after != nil {
+				h.drift[k] = perCount * (after[k] - zero[k])
+			}
+			h.peakFrame = max(h.peakFrame, m.PeakKPa[k])
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
 				h.saturated = true
 			}
 		}
-		if after := l.ZeroAfter(p.EndS); after != nil {
-			h.drift = make([]float64, len(zero))
-			for k := range zero {
-				h.drift[k] = perCount * (after[k] - zero[k])
-			}
-		}
+		// The map leaves out what is less than a tenth of a second at either end.
+		h.saturated = h.saturated || slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}
 		all[i] = h
 	}
 	return all
+}
+
+// noise is the standard deviation of the k-th cell, counts: no less than its
+// calibration found, since a recording may hold little to tell it from.
+func (g *foot) noise(l *trace.Log, k int) float64 {
+	if calibrated := g.strip.Calibration.NoiseCounts; len(calibrated) > 0 {
+		return max(l.Noise[k], calibrated[k])
+	}
+	return l.Noise[k]
 }
 
 // located says whether the sample has a centre of pressure.
@@ -104,6 +120,8 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 
 	m.Seat, m.Gain = spread.seat, spread.gain
 	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
+	m.Hysteresis = map[string]float64{"load_n": g.strip.Calibration.Hysteresis * m.LoadN}
+	m.Creep = map[string]float64{"load_n": g.strip.Calibration.CreepPerDecade * m.LoadN}
 	m.Budget = g.budgets(m, full.Family, spread, unrest{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
 	})
@@ -150,7 +168,11 @@ func (g *foot) doubts(m *Measures, h *hold) []string {
 		doubts = append(doubts, "platform not flat, or strip does not cover it")
 	}
 	if h.saturated {
-		doubts = append(doubts, "cells at the end of their range: load and peak pressure are lower bounds")
+		doubts = append(doubts, "cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; "+
+			"over, medial, contact share and thirds are unreliable")
+	}
+	if h.beyond > 0 {
+		doubts = append(doubts, "pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did")
 	}
 	if h.pulse.TouchesGap {
 		doubts = append(doubts, "frames are missing in it, or the recording begins or ends in it")

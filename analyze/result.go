@@ -105,9 +105,13 @@ type Releve struct {
 	StartS    float64     `json:"start_s"` // load crosses a tenth of the hold's, s since the first frame
 	EndS      float64     `json:"end_s"`
 	Status    Status      `json:"status"`
+	Discarded bool        `json:"discarded,omitempty"` // somebody said while recording not to use it
 	*Measures             // nil where aborted
 	Warnings  []string    `json:"warnings"`
 }
+
+// Counts says whether the relevé is one of those that are measured and compared.
+func (r *Releve) Counts() bool { return r.Status == Measured && !r.Discarded }
 
 // Measures are the numbers of one hold.
 type Measures struct {
@@ -154,6 +158,8 @@ type Measures struct {
 	Zero map[string]float64 `json:"-"` // change, with its sign, had the zero found after the hold been in force
 	Grid map[string]float64 `json:"-"` // standard uncertainty that the reconstruction leaves
 	Blur map[string]float64 `json:"-"` // the most that sway adds by moving the edge of contact
+
+	Hysteresis, Creep map[string]float64 `json:"-"` // the most that the strip's memory adds, as its calibration found
 }
 
 // Thirds is the share of load in each third of the platform's depth, 0..1.

@@ -52,6 +52,7 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	c.decide(pools, labels)
 	c.RestsOn = c.restsOn(pools, labels)
 	c.doubt(pools)
+	c.calibrations(results)
 	return c, nil
 }
 

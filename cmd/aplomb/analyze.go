@@ -122,10 +122,19 @@ func printReleves(w io.Writer, releves []analyze.Releve) {
 		}
 		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
 			plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
-			plots.Show("contact_share").Value(one.ContactShare), share, plots.VerdictWords(one.Verdict, one.MedialMM))
+			plots.Show("contact_share").Value(one.ContactShare), share, verdict(&one))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is one standard uncertainty")
+}
+
+// verdict says where the dancer stood, and whether that counts.
+func verdict(one *analyze.Releve) string {
+	text := plots.VerdictWords(one.Verdict, one.MedialMM)
+	if one.Discarded {
+		text += ", discarded"
+	}
+	return text
 }
 
 // printDoubts says what is to be known of single relevés, each thing once.

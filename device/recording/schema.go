@@ -61,6 +61,7 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	  uint64 arrival_ns = 2;         // the host's clock
 //	  optional uint64 seq = 3;       // packet number, unwrapped
 //	  repeated uint32 counts = 4;    // in the order of the strip's scan
+//	  bool restarted = 5;            // the strip has started to count again before it
 //	}
 //
 //	message Event {
@@ -79,6 +80,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		u32 = descriptorpb.FieldDescriptorProto_TYPE_UINT32
 		f64 = descriptorpb.FieldDescriptorProto_TYPE_DOUBLE
 		str = descriptorpb.FieldDescriptorProto_TYPE_STRING
+		yes = descriptorpb.FieldDescriptorProto_TYPE_BOOL
 	)
 	field := func(number int32, name string, k kind) *descriptorpb.FieldDescriptorProto {
 		return &descriptorpb.FieldDescriptorProto{
@@ -96,7 +98,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		MessageType: []*descriptorpb.DescriptorProto{
 			{
 				Name:      proto.String("Frame"),
-				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts},
+				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts, field(5, "restarted", yes)},
 				OneofDecl: []*descriptorpb.OneofDescriptorProto{{Name: proto.String("_seq")}},
 			},
 			{
