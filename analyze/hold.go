@@ -40,7 +40,6 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if m.Frames == 0 {
 			continue
 		}
-		after := l.ZeroAfter(p.EndS)
 		h := &hold{
 			pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS),
 			pressure: m.KPa, noise: make([]float64, len(zero)), frames: m.Frames, beyond: m.Beyond,
@@ -48,15 +47,9 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if !slices.ContainsFunc(h.samples, located) {
 			continue // under load before the zero was known
 		}
-		if after != nil {
-			h.drift = make([]float64, len(zero))
-		}
 		for k := range zero {
 			perCount := g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k]))
 			h.noise[k] = perCount * g.noise(l, k) / math.Sqrt(float64(m.Frames))
-			if after != nil {
-				h.drift[k] = perCount * (after[k] - zero[k])
-			}
 			h.peakFrame = max(h.peakFrame, m.PeakKPa[k])
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
 				h.saturated = true
@@ -64,6 +57,12 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		}
 		// The map leaves out what is less than a tenth of a second at either end.
 		h.saturated = h.saturated || slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
+		if after := l.ZeroAfter(p.EndS); after != nil {
+			h.drift = make([]float64, len(zero))
+			for k := range zero {
+				h.drift[k] = g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k])) * (after[k] - zero[k])
+			}
+		}
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}

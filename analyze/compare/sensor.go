@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/analyze/budget"
@@ -51,14 +52,15 @@ func (s sensor) even() []stats.Component {
 // against is the sensor's part in a difference of two means. Under one strip
 // the same gains act on both, and what they do alike cancels. How much of a
 // bounded effect has come about is likewise taken to be alike in both. What the
-// reconstruction leaves depends on the shape of the pressure and does not cancel.
+// reconstruction leaves depends on the shape of the pressure and does not
+// cancel, nor does anything of two strips.
 func (s sensor) against(from sensor) (even, gains []stats.Component) {
+	if s.strip == "" || s.strip != from.strip {
+		return slices.Concat(s.even(), from.even()), []stats.Component{component(s.gain), component(from.gain)}
+	}
 	both := sensor{grid: math.Hypot(s.grid, from.grid)}
 	for i := range both.moved {
 		both.moved[i] = s.moved[i] - from.moved[i]
-	}
-	if s.strip == "" || s.strip != from.strip {
-		return both.even(), []stats.Component{component(s.gain), component(from.gain)}
 	}
 	gain := make(analyze.Draws, max(len(s.gain), len(from.gain)))
 	copy(gain, s.gain)
