@@ -18,6 +18,9 @@ const (
 	Noise     = "noise"
 	Swaying   = "sway"
 	Blur      = "blur" // the edge of contact moves during the hold
+
+	Hysteresis = "hysteresis"
+	Creep      = "creep"
 )
 
 // Budgeted names the measures that have a budget.
@@ -34,8 +37,7 @@ type unrest struct {
 // swayDOF is that of a standard error by batch means.
 const swayDOF = 9
 
-// budgets lists the sources of uncertainty of a hold's measures. A source that
-// a calibration comes to state, such as hysteresis or creep, is one more line here.
+// budgets lists the sources of uncertainty of a hold's measures.
 func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest) map[string]budget.Budget {
 	all := make(map[string]budget.Budget, len(Budgeted))
 	for _, name := range Budgeted {
@@ -64,6 +66,8 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 				Component: stats.Component{U: less(unrest.of(name, spread.lean), noise.U()), DOF: swayDOF},
 			},
 			blur(m.Blur[name]),
+			remembered(Hysteresis, "the largest either way that its calibration found", m.Hysteresis, name),
+			remembered(Creep, "one decade of time more or less under load than when it was calibrated", m.Creep, name),
 		)
 	}
 	return all
@@ -113,6 +117,19 @@ func blur(bound float64) budget.Line {
 		Source: Blur, Type: budget.B, Distribution: budget.Rectangular,
 		Basis:     "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
 		Component: stats.Component{U: budget.UniformWithin(bound), DOF: math.Inf(1)},
+	}
+}
+
+// remembered is what the strip's memory of its load bounds. It is taken to be
+// alike in all cells, which come under load together, so that it changes how
+// much load there is and not where.
+func remembered(source, basis string, most map[string]float64, name string) budget.Line {
+	if most["load_n"] == 0 {
+		basis = "not known: its calibration does not say"
+	}
+	return budget.Line{
+		Source: source, Type: budget.B, Distribution: budget.Rectangular, Basis: basis,
+		Component: stats.Component{U: budget.UniformWithin(most[name]), DOF: math.Inf(1)},
 	}
 }
 

@@ -160,3 +160,19 @@ func TestSwayReachesContact(t *testing.T) {
 		assert.InEpsilon(t, 3.0/22, contact.U/over.U, 0.25)
 	}
 }
+
+// What a calibration says of hysteresis and creep bounds the load, 4 % of 400 N
+// within ±16 N: 16/√3 (JCGM 100:2008, 4.3.7), and not its place.
+func TestMemoryOfTheStrip(t *testing.T) {
+	side := on(device.Left)
+	side.Strip.Calibration.Hysteresis, side.Strip.Calibration.CreepPerDecade = 0.04, 0.02
+	m := meta(side)
+	one := budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
+	load := one.Budget["load_n"]
+	assert.InEpsilon(t, 400*onHold*0.04/math.Sqrt(3), from(t, load, analyze.Hysteresis).U, 1e-3)
+	assert.InEpsilon(t, 400*onHold*0.02/math.Sqrt(3), from(t, load, analyze.Creep).U, 1e-3)
+	assert.Zero(t, from(t, one.Budget["over_mm"], analyze.Hysteresis).U)
+	bare := meta(on(device.Left))
+	one = budgeted(t, bare, shoot(bare, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
+	assert.Contains(t, from(t, one.Budget["load_n"], analyze.Creep).Basis, "not known")
+}

@@ -119,6 +119,8 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 
 	m.Seat, m.Gain = spread.seat, spread.gain
 	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
+	m.Hysteresis = map[string]float64{"load_n": g.strip.Calibration.Hysteresis * m.LoadN}
+	m.Creep = map[string]float64{"load_n": g.strip.Calibration.CreepPerDecade * m.LoadN}
 	m.Budget = g.budgets(m, full.Family, spread, unrest{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
 	})

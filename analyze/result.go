@@ -158,6 +158,8 @@ type Measures struct {
 	Zero map[string]float64 `json:"-"` // change, with its sign, had the zero found after the hold been in force
 	Grid map[string]float64 `json:"-"` // standard uncertainty that the reconstruction leaves
 	Blur map[string]float64 `json:"-"` // the most that sway adds by moving the edge of contact
+
+	Hysteresis, Creep map[string]float64 `json:"-"` // the most that the strip's memory adds, as its calibration found
 }
 
 // Thirds is the share of load in each third of the platform's depth, 0..1.

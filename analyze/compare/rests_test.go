@@ -114,6 +114,7 @@ func TestSensorInADifference(t *testing.T) {
 	assert.InDelta(t, 0.5, u(nil, nil, 0.3, 0.4, 0, 0, false), 1e-9, "grid")
 	assert.InDelta(t, 0, u(nil, nil, 0, 0, 0.6, 0.6, false), 1e-7, "the same drift")
 	assert.InDelta(t, 0.8/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, -0.2, false), 1e-9, "drifts apart")
+	assert.InDelta(t, 0.6*math.Sqrt2/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, 0.6, true), 1e-9, "each of two strips drifts by itself")
 }
 
 // Shares add up, no remedy makes things worse, and the most effective is first.

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/analyze/budget"
@@ -15,7 +16,7 @@ type sensor struct {
 	strip string        // "" where there are several
 	gain  analyze.Draws // changes under imagined gains, of one strip always the same
 	grid  float64       // standard uncertainty that the reconstruction leaves
-	moved [2]float64    // the most, with its sign, that drift of the zeros, and blur, add
+	moved [4]float64    // the most, with its sign, that drift of the zeros, blur, hysteresis and creep add
 }
 
 // add takes in one of n relevés.
@@ -29,8 +30,9 @@ func (s *sensor) add(r *analyze.Measures, measure string, n float64) {
 		}
 	}
 	s.grid += r.Grid[measure] / n
-	s.moved[0] += r.Zero[measure] / n
-	s.moved[1] += r.Blur[measure] / n
+	for i, most := range []map[string]float64{r.Zero, r.Blur, r.Hysteresis, r.Creep} {
+		s.moved[i] += most[measure] / n
+	}
 }
 
 // parts are the components of standard uncertainty.
@@ -40,24 +42,25 @@ func (s sensor) parts() []stats.Component {
 
 // even are the parts of a sensor whose cells are alike.
 func (s sensor) even() []stats.Component {
-	return []stats.Component{
-		{U: s.grid, DOF: math.Inf(1)},
-		{U: budget.UniformWithin(s.moved[0]), DOF: math.Inf(1)},
-		{U: budget.UniformWithin(s.moved[1]), DOF: math.Inf(1)},
+	parts := []stats.Component{{U: s.grid, DOF: math.Inf(1)}}
+	for _, most := range s.moved {
+		parts = append(parts, stats.Component{U: budget.UniformWithin(most), DOF: math.Inf(1)})
 	}
+	return parts
 }
 
 // against is the sensor's part in a difference of two means. Under one strip
 // the same gains act on both, and what they do alike cancels. How much of a
 // bounded effect has come about is likewise taken to be alike in both. What the
-// reconstruction leaves depends on the shape of the pressure and does not cancel.
+// reconstruction leaves depends on the shape of the pressure and does not
+// cancel, nor does anything of two strips.
 func (s sensor) against(from sensor) (even, gains []stats.Component) {
+	if s.strip == "" || s.strip != from.strip {
+		return slices.Concat(s.even(), from.even()), []stats.Component{component(s.gain), component(from.gain)}
+	}
 	both := sensor{grid: math.Hypot(s.grid, from.grid)}
 	for i := range both.moved {
 		both.moved[i] = s.moved[i] - from.moved[i]
-	}
-	if s.strip == "" || s.strip != from.strip {
-		return both.even(), []stats.Component{component(s.gain), component(from.gain)}
 	}
 	gain := make(analyze.Draws, max(len(s.gain), len(from.gain)))
 	copy(gain, s.gain)
