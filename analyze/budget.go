@@ -6,6 +6,7 @@ import (
 
 	"aplomb/analyze/budget"
 	"aplomb/analyze/stats"
+	"aplomb/device"
 	"aplomb/device/platform"
 )
 
@@ -46,7 +47,7 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 			g.placement(m.Seat[name]),
 			budget.Line{
 				Source: Gain, Type: budget.B, Distribution: budget.Normal,
-				Basis:     fmt.Sprintf("gains of the cells differ by %.3g %%, as its profile says", 100*g.strip.Calibration.GainSD),
+				Basis:     gainBasis(&g.strip.Calibration),
 				Component: stats.Component{U: m.Gain[name].U(), DOF: m.Gain[name].DOF()},
 			},
 			zeroDrift(m.Zero, name),
@@ -154,4 +155,12 @@ func less(all, known float64) float64 {
 		return 0
 	}
 	return math.Sqrt(all*all - known*known)
+}
+
+// gainBasis says where what is known of the cells' gains comes from.
+func gainBasis(c *device.Calibration) string {
+	if c.Measured() {
+		return fmt.Sprintf("gains of the cells differ by %.3g %%, as its calibration found", 100*c.GainSD)
+	}
+	return fmt.Sprintf("gains of the cells differ by %.3g %%: our assumption", 100*c.GainSD)
 }
