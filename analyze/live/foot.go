@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/analyze"
+	"aplomb/analyze/cells"
 	"aplomb/analyze/field"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/stats"
@@ -47,6 +48,10 @@ type foot struct {
 	downS  float64  // since when there has been no load; NaN while there is
 
 	fullAt []float64 // by cell: when it was last at the end of its range, s
+
+	cells     *cells.Watch
+	broken    []cells.Finding // as of inspected
+	inspected float64         // s
 }
 
 // freshS is how long what was wrong with a cell stays on show, s.
@@ -54,9 +59,10 @@ const freshS = 2
 
 func newFoot(side *recording.Side) *foot {
 	s := side.Strip
-	grid, curve := field.New(s, side.Shoe.Outline()), s.Curve()
+	outline, curve := side.Shoe.Outline(), s.Curve()
+	grid := field.New(s, outline)
 	return &foot{
-		strip: s, grid: grid, curve: curve,
+		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
 		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
 		now: trace.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
@@ -70,6 +76,8 @@ func (f *foot) add(frame *device.Frame) (over bool, err error) {
 		return false, err
 	}
 	f.now, f.counts = s, append(f.counts[:0], frame.Counts...)
+	f.cells.Add(frame)
+	f.inspect()
 	if s.Flags&trace.Saturated != 0 {
 		for k, c := range frame.Counts {
 			if int(c) >= f.strip.SaturatesAt {

@@ -6,7 +6,8 @@
 // package analyze has the last word. Relevés are found by package releve, in
 // the part of the trace since the foot was last down.
 //
-// Nothing is allocated for a frame in the long run, only for a relevé.
+// Nothing is allocated for a frame in the long run, only for a relevé and, once
+// a second, to judge the cells.
 package live
 
 import (
@@ -14,6 +15,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/cells"
 	"aplomb/analyze/field"
 	"aplomb/analyze/releve"
 	"aplomb/device"
@@ -51,6 +53,8 @@ const (
 	idleS = 0.5
 	// memoryS bounds the trace of a foot that is never down.
 	memoryS = 120
+	// inspectS is how often the cells are judged.
+	inspectS = 1
 )
 
 // Ended is one foot of a relevé that has just ended.
@@ -220,8 +224,8 @@ func (f *foot) snapshot(s *Foot) {
 	f.doubt(s)
 }
 
-// doubt says which cells are not to be believed now. Whatever else is found out
-// about cells while recording belongs here.
+// doubt says which cells are not to be believed now: those at the end of their
+// range, and after them what the whole recording so far says of the cells.
 func (f *foot) doubt(s *Foot) {
 	s.Doubts = s.Doubts[:0]
 	s.Suspect = s.Suspect[:0]
@@ -239,6 +243,33 @@ func (f *foot) doubt(s *Foot) {
 	case full > 1:
 		s.Doubts = append(s.Doubts, fmt.Sprintf("%d cells at the end of their range: load and pressure are more than shown", full))
 	}
+	for _, b := range f.broken {
+		if b.Cell == cells.WholeStrip {
+			s.Doubts = append(s.Doubts, b.Text)
+			continue
+		}
+		s.Doubts = append(s.Doubts, fmt.Sprintf("%s: %s, %s", kindWords[b.Kind], b.Cell, b.Text))
+		for k := range s.Suspect {
+			if row, col := f.strip.RowCol(k); row == b.Cell.Row && col == b.Cell.Col {
+				s.Suspect[k] = true
+			}
+		}
+	}
+}
+
+// kindWords are the kinds of broken cells that whoever records can act upon, at
+// once; the rest is for later.
+var kindWords = map[cells.Kind]string{
+	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Ghosting: "ghosting",
+}
+
+// inspect looks once in a while what has been found out about the cells.
+func (f *foot) inspect() {
+	if f.now.T-f.inspected < inspectS {
+		return
+	}
+	f.inspected = f.now.T
+	f.broken = slices.DeleteFunc(f.cells.Findings(), func(b cells.Finding) bool { return kindWords[b.Kind] == "" })
 }
 
 // LoadFloorN is the load below which there is no centre of pressure, N.

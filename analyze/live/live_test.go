@@ -317,3 +317,37 @@ func BenchmarkAdd(b *testing.B) {
 }
 
 var watch *live.Watch
+
+// A cell that breaks while somebody dances is told of, and marked.
+func TestBrokenCells(t *testing.T) {
+	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
+	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: "1", Dancer: sim.DefaultDancer(), Faults: sim.DefaultFaults()}
+	setup.Dancer.Rises = 5
+	setup.Feet[device.Left] = &sim.Foot{Strip: strip(device.Left, 5, 8, 5), Shoe: shoe, Broken: []sim.Broken{
+		{Row: 2, Col: 3, How: sim.Dead}, {Row: 1, Col: 5, How: sim.Stuck, Value: 300, FromS: 6},
+	}}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	m := recording.Meta{}
+	m.Sides[device.Left] = &recording.Side{Strip: setup.Feet[device.Left].Strip, Shoe: shoe}
+	watch := live.New(&m)
+	var s live.State
+	for {
+		var f device.Frame
+		if err := session.Next(&f); err != nil {
+			require.ErrorIs(t, err, io.EOF)
+			break
+		}
+		_, err := watch.Add(&f)
+		require.NoError(t, err)
+	}
+	watch.Snapshot(&s)
+	got := s.Feet[device.Left]
+	require.Len(t, got.Doubts, 2)
+	assert.Contains(t, got.Doubts[0], "dead cell: row 3, column 4, no answer in ")
+	assert.Contains(t, got.Doubts[1], "stuck cell: row 2, column 6, reads 300, loaded or not")
+	for k, is := range got.Suspect {
+		row, col := setup.Feet[device.Left].Strip.RowCol(k)
+		assert.Equal(t, row == 2 && col == 3 || row == 1 && col == 5, is)
+	}
+}

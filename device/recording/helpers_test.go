@@ -32,7 +32,7 @@ func strip(foot device.Foot, rows, cols int) *device.Strip {
 
 func meta(rows, cols int) recording.Meta {
 	m := recording.Meta{
-		Dancer: "D-07", Started: time.Unix(0, start).UTC(), Software: "aplomb test", Support: "barre", Rise: "roll-up",
+		Dancer: "D-07", Visit: "2023-11-14", Started: time.Unix(0, start).UTC(), Software: "aplomb test", Support: "barre", Rise: "roll-up",
 		Position: "sixth", Floor: "vinyl on \"sprung\" wood\n", MassKG: 57.25,
 	}
 	for _, foot := range device.Feet {

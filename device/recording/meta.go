@@ -15,6 +15,7 @@ import (
 // Meta explains a recording: who, when, on what and how.
 type Meta struct {
 	Dancer   string // a code, never a name
+	Visit    string // which visit of the dancer's it was made in, "" where nobody keeps visits
 	Started  time.Time
 	Software string // what wrote the recording, with its version
 	Support  string // barre, hand, none
@@ -71,6 +72,7 @@ func (m Meta) records() []*mcap.Metadata {
 	all := map[string]string{
 		"version":  strconv.Itoa(version),
 		"dancer":   m.Dancer,
+		"visit":    m.Visit,
 		"started":  m.Started.UTC().Format(time.RFC3339Nano),
 		"software": m.Software,
 		"support":  m.Support,
@@ -126,7 +128,7 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 		return m, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version)
 	}
 	m = Meta{
-		Dancer: all["dancer"], Software: all["software"], Support: all["support"],
+		Dancer: all["dancer"], Visit: all["visit"], Software: all["software"], Support: all["support"],
 		Rise: all["rise"], Position: all["position"], Floor: all["floor"],
 	}
 	if m.Started, err = time.Parse(time.RFC3339Nano, all["started"]); err != nil {
