@@ -222,4 +222,3 @@ func (w *workshop) dated(s *device.Strip) {
 	s.Calibration.Date = device.DateOf(w.taken)
 	s.Calibration.Sign(s)
 }
-
