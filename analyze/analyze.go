@@ -13,12 +13,14 @@ import (
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
+	"aplomb/device/wire"
 )
 
 // Options of an analysis.
 type Options struct {
-	Version   string // of the software, for Settings
-	KeepTrace bool   // keep Result.Traces, for pictures of load against time
+	Version    string // of the software, for Settings
+	KeepTrace  bool   // keep Result.Traces, for pictures of load against time
+	KeepBudget bool   // keep Measures.Budget
 }
 
 // File analyzes the recording at path. A recording without a usable frame is
@@ -31,7 +33,7 @@ func File(path string, opt Options) (*Result, error) {
 	defer src.Close()
 	meta := src.Meta()
 	feet := newFeet(&meta)
-	logs, err := trace.Run(src, strips(src, feet))
+	logs, err := traced(path, src, feet)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
@@ -60,6 +62,13 @@ func File(path string, opt Options) (*Result, error) {
 		r.describe(f, feet[f], logs[f])
 	}
 	r.measure(feet, logs)
+	if !opt.KeepBudget {
+		for _, one := range r.Releves {
+			if one.Measures != nil {
+				one.Budget = nil
+			}
+		}
+	}
 	if opt.KeepTrace {
 		for i, l := range logs {
 			if l != nil {
@@ -74,6 +83,7 @@ func File(path string, opt Options) (*Result, error) {
 // a mounting one standard deviation off would have placed it.
 type foot struct {
 	strip   *device.Strip
+	curve   *device.Curve
 	covered float64 // share of the outline under the strip
 	grid    *field.Grid
 	weights []field.Weight // of grid, per kPa
@@ -92,7 +102,7 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 			continue
 		}
 		outline := side.Shoe.Outline()
-		f := &foot{strip: side.Strip, covered: side.Strip.Covers(outline), grid: field.New(side.Strip, outline)}
+		f := &foot{strip: side.Strip, curve: side.Strip.Curve(), covered: side.Strip.Covers(outline), grid: field.New(side.Strip, outline)}
 		f.weights = f.grid.Weights()
 		if sd := side.Strip.Mount.SeatSDMM; sd > 0 {
 			at := func(d platform.Point) seat { return seat{f.grid.Shifted(d), d} }
@@ -103,15 +113,54 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 	return feet
 }
 
+// traced runs over the frames of the recording at path, which src reads: once,
+// or twice where the zero of a strip came to light too late for its curve.
+func traced(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, err error) {
+	strips := strips(src, feet)
+	if logs, err = trace.Run(src, strips); err != nil {
+		return logs, err
+	}
+	misread := [2]bool{}
+	for i, l := range logs {
+		if l != nil && l.Misread {
+			misread[i] = true
+			strips[i].Zero, strips[i].ZeroKnown = l.Zeros[0].Level, true
+		}
+	}
+	if misread == [2]bool{} {
+		return logs, nil
+	}
+	again, err := recording.Open(path)
+	if err != nil {
+		return logs, err
+	}
+	defer again.Close()
+	first := logs
+	if logs, err = trace.Run(again, strips); err != nil {
+		return logs, err
+	}
+	for i, l := range logs {
+		if misread[i] {
+			l.StartsLoaded = first[i].StartsLoaded
+		}
+	}
+	return logs, nil
+}
+
 // strips says what the trace needs to know of each foot.
 func strips(src *recording.Reader, feet [2]*foot) (strips [2]*trace.Strip) {
 	for i, f := range feet {
 		if f != nil {
+			side := src.Meta().Sides[i]
 			strips[i] = &trace.Strip{
 				Grid:        f.grid,
-				KPaPerCount: f.strip.Calibration.KPaPerCount,
+				Curve:       f.curve,
 				SaturatesAt: f.strip.SaturatesAt,
 				SizeHint:    src.Count(device.Foot(i)),
+				Zero:        f.strip.Calibration.ZeroCounts,
+			}
+			if side.Clock == "strip" { // otherwise arrival is all the time there is
+				strips[i].Sending = wire.Sending{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
 			}
 		}
 	}
@@ -150,7 +199,12 @@ func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
 	if side.Clock == "host" {
 		r.warn("%s: the strip sends no clock: times are those of arrival at the computer", f)
 	}
+	for _, w := range side.Strip.CalibrationWarnings(r.Meta.Started) {
+		r.warn("%s: %s", f, w)
+	}
 	switch {
+	case !l.Unloaded && len(g.strip.Calibration.ZeroCounts) > 0:
+		r.warn("%s: the strip was never unloaded: its zero is taken to be what it was when calibrated", f)
 	case !l.Unloaded:
 		r.warn("%s: the strip was never unloaded: its zero is unknown and taken as 0 counts", f)
 	case l.StartsLoaded:
@@ -179,12 +233,14 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 		}
 	}
 	pairs := releve.Pair(pulses[device.Left], pulses[device.Right])
+	discarded := r.discards(pairs, pulses, logs)
 	var holds [2][]*hold
 	var spreads [2]spread
 	for _, f := range device.Feet {
 		if logs[f] != nil {
 			holds[f] = feet[f].holds(logs[f], pulses[f])
-			spreads[f] = feet[f].spreadOver(holds[f])
+			r.beyond(f, feet[f], holds[f])
+			spreads[f] = feet[f].spreadOver(counted(holds[f], f, pairs, discarded))
 		}
 	}
 	for n, pair := range pairs {
@@ -199,7 +255,7 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 				continue
 			}
 			p := pulses[f][i]
-			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Warnings: []string{}}
+			one := Releve{N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS, Status: Measured, Discarded: discarded[n], Warnings: []string{}}
 			if holds[f][i] == nil {
 				one.Status = Aborted
 			}
@@ -220,6 +276,21 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 		}
 		one.Warnings = feet[f].doubts(one.Measures, h)
 	})
+}
+
+// beyond warns of pressures that the strip of foot f was not calibrated at.
+func (r *Result) beyond(f device.Foot, g *foot, holds []*hold) {
+	frames, beyond := 0, 0
+	for _, h := range holds {
+		if h != nil {
+			frames += h.frames
+			beyond += h.beyond
+		}
+	}
+	if beyond > 0 {
+		r.warn("%s: pressure beyond the %.0f kPa up to which strip %s was calibrated, in %.2g %% of the frames held (to a tenth of a second)",
+			f, g.curve.MostKPa(), g.strip.Name, 100*float64(beyond)/float64(frames))
+	}
 }
 
 // inParallel does n independent pieces of work on all processors.

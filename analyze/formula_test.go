@@ -88,7 +88,7 @@ func (b bed) cells(s *device.Strip) []float64 {
 }
 
 const (
-	up, held, pause = 0.4, 2.0, 0.8 // s, of every relevé in rises
+	up, held, pause = 0.4, 2.0, 0.8 // s, of every relevé of shoot
 	// The hold begins and ends where the load is within 15 % of its level, so
 	// it takes in the ends of rise and lower, and its mean load is a little less.
 	edge   = 0.15 * up
@@ -97,16 +97,17 @@ const (
 
 const rate = 200 // Hz
 
-// rises writes a recording in which every map in fields is one relevé: up, held
-// and down again, with pauses between.
-func rises(t testing.TB, path string, meta recording.Meta, fields [2][][]float64) {
-	write(t, path, meta, shoot(meta, fields))
-}
-
-// shoot makes the frames of such a recording, in order of arrival.
+// shoot makes the frames of a recording in which every map in fields is one
+// relevé, up, held and down again, with pauses between; in order of arrival.
 func shoot(meta recording.Meta, fields [2][][]float64) (frames []device.Frame) {
 	period := 2*up + held + pause
 	n := max(len(fields[0]), len(fields[1]))
+	var curves [2]*device.Curve
+	for f, side := range meta.Sides {
+		if side != nil {
+			curves[f] = side.Strip.Curve()
+		}
+	}
 	for i := range int((float64(n)*period + pause) * rate) {
 		now := float64(i) / rate
 		for _, f := range device.Feet {
@@ -119,7 +120,7 @@ func shoot(meta recording.Meta, fields [2][][]float64) (frames []device.Frame) {
 				u := in * period
 				level := max(0, min(1, u/up, (2*up+held-u)/up))
 				for k, p := range fields[f][int(r)] {
-					counts[k] = uint16(math.Round(level * p / side.Strip.Calibration.KPaPerCount))
+					counts[k] = uint16(math.Round(curves[f].Counts(k, level*p)))
 				}
 			}
 			frames = append(frames, device.Frame{
@@ -163,43 +164,50 @@ func meta(sides ...*recording.Side) recording.Meta {
 func TestMiddleThirdRule(t *testing.T) {
 	for _, size := range [][2]float64{{40, 25}, {36, 22}} {
 		width, depth := size[0], size[1]
-		t.Run(fmt.Sprintf("%v by %v", width, depth), func(t *testing.T) {
-			s := strip(device.Left)
-			var beds []bed
-			var fields [][]float64
-			// Up to a patch two cells deep: what is smaller a grid of 5 mm cannot tell.
-			for share := 1.0; share*depth >= 10; share -= 0.05 {
-				e := depth * (0.5 - share/3)
-				if share == 1 {
-					for _, within := range []float64{0, 0.05, 0.1, 1.0 / 6} {
-						beds = append(beds, bed{400, width, depth, within * depth}, bed{400, width, depth, -within * depth})
-					}
-				}
-				beds = append(beds, bed{400, width, depth, e}, bed{400, width, depth, -e})
+		t.Run(fmt.Sprintf("%v by %v", width, depth), func(t *testing.T) { middleThird(t, strip(device.Left), width, depth, 0) })
+	}
+}
+
+// middleThird holds what a recording through strip s gives against the rule;
+// the k-th cell reads zero·(1 + k) counts unloaded.
+func middleThird(t *testing.T, s *device.Strip, width, depth float64, zero uint16) {
+	var beds []bed
+	var fields [][]float64
+	// Up to a patch two cells deep: what is smaller a grid of 5 mm cannot tell.
+	for share := 1.0; share*depth >= 10; share -= 0.05 {
+		e := depth * (0.5 - share/3)
+		if share == 1 {
+			for _, within := range []float64{0, 0.05, 0.1, 1.0 / 6} {
+				beds = append(beds, bed{400, width, depth, within * depth}, bed{400, width, depth, -within * depth})
 			}
-			for _, b := range beds {
-				fields = append(fields, b.cells(s))
-			}
-			path := filepath.Join(t.TempDir(), "formula.mcap")
-			rises(t, path, meta(&recording.Side{Strip: s, Shoe: rectangle("A", width, depth), Clock: "strip"}), [2][][]float64{fields, nil})
-			r, err := analyze.File(path, analyze.Options{})
-			require.NoError(t, err)
-			require.Len(t, r.Releves, len(beds))
-			for i, one := range r.Releves {
-				b := beds[i]
-				require.Equal(t, analyze.Measured, one.Status)
-				assert.InDelta(t, 400*onHold, one.LoadN, 0.5, "load")
-				assert.InDelta(t, b.e, one.OverMM, 0.03, "over at e = %.2f mm", b.e)
-				assert.InDelta(t, 0, one.MedialMM, 0.03, "medial")
-				assert.InDelta(t, b.share(), one.ContactShare, 0.01, "contact share at e = %.2f mm", b.e)
-				assert.InDelta(t, 6*math.Abs(b.e)/depth, one.KernRatio, 0.01, "kern ratio")
-				assert.InDelta(t, depth/2-math.Abs(b.e), one.EdgeMM, 0.05, "distance to the edge")
-				assert.InDelta(t, held+2*edge, one.HoldS, 0.01, "hold")
-				// The peak is a cell's mean: the rule's own mean over that cell, and never above its edge value.
-				assert.LessOrEqual(t, one.PeakKPa, b.peak()*1.001)
-				assert.InEpsilon(t, largest(b.cells(s)), one.PeakKPa, 1-onHold+1e-4, "peak at e = %.2f mm", b.e)
-			}
-		})
+		}
+		beds = append(beds, bed{400, width, depth, e}, bed{400, width, depth, -e})
+	}
+	for _, b := range beds {
+		fields = append(fields, b.cells(s))
+	}
+	m := meta(&recording.Side{Strip: s, Shoe: rectangle("A", width, depth), Clock: "strip"})
+	frames := shoot(m, [2][][]float64{fields, nil})
+	for _, f := range frames {
+		for k := range f.Counts {
+			f.Counts[k] += zero * uint16(1+k)
+		}
+	}
+	r := analyzed(t, m, frames)
+	require.Len(t, r.Releves, len(beds))
+	for i, one := range r.Releves {
+		b := beds[i]
+		require.Equal(t, analyze.Measured, one.Status)
+		assert.InDelta(t, 400*onHold, one.LoadN, 0.5, "load")
+		assert.InDelta(t, b.e, one.OverMM, 0.03, "over at e = %.2f mm", b.e)
+		assert.InDelta(t, 0, one.MedialMM, 0.03, "medial")
+		assert.InDelta(t, b.share(), one.ContactShare, 0.01, "contact share at e = %.2f mm", b.e)
+		assert.InDelta(t, 6*math.Abs(b.e)/depth, one.KernRatio, 0.01, "kern ratio")
+		assert.InDelta(t, depth/2-math.Abs(b.e), one.EdgeMM, 0.05, "distance to the edge")
+		assert.InDelta(t, held+2*edge, one.HoldS, 0.01, "hold")
+		// The peak is a cell's mean: the rule's own mean over that cell, and never above its edge value.
+		assert.LessOrEqual(t, one.PeakKPa, b.peak()*1.001)
+		assert.InEpsilon(t, largest(b.cells(s)), one.PeakKPa, 1-onHold+1e-4, "peak at e = %.2f mm", b.e)
 	}
 }
 

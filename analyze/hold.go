@@ -14,20 +14,22 @@ import (
 	"aplomb/device/platform"
 )
 
-// hold is a pulse that settled, with what its cells read.
+// hold is a pulse that settled, with what its cells bore.
 type hold struct {
 	pulse     releve.Pulse
 	samples   []trace.Sample
 	pressure  []float64 // mean map, kPa, in scan order
 	noise     []float64 // its standard deviation, kPa
+	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
 	saturated bool      // a cell reached the end of its range
+	frames    int       // in its maps
+	beyond    int       // of them beyond the calibrated pressures, see trace.Map
 }
 
 // holds gathers what belongs to every pulse; nil for one that never settled, or
 // that has no centre of pressure to speak of.
 func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
-	perCount := g.strip.Calibration.KPaPerCount
 	all := make([]*hold, len(pulses))
 	for i, p := range pulses {
 		if p.Aborted {
@@ -38,16 +40,27 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if m.Frames == 0 {
 			continue
 		}
-		h := &hold{pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS), pressure: m.Mean, noise: make([]float64, len(zero))}
+		h := &hold{
+			pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS),
+			pressure: m.KPa, noise: make([]float64, len(zero)), frames: m.Frames, beyond: m.Beyond,
+		}
 		if !slices.ContainsFunc(h.samples, located) {
 			continue // under load before the zero was known
 		}
 		for k := range zero {
-			h.pressure[k] *= perCount
-			h.noise[k] = perCount * l.Noise[k] / math.Sqrt(float64(m.Frames))
-			h.peakFrame = max(h.peakFrame, perCount*(float64(m.Peak[k])-zero[k]))
+			perCount := g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k]))
+			h.noise[k] = perCount * g.noise(l, k) / math.Sqrt(float64(m.Frames))
+			h.peakFrame = max(h.peakFrame, m.PeakKPa[k])
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
 				h.saturated = true
+			}
+		}
+		// The map leaves out what is less than a tenth of a second at either end.
+		h.saturated = h.saturated || slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
+		if after := l.ZeroAfter(p.EndS); after != nil {
+			h.drift = make([]float64, len(zero))
+			for k := range zero {
+				h.drift[k] = g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k])) * (after[k] - zero[k])
 			}
 		}
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
@@ -58,11 +71,20 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 	return all
 }
 
+// noise is the standard deviation of the k-th cell, counts: no less than its
+// calibration found, since a recording may hold little to tell it from.
+func (g *foot) noise(l *trace.Log, k int) float64 {
+	if calibrated := g.strip.Calibration.NoiseCounts; len(calibrated) > 0 {
+		return max(l.Noise[k], calibrated[k])
+	}
+	return l.Noise[k]
+}
+
 // located says whether the sample has a centre of pressure.
 func located(s trace.Sample) bool { return s.OverMM == s.OverMM } // not NaN
 
-// measure finds the numbers of a hold; spread is what mounting and gains do to
-// measures where this dancer stands in this recording.
+// measure finds the numbers of a hold; spread is what mounting, gains, noise and
+// grid do to measures where this dancer stands in this recording.
 func (g *foot) measure(h *hold, spread spread) *Measures {
 	var series [4][]float64
 	for i := range series {
@@ -96,10 +118,14 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 	}
 
 	m.Seat, m.Gain = spread.seat, spread.gain
-	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], stats.BatchMeanSE(over))
-	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], stats.BatchMeanSE(medial))
-	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"])
-	m.ULoadN = root(m.Gain["load_n"], stats.BatchMeanSE(load))
+	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
+	m.Hysteresis = map[string]float64{"load_n": g.strip.Calibration.Hysteresis * m.LoadN}
+	m.Creep = map[string]float64{"load_n": g.strip.Calibration.CreepPerDecade * m.LoadN}
+	m.Budget = g.budgets(m, full.Family, spread, unrest{
+		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
+	})
+	m.UOverMM, m.UMedialMM = m.Budget["over_mm"].U, m.Budget["medial_mm"].U
+	m.UContactShare, m.ULoadN = m.Budget["contact_share"].U, m.Budget["load_n"].U
 	m.Verdict, m.PInside = Judge(g.grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m
 }
@@ -141,7 +167,11 @@ func (g *foot) doubts(m *Measures, h *hold) []string {
 		doubts = append(doubts, "platform not flat, or strip does not cover it")
 	}
 	if h.saturated {
-		doubts = append(doubts, "cells at the end of their range: load and peak pressure are lower bounds")
+		doubts = append(doubts, "cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; "+
+			"over, medial, contact share and thirds are unreliable")
+	}
+	if h.beyond > 0 {
+		doubts = append(doubts, "pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did")
 	}
 	if h.pulse.TouchesGap {
 		doubts = append(doubts, "frames are missing in it, or the recording begins or ends in it")
@@ -214,15 +244,4 @@ func mean(x []float64) float64 {
 		sum += v
 	}
 	return sum / float64(len(x))
-}
-
-// root is the root of the sum of squares.
-func root(u ...float64) float64 {
-	sum := 0.0
-	for _, v := range u {
-		if !math.IsNaN(v) { // a part that could not be told, such as the scatter of a handful of frames
-			sum += v * v
-		}
-	}
-	return math.Sqrt(sum)
 }

@@ -76,7 +76,7 @@ func TestWarnings(t *testing.T) {
 				}
 				return frames
 			},
-			first: []string{"cells at the end of their range: load and peak pressure are lower bounds"},
+			first: []string{"cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; over, medial, contact share and thirds are unreliable"},
 		},
 		{
 			name: "frames missing",

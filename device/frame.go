@@ -60,6 +60,7 @@ type Frame struct {
 	Seq       int64    // packet number, unwrapped, so that a jump counts lost frames; NoSeq where there is none
 	TimeUS    uint64   // the strip's own clock at the middle of the scan, unwrapped, µs
 	ArrivalNS int64    // the host's clock when the last byte had arrived, ns since 1970, never running backwards
+	Restarted bool     // the strip has started to count again since the frame before: TimeUS went on by the host's clock
 	Counts    []uint16 // converter counts in the order of the strip's scan, length rows·cols
 }
 
@@ -81,6 +82,10 @@ const (
 	Discard   EventKind = "discard"   // the relevé before this moment is not to be used
 	Reconnect EventKind = "reconnect" // the line is back
 )
+
+// TakenBack is the Cause of a Discard that takes back the last one that still
+// holds, instead of discarding another relevé.
+const TakenBack = "taken back"
 
 // Event is something that happened during a recording, other than a frame.
 type Event struct {

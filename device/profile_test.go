@@ -39,6 +39,8 @@ shank = "soft"
 shank_length = "full"
 padding = "none"
 hours_worn = 3
+vamp_mm = 31.5
+wings_mm = 44
 `
 
 // edit replaces a line of a profile by other lines, none for "".
@@ -154,7 +156,7 @@ func TestParseShoe(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, &Shoe{
 		Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", CrownMM: 24,
-		Shank: "soft", ShankLength: "full", Padding: "none", HoursWorn: 3,
+		Shank: "soft", ShankLength: "full", VampMM: 31.5, WingsMM: 44, Padding: "none", HoursWorn: 3,
 	}, s)
 
 	s, err = ParseShoe("a.toml", []byte("shoe = \"B\"\nplatform_mm = [36, 22]\n"))
@@ -195,6 +197,8 @@ func TestShoeMistakes(t *testing.T) {
 		{`shank = "soft"`, `shank = "none"`, `a.toml:6: shank: "none": soft, medium or hard`},
 		{`shank_length = "full"`, `shank_length = "half"`, `a.toml:7: shank_length: "half": full or three-quarter`},
 		{`hours_worn = 3`, `hours_worn = nan`, `a.toml:9: hours_worn: NaN h: 0 or more`},
+		{`vamp_mm = 31.5`, `vamp_mm = 3150`, `a.toml:10: vamp_mm: 3150 mm: from 0 to 500`},
+		{`wings_mm = 44`, `wings_mm = nan`, `a.toml:11: wings_mm: NaN mm: from 0 to 500`},
 		{`hours_worn = 3`, `hours_worn = "3"`, `a.toml:9: hours_worn: incompatible types`},
 		{`hours_worn = 3`, `days_worn = 3`, `a.toml:9: unknown key "days_worn"`},
 	} {
@@ -260,6 +264,8 @@ func TestProfilesComeBack(t *testing.T) {
 // Whatever the bytes, a profile is refused or can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
+	f.Add([]byte(head + calibrationTOML))
+	f.Add([]byte(head + "curve = \"power\"\nkpa_at_one_count = 0.02\nexponent = 1.4\n"))
 	f.Add([]byte("adc_bits = -9\n"))
 	f.Add([]byte("[mount]\nmount = [[["))
 	f.Fuzz(func(t *testing.T, data []byte) {
@@ -277,6 +283,8 @@ func FuzzParseStrip(f *testing.F) {
 		}
 		require.Len(t, seen, s.Cells())
 		require.Positive(t, s.Outline().Area())
+		top := s.Curve().KPa(s.Cells()-1, float64(s.SaturatesAt))
+		require.True(t, top > 0, top)
 		again, err := ParseStrip("again.toml", []byte(TOML(s)))
 		require.NoError(t, err)
 		require.Equal(t, s, again)

@@ -19,6 +19,8 @@ type Shoe struct {
 	CrownMM         float64      `toml:"crown_mm,omitzero"`
 	Shank           string       `toml:"shank,omitempty"`
 	ShankLength     string       `toml:"shank_length,omitempty"`
+	VampMM          float64      `toml:"vamp_mm,omitzero"`  // from the front of the platform to the throat
+	WingsMM         float64      `toml:"wings_mm,omitzero"` // from the platform to the top of the wings
 	Padding         string       `toml:"padding,omitempty"`
 	HoursWorn       float64      `toml:"hours_worn"`
 }
@@ -58,6 +60,10 @@ func (s *Shoe) Check() error {
 		return bad("shank", "%q: soft, medium or hard", s.Shank)
 	case s.ShankLength != "" && !oneOf(s.ShankLength, "full", "three-quarter"):
 		return bad("shank_length", "%q: full or three-quarter", s.ShankLength)
+	case !(0 <= s.VampMM && s.VampMM <= maxMM):
+		return bad("vamp_mm", "%v mm: from 0 to %v", s.VampMM, maxMM)
+	case !(0 <= s.WingsMM && s.WingsMM <= maxMM):
+		return bad("wings_mm", "%v mm: from 0 to %v", s.WingsMM, maxMM)
 	case !finite(s.HoursWorn) || s.HoursWorn < 0:
 		return bad("hours_worn", "%v h: 0 or more", s.HoursWorn)
 	}

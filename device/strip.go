@@ -46,18 +46,11 @@ type Mount struct {
 	SeatMountings int        `toml:"seat_mountings"` // mountings it was measured in; 0 where it is our assumption
 }
 
-// Calibration turns counts into kPa.
-type Calibration struct {
-	KPaPerCount float64 `toml:"kpa_per_count"`
-	GainSD      float64 `toml:"gain_sd"` // relative standard deviation of a cell's gain; default DefaultGainSD
-}
-
-// What stands in where a profile is silent. Both are our own assumptions and
-// every result that rests on them says so.
+// What stands in where a profile is silent about its mounting. It is our own
+// assumption and every result that rests on it says so.
 const (
-	DefaultSeatSDMM = 1.0  // mm
-	DefaultSeatDOF  = 8    // degrees of freedom of DefaultSeatSDMM
-	DefaultGainSD   = 0.03 // relative
+	DefaultSeatSDMM = 1.0 // mm
+	DefaultSeatDOF  = 8   // degrees of freedom of DefaultSeatSDMM
 )
 
 // SeatDOF returns the degrees of freedom of SeatSDMM.
@@ -176,12 +169,8 @@ func (s *Strip) Check() error {
 		return bad("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
 	case s.Mount.SeatMountings < 0 || s.Mount.SeatMountings == 1:
 		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
-	case !finite(s.Calibration.KPaPerCount) || s.Calibration.KPaPerCount <= 0:
-		return bad("kpa_per_count", "%v kPa: must be above 0", s.Calibration.KPaPerCount)
-	case !finite(s.Calibration.GainSD) || s.Calibration.GainSD < 0 || s.Calibration.GainSD >= 1:
-		return bad("gain_sd", "%v: a fraction, 0 to below 1", s.Calibration.GainSD)
 	}
-	return nil
+	return s.Calibration.check(s)
 }
 
 // maxCode bounds names and codes: they stand in tables, pictures and file names.

@@ -164,6 +164,9 @@ func (f *TraceFoot) phases(q pen, t axis, bottom, top vg.Length) {
 		if r.Measures == nil {
 			q.hatch(all, q.Hair)
 			label = strconv.Itoa(r.N) + " aborted"
+		} else if r.Discarded {
+			q.hatch(all, q.Hair)
+			label = strconv.Itoa(r.N) + " discarded"
 		} else {
 			q.box(all, q.Faint)
 			hold := span(r.HoldStartS, r.HoldStartS+r.HoldS)
@@ -310,17 +313,25 @@ func (p *Trace) legend() legend {
 			q.outline(0.4, q.Hair, nil, []vg.Point{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}})
 		}, "rise, lower"},
 	}
-	aborted, lost := false, false
+	aborted, discarded, lost := false, false, false
 	for _, f := range p.Feet {
 		for _, r := range f.Releves {
 			aborted = aborted || r.Measures == nil
+			discarded = discarded || r.Discarded
 		}
 		lost = lost || len(f.gaps()) > 0
 	}
-	if aborted {
+	if aborted || discarded {
+		why := "aborted, not measured"
+		switch {
+		case !aborted:
+			why = "discarded"
+		case discarded:
+			why = "aborted or discarded"
+		}
 		l = append(l, legendItem{16, func(q pen, at vg.Point) {
 			q.hatch(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 5}}, q.Hair)
-		}, "aborted, not measured"})
+		}, why})
 	}
 	if lost {
 		l = append(l, legendItem{12, func(q pen, at vg.Point) {

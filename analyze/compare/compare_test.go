@@ -4,7 +4,9 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -171,6 +173,42 @@ func TestMountingIsWhatLimits(t *testing.T) {
 	assert.Contains(t, c.Warnings, "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
 }
 
+// What is wrong with the strips' calibrations takes from the comparison.
+func TestWarningsOfCalibrations(t *testing.T) {
+	two := func(change func(one, other *device.Strip)) []string {
+		a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1}}.result(0)
+		b := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 1.1}}.result(1)
+		for _, r := range []*analyze.Result{a, b} {
+			s := r.Meta.Sides[device.Left].Strip
+			s.Calibration = device.Calibration{KPaPerCount: 1, GainSD: 0.01, Date: device.Date{Year: 2026, Month: 2, Day: 1}, MadeFor: s.Name}
+			s.Calibration.Hash = s.Calibration.Sum(s)
+		}
+		if change != nil {
+			change(a.Meta.Sides[device.Left].Strip, b.Meta.Sides[device.Left].Strip)
+		}
+		c, err := Of([]*analyze.Result{a, b}, "")
+		require.NoError(t, err)
+		return slices.DeleteFunc(c.Warnings, func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
+	}
+	assert.Empty(t, two(nil))
+	assert.Equal(t, []string{"strip left: that its cells differ by 3 % is our assumption, not measured"}, two(func(one, other *device.Strip) {
+		one.Calibration = device.Calibration{KPaPerCount: 1, GainSD: device.DefaultGainSD}
+		other.Calibration = one.Calibration
+	}))
+	assert.Equal(t, []string{"strip left: its calibration is not the same in all recordings: a difference in load or contact may be the strip's"},
+		two(func(_, other *device.Strip) {
+			other.Calibration.KPaPerCount = 1.1
+			other.Calibration.Hash = other.Calibration.Sum(other)
+		}))
+	assert.Equal(t, []string{"strip left: its calibration of 2025-02-01 was out of date (good for 180 days): calibrate it again"},
+		two(func(one, other *device.Strip) {
+			for _, s := range []*device.Strip{one, other} {
+				s.Calibration.Date.Year = 2025
+				s.Calibration.Hash = s.Calibration.Sum(s)
+			}
+		}))
+}
+
 // With four mountings of each shoe their labels are permuted: 2 of the 70
 // groupings of 8 mountings are as far apart as fully separated ones.
 func TestPermutationOfMountings(t *testing.T) {
@@ -243,7 +281,7 @@ func TestWhatItWouldTake(t *testing.T) {
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{-1.9, -2.0, -2.2, -1.7}, seatSD: 1})
 	assert.Empty(t, c.Preferred)
-	assert.Contains(t, c.Why, "To judge A on the left foot: mount the strip 2 times under each shoe.")
+	assert.Contains(t, c.Why, "To judge A on the left foot: mount the strip twice under each shoe.")
 }
 
 func TestOneCodeSeveralShoes(t *testing.T) {

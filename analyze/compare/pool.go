@@ -88,8 +88,10 @@ func (p *pool) take(r *analyze.Result, i int, f device.Foot, m int) {
 		if one.Foot != f {
 			continue
 		}
-		if one.Status != analyze.Measured {
+		if one.Status != analyze.Measured && !one.Discarded {
 			p.aborted++
+		}
+		if !one.Counts() {
 			continue
 		}
 		p.releves = append(p.releves, one)

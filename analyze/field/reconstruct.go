@@ -1,6 +1,10 @@
 package field
 
-import "aplomb/device/platform"
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
 
 // Map is what one map of pressure says about the platform.
 type Map struct {
@@ -18,6 +22,7 @@ type Map struct {
 	Family          string         // what explains the pressure, one of the constants below; empty below LoadFloorN
 
 	explanation candidate // the fitted model
+	dissent     float64   // of CellByCell: how far off the contact share of the nearest model is
 }
 
 // What can explain a map of pressure.
@@ -61,6 +66,9 @@ func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
 	patches, m.explanation = g.explain(p, noise, like.explanation)
 	m.Family = m.explanation.family
 	g.measure(&m, p, patches)
+	if nearest := m.explanation.patches; m.Family == CellByCell && nearest != nil {
+		m.dissent = math.Abs(g.contact(nearest)/g.Area - m.ContactShare)
+	}
 	return m
 }
 

@@ -10,6 +10,18 @@ type Releve struct {
 	Left, Right int // which pulse of that foot; -1 where the foot was not up
 }
 
+// EndS is when the relevé is over, both feet down, s; left and right are the
+// pulses it was paired from.
+func (r Releve) EndS(left, right []Pulse) float64 {
+	switch {
+	case r.Left < 0:
+		return right[r.Right].EndS
+	case r.Right < 0:
+		return left[r.Left].EndS
+	}
+	return max(left[r.Left].EndS, right[r.Right].EndS)
+}
+
 // Pair joins the pulses of the two feet, each in order, one to one where they
 // overlap by at least half of the shorter; where more than one partner would
 // do, the one with the longest overlap is taken. A pulse without a partner is a

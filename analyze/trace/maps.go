@@ -1,34 +1,45 @@
 package trace
 
-import "slices"
+import (
+	"math"
+	"slices"
+
+	"aplomb/device"
+)
 
 // mapS is how long frames under load are summed into one map, s: short against
 // the shortest hold, half a second.
 const mapS = 0.1
 
 // maps sums the frames under load, cell by cell, a tenth of a second at a time,
-// so that the mean pressure over any hold is known without the frames.
+// so that the mean pressure over any hold is known without the frames. Where the
+// curve is not a line pressures are summed beside the counts, since the pressure
+// of a mean is not the mean of the pressures.
 type maps struct {
 	cells int
+	curve *device.Curve
 	spans []span
 	sums  []uint32 // room for the spans to come
 	peaks []uint16
+	kPa   []float64
 }
 
 type span struct {
 	from, to float64 // s, of the first and last frame
 	frames   int
-	sums     []uint32 // counts, by cell
-	peaks    []uint16 // largest single count, by cell
+	sums     []uint32  // counts, by cell
+	peaks    []uint16  // largest single count, by cell
+	kPa      []float64 // sums, by cell; nil where the curve is a line
 }
 
 // roomFor is how many spans memory is set aside for at a time.
 const roomFor = 64
 
-// add takes a frame under load at t s.
-func (m *maps) add(t float64, counts []uint16) {
+// add takes a frame under load at t s, with its pressures where the curve is not
+// a line, else nil.
+func (m *maps) add(t float64, counts []uint16, kPa []float64) {
 	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
-		m.begin(t)
+		m.begin(t, kPa != nil)
 	}
 	s := &m.spans[len(m.spans)-1]
 	s.to = t
@@ -38,21 +49,35 @@ func (m *maps) add(t float64, counts []uint16) {
 		sums[k] += uint32(c)
 		peaks[k] = max(peaks[k], c)
 	}
+	for k, p := range kPa {
+		s.kPa[k] += p
+	}
 }
 
-func (m *maps) begin(t float64) {
+func (m *maps) begin(t float64, bent bool) {
 	if len(m.sums) == 0 {
 		m.sums, m.peaks = make([]uint32, roomFor*m.cells), make([]uint16, roomFor*m.cells)
+		if bent {
+			m.kPa = make([]float64, roomFor*m.cells)
+		}
 	}
-	m.spans = append(m.spans, span{from: t, sums: m.sums[:m.cells], peaks: m.peaks[:m.cells]})
+	s := span{from: t, sums: m.sums[:m.cells], peaks: m.peaks[:m.cells]}
 	m.sums, m.peaks = m.sums[m.cells:], m.peaks[m.cells:]
+	if bent {
+		s.kPa, m.kPa = m.kPa[:m.cells], m.kPa[m.cells:]
+	}
+	m.spans = append(m.spans, s)
 }
 
-// Map is what the cells read over a stretch of time, in scan order.
+// Map is what the cells bore over a stretch of time, in scan order.
 type Map struct {
-	Frames int
-	Mean   []float64 // counts above the zero in force
-	Peak   []uint16  // largest single count, zero included
+	Frames  int
+	KPa     []float64 // mean pressure, above the zero in force
+	PeakKPa []float64 // largest in a single frame
+	Peak    []uint16  // largest single count, zero included
+	// Beyond is how many of the frames lie in a tenth of a second in which a
+	// cell was beyond the pressures that the strip was calibrated for.
+	Beyond int
 }
 
 // Map gathers the maps that lie within from and to, s; zero is that of the
@@ -65,17 +90,43 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 		}
 		return 1
 	})
-	out := Map{Mean: make([]float64, m.cells), Peak: make([]uint16, m.cells)}
+	out := Map{KPa: make([]float64, m.cells), PeakKPa: make([]float64, m.cells), Peak: make([]uint16, m.cells)}
 	for ; i < len(m.spans) && m.spans[i].to <= to; i++ {
 		s := &m.spans[i]
 		out.Frames += s.frames
-		for k := range out.Mean {
-			out.Mean[k] += float64(s.sums[k])
+		for k := range out.KPa {
+			if s.kPa != nil {
+				out.KPa[k] += s.kPa[k]
+			} else {
+				out.KPa[k] += float64(s.sums[k])
+			}
 			out.Peak[k] = max(out.Peak[k], s.peaks[k])
 		}
+		if m.beyond(s, zero) {
+			out.Beyond += s.frames
+		}
 	}
-	for k := range out.Mean {
-		out.Mean[k] = out.Mean[k]/float64(max(1, out.Frames)) - zero[k]
+	frames := float64(max(1, out.Frames))
+	for k := range out.KPa {
+		out.KPa[k] /= frames
+		if m.curve.Line() != nil {
+			out.KPa[k] = m.curve.KPa(k, out.KPa[k]-zero[k])
+		}
+		out.PeakKPa[k] = m.curve.KPa(k, float64(out.Peak[k])-zero[k])
 	}
 	return out
+}
+
+// beyond says whether a cell was beyond the calibrated pressures within s.
+func (m *maps) beyond(s *span, zero []float64) bool {
+	most := m.curve.MostKPa()
+	if math.IsInf(most, 1) {
+		return false
+	}
+	for k, c := range s.peaks {
+		if m.curve.KPa(k, float64(c)-zero[k]) > most {
+			return true
+		}
+	}
+	return false
 }

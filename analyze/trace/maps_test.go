@@ -41,8 +41,8 @@ func TestMapIsTheMeanOfTheFrames(t *testing.T) {
 		require.Equal(t, n, m.Frames)
 		require.Equal(t, peak, m.Peak)
 		for k := range mean {
-			if math.Abs(mean[k]/float64(n)-offset(k)-m.Mean[k]) > 1e-6 {
-				t.Fatalf("cell %d: %v, want %v", k, m.Mean[k], mean[k]/float64(n)-offset(k))
+			if math.Abs(mean[k]/float64(n)-offset(k)-m.KPa[k]/kPaPerCount) > 1e-6 {
+				t.Fatalf("cell %d: %v, want %v", k, m.KPa[k]/kPaPerCount, mean[k]/float64(n)-offset(k))
 			}
 		}
 	})
@@ -65,7 +65,7 @@ func TestMapOverAPart(t *testing.T) {
 		from := rapid.Float64Range(1, 5).Draw(t, "from")
 		to := from + rapid.Float64Range(0.25, 6-from).Draw(t, "for")
 		m := log.Map(from, to, zero)
-		middle := (m.Mean[7] - 1000 + first) / rate
+		middle := (m.KPa[7]/kPaPerCount - 1000 + first) / rate
 		half := float64(m.Frames-1) / 2 / rate
 		if begin, end := middle-half, middle+half; begin < from-1e-6 || begin > from+0.1+1/rate+1e-6 || end > to+1e-6 || end < min(to, 5.995)-0.1-1/rate-1e-6 {
 			t.Fatalf("%.3f to %.3f s for %.3f to %.3f", begin, end, from, to)
@@ -87,9 +87,9 @@ func TestMapsAreOfLoad(t *testing.T) {
 	log := develop(t, without(frames, 300, 350))
 	zero := log.ZeroAt(1)
 	assert.Equal(t, 104, log.Map(0, 2.1, zero).Frames)
-	assert.InDelta(t, 1000, log.Map(0, 2.1, zero).Mean[0], 1e-9)
+	assert.InDelta(t, 1000, log.Map(0, 2.1, zero).KPa[0]/kPaPerCount, 1e-9)
 	assert.Equal(t, 180-50, log.Map(2.1, 8, zero).Frames)
-	assert.InDelta(t, 3000, log.Map(2.1, 8, zero).Mean[0], 1e-9)
+	assert.InDelta(t, 3000, log.Map(2.1, 8, zero).KPa[0]/kPaPerCount, 1e-9)
 	assert.Equal(t, 0, log.Map(4, 8, zero).Frames)
 	assert.Equal(t, 0, log.Map(-5, 0, zero).Frames)
 	assert.Equal(t, 0, log.Map(3, 2.5, zero).Frames, "backwards")

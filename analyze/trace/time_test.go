@@ -138,3 +138,29 @@ func TestOneLoadTwoClocks(t *testing.T) {
 		assert.Equal(t, 600, log.Map(20.99, 24.01, log.ZeroAt(20.99)).Frames, "all of it, though a tenth is not a tenth on these clocks")
 	}
 }
+
+// A strip that starts again leaves a gap, though no number is missing, and its
+// clock stands elsewhere: TimeUS went on from a frame that had waited for long.
+func TestStartsAgain(t *testing.T) {
+	frames := shoot(200, 20, still)
+	for i := range frames {
+		switch {
+		case i == 1999:
+			frames[i].ArrivalNS += 200_000_000
+		case i >= 2000:
+			frames[i].ArrivalNS += 300_000_000
+			frames[i].TimeUS += 100_000
+		}
+	}
+	frames[2000].Restarted = true
+	log := develop(t, frames)
+	assert.Equal(t, []int{2000}, afterGaps(log))
+	for i, s := range log.Samples {
+		want := float64(i) / 200
+		if i >= 2000 {
+			want += 0.3
+		}
+		require.InDelta(t, want, s.T, 2e-6, "sample %d", i)
+	}
+	assert.InDelta(t, 15.3, log.Clock.Seconds(frames[3000].TimeUS), 2e-6)
+}

@@ -10,14 +10,22 @@ import (
 	"aplomb/analyze/field"
 	"aplomb/device"
 	"aplomb/device/clock"
+	"aplomb/device/wire"
 )
 
 // Strip is what a trace needs to know of the strip under one foot.
 type Strip struct {
 	Grid        *field.Grid
-	KPaPerCount float64
+	Curve       *device.Curve
 	SaturatesAt int // counts
 	SizeHint    int // expected frames, 0 where unknown
+	Sending     wire.Sending
+
+	// Zero is what each cell is taken to read unloaded until it has been seen
+	// unloaded, counts; nil is 0. ZeroKnown says that it has been seen, in an
+	// earlier run over the same frames.
+	Zero      []float64
+	ZeroKnown bool
 }
 
 // Log is what one foot's frames leave behind.
@@ -26,26 +34,29 @@ type Log struct {
 	Frames  int
 	Lost    int64 // frames missing by number; -1 where the format does not number them
 	Clock   Clock
+	StartNS float64   // the host's time of the recording's first frame, ns since 1970
 	Zeros   []Zero    // by time
 	Noise   []float64 // standard deviation of each unloaded cell, counts
 	// StartsLoaded says that the strip was not unloaded when the recording
 	// began, so that its first zero comes from later; Unloaded that it ever was.
-	// Where it never was, the zero is 0 counts.
+	// Where it never was, the zero is that of Strip.
 	StartsLoaded, Unloaded bool
+	// Misread says that the zero of the first frames was found after them, and
+	// that they cannot be put right because the strip's curve is not a line. Run
+	// the same frames again with Zeros[0] as the zero that is known.
+	Misread bool
 
 	maps maps
 }
 
 // Clock maps a strip's clock to seconds since the recording's first frame.
 type Clock struct {
-	FirstUS uint64
-	At, Per float64 // s at FirstUS, s per µs
+	curve   clock.Curve
+	startNS float64 // the host's time at the recording's first frame
 }
 
 // Seconds returns the time of tUS, s since the recording's first frame.
-func (c Clock) Seconds(tUS uint64) float64 {
-	return c.At + c.Per*float64(int64(tUS-c.FirstUS))
-}
+func (c *Clock) Seconds(tUS uint64) float64 { return (c.curve.Host(tUS) - c.startNS) / 1e9 }
 
 // ZeroAt returns the zero in force at t.
 func (l *Log) ZeroAt(t float64) []float64 {
@@ -58,13 +69,24 @@ func (l *Log) ZeroAt(t float64) []float64 {
 	return l.Zeros[max(0, i-1)].Level
 }
 
+// ZeroAfter returns the first zero found after t, nil where there is none.
+func (l *Log) ZeroAfter(t float64) []float64 {
+	for _, z := range l.Zeros {
+		if z.T > t {
+			return z.Level
+		}
+	}
+	return nil
+}
+
 // Run reads src to its end and returns the log of each foot, nil for a foot
 // without a strip or without frames. Frames of a foot without a strip are an error.
 func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	var feet [2]*foot
+	var fits [2]clock.Fit
 	for f, s := range strips {
 		if s != nil {
-			feet[f] = newFoot(s)
+			feet[f] = newFoot(s, &fits[f])
 		}
 	}
 	var frame device.Frame
@@ -83,9 +105,10 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 		}
 	}
 	startNS := math.Inf(1)
-	for _, f := range feet {
+	for i, f := range feet {
 		if f != nil && f.log.Frames > 0 {
-			startNS = min(startNS, f.fit.Host(f.log.Clock.FirstUS))
+			f.log.Clock.curve = fits[i].Curve()
+			startNS = min(startNS, f.log.Clock.curve.Host(f.firstUS))
 		}
 	}
 	for i, f := range feet {
@@ -96,32 +119,51 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	return logs, nil
 }
 
-// weight is what one count above zero adds to load and first moments.
+// weight is what one count above zero, or where the curve is not a line one kPa,
+// adds to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
+
+// fit is how a strip's clock becomes known: for a recording that is there, or
+// while the frames come.
+type fit interface {
+	Add(tUS uint64, arrivalNS int64)
+	Restart()
+}
 
 // foot gathers the log of one foot.
 type foot struct {
 	log        *Log
 	weights    []weight
+	curve      *device.Curve
+	kPa        []float64 // of the frame being added; nil where the curve is a line
 	saturates  uint16
-	fit        clock.Fit
+	sending    wire.Sending
+	fit        fit
 	zero       *zeroer
+	firstUS    uint64
 	lastUS     uint64
 	lastSeq    int64
 	intervalUS float64 // usual distance of two frames
 }
 
-func newFoot(s *Strip) *foot {
-	w := s.Grid.Weights()
+func newFoot(s *Strip, c fit) *foot {
+	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w)}},
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve}},
 		weights:   make([]weight, len(w)),
+		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
-		zero:      newZeroer(len(w)),
+		sending:   s.Sending,
+		fit:       c,
+		zero:      newZeroer(len(w), s.Zero, s.ZeroKnown),
 		lastSeq:   device.NoSeq,
 	}
-	for k := range w {
-		f.weights[k] = weight{w[k].LoadN * s.KPaPerCount, w[k].MedialNMM * s.KPaPerCount, w[k].OverNMM * s.KPaPerCount}
+	if perCount == nil {
+		f.kPa = make([]float64, len(w))
+		perCount = slices.Repeat([]float64{1}, len(w))
+	}
+	for k, w := range w {
+		f.weights[k] = weight{w.LoadN * perCount[k], w.MedialNMM * perCount[k], w.OverNMM * perCount[k]}
 	}
 	return f
 }
@@ -133,14 +175,17 @@ func (f *foot) add(frame *device.Frame) error {
 			f.log.Frames+1, frame.Foot, len(frame.Counts), len(f.weights))
 	}
 	if f.log.Frames == 0 {
-		f.log.Clock.FirstUS, f.lastUS = frame.TimeUS, frame.TimeUS
+		f.firstUS, f.lastUS = frame.TimeUS, frame.TimeUS
 	}
 	f.log.Frames++
-	f.fit.Add(frame.TimeUS, frame.ArrivalNS)
+	if frame.Restarted {
+		f.fit.Restart()
+	}
+	f.fit.Add(frame.TimeUS, frame.ArrivalNS-f.sending.NS(frame))
 
 	load, medial, over, largest := f.sums(frame.Counts)
 	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: nan, OverMM: nan}
-	if f.gapBefore(frame) {
+	if f.gapBefore(frame) || frame.Restarted {
 		s.Flags |= AfterGap
 	}
 	if largest >= f.saturates {
@@ -148,7 +193,7 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
-		f.log.maps.add(s.T, frame.Counts)
+		f.log.maps.add(s.T, frame.Counts, f.kPa)
 	}
 	f.log.Samples = append(f.log.Samples, s)
 	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {
@@ -161,12 +206,25 @@ func (f *foot) add(frame *device.Frame) error {
 var nan = float32(math.NaN())
 
 // seconds is the time since the foot's first frame by the strip's own clock.
-func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.log.Clock.FirstUS)) / 1e6 }
+func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.firstUS)) / 1e6 }
 
 // restate puts right what was made of the frames so far with a zero that has
-// turned out to be off by shift. Frames that had no centre of pressure get none.
+// turned out to be off by shift, counts. Frames that had no centre of pressure
+// get none. Through a curve that is not a line only what unloaded cells were
+// taken to bear is put right, and no centre of pressure is left.
 func (f *foot) restate(shift []float64) {
 	var load, medial, over float64
+	if f.kPa != nil {
+		f.log.Misread = true
+		for k, w := range f.weights {
+			load += w.load * f.curve.KPa(k, shift[k])
+		}
+		for i := range f.log.Samples {
+			s := &f.log.Samples[i]
+			s.LoadN, s.MedialMM, s.OverMM = s.LoadN-float32(load), nan, nan
+		}
+		return
+	}
 	for k, w := range f.weights {
 		load += shift[k] * w.load
 		medial += shift[k] * w.medial
@@ -189,6 +247,9 @@ func (f *foot) restate(shift []float64) {
 // sums returns load and first moments of one frame, N and N·mm, and its largest
 // count. Two cells at a time, because each sum waits for its last addition.
 func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16) {
+	if f.kPa != nil {
+		return f.bentSums(counts)
+	}
 	level := f.zero.level[:len(counts)]
 	weights := f.weights[:len(counts)]
 	var load2, medial2, over2 float64
@@ -214,6 +275,20 @@ func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16
 		largest = max(largest, counts[k])
 	}
 	return load + load2, medial + medial2, over + over2, max(largest, largest2)
+}
+
+// bentSums is sums through a curve that is not a line; it leaves the pressures
+// of the frame in f.kPa.
+func (f *foot) bentSums(counts []uint16) (load, medial, over float64, largest uint16) {
+	f.curve.Frame(f.kPa, counts, f.zero.level)
+	for k, p := range f.kPa {
+		w := &f.weights[k]
+		load += p * w.load
+		medial += p * w.medial
+		over += p * w.over
+		largest = max(largest, counts[k])
+	}
+	return load, medial, over, largest
 }
 
 // gapBefore says whether frames are missing before this one, and counts them
@@ -250,22 +325,25 @@ func (f *foot) finish(startNS float64) *Log {
 	if shift := f.zero.finish(); shift != nil {
 		f.restate(shift)
 	}
-	first, last := f.fit.Host(l.Clock.FirstUS), f.fit.Host(f.lastUS)
-	l.Clock.At, l.Clock.Per = (first-startNS)/1e9, 1e-6
-	if f.lastUS > l.Clock.FirstUS {
-		l.Clock.Per = (last - first) / 1e9 / float64(f.lastUS-l.Clock.FirstUS)
-	}
-	scale := l.Clock.Per * 1e6
+	l.StartNS = startNS
+	l.Clock.startNS = startNS
+	late := (float64(l.Clock.curve.FirstNS()) - startNS) / 1e9
+	after := l.Clock.curve.Walk()
+	put := func(t *float64) { *t = late + after(*t) }
+	last := math.Inf(-1)
 	for i := range l.Samples {
-		l.Samples[i].T = l.Clock.At + scale*l.Samples[i].T
+		s := &l.Samples[i]
+		put(&s.T)
+		s.T = max(s.T, last) // nor does it go back where a strip has started again
+		last = s.T
 	}
 	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
 	for i := range l.Zeros {
-		l.Zeros[i].T = l.Clock.At + scale*l.Zeros[i].T
+		put(&l.Zeros[i].T)
 	}
 	for i := range l.maps.spans {
-		s := &l.maps.spans[i]
-		s.from, s.to = l.Clock.At+scale*s.from, l.Clock.At+scale*s.to
+		put(&l.maps.spans[i].from)
+		put(&l.maps.spans[i].to)
 	}
 	l.Unloaded = f.zero.found
 	l.StartsLoaded = f.zero.late || !f.zero.found

@@ -35,7 +35,7 @@ func profile(foot device.Foot) *device.Strip {
 var grid = field.New(profile(device.Left), platform.Rectangle(width, depth))
 
 func onStrip() *trace.Strip {
-	return &trace.Strip{Grid: grid, KPaPerCount: kPaPerCount, SaturatesAt: 65535}
+	return &trace.Strip{Grid: grid, Curve: profile(device.Left).Curve(), SaturatesAt: 65535}
 }
 
 // film is a list of frames as a Source.

@@ -31,7 +31,8 @@ type Zero struct {
 // windows before and after it are quiet too, so that the first and last newtons
 // of a rise never do.
 type zeroer struct {
-	level   []float64 // counts: the zero in force; 0 until it is found
+	level   []float64 // counts: the zero in force
+	known   bool      // from the start, so that none is looked for
 	found   bool
 	late    bool      // it was found, or put right, after the first window
 	history []Zero    // by time
@@ -53,8 +54,10 @@ type window struct {
 	sum, squares       []uint64 // counts, counts²
 }
 
-func newZeroer(cells int) *zeroer {
-	z := &zeroer{level: make([]float64, cells), shift: make([]float64, cells), noise: make([]float64, cells)}
+// newZeroer begins with the zero of a strip, known or taken; nil is 0 counts.
+func newZeroer(cells int, zero []float64, known bool) *zeroer {
+	z := &zeroer{level: make([]float64, cells), shift: make([]float64, cells), noise: make([]float64, cells), known: known, found: known}
+	copy(z.level, zero)
 	for _, w := range []*window{&z.now, &z.last} {
 		w.sum, w.squares = make([]uint64, cells), make([]uint64, cells)
 	}
@@ -102,7 +105,7 @@ func (z *zeroer) observe(t float64, counts []uint16, load float64) (shift []floa
 func (z *zeroer) judge() (shift []float64) {
 	load := z.now.load / float64(z.now.n)
 	switch {
-	case z.now.flat() && (load < -quietN || !z.found && load < offsetsN):
+	case !z.known && z.now.flat() && (load < -quietN || !z.found && load < offsetsN):
 		shift = z.find()
 		z.quiet = 1
 	case z.now.flat() && math.Abs(load) <= quietN:

@@ -58,8 +58,8 @@ func TestDriftIsNotLoad(t *testing.T) {
 		for from := first; from+4 < seconds; from += period {
 			m := log.Map(from+0.5, from+3.5, log.ZeroAt(from+0.02))
 			sum := 0.0
-			for _, c := range m.Mean {
-				sum += c * countN
+			for _, p := range m.KPa {
+				sum += p * pitch * pitch / 1000
 			}
 			worst = max(worst, math.Abs(sum-400))
 		}
@@ -163,7 +163,7 @@ func TestBeginsWithALightRest(t *testing.T) {
 	assert.True(t, math.IsNaN(float64(log.Samples[100].OverMM)))
 	assert.InDelta(t, 0, log.Samples[600].OverMM, 0.01)
 	m := log.Map(2.3, 3.7, log.ZeroAt(2))
-	assert.InDelta(t, even(rest+340), m.Mean[0], 3)
+	assert.InDelta(t, even(rest+340), m.KPa[0]/kPaPerCount, 3)
 }
 
 func TestNeverUnloaded(t *testing.T) {

@@ -20,9 +20,16 @@ type tally struct {
 	file        *recording.Writer // nil until every foot has been heard
 	meta        recording.Meta
 	frames      int
-	first, last time.Time // arrival of the first frame and of the last
-	kept        bool      // the recording has been made
-	told        [2]int    // warnings of link and file that news has returned
+	first, last time.Time     // arrival of the first frame and of the last
+	kept        bool          // the recording has been made
+	told        [2]int        // warnings of link and file that news has returned
+	before      [2]link.Stats // what had come when the recording began
+}
+
+// counted returns how many frames of a foot the recording has, and how many it lacks.
+func (n *tally) counted(f device.Foot) (frames, lost uint64) {
+	s := n.link.Stats()[f]
+	return s.Frames - n.before[f].Frames, s.Lost - n.before[f].Lost
 }
 
 func (n *tally) add(f *device.Frame) {
@@ -45,10 +52,11 @@ func (n *tally) String() string {
 			continue
 		}
 		s := stats[f]
-		text := fmt.Sprintf("%s %d frames", f, s.Frames)
+		frames, lost := n.counted(f)
+		text := fmt.Sprintf("%s %d frames", f, frames)
 		switch {
-		case s.Lost > 0:
-			text += fmt.Sprintf(", %d lost", s.Lost)
+		case lost > 0:
+			text += fmt.Sprintf(", %d lost", lost)
 		case s.Frames > 0 && !s.HasSeq && s.Line.Dropped > 0: // nothing else tells of losses
 			text += fmt.Sprintf(", %d bytes dropped", s.Line.Dropped)
 		}
@@ -81,22 +89,48 @@ func listen(ctx context.Context, opt link.Options, m *recording.Meta) (*link.Lin
 	return link.Open(ctx, opt)
 }
 
-// capture records what comes in on a link until it ends. Until every foot has
-// been heard nothing is written, and an error leaves no file; after that an
-// error leaves the recording of what came before it, and the tally says that it
-// is kept. watch is called after every frame.
+// recorder records what comes in on a link. Its functions may be nil; they are
+// called from record.
+type recorder struct {
+	link *link.Link
+	meta recording.Meta
+	out  string
+
+	// ready is asked with every frame once all feet have been heard, until it
+	// says that the recording begins with the next one; what came before is not
+	// recorded. Without it every frame is.
+	ready func(*device.Frame) (bool, error)
+	// watch is called after every frame that is recorded, or will be.
+	watch func(*tally, *device.Frame)
+	// marks returns what a person has marked since it was last called.
+	marks func() []device.Event
+}
+
+// capture records what comes in on a link until it ends. watch is called after
+// every frame.
 func capture(src *link.Link, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
-	n := &tally{link: src, meta: m}
-	first, err := n.hearAll(watch)
+	r := recorder{link: src, meta: m, out: out, watch: func(n *tally, _ *device.Frame) { watch(n) }}
+	return r.record()
+}
+
+// record records until the link ends. Until every foot has been heard nothing
+// is written, and an error leaves no file; after that an error leaves the
+// recording of what came before it, and the tally says that it is kept.
+func (r *recorder) record() (*tally, error) {
+	n := &tally{link: r.link, meta: r.meta}
+	first, err := r.hearAll(n)
+	if err == nil && r.ready != nil {
+		first, err = nil, r.wait(n)
+	}
 	if err != nil {
 		return n, err
 	}
-	w, err := recording.Create(out, n.meta)
+	w, err := recording.Create(r.out, n.meta)
 	if err != nil {
 		return n, err
 	}
 	n.file = w
-	err = n.copy(w, first, watch)
+	err = r.copy(n, w, first)
 	closed := w.Close()
 	n.kept = closed == nil
 	if err != nil && errors.Is(closed, err) {
@@ -108,26 +142,48 @@ func capture(src *link.Link, m recording.Meta, out string, watch func(*tally)) (
 // hearAll waits until every foot has been heard: only then is it known what
 // the strips send, which the recording says at its beginning. It returns the
 // frames that came meanwhile.
-func (n *tally) hearAll(watch func(*tally)) (first []device.Frame, err error) {
+func (r *recorder) hearAll(n *tally) (first []device.Frame, err error) {
 	heard := [2]bool{n.meta.Sides[device.Left] == nil, n.meta.Sides[device.Right] == nil}
 	for !heard[device.Left] || !heard[device.Right] {
 		var f device.Frame
-		if err := n.link.Next(&f); err != nil {
+		if err := r.link.Next(&f); err != nil {
 			return nil, n.unheard(heard, err)
 		}
 		n.add(&f)
 		if !heard[f.Foot] {
 			heard[f.Foot] = true
 			side := *n.meta.Sides[f.Foot]
-			s := n.link.Stats()[f.Foot]
+			s := r.link.Stats()[f.Foot]
 			side.Format, side.Clock = s.Line.Format.String(), s.Clock
 			n.meta.Sides[f.Foot] = &side
 		}
 		f.Counts = slices.Clone(f.Counts)
 		first = append(first, f)
-		watch(n)
+		if r.ready == nil && r.watch != nil {
+			r.watch(n, &f)
+		}
 	}
 	return first, nil
+}
+
+// wait waits until the recording may begin.
+func (r *recorder) wait(n *tally) error {
+	var f device.Frame
+	for ready := false; !ready; {
+		err := r.link.Next(&f)
+		if errors.Is(err, io.EOF) {
+			return errors.New("stopped before the left platform had been pressed; nothing was recorded")
+		}
+		if err == nil {
+			ready, err = r.ready(&f)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	r.link.Events() // of a time that is not recorded
+	n.frames, n.before = 0, r.link.Stats()
+	return nil
 }
 
 // unheard says why the recording did not begin, and what became of the frames
@@ -146,8 +202,8 @@ func (n *tally) unheard(heard [2]bool, err error) error {
 	return fmt.Errorf("%w; nothing was recorded, the %d frames of the other foot were not kept", err, n.frames)
 }
 
-// copy writes first, and then frames and events until the link ends.
-func (n *tally) copy(w *recording.Writer, first []device.Frame, watch func(*tally)) error {
+// copy writes first, and then frames, events and marks until the link ends.
+func (r *recorder) copy(n *tally, w *recording.Writer, first []device.Frame) error {
 	for i := range first {
 		if err := w.Write(&first[i]); err != nil {
 			return err
@@ -155,10 +211,17 @@ func (n *tally) copy(w *recording.Writer, first []device.Frame, watch func(*tall
 	}
 	var f device.Frame
 	for {
-		err := n.link.Next(&f)
-		for _, e := range n.link.Events() {
+		err := r.link.Next(&f)
+		for _, e := range r.link.Events() {
 			if err := w.WriteEvent(e); err != nil {
 				return err
+			}
+		}
+		if r.marks != nil {
+			for _, e := range r.marks() {
+				if err := w.WriteEvent(e); err != nil {
+					return err
+				}
 			}
 		}
 		if errors.Is(err, io.EOF) {
@@ -171,6 +234,8 @@ func (n *tally) copy(w *recording.Writer, first []device.Frame, watch func(*tall
 			return err
 		}
 		n.add(&f)
-		watch(n)
+		if r.watch != nil {
+			r.watch(n, &f)
+		}
 	}
 }

@@ -3,116 +3,171 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/check"
 	"aplomb/device"
-	"aplomb/device/recording"
+	"aplomb/plots"
 )
 
 func newCheck() *cobra.Command {
-	return &cobra.Command{
+	var asJSON bool
+	cmd := &cobra.Command{
 		Use:   "check FILE.mcap…",
-		Short: "Say whether recordings are whole",
-		Long: `Say whether recordings are whole: frames, frames lost, gaps, and the file
-itself, and what anything missing does to the measures.
+		Short: "Say whether recordings are whole and can be trusted",
+		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
+what is missing, cells that are dead, stuck, loose, noisy or saturated, ghosts,
+drift of the zero, load beside the platform, and after each → what it means for
+the measures. A ! marks what makes a number untrustworthy.
 
-Exit status 1 where one is not whole.`,
+Exit status 1 where a number from one of the recordings should not be trusted.
+
+Cells are told by their row from the back and their column from the little-toe
+side. A cell between loaded ones that answers to nothing is dead; where load was
+on too few sides, or in too few relevés, it is called silent: it may not have
+been touched. Ghosts are told by cells beside the platform on opposite sides
+that read load wherever the strip may lie; where no cell lies beside it, they
+cannot be.
+
+With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
+frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
+arrival_sd_ms and longest_wait_ms (by the computer's), covered, measured (number
+of relevés), felt (cells that carried load), zero (how far it moved) and gaps;
+findings with about, kind, cells ([row, column] from 1), since_s (since the
+foot's first frame), share, text, means, grave. What is not known is absent.`,
 		Example: `  aplomb check a1.mcap
-  aplomb check *.mcap && aplomb report *.mcap --out report.html`,
+  aplomb check *.mcap && aplomb report *.mcap --out report.html
+  aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
 		Args:              someRecordings,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			whole := true
-			for _, path := range args {
+			trusted := true
+			for i, path := range args {
 				if err := cmd.Context().Err(); err != nil {
 					return err
 				}
-				s, err := recording.Inspect(path)
+				r, err := check.File(path)
 				if err != nil { // the others are to be checked all the same
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", explain(err))
-					whole = false
+					trusted = false
 					continue
 				}
-				printSurvey(cmd.OutOrStdout(), path, s)
-				whole = whole && s.Whole()
+				trusted = trusted && r.Trusted
+				if asJSON {
+					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
+						return err
+					}
+					continue
+				}
+				if i > 0 {
+					fmt.Fprintln(cmd.OutOrStdout())
+				}
+				printReport(cmd.OutOrStdout(), path, r)
 			}
-			if !whole {
+			if !trusted {
 				return errNo
 			}
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	return cmd
 }
 
-// printSurvey says what a recording holds and, under each finding, what it
+// printReport says what a recording holds and, under each finding, what it
 // means for the measures.
-func printSurvey(w io.Writer, path string, s *recording.Survey) {
-	if s.Whole() {
-		fmt.Fprintf(w, "%s: whole\n", path)
-	} else {
-		fmt.Fprintf(w, "%s: not whole\n", path)
-	}
-	if s.Damage != nil {
-		finding(w, "file", s.Damage.Error(), "analyze refuses it: go back to a copy, or record again")
-	} else if s.Missing != "" {
-		finding(w, "file", s.Missing, "what came before can be measured")
-	}
+func printReport(w io.Writer, path string, r *check.Report) {
+	fmt.Fprintf(w, "%s: %s\n", path, judgement(r))
+	printFindings(w, "file", r.Findings)
+	printFindings(w, "both", r.Findings)
 	for _, foot := range device.Feet {
-		if f := s.Feet[foot]; f != nil {
-			printFoot(w, foot, s, f)
+		if f := r.Feet.Of(foot); f != nil {
+			printFoot(w, foot.String(), f)
+			printFindings(w, foot.String(), r.Findings)
 		}
 	}
+}
+
+func judgement(r *check.Report) string {
+	switch {
+	case r.Whole && r.Trusted:
+		return "whole"
+	case r.Whole:
+		return "whole, but not to be trusted"
+	case r.Trusted:
+		return "not whole, but what is there can be trusted"
+	}
+	return "not whole"
 }
 
 // gapsShown is how many gaps of a foot are listed before the rest is only counted.
 const gapsShown = 5
 
-func printFoot(w io.Writer, foot device.Foot, s *recording.Survey, f *recording.FootSurvey) {
-	side := s.Meta.Sides[foot]
-	name := foot.String()
-	under := fmt.Sprintf("strip %s under shoe %s", side.Strip.Name, side.Shoe.Code)
+func printFoot(w io.Writer, name string, f *check.Foot) {
+	under := fmt.Sprintf("strip %s under shoe %s", f.Strip, f.Shoe)
 	if f.Frames == 0 {
-		finding(w, name, under+": no frame", "nothing can be measured on this foot, nor left against right")
+		item(w, name, under)
 		return
 	}
 	text := fmt.Sprintf("%s: %d frames in %.1f s", under, f.Frames, f.SpanS)
-	if f.RateHz > 0 {
-		text += fmt.Sprintf(", %.1f a second", f.RateHz)
+	if f.RateHz != nil {
+		text += fmt.Sprintf(", %.1f a second", *f.RateHz)
 	}
 	switch {
-	case !f.Numbered:
-		finding(w, name, text, "not numbered, so lost frames cannot be counted: only a pause would show")
-	case f.Lost > 0:
-		finding(w, name, fmt.Sprintf("%s, %d lost", text, f.Lost), "a relevé with frames missing says so; its sway and times are the least sure")
+	case f.Lost == nil:
+	case *f.Lost > 0:
+		text += fmt.Sprintf(", %d lost", *f.Lost)
 	default:
-		finding(w, name, text+", none lost", "")
+		text += ", none lost"
 	}
-	for i, e := range f.Gaps {
+	item(w, name, text)
+	if f.IntervalSDMS != nil {
+		item(w, "", fmt.Sprintf("evenly to %.2f ms by the strip's clock; arriving evenly to %.1f ms, longest wait %.0f ms",
+			*f.IntervalSDMS, *f.ArrivalSDMS, *f.LongestWaitMS))
+	}
+	var held []string
+	if f.Measured != nil {
+		held = append(held, plots.Count(*f.Measured, "relevé", "relevés")+" measured")
+	}
+	if f.Felt != nil {
+		held = append(held, fmt.Sprintf("%d of %d cells under the platform felt load", f.Felt.Cells, f.Felt.Of))
+	}
+	if len(held) > 0 {
+		item(w, "", strings.Join(held, "; "))
+	}
+	if z := f.Zero; z != nil {
+		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", plots.Number(z.Counts, 1), plots.Number(z.LoadN, 1), z.ShiftMM))
+	}
+	for i, g := range f.Gaps {
 		if i == gapsShown {
-			finding(w, "", fmt.Sprintf("and %d gaps more", len(f.Gaps)-i), "")
+			item(w, "", fmt.Sprintf("and %d gaps more", len(f.Gaps)-i))
 			break
 		}
-		finding(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", e.LengthS, s.At(e), e.Cause), "")
-	}
-	if f.Paused() {
-		finding(w, "", fmt.Sprintf("a pause of %.3f s: frames seem to be missing", f.LongestS), "a relevé it falls into says so; its sway and times are the least sure")
-	}
-	if side.Clock == "host" {
-		finding(w, "", "the strip sends no clock", "times are those of arrival: sway and times are rough")
-	}
-	if f.Saturated > 0 {
-		finding(w, "", fmt.Sprintf("%d frames with a cell at the end of its range", f.Saturated), "load and peak pressure there are lower bounds")
-	}
-	if f.Partial() {
-		finding(w, "", fmt.Sprintf("the strip covers %.0f %% of the platform", 100*f.Covered), "what stands beside it is not measured: load and contact read low")
+		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
 	}
 }
 
-// finding prints one line, and what it means under it.
-func finding(w io.Writer, about, text, means string) {
-	fmt.Fprintf(w, "  %-5s  %s\n", about, text)
-	if means != "" {
-		fmt.Fprintf(w, "         → %s\n", means)
+// printFindings prints what has been found about the file or a foot.
+func printFindings(w io.Writer, about string, findings []check.Finding) {
+	for _, f := range findings {
+		if f.About != about {
+			continue
+		}
+		mark := " "
+		if f.Grave {
+			mark = "!"
+		}
+		label := about
+		if about == device.Left.String() || about == device.Right.String() {
+			label = "" // it stands above
+		}
+		fmt.Fprintf(w, "  %-5s%s %s\n", label, mark, f.Text)
+		if f.Means != "" {
+			fmt.Fprintf(w, "         → %s\n", f.Means)
+		}
 	}
 }
+
+func item(w io.Writer, about, text string) { fmt.Fprintf(w, "  %-5s  %s\n", about, text) }

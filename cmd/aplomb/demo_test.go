@@ -4,7 +4,6 @@ package main
 
 import (
 	"bytes"
-	"flag"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -63,8 +62,6 @@ func TestDemoIsFixedByItsSeed(t *testing.T) {
 	assert.Equal(t, "aplomb: "+dirs[0]+" exists: move it away, or choose another folder, such as --out "+dirs[0]+"-2\n", stderr.String())
 	assert.Equal(t, one["report.html"], contents(t, dirs[0])["report.html"])
 }
-
-var update = flag.Bool("update", false, "write the README's pictures anew: look at them before keeping them")
 
 // readmeShows holds the README's pictures against those of the demo. The last
 // digit of a place in them may depend on the processor.

@@ -19,11 +19,13 @@ type progress struct {
 
 func newProgress(w io.Writer) *progress {
 	p := &progress{w: w, last: time.Now()}
-	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) && os.Getenv("TERM") != "dumb" {
+	if f, ok := w.(*os.File); ok && isTerminal(f) && os.Getenv("TERM") != "dumb" {
 		p.terminal = f
 	}
 	return p
 }
+
+func isTerminal(f *os.File) bool { return term.IsTerminal(int(f.Fd())) }
 
 const (
 	plainEvery    = 10 * time.Second

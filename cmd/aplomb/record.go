@@ -5,21 +5,24 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/live"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
+	"aplomb/plots"
 )
 
 func newRecord() *cobra.Command {
 	var s setup
-	var out string
 	opt := link.Options{}
-	var length time.Duration
+	var h how
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
@@ -32,6 +35,12 @@ meanwhile, it is written again and the recording goes on. Name the same port twi
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
+On a terminal it shows both platforms while it records. With two feet it first
+asks for a press on the left platform, to tell whether the strips are swapped;
+what is pressed before it says so is not recorded. Then n writes a note into the
+recording, d discards the last relevé (again: the one before), u takes that
+back, and q stops. A discarded relevé stays in the recording, marked.
+
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb record --shoe A.toml --strip left.toml --strip right.toml \
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre --out a1.mcap
@@ -42,8 +51,11 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := needed(cmd, "out"); err != nil {
 				return err
 			}
-			if length < 0 {
-				return misused("--for %s: a length of time above 0, such as 30s", length)
+			if h.length < 0 {
+				return misused("--for %s: a length of time above 0, such as 30s", h.length)
+			}
+			if opt.Baud < 1 {
+				return misused("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
 			}
 			m, err := s.meta(time.Now())
 			if err != nil {
@@ -52,10 +64,15 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := portsFit(opt.Ports, &m); err != nil {
 				return err
 			}
-			if err := cmp.Or(vacant(out), recording.Vacant(out)); err != nil {
+			if err := cmp.Or(vacant(h.out), recording.Vacant(h.out)); err != nil {
 				return err
 			}
-			return record(cmd, opt, m, out, length)
+			for _, side := range m.Sides {
+				if side != nil {
+					printWarnings(cmd.ErrOrStderr(), side.Strip.CalibrationWarnings(m.Started))
+				}
+			}
+			return record(cmd, opt, m, h)
 		},
 	}
 	s.flags(cmd)
@@ -63,8 +80,10 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
-	f.DurationVar(&length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
-	f.StringVar(&out, "out", "", "recording `FILE` to make")
+	f.DurationVar(&h.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
+	f.StringVar(&h.out, "out", "", "recording `FILE` to make")
+	f.BoolVar(&h.plain, "plain", false, "say in lines how it goes, on a terminal as well")
+	f.BoolVar(&h.noPress, "no-press", false, "do not ask for a press on the left platform")
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
 	complete(cmd, "out", endingIn("mcap"))
@@ -86,11 +105,68 @@ func portsFit(ports [2]string, m *recording.Meta) error {
 	return nil
 }
 
-// record records from ports, for a length of time where that is above 0, and
-// tells how it goes.
-func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, length time.Duration) error {
+// how is how a recording goes, beside what is recorded.
+type how struct {
+	out     string
+	length  time.Duration // 0: until Ctrl-C
+	plain   bool          // lines instead of the live view
+	noPress bool          // ask for no press
+}
+
+// record records from ports and tells how it goes: on a terminal in the live
+// view, elsewhere in lines.
+func record(cmd *cobra.Command, opt link.Options, m recording.Meta, h how) error {
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
+	for _, side := range m.Sides {
+		if side != nil {
+			side.Baud = opt.Baud
+		}
+	}
+	r := &recorder{meta: m, out: h.out}
+	until := func(n *tally, f *device.Frame) {
+		if h.length > 0 && n.frames == 1 {
+			time.AfterFunc(h.length, stop) // also where no frame comes any more
+		}
+		if h.length > 0 && n.length() >= h.length {
+			stop()
+		}
+	}
+	if on, ok := canShow(os.Stdin, cmd.ErrOrStderr()); ok && !h.plain {
+		return recordShown(ctx, stop, cmd, opt, r, on, until, !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil)
+	}
+	return recordPlainly(ctx, cmd, opt, r, until)
+}
+
+// recordShown records with the live view.
+func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool) error {
+	v := newView(&r.meta, filepath.Base(r.out), press)
+	opt.Notice = v.notice
+	src, err := listen(ctx, opt, &r.meta)
+	if err != nil {
+		return err
+	}
+	defer src.Close()
+	r.link, r.marks = src, v.marks
+	if press {
+		r.ready = v.ready
+	}
+	r.watch = func(n *tally, f *device.Frame) {
+		for _, text := range n.news() {
+			v.say("warning: " + text)
+		}
+		v.frame(n, f)
+		until(n, f)
+	}
+	n, err := v.show(r, on, stop)
+	n.told = [2]int{} // the screen is gone, and what it said with it
+	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n)
+	conclude(cmd, r, n)
+	return err
+}
+
+// recordPlainly records and says in lines what happens.
+func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r *recorder, until func(*tally, *device.Frame)) error {
 	stderr := cmd.ErrOrStderr()
 	progress := newProgress(stderr)
 	opt.Notice = func(f device.Foot, why string) {
@@ -101,28 +177,49 @@ func record(cmd *cobra.Command, opt link.Options, m recording.Meta, out string, 
 			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)
 		}
 	}
-	src, err := listen(ctx, opt, &m)
+	src, err := listen(ctx, opt, &r.meta)
 	if err != nil {
 		return err
 	}
 	defer src.Close()
 	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
-	n, err := capture(src, m, out, func(n *tally) {
-		if length > 0 && n.frames == 1 {
-			time.AfterFunc(length, stop) // also where no frame comes any more
-		}
+	seen := live.New(&r.meta)
+	r.link = src
+	r.watch = func(n *tally, f *device.Frame) {
 		tell(stderr, progress, n)
-		progress.show("recording %s", n)
-		if length > 0 && n.length() >= length {
-			stop()
+		news, err := seen.Add(f)
+		if err != nil {
+			return // the analysis will say so
 		}
-	})
+		for _, one := range news {
+			progress.clear()
+			fmt.Fprintln(stderr, inWords(one))
+		}
+		progress.show("recording %s", n)
+		until(n, f)
+	}
+	n, err := r.record()
 	progress.clear()
 	tell(stderr, progress, n)
-	if n.kept {
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", out, n)
-	}
+	conclude(cmd, r, n)
 	return err
+}
+
+// conclude says what was recorded.
+func conclude(cmd *cobra.Command, r *recorder, n *tally) {
+	if n.kept {
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", r.out, n, n.file.Exposed().Seconds())
+	}
+}
+
+// inWords says one foot of a relevé that has just ended, in one line.
+func inWords(one live.Ended) string {
+	if !one.Hold.Settled {
+		return fmt.Sprintf("relevé %d, %s: never settled (provisional)", one.N, one.Foot)
+	}
+	h := one.Hold
+	return fmt.Sprintf("relevé %d, %s: hold %.1f s, over %s mm, contact %s, %s (provisional)", one.N, one.Foot, h.HoldS,
+		plots.Number(h.OverMM, 1), plots.Show("contact_share").Value(h.ContactShare), plots.VerdictWords(h.Verdict, h.MedialMM))
 }
 
 // tell passes on the warnings that have come since the last time.

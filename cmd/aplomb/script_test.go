@@ -19,6 +19,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"aplomb/device/platform"
 	"aplomb/device/sim"
 )
 
@@ -77,7 +78,8 @@ func status(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // dance FILE RELEVÉS OVER writes a CSV file of 50 frames a second in which
-// somebody rises so many times, the load a plain slope about OVER mm.
+// somebody rises so many times on the platform of shoe A, the load a plain slope
+// about OVER mm.
 func dance(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 3 {
 		ts.Fatalf("usage: dance FILE RELEVÉS OVER")
@@ -91,6 +93,8 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 		pause, up, held, down = 0.8, 0.3, 1.0, 0.3
 		period                = pause + up + held + down
 	)
+	outline := platform.Superellipse(35, 21, 2.5)
+	whole := outline.Moments()
 	var b bytes.Buffer
 	b.WriteString("t_us")
 	for k := range rows * cols {
@@ -108,11 +112,12 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 		}
 		fmt.Fprint(&b, 1_000_000*i/rate)
 		for row := range rows {
-			// The first moment of 1 + y·slope over five rows of 5 mm is 50·slope.
-			y := 5 * float64(row-2)
-			c := level * 400 * max(0, 1+y*(over+0.2*float64(rise%2))/50)
-			for range cols {
-				fmt.Fprintf(&b, ",%d", int(c))
+			for col := range cols {
+				x, y := 5*float64(col)-20, 5*float64(row)-12.5
+				part := outline.Clip(platform.Polygon{{x, y}, {x + 5, y}, {x + 5, y + 5}, {x, y + 5}}).Moments()
+				// The first moment of 1 + y·slope is the second moment of the outline times the slope.
+				slope := (over + 0.2*float64(rise%2)) * whole.Area / whole.OO
+				fmt.Fprintf(&b, ",%d", int(level*400*part.Area/25*max(0, 1+part.Centroid[1]*slope)))
 			}
 		}
 		b.WriteByte('\n')

@@ -46,6 +46,7 @@ says anything about any shoe.`,
 				}
 			}
 			setup := sim.Setup{Seed: seed, Start: time.Now(), RateHz: rate, Dancer: dancer, Faults: sim.DefaultFaults()}
+			setup.Faults.GainSD = strip.Calibration.GainSD
 			setup.Feet[strip.Foot] = &sim.Foot{
 				Strip: strip, Shoe: shoe,
 				Stand: sim.Stand{CoPMM: platform.Point{medial, over}, ScatterSD: 0.5},

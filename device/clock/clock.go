@@ -1,130 +1,235 @@
 // Package clock maps the clock of a strip to that of the host.
 //
 // All that is known is when each frame was measured by the strip's clock and
-// when it arrived by the host's. Frames come late, by milliseconds in bursts
-// and by more when the host is busy, but never early. So the arrivals lie above
-// a straight line, which is the strip's clock seen by the host with the
-// shortest delay, and the best guess is the line below all of them that leaves
-// the smallest sum of delays: the linear-programming estimate of clock skew of
-// Moon, Skelly & Towsley (Estimation and removal of clock skew from network
-// delay measurements, IEEE INFOCOM 1999, 227-234; title and pages from memory).
+// when its last byte arrived by the host's. Frames come late, by milliseconds
+// in bursts and by more when the host is busy, but never early. So the truth
+// lies below every arrival, and near the lowest of them.
+//
+// A straight line below all arrivals (Moon, Skelly & Towsley, Estimation and
+// removal of clock skew from network delay measurements, IEEE INFOCOM 1999,
+// 227-234; title and pages from memory) would do for a clock of constant rate.
+// Crystals wander by some 2 ppm a minute, which over an hour takes them 50 ms
+// from such a line. So this is the same idea for a rate that changes: an arrival
+// is left out where it lies above the line between an earlier and a later one by
+// more than a change of rate by 1 ppm a second would explain. What is left are
+// the corners of the curve, seldom a frame that waited, and between them it is
+// straight. That is a convex hull with room to bend the other way. It needs no
+// windows and no guess of how late frames may be, an outlier changes nothing,
+// and a corner once passed stays, so that frames cost constant time.
+//
+// The first and the last frames have no others on their far side, and may all
+// be late. There the curve goes on at its mean rate of the half minute before.
+//
+// What cannot be known:
+//
+//   - The shortest delay. It stays in the curve, which is late by it: the time a
+//     packet takes on the line, which the caller can take off each arrival,
+//     and what the converter, the USB adapter and the host add at best. Left
+//     against right the latter cancels where both feet have the same hardware.
+//   - The scan. A frame has one time, the middle of its scan by the strip's
+//     clock, whenever each cell was really read.
+//   - How long the last frame of a batch has waited, where frames and batches
+//     keep step. At 200 frames a second and batches of 16 ms some frame waits less
+//     than 1 ms, at 50 or 250 less than 4 ms, but at 62.5 or 125 each of them may
+//     wait up to 16 or 8 ms, always the same, until the clocks have drifted
+//     past each other by that much.
 package clock
 
-import "math"
-
-const (
-	// skewSpanUS is the shortest span from which a skew is taken. Below it the
-	// clocks are presumed to run alike: at 1 s, 1 ms of delay is 1000 ppm.
-	skewSpanUS = 1_000_000
-	// maxSkew is more than any oscillator is off with which a serial line still
-	// works. It keeps a backlog that was read at once from looking like a fast clock.
-	maxSkew = 0.01
-	// maxHull bounds the memory.
-	maxHull = 1024
+import (
+	"math"
+	"sort"
 )
 
-// Fit is the line, fitted as the frames come. The zero Fit is ready to use. It
-// takes constant time a frame on average and holds at most some 1000 points.
-//
-// The constant part of the delay cannot be known and stays in the line: Host
-// is late by the shortest delay of any frame, on a serial line the time its
-// bytes take.
-type Fit struct {
-	firstUS uint64
-	firstNS int64
-	n       float64
-	sumX    float64 // of x, as point has it
-	last    point
-	// hull is the lower convex hull of the points, in order of x. The line
-	// below all points with the smallest sum of distances is the highest one
-	// at their mean x, so it touches the hull there.
-	hull []point
-}
+const (
+	// maxBend is by how much the rate of a clock may change, per second: thirty
+	// times the wander of a crystal, and enough for a resonator that warms up. On
+	// a line as they are it leaves six to eight corners a minute.
+	maxBend = 1e-6
+	// maxRate is more than any oscillator is off with which a serial line still
+	// works. It keeps a backlog that was read at once from looking like a fast
+	// clock, and time from standing still.
+	maxRate = 0.01
+	// blockS is of how many seconds only the frame that waited least, by the
+	// strip's own clock, may become a corner, s. It bounds the memory.
+	blockS = 0.25
+	// baseS is over how long the rate at an end is taken, s: long against
+	// whatever makes frames late, short against the wander.
+	baseS = 30
+	// trimmings is which part of that, at either side, is not believed.
+	trimmings = 0.1
+	// shortS is the shortest time that has a rate of its own, s. Below it that
+	// from before a restart is taken, and at first the clocks are presumed to run alike.
+	shortS = 1
+)
 
-// point is a frame: x is its strip time since the first frame, µs, and y how
-// much longer than x it took to arrive, ns.
+// point is a frame: x is its strip time since the first frame, s, and y how
+// much longer than x it took to arrive, s.
 type point struct{ x, y float64 }
 
-// Add takes a frame measured at tUS of the strip's clock, µs, that arrived at
-// arrivalNS of the host's, ns. Frames come in order of tUS.
-func (f *Fit) Add(tUS uint64, arrivalNS int64) {
-	if f.n == 0 {
-		f.firstUS, f.firstNS = tUS, arrivalNS
+// rateTo is the rate of a clock that goes through both; 1e-6 is 1 µs that the
+// strip's counts too little for every second.
+func (p point) rateTo(q point) float64 { return (q.y - p.y) / (q.x - p.x) }
+
+// piece is the curve of a clock that has run without starting again.
+type piece struct {
+	corners  []point
+	from, to float64 // x of the first and the last frame
+	frames   int
+	low      point   // the frame of this block that waited least
+	blockEnd float64 // x
+	end      line    // on which the curve goes on, as of the last block; at first its rate is that of the piece before
+}
+
+func (p *piece) add(x, y float64) {
+	if p.frames == 0 {
+		p.from, p.to = x, x
 	}
-	x := max(f.last.x, float64(int64(tUS-f.firstUS))) // never back
-	p := point{x, float64(arrivalNS-f.firstNS) - 1000*x}
-	again := f.n > 0 && x == f.last.x
-	f.n++
-	f.sumX += x
-	if again {
-		if p.y >= f.last.y {
-			return
+	p.to = max(p.to, x) // never back
+	now := point{p.to, y}
+	switch {
+	case p.frames == 0 || p.to >= p.blockEnd:
+		if p.frames > 0 {
+			p.push(p.low)
+			p.end = p.last()
 		}
-		f.hull = f.hull[:len(f.hull)-1]
+		p.low, p.blockEnd = now, p.to+blockS
+	case y < p.low.y:
+		p.low = now
 	}
-	f.last = p
-	for n := len(f.hull); n >= 2 && slope(f.hull[n-2], f.hull[n-1]) >= slope(f.hull[n-2], p); n-- {
-		f.hull = f.hull[:n-1]
+	p.frames++
+}
+
+// now is the line on which the curve goes on. The block that is not over counts
+// only in that no frame comes early.
+func (p *piece) now() line {
+	l := p.end
+	if len(p.corners) == 0 {
+		l.through = p.low
 	}
-	f.hull = append(f.hull, p)
-	if len(f.hull) > maxHull {
-		f.thin()
+	l.stayBelow(p.low)
+	return l
+}
+
+// push makes q the last corner and drops those that it shows to be late.
+func (p *piece) push(q point) {
+	n := len(p.corners)
+	for n > 0 && p.corners[n-1].y > q.y+maxRate*(q.x-p.corners[n-1].x) {
+		n--
+	}
+	if n > 0 {
+		q.y = min(q.y, p.corners[n-1].y+maxRate*(q.x-p.corners[n-1].x))
+	}
+	for ; n >= 2; n-- {
+		a, b := p.corners[n-2], p.corners[n-1]
+		above := b.y - a.y - a.rateTo(q)*(b.x-a.x)
+		if above < maxBend/2*(b.x-a.x)*(q.x-b.x) {
+			break
+		}
+	}
+	p.corners = append(p.corners[:n], q)
+}
+
+// at is the height of the curve at x, and of its first and last edge beyond them.
+func (p *piece) at(x float64) float64 {
+	n := len(p.corners)
+	if n == 1 {
+		return p.corners[0].y + p.end.rate*(x-p.corners[0].x)
+	}
+	i := sort.Search(n, func(i int) bool { return p.corners[i].x >= x })
+	i = max(1, min(i, n-1))
+	a, b := p.corners[i-1], p.corners[i]
+	return a.y + a.rateTo(b)*(x-a.x)
+}
+
+// line is a clock that runs evenly.
+type line struct {
+	through point
+	rate    float64
+}
+
+func (l line) at(x float64) float64 { return l.through.y + l.rate*(x-l.through.x) }
+
+// host is the host's time at x, s since the first frame arrived.
+func (l line) host(x float64) float64 {
+	return l.through.x + l.through.y + (1+l.rate)*(x-l.through.x)
+}
+
+// stayBelow lowers l to q where that lies below it.
+func (l *line) stayBelow(q point) {
+	if q.y < l.at(q.x) {
+		l.through = q
 	}
 }
 
-// thin keeps of the hull points that are evenly apart. Only a clock that keeps
-// changing makes so many; the line may then cut off a dropped point by as much
-// as the hull bends between two kept ones.
-func (f *Fit) thin() {
-	apart := f.last.x / (maxHull / 2)
-	kept := f.hull[:1]
-	for _, p := range f.hull[1 : len(f.hull)-1] {
-		if p.x-kept[len(kept)-1].x >= apart {
-			kept = append(kept, p)
-		}
-	}
-	f.hull = append(kept, f.last)
+// secant is the line through the curve at x with its mean rate from there to another place.
+func (p *piece) secant(x, other float64) line {
+	through := point{x, p.at(x)}
+	return line{through, through.rateTo(point{other, p.at(other)})}
 }
 
-// Host returns the host's time at tUS of the strip's clock, ns since 1970.
-// (A float64 that large counts in steps of 256 ns.) Without frames it is NaN.
-func (f *Fit) Host(tUS uint64) float64 {
-	if f.n == 0 {
+// base is how far from an end the curve is believed, and from where to where its
+// rate is taken; ok is false where the piece is too short for that.
+func (p *piece) base() (near, far float64, ok bool) {
+	long := p.to - p.from
+	base := min(long, baseS)
+	return trimmings * base, (1 - trimmings) * base, long >= shortS
+}
+
+// last is the line on which the curve goes on behind its last corner.
+func (p *piece) last() line {
+	near, far, ok := p.base()
+	if !ok {
+		return p.even()
+	}
+	l := p.secant(p.to-near, p.to-far)
+	for i := len(p.corners) - 1; i >= 0 && p.corners[i].x > p.to-near; i-- {
+		l.stayBelow(p.corners[i])
+	}
+	return l
+}
+
+// even is the line below all corners that has the rate known from before.
+func (p *piece) even() line {
+	l := line{p.corners[0], p.end.rate}
+	for _, c := range p.corners {
+		l.stayBelow(c)
+	}
+	return l
+}
+
+// forget drops the corners that no longer matter to the end.
+func (p *piece) forget() {
+	n := 0
+	for n+1 < len(p.corners) && p.corners[n+1].x < p.to-baseS {
+		n++
+	}
+	p.corners = append(p.corners[:0], p.corners[n:]...)
+}
+
+// next is what follows a strip's starting again.
+func (p *piece) next() piece { return piece{end: line{rate: p.end.rate}} }
+
+// origin is the first frame.
+type origin struct {
+	us    uint64
+	ns    int64
+	known bool
+}
+
+func (o *origin) point(tUS uint64, arrivalNS int64) (x, y float64) {
+	if !o.known {
+		*o = origin{tUS, arrivalNS, true}
+	}
+	x = o.seconds(tUS)
+	return x, float64(arrivalNS-o.ns)/1e9 - x
+}
+
+func (o *origin) seconds(tUS uint64) float64 { return float64(int64(tUS-o.us)) / 1e6 }
+
+// host is the host's time so many seconds after the first frame arrived.
+func (o *origin) host(after float64) float64 {
+	if !o.known {
 		return math.NaN()
 	}
-	x := float64(int64(tUS - f.firstUS))
-	touch, skew := f.line()
-	return float64(f.firstNS) + (1000*x + touch.y + 1000*skew*(x-touch.x))
+	return float64(o.ns) + 1e9*after
 }
-
-// Skew returns how much slower the strip's clock runs than the host's, as a
-// fraction: 1e-6 is 1 µs for every second that the strip counts. It is 0 with
-// less than one second of frames.
-func (f *Fit) Skew() float64 {
-	_, skew := f.line()
-	return skew
-}
-
-// line returns a point of the line and its slope, as a fraction.
-func (f *Fit) line() (touch point, skew float64) {
-	if f.last.x >= skewSpanUS {
-		mean := f.sumX / f.n
-		end := 1 // of the edge over the mean
-		for end < len(f.hull)-1 && f.hull[end].x < mean {
-			end++
-		}
-		// The height at the mean is a concave function of the slope, so a slope
-		// out of bounds is best replaced by the bound.
-		skew = max(-maxSkew, min(maxSkew, slope(f.hull[end-1], f.hull[end])/1000))
-	}
-	lowest := math.Inf(1)
-	for _, p := range f.hull {
-		if above := p.y - 1000*skew*p.x; above < lowest {
-			touch, lowest = p, above
-		}
-	}
-	return touch, skew
-}
-
-// slope from a to b, ns a µs.
-func slope(a, b point) float64 { return (b.y - a.y) / (b.x - a.x) }

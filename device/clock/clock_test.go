@@ -12,246 +12,309 @@ import (
 	"aplomb/device/clock"
 )
 
-const epoch = 1_700_000_000_000_000_000 // ns
-
-// line is a strip that sends frames, and what becomes of them on the way.
-type line struct {
-	skew     float64 // as Fit.Skew has it
-	rateHz   float64
-	seconds  float64
-	startUS  uint64
-	minDelay float64 // ns, of every frame
-	batchNS  float64 // what arrives waits for the next multiple of this
-	stalls   int     // how often the host looks away for 200 ms
-}
-
-type pair struct {
-	tUS       uint64
-	arrivalNS int64
-	sentNS    float64 // when it was measured, by the host's clock, after epoch
-}
-
-// run sends the frames. Nothing arrives before what was sent earlier.
-func (l line) run(seed uint64) []pair {
-	r := rand.New(rand.NewPCG(seed, 1))
-	var stall []float64
-	for range l.stalls {
-		stall = append(stall, r.Float64()*l.seconds*1e9)
-	}
-	phase := r.Float64()
-	var out []pair
-	last := 0.0
-	for i := range int(l.seconds * l.rateHz) {
-		us := math.Round(float64(i) * 1e6 / l.rateHz)
-		sent := us * 1000 * (1 + l.skew)
-		at := sent + l.minDelay + r.ExpFloat64()*100_000 // 0.1 ms of jitter
-		if l.batchNS > 0 {
-			at = (math.Ceil(at/l.batchNS-phase) + phase) * l.batchNS
-		}
-		for _, s := range stall {
-			if at >= s && at < s+200e6 {
-				at = s + 200e6
-			}
-		}
-		last = max(last, at)
-		out = append(out, pair{l.startUS + uint64(us), epoch + int64(last), sent})
-	}
-	return out
-}
-
-// worst is the largest error of Host over the frames, ns, once the shortest
-// delay is taken off.
-func (l line) worst(f *clock.Fit, frames []pair) float64 {
-	worst := 0.0
+func fit(frames []frame) *clock.Curve {
+	var f clock.Fit
 	for _, p := range frames {
-		worst = max(worst, math.Abs(f.Host(p.tUS)-epoch-p.sentNS-l.minDelay))
-	}
-	return worst
-}
-
-func fit(frames []pair) *clock.Fit {
-	f := new(clock.Fit)
-	for _, p := range frames {
-		f.Add(p.tUS, p.arrivalNS)
-	}
-	return f
-}
-
-// How well the clock is found on lines as they are. The limits are what the
-// method can do: within a batch of 16 ms the last frame waits least, at 200 Hz
-// up to 5 ms and seldom long.
-func TestAccuracy(t *testing.T) {
-	for name, c := range map[string]struct {
-		line
-		within  float64 // ns
-		skewPPM float64 // within
-	}{
-		"steady":                   {line{rateHz: 200, seconds: 60, minDelay: 1e6}, 0.05e6, 2},
-		"fast by 5000 ppm":         {line{skew: -5000e-6, rateHz: 200, seconds: 60, minDelay: 1e6}, 0.05e6, 2},
-		"slow, batches":            {line{skew: 5000e-6, rateHz: 200, seconds: 60, minDelay: 1e6, batchNS: 16e6}, 0.5e6, 20},
-		"batches, 20 stalls":       {line{skew: -120e-6, rateHz: 200, seconds: 60, batchNS: 16e6, stalls: 20}, 0.5e6, 20},
-		"5 s, batches, stalls":     {line{skew: 300e-6, rateHz: 200, seconds: 5, batchNS: 16e6, stalls: 3}, 3e6, 1000},
-		"20 min at 100 Hz, stalls": {line{skew: 40e-6, rateHz: 100, seconds: 1200, minDelay: 3e6, batchNS: 16e6, stalls: 150}, 0.5e6, 1},
-		"its clock near the end":   {line{skew: 40e-6, rateHz: 200, seconds: 10, startUS: math.MaxUint64 / 2}, 0.05e6, 20},
-	} {
-		t.Run(name, func(t *testing.T) {
-			frames := c.run(7)
-			f := fit(frames)
-			worst := c.worst(f, frames)
-			t.Logf("worst error %.3f ms, skew off by %.1f ppm", worst/1e6, 1e6*math.Abs(f.Skew()-c.skew))
-			assert.Less(t, worst, c.within)
-			assert.InDelta(t, c.skew, f.Skew(), c.skewPPM*1e-6)
-		})
-	}
-}
-
-// The line is the optimum of the linear programme: of all lines through two of
-// the points and below the others, the one with the smallest sum of delays.
-// Here it is found by trying them all.
-func TestIsTheOptimum(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(2, 40).Draw(t, "n")
-		var frames []pair
-		x := uint64(rapid.IntRange(0, 1000).Draw(t, "x0"))
-		for range n {
-			x += uint64(rapid.IntRange(600_000, 3_000_000).Draw(t, "dx"))
-			// Delays small enough for no two points to make a skew out of bounds.
-			frames = append(frames, pair{tUS: x, arrivalNS: epoch + int64(x)*1000 + int64(rapid.IntRange(0, 2_000_000).Draw(t, "delay"))})
+		if p.restart {
+			f.Restart()
 		}
-		if frames[n-1].tUS-frames[0].tUS < 1_000_000 {
-			t.Skip("too short for a skew")
-		}
-		y := func(i int) float64 { return float64(frames[i].arrivalNS - epoch) }
-		at := func(i int) float64 { return float64(frames[i].tUS) }
-		best, bestSum := [2]float64{}, math.Inf(1)
-		for i := range n {
-			for j := range i {
-				b := (y(i) - y(j)) / (at(i) - at(j))
-				a := y(i) - b*at(i)
-				sum, below := 0.0, true
-				for k := range n {
-					d := y(k) - a - b*at(k)
-					sum += d
-					below = below && d > -1e-3
-				}
-				if below && sum < bestSum {
-					best, bestSum = [2]float64{a, b}, sum
+		f.Add(p.us, p.arrival)
+	}
+	c := f.Curve()
+	return &c
+}
+
+// drawn is any strip on any line.
+func drawn(t *rapid.T) (s strip, seconds float64) {
+	s = strip{
+		ppm:    rapid.OneOf(rapid.Float64Range(-100, 100), rapid.Float64Range(-5000, 5000)).Draw(t, "ppm"),
+		wander: rapid.Float64Range(-2, 2).Draw(t, "wander"),
+		walk:   rapid.Bool().Draw(t, "walk"),
+		hz:     rapid.Float64Range(50, 500).Draw(t, "hz"),
+		lost:   rapid.SampledFrom([]float64{0, 0.01, 0.3}).Draw(t, "lost"),
+		noise:  rapid.SampledFrom([]float64{0, 1e-4, 1e-3}).Draw(t, "noise"),
+		wire:   rapid.Float64Range(0, 0.01).Draw(t, "wire"),
+		batch:  rapid.SampledFrom([]float64{0, 1e-3, 0.016}).Draw(t, "batch"),
+		timer:  rapid.Bool().Draw(t, "timer"),
+		stalls: rapid.SampledFrom([]float64{0, 1, 10}).Draw(t, "stalls"),
+	}
+	return s, rapid.Float64Range(0.1, 40).Draw(t, "seconds")
+}
+
+func arrived(t *rapid.T) []frame {
+	s, seconds := drawn(t)
+	frames := s.run(seconds, rapid.Uint64().Draw(t, "seed"))
+	if len(frames) == 0 {
+		t.Skip("nothing arrived")
+	}
+	return frames
+}
+
+// step is more than a float64 of some 1.7e18 ns can be off, in ns.
+const step = 512
+
+// A clock of constant rate and frames that are all equally late: the curve is
+// that line, also before the first corner and behind the last.
+func TestConstantRate(t *testing.T) {
+	for _, ppm := range []float64{0, 1, -40, 100, -100, 5000, -5000} {
+		for _, seconds := range []float64{1.2, 9, 11, 500} {
+			frames := strip{ppm: ppm, hz: 50, wire: 2e-3}.run(seconds, 3)
+			curve := fit(frames)
+			for _, f := range frames {
+				if late := curve.Host(f.us) - epoch - 1e9*f.at; math.Abs(late-2e6) > 5000 {
+					t.Fatalf("%v ppm over %v s: %v ns late at %v s", ppm, seconds, late, f.at)
 				}
 			}
 		}
-		f := fit(frames)
-		sum := 0.0
-		for i := range n {
-			d := y(i) - (f.Host(frames[i].tUS) - epoch)
-			if d < -300 { // the steps of a float64 of this size
-				t.Fatalf("the line is %.0f ns above point %d", -d, i)
-			}
-			sum += d
-		}
-		if math.Abs(sum-bestSum) > 300*float64(n) {
-			t.Fatalf("sum of delays %v, the optimum has %v (%v)", sum, bestSum, best)
-		}
-	})
+	}
 }
 
-// Whatever the line does to the frames, the fit stays below every arrival and
-// never later than the latest clock allows.
+// No frame comes before it was sent, so the clock is above no arrival: by no more
+// than it can gain within a block, of which only the frame that waited least by
+// the strip's own clock is looked at.
 func TestNeverAboveAnArrival(t *testing.T) {
+	const within = 0.01 * 0.25 * 1e9 // ns
 	rapid.Check(t, func(t *rapid.T) {
-		l := line{
-			skew:     rapid.Float64Range(-5000e-6, 5000e-6).Draw(t, "skew"),
-			rateHz:   rapid.Float64Range(50, 500).Draw(t, "rate"),
-			seconds:  rapid.Float64Range(0.1, 20).Draw(t, "seconds"),
-			minDelay: rapid.Float64Range(0, 5e6).Draw(t, "delay"),
-			batchNS:  rapid.SampledFrom([]float64{0, 1e6, 16e6}).Draw(t, "batch"),
-			stalls:   rapid.IntRange(0, 5).Draw(t, "stalls"),
-		}
-		frames := l.run(rapid.Uint64().Draw(t, "seed"))
-		f := fit(frames)
-		if s := f.Skew(); math.Abs(s) > 0.01 {
-			t.Fatalf("skew %v", s)
-		}
-		for _, p := range frames {
-			if late := f.Host(p.tUS) - float64(p.arrivalNS); late > 512 {
-				t.Fatalf("%.0f ns above the arrival of %d", late, p.tUS)
+		frames := arrived(t)
+		curve := fit(frames)
+		var live clock.Live
+		for _, f := range frames {
+			live.Add(f.us, f.arrival)
+			if above := live.Host(f.us) - float64(f.arrival); above > within {
+				t.Fatalf("live, %.0f ns above the arrival at %v s", above, f.at)
 			}
-		}
-		if l.seconds > 10 && l.stalls == 0 {
-			// One batch and one frame's distance bound what cannot be known.
-			if worst, limit := l.worst(f, frames), l.batchNS+1e9/l.rateHz; worst > limit {
-				t.Fatalf("off by %.3f ms, limit %.3f ms", worst/1e6, limit/1e6)
+			if above := curve.Host(f.us) - float64(f.arrival); above > within {
+				t.Fatalf("%.0f ns above the arrival at %v s", above, f.at)
 			}
 		}
 	})
 }
 
-func TestTooLittleForASkew(t *testing.T) {
-	f := new(clock.Fit)
-	assert.True(t, math.IsNaN(f.Host(5)))
-	assert.Zero(t, f.Skew())
+// Time goes on, at no rate that an oscillator cannot have.
+func TestRateIsPossible(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		frames := arrived(t)
+		walk := fit(frames).Walk()
+		for i := 1; i < len(frames); i++ {
+			from, to := float64(frames[i-1].us-frames[0].us)/1e6, float64(frames[i].us-frames[0].us)/1e6
+			if rate := (walk(to)-walk(from))/(to-from) - 1; math.Abs(rate) > 0.0101 {
+				t.Fatalf("rate %v at %v s", rate, from)
+			}
+		}
+	})
+}
 
-	f.Add(1000, epoch+2_000_000)
-	assert.InDelta(t, epoch+3_000_000, f.Host(2000), 256)
+// What clocks show does not depend on when they were set.
+func TestMovesWithItsClocks(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		frames := arrived(t)
+		later := rapid.Int64Range(-1e15, 1e15).Draw(t, "host set by, ns")
+		ahead := rapid.Uint64Range(0, 1<<50).Draw(t, "strip set by, µs")
+		var live, moved clock.Live
+		other := make([]frame, len(frames))
+		for i, f := range frames {
+			other[i] = frame{us: f.us + ahead, arrival: f.arrival + later}
+			live.Add(f.us, f.arrival)
+			moved.Add(other[i].us, other[i].arrival)
+			if d := moved.Host(other[i].us) - live.Host(f.us) - float64(later); math.Abs(d) > step {
+				t.Fatalf("live, off by %v ns", d)
+			}
+		}
+		curve, set := fit(frames), fit(other)
+		for i, f := range frames {
+			if d := set.Host(other[i].us) - curve.Host(f.us) - float64(later); math.Abs(d) > step {
+				t.Fatalf("off by %v ns", d)
+			}
+		}
+	})
+}
 
-	f.Add(901_000, epoch+900_000_000) // below 1 s: the lower delay counts, no skew
-	assert.Zero(t, f.Skew())
-	assert.InDelta(t, epoch, f.Host(1000), 256)
+// As long as one frame in five comes quickly it is all the same how late the
+// others are, and which of them.
+func TestLatecomersChangeNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := strip{ppm: rapid.Float64Range(-300, 300).Draw(t, "ppm"), hz: 200, noise: 2e-4}
+		frames := s.run(rapid.Float64Range(2, 60).Draw(t, "seconds"), rapid.Uint64().Draw(t, "seed"))
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "lateness"), 0))
+		late := func() *clock.Curve {
+			f := new(clock.Fit)
+			for i, p := range frames {
+				if i%5 != 0 && i != len(frames)-1 {
+					p.arrival += 5e6 + int64(1e9*r.ExpFloat64())
+				}
+				f.Add(p.us, p.arrival)
+			}
+			c := f.Curve()
+			return &c
+		}
+		one, other := late(), late()
+		for _, f := range frames {
+			if a, b := one.Host(f.us), other.Host(f.us); a != b {
+				t.Fatalf("%v ns apart at %v s", a-b, f.at)
+			}
+		}
+	})
+}
 
-	f.Add(1_001_000, epoch+1_000_000_000)
-	assert.NotZero(t, f.Skew())
+func TestTooLittleForARate(t *testing.T) {
+	var live clock.Live
+	host := func(us uint64) float64 { return live.Host(us) - epoch }
+	assert.True(t, math.IsNaN(live.Host(5)))
+	var none clock.Curve
+	assert.True(t, math.IsNaN(none.Host(5)))
+
+	live.Add(1000, epoch+2_000_000)
+	assert.InDelta(t, 3_000_000, host(2000), step)
+	live.Add(901_000, epoch+900_000_000) // waited less
+	assert.InDelta(t, 0, host(1000), step)
+	live.Add(901_000, epoch+899_000_000) // the same moment twice
+	assert.InDelta(t, -1_000_000, host(1000), step)
+	live.Add(801_000, epoch+903_000_000) // back: taken as standing still
+	assert.InDelta(t, -1_000_000, host(1000), step)
+
+	curve := fit([]frame{{us: 7, arrival: epoch}})
+	assert.InDelta(t, epoch+1000, curve.Host(8), step)
 }
 
 // A backlog read at once arrives as if the strip's clock had leapt.
-func TestBacklogIsNotASkew(t *testing.T) {
-	f := new(clock.Fit)
+func TestBacklogIsNotARate(t *testing.T) {
+	var frames []frame
 	for us := uint64(0); us <= 1_200_000; us += 5000 {
-		f.Add(us, epoch+int64(max(us, 900_000))*1000)
+		frames = append(frames, frame{us: us, arrival: epoch + int64(max(us, 900_000))*1000})
 	}
-	assert.InDelta(t, -0.01, f.Skew(), 1e-9, "held to what an oscillator can be off")
-	for us := uint64(900_000); us <= 1_200_000; us += 5000 {
-		assert.InDelta(t, epoch+float64(us)*1000, f.Host(us), 3.1e6)
+	curve := fit(frames)
+	for _, f := range frames {
+		assert.InDelta(t, epoch+1000*float64(f.us), curve.Host(f.us), 13e6, "1 % of a second or so")
+	}
+	frames = frames[:0]
+	for us := uint64(0); us <= 30_000_000; us += 5000 {
+		frames = append(frames, frame{us: us, arrival: epoch + int64(max(us, 900_000))*1000})
+	}
+	curve = fit(frames)
+	for _, f := range frames {
+		assert.InDelta(t, epoch+1000*float64(f.us), curve.Host(f.us), 1e3)
 	}
 }
 
-func TestSameMomentTwice(t *testing.T) {
-	f := new(clock.Fit)
-	f.Add(0, epoch+500)
-	f.Add(0, epoch+100) // the earlier arrival counts, in whatever order
-	f.Add(0, epoch+900)
-	f.Add(2_000_000, epoch+2_000_000_100)
-	f.Add(1_000_000, epoch+2_000_000_050) // a strip that goes back is taken as standing still
-	require.False(t, math.IsNaN(f.Skew()))
-	assert.InDelta(t, epoch, f.Host(0), 512)
+// Where a strip has started again its clock may stand anywhere. How fast it runs
+// is still known, and so is, to the Curve, how fast it ran before.
+func TestRestart(t *testing.T) {
+	for _, ppm := range []float64{-4000, 60, 4000} {
+		s := strip{ppm: ppm, hz: 200, noise: 1e-4, batch: 0.016, stalls: 3, resets: []float64{4, 30, 33}}
+		frames := s.run(60, 8)
+		curve := fit(frames)
+		var live clock.Live
+		var again float64
+		for _, f := range frames {
+			if f.restart {
+				live.Restart()
+				again = f.at
+			}
+			live.Add(f.us, f.arrival)
+			assert.InDelta(t, epoch+1e9*f.at, curve.Host(f.us), 2e6, "%v ppm, at %v s", ppm, f.at)
+			if f.at > 30 && f.at > again+0.5 { // a stall is 0.2 s
+				assert.InDelta(t, epoch+1e9*f.at, live.Host(f.us), 2e6, "live, %v ppm, at %v s", ppm, f.at)
+			}
+		}
+	}
 }
 
-// A clock that keeps changing puts every point on the hull.
+// The host looks away for two seconds, and then gets all of them at once.
+func TestHostLooksAway(t *testing.T) {
+	for _, away := range [][2]float64{{0, 0.9}, {20, 22}} {
+		frames := strip{ppm: 80, hz: 200, noise: 1e-4, batch: 0.016, away: away}.run(60, 4)
+		curve := fit(frames)
+		var live clock.Live
+		for _, f := range frames {
+			live.Add(f.us, f.arrival)
+			assert.InDelta(t, epoch+1e9*f.at, curve.Host(f.us), 2e6, "at %v s", f.at)
+			if f.at > 10 {
+				assert.InDelta(t, epoch+1e9*f.at, live.Host(f.us), 2e6, "live, at %v s", f.at)
+			}
+		}
+	}
+}
+
+// Without a clock of the strip's, arrival stands in for it, and stays what it is.
+func TestArrivalAsClock(t *testing.T) {
+	var frames []frame
+	for _, f := range (strip{hz: 100, batch: 0.016, noise: 1e-3, stalls: 5}).run(30, 2) {
+		if us := uint64(f.arrival / 1000); len(frames) == 0 || us > frames[len(frames)-1].us {
+			frames = append(frames, frame{us: us, arrival: f.arrival})
+		}
+	}
+	curve := fit(frames)
+	for _, f := range frames {
+		assert.InDelta(t, f.arrival, curve.Host(f.us), 2e3)
+	}
+}
+
+// The line is dead for minutes while the clock goes on.
+func TestLongGap(t *testing.T) {
+	s := strip{ppm: -90, wander: 2, hz: 200, noise: 1e-4, batch: 0.016, stalls: 10, gaps: [][2]float64{{40, 400}}}
+	frames := s.run(440, 8)
+	curve := fit(frames)
+	for _, f := range frames {
+		assert.InDelta(t, epoch+1e9*f.at, curve.Host(f.us), 2e6, "at %v s", f.at)
+	}
+}
+
+// A clock that bends by more than it may makes a corner of every block.
 func TestMemoryIsBounded(t *testing.T) {
-	f := new(clock.Fit)
-	// 1 ppm faster a second: y is a parabola.
-	y := func(us float64) float64 { s := us / 1e6; return 500 * s * s } // ns
-	const n = 200_000
-	for i := range n {
-		us := float64(i) * 5000
-		f.Add(uint64(us), epoch+int64(us*1000+y(us)))
+	var live clock.Live
+	var all clock.Fit
+	at := func(i int) (uint64, int64) {
+		s := float64(i) / 200
+		return uint64(i) * 5000, epoch + int64(1e9*s+1000*s*s) // 2 ppm faster a second
 	}
-	allocs := testing.AllocsPerRun(100, func() { f.Add(n*5000, epoch+n*5_000_000+int64(y(n*5000))) })
-	assert.Zero(t, allocs)
-	// The tangent at the mean time: slope 1000·s ns/s at 500 s.
-	assert.InDelta(t, 500e-6, f.Skew(), 2e-6)
-	assert.InDelta(t, epoch+500e9+y(500e6), f.Host(500_000_000), 1e4)
+	const n = 100_000
+	for i := range n {
+		live.Add(at(i))
+		all.Add(at(i))
+	}
+	assert.LessOrEqual(t, live.Corners(), 250)
+	assert.InDelta(t, n/50, all.Corners(), 1, "four a second")
+	i := n
+	assert.Zero(t, testing.AllocsPerRun(1000, func() { live.Add(at(i)); i++ }))
+	us, arrival := at(i - 1)
+	require.InDelta(t, arrival, live.Host(us), 1e6, "and is followed nonetheless")
+
+	all = clock.Fit{}
+	for _, f := range (strip{ppm: 100, wander: 2, walk: true, hz: 200, noise: 1e-4, batch: 0.016, stalls: 15}).run(600, 1) {
+		all.Add(f.us, f.arrival)
+	}
+	t.Logf("%d corners in ten minutes", all.Corners())
+	assert.Less(t, all.Corners(), 100)
 }
 
-func BenchmarkAdd(b *testing.B) {
-	frames := line{skew: 1e-4, rateHz: 200, seconds: 600, batchNS: 16e6, stalls: 50}.run(1)
+func BenchmarkFit(b *testing.B) {
+	frames := strip{ppm: 100, hz: 200, batch: 0.016, noise: 1e-4, stalls: 12}.run(600, 1)
 	b.ReportAllocs()
-	f := new(clock.Fit)
+	var f clock.Fit
 	i, us, ns := 0, uint64(0), int64(0)
 	for b.Loop() {
 		if i == len(frames) {
 			us, ns = us+600e6, ns+600_060_000_000
 			i = 0
 		}
-		f.Add(us+frames[i].tUS, ns+frames[i].arrivalNS)
+		f.Add(us+frames[i].us, ns+frames[i].arrival)
 		i++
 	}
+}
+
+func BenchmarkLive(b *testing.B) {
+	frames := strip{ppm: 100, hz: 200, batch: 0.016, noise: 1e-4, stalls: 12}.run(600, 1)
+	b.ReportAllocs()
+	var l clock.Live
+	i, us, ns, sum := 0, uint64(0), int64(0), 0.0
+	for b.Loop() {
+		if i == len(frames) {
+			us, ns = us+600e6, ns+600_060_000_000
+			i = 0
+		}
+		l.Add(us+frames[i].us, ns+frames[i].arrival)
+		sum += l.Host(us + frames[i].us)
+		i++
+	}
+	require.NotZero(b, sum)
 }

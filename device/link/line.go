@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"strings"
 	"sync/atomic"
+	"syscall"
 
 	"go.bug.st/serial"
 
@@ -44,8 +45,8 @@ func (l *line) close() {
 // openLine opens a port for this process alone, so that reads return after
 // pollEvery with nothing.
 func openLine(name string, baud int) (*line, error) {
-	if baud < 0 {
-		return nil, fmt.Errorf("port %s: %d baud: give a speed above 0 with --baud", name, baud)
+	if err := checkBaud(name, baud); err != nil {
+		return nil, err
 	}
 	device := resolve(name)
 	lock, err := lockDevice(device)
@@ -66,6 +67,17 @@ func openLine(name string, baud int) (*line, error) {
 		return nil, explain(name, device, baud, err)
 	}
 	return &line{Port: p, lock: lock, name: name, device: device}, nil
+}
+
+// maxBaud is faster than any serial port. The system takes a speed in 32 bits,
+// and would make another one of a number that does not fit.
+const maxBaud = 100_000_000
+
+func checkBaud(name string, baud int) error {
+	if baud < 1 || baud > maxBaud {
+		return fmt.Errorf("port %s: %d baud: give the speed that the strip sends at with --baud, such as %d", name, baud, DefaultBaud)
+	}
+	return nil
 }
 
 // resolve returns the device behind links such as those that name a port by
@@ -92,6 +104,8 @@ func explain(name, device string, baud int, err error) error {
 		return fmt.Errorf("port %s: busy: another program has it open; close that one first", name)
 	case code == serial.PermissionDenied || errors.Is(err, fs.ErrPermission):
 		return fmt.Errorf("port %s: no permission: %s", name, access(device))
+	case code == serial.InvalidSpeed || errors.Is(err, syscall.EINVAL):
+		return fmt.Errorf("port %s: it cannot do %d baud (%w): give another speed with --baud, the one that the strip sends at", name, baud, err)
 	case code == serial.InvalidSerialPort:
 		return fmt.Errorf("port %s: %w: is it a serial port, and can it do %d baud? (see aplomb ports, --baud)", name, err, baud)
 	}

@@ -257,11 +257,13 @@ func TestGaps(t *testing.T) {
 	f = at(1860, 0)
 	assert.EqualValues(t, 413, f.Seq)
 	assert.EqualValues(t, 412*5000+800_000, f.TimeUS)
+	assert.True(t, f.Restarted)
 	e := l.Events()
 	require.Len(t, e, 1)
 	assert.Equal(t, []any{link.BoardReset, 0.8}, []any{e[0].Cause, e[0].LengthS})
 	f = at(1865, 1)
 	assert.EqualValues(t, 414, f.Seq)
+	assert.False(t, f.Restarted)
 	assert.Empty(t, l.Events())
 	s := l.Stats()[device.Left]
 	assert.Equal(t, []uint64{5, 10, 2}, []uint64{s.Frames, s.Lost, s.Gaps})
@@ -353,6 +355,8 @@ func TestSilence(t *testing.T) {
 	for i := range noise {
 		noise[i] = byte(rng.IntN(256))
 	}
+	absurd := wire.HelloOf(profile(device.Left), 200)
+	absurd.Rows, absurd.Cols = 100, 100
 	for _, c := range []struct {
 		name   string
 		shared bool
@@ -364,6 +368,8 @@ func TestSilence(t *testing.T) {
 		{"letters", false, []byte("hello world\n"), "that are neither binary packets nor lines of numbers"},
 		{"more cells", false, wire.AppendFrame(nil, 0, 1, 1, make([]uint16, 40)), "no frame that fits strip L-01 in 0.3 s: "},
 		{"more cells in text", false, []byte("5000,1,2,3,4,5,6\n"), "with another number of cells than 1 × 3"},
+		{"a strip of 10000 cells", false, wire.AppendHello(nil, absurd), "cannot be meant (hello: 100 × 100 cells: 1 to 4096): correct what its firmware sends"},
+		{"and in text", false, wire.AppendTextHello(nil, absurd), "cannot be meant (hello: 100 × 100 cells: 1 to 4096)"},
 		{"only hello", false, hello(nil, device.Left), "strip L-01 says hello but sends no frame"},
 		{"one foot of two", true, nil, "no frame of the right foot for 0.3 s"},
 	} {
@@ -527,7 +533,7 @@ func TestNotAPort(t *testing.T) {
 	o := left(newBoard(t))
 	o.Baud = -1
 	_, err = link.Open(t.Context(), o)
-	assertOneLine(t, err, o.Ports[0], "-1 baud")
+	assertOneLine(t, err, o.Ports[0], "-1 baud: give the speed that the strip sends at")
 }
 
 // The part of a test that runs as somebody else, or as another process, with

@@ -108,7 +108,10 @@ func (l *Link) give(s *side, n *line, m *wire.Message, arrival int64, f *device.
 	}
 	l.account(s, n, step, arrival)
 	s.quiet, s.given, s.arrival = 0, true, arrival
-	*f = device.Frame{Foot: s.foot, Seq: step.Seq, TimeUS: step.TimeUS, ArrivalNS: arrival, Counts: append(f.Counts[:0], m.Counts...)}
+	*f = device.Frame{
+		Foot: s.foot, Seq: step.Seq, TimeUS: step.TimeUS, ArrivalNS: arrival, Restarted: step.Reset,
+		Counts: append(f.Counts[:0], m.Counts...),
+	}
 	return true
 }
 

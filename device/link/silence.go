@@ -67,6 +67,8 @@ func (l *Link) silent(s *side) error {
 		return fmt.Errorf("port %s: no data for %s: is the strip switched on, and is this its port (see aplomb ports)?", p.line.name, long)
 	case line.Frames > 0 || s.stats.Refused > 0:
 		return fmt.Errorf("port %s: data, but no frame of the %s foot for %s: is that strip switched on, and does its clock run?", p.line.name, s.foot, long)
+	case line.HelloError != "" && line.Hellos == 0:
+		return fmt.Errorf("port %s: the strip says who it is in a way that cannot be meant (%s): correct what its firmware sends", p.line.name, line.HelloError)
 	case unfit > 0 && unfit >= line.Bad[wire.Damaged]:
 		return fmt.Errorf("port %s: no frame that fits strip %s in %s: %d with another number of cells than %d × %d, %d with counts beyond %d bits: correct the profile",
 			p.line.name, s.strip.Name, long, line.Bad[wire.WrongLength], s.strip.Rows, s.strip.Cols, line.Bad[wire.OutOfRange], s.strip.ADCBits)

@@ -32,14 +32,14 @@ func strip(foot device.Foot, rows, cols int) *device.Strip {
 
 func meta(rows, cols int) recording.Meta {
 	m := recording.Meta{
-		Dancer: "D-07", Started: time.Unix(0, start).UTC(), Software: "aplomb test", Support: "barre", Rise: "roll-up",
+		Dancer: "D-07", Visit: "2023-11-14", Started: time.Unix(0, start).UTC(), Software: "aplomb test", Support: "barre", Rise: "roll-up",
 		Position: "sixth", Floor: "vinyl on \"sprung\" wood\n", MassKG: 57.25,
 	}
 	for _, foot := range device.Feet {
 		m.Sides[foot] = &recording.Side{
 			Strip:    strip(foot, rows, cols),
 			Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", HoursWorn: 1.5},
-			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary",
+			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary", Baud: 921600,
 		}
 	}
 	return m
@@ -112,7 +112,7 @@ func same(t testing.TB, want, got []device.Frame) {
 	require.Len(t, got, len(want))
 	for i, w := range want {
 		g := got[i]
-		if g.Foot != w.Foot || g.Seq != w.Seq || g.TimeUS != w.TimeUS || g.ArrivalNS != w.ArrivalNS || !slices.Equal(g.Counts, w.Counts) {
+		if g.Foot != w.Foot || g.Seq != w.Seq || g.TimeUS != w.TimeUS || g.ArrivalNS != w.ArrivalNS || g.Restarted != w.Restarted || !slices.Equal(g.Counts, w.Counts) {
 			require.Equal(t, w, g, "frame %d", i)
 		}
 	}

@@ -21,6 +21,7 @@ const (
 	tagArrival = 2<<3 | byte(protowire.VarintType)
 	tagSeq     = 3<<3 | byte(protowire.VarintType)
 	tagCounts  = 4<<3 | byte(protowire.BytesType)
+	tagRestart = 5<<3 | byte(protowire.VarintType)
 )
 
 // appendFrame appends f as an aplomb.Frame, as any proto3 encoder would write it.
@@ -34,15 +35,23 @@ func appendFrame(b []byte, f *device.Frame) []byte {
 	if f.Seq != device.NoSeq {
 		b = protowire.AppendVarint(append(b, tagSeq), uint64(f.Seq))
 	}
-	if len(f.Counts) == 0 {
+	b = appendPacked(b, f.Counts)
+	if f.Restarted {
+		b = append(b, tagRestart, 1)
+	}
+	return b
+}
+
+func appendPacked(b []byte, counts []uint16) []byte {
+	if len(counts) == 0 {
 		return b
 	}
 	size := 0
-	for _, c := range f.Counts {
+	for _, c := range counts {
 		size += (bits.Len16(c|1) + 6) / 7
 	}
 	b = protowire.AppendVarint(append(b, tagCounts), uint64(size))
-	for _, c := range f.Counts {
+	for _, c := range counts {
 		switch {
 		case c < 1<<7:
 			b = append(b, byte(c))
@@ -60,7 +69,7 @@ var errMessage = errors.New("a message that cannot be decoded")
 // decodeFrame reads an aplomb.Frame of the given number of cells into f, all
 // but the foot, which is the channel's to know. It reuses f.Counts.
 func decodeFrame(b []byte, cells int, f *device.Frame) error {
-	f.TimeUS, f.ArrivalNS, f.Seq = 0, 0, device.NoSeq
+	f.TimeUS, f.ArrivalNS, f.Seq, f.Restarted = 0, 0, device.NoSeq, false
 	if cap(f.Counts) < cells {
 		f.Counts = make([]uint16, 0, cells)
 	}
@@ -68,9 +77,9 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	for len(b) > 0 {
 		tag := b[0]
 		switch tag {
-		case tagTime, tagArrival, tagSeq:
+		case tagTime, tagArrival, tagSeq, tagRestart:
 			v, n := protowire.ConsumeVarint(b[1:])
-			if n < 0 || tag != tagTime && v > math.MaxInt64 {
+			if n < 0 || (tag == tagArrival || tag == tagSeq) && v > math.MaxInt64 {
 				return errMessage
 			}
 			switch tag {
@@ -80,6 +89,8 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 				f.ArrivalNS = int64(v)
 			case tagSeq:
 				f.Seq = int64(v)
+			case tagRestart:
+				f.Restarted = v != 0
 			}
 			b = b[1+n:]
 		case tagCounts:

@@ -37,6 +37,7 @@ func frameByLibrary(d protoreflect.MessageDescriptor, f *device.Frame) *dynamicp
 	if f.Seq != device.NoSeq {
 		set(m, "seq", uint64(f.Seq))
 	}
+	set(m, "restarted", f.Restarted)
 	counts := m.Mutable(d.Fields().ByName("counts")).List()
 	for _, c := range f.Counts {
 		counts.Append(protoreflect.ValueOfUint32(uint32(c)))
@@ -50,6 +51,7 @@ func drawFrame(t *rapid.T) device.Frame {
 		Seq:       rapid.OneOf(rapid.Just[int64](device.NoSeq), rapid.Int64Min(0)).Draw(t, "seq"),
 		TimeUS:    rapid.Uint64().Draw(t, "t"),
 		ArrivalNS: rapid.Int64Min(0).Draw(t, "arrival"),
+		Restarted: rapid.Bool().Draw(t, "restarted"),
 		Counts:    rapid.SliceOfN(count, 0, 60).Draw(t, "counts"),
 	}
 }
@@ -72,6 +74,7 @@ func TestFrameAgainstProtobuf(t *testing.T) {
 		require.Equal(t, f.Seq, back.Seq)
 		require.Equal(t, f.TimeUS, back.TimeUS)
 		require.Equal(t, f.ArrivalNS, back.ArrivalNS)
+		require.Equal(t, f.Restarted, back.Restarted)
 		require.Equal(t, append([]uint16{}, f.Counts...), append([]uint16{}, back.Counts...))
 	})
 }

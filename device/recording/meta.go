@@ -15,6 +15,7 @@ import (
 // Meta explains a recording: who, when, on what and how.
 type Meta struct {
 	Dancer   string // a code, never a name
+	Visit    string // which visit of the dancer's it was made in, "" where nobody keeps visits
 	Started  time.Time
 	Software string // what wrote the recording, with its version
 	Support  string // barre, hand, none
@@ -32,6 +33,7 @@ type Side struct {
 	Mounting string // names one fixing of the strip under the shoe
 	Clock    string // whose clock Frame.TimeUS is: strip, or host where the strip has none
 	Format   string // what the frames came as: binary, text, csv
+	Baud     int    // of the line they came on, bits a second; 0 where it is not known
 }
 
 // Check reports what keeps m from describing a recording.
@@ -70,6 +72,7 @@ func (m Meta) records() []*mcap.Metadata {
 	all := map[string]string{
 		"version":  strconv.Itoa(version),
 		"dancer":   m.Dancer,
+		"visit":    m.Visit,
 		"started":  m.Started.UTC().Format(time.RFC3339Nano),
 		"software": m.Software,
 		"support":  m.Support,
@@ -89,10 +92,19 @@ func (m Meta) records() []*mcap.Metadata {
 				"mounting": s.Mounting,
 				"clock":    s.Clock,
 				"format":   s.Format,
+				"baud":     count(s.Baud),
 			})})
 		}
 	}
 	return out
+}
+
+// count writes a number of which 0 says nothing.
+func count(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }
 
 func filled(m map[string]string) map[string]string {
@@ -116,7 +128,7 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 		return m, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version)
 	}
 	m = Meta{
-		Dancer: all["dancer"], Software: all["software"], Support: all["support"],
+		Dancer: all["dancer"], Visit: all["visit"], Software: all["software"], Support: all["support"],
 		Rise: all["rise"], Position: all["position"], Floor: all["floor"],
 	}
 	if m.Started, err = time.Parse(time.RFC3339Nano, all["started"]); err != nil {
@@ -133,6 +145,11 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 			continue
 		}
 		s := &Side{Mounting: r["mounting"], Clock: r["clock"], Format: r["format"]}
+		if b, ok := r["baud"]; ok {
+			if s.Baud, err = strconv.Atoi(b); err != nil || s.Baud < 0 {
+				return m, fmt.Errorf("baud %.40q of the %s foot in the description is not a speed", b, foot)
+			}
+		}
 		if s.Strip, err = device.ParseStrip("strip of the "+foot.String()+" foot", []byte(r["strip"])); err != nil {
 			return m, err
 		}

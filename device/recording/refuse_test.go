@@ -38,6 +38,7 @@ func TestWhatIsNotARecording(t *testing.T) {
 		return &mcap.Metadata{Name: "recording", Metadata: m}
 	}
 	side := &mcap.Metadata{Name: "left", Metadata: map[string]string{"strip": "strip = \"L\"\nrows = 0", "shoe": ""}}
+	slow := &mcap.Metadata{Name: "left", Metadata: map[string]string{"baud": "-9600"}}
 	for name, c := range map[string]struct {
 		file []byte
 		want string
@@ -53,6 +54,7 @@ func TestWhatIsNotARecording(t *testing.T) {
 		"newer":              {foreign(t, "aplomb", about("version", "2")), "written in version 2 of the format, this program reads up to 1: use a newer one"},
 		"no version":         {foreign(t, "aplomb", about("version", "x")), `version "x"`},
 		"no start":           {foreign(t, "aplomb", about("started", "noon")), `start "noon"`},
+		"baud":               {foreign(t, "aplomb", about(), slow), `baud "-9600" of the left foot`},
 		"mass":               {foreign(t, "aplomb", about("mass_kg", "light")), `mass_kg "light"`},
 		"no foot":            {foreign(t, "aplomb", about()), "at least one foot"},
 		"impossible strip":   {foreign(t, "aplomb", about(), side), "strip of the left foot"},

@@ -72,6 +72,25 @@ func TestOneFootAndAnOutlineByPoints(t *testing.T) {
 	assert.Equal(t, []device.Frame{f}, got)
 }
 
+// A recording carries the whole calibration of its strips, hash and all.
+func TestCalibrationComesBack(t *testing.T) {
+	path, m := tempFile(t), meta(2, 2)
+	s := m.Sides[device.Left].Strip
+	s.Calibration = device.Calibration{
+		Curve: "points", Counts: []float64{0, 1e3, 2.5e4}, KPa: []float64{0, 120.5, 4000}, Gains: []float64{0.9, 1.1, 1.25, 0.75}, GainSD: 0.011,
+		Hysteresis: 0.03, CreepPerDecade: 0.015, RangeKPa: []float64{50, 4000}, NoiseCounts: []float64{1, 2, 3, 4.5}, ZeroCounts: []float64{20, 0, 21.25, 9},
+		Date: device.Date{Year: 2023, Month: 11, Day: 2}, MadeFor: s.Name, ValidDays: 30,
+	}
+	s.Calibration.Hash = s.Calibration.Sum(s)
+	m.Sides[device.Right].Strip.Calibration = device.Calibration{Curve: "power", KPaAtOneCount: 0.013, Exponent: 1.21, GainSD: 0.02}
+	w, err := recording.CreateDirect(path, m)
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	back := open(t, path).Meta()
+	assert.Equal(t, m, back)
+	assert.Empty(t, back.Sides[device.Left].Strip.CalibrationWarnings(m.Started))
+}
+
 // Anything that can be written comes back as it was.
 func TestRoundTripProperty(t *testing.T) {
 	dir := t.TempDir()

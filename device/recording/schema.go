@@ -64,6 +64,7 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	  uint64 arrival_ns = 2;         // the host's clock
 //	  optional uint64 seq = 3;       // packet number, unwrapped
 //	  repeated uint32 counts = 4;    // in the order of the strip's scan
+//	  bool restarted = 5;            // the strip has started to count again before it
 //	  optional fixed32 seal = 15;    // only until the recording is closed: CRC-32
 //	}                                // of the message record before this field
 //
@@ -85,6 +86,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		f32 = descriptorpb.FieldDescriptorProto_TYPE_FIXED32
 		f64 = descriptorpb.FieldDescriptorProto_TYPE_DOUBLE
 		str = descriptorpb.FieldDescriptorProto_TYPE_STRING
+		yes = descriptorpb.FieldDescriptorProto_TYPE_BOOL
 	)
 	field := func(number int32, name string, k kind) *descriptorpb.FieldDescriptorProto {
 		return &descriptorpb.FieldDescriptorProto{
@@ -102,7 +104,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		MessageType: []*descriptorpb.DescriptorProto{
 			{
 				Name:      proto.String("Frame"),
-				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts, field(sealField, "seal", f32)},
+				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts, field(5, "restarted", yes), field(sealField, "seal", f32)},
 				OneofDecl: []*descriptorpb.OneofDescriptorProto{{Name: proto.String("_seq")}},
 			},
 			{

@@ -346,3 +346,34 @@ func TestVacant(t *testing.T) {
 	path = filepath.Join(filepath.Dir(filepath.Dir(path)), "none", "r.mcap")
 	refuses("no such file or directory")
 }
+
+// slow is a disk whose every sync takes a while.
+type slow struct{ recording.System }
+
+type slowFile struct{ recording.File }
+
+func (slow) Create(name string) (recording.File, error) {
+	f, err := recording.System{}.Create(name)
+	return slowFile{f}, err
+}
+
+func (f slowFile) Sync() error {
+	time.Sleep(300 * time.Millisecond)
+	return f.File.Sync()
+}
+
+// What is written just after a sync has begun waits for the next one.
+func TestExposed(t *testing.T) {
+	frames := releves(1600, 40)
+	path := tempFile(t)
+	synctest.Test(t, func(t *testing.T) {
+		w, err := recording.CreateOn(slow{}, path, meta(5, 8))
+		require.NoError(t, err)
+		assert.Zero(t, w.Exposed())
+		_, err = inSeconds(w, frames)
+		require.NoError(t, err)
+		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+		require.NoError(t, w.Close())
+		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+	})
+}

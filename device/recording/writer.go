@@ -30,6 +30,8 @@ type Writer struct {
 	buf      *bufio.Writer
 	log      *log
 	unsynced bool
+	since    time.Time     // when the first of that was written
+	exposed  time.Duration // see Exposed
 	ended    bool
 	err      error // the disk's first failure
 	warnings []string
@@ -52,6 +54,7 @@ func createLive(d disk, path string, m Meta) (*Writer, error) {
 		w.abandon()
 		return nil, w.failed(err)
 	}
+	w.unsynced = false
 	w.stop = make(chan struct{})
 	w.synced.Go(w.keepSynced)
 	return w, nil
@@ -69,7 +72,7 @@ func create(d disk, path string, m Meta, live bool) (*Writer, error) {
 	if err := vacant(path); err != nil {
 		return nil, err
 	}
-	w := &Writer{disk: d, path: path, part: path + ".part", meta: m, live: live, unsynced: true}
+	w := &Writer{disk: d, path: path, part: path + ".part", meta: m, live: live, unsynced: true, since: time.Now()}
 	var err error
 	if w.file, err = createPart(d, w.part); err != nil {
 		return nil, err
@@ -118,7 +121,9 @@ func (w *Writer) ready() error {
 	if w.ended {
 		return fmt.Errorf("%s: the recording has ended", w.path)
 	}
-	w.unsynced = true
+	if !w.unsynced {
+		w.unsynced, w.since = true, time.Now()
+	}
 	return w.err
 }
 
@@ -159,7 +164,7 @@ func (w *Writer) keepSynced() {
 			continue
 		}
 		w.mu.Lock()
-		due := w.unsynced
+		due, since := w.unsynced, w.since
 		w.unsynced = false
 		err := w.failed(w.buf.Flush())
 		w.mu.Unlock()
@@ -167,12 +172,20 @@ func (w *Writer) keepSynced() {
 			continue
 		}
 		// Without the lock: a slow disk must not hold up the frames.
-		if err := w.file.Sync(); err != nil {
-			w.mu.Lock()
-			w.failed(err)
-			w.mu.Unlock()
-		}
+		err = w.file.Sync()
+		w.mu.Lock()
+		w.failed(err)
+		w.exposed = max(w.exposed, time.Since(since))
+		w.mu.Unlock()
 	}
+}
+
+// Exposed returns the longest that anything written was not yet on the disk,
+// which is what a power cut could have cost so far.
+func (w *Writer) Exposed() time.Duration {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.exposed
 }
 
 // Close ends the recording: the file at path then holds all of it. Where a live
@@ -223,7 +236,10 @@ func (w *Writer) finish() error {
 // flush puts the rest on the disk, and after a failure what can be put there.
 func (w *Writer) flush() error {
 	w.failed(w.buf.Flush())
-	return w.failed(w.file.Sync())
+	if w.failed(w.file.Sync()) == nil && w.unsynced {
+		w.exposed = max(w.exposed, time.Since(w.since))
+	}
+	return w.err
 }
 
 // Discard ends the recording and leaves no file. After Close it does nothing.

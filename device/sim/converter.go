@@ -5,17 +5,20 @@ import (
 	"math/rand/v2"
 
 	"aplomb/device"
+	"aplomb/device/network"
 )
 
-// Faults are what a strip does to the pressure on its way to the host. The
-// zero Faults are those of a perfect strip, which still rounds and saturates.
+// Faults are what a strip does to the pressure on its way to the host that its
+// profile does not say. The zero Faults are those of a strip that is just as its
+// calibration has it, curve and gains, and still rounds and saturates.
 type Faults struct {
-	GainSD float64 // relative standard deviation of the gain from cell to cell
+	GainSD float64 // relative standard deviation of the gain from cell to cell, beside the profile's
 	Zero   float64 // counts of an unloaded cell, mean over the cells
 	ZeroSD float64 // their standard deviation from cell to cell, counts
 	Drift  float64 // largest slow wandering of an unloaded cell, counts
 	Noise  float64 // standard deviation of one reading, counts
 	Ghost  float64 // share of what its row and column bear that a cell reads on top, see ghosts
+	Tie    float64 // resistance that ties an idle line to ground, 1 ÷ counts, see network.New; 0 is none
 	Loss   float64 // probability that a frame never arrives
 	Clock  float64 // standard deviation of the rate error of a strip's clock, parts per million
 }
@@ -30,37 +33,46 @@ func DefaultFaults() Faults {
 type converter struct {
 	faults Faults
 	strip  *device.Strip
+	curve  *device.Curve
 	noise  *rand.Rand
 	top    float64
 	cells  []cell
+	grid   *network.Network
 	rows   []float64 // sum of the readings of a row
 	cols   []float64
 	values []float64
+	across []float64 // the same, row by row
 }
 
 // cell is what is particular to one cell, in the order of the scan.
 type cell struct {
 	row, col     int
-	gain, zero   float64 // counts/kPa, counts
+	broken       *Broken // nil where it is not
+	gain, zero   float64 // relative to what the curve says of the cell; counts
 	drift, phase float64 // angular frequency of the zero's drift, 1/s; its phase
 }
 
 // newConverter draws the cells of a strip from one stream and their noise from another.
-func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *converter {
+func newConverter(strip *device.Strip, f Faults, broken []Broken, cells, noise *rand.Rand) *converter {
 	c := &converter{
-		faults: f, strip: strip, noise: noise, top: float64(strip.SaturatesAt),
-		cells: make([]cell, strip.Cells()),
-		rows:  make([]float64, strip.Rows), cols: make([]float64, strip.Cols),
-		values: make([]float64, strip.Cells()),
+		faults: f, strip: strip, curve: strip.Curve(), noise: noise, top: float64(strip.SaturatesAt),
+		cells: make([]cell, strip.Cells()), grid: network.New(strip.Rows, strip.Cols, f.Tie),
+		rows: make([]float64, strip.Rows), cols: make([]float64, strip.Cols),
+		values: make([]float64, strip.Cells()), across: make([]float64, strip.Cells()),
 	}
 	for k := range c.cells {
 		row, col := strip.RowCol(k)
 		c.cells[k] = cell{
 			row: row, col: col,
-			gain:  max(0, 1+f.GainSD*cells.NormFloat64()) / strip.Calibration.KPaPerCount,
+			gain:  max(0, 1+f.GainSD*cells.NormFloat64()),
 			zero:  max(0, f.Zero+f.ZeroSD*cells.NormFloat64()),
 			drift: 2 * math.Pi / between(cells, 60, 600),
 			phase: 2 * math.Pi * cells.Float64(),
+		}
+		for i := range broken {
+			if broken[i].Row == row && broken[i].Col == col {
+				c.cells[k].broken = &broken[i]
+			}
 		}
 	}
 	return c
@@ -69,20 +81,40 @@ func newConverter(strip *device.Strip, f Faults, cells, noise *rand.Rand) *conve
 // read sets counts from the pressures on the cells, kPa, at t seconds.
 func (c *converter) read(kPa []float64, t float64, counts []uint16) {
 	for k, cell := range c.cells {
-		c.values[k] = cell.gain * kPa[k]
+		c.values[k] = cell.gain * c.curve.Counts(k, kPa[k])
 	}
 	if c.faults.Ghost > 0 {
 		c.ghosts()
 	}
-	for k, cell := range c.cells {
-		v := c.values[k] + cell.zero
+	if c.faults.Tie > 0 {
+		c.detours()
+	}
+	for k := range c.cells {
+		cell := &c.cells[k]
+		still := cell.zero
 		if c.faults.Drift > 0 {
-			v += c.faults.Drift * math.Sin(cell.drift*t+cell.phase)
+			still += c.faults.Drift * math.Sin(cell.drift*t+cell.phase)
 		}
 		if c.faults.Noise > 0 {
-			v += c.faults.Noise * c.noise.NormFloat64()
+			still += c.faults.Noise * c.noise.NormFloat64()
+		}
+		v := c.values[k] + still
+		if b := cell.broken; b != nil && t >= b.FromS {
+			v = b.act(c, t, c.values[k], still)
 		}
 		counts[k] = uint16(min(c.top, max(0, math.Floor(v+0.5))))
+	}
+}
+
+// detours solves the network of the strip's lines: a reading is taken for a
+// conductance, as it is in most pressure-sensitive sheets.
+func (c *converter) detours() {
+	for k, cell := range c.cells {
+		c.across[cell.row*c.strip.Cols+cell.col] = c.values[k]
+	}
+	c.grid.Read(c.across, c.across)
+	for k, cell := range c.cells {
+		c.values[k] = c.across[cell.row*c.strip.Cols+cell.col]
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 func newTestConverter(strip *device.Strip, f Faults) *converter {
-	return newConverter(strip, f, stream(1, "cells"), stream(1, "noise"))
+	return newConverter(strip, f, nil, stream(1, "cells"), stream(1, "noise"))
 }
 
 func TestPerfectStripRoundsAndSaturates(t *testing.T) {
@@ -86,4 +86,26 @@ func TestGhosts(t *testing.T) {
 			require.Zero(t, counts[k], "row %d, column %d", row, col)
 		}
 	}
+}
+
+// A strip of uneven cells and a bent curve reads the counts that its profile
+// turns back into the pressure, to the rounding of a count.
+func TestStripIsAsItsCalibrationSays(t *testing.T) {
+	strip := testStrip(device.Left)
+	strip.Calibration = device.Calibration{Curve: "power", KPaAtOneCount: 0.02, Exponent: 1.4}
+	for k := range strip.Cells() {
+		strip.Calibration.Gains = append(strip.Calibration.Gains, 0.8+0.4*float64(k%2))
+	}
+	require.NoError(t, strip.Check())
+	kPa, counts := make([]float64, 40), make([]uint16, 40)
+	for k := range kPa {
+		kPa[k] = 40 * float64(k)
+	}
+	newTestConverter(strip, Faults{Zero: 100}).read(kPa, 0, counts)
+	curve := strip.Curve()
+	for k, p := range kPa {
+		above := float64(counts[k]) - 100
+		require.InDelta(t, p, curve.KPa(k, above), 0.51*curve.PerCount(k, above+1)+0.01, "cell %d", k)
+	}
+	require.InEpsilon(t, 1.5, (float64(counts[39])-100)/(float64(counts[38])-100)*math.Pow(38.0/39, 1/1.4), 0.01, "gains 1.2 and 0.8")
 }

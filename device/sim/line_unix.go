@@ -20,6 +20,10 @@ type Line struct {
 	near    *os.File // the device, kept open so that readers may come and go
 	link    string
 	dropped int
+
+	// Patience is how long Send waits for room. A reader that is there makes
+	// room far sooner than the 20 ms that OpenLine sets.
+	Patience time.Duration
 }
 
 // OpenLine makes a line. Where link is not empty it becomes a symbolic link to
@@ -30,7 +34,7 @@ func OpenLine(link string) (*Line, error) {
 	if err != nil {
 		return nil, fmt.Errorf("pseudo-terminal: %w", err)
 	}
-	l := &Line{}
+	l := &Line{Patience: 20 * time.Millisecond}
 	if _, err = term.MakeRaw(int(near.Fd())); err == nil {
 		l.far, err = impatient(far)
 	}
@@ -92,10 +96,6 @@ func (l *Line) Path() string {
 	return l.near.Name()
 }
 
-// patience is how long a write waits for room. A reader that is there makes
-// room far sooner.
-const patience = 20 * time.Millisecond
-
 // Send writes a packet. Where nobody reads, the line fills up: then all that
 // is in it is lost, and the packet with it, as on a port that nobody has open.
 // So a reader that comes later finds no frames older than the line is long.
@@ -109,7 +109,7 @@ func (l *Line) Send(packet []byte) error {
 		case errors.Is(err, unix.EINTR):
 		case !errors.Is(err, unix.EAGAIN):
 			return fmt.Errorf("line %s: %w", l.Path(), err)
-		case time.Since(began) > patience:
+		case time.Since(began) > l.Patience:
 			l.dropped++
 			return l.empty()
 		}
@@ -128,7 +128,7 @@ func (l *Line) write(packet []byte) (n int, err error) {
 	closed := far.Control(func(fd uintptr) {
 		n, err = unix.Write(int(fd), packet)
 		if errors.Is(err, unix.EAGAIN) {
-			unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLOUT}}, int(patience.Milliseconds()))
+			unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLOUT}}, int(l.Patience.Milliseconds()))
 		}
 	})
 	if closed != nil {

@@ -31,6 +31,7 @@ type Foot struct {
 	DomeMM   float64 // how much higher the platform's edge is than its centre, 0 is flat
 	BedKPaMM float64 // stiffness of the floor and what lies on it, kPa/mm; 0 stands for DefaultBedKPaMM
 	Stand    Stand
+	Broken   []Broken // cells of its strip
 }
 
 // DefaultBedKPaMM is the stiffness of about 2 mm of dance floor over a hard
@@ -108,6 +109,8 @@ func (s *Setup) check() error {
 		return fmt.Errorf("left foot bears %v of the load: 0 to 1", d.LeftShare)
 	case d.Rises < 0:
 		return fmt.Errorf("%d rises", d.Rises)
+	case !(s.Faults.Tie >= 0):
+		return fmt.Errorf("idle lines tied by a resistance of %v", s.Faults.Tie)
 	case !(s.Faults.Loss >= 0 && s.Faults.Loss < 1):
 		return fmt.Errorf("frames lost with probability %v: 0 to below 1", s.Faults.Loss)
 	}
@@ -124,6 +127,14 @@ func (s *Setup) check() error {
 		case newEdge(f.Shoe.Outline()).keepOff(f.Stand.CoPMM) != f.Stand.CoPMM:
 			return fmt.Errorf("%s foot: cannot stand at [%.1f, %.1f] mm, so near the edge of the platform of shoe %s or beyond it",
 				foot, f.Stand.CoPMM[0], f.Stand.CoPMM[1], f.Shoe.Code)
+		}
+		if f == nil {
+			continue
+		}
+		for _, b := range f.Broken {
+			if err := b.check(f.Strip); err != nil {
+				return fmt.Errorf("%s foot: %w", foot, err)
+			}
 		}
 	}
 	return nil
@@ -157,7 +168,7 @@ func newSide(s Setup, foot device.Foot, phase float64, d *dance) *side {
 			medial: newWander(now, sway), front: newWander(now, sway), push: newWander(now, s.Dancer.LoadSD),
 		},
 	}
-	a.conv = newConverter(f.Strip, s.Faults, own, rand.New(rand.NewPCG(now.Uint64(), 0)))
+	a.conv = newConverter(f.Strip, s.Faults, f.Broken, own, rand.New(rand.NewPCG(now.Uint64(), 0)))
 	a.line = rand.New(rand.NewPCG(now.Uint64(), 1))
 	a.came = a.arrival()
 	return a

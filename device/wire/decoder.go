@@ -2,6 +2,7 @@ package wire
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/binary"
 	"hash/crc32"
 
@@ -44,6 +45,8 @@ type Stats struct {
 	Bytes   uint64          // all that was fed
 	Dropped uint64          // bytes that belong to no message; a message still arriving is not counted
 	Bad     [reasons]uint64 // packets or lines dropped, by Reason
+
+	HelloError string // what was wrong with the last BadHello
 }
 
 // Plus returns the counts of two stretches of one line, s before t.
@@ -58,6 +61,7 @@ func (s Stats) Plus(t Stats) Stats {
 	for r, n := range s.Bad {
 		t.Bad[r] += n
 	}
+	t.HelloError = cmp.Or(t.HelloError, s.HelloError)
 	return t
 }
 
@@ -121,6 +125,8 @@ type Decoder struct {
 	body   []byte
 	counts []uint16
 	hello  Hello
+
+	helloError error // of the last that could not be read
 }
 
 // limit is what a frame of one foot must keep to.
@@ -167,6 +173,9 @@ func (d *Decoder) Feed(chunk []byte) { d.chunk = chunk }
 func (d *Decoder) Stats() Stats {
 	s := d.stats[d.format]
 	s.Format, s.Frames, s.Hellos = d.format, d.frames, d.hellos
+	if d.helloError != nil {
+		s.HelloError = d.helloError.Error()
+	}
 	s.Bytes = d.base + uint64(len(d.buf)) + uint64(len(d.chunk))
 	if d.format == Unknown {
 		for r := range s.Bad {
@@ -340,6 +349,7 @@ func (d *Decoder) readBody(m *Message, b []byte) Reason {
 func (d *Decoder) readHello(m *Message, data []byte) Reason {
 	h, err := ParseHello(data)
 	if err != nil {
+		d.helloError = err
 		return BadHello
 	}
 	d.hellos++

@@ -37,7 +37,7 @@ func (h *Hello) check() error {
 	case h.Foot != device.Left && h.Foot != device.Right:
 		return errors.New("foot: left or right")
 	case h.Rows < 1 || h.Cols < 1 || h.Rows > device.MaxCells || h.Cols > device.MaxCells || h.Rows*h.Cols > device.MaxCells:
-		return fmt.Errorf("%d × %d cells", h.Rows, h.Cols)
+		return fmt.Errorf("%d × %d cells: 1 to %d", h.Rows, h.Cols, device.MaxCells)
 	case h.RateHz < 0:
 		return fmt.Errorf("rate_hz %v", h.RateHz)
 	case h.ADCBits < 1 || h.ADCBits > 16:

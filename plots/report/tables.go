@@ -162,6 +162,9 @@ func newReleveLine(rel analyze.Releve) releveLine {
 		return l
 	}
 	l.Verdict = plots.VerdictWords(m.Verdict, m.MedialMM)
+	if rel.Discarded {
+		l.Verdict += ", discarded"
+	}
 	l.Over = plots.Number(m.OverMM, 1) + " ± " + plots.Number(1.96*m.UOverMM, 1)
 	l.Medial = plots.Number(m.MedialMM, 1) + " ± " + plots.Number(1.96*m.UMedialMM, 1)
 	l.Contact = plots.Number(100*m.ContactShare, 0)
@@ -207,6 +210,7 @@ type stripLine struct {
 	device.Strip
 	SeatAssumed bool
 	SeatDOF     string
+	Calibrated  string
 }
 
 // strips lists every strip of the recordings, each once.
@@ -221,7 +225,7 @@ func strips(results []*analyze.Result) []stripLine {
 			if profile := device.TOML(side.Strip); !met[profile] {
 				met[profile] = true
 				out = append(out, stripLine{*side.Strip, side.Strip.Mount.SeatMountings == 0,
-					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64)})
+					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64), calibration(&side.Strip.Calibration)})
 			}
 		}
 	}

@@ -1,0 +1,189 @@
+package calibrate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/interp"
+
+	"aplomb/analyze/stats"
+)
+
+// Kind names the form of a curve.
+type Kind string
+
+// The forms, simplest first.
+const (
+	Linear Kind = "linear" // kPa = KPaPerCount · reading
+	Power  Kind = "power"  // kPa = KPaAtOneCount · reading^Exponent
+	Points Kind = "points" // the monotone cubic through Counts and KPa, which begin at 0, 0; beyond them the line through the last two
+)
+
+// kinds lists them, simplest first.
+var kinds = [...]Kind{Linear, Power, Points}
+
+// Curve leads from the reading of a cell (counts above its zero ÷ its gain) to
+// kPa. It has the fields of its kind alone.
+type Curve struct {
+	Kind          Kind
+	KPaPerCount   float64
+	KPaAtOneCount float64
+	Exponent      float64
+	Counts, KPa   []float64
+}
+
+// At returns the pressure at a reading, kPa; below zero the curve is mirrored,
+// so that noise about the zero stays noise about 0 kPa. A curve of no kind gives NaN.
+func (c Curve) At(reading float64) float64 {
+	if reading < 0 {
+		return -c.At(-reading)
+	}
+	switch c.Kind {
+	case Linear:
+		return c.KPaPerCount * reading
+	case Power:
+		return c.KPaAtOneCount * math.Pow(reading, c.Exponent)
+	case Points:
+		n := len(c.Counts) - 1
+		if reading > c.Counts[n] {
+			slope := (c.KPa[n] - c.KPa[n-1]) / (c.Counts[n] - c.Counts[n-1])
+			return c.KPa[n] + slope*(reading-c.Counts[n])
+		}
+		// Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304.
+		var cubic interp.FritschButland
+		_ = cubic.Fit(c.Counts, c.KPa) // always nil
+		return cubic.Predict(reading)
+	}
+	return math.NaN()
+}
+
+// Bounds of a believable exponent: outside them a curve is the sign of a
+// mistake in the weights, not of a sensor.
+const (
+	leastExponent = 0.2
+	mostExponent  = 5
+)
+
+// fitCurve returns the curve of a kind that leaves the least squares of kPa over
+// readings x, which rise, and the pressures p on them; false where there is none.
+//
+// Kilopascals are fitted and not counts, because a pressure is what will be
+// predicted from a reading (inverse calibration: Krutchkoff, Technometrics 9
+// (1967) 425-439, from memory), and not in relative terms, because load and
+// centre of pressure add kilopascals up.
+func fitCurve(kind Kind, x, p []float64) (Curve, bool) {
+	switch kind {
+	case Linear:
+		var xx, xp float64
+		for i := range x {
+			xx, xp = xx+x[i]*x[i], xp+x[i]*p[i]
+		}
+		return Curve{Kind: Linear, KPaPerCount: xp / xx}, xp > 0
+	case Power:
+		return fitPower(x, p)
+	}
+	return Curve{
+		Kind:   Points,
+		Counts: append([]float64{0}, x...),
+		KPa:    append([]float64{0}, p...),
+	}, true
+}
+
+// fitPower fits p = a·x^b by Gauss-Newton steps over log a and b, from the line
+// through the logarithms, which would itself give small pressures the say.
+func fitPower(x, p []float64) (Curve, bool) {
+	lx, lp := make([]float64, len(x)), make([]float64, len(x))
+	middle := 0.0
+	for i := range x {
+		lx[i], lp[i] = math.Log(x[i]), math.Log(p[i])
+		middle += lx[i] / float64(len(x))
+	}
+	for i := range lx { // about the middle a and b hardly depend on each other
+		lx[i] -= middle
+	}
+	line := stats.FitLine(lx, lp)
+	a, b := line.Intercept, line.Slope
+	left := func(a, b float64) (square float64) {
+		for i := range x {
+			r := p[i] - math.Exp(a+b*lx[i])
+			square += r * r
+		}
+		return square
+	}
+	now := left(a, b)
+	for range 100 {
+		// The gradient of exp(a + b·log x) is itself times 1 and log x.
+		var saa, sab, sbb, ra, rb float64
+		for i := range x {
+			f := math.Exp(a + b*lx[i])
+			r := p[i] - f
+			saa, sab, sbb = saa+f*f, sab+f*f*lx[i], sbb+f*f*lx[i]*lx[i]
+			ra, rb = ra+f*r, rb+f*r*lx[i]
+		}
+		det := saa*sbb - sab*sab
+		if !(det > 0) {
+			break
+		}
+		da, db := (sbb*ra-sab*rb)/det, (saa*rb-sab*ra)/det
+		step := 1.0
+		for step > 1e-6 && !(left(a+step*da, b+step*db) <= now) {
+			step /= 2
+		}
+		if step <= 1e-6 {
+			break
+		}
+		a, b = a+step*da, b+step*db
+		now = left(a, b)
+		if math.Abs(da)+math.Abs(db) < 1e-13 {
+			break
+		}
+	}
+	c := Curve{Kind: Power, KPaAtOneCount: math.Exp(a - b*middle), Exponent: b}
+	return c, b >= leastExponent && b <= mostExponent && c.KPaAtOneCount > 0 && !math.IsInf(c.KPaAtOneCount, 0)
+}
+
+// leaveOneOut returns the root mean square, kPa, of what a kind of curve misses
+// each load by when it is fitted to all others. The largest load is never left
+// out: beyond it no curve is used. It is +Inf where the kind cannot be fitted.
+func leaveOneOut(kind Kind, x, p []float64) float64 {
+	square := 0.0
+	n := len(x) - 1
+	for out := range n {
+		c, ok := fitCurve(kind, without(x, out), without(p, out))
+		if !ok {
+			return math.Inf(1)
+		}
+		miss := c.At(x[out]) - p[out]
+		square += miss * miss
+	}
+	return math.Sqrt(square / float64(n))
+}
+
+func without(x []float64, i int) []float64 {
+	return append(append([]float64{}, x[:i]...), x[i+1:]...)
+}
+
+// asGood is how much more than the least leave-one-out error a simpler curve may
+// make and still be taken. It is little, because more patience with the simple
+// keeps lines where five loads show a bend. The price is a bent curve in some
+// cases where a line would do, off by less than the readings are (the tests
+// print how often).
+const asGood = 1.1
+
+// choose fits every kind and takes the simplest that predicts a load it has not
+// seen as well as any.
+func choose(x, p []float64) (best Curve, miss map[Kind]float64) {
+	miss = map[Kind]float64{}
+	least := math.Inf(1)
+	for _, k := range kinds {
+		miss[k] = leaveOneOut(k, x, p)
+		least = min(least, miss[k])
+	}
+	exact := 1e-9 * p[len(p)-1] // rounding is no difference
+	for _, k := range kinds {
+		if miss[k] <= asGood*least+exact {
+			best, _ = fitCurve(k, x, p)
+			break
+		}
+	}
+	return best, miss
+}

@@ -1,0 +1,113 @@
+package calibrate
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"aplomb/device/platform"
+)
+
+// mountings draws mountings of sd seat with presses of sd press about them, mm.
+func mountings(rng *rand.Rand, n, each int, seat, press float64) (at [][]platform.Point) {
+	for range n {
+		c := platform.Point{2 + seat*rng.NormFloat64(), -1 + seat*rng.NormFloat64()}
+		var m []platform.Point
+		for range each {
+			m = append(m, platform.Point{c[0] + press*rng.NormFloat64(), c[1] + press*rng.NormFloat64()})
+		}
+		at = append(at, m)
+	}
+	return at
+}
+
+// The interval holds the seat that was put in 95 times in 100, whether presses
+// scatter little or more than mountings do, and the estimate is right in the mean.
+func TestSeatIntervalCovers(t *testing.T) {
+	const runs = 1000
+	for _, c := range []struct {
+		n, each     int
+		seat, press float64
+	}{{2, 3, 1, 0.2}, {5, 4, 1, 0.3}, {8, 3, 0.5, 0.6}, {4, 5, 0.3, 1}} {
+		rng := rand.New(rand.NewPCG(9, uint64(c.n)))
+		inside, square := 0, 0.0
+		for range runs {
+			s, err := Mountings(mountings(rng, c.n, c.each, c.seat, c.press))
+			require.NoError(t, err)
+			if s.Range.Contains(c.seat) {
+				inside++
+			}
+			square += s.SDMM * s.SDMM / runs
+		}
+		rate := float64(inside) / runs
+		t.Logf("%+v: %.1f %% of intervals hold the seat", c, 100*rate)
+		assert.GreaterOrEqual(t, rate, 0.93, "%+v", c)
+		assert.LessOrEqual(t, rate, 0.98, "%+v", c)
+		if c.press < c.seat { // else the cut at 0 lifts the mean
+			assert.InEpsilon(t, c.seat*c.seat, square, 0.12, "%+v", c)
+		}
+	}
+}
+
+// Moving everything changes nothing; scaling scales.
+func TestSeatMovesAndScales(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		at := mountings(rng, rapid.IntRange(2, 8).Draw(t, "mountings"), rapid.IntRange(2, 6).Draw(t, "presses"), 1, 0.3)
+		s, err := Mountings(at)
+		require.NoError(t, err)
+		k := rapid.Float64Range(0.1, 10).Draw(t, "k")
+		for _, m := range at {
+			for i := range m {
+				m[i] = platform.Point{k*m[i][0] + 7, k*m[i][1] - 30}
+			}
+		}
+		moved, err := Mountings(at)
+		require.NoError(t, err)
+		assert.InDelta(t, k*s.SDMM, moved.SDMM, 1e-6*k)
+		assert.InDelta(t, k*s.Range.Hi, moved.Range.Hi, 1e-6*k)
+		assert.InDelta(t, s.DOF, moved.DOF, 1e-6*(1+s.DOF))
+		assert.True(t, s.Range.Contains(s.SDMM))
+	})
+}
+
+// Mountings that are alike give 0 and say so, with how large the seat may be.
+func TestSeatBelowTheScatterOfPresses(t *testing.T) {
+	m := []platform.Point{{0, 0}, {1, 1}, {-1, -1}}
+	s, err := Mountings([][]platform.Point{m, m, m})
+	require.NoError(t, err)
+	assert.Equal(t, 0.0, s.SDMM)
+	assert.Equal(t, 0.0, s.DOF)
+	assert.Equal(t, 0.0, s.Range.Lo)
+	assert.InDelta(t, 1, s.PressMM, 1e-12)
+	require.Len(t, s.Warnings, 2)
+	assert.Contains(t, s.Warnings[0], "mountings differ by no more than presses do")
+	assert.Contains(t, s.Warnings[1], "3 mountings: the seat lies anywhere")
+}
+
+func TestSeatSaysWhereTheAxesDiffer(t *testing.T) {
+	at := mountings(rand.New(rand.NewPCG(3, 3)), 8, 4, 1, 0.1)
+	for _, m := range at {
+		for i := range m {
+			m[i][1] *= 10
+		}
+	}
+	s, err := Mountings(at)
+	require.NoError(t, err)
+	require.Len(t, s.Warnings, 1)
+	assert.Contains(t, s.Warnings[0], "the axes differ")
+	assert.InEpsilon(t, math.Sqrt((s.AxisMM[0]*s.AxisMM[0]+s.AxisMM[1]*s.AxisMM[1])/2), s.SDMM, 1e-9)
+}
+
+func TestSeatRefuses(t *testing.T) {
+	_, err := Mountings([][]platform.Point{{{0, 0}, {1, 1}}})
+	assert.ErrorContains(t, err, "1 mountings: take the strip off and fix it again")
+	_, err = Mountings([][]platform.Point{{{0, 0}, {1, 1}}, {{0, 0}}})
+	assert.ErrorContains(t, err, "mounting 2 has 1 presses")
+	_, err = Mountings([][]platform.Point{{{0, 0}, {1, 1}}, {{0, 0}, {0, nan}}})
+	assert.ErrorContains(t, err, "mounting 2, press 2: no centre of pressure")
+}

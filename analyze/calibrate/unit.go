@@ -1,0 +1,90 @@
+package calibrate
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Unit is what weights are given in.
+type Unit string
+
+const (
+	Newton   Unit = "N"
+	Kilogram Unit = "kg"
+	Gram     Unit = "g"
+)
+
+// standardGravity is the conventional value of the third General Conference on
+// Weights and Measures (1901), m/s². From the equator to the poles at sea level
+// gravity is within 0.3 % of it.
+const standardGravity = 9.80665
+
+// newtons returns the force of one unit, 0 for a unit that is none.
+func (u Unit) newtons() float64 {
+	switch u {
+	case Newton:
+		return 1
+	case Kilogram:
+		return standardGravity
+	case Gram:
+		return standardGravity / 1000
+	}
+	return 0
+}
+
+// What a strip may be pressed with, kPa. A dancer of 30 to 100 kg on a platform
+// of 800 mm² makes 0.2 to 1.2 MPa on all of it, and up to a few MPa where only a
+// part carries. A largest pressure outside the wide bounds is refused; one
+// inside the narrow ones makes another unit likely.
+const (
+	leastKPa, mostKPa     = 10, 10_000
+	likelyLow, likelyHigh = 50, 4_000
+)
+
+// believable refuses a largest pressure that no strip under a shoe is meant for,
+// and names the unit in which the weight, or the area, would make sense.
+func believable(weight float64, unit Unit, areaMM2 float64) error {
+	kPa := weight * unit.newtons() / areaMM2 * 1000
+	if kPa >= leastKPa && kPa <= mostKPa {
+		return nil
+	}
+	var likely []string
+	for _, other := range []Unit{Newton, Kilogram, Gram} {
+		p := weight * other.newtons() / areaMM2 * 1000
+		if other != unit && p >= likelyLow && p <= likelyHigh {
+			likely = append(likely, fmt.Sprintf("%v %s (%.0f kPa)", weight, other, p))
+		}
+	}
+	if p := kPa / 100; p >= likelyLow && p <= likelyHigh {
+		likely = append(likely, fmt.Sprintf("an area of %v cm² (%.0f kPa)", areaMM2, p))
+	}
+	what := "check the weights and the area of the pad"
+	if len(likely) > 0 {
+		what = "did you mean " + strings.Join(likely, ", or ") + "?"
+	}
+	return fmt.Errorf("%v %s on %v mm² is %.3g kPa, not a pressure under a shoe: %s", weight, unit, areaMM2, kPa, what)
+}
+
+// unlike says in words when a curve differs from the one before it by the ratio
+// of two units; "" otherwise. reading is where the two are compared.
+func unlike(now, before Curve, reading float64) string {
+	if before.Kind == "" {
+		return ""
+	}
+	ratio := now.At(reading) / before.At(reading)
+	for _, c := range []struct {
+		ratio float64
+		words string
+	}{
+		{1 / standardGravity, "were the weights in kg and taken for N"},
+		{standardGravity, "were the weights in N and taken for kg"},
+		{1e-3, "were the weights in kg and taken for g"},
+		{1e3, "were the weights in g and taken for kg"},
+	} {
+		if math.Abs(ratio/c.ratio-1) < 0.1 {
+			return fmt.Sprintf("the new curve gives %.3g times the pressure of the one before: %s, or is it another strip?", ratio, c.words)
+		}
+	}
+	return ""
+}

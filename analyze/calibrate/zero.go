@@ -1,0 +1,114 @@
+package calibrate
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+
+	"aplomb/analyze/stats"
+)
+
+// Zero is what a strip reads with nothing on it.
+type Zero struct {
+	Level    []float64 // of each cell, counts
+	ULevel   []float64 // standard uncertainty of Level, counts
+	Noise    []float64 // standard deviation of one reading of each cell, counts; at least that of rounding
+	Warnings []string
+}
+
+const (
+	zeroFrames  = 100   // fewer do not tell noise from wandering
+	zeroBatches = 10    // stretches whose means are compared
+	wanders     = 0.001 // of full scale: about 3 N over a strip of 40 cells, an eighth of the load that is measured at all
+	standsOut   = 0.02  // of full scale above the middle cell: worth a word
+	loaded      = 0.05  // of full scale: something lies there
+)
+
+// Unloaded finds the zero from frames taken with nothing on the strip.
+// fullCounts is the count at which a cell saturates.
+//
+// It refuses fewer than 100 frames, a strip that is saturated or on which
+// something seems to lie (the middle cell reads more than 5 % of full scale, or
+// a cell 5 % more than the middle one), and cells that wander: means over tenths
+// of the frames that span more than 0.1 % of full scale (at least one count)
+// and more than noise does.
+func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
+	if fullCounts < 1 {
+		return Zero{}, fmt.Errorf("full scale of %d counts: give the count at which a cell saturates", fullCounts)
+	}
+	if len(frames) < zeroFrames {
+		return Zero{}, fmt.Errorf("%d frames of the unloaded strip: take at least %d", len(frames), zeroFrames)
+	}
+	cells := len(frames[0])
+	z := Zero{Level: make([]float64, cells), ULevel: make([]float64, cells), Noise: make([]float64, cells)}
+	var full, wander []int
+	x := make([]float64, len(frames))
+	for k := range cells {
+		saturated := false
+		for i, f := range frames {
+			if len(f) != cells {
+				return Zero{}, fmt.Errorf("frame %d has %d cells, the first %d: is it another strip's?", i+1, len(f), cells)
+			}
+			x[i] = float64(f[k])
+			saturated = saturated || int(f[k]) >= fullCounts
+		}
+		if saturated {
+			full = append(full, k)
+		}
+		z.Level[k], z.ULevel[k] = stat.Mean(x, nil), stats.BatchMeanSE(x)
+		var span float64
+		z.Noise[k], span = withinBatches(x)
+		// The means of pure noise span this once in some 100,000 cells (studentized range of 10 with 90 degrees of freedom, scipy 1.10).
+		byNoise := 8 * z.Noise[k] / math.Sqrt(float64(len(x)/zeroBatches))
+		if span > max(1, wanders*float64(fullCounts), byNoise) {
+			wander = append(wander, k)
+		}
+	}
+	middle := median(z.Level)
+	var high, out []int
+	for k, level := range z.Level {
+		switch up := level - middle; {
+		case up > loaded*float64(fullCounts):
+			high = append(high, k)
+		case math.Abs(up) > standsOut*float64(fullCounts):
+			out = append(out, k)
+		}
+	}
+	switch {
+	case len(full) > 0:
+		return Zero{}, fmt.Errorf("unloaded, %s saturated: take everything off the strip; if nothing is on it, it is broken there", agree(full, "is", "are"))
+	case middle > loaded*float64(fullCounts):
+		return Zero{}, fmt.Errorf("the strip reads %.0f counts, %.0f %% of full scale: something lies on it; take it off and repeat", middle, 100*middle/float64(fullCounts))
+	case len(high) > 0:
+		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", agree(high, "reads", "read"))
+	case len(wander) > 0:
+		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", agree(wander, "wanders", "wander"))
+	}
+	if len(out) > 0 {
+		z.Warnings = append(z.Warnings, fmt.Sprintf("unloaded, %s more than 2 %% of full scale from the middle cell: is the strip creased or pressed there?", agree(out, "is", "are")))
+	}
+	return z, nil
+}
+
+// withinBatches returns the standard deviation of x within its batches, at least
+// that of rounding to whole counts, and the span of their means.
+func withinBatches(x []float64) (sd, span float64) {
+	lo, hi, squares := math.Inf(1), math.Inf(-1), 0.0
+	for b := range zeroBatches {
+		part := x[b*len(x)/zeroBatches : (b+1)*len(x)/zeroBatches]
+		mean, variance := stat.MeanVariance(part, nil)
+		lo, hi = min(lo, mean), max(hi, mean)
+		squares += variance * float64(len(part)-1)
+	}
+	sd = math.Sqrt(squares / float64(len(x)-zeroBatches))
+	return max(sd, 1/math.Sqrt(12)), hi - lo
+}
+
+// agree names cells with the verb in the number that fits.
+func agree(cells []int, one, many string) string {
+	if len(cells) == 1 {
+		return named(cells) + " " + one
+	}
+	return named(cells) + " " + many
+}

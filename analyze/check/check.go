@@ -1,0 +1,301 @@
+package check
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/analyze/cells"
+	"aplomb/analyze/sway"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// Where a finding becomes one, or grave. No source: our own choice.
+const (
+	hidesS      = 0.5  // s of frames missing that could hide the end of one relevé and the next
+	marginS     = 0.25 // s by which frames may arrive late, where it matters whether a relevé was on
+	paceS       = 10.0 // s from which the pace of a clock can be told
+	paceOff     = 0.01 // more than any oscillator is off with which a serial line still works
+	jitterShare = 0.1  // of the interval between frames
+	coveredPart = 0.90 // of the platform under the strip, below which load and contact say little
+	heavier     = 1.15 // times the dancer's weight
+	gravity     = 9.80665
+)
+
+// look is all that is looked at to judge one foot.
+type look struct {
+	foot   device.Foot
+	side   *recording.Side
+	survey *recording.FootSurvey
+	cells  *cells.Watch
+	rhythm rhythm
+}
+
+// File checks the recording at path. What is no recording at all is an error;
+// everything else is a finding.
+func File(path string) (*Report, error) {
+	s, err := recording.Inspect(path)
+	if err != nil {
+		return nil, err
+	}
+	looks, err := watch(path, s)
+	if err != nil {
+		return nil, err
+	}
+	r := &Report{File: filepath.Base(path), Whole: s.Whole(), Findings: []Finding{}}
+	r.ofFile(s)
+	var result *analyze.Result
+	if s.Damage == nil && s.StartNS != 0 {
+		if result, err = analyze.File(path, analyze.Options{}); err != nil {
+			return nil, err
+		}
+		r.ofBoth(looks, result)
+	}
+	for _, l := range looks {
+		if l != nil {
+			r.ofFoot(l, s, result)
+		}
+	}
+	r.Trusted = !slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Grave })
+	return r, nil
+}
+
+// watch reads the frames of the recording as far as it is whole.
+func watch(path string, s *recording.Survey) (looks [2]*look, err error) {
+	src, err := recording.Open(path)
+	if err != nil {
+		return looks, err
+	}
+	defer src.Close()
+	for f, side := range s.Meta.Sides {
+		if side != nil {
+			looks[f] = &look{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
+		}
+	}
+	var frame device.Frame
+	for {
+		var damage *recording.Damage
+		switch err := src.Next(&frame); {
+		case errors.Is(err, io.EOF) || errors.As(err, &damage):
+			return looks, nil
+		case err != nil:
+			return looks, fmt.Errorf("%s: %w", path, err)
+		}
+		l := looks[frame.Foot]
+		l.rhythm.add(&frame)
+		l.cells.Add(&frame)
+	}
+}
+
+func (r *Report) ofFile(s *recording.Survey) {
+	if s.Damage != nil {
+		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damage.Error(), Means: "analyze refuses it: go back to a copy, or record again", Grave: true})
+	} else if s.Missing != "" {
+		r.add(Finding{About: "file", Kind: Cut, Text: s.Missing, Means: "what came before can be measured; relevés may be missing at the end", Grave: true})
+	}
+}
+
+// ofBoth is what only both feet together, or the dancer's mass, can tell.
+func (r *Report) ofBoth(looks [2]*look, result *analyze.Result) {
+	if swapped(looks, result.Settings.OffOutlineWarn) {
+		r.add(Finding{About: "both", Kind: Swapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
+			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
+	}
+	mass := result.Meta.MassKG
+	if mass <= 0 {
+		return
+	}
+	loads := map[int]float64{}
+	for _, one := range result.Releves {
+		if one.Measures != nil {
+			loads[one.N] += one.LoadN
+		}
+	}
+	sum := 0.0
+	for _, load := range loads {
+		sum += load
+	}
+	if n := float64(len(loads)); n > 0 && sum/n > heavier*mass*gravity {
+		r.add(Finding{About: "both", Kind: Heavy, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*gravity),
+			Means: "load and pressures are too high: look at the calibration, and at ghosting; places may be off too", Grave: true})
+	}
+}
+
+func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
+	f := Foot{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
+	name := l.foot.String()
+	if f.Frames == 0 {
+		r.Feet.Set(l.foot, f)
+		if s.Damage != nil {
+			return // there may be some after it
+		}
+		r.add(Finding{About: name, Kind: NoFrames, Text: "no frame", Means: "nothing can be measured on this foot, nor left against right", Grave: true})
+		return
+	}
+	if l.survey.Numbered {
+		f.Lost = &l.survey.Lost
+	}
+	if l.survey.RateHz > 0 {
+		f.RateHz = &l.survey.RateHz
+	}
+	if l.rhythm.interval.n > 1 {
+		interval, arrival, wait := l.rhythm.interval.sd(), l.rhythm.arrival.sd(), float64(l.rhythm.longestNS)/1e6
+		f.IntervalSDMS, f.ArrivalSDMS, f.LongestWaitMS = &interval, &arrival, &wait
+	}
+	for _, e := range l.survey.Gaps {
+		f.Gaps = append(f.Gaps, Gap{AtS: s.At(e), LengthS: e.LengthS, Cause: e.Cause})
+	}
+	var measured []analyze.Releve
+	if result != nil {
+		for _, one := range result.Releves {
+			if one.Foot == l.foot && one.Measures != nil {
+				measured = append(measured, one)
+			}
+		}
+		n := len(measured)
+		f.Measured = &n
+	}
+	if felt, of := l.cells.Reached(); l.cells.Loads() > 0 {
+		f.Felt = &Felt{felt, of}
+	}
+	if d, ok := l.cells.Drift(); ok {
+		f.Zero = &Zero{Counts: d.Counts, LoadN: d.LoadN, ShiftMM: d.ShiftMM, StepN: d.StepN, StepMM: d.StepMM}
+	}
+	r.Feet.Set(l.foot, f)
+
+	r.ofFrames(l, s, result)
+	r.ofClock(l)
+	r.ofPlace(l, measured, result)
+	r.ofCells(l, len(measured))
+}
+
+// ofFrames says what is missing, and whether a relevé misses it.
+func (r *Report) ofFrames(l *look, s *recording.Survey, result *analyze.Result) {
+	name := l.foot.String()
+	if !l.survey.Numbered {
+		r.add(Finding{About: name, Kind: Unnumbered, Text: "its frames are not numbered", Means: "lost frames cannot be counted: only a pause would show"})
+	}
+	if l.survey.Whole() {
+		return
+	}
+	f := Finding{About: name, Kind: Missing}
+	switch {
+	case l.survey.Lost > 0:
+		f.Text = fmt.Sprintf("%d frames are missing", l.survey.Lost)
+	case l.survey.Paused():
+		f.Text = fmt.Sprintf("a pause of %.3f s: frames seem to be missing", l.survey.LongestS)
+	default:
+		f.Text = "frames are missing"
+	}
+	holes := l.rhythm.holes
+	for _, e := range l.survey.Gaps {
+		holes = append(holes, hole{e.TimeNS - int64(1e9*e.LengthS), e.TimeNS})
+	}
+	longest := 0.0
+	for _, h := range holes {
+		longest = max(longest, float64(h.to-h.from)/1e9)
+	}
+	var hit []string
+	if result != nil {
+		for _, one := range result.Releves {
+			if one.Foot == l.foot && touched(one, holes, s.StartNS) {
+				hit = append(hit, strconv.Itoa(one.N))
+			}
+		}
+	}
+	var means []string
+	if len(hit) > 0 {
+		means = append(means, fmt.Sprintf("relevé %s of the %s foot: sway and times cannot be trusted", strings.Join(hit, ", "), name))
+	}
+	if longest >= hidesS {
+		means = append(means, fmt.Sprintf("%.1f s at once: a relevé of the %s foot may be missing", longest, name))
+	}
+	f.Grave = len(means) > 0
+	f.Means = strings.Join(means, "; ")
+	if f.Means == "" {
+		f.Means = "no relevé misses them"
+	}
+	r.add(f)
+}
+
+// touched says whether frames are missing in a relevé.
+func touched(one analyze.Releve, holes []hole, startNS int64) bool {
+	from, to := startNS+int64(1e9*(one.StartS-marginS)), startNS+int64(1e9*(one.EndS+marginS))
+	return slices.ContainsFunc(holes, func(h hole) bool { return h.to >= from && h.from <= to })
+}
+
+func (r *Report) ofClock(l *look) {
+	name := l.foot.String()
+	add := func(kind, text, means string, grave bool) {
+		r.add(Finding{About: name, Kind: kind, Text: text, Means: means, Grave: grave})
+	}
+	if l.side.Clock == "host" {
+		add(NoClock, "the strip sends no clock", "times are those of arrival: sway and times are rough", false)
+	} else if ratio, ok := l.rhythm.pace(); ok && (ratio < 1-paceOff || ratio > 1+paceOff) {
+		add(Clock, fmt.Sprintf("the strip's clock counts %.3f s in a second", ratio), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
+	}
+	if n := l.rhythm.backwards; n > 0 {
+		add(Clock, fmt.Sprintf("the strip's clock goes back, %d times", n), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
+	}
+	if i := &l.rhythm.interval; i.n > 1 && i.sd() > jitterShare*i.mean && l.side.Clock != "host" {
+		add(Jitter, fmt.Sprintf("frames come every %.2f ± %.2f ms by the strip's own clock", i.mean, i.sd()), "sway is smoothed as if they were evenly apart: it is rough", false)
+	}
+	if least := 2.01 * sway.LowPassHz; l.survey.RateHz > 0 && l.survey.RateHz < least {
+		add(Slow, fmt.Sprintf("%.1f frames a second", l.survey.RateHz), fmt.Sprintf("sway takes %.0f or more: there is none", least), false)
+	}
+}
+
+// ofPlace is about where the strip lies under the platform.
+func (r *Report) ofPlace(l *look, measured []analyze.Releve, result *analyze.Result) {
+	name := l.foot.String()
+	if l.survey.Partial() {
+		f := Finding{About: name, Kind: Partly, Text: fmt.Sprintf("the strip covers %.0f %% of the platform", 100*l.survey.Covered),
+			Means: "what stands beside it is not measured: load and contact read low"}
+		if f.Grave = l.survey.Covered < coveredPart; f.Grave {
+			f.Means += fmt.Sprintf(", and over and medial of the %s foot cannot be trusted", name)
+		}
+		r.add(f)
+	}
+	off, most := 0, 0.0
+	for _, one := range measured {
+		if one.OffOutlineShare > result.Settings.OffOutlineWarn {
+			off++
+		}
+		most = max(most, one.OffOutlineShare)
+	}
+	if off > 0 {
+		r.add(Finding{About: name, Kind: OffOutline, Text: fmt.Sprintf("up to %.0f %% of the load is beside the platform, in %d of %d relevés", 100*most, off, len(measured)),
+			Means: fmt.Sprintf("strip or outline is misplaced: over, medial and contact share of the %s foot cannot be trusted", name), Grave: true})
+	}
+}
+
+// swapped says whether both strips bear load beside the platform, and would not
+// were they exchanged. Platforms that are alike do not tell.
+func swapped(looks [2]*look, warn float64) bool {
+	a, b := looks[device.Left], looks[device.Right]
+	if a == nil || b == nil || a.cells.Loads() == 0 || b.cells.Loads() == 0 || a.side.Strip.Cells() != b.side.Strip.Cells() {
+		return false
+	}
+	sure := warn / 3
+	return besides(a.cells, a.cells.Map()) > warn && besides(b.cells, b.cells.Map()) > warn &&
+		besides(b.cells, a.cells.Map()) < sure && besides(a.cells, b.cells.Map()) < sure
+}
+
+// besides is the share of a map, by the scan, that would lie beside a Watch's platform.
+func besides(w *cells.Watch, pressure []float64) float64 {
+	off, all := 0.0, 0.0
+	for k, p := range pressure {
+		all += max(0, p)
+		if w.Inside(w.At(k)) == 0 {
+			off += max(0, p)
+		}
+	}
+	return off / cmp.Or(all, 1)
+}

@@ -1,0 +1,276 @@
+package check_test
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/check"
+	"aplomb/device"
+	"aplomb/device/network"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+)
+
+func strip(foot device.Foot) *device.Strip {
+	return &device.Strip{
+		Name: "S-" + foot.String(), Foot: foot, Rows: 5, Cols: 8,
+		PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},
+		ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
+		Mount:       device.Mount{SeatSDMM: 0.2},
+		Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: device.DefaultGainSD},
+	}
+}
+
+// session is a dancer on two strips, and what is done to their frames before
+// they are recorded.
+type session struct {
+	sim.Setup
+	meta   recording.Meta
+	frames func([]device.Frame) []device.Frame
+	events []device.Event
+	after  func(t *testing.T, path string)
+}
+
+func ordinary() *session {
+	d := sim.DefaultDancer()
+	d.Rises = 3
+	s := &session{
+		Setup: sim.Setup{Seed: 3, Start: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), RateHz: 60, Mounting: "1", Dancer: d, Faults: sim.DefaultFaults()},
+		meta:  recording.Meta{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"},
+	}
+	for _, f := range device.Feet {
+		shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
+		s.Feet[f] = &sim.Foot{Strip: strip(f), Shoe: shoe, Stand: sim.Stand{CoPMM: platform.Point{-0.5, -1.5}, ScatterSD: 0.3}}
+		s.meta.Sides[f] = &recording.Side{Strip: strip(f), Shoe: shoe, Clock: "strip", Format: "binary", Mounting: "m"}
+	}
+	return s
+}
+
+// checked records the session and checks the recording.
+func (s *session) checked(t *testing.T) *check.Report {
+	run, err := sim.NewSession(s.Setup)
+	require.NoError(t, err)
+	var frames []device.Frame
+	for {
+		var f device.Frame
+		err := run.Next(&f)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		frames = append(frames, f)
+	}
+	if s.frames != nil {
+		frames = s.frames(frames)
+	}
+	path := filepath.Join(t.TempDir(), "made.mcap")
+	w, err := recording.CreateDirect(path, s.meta)
+	require.NoError(t, err)
+	for i := range frames {
+		require.NoError(t, w.Write(&frames[i]))
+	}
+	for _, e := range s.events {
+		require.NoError(t, w.WriteEvent(e))
+	}
+	require.NoError(t, w.Close())
+	if s.after != nil {
+		s.after(t, path)
+	}
+	r, err := check.File(path)
+	require.NoError(t, err)
+	return r
+}
+
+// at is when a frame came, s since the session's start.
+func (s *session) at(f *device.Frame) float64 { return float64(f.ArrivalNS-s.Start.UnixNano()) / 1e9 }
+
+// without leaves out the frames of the left foot between two times, s.
+func (s *session) without(from, to float64) {
+	s.frames = func(all []device.Frame) []device.Frame {
+		return slices.DeleteFunc(all, func(f device.Frame) bool {
+			return f.Foot == device.Left && s.at(&f) >= from && s.at(&f) < to
+		})
+	}
+}
+
+// each changes every frame.
+func (s *session) each(change func(*device.Frame)) {
+	s.frames = func(all []device.Frame) []device.Frame {
+		for i := range all {
+			change(&all[i])
+		}
+		return all
+	}
+}
+
+// said is a finding without its words.
+type said struct {
+	about, kind string
+	grave       bool
+}
+
+// Every thing that can be wrong is found, and graded by whether a number
+// suffers. The first relevé begins some 2 s after the start.
+func TestFindings(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		do    func(*session)
+		whole bool
+		want  []said
+	}{
+		{"nothing", func(*session) {}, true, nil},
+		{"lost at rest", func(s *session) { s.without(0.5, 0.55) }, false, []said{{"left", check.Missing, false}}},
+		{"lost in a relevé", func(s *session) { s.without(4, 4.05) }, false, []said{{"left", check.Missing, true}}},
+		{"cable out", func(s *session) { s.without(0.5, 1.2) }, false, []said{{"left", check.Missing, true}}},
+		{"a gap noted", func(s *session) {
+			s.events = []device.Event{{TimeNS: s.Start.UnixNano() + 1e9, Foot: device.Right, Kind: device.Gap, Cause: "board reset", LengthS: 0.1}}
+		}, false, []said{{"right", check.Missing, false}}},
+		{"no frame", func(s *session) {
+			s.frames = func(all []device.Frame) []device.Frame {
+				return slices.DeleteFunc(all, func(f device.Frame) bool { return f.Foot == device.Right })
+			}
+		}, false, []said{{"right", check.NoFrames, true}}},
+		{"not numbered", func(s *session) { s.each(func(f *device.Frame) { f.Seq = device.NoSeq }) }, true,
+			[]said{{"left", check.Unnumbered, false}, {"right", check.Unnumbered, false}}},
+		{"no clock", func(s *session) { s.meta.Sides[1].Clock = "host" }, true, []said{{"right", check.NoClock, false}}},
+		{"fast clock", func(s *session) {
+			s.each(func(f *device.Frame) {
+				if f.Foot == device.Left {
+					f.TimeUS += f.TimeUS / 20
+				}
+			})
+		}, true, []said{{"left", check.Clock, true}}},
+		{"jitter", func(s *session) {
+			s.each(func(f *device.Frame) {
+				if f.Seq%2 == 0 {
+					f.TimeUS += 3000
+				}
+			})
+		}, true, []said{{"left", check.Jitter, false}, {"right", check.Jitter, false}}},
+		{"slow", func(s *session) { s.RateHz = 19 }, true, []said{{"left", check.Slow, false}, {"right", check.Slow, false}}},
+		{"never closed", func(s *session) {
+			s.after = func(t *testing.T, path string) {
+				info, err := os.Stat(path)
+				require.NoError(t, err)
+				require.NoError(t, os.Truncate(path, info.Size()-20))
+			}
+		}, false, []said{{"file", check.Cut, true}}},
+		{"damaged", func(s *session) {
+			s.after = func(t *testing.T, path string) {
+				b, err := os.ReadFile(path)
+				require.NoError(t, err)
+				b[len(b)/2] ^= 0xff
+				require.NoError(t, os.WriteFile(path, b, 0o666))
+			}
+		}, false, []said{{"file", check.Damaged, true}}},
+		{"narrow strip", func(s *session) {
+			for _, strip := range []*device.Strip{s.Feet[0].Strip, s.meta.Sides[0].Strip} {
+				strip.PitchMM[0], strip.CellMM[0] = 3.5, 3.5
+			}
+		}, true, []said{{"left", check.Partly, true}}},
+		{"misplaced strip", func(s *session) { s.meta.Sides[0].Strip.Mount.OffsetMM[1] = 8 }, true,
+			[]said{{"left", check.Partly, true}, {"left", check.OffOutline, true}}},
+		{"swapped", func(s *session) {
+			// On the left a long narrow platform, on the right one that is not, each under the other's name.
+			wide, deep := &device.Shoe{Code: "A", PlatformMM: [2]float64{40, 14}, OutlineExponent: 8}, &device.Shoe{Code: "B", PlatformMM: [2]float64{24, 25}, OutlineExponent: 8}
+			s.Feet[0].Shoe, s.Feet[1].Shoe = wide, deep
+			s.meta.Sides[0].Shoe, s.meta.Sides[1].Shoe = deep, wide
+		}, true, []said{{"both", check.Swapped, true}, {"left", check.OffOutline, true}, {"left", "ghosting", true}, {"right", check.OffOutline, true}, {"right", "ghosting", true}}},
+		{"heavier than the dancer", func(s *session) { s.meta.MassKG = 40 }, true, []said{{"both", check.Heavy, true}}},
+		{"as heavy as the dancer", func(s *session) { s.meta.MassKG = s.Dancer.MassKG }, true, nil},
+		{"dead cell", func(s *session) { s.Feet[0].Broken = []sim.Broken{{Row: 2, Col: 3}} }, true, []said{{"left", "dead", true}}},
+		{"stuck cell beside the platform", func(s *session) {
+			s.Feet[1].Broken = []sim.Broken{{Row: 0, Col: 0, How: sim.Stuck, Value: 900}}
+		}, true, []said{{"right", "stuck", false}}},
+		{"a digit that hardly matters", func(s *session) {
+			s.Feet[1].Broken = []sim.Broken{{Row: 2, Col: 3, How: sim.StuckBit, Value: 2}}
+		}, true, []said{{"right", "stuck_bit", false}}},
+		{"saturated", func(s *session) { s.Feet[0].Strip.SaturatesAt, s.meta.Sides[0].Strip.SaturatesAt = 500, 500 }, true, []said{{"left", "saturated", true}}},
+		{"ghosts", func(s *session) { s.Faults.Tie = network.Floating }, true,
+			[]said{{"left", "off_outline", true}, {"left", "ghosting", true}, {"right", "off_outline", true}, {"right", "ghosting", true}}},
+		{"never at rest", func(s *session) { s.Faults.Zero = 250 }, true, []said{{"left", "off_outline", true}, {"left", "never_at_rest", true}, {"right", "off_outline", true}, {"right", "never_at_rest", true}}},
+		{"never loaded", func(s *session) { s.Dancer.MassKG = 0.5 }, true, []said{{"left", "never_loaded", false}, {"right", "never_loaded", false}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			s := ordinary()
+			c.do(s)
+			r := s.checked(t)
+			var found []said
+			trusted := true
+			for _, f := range r.Findings {
+				found = append(found, said{f.About, f.Kind, f.Grave})
+				assert.NotEmpty(t, f.Text)
+				assert.NotEmpty(t, f.Means)
+				trusted = trusted && !f.Grave
+			}
+			assert.Equal(t, c.want, found)
+			assert.Equal(t, c.whole, r.Whole)
+			assert.Equal(t, trusted, r.Trusted)
+		})
+	}
+}
+
+func TestNoRecording(t *testing.T) {
+	_, err := check.File(filepath.Join(t.TempDir(), "none.mcap"))
+	require.Error(t, err)
+}
+
+func fields(t *testing.T, object any) []string {
+	require.IsType(t, map[string]any{}, object)
+	return slices.Sorted(maps.Keys(object.(map[string]any)))
+}
+
+// Others read these names: they are a format.
+func TestJSON(t *testing.T) {
+	s := ordinary()
+	s.without(4, 4.05)
+	s.Feet[1].Broken = []sim.Broken{{Row: 2, Col: 3}}
+	s.events = []device.Event{{TimeNS: s.Start.UnixNano() + 4e9, Foot: device.Left, Kind: device.Gap, Cause: "lost frames", LengthS: 0.05}}
+	data, err := json.Marshal(s.checked(t))
+	require.NoError(t, err)
+	assert.NotContains(t, string(data), "null", "what is undefined is absent")
+	var all map[string]any
+	require.NoError(t, json.Unmarshal(data, &all))
+	assert.Equal(t, []string{"feet", "file", "findings", "trusted", "whole"}, fields(t, all))
+	assert.Equal(t, "made.mcap", all["file"])
+	foot := all["feet"].(map[string]any)["left"].(map[string]any)
+	assert.Equal(t, []string{"arrival_sd_ms", "covered", "felt", "frames", "gaps", "interval_sd_ms", "longest_wait_ms", "lost",
+		"measured", "rate_hz", "shoe", "span_s", "strip", "zero"}, fields(t, foot))
+	assert.Equal(t, []string{"cells", "of"}, fields(t, foot["felt"]))
+	assert.Equal(t, []string{"counts", "load_n", "shift_mm", "step_mm", "step_n"}, fields(t, foot["zero"]))
+	assert.Equal(t, []any{map[string]any{"at_s": foot["gaps"].([]any)[0].(map[string]any)["at_s"], "length_s": 0.05, "cause": "lost frames"}}, foot["gaps"])
+	findings := all["findings"].([]any)
+	require.Len(t, findings, 2)
+	assert.Equal(t, []string{"about", "grave", "kind", "means", "text"}, fields(t, findings[0]))
+	assert.Equal(t, []string{"about", "cells", "grave", "kind", "means", "share", "since_s", "text"}, fields(t, findings[1]))
+	assert.Equal(t, []any{[]any{3.0, 4.0}}, findings[1].(map[string]any)["cells"], "row and column from 1")
+	assert.Equal(t, "dead", findings[1].(map[string]any)["kind"])
+
+	// Nothing but what there is.
+	s = ordinary()
+	s.Dancer.MassKG = 0.5
+	s.frames = func(all []device.Frame) []device.Frame {
+		all = slices.DeleteFunc(all, func(f device.Frame) bool { return f.Foot == device.Right })[:1]
+		all[0].Seq = device.NoSeq
+		return all
+	}
+	data, err = json.Marshal(s.checked(t))
+	require.NoError(t, err)
+	assert.NotContains(t, string(data), "null")
+	require.NoError(t, json.Unmarshal(data, &all))
+	feet := all["feet"].(map[string]any)
+	assert.Equal(t, []string{"covered", "frames", "measured", "shoe", "span_s", "strip"}, fields(t, feet["left"]))
+	assert.Equal(t, []string{"covered", "frames", "shoe", "span_s", "strip"}, fields(t, feet["right"]))
+}

@@ -1,0 +1,174 @@
+package check
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/analyze/cells"
+)
+
+// A fault is grave where it moves the centre of pressure by a quarter of what
+// the seat of a strip leaves uncertain where nothing better is known (1 mm),
+// which widens its uncertainty by 3 %; or misreads the load by a third of what
+// the gains of cells do (3 %). Our own choice.
+const (
+	graveMM        = 0.25
+	graveShare     = 0.01
+	graveSaturated = 0.01 // of the frames under load
+)
+
+// ofCells turns what is wrong with single cells into one finding for each kind.
+func (r *Report) ofCells(l *look, measured int) {
+	all := l.cells.Findings()
+	for len(all) > 0 {
+		n := 1
+		for n < len(all) && all[n].Kind == all[0].Kind {
+			n++
+		}
+		r.add(grouped(l, all[:n], measured))
+		all = all[n:]
+	}
+}
+
+// grouped makes one finding of those of one kind.
+func grouped(l *look, group []cells.Finding, measured int) Finding {
+	kind, name := group[0].Kind, l.foot.String()
+	f := Finding{About: name, Kind: string(kind), Text: group[0].Text}
+	since, share := group[0].SinceS, 0.0
+	load, shift, inside := 0.0, 0.0, 0.0
+	for _, one := range group {
+		since, share = min(since, one.SinceS), max(share, one.Share)
+		load, shift = load+one.LoadShare, shift+one.ShiftMM
+		if one.Cell != cells.WholeStrip {
+			f.Cells = append(f.Cells, one.Cell)
+			inside = max(inside, l.cells.Inside(one.Cell))
+		}
+	}
+	f.SinceS = &since
+	if share > 0 {
+		f.Share = &share
+	}
+	if len(f.Cells) > 0 {
+		f.Text = describe(kind, f.Cells, group[0].Text, l)
+	}
+	f.Means, f.Grave = meaning(kind, name, effect{load, shift, share, inside}, measured)
+	return f
+}
+
+// effect is what the faults of one kind do together, at the worst.
+type effect struct {
+	load   float64 // share of it misread
+	shift  float64 // of the centre of pressure, mm
+	share  float64 // of what shows it
+	inside float64 // of the cell most under the platform
+}
+
+func (e effect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
+
+// meaning says what faults of one kind mean for the measures of a foot.
+func meaning(kind cells.Kind, foot string, e effect, measured int) (means string, grave bool) {
+	unsure := func(what string) string { return fmt.Sprintf("%s of the %s foot cannot be trusted", what, foot) }
+	switch kind {
+	case cells.Dead, cells.Stuck:
+		if e.inside < 0.01 {
+			return "beside the platform, so no measure misses them", false
+		}
+		if e.load == 0 {
+			return unsure("contact share and load") + ": what stands there is not measured", true
+		}
+		return fmt.Sprintf("load reads %.0f %% low, contact share is a lower bound, over and medial are off by up to %.1f mm", 100*e.load, e.shift), true
+	case cells.StuckBit:
+		if e.matters() {
+			return unsure("over, medial and load") + fmt.Sprintf(": off by up to %.1f mm and %.0f %%", e.shift, 100*e.load), true
+		}
+		return fmt.Sprintf("over and medial are off by up to %.2f mm", e.shift), false
+	case cells.Loose:
+		return unsure("sway, load and contact share"), true
+	case cells.Saturated:
+		return "load and peak pressure are lower bounds, and over and medial lean away from there", e.share >= graveSaturated
+	case cells.Ghosting:
+		return unsure("contact share, load, over and medial") + ": current takes the way round through other cells, or the platform is larger than its outline", true
+	case cells.NeverAtRest:
+		return unsure("load, over and medial") + ": let the strip rest before the first relevé and between them", measured > 0
+	case cells.Drifting:
+		return unsure("load, over and medial") + ": a hold may be off by as much", true
+	case cells.Noisy:
+		if e.matters() {
+			return unsure("sway") + fmt.Sprintf(": %.2f mm of it is noise", e.shift), true
+		}
+		return fmt.Sprintf("it adds %.2f mm to sway", e.shift), false
+	case cells.Offset:
+		return "so much less range for load: it saturates early", false
+	case cells.Silent:
+		return fmt.Sprintf("dead, or not touched: press on it to tell. If dead, load reads %.0f %% low and over and medial are off by up to %.1f mm", 100*e.load, e.shift), false
+	case cells.Coarse:
+		return "small loads and the edge of contact are rough", false
+	case cells.NeverLoaded:
+		return "nothing is known of its cells", false
+	}
+	return "", false
+}
+
+// nouns are what cells of a kind are called.
+var nouns = map[cells.Kind]string{
+	cells.Dead: "dead", cells.Silent: "silent", cells.Stuck: "stuck", cells.StuckBit: "with a stuck digit",
+	cells.Loose: "loose", cells.Noisy: "noisy", cells.Saturated: "saturated", cells.Offset: "with a large offset",
+}
+
+// describe names the cells of one kind; text is what was seen of the first.
+func describe(kind cells.Kind, group []cells.Cell, text string, l *look) string {
+	where := places(group, l.side.Strip.Rows, l.side.Strip.Cols)
+	if len(group) == 1 {
+		return fmt.Sprintf("cell %s: %s: %s", nouns[kind], where, text)
+	}
+	return fmt.Sprintf("%d cells %s: %s", len(group), nouns[kind], where)
+}
+
+// placesShown is how many rows of cells are named before the rest is only counted.
+const placesShown = 5
+
+// places names cells, whole columns and whole rows as such, counting from 1
+// from the back and from the little-toe side.
+func places(group []cells.Cell, rows, cols int) string {
+	has := func(row, col int) bool { return slices.Contains(group, cells.Cell{Row: row, Col: col}) }
+	var said []string
+	whole := make([]bool, cols)
+	for col := range cols {
+		whole[col] = rows > 1
+		for row := 0; row < rows && whole[col]; row++ {
+			whole[col] = has(row, col)
+		}
+		if whole[col] {
+			said = append(said, fmt.Sprintf("all of column %d", col+1))
+		}
+	}
+	rest := 0
+	for row := range rows {
+		var in []string
+		n := 0
+		for col := range cols {
+			if has(row, col) {
+				n++
+				if !whole[col] {
+					in = append(in, fmt.Sprint(col+1))
+				}
+			}
+		}
+		switch {
+		case len(in) == 0:
+		case len(said) >= placesShown:
+			rest += len(in)
+		case n == cols && cols > 1:
+			said = append(said, fmt.Sprintf("all of row %d", row+1))
+		case len(in) == 1:
+			said = append(said, fmt.Sprintf("row %d, column %s", row+1, in[0]))
+		default:
+			said = append(said, fmt.Sprintf("row %d, columns %s", row+1, strings.Join(in, " ")))
+		}
+	}
+	if rest > 0 {
+		said = append(said, fmt.Sprintf("and %d more", rest))
+	}
+	return strings.Join(said, "; ")
+}

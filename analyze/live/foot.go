@@ -1,0 +1,156 @@
+package live
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze"
+	"aplomb/analyze/cells"
+	"aplomb/analyze/field"
+	"aplomb/analyze/releve"
+	"aplomb/analyze/stats"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+)
+
+// Releve is one rise of one foot or both that is over.
+type Releve struct {
+	N         int      // by onset, from 1; may still change where one foot stays up
+	EndS      float64  // when the last foot was down, s since the first frame
+	Feet      [2]*Hold // nil where a foot was not up
+	Discarded bool
+}
+
+// Hold is what one foot did in it.
+type Hold struct {
+	Settled      bool // below is nothing where it did not
+	HoldS        float64
+	LoadN        float64
+	OverMM       float64
+	MedialMM     float64
+	ContactShare float64
+	Verdict      analyze.Verdict
+	TouchesGap   bool // frames are missing in it
+}
+
+// foot follows one foot.
+type foot struct {
+	strip *device.Strip
+	grid  *field.Grid
+	curve *device.Curve
+	tail  *trace.Tail
+
+	now    trace.Sample
+	counts []uint16 // of the last frame
+	loaded bool     // since the foot was last down for long
+	downS  float64  // since when there has been no load; NaN while there is
+
+	fullAt []float64 // by cell: when it was last at the end of its range, s
+
+	cells     *cells.Watch
+	broken    []cells.Finding // as of inspected
+	inspected float64         // s
+}
+
+// freshS is how long what was wrong with a cell stays on show, s.
+const freshS = 2
+
+func newFoot(side *recording.Side) *foot {
+	s := side.Strip
+	outline, curve := side.Shoe.Outline(), s.Curve()
+	grid := field.New(s, outline)
+	return &foot{
+		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
+		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
+		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
+		now: trace.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
+	}
+}
+
+// add takes a frame and returns whether a pulse may be over with it.
+func (f *foot) add(frame *device.Frame) (over bool, err error) {
+	s, err := f.tail.Add(frame)
+	if err != nil {
+		return false, err
+	}
+	f.now, f.counts = s, append(f.counts[:0], frame.Counts...)
+	f.cells.Add(frame)
+	f.inspect()
+	if s.Flags&trace.Saturated != 0 {
+		for k, c := range frame.Counts {
+			if int(c) >= f.strip.SaturatesAt {
+				f.fullAt[k] = s.T
+			}
+		}
+	}
+	switch {
+	case s.LoadN >= LoadFloorN:
+		f.loaded, f.downS = true, math.NaN()
+		if first := f.tail.Samples()[0].T; s.T-first > memoryS {
+			f.tail.Forget(s.T - memoryS/2)
+		}
+		return false, nil
+	case math.IsNaN(f.downS):
+		f.downS = s.T
+	}
+	switch rested := s.T - f.downS; {
+	case f.loaded && rested >= restS:
+		return true, nil
+	case !f.loaded && rested > 2*idleS:
+		f.rest(s.T - idleS)
+	}
+	return false, nil
+}
+
+// rest forgets what lies before a time since which the foot has been down.
+func (f *foot) rest(since float64) {
+	f.loaded, f.downS = false, since
+	f.tail.Forget(since)
+}
+
+// measure finds the numbers of a pulse.
+func (f *foot) measure(p releve.Pulse) Hold {
+	h := Hold{TouchesGap: p.TouchesGap}
+	if p.Aborted {
+		return h
+	}
+	m := f.tail.Map(p.OnsetS, p.HoldStartS, p.HoldEndS)
+	if m.Frames == 0 {
+		return h
+	}
+	noise := f.tail.Noise()
+	for k, p := range m.KPa {
+		noise[k] *= f.curve.PerCount(k, f.curve.Counts(k, p)) / math.Sqrt(float64(m.Frames))
+	}
+	full := f.grid.Reconstruct(m.KPa, noise)
+	if !full.CoPOK {
+		return h
+	}
+	h.Settled, h.HoldS, h.LoadN = true, p.HoldEndS-p.HoldStartS, full.LoadN
+	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
+	medial, over := f.scatter(p)
+	seat := f.strip.Mount.SeatSDMM
+	h.Verdict, _ = analyze.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)})
+	return h
+}
+
+// scatter is the standard uncertainty of the mean place that its moving about
+// during the hold leaves, mm.
+func (f *foot) scatter(p releve.Pulse) (uMedial, uOver float64) {
+	var medial, over []float64
+	for _, s := range f.tail.Samples()[p.HoldFirst : p.HoldLast+1] {
+		if !math.IsNaN(float64(s.OverMM)) {
+			medial, over = append(medial, float64(s.MedialMM)), append(over, float64(s.OverMM))
+		}
+	}
+	return known(stats.BatchMeanSE(medial)), known(stats.BatchMeanSE(over))
+}
+
+func known(u float64) float64 {
+	if math.IsNaN(u) {
+		return 0
+	}
+	return u
+}

@@ -1,0 +1,63 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// Line is y = Intercept + Slope·x, fitted to points, with what is known of both.
+type Line struct {
+	Intercept, Slope   float64
+	UIntercept, USlope float64 // their standard uncertainties
+	Correlation        float64 // between their errors, −1 to 1
+	ResidualSD         float64 // standard deviation of y about the line
+	DOF                float64 // of ResidualSD and both uncertainties
+}
+
+// FitLine fits a line by least squares to points whose x is known and whose y
+// all scatter alike (JCGM 100:2008, H.3.2, formulas H.13). Two points leave no
+// degrees of freedom: then the line is there and everything else NaN. All is
+// NaN for fewer points, for all x the same, and where lengths differ.
+func FitLine(x, y []float64) Line {
+	nan := math.NaN()
+	l := Line{nan, nan, nan, nan, nan, nan, nan}
+	if len(x) != len(y) || len(x) < 2 {
+		return l
+	}
+	n := float64(len(x))
+	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
+	var sxx, sxy float64
+	for i := range x {
+		sxx += (x[i] - mx) * (x[i] - mx)
+		sxy += (x[i] - mx) * (y[i] - my)
+	}
+	if !(sxx > 0) {
+		return l
+	}
+	l.Slope = sxy / sxx
+	l.Intercept = my - l.Slope*mx
+	l.DOF = n - 2
+	if l.DOF == 0 {
+		return l
+	}
+	square := 0.0
+	for i := range x {
+		// About the means, so that a large intercept costs no digits.
+		r := (y[i] - my) - l.Slope*(x[i]-mx)
+		square += r * r
+	}
+	l.ResidualSD = math.Sqrt(square / l.DOF)
+	l.USlope = l.ResidualSD / math.Sqrt(sxx)
+	l.UIntercept = l.ResidualSD * math.Sqrt(1/n+mx*mx/sxx)
+	l.Correlation = -mx / math.Sqrt(sxx/n+mx*mx)
+	return l
+}
+
+// At returns the line's y at x and its standard uncertainty, the errors of
+// slope and intercept being correlated (JCGM 100:2008, H.3.4, formula H.15).
+func (l Line) At(x float64) (y, u float64) {
+	square := l.UIntercept*l.UIntercept + x*x*l.USlope*l.USlope +
+		2*x*l.UIntercept*l.USlope*l.Correlation
+	return l.Intercept + l.Slope*x, math.Sqrt(max(0, square))
+}

@@ -1,0 +1,365 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/charmbracelet/x/vt"
+	"github.com/creack/pty"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+	"aplomb/device/wire"
+)
+
+// terminal is a program on a pseudo-terminal with an emulator at the other end.
+type terminal struct {
+	testing.TB
+	mu       sync.Mutex
+	emulator *vt.Emulator
+	far      *os.File
+	drawn    func(*vt.Emulator) // called whenever something has been
+	ended    chan error
+	cmd      *exec.Cmd
+}
+
+// onTerminal runs aplomb in a folder, on a terminal of that size.
+func onTerminal(t testing.TB, dir string, wide, high int, env []string, args ...string) *terminal {
+	x := &terminal{TB: t, emulator: vt.NewEmulator(wide, high), ended: make(chan error, 1)}
+	x.cmd = exec.Command("aplomb", args...)
+	x.cmd.Dir = dir
+	x.cmd.Env = append(append(os.Environ(), "TERM=xterm-256color", "COLORTERM=truecolor", "NO_COLOR=", "GORACE=atexit_sleep_ms=0"), env...)
+	var err error
+	x.far, err = pty.StartWithSize(x.cmd, &pty.Winsize{Rows: uint16(high), Cols: uint16(wide)})
+	require.NoError(t, err)
+	go io.Copy(x.far, x.emulator) // what a terminal answers
+	go func() {
+		io.Copy(x, x.far)
+		x.ended <- x.cmd.Wait()
+	}()
+	t.Cleanup(func() {
+		x.cmd.Process.Kill()
+		x.far.Close()
+	})
+	return x
+}
+
+// Write has the emulator draw.
+func (x *terminal) Write(p []byte) (int, error) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	n, err := x.emulator.Write(p)
+	if x.drawn != nil {
+		x.drawn(x.emulator)
+	}
+	return n, err
+}
+
+// look lets f look at the screen while nothing is drawn.
+func (x *terminal) look(f func(e *vt.Emulator)) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	f(x.emulator)
+}
+
+// text is what is on the screen.
+func (x *terminal) text() string {
+	var b strings.Builder
+	x.look(func(e *vt.Emulator) {
+		for y := range e.Height() {
+			writeLine(&b, e, y)
+			b.WriteByte('\n')
+		}
+	})
+	return b.String()
+}
+
+func writeLine(b *strings.Builder, e *vt.Emulator, y int) {
+	for i := range e.Width() {
+		if c := e.CellAt(i, y); c != nil && c.Content != "" {
+			b.WriteString(c.Content)
+		} else {
+			b.WriteByte(' ')
+		}
+	}
+}
+
+// shows waits until there is some text on the screen.
+func (x *terminal) shows(part string) {
+	x.Helper()
+	for range 1000 {
+		if strings.Contains(x.text(), part) {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	require.Fail(x, "not on the screen", "%q in\n%s", part, x.text())
+}
+
+func (x *terminal) types(keys string) {
+	x.Helper()
+	_, err := x.far.WriteString(keys)
+	require.NoError(x, err)
+}
+
+// ends waits for the program to end and returns its exit status.
+func (x *terminal) ends() int {
+	x.Helper()
+	select {
+	case <-x.ended:
+	case <-time.After(20 * time.Second):
+		require.Fail(x, "still running", x.text())
+	}
+	return x.cmd.ProcessState.ExitCode()
+}
+
+// stage is two strips on serial lines under somebody who does as told.
+type stage struct {
+	testing.TB
+	dir  string
+	mu   sync.Mutex
+	want [2]float64 // N
+	at   [2]platform.Point
+	feet [2]*standIn
+}
+
+// standIn is one foot of them.
+type standIn struct {
+	strip *device.Strip
+	sole  *sim.Sole
+	pads  *sim.Pads
+	pose  sim.Pose
+	load  float64
+	line  *sim.Line // nil while the cable is out
+	link  string
+}
+
+// newStage puts strips under shoe A and their lines at links in dir.
+func newStage(t testing.TB, dir string, links [2]string) *stage {
+	s := &stage{TB: t, dir: dir}
+	shoe, err := device.ReadShoe(filepath.Join(dir, "A.toml"))
+	require.NoError(t, err)
+	for f := range s.feet {
+		strip, err := device.ReadStrip(filepath.Join(dir, device.Foot(f).String()+".toml"))
+		require.NoError(t, err)
+		sole := sim.NewSole(shoe.Outline(), 0, sim.DefaultBedKPaMM)
+		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewPads(strip, sole), link: filepath.Join(dir, links[f])}
+		s.plug(device.Foot(f))
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		s.run(ctx)
+	}()
+	t.Cleanup(func() {
+		stop()
+		<-done
+		for _, f := range s.feet {
+			if f.line != nil {
+				f.line.Close()
+			}
+		}
+	})
+	return s
+}
+
+func (s *stage) plug(f device.Foot) {
+	line, err := sim.OpenLine(s.feet[f].link)
+	require.NoError(s, err)
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.feet[f].line = line
+}
+
+func (s *stage) pull(f device.Foot) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.feet[f].line.Close()
+	s.feet[f].line = nil
+}
+
+// stand has both feet carry loads (N), after a moment.
+func (s *stage) stand(left, right float64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.want = [2]float64{left, right}
+}
+
+// run sends 100 frames a second of each foot.
+func (s *stage) run(ctx context.Context) {
+	const every = 10 * time.Millisecond
+	began := time.Now()
+	var packet []byte
+	for n := 0; ctx.Err() == nil; n++ {
+		time.Sleep(time.Until(began.Add(time.Duration(n) * every)))
+		s.mu.Lock()
+		for f, foot := range s.feet {
+			foot.load += max(-40, min(40, s.want[f]-foot.load))
+			kPa := make([]float64, foot.strip.Cells())
+			if foot.load > 1 {
+				var err error
+				foot.pose, err = foot.sole.Solve(foot.load, s.at[f], foot.pose)
+				if !assert.NoError(s, err) {
+					s.mu.Unlock()
+					return
+				}
+				foot.pads.Read(foot.pose, kPa)
+			}
+			counts := make([]uint16, len(kPa))
+			for k, p := range kPa {
+				counts[k] = uint16(3 + (n+k)%2 + int(p/foot.strip.Calibration.KPaPerCount))
+			}
+			packet = packet[:0]
+			if n%50 == 0 {
+				packet = wire.AppendHello(packet, wire.HelloOf(foot.strip, 100))
+			}
+			packet = wire.AppendFrame(packet, device.Foot(f), uint16(n), uint32(n)*10_000, counts)
+			if foot.line != nil {
+				foot.line.Send(packet)
+			}
+		}
+		s.mu.Unlock()
+	}
+}
+
+// A recording as a fitter sees it: the press, two relevés, a cable that comes
+// out and is put back, a note, a relevé discarded, and the end.
+func TestLiveView(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	s.at = [2]platform.Point{{-1, -5.5}, {0.5, -0.8}}
+	x := onTerminal(t, dir, 100, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap")
+
+	x.shows("press the left platform with your hand")
+	s.stand(60, 0)
+	x.shows("let go of it")
+	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"), "nothing is recorded yet")
+	s.stand(0, 0)
+	x.shows("the first relevé is waited for")
+	for n := range 2 {
+		s.stand(250, 280)
+		x.shows("left 47 %")
+		time.Sleep(900 * time.Millisecond)
+		s.stand(0, 0)
+		x.shows([]string{" 1 ", " 2 "}[n])
+		x.shows("load share")
+	}
+	x.shows("behind (pulled back)")
+	x.shows("over the box")
+
+	s.stand(250, 280)
+	x.shows("left 47 %")
+	time.Sleep(700 * time.Millisecond)
+	s.pull(device.Left)
+	x.shows("port ttyUSB0 has gone")
+	x.shows("the recording waits for them")
+	x.shows("LEFT, for 2 s")
+	keepPicture(t, x)
+	s.stand(0, 0)
+	x.shows("RIGHT  0 N")
+	s.plug(device.Left)
+	x.shows("left: frames come again")
+	x.shows("frames missing")
+
+	x.types("d")
+	x.shows("relevé 3 discarded: u takes that back")
+	x.types("d")
+	x.shows("relevé 2 discarded")
+	x.types("u")
+	x.shows("relevé 2 counts again")
+	x.types("nleft cable pulled by qd\x7f\x7fmyself")
+	x.shows("note: left cable pulled by myself")
+	x.types("\r")
+	x.shows("note kept: left cable pulled by myself")
+	x.types("q")
+	require.Equal(t, exitDone, x.ends(), x.text())
+	assert.Contains(t, x.text(), "a1.mcap: ", "back on the usual screen it says what was recorded")
+
+	r, err := analyze.File(filepath.Join(dir, "a1.mcap"), analyze.Options{KeepTrace: true})
+	require.NoError(t, err)
+	kinds := map[device.EventKind]int{}
+	for _, e := range r.Events {
+		kinds[e.Kind]++
+		if e.Kind == device.Note {
+			assert.Equal(t, "left cable pulled by myself", e.Text)
+		}
+	}
+	assert.Equal(t, map[device.EventKind]int{device.Gap: 1, device.Reconnect: 1, device.Note: 1, device.Discard: 3}, kinds)
+	require.NotEmpty(t, r.Releves)
+	for _, one := range r.Releves {
+		assert.Equal(t, one.N == 3, one.Discarded, "relevé %d", one.N)
+		if one.N < 3 && one.Foot == device.Left {
+			assert.InDelta(t, -5.5, one.OverMM, 0.3)
+			assert.InDelta(t, 250, one.LoadN, 5)
+		}
+	}
+	assert.Equal(t, 3, r.Releves[len(r.Releves)-1].N, "the press is no relevé")
+	assert.Greater(t, r.Releves[0].StartS, 0.0)
+}
+
+// Each strip says who it is, but they lie under the wrong shoes: only a press tells.
+func TestSwappedStrips(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 80, 24, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
+	x.shows("press the left platform with your hand")
+	s.stand(0, 60) // the left shoe has the right strip
+	assert.Equal(t, exitNo, x.ends())
+	said := strings.ReplaceAll(x.text(), "\n", "")
+	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap the strips or their cables")
+	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap"))
+	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
+}
+
+// Without colours it is legible, the press can be skipped, and Ctrl-C ends it as q does.
+func TestLiveViewWithoutColours(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 80, 24, []string{"NO_COLOR=1"}, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
+	x.shows("s skip the press")
+	x.types("s")
+	x.shows("recording, without a press")
+	s.stand(200, 200)
+	x.shows("X")
+	x.shows("▓")
+	x.look(func(e *vt.Emulator) {
+		for y := range e.Height() {
+			for i := range e.Width() {
+				c := e.CellAt(i, y)
+				assert.True(t, c == nil || c.Style.Fg == nil && c.Style.Bg == nil, "coloured at %d, %d", i, y)
+			}
+		}
+	})
+	require.NoError(t, pty.Setsize(x.far, &pty.Winsize{Rows: 20, Cols: 70}))
+	x.look(func(e *vt.Emulator) { e.Resize(70, 20) })
+	x.shows("make this window 80 × 24 or larger")
+	x.types("\x03")
+	assert.Equal(t, exitDone, x.ends())
+	r, err := recording.Open(filepath.Join(dir, "a1.mcap"))
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
+}

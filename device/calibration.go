@@ -1,0 +1,241 @@
+package device
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"math"
+	"time"
+)
+
+// Calibration turns counts into kPa, and says how well it does. Everything but
+// the curve may be absent. Slices over cells are in the order of the strip's scan.
+//
+// A cell's reading is its counts above what it reads unloaded; see [Curve] for
+// how pressure follows from that.
+type Calibration struct {
+	Curve         string    `toml:"curve,omitempty"`           // linear, power or points; "" is linear
+	KPaPerCount   float64   `toml:"kpa_per_count,omitzero"`    // linear: kPa = KPaPerCount · counts
+	KPaAtOneCount float64   `toml:"kpa_at_one_count,omitzero"` // power: kPa = KPaAtOneCount · counts^Exponent
+	Exponent      float64   `toml:"exponent,omitzero"`
+	Counts        []float64 `toml:"counts,omitempty"` // points: the knots, both rising from 0
+	KPa           []float64 `toml:"kpa,omitempty"`
+
+	// Gains are the responses of the cells relative to each other, of mean 1: a
+	// cell of gain 1.05 reads 5 % more counts than the curve says. Empty: all 1.
+	Gains  []float64 `toml:"gains,omitempty"`
+	GainSD float64   `toml:"gain_sd"` // relative standard deviation that remains from cell to cell; default DefaultGainSD
+
+	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // relative, the largest either way
+	CreepPerDecade float64   `toml:"creep_per_decade,omitzero"` // relative change per tenfold of time under constant load
+	RangeKPa       []float64 `toml:"range_kpa,omitempty"`       // least and largest pressure it was calibrated at
+	NoiseCounts    []float64 `toml:"noise_counts,omitempty"`    // standard deviation of each cell, unloaded
+	ZeroCounts     []float64 `toml:"zero_counts,omitempty"`     // what each cell read unloaded
+
+	Date      Date   `toml:"date,omitempty"`
+	MadeFor   string `toml:"made_for,omitempty"`  // name of the strip it was made for
+	ValidDays int    `toml:"valid_days,omitzero"` // 0 stands for DefaultValidDays
+	Hash      string `toml:"hash,omitempty"`      // what Sum gave when it was made
+}
+
+// DefaultGainSD stands in where a profile does not say how its cells differ,
+// relative. It is our own assumption and every result that rests on it says so.
+const DefaultGainSD = 0.03
+
+// DefaultValidDays is how long a calibration is good for where it does not say.
+// It is our own choice.
+const DefaultValidDays = 180
+
+// meanGain is how far the mean of the gains may be from 1: they are written
+// rounded, and a mean that is off would move every load by as much.
+const meanGain = 0.005
+
+// check reports the first impossible thing about the calibration of s.
+func (c *Calibration) check(s *Strip) error {
+	if err := c.checkCurve(); err != nil {
+		return err
+	}
+	for _, l := range []struct {
+		key    string
+		v      []float64
+		lo, hi float64
+	}{
+		{"gains", c.Gains, 0.1, 10},
+		{"noise_counts", c.NoiseCounts, 0, float64(s.SaturatesAt)},
+		{"zero_counts", c.ZeroCounts, 0, float64(s.SaturatesAt)},
+	} {
+		if len(l.v) != 0 && len(l.v) != s.Cells() {
+			return bad(l.key, "%d numbers: one for each of the %d cells, in the order of the scan", len(l.v), s.Cells())
+		}
+		for k, v := range l.v {
+			if !(v >= l.lo && v <= l.hi) {
+				return bad(l.key, "%v for cell %d of the scan: %v to %v", v, k+1, l.lo, l.hi)
+			}
+		}
+	}
+	if n := float64(len(c.Gains)); n > 0 {
+		sum := 0.0
+		for _, g := range c.Gains {
+			sum += g
+		}
+		if math.Abs(sum/n-1) > meanGain {
+			return bad("gains", "their mean is %.4f: divide each by it, so that it is 1", sum/n)
+		}
+	}
+	switch r := c.RangeKPa; {
+	case !finite(c.GainSD) || c.GainSD < 0 || c.GainSD >= 1:
+		return bad("gain_sd", "%v: a fraction, 0 to below 1", c.GainSD)
+	case !(c.Hysteresis >= 0 && c.Hysteresis < 1):
+		return bad("hysteresis", "%v: a fraction, 0 to below 1", c.Hysteresis)
+	case !(math.Abs(c.CreepPerDecade) < 1):
+		return bad("creep_per_decade", "%v: a fraction, below 1 either way", c.CreepPerDecade)
+	case len(r) != 0 && (len(r) != 2 || !finite(r...) || r[0] < 0 || r[0] >= r[1]):
+		return bad("range_kpa", "%v: the least and the largest pressure calibrated, kPa", r)
+	case c.MadeFor != "" && !isCode(c.MadeFor):
+		return bad("made_for", "a name has at most %d printable characters", maxCode)
+	case c.ValidDays < 0:
+		return bad("valid_days", "%d days: above 0", c.ValidDays)
+	}
+	if full := c.function()(float64(s.SaturatesAt)); c.bent() && !(full >= minFullKPa && full <= maxFullKPa) {
+		return bad("curve", "%.3g kPa at %d counts: no strip of such a range; is it another unit?", full, s.SaturatesAt)
+	}
+	return nil
+}
+
+// What a curve may give where the strip saturates, kPa: from a breath of air to
+// what would crush any sensor.
+const (
+	minFullKPa = 1e-3
+	maxFullKPa = 1e6
+)
+
+// maxKnots bounds a curve by points: one for every load put on, and to spare.
+const maxKnots = 1000
+
+func (c *Calibration) checkCurve() error {
+	var unasked string // a key of another curve
+	for _, p := range []struct {
+		curve, key string
+		given      bool
+	}{
+		{"linear", "kpa_per_count", c.KPaPerCount != 0},
+		{"power", "kpa_at_one_count", c.KPaAtOneCount != 0},
+		{"power", "exponent", c.Exponent != 0},
+		{"points", "counts", len(c.Counts) > 0},
+		{"points", "kpa", len(c.KPa) > 0},
+	} {
+		if p.given && p.curve != c.curve() && unasked == "" {
+			unasked = p.key
+		}
+	}
+	switch {
+	case !oneOf(c.curve(), "linear", "power", "points"):
+		return bad("curve", "%q: linear, power or points", c.Curve)
+	case unasked != "":
+		return bad(unasked, "not a key of a curve that is %s: take it out, or write another curve", c.curve())
+	case c.curve() == "linear" && !(finite(c.KPaPerCount) && c.KPaPerCount > 0):
+		return bad("kpa_per_count", "%v kPa: must be above 0", c.KPaPerCount)
+	case c.curve() == "power" && !(finite(c.KPaAtOneCount) && c.KPaAtOneCount > 0):
+		return bad("kpa_at_one_count", "%v kPa: must be above 0", c.KPaAtOneCount)
+	case c.curve() == "power" && !(c.Exponent >= 0.2 && c.Exponent <= 5):
+		return bad("exponent", "%v: 0.2 to 5", c.Exponent)
+	case c.curve() != "points":
+		return nil
+	case len(c.Counts) < 2 || len(c.Counts) > maxKnots:
+		return bad("counts", "%d knots: 2 to %d", len(c.Counts), maxKnots)
+	case len(c.KPa) != len(c.Counts):
+		return bad("kpa", "%d pressures for %d counts: one for each", len(c.KPa), len(c.Counts))
+	case c.Counts[0] != 0 || c.KPa[0] != 0:
+		return bad("counts", "the first knot is [%v counts, %v kPa]: it must be [0, 0], an unloaded cell", c.Counts[0], c.KPa[0])
+	}
+	for i := 1; i < len(c.Counts); i++ {
+		switch {
+		case !(finite(c.Counts[i]) && c.Counts[i]-c.Counts[i-1] >= 1e-3):
+			return bad("counts", "%v after %v: knots must rise", c.Counts[i], c.Counts[i-1])
+		case !(finite(c.KPa[i]) && c.KPa[i]-c.KPa[i-1] >= 1e-6):
+			return bad("kpa", "%v after %v: pressures must rise with the counts", c.KPa[i], c.KPa[i-1])
+		}
+	}
+	return nil
+}
+
+// curve is the name of the curve.
+func (c *Calibration) curve() string {
+	if c.Curve == "" {
+		return "linear"
+	}
+	return c.Curve
+}
+
+// bent says that the curve is not a straight line.
+func (c *Calibration) bent() bool { return c.curve() != "linear" }
+
+// Measured says that the calibration is the outcome of a day's work on the
+// strip. Where it is not, GainSD is an assumption.
+func (c *Calibration) Measured() bool { return c.Date != Date{} }
+
+// plain says that there is no more to it than a number somebody wrote down.
+func (c *Calibration) plain() bool {
+	return !c.bent() && len(c.Gains)+len(c.RangeKPa)+len(c.NoiseCounts)+len(c.ZeroCounts) == 0 &&
+		c.Hysteresis == 0 && c.CreepPerDecade == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
+}
+
+// Sum returns a checksum of the calibration as one of strip s: the first 16 hex
+// digits of the SHA-256 of all it says but Hash, and of what a calibration
+// depends on of the strip, which is its name, its cells and its converter. How
+// the strip lies under a foot is not part of it. It tells an accident from a
+// calibration, and is no signature.
+func (c *Calibration) Sum(s *Strip) string {
+	// Values by their place, so that the name of a field is free to change.
+	content, err := json.Marshal([]any{
+		"calibration 1", s.Name, s.Rows, s.Cols, s.PitchMM, s.CellMM, s.ADCBits, s.SaturatesAt,
+		c.curve(), c.KPaPerCount, c.KPaAtOneCount, c.Exponent, numbers(c.Counts), numbers(c.KPa), numbers(c.Gains), c.GainSD,
+		c.Hysteresis, c.CreepPerDecade, numbers(c.RangeKPa), numbers(c.NoiseCounts), numbers(c.ZeroCounts),
+		c.Date.String(), c.MadeFor, c.ValidDays,
+	})
+	if err != nil {
+		panic(err) // a number that Check refuses
+	}
+	sum := sha256.Sum256(content)
+	return hex.EncodeToString(sum[:8])
+}
+
+// numbers makes no difference between no list and an empty one.
+func numbers(v []float64) []float64 { return append([]float64{}, v...) }
+
+// CalibrationWarnings lists what a reader of numbers measured on the strip at a
+// time must know of its calibration: that it is out of date, another strip's,
+// or not as it was made. A profile that holds no more than kpa_per_count and
+// gain_sd claims nothing, and none is due. The zero time is one not known.
+func (s *Strip) CalibrationWarnings(at time.Time) (warnings []string) {
+	c := &s.Calibration
+	if c.plain() {
+		return nil
+	}
+	warn := func(format string, args ...any) {
+		warnings = append(warnings, fmt.Sprintf("strip %s: its calibration ", s.Name)+fmt.Sprintf(format, args...))
+	}
+	switch {
+	case c.MadeFor != "" && c.MadeFor != s.Name:
+		warn("was made for strip %s: calibrate this one", c.MadeFor)
+	case c.Hash == "":
+		warn("has no hash: nothing says that it is as it was made")
+	case c.Hash != c.Sum(s):
+		warn("is not as it was made, or was made for another strip: calibrate it again")
+	}
+	days := c.ValidDays
+	if days == 0 {
+		days = DefaultValidDays
+	}
+	switch made := c.Date.time(); {
+	case !c.Measured():
+		warn("has no date: nothing says how old it is")
+	case at.IsZero():
+	case at.Before(made.AddDate(0, 0, -1)): // a day, for wherever it was made
+		warn("of %s is later than the recording", c.Date)
+	case at.After(made.AddDate(0, 0, days+1)):
+		warn("of %s was out of date (good for %d days): calibrate it again", c.Date, days)
+	}
+	return warnings
+}

@@ -1,0 +1,5 @@
+package clock
+
+func (l *Live) Corners() int { return len(l.piece.corners) }
+
+func (f *Fit) Corners() int { return len(f.piece.corners) }

@@ -1,0 +1,206 @@
+package logbook
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+
+	"aplomb/device"
+)
+
+// Dancer is who is measured. What is not known is left at its zero.
+type Dancer struct {
+	Code        string // never a name
+	BirthYear   int
+	PointeYears *float64 // experience on pointe; nil where it is not known
+	Watched     string   // the side being watched: left, right, or "" for neither
+	Note        string
+	Feet        [2]Foot // by device.Foot
+}
+
+// Foot is what a foot is like. What is not known is left at its zero.
+type Foot struct {
+	ToeShape        string // one of ToeShapes
+	LongestToe      int    // 1 is the big toe
+	Width           string // one of Widths
+	Compressibility string // one of Compressibilities
+}
+
+// The words for feet. Sloping: each toe shorter than the one before; level: the
+// first three about as long; peaked: the second or third stands out.
+var (
+	ToeShapes         = [...]string{"sloping", "level", "peaked"}
+	Widths            = [...]string{"narrow", "medium", "wide"}
+	Compressibilities = [...]string{"low", "medium", "high"}
+)
+
+// AddDancer adds a dancer; ErrExists where the code is taken, also in another
+// spelling of it.
+func (l *Logbook) AddDancer(d Dancer) error {
+	if err := d.check(); err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		var other string
+		err := tx.QueryRow(`SELECT code FROM dancers WHERE key = ?`, keyOf(d.Code)).Scan(&other)
+		if err == nil {
+			return fmt.Errorf("dancer %q: %w as %q", d.Code, ErrExists, other)
+		}
+		if !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		added, err := tx.Exec(`INSERT INTO dancers (code, key) VALUES (?, ?)`, d.Code, keyOf(d.Code))
+		if err != nil {
+			return err
+		}
+		id, err := added.LastInsertId()
+		if err != nil {
+			return err
+		}
+		return d.put(tx, id)
+	})
+}
+
+// EditDancer replaces all that is known of a dancer. Nobody's code changes:
+// recordings carry it.
+func (l *Logbook) EditDancer(d Dancer) error {
+	if err := d.check(); err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		id, err := dancerID(tx, d.Code)
+		if err != nil {
+			return err
+		}
+		return d.put(tx, id)
+	})
+}
+
+// Dancer returns the dancer of that code, however it is spelt; ErrNotFound where
+// there is none.
+func (l *Logbook) Dancer(code string) (Dancer, error) {
+	found, err := l.dancers(`WHERE key = ?`, keyOf(code))
+	if err == nil && len(found) == 0 {
+		err = noDancer(code)
+	}
+	if err != nil {
+		return Dancer{}, err
+	}
+	return found[0], nil
+}
+
+// Dancers returns every dancer by code.
+func (l *Logbook) Dancers() ([]Dancer, error) { return l.dancers(``) }
+
+func (l *Logbook) dancers(where string, args ...any) (all []Dancer, err error) {
+	err = l.read(func(tx *sql.Tx) error {
+		var ids []int64
+		err := each(tx, func(rows *sql.Rows) error {
+			var d Dancer
+			var id int64
+			var birth sql.NullInt64
+			err := rows.Scan(&id, &d.Code, &birth, &d.PointeYears, &d.Watched, &d.Note)
+			d.BirthYear = int(birth.Int64)
+			ids, all = append(ids, id), append(all, d)
+			return err
+		}, `SELECT id, code, birth_year, pointe_years, watched, note FROM dancers `+where+` ORDER BY key`, args...)
+		if err != nil {
+			return err
+		}
+		return each(tx, func(rows *sql.Rows) error {
+			var id int64
+			var name string
+			var toe sql.NullInt64
+			var f Foot
+			if err := rows.Scan(&id, &name, &f.ToeShape, &toe, &f.Width, &f.Compressibility); err != nil {
+				return err
+			}
+			f.LongestToe = int(toe.Int64)
+			foot, err := device.ParseFoot(name)
+			if i := slices.Index(ids, id); i >= 0 && err == nil {
+				all[i].Feet[foot] = f
+			}
+			return err
+		}, `SELECT dancer_id, foot, toe_shape, longest_toe, width, compressibility FROM feet`)
+	})
+	return all, err
+}
+
+// put writes everything but the code.
+func (d Dancer) put(tx *sql.Tx, id int64) error {
+	_, err := tx.Exec(`UPDATE dancers SET birth_year = ?, pointe_years = ?, watched = ?, note = ? WHERE id = ?`,
+		known(d.BirthYear), d.PointeYears, d.Watched, d.Note, id)
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Exec(`DELETE FROM feet WHERE dancer_id = ?`, id); err != nil {
+		return err
+	}
+	for _, foot := range device.Feet {
+		f := d.Feet[foot]
+		if f == (Foot{}) {
+			continue
+		}
+		_, err := tx.Exec(`INSERT INTO feet (dancer_id, foot, toe_shape, longest_toe, width, compressibility) VALUES (?, ?, ?, ?, ?, ?)`,
+			id, foot.String(), f.ToeShape, known(f.LongestToe), f.Width, f.Compressibility)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (d Dancer) check() error {
+	if err := checkCode("dancer", d.Code); err != nil {
+		return err
+	}
+	if err := checkText("note", d.Note); err != nil {
+		return err
+	}
+	switch y := d.PointeYears; {
+	case d.BirthYear != 0 && (d.BirthYear < 1900 || d.BirthYear > 2200):
+		return invalid("year of birth %d: a year such as 2008", d.BirthYear)
+	case y != nil && !(*y >= 0 && *y <= 100):
+		return invalid("%v years on pointe: 0 to 100", *y)
+	case d.Watched != "" && d.Watched != device.Left.String() && d.Watched != device.Right.String():
+		return invalid("watched side %.40q: left or right", d.Watched)
+	}
+	for _, foot := range device.Feet {
+		f := d.Feet[foot]
+		for _, c := range []struct {
+			what, word string
+			words      [3]string
+		}{
+			{"toe shape", f.ToeShape, ToeShapes},
+			{"width", f.Width, Widths},
+			{"compressibility", f.Compressibility, Compressibilities},
+		} {
+			if c.word != "" && !slices.Contains(c.words[:], c.word) {
+				return invalid("%s foot, %s %.40q: %s, %s or %s", foot, c.what, c.word, c.words[0], c.words[1], c.words[2])
+			}
+		}
+		if f.LongestToe < 0 || f.LongestToe > 5 {
+			return invalid("%s foot, longest toe %d: 1 (the big toe) to 5", foot, f.LongestToe)
+		}
+	}
+	return nil
+}
+
+func dancerID(tx *sql.Tx, code string) (id int64, err error) {
+	err = tx.QueryRow(`SELECT id FROM dancers WHERE key = ?`, keyOf(code)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = noDancer(code)
+	}
+	return id, err
+}
+
+func noDancer(code string) error { return fmt.Errorf("dancer %.80q: %w", code, ErrNotFound) }
+
+// known makes NULL of a number that is not known.
+func known[T int | float64](n T) any {
+	if n == 0 {
+		return nil
+	}
+	return n
+}

@@ -1,0 +1,27 @@
+package logbook
+
+import (
+	"time"
+)
+
+// Day is a date without a time of day, written 2026-03-14. Days sort as they follow.
+type Day string
+
+// DayOf returns the date of t where t is.
+func DayOf(t time.Time) Day { return Day(t.Format(time.DateOnly)) }
+
+// ParseDay reads a date.
+func ParseDay(s string) (Day, error) {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return "", invalid("date %.40q: write it as 2026-03-14", s)
+	}
+	return DayOf(t), nil
+}
+
+// Time returns the beginning of the day in UTC, for counting days; the zero time
+// of what is no Day.
+func (d Day) Time() time.Time {
+	t, _ := time.Parse(time.DateOnly, string(d))
+	return t
+}

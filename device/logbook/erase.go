@@ -1,0 +1,195 @@
+package logbook
+
+import (
+	"cmp"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"aplomb/device/recording"
+)
+
+// Erasure is what became of a dancer's data.
+type Erasure struct {
+	Recordings int      // files removed
+	Copies     []string // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
+	Unread     []string // files among the recordings that are in no visit and cannot be read: nobody knows whose they are
+	Backups    []Held   // what may still hold the dancer
+}
+
+// Held is a backup that holds a dancer or may do so.
+type Held struct {
+	Path string
+	Why  string // "" where it does, else why that cannot be told
+}
+
+var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pages are cleaned when the logbook is opened next", ErrLocked)
+
+// DeleteDancer erases a dancer: visits, recordings with their files, measures,
+// their own shoes that nobody else wore, and every trace in the files of the
+// folder. Backups stay as they are, and are named. Where another program keeps
+// traces from being erased, all else is done and the error is ErrLocked.
+func (l *Logbook) DeleteDancer(code string) (Erasure, error) {
+	if _, err := l.Dancer(code); err != nil {
+		return Erasure{}, err
+	}
+	loose, unread, err := l.looseOf(code)
+	if err != nil {
+		return Erasure{}, explain(l.dir, err)
+	}
+	e := Erasure{Unread: unread}
+	if e.Copies, err = setAside(l.dir); err != nil {
+		return Erasure{}, explain(l.dir, err)
+	}
+	err = l.change(func(tx *sql.Tx) error {
+		id, err := dancerID(tx, code)
+		if err != nil {
+			return err
+		}
+		for _, file := range append(loose, wholeFolder) {
+			if _, err := tx.Exec(`INSERT OR IGNORE INTO erasing (file) VALUES (?)`, file); err != nil {
+				return err
+			}
+		}
+		for _, query := range []string{
+			`INSERT OR IGNORE INTO erasing (file) SELECT file FROM recordings JOIN visits v ON v.id = visit_id WHERE dancer_id = ?1`,
+			// Their own shoes become shoes that only recordings told of ...
+			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
+			`DELETE FROM dancers WHERE id = ?1`,
+		} {
+			if _, err := tx.Exec(query, id); err != nil {
+				return err
+			}
+		}
+		if err := tx.QueryRow(`SELECT count(*) FROM erasing WHERE file <> ?`, wholeFolder).Scan(&e.Recordings); err != nil {
+			return err
+		}
+		return forgetUnused(tx) // ... and go unless another dancer's still do.
+	})
+	if err != nil {
+		return Erasure{}, err
+	}
+	if err = l.finishErasing(); errors.Is(err, errBusyReader) {
+		err = fmt.Errorf("logbook %s: %w", l.dir, err)
+	}
+	var lookErr error
+	e.Backups, lookErr = l.backupsWith(code)
+	return e, explain(l.dir, cmp.Or(err, lookErr))
+}
+
+// wholeFolder stands in the table erasing for pages and copies of the database.
+const wholeFolder = ""
+
+// finishErasing removes what the table erasing lists. It was committed with the
+// rows that went, so that a power cut leaves nothing behind that nobody knows of.
+func (l *Logbook) finishErasing() error {
+	var files []string
+	err := l.read(func(tx *sql.Tx) error {
+		return each(tx, func(rows *sql.Rows) error {
+			var file string
+			err := rows.Scan(&file)
+			files = append(files, file)
+			return err
+		}, `SELECT file FROM erasing ORDER BY file DESC`) // the whole folder at the end
+	})
+	if err != nil || len(files) == 0 {
+		return err
+	}
+	scrub := false
+	for _, file := range files {
+		if file == wholeFolder {
+			scrub = true
+		} else if err := remove(filepath.Join(l.dir, recordings, filepath.Base(file))); err != nil {
+			return err
+		}
+	}
+	if err := syncFolder(filepath.Join(l.dir, recordings)); err != nil {
+		return err
+	}
+	if _, err := l.db.Exec(`DELETE FROM erasing WHERE file <> ?`, wholeFolder); err != nil || !scrub {
+		return err
+	}
+	copies, err := setAside(l.dir)
+	for _, path := range copies {
+		err = cmp.Or(err, remove(path))
+	}
+	if err := cmp.Or(err, l.scrub()); err != nil {
+		return err
+	}
+	_, err = l.db.Exec(`DELETE FROM erasing`)
+	return err
+}
+
+// scrub leaves no byte of what was deleted in the database's files: it empties
+// the write-ahead log, writes every page afresh, and empties the log of that.
+func (l *Logbook) scrub() error {
+	if err := l.emptyLog(); err != nil {
+		return err
+	}
+	if _, err := l.db.Exec(`VACUUM`); err != nil {
+		return err
+	}
+	return l.emptyLog()
+}
+
+func (l *Logbook) emptyLog() error {
+	var busy, frames, moved int
+	err := l.db.QueryRow(`PRAGMA wal_checkpoint(TRUNCATE)`).Scan(&busy, &frames, &moved)
+	if err == nil && busy != 0 {
+		err = errBusyReader
+	}
+	return err
+}
+
+// looseOf finds files in the folder of recordings that are in no visit and name
+// the dancer, and those that cannot be read.
+func (l *Logbook) looseOf(code string) (files, unread []string, err error) {
+	loose, err := l.loose()
+	for _, file := range loose {
+		path := filepath.Join(l.dir, recordings, file)
+		r, err := recording.Open(path)
+		if err != nil {
+			unread = append(unread, path)
+			continue
+		}
+		if keyOf(r.Meta().Dancer) == keyOf(code) {
+			files = append(files, file)
+		}
+		r.Close()
+	}
+	return files, unread, err
+}
+
+// loose lists the names in the folder of recordings that are in no visit.
+func (l *Logbook) loose() (names []string, err error) {
+	known := map[string]bool{}
+	err = l.read(func(tx *sql.Tx) error {
+		return each(tx, func(rows *sql.Rows) error {
+			var file string
+			err := rows.Scan(&file)
+			known[file] = true
+			return err
+		}, `SELECT file FROM recordings`)
+	})
+	if err != nil {
+		return nil, err
+	}
+	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
+	for _, e := range entries {
+		if !known[e.Name()] {
+			names = append(names, e.Name())
+		}
+	}
+	return names, err
+}
+
+// remove removes a file, if it is there.
+func remove(path string) error {
+	if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return nil
+}

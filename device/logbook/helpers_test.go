@@ -1,0 +1,133 @@
+package logbook
+
+import (
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// begin opens a new logbook.
+func begin(t testing.TB) *Logbook {
+	t.Helper()
+	return reopen(t, filepath.Join(t.TempDir(), "logbook"))
+}
+
+func reopen(t testing.TB, dir string) *Logbook {
+	t.Helper()
+	l, err := Open(dir)
+	require.NoError(t, err)
+	t.Cleanup(func() { l.Close() })
+	return l
+}
+
+func strip(foot device.Foot) *device.Strip {
+	return &device.Strip{
+		Name: strings.ToUpper(foot.String()[:1]) + "-01", Foot: foot, Rows: 2, Cols: 3, PitchMM: [2]float64{12, 11}, CellMM: [2]float64{12, 11},
+		ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
+		Mount: device.Mount{SeatSDMM: 1}, Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: 0.03},
+	}
+}
+
+func shoe(code string) device.Shoe {
+	return device.Shoe{Code: code, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", VampMM: 31, WingsMM: 44, Padding: "none"}
+}
+
+// started is when recordings of these tests begin: noon, so that the day is the
+// same in almost every time zone.
+var started = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
+
+// about describes a recording of both feet.
+func about(dancer, visit string, s device.Shoe) recording.Meta {
+	m := recording.Meta{
+		Dancer: dancer, Visit: visit, Started: started, Software: "aplomb test", Support: "barre", Rise: "roll-up",
+		Position: "first", Floor: "vinyl", MassKG: 55,
+	}
+	for _, foot := range device.Feet {
+		worn := s
+		m.Sides[foot] = &recording.Side{Strip: strip(foot), Shoe: &worn, Mounting: "mounted at noon", Clock: "strip", Format: "binary"}
+	}
+	return m
+}
+
+// record writes a short recording to path.
+func record(t require.TestingT, path string, m recording.Meta) string {
+	w, err := recording.CreateDirect(path, m)
+	require.NoError(t, err)
+	for i := range 20 {
+		if m.Sides[i%2] == nil {
+			continue
+		}
+		require.NoError(t, w.Write(&device.Frame{
+			Foot: device.Foot(i % 2), Seq: int64(i / 2), TimeUS: uint64(i/2) * 5000, ArrivalNS: m.Started.UnixNano() + int64(i)*2_500_000,
+			Counts: []uint16{1, 2, 3, 4, 5, uint16(i)},
+		}))
+	}
+	require.NoError(t, w.Close())
+	return path
+}
+
+// keep records into the logbook.
+func keep(t testing.TB, l *Logbook, visit Visit, m recording.Meta) Recording {
+	t.Helper()
+	r, err := l.AddRecording(record(t, l.NewRecordingPath(m.Started), m), visit.ID)
+	require.NoError(t, err)
+	return r
+}
+
+// visit adds a visit of a dancer, whom it adds as well if need be.
+func visit(t testing.TB, l *Logbook, dancer string) Visit {
+	t.Helper()
+	if _, err := l.Dancer(dancer); err != nil {
+		require.NoError(t, l.AddDancer(Dancer{Code: dancer}))
+	}
+	v, err := l.AddVisit(Visit{Dancer: dancer, Day: "2026-03-14"})
+	require.NoError(t, err)
+	return v
+}
+
+// files reads every file below dir, by its path from there.
+func files(t testing.TB, dir string) map[string]string {
+	t.Helper()
+	all := map[string]string{}
+	require.NoError(t, filepath.WalkDir(dir, func(path string, e os.DirEntry, err error) error {
+		if err != nil || e.IsDir() {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		name, _ := filepath.Rel(dir, path)
+		all[name] = string(b)
+		return err
+	}))
+	return all
+}
+
+// unchanged asserts that the same files hold the same bytes.
+func unchanged(t testing.TB, before, after map[string]string) {
+	t.Helper()
+	assert.ElementsMatch(t, slices.Collect(maps.Keys(before)), slices.Collect(maps.Keys(after)))
+	for name, content := range before {
+		assert.True(t, after[name] == content, name)
+	}
+}
+
+// oneLine asserts that an error is of a kind and says what and where in one line.
+func oneLine(t testing.TB, err, kind error, parts ...string) {
+	t.Helper()
+	require.ErrorIs(t, err, kind)
+	assert.NotContains(t, err.Error(), "\n")
+	for _, p := range parts {
+		assert.ErrorContains(t, err, p)
+	}
+}
+
+func ptr[T any](v T) *T { return &v }

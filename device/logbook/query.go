@@ -1,0 +1,96 @@
+package logbook
+
+import (
+	"database/sql"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"aplomb/device"
+)
+
+// Filter says which recordings are meant: those to which all of it applies.
+// The zero Filter means every one.
+type Filter struct {
+	Dancer  string // code
+	VisitID int64
+	Shoe    string // code, any version, on any foot
+}
+
+// where writes the filter for a query in which dancers is d, recordings r.
+func (f Filter) where() (string, []any) {
+	conditions, args := []string{"1"}, []any{}
+	if f.Dancer != "" {
+		conditions, args = append(conditions, `d.key = ?`), append(args, keyOf(f.Dancer))
+	}
+	if f.VisitID != 0 {
+		conditions, args = append(conditions, `r.visit_id = ?`), append(args, f.VisitID)
+	}
+	if f.Shoe != "" {
+		conditions = append(conditions, `r.id IN (SELECT recording_id FROM recorded_feet
+			JOIN shoe_versions sv ON sv.id = shoe_version_id JOIN shoes s ON s.id = sv.item_id WHERE s.key = ?)`)
+		args = append(args, keyOf(f.Shoe))
+	}
+	return " WHERE " + strings.Join(conditions, " AND "), args
+}
+
+// Recordings returns the recordings that f means in the order they were made.
+func (l *Logbook) Recordings(f Filter) ([]Recording, error) {
+	where, args := f.where()
+	return l.recordings(where, args...)
+}
+
+// Recording returns the recording with that ID.
+func (l *Logbook) Recording(id int64) (Recording, error) {
+	found, err := l.recordings(` WHERE r.id = ?`, id)
+	if err == nil && len(found) == 0 {
+		err = fmt.Errorf("recording number %d: %w", id, ErrNotFound)
+	}
+	if err != nil {
+		return Recording{}, err
+	}
+	return found[0], nil
+}
+
+func (l *Logbook) recordings(where string, args ...any) (all []Recording, err error) {
+	at := map[int64]int{}
+	err = l.read(func(tx *sql.Tx) error {
+		err := each(tx, func(rows *sql.Rows) error {
+			var r Recording
+			var v Visit
+			var file string
+			var started int64
+			var mass sql.NullFloat64
+			err := rows.Scan(&r.ID, &file, &r.SHA256, &r.Size, &r.Dancer, &r.VisitID, &v.Day, &v.Number, &started, &r.Software,
+				&r.Support, &r.Rise, &r.Position, &r.Floor, &mass, &r.Measured)
+			r.Path, r.Day, r.VisitName = filepath.Join(l.dir, recordings, file), v.Day, v.Name()
+			r.Started, r.MassKG = time.Unix(0, started).UTC(), mass.Float64
+			at[r.ID] = len(all)
+			all = append(all, r)
+			return err
+		}, `SELECT r.id, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.mass_kg,
+			coalesce((SELECT max(m.version) FROM releves e JOIN measures m ON m.releve_id = e.id WHERE e.recording_id = r.id), '')
+			FROM recordings r JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id `+where+` ORDER BY started_ns, r.id`, args...)
+		if err != nil {
+			return err
+		}
+		return each(tx, func(rows *sql.Rows) error {
+			var id int64
+			var name string
+			var f RecordedFoot
+			if err := rows.Scan(&id, &name, &f.Shoe, &f.ShoeVersion, &f.Strip, &f.StripVersion, &f.Mounting); err != nil {
+				return err
+			}
+			foot, err := device.ParseFoot(name)
+			if i, ok := at[id]; ok && err == nil {
+				all[i].Feet[foot] = &f
+			}
+			return err
+		}, `SELECT recording_id, foot, s.code, sv.version, t.code, tv.version, coalesce(m.name, '') FROM recorded_feet
+			JOIN shoe_versions sv ON sv.id = shoe_version_id JOIN shoes s ON s.id = sv.item_id
+			JOIN strip_versions tv ON tv.id = strip_version_id JOIN strips t ON t.id = tv.item_id
+			LEFT JOIN mountings m ON m.id = mounting_id`)
+	})
+	return all, err
+}

@@ -1,0 +1,103 @@
+package logbook
+
+import (
+	"database/sql"
+	"fmt"
+
+	"aplomb/device"
+)
+
+// Strip is one version of a strip's profile: its calibration at some time.
+type Strip struct {
+	device.Strip
+	Version int  // from 1; adding and editing give it
+	Current bool // the profile that holds now
+	Used    bool // recordings were made with it, so it stays as it is
+}
+
+// AddStrip adds a strip; ErrExists where the name is taken.
+func (l *Logbook) AddStrip(s device.Strip) error {
+	if err := checkStrip(s); err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		_, err := stripShelf.add(tx, s.Name, device.TOML(&s))
+		return err
+	})
+}
+
+// EditStrip says what the profile of the strip of that name is now, as after a
+// calibration. If recordings were made with the one before, they keep theirs.
+func (l *Logbook) EditStrip(s device.Strip) error {
+	if err := checkStrip(s); err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		id, err := stripShelf.find(tx, s.Name)
+		if err != nil {
+			return err
+		}
+		return stripShelf.edit(tx, id, device.TOML(&s))
+	})
+}
+
+// RemoveStrip takes a strip out of the logbook; ErrInUse where recordings were
+// made with it.
+func (l *Logbook) RemoveStrip(name string) error {
+	return l.change(func(tx *sql.Tx) error { return stripShelf.remove(tx, name) })
+}
+
+// Strip returns the strip of that name as it is now.
+func (l *Logbook) Strip(name string) (Strip, error) {
+	all, err := l.StripVersions(name)
+	for _, s := range all {
+		if s.Current {
+			return s, nil
+		}
+	}
+	return Strip{}, err
+}
+
+// StripVersions returns every version of a strip's profile, the first at the head.
+func (l *Logbook) StripVersions(name string) ([]Strip, error) {
+	if keyOf(name) == "" {
+		return nil, stripShelf.missing(name)
+	}
+	return l.strips(name)
+}
+
+// Strips returns every strip as it is now, by name.
+func (l *Logbook) Strips() (now []Strip, err error) {
+	all, err := l.strips("")
+	for _, s := range all {
+		if s.Current {
+			now = append(now, s)
+		}
+	}
+	return now, err
+}
+
+func (l *Logbook) strips(name string) (all []Strip, err error) {
+	err = l.read(func(tx *sql.Tx) error {
+		found, err := stripShelf.versions(tx, name)
+		for _, v := range found {
+			s, err := device.ParseStrip(fmt.Sprintf("strip %q, version %d", v.code, v.number), []byte(v.profile))
+			if err != nil {
+				return err
+			}
+			all = append(all, Strip{Strip: *s, Version: v.number, Current: v.current, Used: v.used})
+		}
+		return err
+	})
+	return all, err
+}
+
+func checkStrip(s device.Strip) error {
+	if err := checkCode("strip", s.Name); err != nil {
+		return err
+	}
+	if err := s.Check(); err != nil {
+		return invalid("strip %q: %v", s.Name, err)
+	}
+	return nil
+}

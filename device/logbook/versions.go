@@ -1,0 +1,173 @@
+package logbook
+
+import (
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// shelf is what keeps things of one kind with their versions: shoes or strips.
+type shelf struct{ kind string }
+
+var (
+	shoeShelf  = shelf{"shoe"}
+	stripShelf = shelf{"strip"}
+)
+
+// version is one state of a thing.
+type version struct {
+	code    string // as it was first written
+	number  int    // from 1
+	profile string // TOML
+	entered bool   // somebody entered it; else only a recording told of it
+	current bool
+	used    bool // recordings were made with it
+}
+
+// sql writes a query for the tables of this kind. The kind is one of the two
+// constants above; whatever comes from outside is bound.
+func (s shelf) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
+
+func (s shelf) missing(code string) error {
+	return fmt.Errorf("%s %.80q: %w", s.kind, code, ErrNotFound)
+}
+
+// find returns the thing of that code.
+func (s shelf) find(tx *sql.Tx, code string) (id int64, err error) {
+	err = tx.QueryRow(s.sql(`SELECT id FROM {}s WHERE key = ?`), keyOf(code)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = s.missing(code)
+	}
+	return id, err
+}
+
+// add enters a new thing.
+func (s shelf) add(tx *sql.Tx, code, profile string) (id int64, err error) {
+	_, err = s.find(tx, code)
+	if err == nil {
+		return 0, fmt.Errorf("%s %q: %w", s.kind, code, ErrExists)
+	}
+	if !errors.Is(err, ErrNotFound) {
+		return 0, err
+	}
+	if id, err = s.begin(tx, code); err != nil {
+		return 0, err
+	}
+	_, err = s.append(tx, id, profile, true)
+	return id, err
+}
+
+func (s shelf) begin(tx *sql.Tx, code string) (id int64, err error) {
+	err = tx.QueryRow(s.sql(`INSERT INTO {}s (code, key, current) VALUES (?, ?, 1) RETURNING id`), code, keyOf(code)).Scan(&id)
+	return id, err
+}
+
+// append adds a version after all others.
+func (s shelf) append(tx *sql.Tx, id int64, profile string, entered bool) (versionID int64, err error) {
+	err = tx.QueryRow(s.sql(`INSERT INTO {}_versions (item_id, version, profile, entered)
+		SELECT ?1, coalesce(max(version), 0) + 1, ?2, ?3 FROM {}_versions WHERE item_id = ?1 RETURNING id`), id, profile, entered).Scan(&versionID)
+	return versionID, err
+}
+
+// edit makes profile the current state of a thing: an earlier version that was
+// the same, the current one changed if nothing was recorded with it, or a new one.
+func (s shelf) edit(tx *sql.Tx, id int64, profile string) error {
+	result, err := tx.Exec(s.sql(`UPDATE {}_versions SET entered = 1 WHERE item_id = ? AND profile = ?`), id, profile)
+	if err != nil {
+		return err
+	}
+	if n, err := result.RowsAffected(); n == 0 && err == nil {
+		result, err = tx.Exec(s.sql(`UPDATE {}_versions SET profile = ?2 WHERE item_id = ?1
+			AND version = (SELECT current FROM {}s WHERE id = ?1)
+			AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`), id, profile)
+		if err != nil {
+			return err
+		}
+		if n, err := result.RowsAffected(); n == 0 && err == nil {
+			_, err = s.append(tx, id, profile, true)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	_, err = tx.Exec(s.sql(`UPDATE {}s SET current = (SELECT version FROM {}_versions WHERE item_id = ?1 AND profile = ?2) WHERE id = ?1`), id, profile)
+	return err
+}
+
+// learn returns the version that a recording was made with, and adds what the
+// logbook did not know. What somebody entered stays the current one.
+func (s shelf) learn(tx *sql.Tx, code, profile string) (versionID int64, err error) {
+	id, err := s.find(tx, code)
+	if errors.Is(err, ErrNotFound) {
+		id, err = s.begin(tx, code)
+	}
+	if err != nil {
+		return 0, err
+	}
+	err = tx.QueryRow(s.sql(`SELECT id FROM {}_versions WHERE item_id = ? AND profile = ?`), id, profile).Scan(&versionID)
+	if !errors.Is(err, sql.ErrNoRows) {
+		return versionID, err
+	}
+	if versionID, err = s.append(tx, id, profile, false); err != nil {
+		return 0, err
+	}
+	return versionID, s.settle(tx)
+}
+
+// forget drops what nobody entered and no recording was made with any more.
+func (s shelf) forget(tx *sql.Tx) error {
+	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered
+		AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`))
+	if err != nil {
+		return err
+	}
+	if _, err := tx.Exec(s.sql(`DELETE FROM {}s WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id)`)); err != nil {
+		return err
+	}
+	return s.settle(tx)
+}
+
+// settle makes the latest version the current one of things that nobody entered
+// or whose current version is gone.
+func (s shelf) settle(tx *sql.Tx) error {
+	_, err := tx.Exec(s.sql(`UPDATE {}s SET current = (SELECT max(version) FROM {}_versions WHERE item_id = {}s.id)
+		WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id AND entered AND version = current)`))
+	return err
+}
+
+// remove takes a thing out of the logbook unless recordings were made with it.
+func (s shelf) remove(tx *sql.Tx, code string) error {
+	id, err := s.find(tx, code)
+	if err != nil {
+		return err
+	}
+	var used int
+	err = tx.QueryRow(s.sql(`SELECT count(DISTINCT recording_id) FROM recorded_feet JOIN {}_versions v ON v.id = {}_version_id WHERE item_id = ?`), id).Scan(&used)
+	if err != nil {
+		return err
+	}
+	if used > 0 {
+		return fmt.Errorf("%s %q: %w (%d): remove those first", s.kind, code, ErrInUse, used)
+	}
+	_, err = tx.Exec(s.sql(`DELETE FROM {}s WHERE id = ?`), id)
+	return err
+}
+
+// versions lists versions by code and number: those of one code, or of all where
+// code is "".
+func (s shelf) versions(tx *sql.Tx, code string) (all []version, err error) {
+	err = each(tx, func(rows *sql.Rows) error {
+		var v version
+		err := rows.Scan(&v.code, &v.number, &v.profile, &v.entered, &v.current, &v.used)
+		all = append(all, v)
+		return err
+	}, s.sql(`SELECT code, version, profile, entered, version = current,
+		EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = v.id)
+		FROM {}_versions v JOIN {}s i ON i.id = v.item_id
+		WHERE ?1 = '' OR key = ?1 ORDER BY key, version`), keyOf(code))
+	if err == nil && len(all) == 0 && code != "" {
+		err = s.missing(code)
+	}
+	return all, err
+}

@@ -1,0 +1,220 @@
+package logbook
+
+import (
+	"cmp"
+	"database/sql"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// Visit is one time that a dancer came. What is not known is left at its zero.
+type Visit struct {
+	ID       int64  // the logbook gives it
+	Dancer   string // code
+	Day      Day
+	Number   int    // of this dancer's visits that day, from 1; the logbook gives it
+	Support  string // barre, hand, none
+	Rise     string // roll-up, spring, step
+	Position string
+	Floor    string
+	MassKG   float64
+	// Pain 0 to 10, nil where nobody asked.
+	PainBefore, PainAfter *int
+	Baseline              bool // good for telling how well measures repeat
+	Note                  string
+}
+
+// Name returns what a visit is called among those of its dancer, and in the
+// recordings made in it: its day, and from the second that day on its number.
+func (v Visit) Name() string {
+	if v.Number > 1 {
+		return fmt.Sprintf("%s-%d", v.Day, v.Number)
+	}
+	return string(v.Day)
+}
+
+// parseVisit reads what Name writes.
+func parseVisit(name string) (day Day, number int, err error) {
+	number = 1
+	date := name[:min(len(name), len(time.DateOnly))]
+	if rest := name[len(date):]; rest != "" {
+		_, err = fmt.Sscanf(rest, "-%d", &number)
+	}
+	if day, e := ParseDay(date); err == nil && e == nil && (Visit{Day: day, Number: number}).Name() == name {
+		return day, number, nil
+	}
+	return "", 0, invalid("visit %.40q: write it as 2026-03-14, the second that day as 2026-03-14-2", name)
+}
+
+// Pain from which to stop, and the rise of it within a visit. Both are our own
+// cautious default; no publication stands behind them.
+const (
+	StopAtPain = 4
+	StopAtRise = 2
+)
+
+// Advice says to stop where the visit's pain asks for it, "" where it does not.
+func (v Visit) Advice() string {
+	var why string
+	switch b, a := v.PainBefore, v.PainAfter; {
+	case a != nil && *a >= StopAtPain:
+		why = fmt.Sprintf("pain is %d of 10", *a)
+	case b != nil && *b >= StopAtPain:
+		why = fmt.Sprintf("pain was %d of 10 before", *b)
+	case a != nil && b != nil && *a-*b >= StopAtRise:
+		why = fmt.Sprintf("pain rose from %d to %d of 10", *b, *a)
+	default:
+		return ""
+	}
+	return fmt.Sprintf("Stop: %s. Hand over to the dancer's clinician. (From %d on, or a rise of %d: our own cautious default.)", why, StopAtPain, StopAtRise)
+}
+
+// AddVisit adds a visit of a dancer and returns it with its ID and Number.
+func (l *Logbook) AddVisit(v Visit) (Visit, error) {
+	if err := v.check(time.Now()); err != nil {
+		return v, err
+	}
+	err := l.change(func(tx *sql.Tx) error {
+		dancer, err := dancerID(tx, v.Dancer)
+		if err != nil {
+			return err
+		}
+		err = tx.QueryRow(`INSERT INTO visits (dancer_id, day, number)
+			SELECT ?1, ?2, coalesce(max(number), 0) + 1 FROM visits WHERE dancer_id = ?1 AND day = ?2 RETURNING id, number`,
+			dancer, string(v.Day)).Scan(&v.ID, &v.Number)
+		if err != nil {
+			return err
+		}
+		return v.put(tx)
+	})
+	return v, err
+}
+
+// EditVisit replaces all that is known of the visit v.ID but whose and when it
+// was: recordings carry that.
+func (l *Logbook) EditVisit(v Visit) error {
+	old, err := l.Visit(v.ID)
+	if err != nil {
+		return err
+	}
+	if keyOf(v.Dancer) != keyOf(old.Dancer) || v.Day != old.Day || v.Number != old.Number {
+		return invalid("visit %s of dancer %q: dancer and day of a visit stay: add another one instead", old.Name(), old.Dancer)
+	}
+	if err := v.check(time.Now()); err != nil {
+		return err
+	}
+	return l.change(v.put)
+}
+
+// RemoveVisit removes a visit; ErrInUse where recordings were made in it.
+func (l *Logbook) RemoveVisit(id int64) error {
+	return l.change(func(tx *sql.Tx) error {
+		var used int
+		if err := tx.QueryRow(`SELECT count(*) FROM recordings WHERE visit_id = ?`, id).Scan(&used); err != nil {
+			return err
+		}
+		if used > 0 {
+			return fmt.Errorf("visit: %w (%d): remove those first", ErrInUse, used)
+		}
+		result, err := tx.Exec(`DELETE FROM visits WHERE id = ?`, id)
+		if err != nil {
+			return err
+		}
+		if n, err := result.RowsAffected(); err != nil || n == 0 {
+			return cmp.Or(err, noVisit(id))
+		}
+		return nil
+	})
+}
+
+// Visit returns the visit with that ID.
+func (l *Logbook) Visit(id int64) (Visit, error) {
+	found, err := l.visits(`WHERE v.id = ?`, id)
+	if err == nil && len(found) == 0 {
+		err = noVisit(id)
+	}
+	if err != nil {
+		return Visit{}, err
+	}
+	return found[0], nil
+}
+
+// VisitNamed returns the visit of a dancer that Name calls so.
+func (l *Logbook) VisitNamed(dancer, name string) (Visit, error) {
+	day, number, err := parseVisit(name)
+	if err != nil {
+		return Visit{}, err
+	}
+	found, err := l.visits(`WHERE d.key = ? AND day = ? AND number = ?`, keyOf(dancer), string(day), number)
+	if err == nil && len(found) == 0 {
+		err = fmt.Errorf("visit %s of dancer %.80q: %w", name, dancer, ErrNotFound)
+	}
+	if err != nil {
+		return Visit{}, err
+	}
+	return found[0], nil
+}
+
+// Visits returns the visits of a dancer in the order they were made;
+// ErrNotFound where there is no such dancer.
+func (l *Logbook) Visits(dancer string) ([]Visit, error) {
+	if _, err := l.Dancer(dancer); err != nil {
+		return nil, err
+	}
+	return l.visits(`WHERE d.key = ?`, keyOf(dancer))
+}
+
+func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
+	err = l.read(func(tx *sql.Tx) error {
+		return each(tx, func(rows *sql.Rows) error {
+			var v Visit
+			var mass sql.NullFloat64
+			err := rows.Scan(&v.ID, &v.Dancer, &v.Day, &v.Number, &v.Support, &v.Rise, &v.Position, &v.Floor,
+				&mass, &v.PainBefore, &v.PainAfter, &v.Baseline, &v.Note)
+			v.MassKG = mass.Float64
+			all = append(all, v)
+			return err
+		}, `SELECT v.id, d.code, day, number, support, rise, position, floor, mass_kg, pain_before, pain_after, baseline, v.note
+			FROM visits v JOIN dancers d ON d.id = v.dancer_id `+where+` ORDER BY d.key, day, number`, args...)
+	})
+	return all, err
+}
+
+// put writes everything but whose and when the visit is.
+func (v Visit) put(tx *sql.Tx) error {
+	_, err := tx.Exec(`UPDATE visits SET support = ?, rise = ?, position = ?, floor = ?, mass_kg = ?,
+		pain_before = ?, pain_after = ?, baseline = ?, note = ? WHERE id = ?`,
+		v.Support, v.Rise, v.Position, v.Floor, known(v.MassKG), v.PainBefore, v.PainAfter, v.Baseline, v.Note, v.ID)
+	return err
+}
+
+// The words for how a dancer rises, and holding on to what.
+var (
+	Supports = [...]string{"barre", "hand", "none"}
+	Rises    = [...]string{"roll-up", "spring", "step"}
+)
+
+func (v Visit) check(now time.Time) error {
+	if _, err := ParseDay(string(v.Day)); err != nil {
+		return err
+	}
+	switch {
+	case v.Day > DayOf(now.AddDate(0, 0, 1)): // a clock may be a day off
+		return invalid("a visit on %s lies in the future", v.Day)
+	case v.Support != "" && !slices.Contains(Supports[:], v.Support):
+		return invalid("support %.40q: barre, hand or none", v.Support)
+	case v.Rise != "" && !slices.Contains(Rises[:], v.Rise):
+		return invalid("rise %.40q: roll-up, spring or step", v.Rise)
+	case !(v.MassKG >= 0 && v.MassKG <= 300):
+		return invalid("body mass %v kg: up to 300", v.MassKG)
+	}
+	for _, pain := range []*int{v.PainBefore, v.PainAfter} {
+		if pain != nil && (*pain < 0 || *pain > 10) {
+			return invalid("pain %d: 0 (none) to 10", *pain)
+		}
+	}
+	return cmp.Or(checkText("position", v.Position), checkText("floor", v.Floor), checkText("note", v.Note))
+}
+
+func noVisit(id int64) error { return fmt.Errorf("visit number %d: %w", id, ErrNotFound) }

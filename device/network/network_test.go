@@ -1,0 +1,140 @@
+package network_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+	"pgregory.net/rapid"
+
+	"aplomb/device/network"
+)
+
+func read(rows, cols int, tie float64, g ...float64) []float64 {
+	seen := make([]float64, len(g))
+	network.New(rows, cols, tie).Read(g, seen)
+	return seen
+}
+
+// Two by two with floating lines: the cell, and beside it the three others in
+// series (the rules of series and parallel resistances, any textbook of
+// electricity). 100 Ω beside 200 + 300 + 400 Ω is 90 Ω.
+func TestTwoByTwo(t *testing.T) {
+	seen := read(2, 2, network.Floating, 1/100.0, 1/200.0, 1/300.0, 1/400.0)
+	assert.InEpsilon(t, 90, 1/seen[0], 1e-6)
+	assert.InEpsilon(t, 1/(1/200.0+1/800.0), 1/seen[1], 1e-6)
+	assert.InEpsilon(t, 1/(1/300.0+1/700.0), 1/seen[2], 1e-6)
+	assert.InEpsilon(t, 1/(1/400.0+1/600.0), 1/seen[3], 1e-6)
+
+	// The ghost: a cell that conducts nothing reads the other three in series.
+	assert.InEpsilon(t, 1/(200.0+300+400), read(2, 2, network.Floating, 0, 1/200.0, 1/300.0, 1/400.0)[0], 1e-6)
+}
+
+// Between a row and a column of m × n equal resistors R, all others floating,
+// there is (m+n−1)·R ÷ mn: by symmetry the idle rows are all at one potential
+// and the idle columns at another, which leaves R beside R/(n−1) + R/((m−1)(n−1))
+// + R/(m−1). (The resistance of the complete bipartite graph.)
+func TestEqualCells(t *testing.T) {
+	g := make([]float64, 40)
+	for k := range g {
+		g[k] = 0.5
+	}
+	for _, v := range read(5, 8, network.Floating, g...) {
+		assert.InEpsilon(t, 0.5*40/12, v, 1e-6)
+	}
+}
+
+// Lines that are held see nothing but the cell, and so does a single line.
+func TestNoWayRound(t *testing.T) {
+	g := []float64{1, 2, 0, 3, 4, 5}
+	assert.Equal(t, g, read(2, 3, 0, g...))
+	assert.Equal(t, g, read(1, 6, network.Floating, g...))
+	assert.Equal(t, make([]float64, 6), read(2, 3, network.Floating, make([]float64, 6)...))
+}
+
+// nodes solves the network of one reading by node analysis with a general
+// dense solver: the row at one volt and the column at ground are known, all
+// other lines are not.
+func nodes(rows, cols int, tie float64, g []float64, row, col int) float64 {
+	size := rows + cols
+	var unknown []int
+	for i := range size {
+		if i != row && i != rows+col {
+			unknown = append(unknown, i)
+		}
+	}
+	between := func(i, j int) float64 {
+		if i > j {
+			i, j = j, i
+		}
+		if i < rows && j >= rows {
+			return g[i*cols+j-rows]
+		}
+		return 0
+	}
+	a, b := mat.NewDense(len(unknown), len(unknown), nil), mat.NewVecDense(len(unknown), nil)
+	for p, i := range unknown {
+		sum := 1 / tie
+		for j := range size {
+			sum += between(i, j)
+		}
+		a.Set(p, p, sum)
+		for q, j := range unknown {
+			if q != p {
+				a.Set(p, q, -between(i, j))
+			}
+		}
+		b.SetVec(p, between(i, row)) // at one volt
+	}
+	var u mat.VecDense
+	if err := u.SolveVec(a, b); err != nil {
+		panic(err)
+	}
+	current := g[row*cols+col]
+	for p, i := range unknown {
+		current += u.AtVec(p) * between(i, rows+col)
+	}
+	return current
+}
+
+func TestAgainstNodeAnalysis(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows, cols := rapid.IntRange(2, 6).Draw(t, "rows"), rapid.IntRange(2, 8).Draw(t, "cols")
+		g := rapid.SliceOfN(rapid.Float64Range(0.01, 1000), rows*cols, rows*cols).Draw(t, "g")
+		tie := rapid.SampledFrom([]float64{1e-4, 1e-2, 1, network.Floating}).Draw(t, "tie")
+		near := 0.0
+		for _, v := range g {
+			near += 1e-7 * v
+		}
+		for k, v := range read(rows, cols, tie, g...) {
+			require.InDelta(t, nodes(rows, cols, tie, g, k/cols, k%cols), v, near)
+			require.GreaterOrEqual(t, v, g[k]-near, "the way round only adds")
+		}
+	})
+}
+
+// Rayleigh: no resistance grows when another one shrinks.
+func TestMoreConductanceNeverReadsLess(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		g := rapid.SliceOfN(rapid.Float64Range(0, 100), 12, 12).Draw(t, "g")
+		before := read(3, 4, network.Floating, g...)
+		g[rapid.IntRange(0, 11).Draw(t, "cell")] += rapid.Float64Range(0, 100).Draw(t, "more")
+		for k, v := range read(3, 4, network.Floating, g...) {
+			require.GreaterOrEqual(t, v, before[k]-1e-4*math.Max(1, before[k]))
+		}
+	})
+}
+
+func BenchmarkRead(b *testing.B) {
+	g, seen := make([]float64, 40), make([]float64, 40)
+	for k := range g {
+		g[k] = float64(k)
+	}
+	n := network.New(5, 8, network.Floating)
+	b.ReportAllocs()
+	for b.Loop() {
+		n.Read(g, seen)
+	}
+}

@@ -1,0 +1,273 @@
+package screen_test
+
+import (
+	"flag"
+	"fmt"
+	"image/color"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"charm.land/lipgloss/v2"
+	"github.com/charmbracelet/x/ansi"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"aplomb/analyze"
+	"aplomb/analyze/live"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/plots/screen"
+)
+
+var update = flag.Bool("update", false, "write the golden screens anew: look at them before keeping them")
+
+func side(f device.Foot) *screen.Side {
+	return screen.NewSide(&device.Strip{
+		Name: f.String(), Foot: f, Rows: 5, Cols: 8, PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},
+		ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
+		Calibration: device.Calibration{KPaPerCount: 0.75},
+	}, &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5})
+}
+
+// standing is a foot with more load towards the back and the big toe.
+func standing() *live.Foot {
+	f := &live.Foot{LoadN: 262, At: platform.Point{2, -4}, Located: true, KPa: make([]float64, 40), Suspect: make([]bool, 40)}
+	for k := range f.KPa {
+		row, col := k/8, k%8
+		f.KPa[k] = max(0, 500-140*float64(row)+25*float64(col))
+	}
+	return f
+}
+
+func held(over, share float64, v analyze.Verdict) *live.Hold {
+	return &live.Hold{Settled: true, HoldS: 3.14, LoadN: 260, OverMM: over, MedialMM: -1, ContactShare: share, Verdict: v}
+}
+
+// some is the state of a recording of both feet.
+func some() *screen.State {
+	return &screen.State{
+		Stage: screen.Recording, File: "a1.mcap",
+		Live: live.State{
+			ElapsedS: 83.2, Feet: [2]*live.Foot{standing(), standing()},
+			Releves: []live.Releve{
+				{N: 1, EndS: 10, Feet: [2]*live.Hold{held(-5.2, 0.62, analyze.NotOver), held(-4.8, 0.7, analyze.NotOver)}, Discarded: true},
+				{N: 2, EndS: 16, Feet: [2]*live.Hold{held(-0.3, 0.97, analyze.Over), {}}},
+				{N: 3, EndS: 22, Feet: [2]*live.Hold{nil, held(1.94, 0.91, analyze.TooCloseToCall)}},
+				{N: 4, EndS: 28, Feet: [2]*live.Hold{held(-12.3, 0.41, analyze.NotOver), held(0.02, 0.99, analyze.ToTheSide)}},
+			},
+		},
+		Feet: [2]screen.Line{{Frames: 16_640}, {Frames: 16_612, Lost: 27}},
+		Says: []string{"relevé 1 discarded: u takes that back", "note kept: tape moved"},
+	}
+}
+
+func both(colours bool) *screen.Screen {
+	return &screen.Screen{Sides: [2]*screen.Side{side(device.Left), side(device.Right)}, Colours: colours}
+}
+
+// The golden screens are without styles, and without colours, so that a person
+// can read them.
+func TestGoldenScreens(t *testing.T) {
+	for name, c := range map[string]struct {
+		wide, high int
+		change     func(*screen.State, *screen.Screen)
+	}{
+		"recording": {80, 24, nil},
+		"large":     {160, 50, nil},
+		"cable-out": {100, 30, func(s *screen.State, _ *screen.Screen) {
+			s.Now = time.Unix(100, 0)
+			s.Feet[device.Right].Away, s.Feet[device.Right].Since = "port /dev/ttyUSB1 has gone (read: input/output error)", time.Unix(95, 5e8)
+		}},
+		"press": {80, 24, func(s *screen.State, _ *screen.Screen) {
+			s.Stage, s.Live.Releves, s.Says = screen.Pressing, nil, nil
+		}},
+		"let-go": {80, 24, func(s *screen.State, _ *screen.Screen) {
+			s.Stage, s.Pressed, s.Live.Releves, s.Says = screen.Pressing, live.Held, nil, nil
+		}},
+		"one-foot-first": {80, 24, func(s *screen.State, v *screen.Screen) {
+			v.Sides[device.Right], s.Live.Feet[device.Right], s.Live.Releves = nil, nil, nil
+		}},
+		"note": {80, 24, func(s *screen.State, _ *screen.Screen) { s.Noting, s.Note = true, "left ribbon was lo" }},
+		"saturated": {80, 24, func(s *screen.State, _ *screen.Screen) {
+			s.Live.Feet[device.Left].Doubts = []string{"1 cell at the end of its range: load and pressure are more than shown"}
+			s.Live.Feet[device.Left].Suspect[12] = true
+		}},
+		"too-small": {60, 20, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			st, v := some(), both(false)
+			if c.change != nil {
+				c.change(st, v)
+			}
+			text := trimmed(ansi.Strip(v.Draw(st, c.wide, c.high)))
+			path := filepath.Join("testdata", name+".txt")
+			if *update {
+				require.NoError(t, os.MkdirAll("testdata", 0o777))
+				require.NoError(t, os.WriteFile(path, []byte(text), 0o666))
+			}
+			want, err := os.ReadFile(path)
+			require.NoError(t, err)
+			assert.Equal(t, string(want), text, "go test ./plots/screen -update, then look at it")
+		})
+	}
+}
+
+func trimmed(text string) string {
+	lines := strings.Split(text, "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return strings.Join(lines, "\n") + "\n"
+}
+
+// Whatever there is to show, the text is as wide and as high as the window.
+func TestFitsTheWindow(t *testing.T) {
+	text := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "x", strings.Repeat("word ", 60), strings.Repeat("界", 50), "tab\tand\nline"}))
+	number := rapid.OneOf(rapid.Float64Range(-1e4, 1e4), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), 1e12}))
+	rapid.Check(t, func(t *rapid.T) {
+		v := both(rapid.Bool().Draw(t, "colours"))
+		st := &screen.State{
+			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Pressed: live.Pressed(rapid.IntRange(0, 4).Draw(t, "pressed")),
+			File: text.Draw(t, "file"), Says: rapid.SliceOfN(text, 0, 5).Draw(t, "says"),
+			Noting: rapid.Bool().Draw(t, "noting"), Note: text.Draw(t, "note"),
+		}
+		st.Live.ElapsedS = rapid.Float64Range(0, 1e5).Draw(t, "elapsed")
+		for f := range v.Sides {
+			if rapid.IntRange(0, 3).Draw(t, "recorded") == 0 {
+				v.Sides[f] = nil
+				continue
+			}
+			if rapid.Bool().Draw(t, "heard") {
+				foot := standing()
+				foot.LoadN, foot.At = number.Draw(t, "load"), platform.Point{number.Draw(t, "medial"), number.Draw(t, "over")}
+				foot.Located = rapid.Bool().Draw(t, "located")
+				foot.Doubts = rapid.SliceOfN(text, 0, 2).Draw(t, "doubts")
+				st.Live.Feet[f] = foot
+			}
+			st.Feet[f] = screen.Line{Frames: rapid.Uint64().Draw(t, "frames"), Lost: rapid.Uint64().Draw(t, "lost")}
+			if rapid.Bool().Draw(t, "away") {
+				st.Feet[f].Away, st.Feet[f].Since = text.Draw(t, "why"), time.Unix(rapid.Int64Range(-1e9, 1e9).Draw(t, "since"), 0)
+			}
+		}
+		for n := range rapid.IntRange(0, 30).Draw(t, "relevés") {
+			one := live.Releve{N: n + 1, Discarded: rapid.Bool().Draw(t, "discarded")}
+			for f := range one.Feet {
+				if rapid.Bool().Draw(t, "up") {
+					one.Feet[f] = held(number.Draw(t, "over"), number.Draw(t, "share"), analyze.NotOver)
+					one.Feet[f].Settled, one.Feet[f].TouchesGap = rapid.Bool().Draw(t, "settled"), rapid.Bool().Draw(t, "gap")
+				}
+			}
+			st.Live.Releves = append(st.Live.Releves, one)
+		}
+		{
+			wide, high := rapid.IntRange(1, 220).Draw(t, "wide"), rapid.IntRange(1, 70).Draw(t, "high")
+			out := v.Draw(st, wide, high)
+			for _, line := range strings.Split(out, "\n") {
+				require.Equal(t, wide, lipgloss.Width(line))
+			}
+			require.Equal(t, high, lipgloss.Height(out))
+		}
+	})
+}
+
+// Big toes face each other: with the load on the big-toe side, the left
+// platform's mark is to its right and the right one's to its left.
+func TestBigToesFaceEachOther(t *testing.T) {
+	st := some()
+	for _, f := range st.Live.Feet {
+		f.At = platform.Point{12, 0}
+	}
+	text := ansi.Strip(both(false).Draw(st, 80, 24))
+	for _, line := range strings.Split(text, "\n") {
+		if at := strings.IndexRune(line, 'X'); at >= 0 {
+			r := []rune(line)
+			var marks []int
+			for i, c := range r {
+				if c == 'X' {
+					marks = append(marks, i)
+				}
+			}
+			require.Len(t, marks, 2)
+			assert.Greater(t, marks[0], 37/2)
+			assert.Less(t, marks[1], 80-37/2)
+			assert.InDelta(t, 79, marks[0]+marks[1], 1, "mirrored")
+			return
+		}
+	}
+	t.Fatal("no mark")
+}
+
+// The mark moves up, towards the front, with over.
+func TestFrontIsUp(t *testing.T) {
+	row := func(over float64) int {
+		st := some()
+		st.Live.Feet[device.Left].At = platform.Point{0, over}
+		for y, line := range strings.Split(ansi.Strip(both(false).Draw(st, 120, 40)), "\n") {
+			if strings.ContainsRune(string([]rune(line)[:57]), 'X') {
+				return y
+			}
+		}
+		return -1
+	}
+	assert.Less(t, row(8), row(0))
+	assert.Less(t, row(0), row(-8))
+}
+
+// The scale of pressure is of one hue and rises in lightness in even steps, by
+// CIE 1976 L* (CIE 15), and never falls where a terminal has 256 colours only.
+func TestScaleOfPressure(t *testing.T) {
+	lightness := func(c color.Color) float64 {
+		r, g, b, _ := c.RGBA()
+		linear := func(v uint32) float64 {
+			u := float64(v) / 65535
+			if u <= 0.04045 {
+				return u / 12.92
+			}
+			return math.Pow((u+0.055)/1.055, 2.4)
+		}
+		y := 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
+		if y <= 216.0/24389 {
+			return y * 24389 / 27
+		}
+		return 116*math.Cbrt(y) - 16
+	}
+	var last, first, last256 float64
+	distinct := map[string]bool{}
+	all := screen.Scale()
+	for i, c := range all {
+		l := lightness(c)
+		if i == 0 {
+			first = l
+		} else {
+			assert.Greater(t, l, last, "step %d", i)
+			r, g, b, _ := c.RGBA()
+			assert.True(t, r >= g && g >= b, "amber: step %d", i)
+		}
+		few := ansi.Convert256(c)
+		assert.GreaterOrEqual(t, lightness(few), last256-0.5, "step %d", i)
+		distinct[fmt.Sprint(few)] = true
+		last, last256 = l, lightness(few)
+	}
+	even := (last - first) / float64(len(all)-1)
+	for i := 1; i < len(all); i++ {
+		assert.InDelta(t, even, lightness(all[i])-lightness(all[i-1]), 0.35*even, "step %d", i)
+	}
+	assert.GreaterOrEqual(t, len(distinct), 6)
+}
+
+func BenchmarkDraw(b *testing.B) {
+	for _, size := range [][2]int{{80, 24}, {200, 60}} {
+		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
+			v, st := both(true), some()
+			b.ReportAllocs()
+			for b.Loop() {
+				v.Draw(st, size[0], size[1])
+			}
+		})
+	}
+}
