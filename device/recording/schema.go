@@ -65,8 +65,8 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	  optional uint64 seq = 3;       // packet number, unwrapped
 //	  repeated uint32 counts = 4;    // in the order of the strip's scan
 //	  bool restarted = 5;            // the strip has started to count again before it
-//	  optional fixed32 seal = 15;    // only until the recording is closed: CRC-32
-//	}                                // of the message record before this field
+//	  fixed32 seal = 15;             // only in a .part: CRC-32 of the message record before it
+//	}
 //
 //	message Event {
 //	  int64 t_ns = 1;                // the host's clock

@@ -202,7 +202,11 @@ func (w *Writer) Close() error {
 		w.abandon()
 		return err
 	}
-	return cmp.Or(w.file.Close(), publish(w.disk, w.part, w.path))
+	w.file.Close() // all of it is on the disk
+	if err := publish(w.disk, w.part, w.path); err != nil {
+		return fmt.Errorf("%w; the recording is in %s", err, w.part)
+	}
+	return nil
 }
 
 // finish makes the file at path of the .part.
