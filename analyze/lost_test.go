@@ -1,0 +1,79 @@
+package analyze_test
+
+import (
+	"errors"
+	"io"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+// A cell that goes dead is found and done without: the numbers stay those of the
+// same strip with the cell alive, to within what is said of them, and the
+// warnings name it. One at the corner of the strip that nothing encloses leaves
+// no number to trust only where no model says what it bears.
+func TestDeadCells(t *testing.T) {
+	whole := broken(t)
+	for name, how := range map[string]sim.Broken{
+		"dead":  {Row: 1, Col: 3, How: sim.Dead},
+		"stuck": {Row: 1, Col: 4, How: sim.Stuck, Value: 900},
+	} {
+		r := broken(t, how)
+		require.Len(t, r.Releves, len(whole.Releves), name)
+		found := false
+		for _, w := range r.Warnings {
+			found = found || assert.ObjectsAreEqual("left: cells that do not measure are done without: "+
+				sayCell(how)+" ("+name+"); mend or change strip L-01", w)
+		}
+		assert.True(t, found, "%s: %q", name, r.Warnings)
+		for i, one := range r.Releves {
+			sound := whole.Releves[i]
+			for what, d := range map[string][2]float64{
+				"over":    {one.OverMM - sound.OverMM, math.Hypot(one.UOverMM, 0.05)},
+				"medial":  {one.MedialMM - sound.MedialMM, math.Hypot(one.UMedialMM, 0.05)},
+				"contact": {one.ContactShare - sound.ContactShare, math.Hypot(one.UContactShare, 0.01)},
+				"load":    {one.LoadN - sound.LoadN, math.Hypot(one.ULoadN, 1)},
+			} {
+				assert.Less(t, math.Abs(d[0]), 3*d[1], "%s: %s of relevé %d", name, what, i+1)
+			}
+			assert.Greater(t, one.UOverMM, sound.UOverMM-1e-9, name)
+			assert.Contains(t, one.Warnings, "cells without a reading, filled from the others, which adds to the uncertainties: "+sayCell(how)+" ("+name+")")
+		}
+	}
+}
+
+func sayCell(b sim.Broken) string {
+	return [...]string{"row 1", "row 2"}[b.Row] + ", column " + string(rune('1'+b.Col))
+}
+
+// broken analyzes a simulated recording on a strip that is seated as its profile
+// says, some of whose cells are broken.
+func broken(t *testing.T, cells ...sim.Broken) *analyze.Result {
+	side := on(device.Left)
+	side.Strip.Name = "L-01"
+	side.Strip.Mount.SeatSDMM = 0
+	dancer := sim.DefaultDancer()
+	dancer.Rises = 5
+	m := meta(side)
+	setup := sim.Setup{Seed: 3, Start: m.Started, RateHz: rate, Dancer: dancer, Faults: sim.Faults{Zero: 100, ZeroSD: 20, Noise: 2}}
+	setup.Feet[device.Left] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{1, -4}, ScatterSD: 0.5}, Broken: cells}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	var frames []device.Frame
+	for {
+		var f device.Frame
+		err := session.Next(&f)
+		if errors.Is(err, io.EOF) {
+			return analyzed(t, m, frames)
+		}
+		require.NoError(t, err)
+		frames = append(frames, f)
+	}
+}
