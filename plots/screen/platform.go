@@ -33,6 +33,9 @@ func NewSide(s *device.Strip, shoe *device.Shoe) *Side {
 
 // cellAt returns which cell lies over a point, -1 where there is none.
 func (v *Side) cellAt(p platform.Point) int {
+	if v.Strip == nil {
+		return -1
+	}
 	sin, cos := math.Sincos(v.Strip.Mount.RotationDeg * math.Pi / 180)
 	m, o := p[0]-v.Strip.Mount.OffsetMM[0], p[1]-v.Strip.Mount.OffsetMM[1]
 	col := int(math.Round((cos*m+sin*o)/v.Strip.PitchMM[0] + float64(v.Strip.Cols-1)/2))

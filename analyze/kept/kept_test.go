@@ -1,0 +1,38 @@
+package kept
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/device"
+)
+
+func TestReleves(t *testing.T) {
+	m := &analyze.Measures{
+		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: analyze.NotOver,
+		Seat: map[string]float64{"kern_ratio": 0.3}, Gain: map[string]float64{"kern_ratio": 0.4},
+	}
+	all := Releves(&analyze.Result{Releves: []analyze.Releve{
+		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Status: analyze.Measured, Measures: m},
+		{N: 2, Foot: device.Left, Status: analyze.Measured, Discarded: true, Measures: m},
+		{N: 3, Foot: device.Right, Status: analyze.Aborted},
+	}})
+	require.Len(t, all, 2, "the discarded one is left out")
+	assert.Equal(t, "not_over", all[0].Verdict)
+	u := map[string]*float64{}
+	value := map[string]float64{}
+	for _, one := range all[0].Measures {
+		u[one.Name], value[one.Name] = one.U, one.Value
+	}
+	assert.Equal(t, -3.0, value["over_mm"])
+	assert.Equal(t, 1.1, *u["over_mm"])
+	assert.InDelta(t, 0.5, *u["kern_ratio"], 1e-12) // 3, 4, 5
+	assert.Nil(t, u["hold_s"])
+	assert.NotContains(t, value, "load_share", "one foot has none")
+	assert.True(t, all[1].Aborted)
+	assert.Equal(t, 3, all[1].N)
+	assert.Empty(t, all[1].Measures)
+}

@@ -1,0 +1,117 @@
+package device
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// Units are the units in which a length may be typed.
+var Units = [...]string{"mm", "inch"}
+
+// mmPerInch is exact: the international inch (NIST SP 811 (2008), appendix B.8).
+const mmPerInch = 25.4
+
+// ParseLength reads a length as a person with a ruler writes it, in mm: 36,
+// 36.5 or 36,5, in inches also 7/16 and 1 7/16. A unit behind it (mm, cm, in,
+// inch or ") goes before the given one of Units.
+func ParseLength(text, unit string) (mm float64, err error) {
+	number, scale := splitUnit(text)
+	if scale == 0 {
+		if scale = scaleOf(unit); scale == 0 {
+			return 0, fmt.Errorf("unit %.20q: mm or inch", unit)
+		}
+	}
+	n, err := mixedNumber(number)
+	if err != nil {
+		return 0, fmt.Errorf("%.40q is no length: write it as 36, 36.5 or, in inches, 1 7/16", text)
+	}
+	return n * scale, nil
+}
+
+// ParseSize reads width and depth, such as 36x22, 36 × 22 mm or 1 7/16 x 7/8, in mm.
+// A unit behind the depth is that of both.
+func ParseSize(text, unit string) (mm [2]float64, err error) {
+	width, depth, found := strings.Cut(strings.ReplaceAll(text, "×", "x"), "x")
+	if !found {
+		return mm, fmt.Errorf("%.40q is no width and depth: write them as 36x22", text)
+	}
+	if _, own := splitUnit(width); own == 0 {
+		number, _ := splitUnit(depth)
+		width += strings.TrimPrefix(strings.TrimSpace(depth), number)
+	}
+	for i, side := range []string{width, depth} {
+		if mm[i], err = ParseLength(side, unit); err != nil {
+			return mm, err
+		}
+	}
+	return mm, nil
+}
+
+// splitUnit cuts the unit off a length, and says how many mm it is, 0 where there is none.
+func splitUnit(text string) (number string, scale float64) {
+	text = strings.TrimSpace(text)
+	for _, unit := range []string{"mm", "cm", "inch", "in", `"`} {
+		if number, found := strings.CutSuffix(text, unit); found {
+			return strings.TrimSpace(number), scaleOf(unit)
+		}
+	}
+	return text, 0
+}
+
+// scaleOf returns how many mm a unit is, 0 for what is none.
+func scaleOf(unit string) float64 {
+	switch unit {
+	case "mm":
+		return 1
+	case "cm":
+		return 10
+	case "inch", "in", `"`:
+		return mmPerInch
+	}
+	return 0
+}
+
+// mixedNumber reads a decimal number, a fraction, or a whole number and a fraction.
+func mixedNumber(text string) (float64, error) {
+	words := strings.Fields(text)
+	switch len(words) {
+	case 1:
+		if top, bottom, found := strings.Cut(words[0], "/"); found {
+			return fraction(top, bottom)
+		}
+		return decimal(strings.Replace(words[0], ",", ".", 1))
+	case 2:
+		whole, err := strconv.ParseUint(words[0], 10, 16)
+		if err != nil {
+			return 0, err
+		}
+		top, bottom, found := strings.Cut(words[1], "/")
+		if !found {
+			return 0, strconv.ErrSyntax
+		}
+		part, err := fraction(top, bottom)
+		return float64(whole) + part, err
+	}
+	return 0, strconv.ErrSyntax
+}
+
+func fraction(top, bottom string) (float64, error) {
+	a, err := strconv.ParseUint(top, 10, 16)
+	if err != nil {
+		return 0, err
+	}
+	b, err := strconv.ParseUint(bottom, 10, 16)
+	if err != nil || b == 0 {
+		return 0, strconv.ErrSyntax
+	}
+	return float64(a) / float64(b), nil
+}
+
+// decimal is strconv.ParseFloat for what stands on a ruler: digits and a point.
+func decimal(text string) (float64, error) {
+	if strings.Trim(text, "0123456789.") != "" || len(text) > 20 {
+		return 0, strconv.ErrSyntax
+	}
+	return strconv.ParseFloat(text, 64)
+}

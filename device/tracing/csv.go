@@ -1,0 +1,61 @@
+package tracing
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"aplomb/device/platform"
+)
+
+// ParseCSV reads an outline from lines of medial and over, separated by comma,
+// semicolon, tab or spaces, in order round the platform. A first line without
+// numbers is a heading; lines that begin with # are notes. name stands in errors
+// as the file.
+func ParseCSV(name string, data []byte, opt Options) (platform.Polygon, error) {
+	if err := opt.check(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if len(data) > maxBytes || !utf8.Valid(data) {
+		return nil, fmt.Errorf("%s: no outline in CSV: lines of medial and over in mm", name)
+	}
+	scale := opt.ScaleMM
+	if scale == 0 {
+		scale = 1
+	}
+	var p platform.Polygon
+	first := true
+	for i, line := range bytes.Split(bytes.TrimPrefix(data, []byte("\ufeff")), []byte("\n")) {
+		text := strings.TrimSpace(string(line))
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		at, ok := pointOf(text)
+		if !ok && !first {
+			return nil, fmt.Errorf("%s:%d: %.40q is no point: write medial and over in mm, such as 12.5,-3", name, i+1, text)
+		}
+		first = false
+		if ok {
+			p = append(p, at)
+		}
+	}
+	return finished(name, p, scale, opt.Mirror)
+}
+
+func pointOf(line string) (at platform.Point, ok bool) {
+	words := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",; \t", r) })
+	if len(words) != 2 {
+		return at, false
+	}
+	for i, w := range words {
+		v, err := strconv.ParseFloat(w, 64)
+		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+			return at, false
+		}
+		at[i] = v
+	}
+	return at, true
+}

@@ -1,0 +1,163 @@
+package tracing
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"aplomb/device/platform"
+)
+
+// ParseSVG reads the one path of an SVG drawing (SVG 1.1, W3C Recommendation of
+// 16 August 2011: path data of section 8.3, transforms of 7.6). Unless opt says
+// the scale, the drawing must say its width and viewBox, the width in mm, cm,
+// in, pt or pc: a pixel of a scan or a photograph is no length. name stands in
+// errors as the file.
+func ParseSVG(name string, data []byte, opt Options) (platform.Polygon, error) {
+	if err := opt.check(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if len(data) > maxBytes {
+		return nil, fmt.Errorf("%s: more than %d bytes: leave only the outline in the drawing", name, maxBytes)
+	}
+	d, err := readDrawing(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	scale := opt.ScaleMM
+	if scale == 0 {
+		if scale, err = d.scale(); err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+	}
+	grown := d.place.growth() * scale
+	if !(grown > 1e-6 && grown < 1e6) {
+		return nil, fmt.Errorf("%s: its scale and transforms leave nothing of the path", name)
+	}
+	p, err := flatten(d.path, flatMM/grown)
+	if err != nil {
+		return nil, fmt.Errorf("%s: path: %w", name, err)
+	}
+	for i, q := range p {
+		q = d.place.of(q)
+		p[i] = platform.Point{q[0], -q[1]} // y runs down in SVG
+	}
+	return finished(name, p, scale, opt.Mirror)
+}
+
+// flatMM is how far the outline may lie beside the curve, mm.
+const flatMM = 0.01
+
+// drawing is what an outline needs of an SVG file.
+type drawing struct {
+	width, viewBox string // of the outermost svg
+	fit            string
+	path           string // its one path
+	place          matrix // that path's transforms
+}
+
+func readDrawing(data []byte) (d drawing, err error) {
+	decoder := xml.NewDecoder(bytes.NewReader(data))
+	// Drawings name encodings in all spellings; what is read here is ASCII.
+	decoder.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
+	places := []matrix{identity} // of the elements around
+	hidden := 0                  // depth within what is not drawn
+	paths := 0
+	for {
+		token, err := decoder.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return d, fmt.Errorf("no SVG drawing: %v", err)
+		}
+		switch e := token.(type) {
+		case xml.StartElement:
+			if len(places) == 1 && e.Name.Local != "svg" {
+				return d, fmt.Errorf("no SVG drawing: it begins with <%.20s>", e.Name.Local)
+			}
+			if len(places) > 100 {
+				return d, errors.New("drawn too deep in groups: leave only the outline in the drawing")
+			}
+			if len(places) == 1 {
+				d.width, d.viewBox, d.fit = attribute(e, "width"), attribute(e, "viewBox"), attribute(e, "preserveAspectRatio")
+			} else if e.Name.Local == "svg" {
+				return d, errors.New("a drawing within the drawing: leave only the outline in it")
+			}
+			if hidden > 0 || undrawn[e.Name.Local] {
+				hidden++
+			}
+			own, err := parseTransform(attribute(e, "transform"))
+			if err != nil {
+				return d, err
+			}
+			place := places[len(places)-1].then(own)
+			places = append(places, place)
+			if e.Name.Local == "path" && hidden == 0 {
+				paths++
+				d.path, d.place = attribute(e, "d"), place
+			}
+		case xml.EndElement:
+			places = places[:len(places)-1]
+			if hidden > 0 {
+				hidden--
+			}
+		}
+	}
+	if paths != 1 {
+		return d, fmt.Errorf("%d paths in it: leave one, the outline of the platform", paths)
+	}
+	return d, nil
+}
+
+// undrawn are elements whose paths are not themselves drawn.
+var undrawn = map[string]bool{"defs": true, "clipPath": true, "mask": true, "marker": true, "pattern": true, "symbol": true}
+
+func attribute(e xml.StartElement, name string) string {
+	for _, a := range e.Attr {
+		if a.Name.Local == name && a.Name.Space == "" {
+			return a.Value
+		}
+	}
+	return ""
+}
+
+// lengths are the units of length that are a length on paper (SVG 1.1, section
+// 7.10, and CSS 2.1, section 4.3.2), mm.
+var lengths = map[string]float64{"mm": 1, "cm": 10, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
+
+// scale returns how many mm a unit of the outermost coordinates is.
+func (d drawing) scale() (float64, error) {
+	const say = "say how many mm one unit is (--scale)"
+	if len(d.width) < 3 || lengths[d.width[len(d.width)-2:]] == 0 {
+		return 0, fmt.Errorf("the drawing has no width in mm (%.20q): %s", d.width, say)
+	}
+	width, err := strconv.ParseFloat(strings.TrimSpace(d.width[:len(d.width)-2]), 64)
+	width *= lengths[d.width[len(d.width)-2:]]
+	box, ok := numbers(d.viewBox)
+	if err != nil || !ok || len(box) != 4 || !(box[2] > 0) || !(width > 0) || math.IsInf(width/box[2], 0) {
+		return 0, fmt.Errorf("the drawing says no size in mm (width %.20q, viewBox %.40q): %s", d.width, d.viewBox, say)
+	}
+	if strings.TrimSpace(d.fit) == "none" {
+		return 0, fmt.Errorf("the drawing may be stretched (preserveAspectRatio none): %s", say)
+	}
+	return width / box[2], nil
+}
+
+// numbers reads numbers separated by spaces and commas.
+func numbers(text string) (all []float64, ok bool) {
+	s := scanner{text: text}
+	for !s.done() {
+		v, err := s.number()
+		if err != nil {
+			return nil, false
+		}
+		all = append(all, v)
+	}
+	return all, true
+}
