@@ -79,6 +79,7 @@ type foot struct {
 	covered float64 // share of the outline under the strip
 	grid    *field.Grid
 	weights []field.Weight // of grid, per kPa
+	lost    []lost         // cells that the grid does without
 	seats   [][2]seat      // by axis: the strip one standard deviation off, either way; none where the seat is perfect
 }
 
@@ -106,37 +107,42 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 }
 
 // traced runs over the frames of the recording at path, which src reads: once,
-// or twice where the zero of a strip came to light too late for its curve.
+// or again where it came to light that cells are not to be believed, or where the
+// zero of a strip came to light too late for its curve.
 func traced(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, err error) {
 	strips := strips(src, feet)
-	if logs, err = trace.Run(src, strips); err != nil {
-		return logs, err
-	}
-	misread := [2]bool{}
-	for i, l := range logs {
-		if l != nil && l.Misread {
-			misread[i] = true
-			strips[i].Zero, strips[i].ZeroKnown = l.Zeros[0].Level, true
+	startsLoaded := [2]bool{}
+	for {
+		watched := watch(src, feet)
+		if logs, err = trace.Run(watched, strips); err != nil {
+			return logs, err
 		}
-	}
-	if misread == [2]bool{} {
-		return logs, nil
-	}
-	again, err := recording.Open(path)
-	if err != nil {
-		return logs, err
-	}
-	defer again.Close()
-	first := logs
-	if logs, err = trace.Run(again, strips); err != nil {
-		return logs, err
-	}
-	for i, l := range logs {
-		if misread[i] {
-			l.StartsLoaded = first[i].StartsLoaded
+		again := false
+		for i, l := range logs {
+			if l == nil {
+				continue
+			}
+			if feet[i].lose(watched.cells[i]) {
+				strips[i].Grid = feet[i].grid
+				again = true
+			}
+			l.StartsLoaded = l.StartsLoaded || startsLoaded[i]
+			if l.Misread {
+				startsLoaded[i] = l.StartsLoaded
+				strips[i].Zero, strips[i].ZeroKnown = l.Zeros[0].Level, true
+				again = true
+			}
 		}
+		if !again {
+			return logs, nil
+		}
+		next, err := recording.Open(path)
+		if err != nil {
+			return logs, err
+		}
+		defer next.Close()
+		src = next
 	}
-	return logs, nil
 }
 
 // strips says what the trace needs to know of each foot.
@@ -193,6 +199,13 @@ func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
 	}
 	for _, w := range side.Strip.CalibrationWarnings(r.Meta.Started) {
 		r.warn("%s: %s", f, w)
+	}
+	if len(g.lost) > 0 {
+		var all []int
+		for _, one := range g.lost {
+			all = append(all, one.k)
+		}
+		r.warn("%s: cells that do not measure are done without: %s; mend or change strip %s", f, g.named(all), g.strip.Name)
 	}
 	switch {
 	case !l.Unloaded && len(g.strip.Calibration.ZeroCounts) > 0:
@@ -262,11 +275,10 @@ func (r *Result) measure(feet [2]*foot, logs [2]*trace.Log) {
 		f, pair := one.Foot, pairs[one.N-1]
 		index := [2]int{pair.Left, pair.Right}
 		h := holds[f][index[f]]
-		one.Measures = feet[f].measure(h, spreads[f])
+		one.Measures, one.Warnings = feet[f].measure(h, spreads[f])
 		if one.FeetUp == 2 {
 			one.LoadShare = loadShare(logs, h.pulse, pulses[f.Other()][index[f.Other()]])
 		}
-		one.Warnings = feet[f].doubts(one.Measures, h)
 	})
 }
 

@@ -49,13 +49,17 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		for k := range zero {
 			perCount := g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k]))
 			h.noise[k] = perCount * g.noise(l, k) / math.Sqrt(float64(m.Frames))
+			if g.without(k) != nil {
+				continue
+			}
 			h.peakFrame = max(h.peakFrame, m.PeakKPa[k])
 			if int(m.Peak[k]) >= g.strip.SaturatesAt {
 				h.saturated = true
 			}
 		}
-		// The map leaves out what is less than a tenth of a second at either end.
-		h.saturated = h.saturated || slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
+		// The map leaves out what is less than a tenth of a second at either end. A
+		// sample does not say which cell it was, which may be a lost one.
+		h.saturated = h.saturated || len(g.lost) == 0 && slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}
@@ -78,7 +82,7 @@ func located(s trace.Sample) bool { return s.OverMM == s.OverMM } // not NaN
 
 // measure finds the numbers of a hold; spread is what mounting and gains do to
 // measures where this dancer stands in this recording.
-func (g *foot) measure(h *hold, spread spread) *Measures {
+func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	var series [4][]float64
 	for i := range series {
 		series[i] = make([]float64, 0, len(h.samples))
@@ -92,31 +96,32 @@ func (g *foot) measure(h *hold, spread spread) *Measures {
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := g.grid.Again(spread.at, h.pressure, h.noise)
+	full := g.grid.Reconstruct(h.pressure, h.noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
-	// full reconstruction of the mean map adds to that is added to the mean.
-	_, light := g.light(h.pressure)
+	// full reconstruction of the mean map adds to that is added to the mean; to the
+	// load as well, to which cells add that had to be filled.
+	lightN, light := g.light(h.pressure)
 	at := platform.Point{mean(medial) + full.CoP[0] - light[0], mean(over) + full.CoP[1] - light[1]}
 	p := h.pulse
-	m := &Measures{
+	m = &Measures{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
 		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,
 		Map: h.pressure,
 	}
-	g.place(m, full, at, mean(load))
+	g.place(m, full, at, mean(load)+full.LoadN-lightN)
 	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
 	if s, ok := sway.Of(t, medial, over); ok {
 		m.Sway = &s
 	}
 
-	m.Seat, m.Gain = spread.seat, spread.gain
-	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], stats.BatchMeanSE(over))
-	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], stats.BatchMeanSE(medial))
-	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"])
-	m.ULoadN = root(m.Gain["load_n"], stats.BatchMeanSE(load))
+	m.Seat, m.Gain, m.Fill = spread.seat, spread.gain, spread.fill
+	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], m.Fill["over_mm"], stats.BatchMeanSE(over))
+	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], m.Fill["medial_mm"], stats.BatchMeanSE(medial))
+	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"], m.Fill["contact_share"])
+	m.ULoadN = root(m.Gain["load_n"], m.Fill["load_n"], stats.BatchMeanSE(load))
 	m.Verdict, m.PInside = Judge(g.grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
-	return m
+	return m, append(g.doubts(m, h), g.lostDoubts(full)...)
 }
 
 // place fills in everything about where the load is: full is the reconstructed

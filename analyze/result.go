@@ -145,9 +145,9 @@ type Measures struct {
 	ULoadN        float64 `json:"u_load_n"`
 
 	Map []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
-	// Standard uncertainty that a new mounting, and that the cells' gains, give
-	// each measure, by the measure's name.
-	Seat, Gain map[string]float64 `json:"-"`
+	// Standard uncertainty that a new mounting, the cells' gains, and cells that do
+	// not measure give each measure, by the measure's name.
+	Seat, Gain, Fill map[string]float64 `json:"-"`
 }
 
 // Thirds is the share of load in each third of the platform's depth, 0..1.

@@ -12,8 +12,8 @@ import (
 // the same for every frame of a recording: how the strip was seated, and how
 // the gains of its cells differ.
 type spread struct {
-	seat, gain map[string]float64
-	at         field.Map // the mean of all holds
+	seat, gain, fill map[string]float64 // fill: for want of cells that are lost
+	at               field.Map          // the mean of all holds
 }
 
 // spreadAt finds the spread for a dancer whose mean map is p (kPa), with its
@@ -21,9 +21,9 @@ type spread struct {
 // stands much alike from one relevé to the next.
 func (g *foot) spreadAt(p, noise []float64) spread {
 	s := spread{at: g.grid.Reconstruct(p, noise)}
-	load, _ := g.light(p)
 	m := &Measures{}
-	g.place(m, s.at, s.at.CoP, load)
+	g.place(m, s.at, s.at.CoP, s.at.LoadN)
+	s.fill = g.fillSpread(s.at, m, p, noise)
 	s.seat, s.gain = g.seatSpread(s.at, m, p, noise), g.gainSpread(s.at, m, p, noise)
 	return s
 }
@@ -93,8 +93,7 @@ func (g *foot) gainSpread(at field.Map, m *Measures, p, noise []float64) map[str
 			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
 		}
 		v, full := Measures{}, g.grid.Again(at, imagined, noise)
-		load, _ := g.light(imagined)
-		g.place(&v, full, full.CoP, load)
+		g.place(&v, full, full.CoP, full.LoadN)
 		for _, name := range placed {
 			spread[name] = math.Hypot(spread[name], difference(name, &v, m)/math.Sqrt(gainDraws))
 		}

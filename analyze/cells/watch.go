@@ -48,7 +48,7 @@ type Watch struct {
 // counts; sums go over frames.
 type cell struct {
 	Cell
-	k      int // its place in the scan
+	k      int            // its place in the scan
 	centre platform.Point // mm
 	inside float64        // the part of it inside the outline, 0..1
 
@@ -229,7 +229,9 @@ func (w *Watch) force() float64 {
 }
 
 // newtons is the force on a cell that reads so many counts above its zero, N.
-func (w *Watch) newtons(s *cell, counts float64) float64 { return w.curve.KPa(s.k, counts) * w.area / 1000 }
+func (w *Watch) newtons(s *cell, counts float64) float64 {
+	return w.curve.KPa(s.k, counts) * w.area / 1000
+}
 
 // perCount is what one count more makes of the force on a cell as the loads
 // pressed it on the mean, N.

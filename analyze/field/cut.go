@@ -48,7 +48,7 @@ func (g *Grid) fitCut(r readings, family string, lines []platform.Point, n int) 
 		if misfit < best.misfit {
 			best.misfit, best.x, best.patches = misfit, s.x, cutOf(r.most, s.x).patches
 		}
-		if misfit < explains*float64(len(g.inside)) {
+		if misfit < explains*float64(len(g.read)) {
 			break
 		}
 	}

@@ -16,7 +16,7 @@ const leastGainSD = 0.02
 // like is what explained a similar map, with no family where there is none.
 func (g *Grid) explain(p, noise []float64, like candidate) ([][]patch, candidate) {
 	r := g.expect(p, noise)
-	if like.family != CellByCell && len(g.inside) > maxParams && r.most > 0 {
+	if like.family != CellByCell && len(g.read) > maxParams && r.most > 0 {
 		c := g.refit(r, like)
 		if !g.explained(c) || c.misfit > 4*like.misfit+g.plenty(r) {
 			c = g.best(r)
@@ -44,7 +44,7 @@ func (g *Grid) refit(r readings, like candidate) candidate {
 
 // explained says whether the readings are within what gain and noise leave open.
 func (g *Grid) explained(c candidate) bool {
-	return c.misfit <= explains*float64(len(g.inside)-len(c.x))
+	return c.misfit <= explains*float64(len(g.read)-len(c.x))
 }
 
 // expect puts the error to be expected to each reading: its noise, its gain, and
@@ -61,7 +61,7 @@ func (g *Grid) expect(p, noise []float64) readings {
 			r.sigma[k] = math.Hypot(r.sigma[k], noise[k])
 		}
 	}
-	for _, k := range g.inside {
+	for _, k := range g.read {
 		if noise != nil && r.sigma[k] > 0 {
 			r.floor += math.Pow(noise[k]/r.sigma[k], 2)
 		}
@@ -89,7 +89,7 @@ func (c candidate) shape(g *Grid) [][]patch {
 // best fits the models, the simple ones first, and leaves off once there is
 // nothing left worth explaining.
 func (g *Grid) best(r readings) candidate {
-	cells := len(g.inside)
+	cells := len(g.read)
 	best := candidate{misfit: math.Inf(1)}
 	enough := func(c candidate) bool {
 		if best.patches == nil || score(c.misfit, len(c.x), cells) < score(best.misfit, len(best.x), cells) {
@@ -115,4 +115,4 @@ func (g *Grid) best(r readings) candidate {
 
 // plenty is a misfit so far below what gain leaves open (a tenth of it in each
 // reading, over what noise leaves) that no other model need be tried.
-func (g *Grid) plenty(r readings) float64 { return 1.5*r.floor + 0.01*float64(len(g.inside)) }
+func (g *Grid) plenty(r readings) float64 { return 1.5*r.floor + 0.01*float64(len(g.read)) }

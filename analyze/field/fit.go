@@ -21,10 +21,10 @@ const maxParams = 6
 // its derivative with respect to each into slope, if that is not nil.
 type model func(x []float64, c *cell, slope []float64) float64
 
-// misfit is the sum over the cells of squared residuals ÷ sigma².
+// misfit is the sum over the cells that are believed of squared residuals ÷ sigma².
 func (g *Grid) misfit(r readings, x []float64, f model) float64 {
 	sum := 0.0
-	for _, k := range g.inside {
+	for _, k := range g.read {
 		e := (r.p[k] - f(x, &g.cells[k], nil)) / r.sigma[k]
 		sum += e * e
 	}
@@ -38,7 +38,7 @@ func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat
 	var jj [maxParams][maxParams]float64
 	var jr, slope [maxParams]float64
 	sum := 0.0
-	for _, k := range g.inside {
+	for _, k := range g.read {
 		s := 1 / r.sigma[k]
 		e := (r.p[k] - f(x, &g.cells[k], slope[:])) * s
 		sum += e * e

@@ -39,6 +39,9 @@ type Grid struct {
 	strip    *device.Strip
 	cells    []cell
 	inside   []int      // the cells with w > 0
+	read     []int      // of these the ones whose readings are believed
+	lost     []bool     // per cell, whether it is not to be believed; nil where all are
+	fills    [][]share  // per lost cell, see fillStencil; nil where it cannot be filled
 	lines    [2]float64 // over, where the back third ends and the front third begins, mm
 	cellArea float64    // mm²
 	slopes   [][]slope  // per cell, see slopeStencil
@@ -78,6 +81,7 @@ func New(strip *device.Strip, outline platform.Polygon) *Grid {
 			g.inside = append(g.inside, k)
 		}
 	}
+	g.read = g.inside
 	for _, k := range g.inside {
 		g.cells[k].near = g.around(k, 1, at)
 		g.cells[k].ring = g.around(k, 2, at)
@@ -100,7 +104,11 @@ func (g *Grid) Shifted(d platform.Point) *Grid {
 	moved := *g.strip
 	moved.Mount.OffsetMM[0] += d[0]
 	moved.Mount.OffsetMM[1] += d[1]
-	return New(&moved, g.Outline)
+	h := New(&moved, g.Outline)
+	if lost := g.Lost(); lost != nil {
+		h = h.Without(lost)
+	}
+	return h
 }
 
 // W returns the fraction of each cell that lies inside the outline.

@@ -17,6 +17,12 @@ type Map struct {
 	OffOutlineShare float64        // share of load on cells wholly outside the outline
 	Family          string         // what explains the pressure, one of the constants below; empty below LoadFloorN
 
+	// Cells that are not to be believed (see Grid.Without) and lie at least partly
+	// inside: those whose load was found from the others, and those for which it
+	// could not be and is taken as 0. With any of these, place and contact are not
+	// to be trusted.
+	Filled, Unfilled []int
+
 	explanation candidate // the fitted model
 }
 
@@ -52,14 +58,26 @@ func (g *Grid) Reconstruct(p []float64, noise []float64) Map {
 func (g *Grid) Again(like Map, p, noise []float64) Map { return g.reconstruct(p, noise, like) }
 
 func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
+	p = g.filled(p)
 	m := g.plain(p)
 	if m.LoadN < LoadFloorN {
 		return m
 	}
-	m.CoPOK = true
-	var patches [][]patch
-	patches, m.explanation = g.explain(p, noise, like.explanation)
-	m.Family = m.explanation.family
+	patches, explanation := g.explain(p, noise, like.explanation)
+	if g.lost != nil && explanation.family != CellByCell {
+		g.fillBy(p, g.expect(p, noise).most, patches)
+		m = g.plain(p)
+	}
+	m.CoPOK, m.Family, m.explanation = true, explanation.family, explanation
+	for _, k := range g.Lost() {
+		switch {
+		case g.cells[k].w == 0:
+		case m.Family != CellByCell || g.fills[k] != nil:
+			m.Filled = append(m.Filled, k)
+		default:
+			m.Unfilled = append(m.Unfilled, k)
+		}
+	}
 	g.measure(&m, p, patches)
 	return m
 }
@@ -74,7 +92,7 @@ func (g *Grid) plain(p []float64) Map {
 		if c.w == 0 {
 			off += p[k] * g.cellArea / 1000
 		}
-		if c.w >= minW && p[k] > m.PeakKPa {
+		if c.w >= minW && p[k] > m.PeakKPa && (g.lost == nil || !g.lost[k]) {
 			m.PeakKPa, m.PeakAt = p[k], c.home
 		}
 	}

@@ -21,6 +21,8 @@ type Weight struct {
 // that is linear over the whole outline this is exact; at an edge of contact it
 // is half of the story, and Reconstruct tells the rest.
 //
+// The weight of a lost cell is that of its neighbours: see Without.
+//
 // Load on a cell that lies outside the outline is taken to act at the cell's
 // centre: it is really there, whatever the profile says about the outline.
 func (g *Grid) Weights() []Weight {
@@ -36,6 +38,16 @@ func (g *Grid) Weights() []Weight {
 			ws[s.cell].MedialNMM += (b.MM*s.per[0] + b.MO*s.per[1]) / 1000
 			ws[s.cell].OverNMM += (b.MO*s.per[0] + b.OO*s.per[1]) / 1000
 		}
+	}
+	for k, fill := range g.fills {
+		for _, s := range fill {
+			ws[s.cell].LoadN += s.of * ws[k].LoadN
+			ws[s.cell].MedialNMM += s.of * ws[k].MedialNMM
+			ws[s.cell].OverNMM += s.of * ws[k].OverNMM
+		}
+	}
+	for _, k := range g.Lost() {
+		ws[k] = Weight{}
 	}
 	return ws
 }
@@ -54,6 +66,9 @@ type slope struct {
 // the plane.
 func (g *Grid) slopeStencil(k int) []slope {
 	cells := append([]int{k}, g.cells[k].near...)
+	if g.lost != nil && g.lost[k] {
+		cells = cells[1:]
+	}
 	var sum, m, o float64
 	for _, j := range cells {
 		c := &g.cells[j]
