@@ -18,8 +18,9 @@ import (
 
 // Options of an analysis.
 type Options struct {
-	Version   string // of the software, for Settings
-	KeepTrace bool   // keep Result.Traces, for pictures of load against time
+	Version    string // of the software, for Settings
+	KeepTrace  bool   // keep Result.Traces, for pictures of load against time
+	KeepBudget bool   // keep Measures.Budget
 }
 
 // File analyzes the recording at path. A recording without a usable frame is
@@ -61,6 +62,13 @@ func File(path string, opt Options) (*Result, error) {
 		r.describe(f, feet[f], logs[f])
 	}
 	r.measure(feet, logs)
+	if !opt.KeepBudget {
+		for _, one := range r.Releves {
+			if one.Measures != nil {
+				one.Budget = nil
+			}
+		}
+	}
 	if opt.KeepTrace {
 		for i, l := range logs {
 			if l != nil {

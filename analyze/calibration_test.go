@@ -169,7 +169,7 @@ func TestGainSDOfTheCalibration(t *testing.T) {
 		side := on(device.Left)
 		side.Strip.Calibration.GainSD = sd
 		m := meta(side)
-		return analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0].Gain["over_mm"]
+		return analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0].Gain["over_mm"].U()
 	}
 	assert.InEpsilon(t, u(device.DefaultGainSD)/2, u(device.DefaultGainSD/2), 0.05)
 }

@@ -20,6 +20,7 @@ type hold struct {
 	samples   []trace.Sample
 	pressure  []float64 // mean map, kPa, in scan order
 	noise     []float64 // its standard deviation, kPa
+	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
 	saturated bool      // a cell reached the end of its range
 	frames    int       // in its maps
@@ -60,6 +61,12 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		// The map leaves out what is less than a tenth of a second at either end. A
 		// sample does not say which cell it was, which may be a lost one.
 		h.saturated = h.saturated || len(g.lost) == 0 && slices.ContainsFunc(h.samples, func(s trace.Sample) bool { return s.Flags&trace.Saturated != 0 })
+		if after := l.ZeroAfter(p.EndS); after != nil {
+			h.drift = make([]float64, len(zero))
+			for k := range zero {
+				h.drift[k] = g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k])) * (after[k] - zero[k])
+			}
+		}
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}
@@ -80,8 +87,8 @@ func (g *foot) noise(l *trace.Log, k int) float64 {
 // located says whether the sample has a centre of pressure.
 func located(s trace.Sample) bool { return s.OverMM == s.OverMM } // not NaN
 
-// measure finds the numbers of a hold; spread is what mounting and gains do to
-// measures where this dancer stands in this recording.
+// measure finds the numbers of a hold; spread is what mounting, gains, noise and
+// grid do to measures where this dancer stands in this recording.
 func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	var series [4][]float64
 	for i := range series {
@@ -116,10 +123,14 @@ func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	}
 
 	m.Seat, m.Gain, m.Fill = spread.seat, spread.gain, spread.fill
-	m.UOverMM = root(m.Seat["over_mm"], m.Gain["over_mm"], m.Fill["over_mm"], stats.BatchMeanSE(over))
-	m.UMedialMM = root(m.Seat["medial_mm"], m.Gain["medial_mm"], m.Fill["medial_mm"], stats.BatchMeanSE(medial))
-	m.UContactShare = root(m.Seat["contact_share"], m.Gain["contact_share"], m.Fill["contact_share"])
-	m.ULoadN = root(m.Gain["load_n"], m.Fill["load_n"], stats.BatchMeanSE(load))
+	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
+	m.Hysteresis = map[string]float64{"load_n": g.strip.Calibration.Hysteresis * m.LoadN}
+	m.Creep = map[string]float64{"load_n": g.strip.Calibration.CreepPerDecade * m.LoadN}
+	m.Budget = g.budgets(m, full.Family, spread, unrest{
+		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
+	})
+	m.UOverMM, m.UMedialMM = m.Budget["over_mm"].U, m.Budget["medial_mm"].U
+	m.UContactShare, m.ULoadN = m.Budget["contact_share"].U, m.Budget["load_n"].U
 	m.Verdict, m.PInside = Judge(g.grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m, append(g.doubts(m, h), g.lostDoubts(full)...)
 }
@@ -238,15 +249,4 @@ func mean(x []float64) float64 {
 		sum += v
 	}
 	return sum / float64(len(x))
-}
-
-// root is the root of the sum of squares.
-func root(u ...float64) float64 {
-	sum := 0.0
-	for _, v := range u {
-		if !math.IsNaN(v) { // a part that could not be told, such as the scatter of a handful of frames
-			sum += v * v
-		}
-	}
-	return math.Sqrt(sum)
 }

@@ -8,6 +8,7 @@
 package analyze
 
 import (
+	"aplomb/analyze/budget"
 	"aplomb/analyze/sway"
 	"aplomb/analyze/trace"
 	"aplomb/device"
@@ -138,16 +139,28 @@ type Measures struct {
 	Sway            *sway.Sway     `json:"sway,omitempty"`
 	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent on one foot
 
-	// Standard uncertainties of the above, mounting included.
+	// Standard uncertainties of the above, mounting included: the roots of their budgets.
 	UOverMM       float64 `json:"u_over_mm"`
 	UMedialMM     float64 `json:"u_medial_mm"`
 	UContactShare float64 `json:"u_contact_share"`
 	ULoadN        float64 `json:"u_load_n"`
 
 	Map []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
-	// Standard uncertainty that a new mounting, the cells' gains, and cells that do
-	// not measure give each measure, by the measure's name.
-	Seat, Gain, Fill map[string]float64 `json:"-"`
+
+	// What makes over, medial, contact share and load uncertain, by the measure's
+	// name; nil unless Options.KeepBudget.
+	Budget map[string]budget.Budget `json:"budget,omitempty"`
+
+	// What sources do to each measure that relevés have in common, by the
+	// measure's name.
+	Seat map[string]float64 `json:"-"` // standard uncertainty that a new mounting gives it
+	Gain map[string]Draws   `json:"-"` // changes under imagined gains of the cells
+	Fill map[string]float64 `json:"-"` // standard uncertainty for want of the cells that do not measure
+	Zero map[string]float64 `json:"-"` // change, with its sign, had the zero found after the hold been in force
+	Grid map[string]float64 `json:"-"` // standard uncertainty that the reconstruction leaves
+	Blur map[string]float64 `json:"-"` // the most that sway adds by moving the edge of contact
+
+	Hysteresis, Creep map[string]float64 `json:"-"` // the most that the strip's memory adds, as its calibration found
 }
 
 // Thirds is the share of load in each third of the platform's depth, 0..1.

@@ -3,17 +3,47 @@ package analyze
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"aplomb/analyze/field"
 	"aplomb/device/platform"
 )
 
-// spread is the standard uncertainty of each measure, by its name, from what is
-// the same for every frame of a recording: how the strip was seated, and how
-// the gains of its cells differ.
+// spread is what each source that is the same for every frame of a recording
+// does to each measure, by the measure's name: how the strip was seated, how
+// the gains of its cells differ, and the noise of a hold's mean map.
 type spread struct {
-	seat, gain, fill map[string]float64 // fill: for want of cells that are lost
-	at               field.Map          // the mean of all holds
+	at          field.Map          // the mean of all holds
+	seat        map[string]float64 // standard uncertainty
+	fill        map[string]float64 // standard uncertainty for want of cells that do not measure
+	gain, noise map[string]Draws
+	lean        platform.Point // how contact share answers as the load moves along medial and over, 1/mm
+}
+
+// Draws are the changes of a measure under imagined errors, one a draw. The
+// draws of one source are the same for all measures and recordings of a strip,
+// so what two recordings share can be told.
+type Draws []float64
+
+// drawn is how many errors are imagined: what comes of them is good to a sixth
+// of itself, as a standard deviation with so many degrees of freedom is.
+const drawn = 16
+
+// U is the standard uncertainty that the draws show: their root mean square.
+func (d Draws) U() float64 {
+	u := 0.0
+	for _, v := range d {
+		u = math.Hypot(u, v)
+	}
+	return u / math.Sqrt(float64(max(1, len(d))))
+}
+
+// DOF is how well U is known: as well as from so many observations about a known mean.
+func (d Draws) DOF() float64 {
+	if len(d) == 0 {
+		return math.Inf(1)
+	}
+	return float64(len(d))
 }
 
 // spreadAt finds the spread for a dancer whose mean map is p (kPa), with its
@@ -21,10 +51,16 @@ type spread struct {
 // stands much alike from one relevé to the next.
 func (g *foot) spreadAt(p, noise []float64) spread {
 	s := spread{at: g.grid.Reconstruct(p, noise)}
-	m := &Measures{}
-	g.place(m, s.at, s.at.CoP, s.at.LoadN)
+	m := g.placed(s.at)
 	s.fill = g.fillSpread(s.at, m, p, noise)
-	s.seat, s.gain = g.seatSpread(s.at, m, p, noise), g.gainSpread(s.at, m, p, noise)
+	s.seat = g.seatSpread(s.at, m, p, noise)
+	gain := make([]float64, len(p))
+	for k := range gain {
+		gain[k] = g.strip.Calibration.GainSD * p[k]
+	}
+	s.gain = g.draw(1, gain, s.at, m, p, noise)
+	s.noise = g.draw(2, noise, s.at, m, p, noise)
+	s.lean = g.leaning(s.at, p, noise)
 	return s
 }
 
@@ -51,6 +87,13 @@ func (g *foot) spreadOver(holds []*hold) spread {
 	return g.spreadAt(mean, noise)
 }
 
+// placed measures a reconstructed map.
+func (g *foot) placed(full field.Map) *Measures {
+	m := &Measures{}
+	g.place(m, full, full.CoP, full.LoadN)
+	return m
+}
+
 // seatSpread says how far each measure moves when the strip had been fixed one
 // standard deviation of mounting off: along each axis the larger of both ways,
 // then the root of the sum of squares of both axes. The centre of pressure
@@ -74,31 +117,83 @@ func (g *foot) seatSpread(at field.Map, m *Measures, p, noise []float64) map[str
 	return spread
 }
 
-// gainDraws is how many imagined sets of cell gains gainSpread averages over:
-// its result is then good to a sixth of itself.
-const gainDraws = 16
-
-// gainSpread is the root mean square change of each measure over imagined sets
-// of gains, the same ones every time.
-func (g *foot) gainSpread(at field.Map, m *Measures, p, noise []float64) map[string]float64 {
-	spread := map[string]float64{}
-	sd := g.strip.Calibration.GainSD
-	if sd == 0 {
-		return spread
+// draw measures the map again with imagined normal errors of standard deviation
+// sd (kPa) in each cell, the same ones for the same source every time. Nothing
+// comes of a source without errors.
+func (g *foot) draw(source uint64, sd []float64, at field.Map, m *Measures, p, noise []float64) map[string]Draws {
+	draws := map[string]Draws{}
+	if slices.Max(sd) == 0 {
+		return draws
 	}
-	draw := rand.New(rand.NewPCG(1, 1))
+	rng := rand.New(rand.NewPCG(source, 1))
 	imagined := make([]float64, len(p))
-	for range gainDraws {
+	for range drawn {
 		for k := range imagined {
-			imagined[k] = p[k] * (1 + sd*draw.NormFloat64())
+			imagined[k] = p[k] + sd[k]*rng.NormFloat64()
 		}
-		v, full := Measures{}, g.grid.Again(at, imagined, noise)
-		g.place(&v, full, full.CoP, full.LoadN)
+		v := g.placed(g.grid.Again(at, imagined, noise))
 		for _, name := range placed {
-			spread[name] = math.Hypot(spread[name], difference(name, &v, m)/math.Sqrt(gainDraws))
+			draws[name] = append(draws[name], difference(name, v, m))
+		}
+	}
+	return draws
+}
+
+// gridSpread says what the reconstruction leaves of each measure, by what
+// explained the map (field.Map.Remains). Thirds and peak are not in it: what
+// is left of them was not measured.
+func (g *foot) gridSpread(full field.Map) map[string]float64 {
+	cop, share := full.Remains()
+	m := Measures{}
+	g.place(&m, full, full.CoP, full.LoadN)
+	spread := map[string]float64{"contact_share": share}
+	for axis := range 2 {
+		moved := full.CoP
+		moved[axis] += cop
+		v := Measures{}
+		g.place(&v, full, moved, full.LoadN)
+		for _, name := range []string{"over_mm", "medial_mm", "over_norm", "medial_norm", "kern_ratio", "edge_mm"} {
+			spread[name] = math.Hypot(spread[name], difference(name, &v, &m))
 		}
 	}
 	return spread
+}
+
+// leanMM is how far leaning moves the load either way to see what contact does:
+// so little that what is of second order in field.Grid.Lean does not show.
+const leanMM = 0.1
+
+// leaning says how far contact share moves, 1/mm, as the centre of pressure does
+// along either axis, the platform leaning in its bed.
+func (g *foot) leaning(at field.Map, p, noise []float64) (perMM platform.Point) {
+	for axis := range perMM {
+		var d platform.Point
+		d[axis] = leanMM
+		a := g.grid.Again(at, g.grid.Lean(at, p, noise, platform.Point{-d[0], -d[1]}), noise)
+		b := g.grid.Again(at, g.grid.Lean(at, p, noise, d), noise)
+		if moved := b.CoP[axis] - a.CoP[axis]; moved > 0 {
+			perMM[axis] = math.Abs(b.ContactShare-a.ContactShare) / moved
+		}
+	}
+	return perMM
+}
+
+// zeroChange says by how much, with its sign, each measure would be another had
+// the zero found after the hold been in force; nil where none is known.
+func (g *foot) zeroChange(full field.Map, h *hold) map[string]float64 {
+	if h.drift == nil {
+		return nil
+	}
+	less := make([]float64, len(h.pressure))
+	for k, p := range h.pressure {
+		less[k] = p - h.drift[k]
+	}
+	before, after := g.placed(full), g.placed(g.grid.Again(full, less, h.noise))
+	change := map[string]float64{}
+	for _, name := range placed {
+		change[name] = difference(name, after, before)
+	}
+	return change
 }
 
 // placed names the measures that place fills in.

@@ -27,7 +27,7 @@ type Calibration struct {
 	Gains  []float64 `toml:"gains,omitempty"`
 	GainSD float64   `toml:"gain_sd"` // relative standard deviation that remains from cell to cell; default DefaultGainSD
 
-	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // relative, the largest either way
+	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // largest difference between the way up and the way down ÷ RangeKPa[1]; the curve lies in the middle, half of it from either
 	CreepPerDecade float64   `toml:"creep_per_decade,omitzero"` // relative change per tenfold of time under constant load
 	RangeKPa       []float64 `toml:"range_kpa,omitempty"`       // least and largest pressure it was calibrated at
 	NoiseCounts    []float64 `toml:"noise_counts,omitempty"`    // standard deviation of each cell, unloaded
@@ -175,9 +175,10 @@ func (c *Calibration) bent() bool { return c.curve() != "linear" }
 // strip. Where it is not, GainSD is an assumption.
 func (c *Calibration) Measured() bool { return c.Date != Date{} }
 
-// plain says that there is no more to it than a number somebody wrote down.
+// plain says that there is no more to it than a number somebody wrote down. What
+// the strip reads unloaded says nothing about kPa, and may be there.
 func (c *Calibration) plain() bool {
-	return !c.bent() && len(c.Gains)+len(c.RangeKPa)+len(c.NoiseCounts)+len(c.ZeroCounts) == 0 &&
+	return !c.bent() && len(c.Gains)+len(c.RangeKPa) == 0 &&
 		c.Hysteresis == 0 && c.CreepPerDecade == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
 }
 
@@ -199,6 +200,24 @@ func (c *Calibration) Sum(s *Strip) string {
 	}
 	sum := sha256.Sum256(content)
 	return hex.EncodeToString(sum[:8])
+}
+
+// Intact reports a calibration that is another strip's than s, or not as it was
+// made. One that says neither whose it is nor what it was like is taken as it is.
+func (c *Calibration) Intact(s *Strip) error {
+	switch {
+	case c.MadeFor != "" && c.MadeFor != s.Name:
+		return fmt.Errorf("the calibration of strip %s was made for strip %s", s.Name, c.MadeFor)
+	case c.Hash != "" && c.Hash != c.Sum(s):
+		return fmt.Errorf("the calibration of strip %s is not as it was made, or was made for another strip", s.Name)
+	}
+	return nil
+}
+
+// Sign makes the calibration that of s, as it is now: MadeFor and Hash.
+func (c *Calibration) Sign(s *Strip) {
+	c.MadeFor = s.Name
+	c.Hash = c.Sum(s)
 }
 
 // numbers makes no difference between no list and an empty one.

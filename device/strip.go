@@ -40,10 +40,11 @@ type Strip struct {
 
 // Mount says where the strip sits under the platform, and how well that is known.
 type Mount struct {
-	OffsetMM      [2]float64 `toml:"offset_mm"`      // strip centre from platform centroid, mm
-	RotationDeg   float64    `toml:"rotation_deg"`   // from +medial towards +over
-	SeatSDMM      float64    `toml:"seat_sd_mm"`     // standard deviation of one mounting, each axis, mm
-	SeatMountings int        `toml:"seat_mountings"` // mountings it was measured in; 0 where it is our assumption
+	OffsetMM      [2]float64 `toml:"offset_mm"`         // strip centre from platform centroid, mm
+	RotationDeg   float64    `toml:"rotation_deg"`      // from +medial towards +over
+	SeatSDMM      float64    `toml:"seat_sd_mm"`        // standard deviation of one mounting, each axis, mm
+	SeatMountings int        `toml:"seat_mountings"`    // mountings it was measured in; 0 where it is our assumption
+	SeatFreedom   float64    `toml:"seat_dof,omitzero"` // degrees of freedom of SeatSDMM; 0 stands for one less than SeatMountings
 }
 
 // What stands in where a profile is silent about its mounting. It is our own
@@ -55,6 +56,9 @@ const (
 
 // SeatDOF returns the degrees of freedom of SeatSDMM.
 func (m Mount) SeatDOF() float64 {
+	if m.SeatFreedom > 0 {
+		return m.SeatFreedom
+	}
 	if m.SeatMountings >= 2 {
 		return float64(m.SeatMountings - 1)
 	}
@@ -169,6 +173,8 @@ func (s *Strip) Check() error {
 		return bad("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
 	case s.Mount.SeatMountings < 0 || s.Mount.SeatMountings == 1:
 		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
+	case s.Mount.SeatFreedom != 0 && !(s.Mount.SeatFreedom >= 1 && s.Mount.SeatFreedom <= 2*float64(s.Mount.SeatMountings)):
+		return bad("seat_dof", "%v degrees of freedom in %d mountings: from 1 to two for each", s.Mount.SeatFreedom, s.Mount.SeatMountings)
 	}
 	return s.Calibration.check(s)
 }

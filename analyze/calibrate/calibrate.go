@@ -145,7 +145,7 @@ func Calibrate(l Loading) (Result, error) {
 }
 
 func (l *Loading) check() error {
-	if l.Unit.newtons() == 0 {
+	if l.Unit.Newtons() == 0 {
 		return fmt.Errorf("weights in %q: give N, kg or g", l.Unit)
 	}
 	if !(l.AreaMM2 > 0) || math.IsInf(l.AreaMM2, 0) {
@@ -234,7 +234,7 @@ func same(a, b float64) bool { return math.Abs(a-b) <= sameLoad*max(a, b) }
 
 // kPa returns the pressure of a step; 1 N/mm² is 1000 kPa.
 func (l *Loading) kPa(step int) float64 {
-	return l.Steps[step].Weight * l.Unit.newtons() / l.AreaMM2 * 1000
+	return l.Steps[step].Weight * l.Unit.Newtons() / l.AreaMM2 * 1000
 }
 
 // loads joins the readings of each load: x and p rise, up and down hold the mean
@@ -296,4 +296,14 @@ func (r *Result) midRange(load float64) MidRange {
 	}
 	m.All = math.Hypot(math.Hypot(m.Fit, m.Hysteresis), math.Hypot(m.Creep, m.Load))
 	return m
+}
+
+// Plausible refuses weights that cannot become a calibration, before any of
+// them has been put on: what Calibrate refuses of their number, order and unit.
+func (l *Loading) Plausible() error {
+	top, err := l.order()
+	if err != nil {
+		return err
+	}
+	return believable(l.Steps[top].Weight, l.Unit, l.AreaMM2)
 }

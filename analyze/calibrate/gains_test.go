@@ -58,7 +58,7 @@ func TestUniformFindsKnownGains(t *testing.T) {
 		// Scatter is relative here where the estimate takes it between relative and
 		// constant, so U is right to within a factor, not exactly.
 		if scatter > 1e-3 {
-			assert.Less(t, chi2/n, 4.0)
+			assert.Less(t, chi2/n, 4+24/n, "few cells scatter more")
 			assert.InEpsilon(t, scatter, g.ResidualSD, 0.6)
 		}
 		assert.Empty(t, g.Silent)

@@ -20,8 +20,8 @@ const (
 // gravity is within 0.3 % of it.
 const standardGravity = 9.80665
 
-// newtons returns the force of one unit, 0 for a unit that is none.
-func (u Unit) newtons() float64 {
+// Newtons returns the force of one unit, 0 for a unit that is none.
+func (u Unit) Newtons() float64 {
 	switch u {
 	case Newton:
 		return 1
@@ -45,13 +45,13 @@ const (
 // believable refuses a largest pressure that no strip under a shoe is meant for,
 // and names the unit in which the weight, or the area, would make sense.
 func believable(weight float64, unit Unit, areaMM2 float64) error {
-	kPa := weight * unit.newtons() / areaMM2 * 1000
+	kPa := weight * unit.Newtons() / areaMM2 * 1000
 	if kPa >= leastKPa && kPa <= mostKPa {
 		return nil
 	}
 	var likely []string
 	for _, other := range []Unit{Newton, Kilogram, Gram} {
-		p := weight * other.newtons() / areaMM2 * 1000
+		p := weight * other.Newtons() / areaMM2 * 1000
 		if other != unit && p >= likelyLow && p <= likelyHigh {
 			likely = append(likely, fmt.Sprintf("%v %s (%.0f kPa)", weight, other, p))
 		}

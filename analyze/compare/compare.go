@@ -50,6 +50,7 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 		c.Feet = append(c.Feet, feetOf(pools, label)...)
 	}
 	c.decide(pools, labels)
+	c.RestsOn = c.restsOn(pools, labels)
 	c.doubt(pools)
 	c.calibrations(results)
 	return c, nil

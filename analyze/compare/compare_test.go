@@ -281,7 +281,7 @@ func TestWhatItWouldTake(t *testing.T) {
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{-1.9, -2.0, -2.2, -1.7}, seatSD: 1})
 	assert.Empty(t, c.Preferred)
-	assert.Contains(t, c.Why, "To judge A on the left foot: mount the strip 2 times under each shoe.")
+	assert.Contains(t, c.Why, "To judge A on the left foot: mount the strip twice under each shoe.")
 }
 
 func TestOneCodeSeveralShoes(t *testing.T) {

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/analyze/stats"
@@ -16,47 +17,63 @@ const mountingsToPermute = 4
 
 // contrast is the difference of two means with the parts of its uncertainty.
 type contrast struct {
-	difference float64
-	parts      []stats.Component // all but the mounting
-	seat       []stats.Component
-	known      bool // the scatter of relevés is known
+	difference       float64
+	dancer, mounting []stats.Component
+	sensor, gains    []stats.Component // all of the sensor but the gains of its cells, and those
+	known            bool              // the scatter of relevés is known
 }
 
-// between sets two samples of the same strip against each other:
-// u² = s_A²/n_A + s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_cal². The mounting's
+// between sets two samples of one foot against each other:
+// u² = s_A²/n_A + s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor². The mounting's
 // standard deviation is one figure with one number of degrees of freedom,
 // whichever shoe it acts on.
 func between(from, to sample) contrast {
-	sa, ma, ga := from.parts()
-	sb, mb, gb := to.parts()
+	ma, mb := from.mounting(), to.mounting()
+	sensor, gains := to.sensor.against(from.sensor)
 	return contrast{
 		difference: to.mean - from.mean,
-		parts:      []stats.Component{sa, sb, ga, gb},
-		seat:       []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
-		known:      sa.DOF > 0 && sb.DOF > 0,
+		dancer:     []stats.Component{from.dancer(), to.dancer()},
+		mounting:   []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		sensor:     sensor,
+		gains:      gains,
+		known:      from.scatterDOF > 0 && to.scatterDOF > 0,
 	}
+}
+
+// parts are all components.
+func (c contrast) parts() []stats.Component {
+	return slices.Concat(c.dancer, c.sensor, c.gains, c.mounting)
+}
+
+// halfWidth is that of the 95 % interval.
+func (c contrast) halfWidth() float64 {
+	return stats.Interval95(0, stats.Combined(c.parts()...), stats.EffectiveDOF(c.parts()...)).Hi
 }
 
 // judge returns the standard uncertainty, its degrees of freedom, the 95 %
 // interval and what may be said. The interval decides; p never does.
 func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
-	all := append(append([]stats.Component(nil), c.parts...), c.seat...)
-	u = stats.Combined(all...)
+	u = stats.Combined(c.parts()...)
 	if !c.known {
 		return u, nil, nil, CouldBeChance
 	}
-	nu := stats.EffectiveDOF(all...)
+	nu := stats.EffectiveDOF(c.parts()...)
 	ci = interval(c.difference, u, nu)
 	switch {
 	case excludesZero(ci):
 		wording = Clear
-	case excludesZero(interval(c.difference, stats.Combined(c.parts...), stats.EffectiveDOF(c.parts...))):
+	case math.Abs(c.difference) > c.seated().halfWidth():
 		wording = WithinMounting
 	default:
 		wording = CouldBeChance
 	}
 	return u, limited(nu), ci, wording
 }
+
+// seated and even are the contrast of strips that mount without error, and of
+// cells without differences in gain.
+func (c contrast) seated() contrast { c.mounting = nil; return c }
+func (c contrast) even() contrast   { c.gains = nil; return c }
 
 func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 

@@ -35,13 +35,13 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 	return out
 }
 
-// feetDiff pairs relevé by relevé. The difference carries the mounting of both
-// strips, since each sits under its own shoe.
+// feetDiff pairs relevé by relevé. The difference carries the mounting and the
+// sensor of both strips, since each sits under its own shoe.
 func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
 	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m.Name}
 	groups := make([][]float64, left.mounts)
-	var seat, gain [2]float64
 	var flat []float64
+	var with [2][]*analyze.Measures
 	partner := map[[2]int]analyze.Releve{} // by recording and n
 	for i, r := range right.releves {
 		partner[[2]int{right.source[i], r.N}] = r
@@ -59,10 +59,7 @@ func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
 		d.Pairs = append(d.Pairs, [2]float64{a, b})
 		groups[left.mounting[i]] = append(groups[left.mounting[i]], a-b)
 		flat = append(flat, a-b)
-		for k, one := range []analyze.Releve{l, r} {
-			seat[k] += one.Seat[m.Name]
-			gain[k] += one.Gain[m.Name]
-		}
+		with[device.Left], with[device.Right] = append(with[device.Left], l.Measures), append(with[device.Right], r.Measures)
 		d.Left += a
 		d.Right += b
 	}
@@ -71,12 +68,16 @@ func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
 	}
 	n := float64(len(flat))
 	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
-	paired := newSample(nonEmpty(groups), 0, math.Inf(1), 0)
-	dancer, _, _ := paired.parts()
-	c := contrast{difference: paired.mean, parts: []stats.Component{dancer}, known: dancer.DOF > 0}
-	for k, p := range []*pool{left, right} {
-		c.parts = append(c.parts, stats.Component{U: gain[k] / n, DOF: math.Inf(1)})
-		c.seat = append(c.seat, stats.Component{U: seat[k] / n / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
+	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
+	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, known: paired.scatterDOF > 0}
+	for f, p := range [2]*pool{left, right} {
+		seat, sensor := 0.0, sensor{}
+		for _, one := range with[f] {
+			seat += one.Seat[m.Name] / n
+			sensor.add(one, m.Name, n)
+		}
+		c.sensor = append(c.sensor, sensor.parts()...) // each strip errs by itself
+		c.mounting = append(c.mounting, stats.Component{U: seat / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
 	}
 	d.Difference = c.difference
 	d.U, d.DOF, d.CI95, d.Wording = c.judge()

@@ -28,6 +28,7 @@ type Comparison struct {
 	Answer      string       `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
 	Findings    []string     `json:"-"`                   // where each foot stands, and what it would take to know more
 	Why         string       `json:"why"`                 // both together
+	RestsOn     *Rests       `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
 	Warnings    []string     `json:"warnings"`
 }
 

@@ -19,12 +19,12 @@ type sample struct {
 	seat       float64 // standard deviation that one mounting gives the measure
 	seatDOF    float64
 	mountings  float64 // as many as would weigh alike: 1/Σ(nₖ/n)², the number where they hold equally many relevés
-	gain       float64 // standard uncertainty from the cells' gains
+	sensor     sensor
 }
 
 // newSample describes groups of values, none of them empty, one group a mounting.
-func newSample(groups [][]float64, seat, seatDOF, gain float64) sample {
-	s := sample{groups: groups, seat: seat, seatDOF: seatDOF, gain: gain}
+func newSample(groups [][]float64, seat, seatDOF float64) sample {
+	s := sample{groups: groups, seat: seat, seatDOF: seatDOF}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -42,20 +42,34 @@ func newSample(groups [][]float64, seat, seatDOF, gain float64) sample {
 // sample gathers a measure; ok is false where no relevé has it.
 func (p *pool) sample(m analyze.Measure) (s sample, ok bool) {
 	groups := make([][]float64, p.mounts)
-	n, seat, gain := 0.0, 0.0, 0.0
+	var with []*analyze.Measures
 	for i, r := range p.releves {
 		if v, ok := m.Of(r.Measures); ok {
 			groups[p.mounting[i]] = append(groups[p.mounting[i]], v)
-			n++
-			seat += r.Seat[m.Name]
-			gain += r.Gain[m.Name]
+			with = append(with, r.Measures)
 		}
 	}
 	groups = nonEmpty(groups)
 	if len(groups) == 0 {
 		return s, false
 	}
-	return newSample(groups, seat/n, p.seatDOF(), gain/n), true
+	n, seat := float64(len(with)), 0.0
+	sensor := p.sensor()
+	for _, r := range with {
+		seat += r.Seat[m.Name] / n
+		sensor.add(r, m.Name, n)
+	}
+	s = newSample(groups, seat, p.seatDOF())
+	s.sensor = sensor
+	return s, true
+}
+
+// sensor is that of the pool's strip, before any relevé.
+func (p *pool) sensor() sensor {
+	if len(p.strips) > 1 {
+		return sensor{}
+	}
+	return sensor{strip: p.strips[0].Name}
 }
 
 func nonEmpty(groups [][]float64) [][]float64 {
@@ -102,30 +116,36 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
-// parts are the components of the mean's standard uncertainty: what the
-// relevés scatter, what the mounting adds, what the gains add.
-func (s sample) parts() (dancer, mounting, sensor stats.Component) {
-	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF},
-		stats.Component{U: s.seat / math.Sqrt(s.mountings), DOF: s.seatDOF},
-		stats.Component{U: s.gain, DOF: math.Inf(1)}
+// dancer and mounting are what the relevés scatter and what fixing the strip
+// adds to the mean's standard uncertainty.
+func (s sample) dancer() stats.Component {
+	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF}
+}
+
+func (s sample) mounting() stats.Component {
+	return stats.Component{U: s.seat / math.Sqrt(s.mountings), DOF: s.seatDOF}
 }
 
 func (s sample) summary() Summary {
-	dancer, mounting, sensor := s.parts()
-	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(dancer, mounting, sensor)}
+	parts := append(s.sensor.parts(), s.dancer(), s.mounting())
+	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
 	if s.scatterDOF > 0 {
 		sd := s.scatter
 		out.SD = &sd
-		dof := stats.EffectiveDOF(dancer, mounting, sensor)
+		dof := stats.EffectiveDOF(parts...)
 		out.CI95 = interval(out.Mean, out.U, dof)
 		out.DOF = limited(dof)
 	}
 	return out
 }
 
-// grown imagines the sample with more relevés in its mountings, or with
-// mountings in all (0: as many as there are), the mean and scatter staying as they are.
+// grown imagines the sample with more relevés in its mountings, or with at
+// least so many mountings (0: as many as there are) of as many relevés as now,
+// the mean and scatter staying as they are.
 func (s sample) grown(releves, mountings int) sample {
+	if mountings > 0 && mountings <= len(s.groups) {
+		return s
+	}
 	if mountings > 0 {
 		each := s.n / len(s.groups)
 		releves = each*mountings - s.n
@@ -136,6 +156,11 @@ func (s sample) grown(releves, mountings int) sample {
 	}
 	s.n += releves
 	return s
+}
+
+// grownBetween sets two samples against each other that have both grown.
+func grownBetween(from, to sample, releves, mountings int) contrast {
+	return between(from.grown(releves, mountings), to.grown(releves, mountings))
 }
 
 // interval is the 95 % interval of an estimate.

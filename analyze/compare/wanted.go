@@ -52,8 +52,8 @@ func toTell(a, b *pool) string {
 		return ""
 	}
 	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
-		effort(len(from.groups), func(releves, mountings int) bool {
-			_, _, _, wording := between(from.grown(releves, mountings), to.grown(releves, mountings)).judge()
+		effort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
+			_, _, _, wording := grownBetween(from, to, releves, mountings).judge()
 			return wording == Clear
 		}))
 }
@@ -81,8 +81,15 @@ func effort(mounted int, enough func(releves, mountings int) bool) string {
 	}
 	for m := mounted + 1; m <= mostMountings; m++ {
 		if enough(0, m) {
-			return fmt.Sprintf("mount the strip %d times under each shoe", m)
+			return fmt.Sprintf("mount the strip %s under each shoe", times(m))
 		}
 	}
 	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
+}
+
+func times(n int) string {
+	if n == 2 {
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
 }

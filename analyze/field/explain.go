@@ -24,8 +24,9 @@ func (g *Grid) explain(p, noise []float64, like candidate) ([][]patch, candidate
 		if g.explained(c) {
 			return c.shape(g), c
 		}
+		like.patches = c.patches
 	}
-	return g.cellByCell(r, noise), candidate{family: CellByCell}
+	return g.cellByCell(r, noise), candidate{family: CellByCell, patches: like.patches}
 }
 
 // refit fits the model of like from its parameters.
@@ -73,8 +74,19 @@ func (g *Grid) expect(p, noise []float64) readings {
 type candidate struct {
 	family  string
 	misfit  float64
-	x       []float64 // the parameters
-	patches func(*cell) []patch
+	x       []float64           // the parameters
+	patches func(*cell) []patch // of CellByCell those of the model that came nearest, nil where none was tried
+}
+
+// contact is the area that carries pressure, mm².
+func (g *Grid) contact(patches func(*cell) []patch) float64 {
+	area := 0.0
+	for _, k := range g.inside {
+		for _, q := range patches(&g.cells[k]) {
+			area += q.contact()
+		}
+	}
+	return area
 }
 
 // shape is the pressure that the model gives each cell.

@@ -1,6 +1,10 @@
 package field
 
-import "aplomb/device/platform"
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
 
 // Map is what one map of pressure says about the platform.
 type Map struct {
@@ -24,6 +28,7 @@ type Map struct {
 	Filled, Unfilled []int
 
 	explanation candidate // the fitted model
+	dissent     float64   // of CellByCell: how far off the contact share of the nearest model is
 }
 
 // What can explain a map of pressure.
@@ -79,6 +84,9 @@ func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
 		}
 	}
 	g.measure(&m, p, patches)
+	if nearest := m.explanation.patches; m.Family == CellByCell && nearest != nil {
+		m.dissent = math.Abs(g.contact(nearest)/g.Area - m.ContactShare)
+	}
 	return m
 }
 

@@ -260,7 +260,7 @@ func (f *foot) doubt(s *Foot) {
 // kindWords are the kinds of broken cells that whoever records can act upon, at
 // once; the rest is for later.
 var kindWords = map[cells.Kind]string{
-	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.StuckBit: "stuck cell", cells.Loose: "loose cell", cells.Ghosting: "ghosting",
+	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Ghosting: "ghosting",
 }
 
 // inspect looks once in a while what has been found out about the cells.

@@ -298,6 +298,42 @@ func TestBatchMeanSE(t *testing.T) {
 	assert.InDelta(t, want, square, 0.15*want) // its relative standard error is √(2/(9·200)) = 3 %
 }
 
+// How far batch means fall short of a series as short as a hold, 600 values,
+// whose memory is not much shorter. For a first-order autoregression the
+// variance of the mean of n values is exactly
+// σ²/n·((1+φ)/(1−φ) − 2φ(1−φⁿ)/(n(1−φ)²)) (texts on time series, from memory;
+// it is the sum of the n² autocorrelations φ^|i−j|, which the test adds up
+// too). The scatter of b batch means estimates (V(n/b) − V(n))/(b−1) of it.
+func TestBatchMeanSEOfAShortSeries(t *testing.T) {
+	const n, runs = 600, 400
+	rng := rand.New(rand.NewPCG(9, 9))
+	for _, remembers := range []float64{5, 20, 60, 200} { // values until 1/e is left
+		phi := math.Exp(-1 / remembers)
+		variance := func(n float64) float64 {
+			return ((1+phi)/(1-phi) - 2*phi*(1-math.Pow(phi, n))/(n*(1-phi)*(1-phi))) / n
+		}
+		sum := 0.0
+		for i := range n {
+			for j := range n {
+				sum += math.Pow(phi, math.Abs(float64(i-j))) / (n * n)
+			}
+		}
+		require.InEpsilon(t, sum, variance(n), 1e-9)
+		square := 0.0
+		for range runs {
+			v, series := rng.NormFloat64(), make([]float64, n)
+			for i := range series {
+				v = phi*v + math.Sqrt(1-phi*phi)*rng.NormFloat64()
+				series[i] = v
+			}
+			u := BatchMeanSE(series)
+			square += u * u / runs
+		}
+		t.Logf("remembers %.0f of %d values: batch means give %.2f of the standard error", remembers, n, math.Sqrt(square/variance(n)))
+		assert.InEpsilon(t, (variance(n/batches)-variance(n))/(batches-1), square, 0.1) // three times its own standard error
+	}
+}
+
 func BenchmarkSignFlip30(b *testing.B) {
 	rng := rand.New(rand.NewPCG(9, 10))
 	d := make([]float64, 30)

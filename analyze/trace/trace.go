@@ -69,6 +69,16 @@ func (l *Log) ZeroAt(t float64) []float64 {
 	return l.Zeros[max(0, i-1)].Level
 }
 
+// ZeroAfter returns the first zero found after t, nil where there is none.
+func (l *Log) ZeroAfter(t float64) []float64 {
+	for _, z := range l.Zeros {
+		if z.T > t {
+			return z.Level
+		}
+	}
+	return nil
+}
+
 // Run reads src to its end and returns the log of each foot, nil for a foot
 // without a strip or without frames. Frames of a foot without a strip are an error.
 func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {

@@ -16,7 +16,7 @@ import (
 )
 
 func newAnalyze() *cobra.Command {
-	var asJSON bool
+	var asJSON, budgets bool
 	cmd := &cobra.Command{
 		Use:   "analyze FILE.mcap…",
 		Short: "Measure every relevé in recordings",
@@ -27,11 +27,12 @@ toe; 0, 0 is the centroid of the platform. ± is one standard uncertainty,
 mounting included. The verdict says whether the centre of pressure is inside the
 kern, the region where a flat platform carries load all over.`,
 		Example: `  aplomb analyze a1.mcap
+  aplomb analyze a1.mcap --budget
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
 		Args:              someRecordings,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			results, err := analyzeAll(cmd, args, analyze.Options{})
+			results, err := analyzeAll(cmd, args, analyze.Options{KeepBudget: budgets})
 			if err != nil {
 				return err
 			}
@@ -46,10 +47,14 @@ kern, the region where a flat platform carries load all over.`,
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
 				printResult(cmd.OutOrStdout(), r)
+				if budgets {
+					printBudgets(cmd.OutOrStdout(), r.Releves)
+				}
 			}
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
 	return cmd
 }

@@ -17,10 +17,12 @@ import (
 // tally is what has come from the strips so far.
 type tally struct {
 	link        *link.Link
+	file        *recording.Writer // nil until every foot has been heard
 	meta        recording.Meta
 	frames      int
 	first, last time.Time     // arrival of the first frame and of the last
 	kept        bool          // the recording has been made
+	told        [2]int        // warnings of link and file that news has returned
 	before      [2]link.Stats // what had come when the recording began
 }
 
@@ -61,6 +63,20 @@ func (n *tally) String() string {
 		feet = append(feet, text)
 	}
 	return strings.Join(feet, "; ")
+}
+
+// news returns the warnings of the link and of the file that have come since it
+// was last asked.
+func (n *tally) news() (news []string) {
+	all := [2][]string{n.link.Warnings()}
+	if n.file != nil {
+		all[1] = n.file.Warnings()
+	}
+	for i, w := range all {
+		news = append(news, w[n.told[i]:]...)
+		n.told[i] = len(w)
+	}
+	return news
 }
 
 // listen opens the ports of the strips that m names.
@@ -113,6 +129,7 @@ func (r *recorder) record() (*tally, error) {
 	if err != nil {
 		return n, err
 	}
+	n.file = w
 	err = r.copy(n, w, first)
 	closed := w.Close()
 	n.kept = closed == nil

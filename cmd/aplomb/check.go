@@ -129,7 +129,7 @@ func printFoot(w io.Writer, name string, f *check.Foot) {
 	}
 	var held []string
 	if f.Measured != nil {
-		held = append(held, fmt.Sprintf("%d relevés measured", *f.Measured))
+		held = append(held, plots.Count(*f.Measured, "relevé", "relevés")+" measured")
 	}
 	if f.Felt != nil {
 		held = append(held, fmt.Sprintf("%d of %d cells under the platform felt load", f.Felt.Cells, f.Felt.Of))

@@ -78,6 +78,11 @@ func printComparison(w io.Writer, c *compare.Comparison) {
 		fmt.Fprintln(w)
 		printDifferences(w, c)
 	}
+	if c.RestsOn != nil {
+		fmt.Fprintln(w)
+		fmt.Fprintln(w, wrapped(c.RestsOn.Shares()))
+		fmt.Fprintln(w, wrapped(c.RestsOn.Smaller()))
+	}
 	printWarnings(w, c.Warnings)
 }
 

@@ -57,7 +57,7 @@ func remedy(err error) string {
 		return fmt.Sprintf("there is no folder %s", dir)
 	case errors.Is(err, fs.ErrNotExist):
 		return "is the name right?"
-	case errors.Is(err, fs.ErrPermission):
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return "choose a file or folder that you may use"
 	}
 	return ""

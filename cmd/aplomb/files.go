@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 )
 
 // vacant reports that path cannot be made since something is there already, or
@@ -20,7 +21,7 @@ func vacant(path string) error {
 	if err == nil {
 		return fmt.Errorf("%s exists: move it away or choose another name", path)
 	}
-	if !errors.Is(err, fs.ErrNotExist) {
+	if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, syscall.ENOTDIR) {
 		return err
 	}
 	dir := filepath.Dir(path)

@@ -36,17 +36,26 @@ func helpful(root *cobra.Command) {
 	root.InitDefaultHelpCmd()
 	root.InitDefaultCompletionCmd()
 	for _, cmd := range root.Commands() {
-		cmd.Flags().SortFlags = false
-		cmd.InitDefaultHelpFlag()
-		cmd.Flags().Lookup("help").Usage = "say this"
+		inOrder(cmd)
 		if cmd.Name() == "completion" {
 			describeCompletion(cmd)
+			continue
+		}
+		for _, sub := range cmd.Commands() {
+			inOrder(sub)
 		}
 	}
 	root.InitDefaultHelpFlag()
 	root.Flags().Lookup("help").Usage = "say this"
 	root.InitDefaultVersionFlag()
 	root.Flags().Lookup("version").Usage = "say which version this is"
+}
+
+// inOrder keeps a command's flags as they were given, and words its help.
+func inOrder(cmd *cobra.Command) {
+	cmd.Flags().SortFlags = false
+	cmd.InitDefaultHelpFlag()
+	cmd.Flags().Lookup("help").Usage = "say this"
 }
 
 func describeCompletion(cmd *cobra.Command) {

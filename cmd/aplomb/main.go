@@ -123,6 +123,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
 		newCheck(), newAnalyze(), newCompare(), newPlot(), newReport(),
+		newStrip(),
 	)
 	helpful(root)
 	return root

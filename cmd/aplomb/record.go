@@ -29,7 +29,9 @@ func newRecord() *cobra.Command {
 		Long: `Record strips from their serial ports until Ctrl-C, or for as long as --for says.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
-OUT is made of it. Name the same port twice where one line carries both feet.
+OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
+but the last second, and every command reads it. Where somebody removes it
+meanwhile, it is written again and the recording goes on. Name the same port twice where one line carries both feet.
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
@@ -62,7 +64,7 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := portsFit(opt.Ports, &m); err != nil {
 				return err
 			}
-			if err := cmp.Or(vacant(h.out), vacant(h.out+".part")); err != nil {
+			if err := cmp.Or(vacant(h.out), recording.Vacant(h.out)); err != nil {
 				return err
 			}
 			for _, side := range m.Sides {
@@ -149,17 +151,16 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, opt link.
 	if press {
 		r.ready = v.ready
 	}
-	told := 0
 	r.watch = func(n *tally, f *device.Frame) {
-		for _, text := range src.Warnings()[told:] {
+		for _, text := range n.news() {
 			v.say("warning: " + text)
-			told++
 		}
 		v.frame(n, f)
 		until(n, f)
 	}
 	n, err := v.show(r, on, stop)
-	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n, 0)
+	n.told = [2]int{} // the screen is gone, and what it said with it
+	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n)
 	conclude(cmd, r, n)
 	return err
 }
@@ -182,11 +183,10 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 	}
 	defer src.Close()
 	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
-	told := 0
 	seen := live.New(&r.meta)
 	r.link = src
 	r.watch = func(n *tally, f *device.Frame) {
-		told = tell(stderr, progress, n, told)
+		tell(stderr, progress, n)
 		news, err := seen.Add(f)
 		if err != nil {
 			return // the analysis will say so
@@ -200,7 +200,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 	}
 	n, err := r.record()
 	progress.clear()
-	tell(stderr, progress, n, told)
+	tell(stderr, progress, n)
 	conclude(cmd, r, n)
 	return err
 }
@@ -208,7 +208,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 // conclude says what was recorded.
 func conclude(cmd *cobra.Command, r *recorder, n *tally) {
 	if n.kept {
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", r.out, n)
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", r.out, n, n.file.Exposed().Seconds())
 	}
 }
 
@@ -222,14 +222,12 @@ func inWords(one live.Ended) string {
 		plots.Number(h.OverMM, 1), plots.Show("contact_share").Value(h.ContactShare), plots.VerdictWords(h.Verdict, h.MedialMM))
 }
 
-// tell passes on the warnings of the link after the first so many.
-func tell(w io.Writer, p *progress, n *tally, told int) int {
-	all := n.link.Warnings()
-	for _, text := range all[told:] {
+// tell passes on the warnings that have come since the last time.
+func tell(w io.Writer, p *progress, n *tally) {
+	for _, text := range n.news() {
 		p.clear()
 		fmt.Fprintln(w, "warning:", text)
 	}
-	return len(all)
 }
 
 func portsOf(opt link.Options) string {

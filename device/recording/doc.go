@@ -14,7 +14,14 @@
 //     time is when it happened. Both are ns since 1970.
 //
 // While it is being recorded, the file is FILE.mcap.part with one record a
-// message, unchunked, so that a crash costs at most the last half second. When
-// it is closed it becomes FILE.mcap, in chunks of 1 MiB compressed with zstd,
-// each with its checksum.
+// message, unchunked, each with a seal of its own (the field of that name), and
+// goes to the disk every half second. A crash of the program costs at most that
+// half second, a power cut at most that and the time that a sync takes: a second
+// in all where the disk takes no longer than half of one. What the disk did not
+// get ends the file where its seals end; it is never taken for frames.
+//
+// When it is closed it becomes FILE.mcap, in chunks of 1 MiB compressed with
+// zstd, each with its checksum. That is made beside it and given its name only
+// once it is on the disk, never in place of something else; then the .part goes.
+// Where a crash left both, FILE.mcap is whole.
 package recording

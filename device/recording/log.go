@@ -15,6 +15,7 @@ const chunkSize = 1 << 20
 // log writes messages into one MCAP file.
 type log struct {
 	out      *mcap.Writer
+	sealed   bool   // every message carries its checksum
 	cells    [2]int // by foot; 0 for a foot without a strip
 	sequence [len(topics)]uint32
 	message  mcap.Message // reused
@@ -33,7 +34,7 @@ func newLog(w io.Writer, m Meta, chunked bool) (*log, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &log{out: out}
+	l := &log{out: out, sealed: !chunked}
 	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
 		return nil, err
 	}
@@ -110,6 +111,9 @@ func (l *log) write() error {
 	m.Sequence = l.sequence[m.ChannelID]
 	l.sequence[m.ChannelID]++
 	l.latest = max(l.latest, m.LogTime)
+	if l.sealed {
+		seal(m)
+	}
 	return l.out.WriteMessage(m)
 }
 

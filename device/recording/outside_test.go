@@ -187,9 +187,10 @@ func TestReadWhatAnotherToolRewrote(t *testing.T) {
 	}
 }
 
-// Read by the JavaScript MCAP reader and protobufjs: .ci/readback knows nothing
-// of this program. It needs node, and npm ci to have been run there.
-func TestReadByJavaScript(t *testing.T) {
+// javaScript returns what runs a script of .ci/readback, which knows nothing of
+// this program, and returns what it printed. It needs node, and npm ci to have
+// been run there.
+func javaScript(t *testing.T) func(script string, args ...string) []byte {
 	dir, err := filepath.Abs("../../.ci/readback")
 	require.NoError(t, err)
 	node, err := exec.LookPath("node")
@@ -199,6 +200,20 @@ func TestReadByJavaScript(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(dir, "node_modules")); err != nil {
 		t.Skip("no .ci/readback/node_modules: run npm ci there")
 	}
+	return func(script string, args ...string) []byte {
+		out, err := exec.Command(node, append([]string{filepath.Join(dir, script)}, args...)...).Output()
+		var exit *exec.ExitError
+		if errors.As(err, &exit) {
+			t.Fatalf("%s: %s", script, exit.Stderr)
+		}
+		require.NoError(t, err)
+		return out
+	}
+}
+
+// Read by the indexed reader of @mcap/core and by protobufjs.
+func TestReadByJavaScript(t *testing.T) {
+	readback := javaScript(t)
 	path, frames := tempFile(t), releves(10_000, 40)
 	frames[0].Counts[3], frames[1].Counts[0] = 65535, 16384
 	frames[9_999].Seq = device.NoSeq
@@ -207,12 +222,6 @@ func TestReadByJavaScript(t *testing.T) {
 	write(t, w, frames, someEvents...)
 	require.NoError(t, w.Close())
 
-	out, err := exec.Command(node, filepath.Join(dir, "readback.mjs"), path).Output()
-	var exit *exec.ExitError
-	if errors.As(err, &exit) {
-		t.Fatalf("readback.mjs: %s", exit.Stderr)
-	}
-	require.NoError(t, err)
 	type channel struct {
 		Schema         string
 		Messages       int
@@ -233,7 +242,7 @@ func TestReadByJavaScript(t *testing.T) {
 		Channels map[string]channel
 		Metadata map[string]map[string]string
 	}
-	require.NoError(t, json.Unmarshal(out, &got))
+	require.NoError(t, json.Unmarshal(readback("readback.mjs", path), &got))
 
 	assert.Equal(t, "aplomb", got.Profile)
 	assert.True(t, got.Ordered)

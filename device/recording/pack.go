@@ -9,19 +9,20 @@ import (
 	"os"
 )
 
-// pack rewrites the recording at part, of count messages, in compressed chunks
-// and in order of log time, and gives it the name path. What the result holds
-// depends on the messages and m alone. After an error part is as it was.
-func pack(part, path string, m Meta, count uint64) (err error) {
-	tmp := path + ".tmp" // ours alone: part was created exclusively
-	file, err := os.Create(tmp)
+// pack rewrites the recording in part, of at least so many messages, in
+// compressed chunks and in order of log time, and gives it the name path. What
+// the result holds depends on the messages and m alone. At every moment either
+// part or path is whole and on the disk. After an error part is as it was.
+func pack(d disk, part file, path string, m Meta, least uint64) (err error) {
+	tmp := path + ".tmp"
+	file, err := createOver(d, tmp)
 	if err != nil {
 		return err
 	}
 	defer func() {
 		if err != nil {
 			file.Close()
-			os.Remove(tmp)
+			d.Remove(tmp)
 		}
 	}()
 	buf := bufio.NewWriterSize(file, 1<<16)
@@ -30,24 +31,44 @@ func pack(part, path string, m Meta, count uint64) (err error) {
 		return fmt.Errorf("%s: %w", tmp, err)
 	}
 	if err := merge(part, out); err != nil {
-		return fmt.Errorf("%s: %w", part, err)
+		return err
 	}
-	if out.written() != count {
-		return fmt.Errorf("%s: %d messages can be read back of %d that were written", part, out.written(), count)
+	if out.written() < least {
+		return fmt.Errorf("%d messages can be read back of %d that were written", out.written(), least)
 	}
 	if err := cmp.Or(out.close(), buf.Flush(), file.Sync(), file.Close()); err != nil {
-		return fmt.Errorf("%s: %w", tmp, err)
+		return err
 	}
-	return publish(tmp, path)
+	return publish(d, tmp, path)
 }
 
-// merge copies the messages of the file at part to out, in order of log time
-// and on ties in order of channel. Two ports interleave as their threads happen
-// to run, so each channel has a reader of its own.
-func merge(part string, out *log) error {
+// createOver makes a file where a crash may have left one. That one may be a
+// finished recording under its second name: it is unlinked, never written into.
+func createOver(d disk, name string) (file, error) {
+	f, err := d.Create(name)
+	if !errors.Is(err, os.ErrExist) {
+		return f, err
+	}
+	if locked(name) {
+		return nil, fmt.Errorf("%s exists: another aplomb is making that recording", name)
+	}
+	if err := d.Remove(name); err != nil {
+		return nil, err
+	}
+	return d.Create(name)
+}
+
+// merge copies the messages of part to out, in order of log time and on ties in
+// order of channel. Two ports interleave as their threads happen to run, so each
+// channel has a reader of its own.
+func merge(part file, out *log) error {
+	info, err := part.Stat()
+	if err != nil {
+		return err
+	}
 	var heads [len(topics)]*head
 	for channel := leftChannel; channel <= eventsChannel; channel++ {
-		r, err := Open(part)
+		r, err := newReader(io.NewSectionReader(part, 0, info.Size()))
 		if err != nil {
 			return err
 		}

@@ -21,7 +21,7 @@ type Reader struct {
 	meta   Meta
 	cells  [2]int   // by foot; 0 for a foot without a strip
 	count  [2]int   // frames by foot, 0 where unknown
-	roles  []uint16 // our channel by the id in the file, 0 for any other
+	roles  []uint16 // our channel by the id in the file, notOurs for another's, 0 for none
 	events []device.Event
 	single uint16 // only this channel, 0 for all
 
@@ -154,9 +154,18 @@ func (r *Reader) next() (m message, err error) {
 			if len(body) < messageHeader {
 				return m, r.stop(at, errTorn.Error())
 			}
+			if !r.feed.whole && !r.block.chunk {
+				var sealed bool
+				if body, sealed = unseal(body); !sealed {
+					return m, r.stop(at, errTorn.Error())
+				}
+			}
 			m.channel = r.role(binary.LittleEndian.Uint16(body))
 			m.logged = binary.LittleEndian.Uint64(body[6:])
-			if m.channel == 0 || r.single != 0 && m.channel != r.single {
+			if m.channel == 0 {
+				return m, r.stop(at, "a message of a channel that the file does not have")
+			}
+			if m.channel == notOurs || r.single != 0 && m.channel != r.single {
 				continue
 			}
 			m.published = binary.LittleEndian.Uint64(body[14:])
@@ -219,8 +228,7 @@ func (r *Reader) stop(at int64, reason string) error {
 	return r.err
 }
 
-// introduce learns a channel from its record. Channels other than ours are
-// none of our business.
+// introduce learns a channel from its record.
 func (r *Reader) introduce(record []byte) {
 	c, err := mcap.ParseChannel(record)
 	if err != nil {
@@ -228,7 +236,7 @@ func (r *Reader) introduce(record []byte) {
 	}
 	role := slices.Index(topics[:], c.Topic)
 	if role < int(leftChannel) || c.MessageEncoding != "protobuf" {
-		return
+		role = int(notOurs)
 	}
 	if int(c.ID) >= len(r.roles) {
 		r.roles = append(r.roles, make([]uint16, int(c.ID)+1-len(r.roles))...)
@@ -236,7 +244,7 @@ func (r *Reader) introduce(record []byte) {
 	r.roles[c.ID] = uint16(role)
 }
 
-// role is the channel of ours that has the id in this file, 0 for any other.
+// role is what the file's channel with the id is to us, as in roles.
 func (r *Reader) role(id uint16) uint16 {
 	if int(id) < len(r.roles) {
 		return r.roles[id]

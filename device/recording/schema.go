@@ -19,6 +19,9 @@ const (
 
 var topics = [...]string{leftChannel: "left", rightChannel: "right", eventsChannel: "events"}
 
+// notOurs stands for the channels of a file that are none of our business.
+const notOurs = uint16(len(topics))
+
 const (
 	frameMessage = "aplomb.Frame"
 	eventMessage = "aplomb.Event"
@@ -62,6 +65,7 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	  optional uint64 seq = 3;       // packet number, unwrapped
 //	  repeated uint32 counts = 4;    // in the order of the strip's scan
 //	  bool restarted = 5;            // the strip has started to count again before it
+//	  fixed32 seal = 15;             // only in a .part: CRC-32 of the message record before it
 //	}
 //
 //	message Event {
@@ -71,6 +75,7 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	  string cause = 4;
 //	  double length_s = 5;
 //	  string text = 6;
+//	  fixed32 seal = 15;             // as in Frame
 //	}
 func descriptors() *descriptorpb.FileDescriptorSet {
 	type kind = descriptorpb.FieldDescriptorProto_Type
@@ -78,6 +83,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		i64 = descriptorpb.FieldDescriptorProto_TYPE_INT64
 		u64 = descriptorpb.FieldDescriptorProto_TYPE_UINT64
 		u32 = descriptorpb.FieldDescriptorProto_TYPE_UINT32
+		f32 = descriptorpb.FieldDescriptorProto_TYPE_FIXED32
 		f64 = descriptorpb.FieldDescriptorProto_TYPE_DOUBLE
 		str = descriptorpb.FieldDescriptorProto_TYPE_STRING
 		yes = descriptorpb.FieldDescriptorProto_TYPE_BOOL
@@ -98,7 +104,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 		MessageType: []*descriptorpb.DescriptorProto{
 			{
 				Name:      proto.String("Frame"),
-				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts, field(5, "restarted", yes)},
+				Field:     []*descriptorpb.FieldDescriptorProto{field(1, "t_us", u64), field(2, "arrival_ns", u64), seq, counts, field(5, "restarted", yes), field(sealField, "seal", f32)},
 				OneofDecl: []*descriptorpb.OneofDescriptorProto{{Name: proto.String("_seq")}},
 			},
 			{
@@ -106,6 +112,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 				Field: []*descriptorpb.FieldDescriptorProto{
 					field(1, "t_ns", i64), field(2, "foot", str), field(3, "kind", str),
 					field(4, "cause", str), field(5, "length_s", f64), field(6, "text", str),
+					field(sealField, "seal", f32),
 				},
 			},
 		},

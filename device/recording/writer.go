@@ -6,8 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
-	"runtime"
+	"slices"
 	"sync"
 	"time"
 
@@ -20,17 +19,22 @@ const syncEvery = 500 * time.Millisecond
 // Writer writes one recording. Its methods may be called from several
 // goroutines. Once the disk has failed, every call returns that failure.
 type Writer struct {
-	path, part string
-	meta       Meta
-	live       bool
+	disk disk
+	path string
+	meta Meta
+	live bool
 
 	mu       sync.Mutex
-	file     *os.File
+	part     string // the name of file
+	file     file   // changed by keepSynced alone, and after it by Close
 	buf      *bufio.Writer
 	log      *log
 	unsynced bool
+	since    time.Time     // when the first of that was written
+	exposed  time.Duration // see Exposed
 	ended    bool
 	err      error // the disk's first failure
+	warnings []string
 
 	stop   chan struct{}
 	synced sync.WaitGroup
@@ -38,56 +42,47 @@ type Writer struct {
 
 // Create begins a recording as it happens. Frames go to path.part, on the disk
 // twice a second, until Close makes the file at path of them. Neither may exist.
-func Create(path string, m Meta) (*Writer, error) {
-	w, err := create(path, m, true)
+func Create(path string, m Meta) (*Writer, error) { return createLive(system{}, path, m) }
+
+func createLive(d disk, path string, m Meta) (*Writer, error) {
+	w, err := create(d, path, m, true)
 	if err != nil {
 		return nil, err
 	}
+	// From here on there is a recording, with its description and its name.
+	if err := cmp.Or(w.buf.Flush(), w.file.Sync(), w.syncName()); err != nil {
+		w.abandon()
+		return nil, w.failed(err)
+	}
+	w.unsynced = false
 	w.stop = make(chan struct{})
-	w.synced.Add(1)
-	go w.keepSynced()
+	w.synced.Go(w.keepSynced)
 	return w, nil
 }
 
 // CreateDirect begins a recording of frames that exist already, in order of
 // arrival. They are compressed straight away into path.part, which Close
 // renames to path. Neither may exist.
-func CreateDirect(path string, m Meta) (*Writer, error) { return create(path, m, false) }
+func CreateDirect(path string, m Meta) (*Writer, error) { return create(system{}, path, m, false) }
 
-func create(path string, m Meta, live bool) (*Writer, error) {
+func create(d disk, path string, m Meta, live bool) (*Writer, error) {
 	if err := m.Check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	w := &Writer{path: path, part: path + ".part", meta: m, live: live}
 	if err := vacant(path); err != nil {
 		return nil, err
 	}
-	file, err := os.OpenFile(w.part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if errors.Is(err, os.ErrExist) {
-		return nil, fmt.Errorf("%s exists: a recording that is still running or was cut short; every command reads it; move it away or choose another name", w.part)
-	}
-	if err != nil {
+	w := &Writer{disk: d, path: path, part: path + ".part", meta: m, live: live, unsynced: true, since: time.Now()}
+	var err error
+	if w.file, err = createPart(d, w.part); err != nil {
 		return nil, err
 	}
-	w.file, w.buf, w.unsynced = file, bufio.NewWriterSize(file, 1<<16), true
+	w.buf = bufio.NewWriterSize(w.file, 1<<16)
 	if w.log, err = newLog(w.buf, m, !live); err != nil {
-		file.Close()
-		os.Remove(w.part)
+		w.abandon()
 		return nil, w.failed(err)
 	}
 	return w, nil
-}
-
-// vacant reports that something is at path already.
-func vacant(path string) error {
-	_, err := os.Lstat(path)
-	if err == nil {
-		return fmt.Errorf("%s exists: move it away or choose another name", path)
-	}
-	if errors.Is(err, os.ErrNotExist) {
-		return nil
-	}
-	return err
 }
 
 // Write adds a frame. It keeps nothing of f. A frame that the recording cannot
@@ -126,22 +121,34 @@ func (w *Writer) ready() error {
 	if w.ended {
 		return fmt.Errorf("%s: the recording has ended", w.path)
 	}
-	w.unsynced = true
+	if !w.unsynced {
+		w.unsynced, w.since = true, time.Now()
+	}
 	return w.err
 }
 
 // failed keeps the disk's first failure, with the file it concerns.
 func (w *Writer) failed(err error) error {
 	if err != nil && w.err == nil {
-		w.err = fmt.Errorf("%s: %w", w.part, err)
+		w.err = err
+		if named := new(os.PathError); !errors.As(err, &named) {
+			w.err = fmt.Errorf("%s: %w", w.part, err)
+		}
 	}
 	return w.err
+}
+
+// Warnings returns what happened to the file that did not end the recording,
+// one line each, oldest first.
+func (w *Writer) Warnings() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.warnings)
 }
 
 // keepSynced puts what was written on the disk every syncEvery, also while the
 // strip is silent.
 func (w *Writer) keepSynced() {
-	defer w.synced.Done()
 	tick := time.NewTicker(syncEvery)
 	defer tick.Stop()
 	for {
@@ -150,8 +157,14 @@ func (w *Writer) keepSynced() {
 			return
 		case <-tick.C:
 		}
+		if err := w.keepName(); err != nil {
+			w.mu.Lock()
+			w.failed(err)
+			w.mu.Unlock()
+			continue
+		}
 		w.mu.Lock()
-		due := w.unsynced
+		due, since := w.unsynced, w.since
 		w.unsynced = false
 		err := w.failed(w.buf.Flush())
 		w.mu.Unlock()
@@ -159,46 +172,74 @@ func (w *Writer) keepSynced() {
 			continue
 		}
 		// Without the lock: a slow disk must not hold up the frames.
-		if err := w.file.Sync(); err != nil {
-			w.mu.Lock()
-			w.failed(err)
-			w.mu.Unlock()
-		}
+		err = w.file.Sync()
+		w.mu.Lock()
+		w.failed(err)
+		w.exposed = max(w.exposed, time.Since(since))
+		w.mu.Unlock()
 	}
 }
 
+// Exposed returns the longest that anything written was not yet on the disk,
+// which is what a power cut could have cost so far.
+func (w *Writer) Exposed() time.Duration {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.exposed
+}
+
 // Close ends the recording: the file at path then holds all of it. Where a live
-// recording cannot be finished, path.part stays and the error says so.
+// recording cannot be finished, its .part stays and the error says so.
 func (w *Writer) Close() error {
 	if !w.end() {
 		return nil
 	}
+	if w.live {
+		return w.finish()
+	}
+	w.failed(w.log.close())
 	if err := w.flush(); err != nil {
-		if !w.live {
-			os.Remove(w.part)
-			return err
-		}
-		return fmt.Errorf("%w; what was recorded before is in %s", err, w.part)
+		w.abandon()
+		return err
 	}
-	if !w.live {
-		return publish(w.part, w.path)
+	w.file.Close() // all of it is on the disk
+	if err := publish(w.disk, w.part, w.path); err != nil {
+		return fmt.Errorf("%w; the recording is in %s", err, w.part)
 	}
-	if err := pack(w.part, w.path, w.meta, w.log.written()); err != nil {
-		return fmt.Errorf("%w; the recording is in %s, which every command reads", err, w.part)
-	}
-	return os.Remove(w.part)
+	return nil
 }
 
-// flush puts the rest on the disk and closes the file.
-func (w *Writer) flush() error {
+// finish makes the file at path of the .part.
+func (w *Writer) finish() error {
 	defer w.file.Close()
-	if w.err != nil {
-		return w.err
+	w.failed(w.keepName())
+	failed, least := w.flush(), w.log.written()
+	if failed != nil {
+		if w.named() {
+			return fmt.Errorf("%w; what came before is in %s, which every command reads", failed, w.part)
+		}
+		least = 0 // whatever there is in the file that only we still have
 	}
-	if !w.live {
-		w.failed(w.log.close())
+	err := pack(w.disk, w.file, w.path, w.meta, least)
+	switch {
+	case err == nil && failed != nil:
+		return fmt.Errorf("%w; what came before is in %s", failed, w.path)
+	case err == nil:
+		return w.disk.Remove(w.part)
+	case w.named():
+		return fmt.Errorf("%w; the recording is in %s, which every command reads", err, w.part)
+	default:
+		return fmt.Errorf("%w; %s was taken away and could not be written again: the recording is lost", err, w.part)
 	}
-	return w.failed(cmp.Or(w.buf.Flush(), w.file.Sync(), w.file.Close()))
+}
+
+// flush puts the rest on the disk, and after a failure what can be put there.
+func (w *Writer) flush() error {
+	w.failed(w.buf.Flush())
+	if w.failed(w.file.Sync()) == nil && w.unsynced {
+		w.exposed = max(w.exposed, time.Since(w.since))
+	}
+	return w.err
 }
 
 // Discard ends the recording and leaves no file. After Close it does nothing.
@@ -206,7 +247,17 @@ func (w *Writer) Discard() error {
 	if !w.end() {
 		return nil
 	}
-	return cmp.Or(w.file.Close(), os.Remove(w.part))
+	return w.abandon()
+}
+
+// abandon closes the .part and removes it.
+func (w *Writer) abandon() error {
+	named := w.named()
+	err := w.file.Close()
+	if named {
+		err = cmp.Or(err, w.disk.Remove(w.part))
+	}
+	return err
 }
 
 // end stops writing, once; false where it had stopped before.
@@ -223,23 +274,4 @@ func (w *Writer) end() bool {
 		w.synced.Wait()
 	}
 	return true
-}
-
-// publish renames a finished file to the name it was made for, where nothing
-// may be, and sees to it that the name is on the disk.
-func publish(from, to string) error {
-	if err := vacant(to); err != nil {
-		return err
-	}
-	if err := os.Rename(from, to); err != nil {
-		return err
-	}
-	if runtime.GOOS == "windows" {
-		return nil // a folder cannot be synced there
-	}
-	dir, err := os.Open(filepath.Dir(to))
-	if err != nil {
-		return err
-	}
-	return cmp.Or(dir.Sync(), dir.Close())
 }

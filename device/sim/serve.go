@@ -14,11 +14,17 @@ import (
 // helloEvery is how often a strip says who it is; a second is the most allowed.
 const helloEvery = 900 * time.Millisecond
 
-// Serve sends the frames of a session down the lines, as its strips would. The
+// Sender is what Serve sends: a Session or a Bench.
+type Sender interface {
+	device.Source
+	Hello(foot device.Foot) (h wire.Hello, there bool)
+}
+
+// Serve sends the frames of a session or a bench down the lines, as its strips would. The
 // lines are those of the left and of the right foot and may be the same one; a
 // foot without a strip needs none. It returns nil at the session's end, and
 // soon after ctx is done with its error.
-func Serve(ctx context.Context, s *Session, lines [2]*Line, pace Pace) error {
+func Serve(ctx context.Context, s Sender, lines [2]*Line, pace Pace) error {
 	var frame device.Frame
 	var packet []byte
 	var at time.Time

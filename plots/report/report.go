@@ -37,6 +37,7 @@ var page = template.Must(template.New("report").Funcs(template.FuncMap{
 	"number":  plots.Number,
 	"percent": func(v float64) string { return plots.Number(100*v, 0) },
 	"count":   plots.Count,
+	"bar":     bar,
 }).Parse(pageText))
 
 // Write writes the page. Nothing reaches w where it fails before the end.
@@ -57,6 +58,12 @@ func Write(w io.Writer, d Data) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
+}
+
+// bar is the length that stands for a share, of a line that keeps room for the
+// figure after it; there is always something to see.
+func bar(share float64) template.CSS {
+	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+80*share))
 }
 
 // view is what the page shows, already in words.

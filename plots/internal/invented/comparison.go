@@ -41,6 +41,13 @@ func comparison(results []*analyze.Result, stands []Stand, feet []device.Foot, m
 	}
 	if len(stands) > 1 {
 		c.Preferred = stands[1].Shoe.Code
+		if len(results[0].Releves) > 2 {
+			c.RestsOn = &compare.Rests{
+				Foot: feet[0], Measure: "over_mm", From: stands[0].Shoe.Code, To: stands[1].Shoe.Code,
+				HalfWidth: 2.3, Dancer: 0.06, Mounting: 0.937, Sensor: 0.003,
+				Remedies: []compare.Remedy{{Do: "mounting the strip 3 times under each shoe", HalfWidth: 1.9}, {Do: "3 more relevés in each shoe", HalfWidth: 2.3}},
+			}
+		}
 		a, b := stands[0].Shoe.Code, stands[1].Shoe.Code
 		c.Why = fmt.Sprintf("Shoe %[2]s gets the dancer over the box, on the left foot and the right foot. "+
 			"Left foot: %[1]s stands behind the kern, pulled back (over −6.2 mm, 95 %% interval −7.9 to −4.5); %[2]s is over the box (over −1.2 mm, 95 %% interval −2.8 to +0.4). "+

@@ -1,0 +1,178 @@
+package analyze_test
+
+import (
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/budget"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// budgeted analyzes frames and keeps the budgets.
+func budgeted(t *testing.T, m recording.Meta, frames []device.Frame) []analyze.Releve {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "made.mcap")
+	write(t, path, m, frames)
+	r, err := analyze.File(path, analyze.Options{KeepBudget: true})
+	require.NoError(t, err)
+	return r.Releves
+}
+
+// from is the line of a source.
+func from(t *testing.T, b budget.Budget, source string) budget.Line {
+	t.Helper()
+	for _, l := range b.Lines {
+		if l.Source == source {
+			return l
+		}
+	}
+	require.Fail(t, "no such source", source)
+	return budget.Line{}
+}
+
+// The uncertainties of a relevé are the roots of its budgets, with everything in
+// them, and a budget is in the JSON only where it was asked for.
+func TestUncertaintyIsTheBudgets(t *testing.T) {
+	m := meta(on(device.Left))
+	frames := shoot(m, [2][][]float64{standing(2, bed{force: 400, e: -5.5}), nil})
+	for _, one := range budgeted(t, m, frames) {
+		require.Len(t, one.Budget, 4)
+		for name, u := range map[string]float64{
+			"over_mm": one.UOverMM, "medial_mm": one.UMedialMM, "contact_share": one.UContactShare, "load_n": one.ULoadN,
+		} {
+			squares := 0.0
+			for _, l := range one.Budget[name].Lines {
+				squares += l.U * l.U
+			}
+			assert.InEpsilon(t, math.Sqrt(squares), u, 1e-9, name)
+		}
+		over := one.Budget["over_mm"]
+		assert.InDelta(t, 1, from(t, over, analyze.Placement).U, 1e-9)
+		assert.Equal(t, budget.B, from(t, over, analyze.Placement).Type, "our assumption")
+		assert.Equal(t, 8.0, from(t, over, analyze.Placement).DOF)
+		assert.Positive(t, from(t, over, analyze.Grid).U)
+		assert.Positive(t, from(t, over, analyze.Noise).U, "rounding to counts, at least")
+		data, err := json.Marshal(one)
+		require.NoError(t, err)
+		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"placement"`)
+	}
+	data, err := json.Marshal(analyzed(t, m, frames).Releves)
+	require.NoError(t, err)
+	assert.NotContains(t, string(data), "budget")
+}
+
+// A seat that was measured is an evaluation of type A with the degrees of
+// freedom of its mountings.
+func TestMeasuredSeat(t *testing.T) {
+	side := on(device.Left)
+	side.Strip.Mount.SeatMountings = 6
+	m := meta(side)
+	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget["over_mm"], analyze.Placement)
+	assert.Equal(t, budget.A, l.Type)
+	assert.Equal(t, 5.0, l.DOF)
+	assert.Contains(t, l.Basis, "measured in 6 mountings")
+}
+
+// A zero that moves by d kPa in every cell while there is load makes the load
+// uncertain by d·A/√3, A being the area of all cells: rectangular within the
+// change (JCGM 100:2008, 4.3.7). In the cells of the front half alone it moves
+// the load's centre as well: by a force of d·A/2 at a lever of the mean place of
+// those cells less over itself, divided by the load.
+func TestZeroDrift(t *testing.T) {
+	const counts, area = 30, 40 * 25.0 // mm²
+	for _, front := range []bool{false, true} {
+		m := meta(on(device.Left))
+		s := m.Sides[device.Left].Strip
+		// Afterwards nothing for a while, so that the zero finds its new place.
+		fields := append(standing(1, bed{force: 400, e: 2}), make([]float64, s.Cells()))
+		frames := shoot(m, [2][][]float64{fields, nil})
+		share, lever := 1.0, 0.0
+		if front {
+			share, lever = 0.4, 7.5 // two rows of five, at 5 and 10 mm
+		}
+		for i := range frames {
+			for k := range frames[i].Counts {
+				row, _ := s.RowCol(k)
+				if front && row < 3 {
+					continue
+				}
+				frames[i].Counts[k] += 100
+				if seconds(&frames[i]) > pause+2*up+held {
+					frames[i].Counts[k] += counts
+				}
+			}
+		}
+		one := budgeted(t, m, frames)[0]
+		force := counts * s.Calibration.KPaPerCount * area / 1000 * share
+		load := from(t, one.Budget["load_n"], analyze.ZeroDrift)
+		assert.InEpsilon(t, force/math.Sqrt(3), load.U, 0.01)
+		assert.Equal(t, budget.Rectangular, load.Distribution)
+		over := from(t, one.Budget["over_mm"], analyze.ZeroDrift)
+		assert.InEpsilon(t, force*math.Abs(lever-one.OverMM)/(one.LoadN-force)/math.Sqrt(3), over.U, 0.1)
+	}
+}
+
+// Where the strip never comes free again nothing bounds the drift, and the
+// budget says so.
+func TestZeroDriftNotKnown(t *testing.T) {
+	m := meta(on(device.Left))
+	frames := shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})
+	frames = only(frames, func(f *device.Frame) bool { return seconds(f) < pause+up+held })
+	one := budgeted(t, m, frames)[0]
+	require.NotNil(t, one.Measures)
+	l := from(t, one.Budget["load_n"], analyze.ZeroDrift)
+	assert.Zero(t, l.U)
+	assert.Contains(t, l.Basis, "not known")
+}
+
+// Sway reaches contact share by the middle-third rule: 3/B for every mm beyond
+// the middle third, nothing within it.
+func TestSwayReachesContact(t *testing.T) {
+	for _, e := range []float64{0, -6} {
+		side := on(device.Left)
+		side.Strip.Mount.SeatSDMM, side.Strip.Calibration.GainSD = 0, 0
+		m := meta(side)
+		frames := shoot(m, [2][][]float64{standing(1, bed{force: 400, e: e}), nil})
+		r := rand.New(rand.NewPCG(5, 5))
+		for i := range frames {
+			at := seconds(&frames[i])
+			level := max(0, min(1, (at-pause)/up, (pause+2*up+held-at)/up))
+			for k, p := range (bed{400, 36, 22, e + 0.2*r.NormFloat64()}).cells(side.Strip) {
+				frames[i].Counts[k] = uint16(math.Round(level * p / side.Strip.Calibration.KPaPerCount))
+			}
+		}
+		one := budgeted(t, m, frames)[0]
+		over := from(t, one.Budget["over_mm"], analyze.Swaying)
+		contact := from(t, one.Budget["contact_share"], analyze.Swaying)
+		require.Positive(t, over.U)
+		if e == 0 {
+			assert.Less(t, contact.U/over.U, 0.01)
+			continue
+		}
+		assert.InEpsilon(t, 3.0/22, contact.U/over.U, 0.25)
+	}
+}
+
+// What a calibration says of hysteresis and creep bounds the load, 4 % of 400 N
+// within ±16 N: 16/√3 (JCGM 100:2008, 4.3.7), and not its place.
+func TestMemoryOfTheStrip(t *testing.T) {
+	side := on(device.Left)
+	side.Strip.Calibration.Hysteresis, side.Strip.Calibration.CreepPerDecade = 0.04, 0.02
+	m := meta(side)
+	one := budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
+	load := one.Budget["load_n"]
+	assert.InEpsilon(t, 400*onHold*0.04/math.Sqrt(3), from(t, load, analyze.Hysteresis).U, 1e-3)
+	assert.InEpsilon(t, 400*onHold*0.02/math.Sqrt(3), from(t, load, analyze.Creep).U, 1e-3)
+	assert.Zero(t, from(t, one.Budget["over_mm"], analyze.Hysteresis).U)
+	bare := meta(on(device.Left))
+	one = budgeted(t, bare, shoot(bare, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
+	assert.Contains(t, from(t, one.Budget["load_n"], analyze.Creep).Basis, "not known")
+}

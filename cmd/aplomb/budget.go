@@ -1,0 +1,93 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"text/tabwriter"
+
+	"aplomb/analyze"
+	"aplomb/analyze/budget"
+	"aplomb/device"
+	"aplomb/plots"
+)
+
+// printBudgets prints, for each foot, the budgets of one relevé, the root mean
+// square of all where there are several.
+func printBudgets(w io.Writer, releves []analyze.Releve) {
+	for _, f := range device.Feet {
+		of := map[string][]budget.Budget{}
+		n := 0
+		for _, one := range releves {
+			if one.Foot != f || one.Status != analyze.Measured {
+				continue
+			}
+			n++
+			for name, b := range one.Budget {
+				of[name] = append(of[name], b)
+			}
+		}
+		if n > 0 {
+			printBudget(w, f, n, of)
+		}
+	}
+}
+
+func printBudget(w io.Writer, foot device.Foot, n int, of map[string][]budget.Budget) {
+	which := "its relevé"
+	if n > 1 {
+		which = fmt.Sprintf("a relevé, root mean square of %d", n)
+	}
+	fmt.Fprintf(w, "\n%s foot: uncertainty of %s\n", foot, which)
+	all := make([]budget.Budget, len(analyze.Budgeted))
+	for i, name := range analyze.Budgeted {
+		all[i] = budget.Typical(of[name])
+	}
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	row := func(head string, cells func(b budget.Budget, scale float64) (u, share string)) {
+		fmt.Fprintf(t, "%-18s", head) // on the left, unlike the numbers
+		for i, b := range all {
+			scale := 1.0
+			if analyze.Budgeted[i] == "contact_share" {
+				scale = 100
+			}
+			u, share := cells(b, scale)
+			fmt.Fprintf(t, "\t%s\t%s", u, share)
+		}
+		fmt.Fprintln(t, "\t")
+	}
+	fmt.Fprintf(t, "%-18s\tover mm\t\tmedial mm\t\tcontact points\t\tload N\t\t\n", "")
+	for i, l := range all[0].Lines {
+		row(l.Source, func(b budget.Budget, scale float64) (string, string) {
+			if b.Lines[i].U == 0 {
+				return "–", ""
+			}
+			return significant(scale * b.Lines[i].U), fmt.Sprintf("%.0f %%", 100*b.Share(i))
+		})
+	}
+	row("all", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.U), "" })
+	row("degrees of freedom", func(b budget.Budget, _ float64) (string, string) { return freedom(b.DOF), "" })
+	row("95 % interval, ±", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.Expanded), "" })
+	t.Flush()
+	for _, l := range all[0].Lines {
+		fmt.Fprintf(w, "%s (type %s, %s): %s\n", l.Source, l.Type, l.Distribution, l.Basis)
+	}
+}
+
+// significant writes an uncertainty with about two digits that count.
+func significant(u float64) string {
+	switch {
+	case u >= 10:
+		return plots.Number(u, 0)
+	case u >= 1:
+		return plots.Number(u, 1)
+	}
+	return plots.Number(u, 2)
+}
+
+func freedom(dof float64) string {
+	if math.IsInf(dof, 0) || dof > 1000 {
+		return "∞"
+	}
+	return plots.Number(math.Floor(dof), 0)
+}

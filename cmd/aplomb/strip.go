@@ -1,0 +1,224 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/device"
+	"aplomb/device/link"
+)
+
+func newStrip() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "strip",
+		Short: "Calibrate a strip, verify it, and see how well a mounting repeats",
+		Long: `Calibrate a strip, verify it, and see how well a mounting repeats.
+
+Lay the strip on a flat, hard plate and take these in turn: zero, gains,
+calibrate, verify. It takes known weights and a stiff pad of known size with
+something soft and even under it. The weights go on the pad, on the bench;
+nobody stands on anything. seat is done with the strip under a shoe.
+
+With --port a command asks for one step after the other in the terminal and
+shows what the strip reads. Without, every step is named with the recording or
+CSV file of it. The outcome is printed; into the profile it goes only when you
+say yes, or with --write. Until then, and whenever something is refused, the
+profile stays as it was.`,
+		Example: `  aplomb strip zero --strip left.toml --port /dev/ttyUSB0
+  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 press press press press
+  aplomb strip calibrate --strip left.toml --port /dev/ttyUSB0 --pad-mm 20x20 \
+      5kg 10kg 20kg 30kg 40kg 30kg 20kg 10kg 5kg
+  aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
+      10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
+  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap m5.mcap m6.mcap`,
+		SuggestionsMinimumDistance: 2,
+		Args:                       cobra.ArbitraryArgs,
+		ValidArgsFunction:          cobra.NoFileCompletions,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return unknown(cmd, args[0])
+			}
+			return cmd.Help()
+		},
+	}
+	cmd.AddCommand(newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat())
+	return cmd
+}
+
+// workshop is what the strip commands share: the profile worked on, where its
+// readings come from, and whether the outcome is kept.
+type workshop struct {
+	path, port string
+	baud       int
+	zeroFile   string
+	write, dry bool
+
+	cmd   *cobra.Command
+	data  []byte // the profile as it was read
+	strip *device.Strip
+	guide *guide    // nil where readings come from files
+	taken time.Time // when the readings were taken
+	last  float64   // time of the last frame of the step before, s
+}
+
+func (w *workshop) flags(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&w.path, "strip", "", "strip profile `FILE`")
+	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
+	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
+	complete(cmd, "strip", endingIn("toml"))
+	complete(cmd, "port", portNames)
+}
+
+func (w *workshop) zeroFlag(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&w.zeroFile, "zero", "", "`FILE` of the strip unloaded, just before; default the zero in the profile")
+}
+
+func (w *workshop) keepFlags(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&w.write, "write", false, "write the outcome into the profile without asking")
+	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and do not ask")
+}
+
+// open reads the profile and, where a port is named, opens it.
+func (w *workshop) open(cmd *cobra.Command) (err error) {
+	w.cmd = cmd
+	switch err := needed(cmd, "strip"); {
+	case err != nil:
+		return err
+	case w.write && w.dry:
+		return misused("--write and --dry-run: one or the other")
+	case w.port != "" && w.zeroFile != "":
+		return misused("--zero %s: with --port the zero is taken first", w.zeroFile)
+	case w.baud < 1:
+		return misused("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
+	}
+	if w.data, err = os.ReadFile(w.path); err != nil {
+		return fmt.Errorf("strip profile: %w", err)
+	}
+	if w.strip, err = device.ParseStrip(w.path, w.data); err != nil {
+		return err
+	}
+	w.taken = time.Now()
+	if w.port != "" {
+		w.guide, err = newGuide(cmd, w)
+	}
+	return err
+}
+
+func (w *workshop) close() {
+	if w.guide != nil {
+		w.guide.close()
+	}
+}
+
+// buildable reports, before any work is done, a calibration that is not to be
+// built upon, and a profile that could not take the outcome.
+func (w *workshop) buildable() error {
+	if err := w.strip.Calibration.Intact(w.strip); err != nil {
+		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", w.path, err)
+	}
+	return w.changeable()
+}
+
+// changeable reports a profile that is written too strangely to take the outcome.
+func (w *workshop) changeable() error {
+	trial := *w.strip
+	trial.Calibration.ValidDays++
+	trial.Mount.SeatSDMM++
+	_, err := device.Rewrite(w.path, w.data, &trial)
+	return err
+}
+
+// keep writes what change makes of the strip into its profile, where that is
+// wanted. done says what was written.
+func (w *workshop) keep(change func(*device.Strip) error, done string) error {
+	changed := *w.strip
+	if err := change(&changed); err != nil {
+		return err
+	}
+	data, err := device.Rewrite(w.path, w.data, &changed)
+	if err != nil {
+		return err
+	}
+	stderr := w.cmd.ErrOrStderr()
+	stays := func(why string) error {
+		fmt.Fprintf(stderr, "%s stays as it was: %s\n", w.path, why)
+		return nil
+	}
+	switch {
+	case w.dry:
+		return stays("--dry-run")
+	case !w.write && w.guide == nil && !atTerminal(w.cmd):
+		return stays("--write puts this into it")
+	case !w.write:
+		yes, err := w.confirm(fmt.Sprintf("Write this into %s? [y/N] ", w.path))
+		if err != nil {
+			return err
+		}
+		if !yes {
+			return stays("as you say")
+		}
+	}
+	if err := replace(w.path, w.data, data); err != nil {
+		return err
+	}
+	fmt.Fprintf(w.cmd.OutOrStdout(), "%s: %s\n", w.path, done)
+	return nil
+}
+
+// replace puts now in the place of a file that still is as before, whole or not
+// at all: on to the disk beside it first, and then renamed.
+func replace(path string, before, now []byte) error {
+	path, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return err
+	}
+	there, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	if string(there) != string(before) {
+		return fmt.Errorf("%s was changed meanwhile and stays as it is: start again", path)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
+	if err != nil {
+		return err
+	}
+	_, err = part.Write(now)
+	err = errors.Join(err, part.Chmod(info.Mode().Perm()), part.Sync(), part.Close())
+	if err == nil {
+		err = os.Rename(part.Name(), path)
+	}
+	if err != nil {
+		os.Remove(part.Name())
+		return err
+	}
+	if dir, err := os.Open(filepath.Dir(path)); err == nil { // the new name has to last as well, where the system has that
+		_ = dir.Sync()
+		dir.Close()
+	}
+	return nil
+}
+
+// renewed signs a calibration whose date stays: the part that it tells the age
+// of was not measured again.
+func renewed(s *device.Strip) {
+	if s.Calibration.Measured() {
+		s.Calibration.Sign(s)
+	}
+}
+
+// dated gives a calibration the day of its readings, and signs it.
+func (w *workshop) dated(s *device.Strip) {
+	s.Calibration.Date = device.DateOf(w.taken)
+	s.Calibration.Sign(s)
+}

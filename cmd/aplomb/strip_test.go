@@ -1,0 +1,75 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+// At a terminal somebody is led through the steps: one says no to writing and
+// the profile stays, says yes and it is written, and then puts a weight on.
+func TestStripAtATerminal(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	profile := filepath.Join(dir, "left.toml")
+	strip, err := device.ReadStrip(profile)
+	require.NoError(t, err)
+	bench, err := sim.NewBench(strip, sim.Faults{Zero: 40, Noise: 0.7}, 1, time.Now(), 100)
+	require.NoError(t, err)
+	line, err := sim.OpenLine(filepath.Join(dir, "tty"))
+	require.NoError(t, err)
+	t.Cleanup(func() { line.Close() })
+	var newtons atomic.Int64
+	pace := sim.RealTime()
+	go sim.Serve(t.Context(), bench, [2]*sim.Line{line}, func(ctx context.Context, at time.Time) error {
+		bench.Put(float64(newtons.Load()), platform.Point{}, [2]float64{20, 15})
+		return pace(ctx, at)
+	})
+
+	before, err := os.ReadFile(profile)
+	require.NoError(t, err)
+	zero := func(answer, says string) {
+		x := onTerminal(t, dir, 100, 40, nil, "strip", "zero", "--strip", "left.toml", "--port", "tty")
+		x.shows("Take everything off the strip")
+		x.shows("settled: press Enter")
+		x.types("\r")
+		x.shows("Write this into left.toml? [y/N]")
+		x.types(answer + "\r")
+		require.Equal(t, exitDone, x.ends(), x.text())
+		assert.Contains(t, x.text(), says)
+	}
+	zero("n", "left.toml stays as it was: as you say")
+	after, err := os.ReadFile(profile)
+	require.NoError(t, err)
+	require.Equal(t, before, after)
+	zero("y", "left.toml: zero and noise written")
+	strip, err = device.ReadStrip(profile)
+	require.NoError(t, err)
+	require.Len(t, strip.Calibration.ZeroCounts, 40)
+	for _, z := range strip.Calibration.ZeroCounts {
+		assert.InDelta(t, 40, z, 0.5)
+	}
+
+	x := onTerminal(t, dir, 100, 40, nil, "strip", "verify", "--strip", "left.toml", "--port", "tty", "300N@0,0")
+	x.shows("Take everything off the strip")
+	x.shows("settled: press Enter")
+	x.types("\r")
+	x.shows("Press 1 of 1: 300.0 N in all")
+	newtons.Store(300)
+	x.types("\r")
+	require.Equal(t, exitDone, x.ends(), x.text())
+	assert.Contains(t, x.text(), "strip L-01 passes: 1 of 1 press")
+}

@@ -1,0 +1,379 @@
+package recording_test
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"syscall"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// poor is a disk on which things go wrong.
+type poor struct {
+	recording.System
+	room     int // bytes that still fit on it
+	linkless bool
+	blind    bool // nothing can be read back
+}
+
+func (d *poor) Create(name string) (recording.File, error) {
+	f, err := d.System.Create(name)
+	if err != nil {
+		return nil, err
+	}
+	return &poorFile{f, d, name}, nil
+}
+
+func (d *poor) Link(name, second string) error {
+	if d.linkless {
+		return &os.LinkError{Op: "link", Old: name, New: second, Err: syscall.EPERM}
+	}
+	return d.System.Link(name, second)
+}
+
+func (d *poor) Remove(name string) error {
+	if info, err := os.Stat(name); err == nil {
+		d.room += int(info.Size())
+	}
+	return d.System.Remove(name)
+}
+
+type poorFile struct {
+	recording.File
+	disk *poor
+	name string
+}
+
+func (f *poorFile) Write(p []byte) (int, error) {
+	n, err := f.File.Write(p[:min(len(p), f.disk.room)])
+	f.disk.room -= n
+	if err == nil && n < len(p) {
+		err = &os.PathError{Op: "write", Path: f.name, Err: syscall.ENOSPC}
+	}
+	return n, err
+}
+
+func (f *poorFile) ReadAt(p []byte, at int64) (int, error) {
+	if f.disk.blind && at > 0 {
+		return 0, &os.PathError{Op: "read", Path: f.name, Err: syscall.EIO}
+	}
+	return f.File.ReadAt(p, at)
+}
+
+const plenty = 1 << 40
+
+// inSeconds writes frames at their pace, a fake second being none, until one is
+// refused, and returns how many were not.
+func inSeconds(w *recording.Writer, frames []device.Frame) (written int, err error) {
+	for i := range frames {
+		time.Sleep(2500 * time.Microsecond)
+		if err := w.Write(&frames[i]); err != nil {
+			return i, err
+		}
+	}
+	return len(frames), nil
+}
+
+func TestFullDisk(t *testing.T) {
+	frames := releves(1600, 40)
+	path := tempFile(t)
+	synctest.Test(t, func(t *testing.T) {
+		d := &poor{room: 60_000}
+		w, err := recording.CreateOn(d, path, meta(5, 8))
+		require.NoError(t, err)
+		n, err := inSeconds(w, frames)
+		require.ErrorIs(t, err, syscall.ENOSPC)
+		require.Less(t, n, len(frames))
+		closed := w.Close()
+		require.ErrorIs(t, closed, err, "the same said once")
+		require.EqualError(t, closed, "write "+path+".part: no space left on device; what came before is in "+path+".part, which every command reads")
+		require.NoFileExists(t, path)
+		got, err := readAll(open(t, path+".part"))
+		require.NoError(t, err)
+		same(t, frames[:len(got)], got)
+		assert.Greater(t, len(got), n-210, "all but the last half second")
+	})
+}
+
+// However much room is left: one readable recording of everything that fitted,
+// and an error unless that is everything.
+func TestFullDiskAnywhere(t *testing.T) {
+	frames := releves(400, 40)
+	whole := len(part(t, frames, 40))
+	refused, unfinished, finished := 0, 0, 0
+	for room := 0; room < 2*whole; room += 1777 {
+		path := tempFile(t)
+		synctest.Test(t, func(t *testing.T) {
+			w, err := recording.CreateOn(&poor{room: room}, path, meta(5, 8))
+			if err != nil {
+				refused++
+				require.ErrorIs(t, err, syscall.ENOSPC)
+				require.NoFileExists(t, path+".part")
+				return
+			}
+			n, err := inSeconds(w, frames)
+			closed := w.Close()
+			if closed == nil {
+				finished++
+				require.NoError(t, err)
+				require.NoFileExists(t, path+".part")
+				got, err := readAll(open(t, path))
+				require.NoError(t, err)
+				same(t, frames, got)
+				return
+			}
+			unfinished++
+			require.ErrorIs(t, closed, syscall.ENOSPC)
+			require.ErrorContains(t, closed, " is in "+path+".part, which every command reads")
+			oneLine(t, closed)
+			require.NoFileExists(t, path)
+			require.NoFileExists(t, path+".tmp")
+			got, err := readAll(open(t, path+".part"))
+			require.NoError(t, err)
+			same(t, frames[:len(got)], got)
+			require.Greater(t, len(got), n-410, "all but a second")
+			if room > whole { // it was full while the finished file was made
+				require.Len(t, got, len(frames))
+			}
+		})
+	}
+	t.Logf("%d refused at the start, %d left as .part, %d finished", refused, unfinished, finished)
+	assert.Positive(t, refused)
+	assert.Positive(t, unfinished)
+	assert.Positive(t, finished)
+}
+
+func TestPartThatCannotBeReadBack(t *testing.T) {
+	path, frames := tempFile(t), releves(1600, 40)
+	w, err := recording.CreateOn(&poor{room: plenty, blind: true}, path, meta(5, 8))
+	require.NoError(t, err)
+	write(t, w, frames)
+	err = w.Close()
+	require.EqualError(t, err, "read "+path+".part: input/output error; the recording is in "+path+".part, which every command reads")
+	got, err := readAll(open(t, path+".part"))
+	require.NoError(t, err)
+	same(t, frames, got)
+	require.NoFileExists(t, path)
+	require.NoFileExists(t, path+".tmp")
+}
+
+// A memory stick may have no second names.
+func TestDiskWithoutLinks(t *testing.T) {
+	path, frames := tempFile(t), releves(40, 6)
+	for _, there := range []bool{false, true} {
+		w, err := recording.CreateOn(&poor{room: plenty, linkless: true}, path+"x", meta(1, 6))
+		require.NoError(t, err)
+		write(t, w, frames)
+		if there {
+			require.NoError(t, os.WriteFile(path+"x", []byte("theirs"), 0o666))
+			require.ErrorContains(t, w.Close(), path+"x exists")
+			assert.FileExists(t, path+"x.part")
+			continue
+		}
+		require.NoError(t, w.Close())
+		got, err := readAll(open(t, path+"x"))
+		require.NoError(t, err)
+		same(t, frames, got)
+		require.NoError(t, os.Remove(path+"x"))
+	}
+}
+
+// Somebody takes the file away while it is recorded into: within a second that
+// is said, and nothing is lost.
+func TestTakenAway(t *testing.T) {
+	frames := releves(1600, 40)
+	for name, c := range map[string]struct {
+		take func(path string) error
+		says string
+		kept string // what is left beside the recording
+		part string // where the recording goes on
+	}{
+		"removed": {
+			take: func(path string) error { return os.Remove(path + ".part") },
+			says: "r.mcap.part was removed while it was recorded into; it has been written again and nothing is lost",
+			part: "r.mcap.part",
+		},
+		"its folder removed": {
+			take: func(path string) error { return os.RemoveAll(filepath.Dir(path)) },
+			says: "r.mcap.part was removed while it was recorded into; it has been written again and nothing is lost",
+			part: "r.mcap.part",
+		},
+		"renamed": {
+			take: func(path string) error { return os.Rename(path+".part", path+".mine") },
+			says: "r.mcap.part was removed while it was recorded into; it has been written again and nothing is lost",
+			part: "r.mcap.part", kept: "r.mcap.mine",
+		},
+		"replaced": {
+			take: func(path string) error {
+				return errors.Join(os.Remove(path+".part"), os.WriteFile(path+".part", []byte("theirs"), 0o666))
+			},
+			says: "r-2.mcap.part and nothing is lost",
+			part: "r-2.mcap.part", kept: "r.mcap.part",
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dir := filepath.Join(t.TempDir(), "fitting")
+			require.NoError(t, os.Mkdir(dir, 0o777))
+			path := filepath.Join(dir, "r.mcap")
+			synctest.Test(t, func(t *testing.T) {
+				w, err := recording.Create(path, meta(5, 8))
+				require.NoError(t, err)
+				_, err = inSeconds(w, frames[:500])
+				require.NoError(t, err)
+				require.Empty(t, w.Warnings())
+				require.NoError(t, c.take(path))
+				_, err = inSeconds(w, frames[500:900]) // a second
+				require.NoError(t, err)
+				require.Len(t, w.Warnings(), 1)
+				assert.Contains(t, w.Warnings()[0], c.says)
+				got, err := readAll(open(t, filepath.Join(dir, c.part)))
+				require.NoError(t, err)
+				require.Greater(t, len(got), 650, "it is on the disk again")
+				same(t, frames[:len(got)], got)
+				_, err = inSeconds(w, frames[900:])
+				require.NoError(t, err)
+				require.NoError(t, w.Close())
+			})
+			got, err := readAll(open(t, path))
+			require.NoError(t, err)
+			same(t, frames, got)
+			want := []string{"r.mcap"}
+			if c.kept != "" {
+				want = append(want, c.kept)
+			}
+			there, err := os.ReadDir(dir)
+			require.NoError(t, err)
+			names := []string{}
+			for _, f := range there {
+				names = append(names, f.Name())
+			}
+			assert.ElementsMatch(t, want, names)
+		})
+	}
+}
+
+// Taken away at the last moment, and so that it cannot be written again.
+func TestTakenAwayForGood(t *testing.T) {
+	frames := releves(400, 40)
+	size := len(part(t, frames, 40))
+	for _, full := range []bool{false, true} {
+		path := tempFile(t)
+		d := &poor{room: plenty}
+		w, err := recording.CreateOn(d, path, meta(5, 8))
+		require.NoError(t, err)
+		write(t, w, frames)
+		require.NoError(t, os.Remove(path+".part"))
+		if full {
+			d.room = size + 9*size/10 // for what was not flushed and the finished file, not for another .part
+		}
+		err = w.Close()
+		if full {
+			require.ErrorContains(t, err, "cannot be written again: ")
+			require.ErrorContains(t, err, "what came before is in "+path)
+			oneLine(t, err)
+		} else {
+			require.NoError(t, err)
+		}
+		got, err := readAll(open(t, path))
+		require.NoError(t, err)
+		same(t, frames, got)
+	}
+	path := tempFile(t)
+	d := &poor{room: plenty}
+	w, err := recording.CreateOn(d, path, meta(5, 8))
+	require.NoError(t, err)
+	require.NoError(t, os.Remove(path+".part"))
+	d.room = 0
+	require.ErrorContains(t, w.Close(), "the recording is lost")
+}
+
+// A crash while the finished file got its name may leave that file with two
+// names. Making another recording of the first name must not touch it.
+func TestLeftoverOfACrash(t *testing.T) {
+	path, frames := tempFile(t), releves(400, 6)
+	record := func() {
+		w, err := recording.Create(path, meta(1, 6))
+		require.NoError(t, err)
+		write(t, w, frames)
+		require.NoError(t, w.Close())
+	}
+	record()
+	first, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.NoError(t, os.Link(path, path+".tmp"))
+	require.NoError(t, os.Rename(path, path+".first"))
+	frames = frames[:100]
+	record()
+	still, err := os.ReadFile(path + ".first")
+	require.NoError(t, err)
+	require.Equal(t, first, still)
+	require.NoFileExists(t, path+".tmp")
+}
+
+func TestVacant(t *testing.T) {
+	path := tempFile(t)
+	require.NoError(t, recording.Vacant(path))
+	require.NoFileExists(t, path+".part")
+
+	w, err := recording.Create(path, meta(1, 1))
+	require.NoError(t, err)
+	refuses := func(says string) {
+		t.Helper()
+		for _, err := range []error{recording.Vacant(path), func() error { _, err := recording.Create(path, meta(1, 1)); return err }()} {
+			require.ErrorContains(t, err, says)
+			oneLine(t, err)
+		}
+	}
+	refuses("r.mcap.part exists: another aplomb is recording into it; choose another name")
+	left, err := os.ReadFile(path + ".part")
+	require.NoError(t, err)
+	require.NoError(t, w.Close())
+	refuses("r.mcap exists: move it away or choose another name")
+	require.NoError(t, os.Rename(path, path+".2"))
+	require.NoError(t, os.WriteFile(path+".part", left, 0o666))
+	refuses("r.mcap.part exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another")
+
+	path = filepath.Join(path+".2", "r.mcap")
+	refuses("not a directory")
+	path = filepath.Join(filepath.Dir(filepath.Dir(path)), "none", "r.mcap")
+	refuses("no such file or directory")
+}
+
+// slow is a disk whose every sync takes a while.
+type slow struct{ recording.System }
+
+type slowFile struct{ recording.File }
+
+func (slow) Create(name string) (recording.File, error) {
+	f, err := recording.System{}.Create(name)
+	return slowFile{f}, err
+}
+
+func (f slowFile) Sync() error {
+	time.Sleep(300 * time.Millisecond)
+	return f.File.Sync()
+}
+
+// What is written just after a sync has begun waits for the next one.
+func TestExposed(t *testing.T) {
+	frames := releves(1600, 40)
+	path := tempFile(t)
+	synctest.Test(t, func(t *testing.T) {
+		w, err := recording.CreateOn(slow{}, path, meta(5, 8))
+		require.NoError(t, err)
+		assert.Zero(t, w.Exposed())
+		_, err = inSeconds(w, frames)
+		require.NoError(t, err)
+		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+		require.NoError(t, w.Close())
+		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+	})
+}

@@ -1,0 +1,81 @@
+package recording_test
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// Files that were cut short, and some that go on in zeros, read by the streaming
+// reader of @mcap/core with protobufjs, and by ours: the same frames of each.
+func TestTruncatedReadByJavaScript(t *testing.T) {
+	readback := javaScript(t)
+	frames := releves(7.5*400, 40)[5.5*400:] // begins unloaded, ends under load
+	for name, b := range map[string][]byte{"part": part(t, frames, 40), "closed": closed(t, frames, 40)} {
+		t.Run(name, func(t *testing.T) {
+			var cuts []string
+			var files [][]byte
+			for at := 0; at <= len(b); at += max(len(b)/60, 1) {
+				cuts, files = append(cuts, fmt.Sprint(at)), append(files, b[:at])
+			}
+			cuts, files = append(cuts, fmt.Sprint(len(b))), append(files, b)
+			cutOnly := len(files)
+			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b) * 3 / 4} {
+				n := len(b) - at // the length was on the disk, the content was not
+				cuts = append(cuts, fmt.Sprintf("%d+%d", at, n))
+				files = append(files, append(b[:at:at], make([]byte, n)...))
+			}
+			path := tempFile(t)
+			require.NoError(t, os.WriteFile(path, b, 0o666))
+			var theirs []struct {
+				Frames  int
+				SHA256  string
+				Refused string
+				Whole   bool
+			}
+			require.NoError(t, json.Unmarshal(readback("truncated.mjs", append([]string{path}, cuts...)...), &theirs))
+			require.Len(t, theirs, len(files))
+
+			digests, refusals := digestsOf(frames), map[string]int{}
+			for i, their := range theirs {
+				got, _, err := readBytes(t, path, files[i])
+				if i < cutOnly {
+					require.False(t, errors.As(err, new(*recording.Damage)), "cut at %s: %v", cuts[i], err)
+					require.Empty(t, their.Refused, "cut at %s", cuts[i])
+				} else {
+					require.NotEmpty(t, their.Refused, "cut at %s", cuts[i])
+					refusals[strings.SplitN(their.Refused, " [", 2)[0]]++
+				}
+				require.LessOrEqual(t, len(got), len(frames))
+				same(t, frames[:len(got)], got)
+				require.Equal(t, len(got), their.Frames, "cut at %s", cuts[i])
+				require.Equal(t, digests[len(got)], their.SHA256, "cut at %s", cuts[i])
+				require.Equal(t, name == "closed" && cuts[i] == fmt.Sprint(len(b)), their.Whole, "cut at %s", cuts[i])
+			}
+			t.Logf("%s: %d cuts read alike, none refused; of %d that go on in zeros the same frames, and it says %v", name, cutOnly, len(files)-cutOnly, refusals)
+		})
+	}
+}
+
+// digestsOf returns the SHA-256 of the first n frames, for every n, as
+// truncated.mjs writes them.
+func digestsOf(frames []device.Frame) (digests []string) {
+	h := sha256.New()
+	for i := range frames {
+		digests = append(digests, hex.EncodeToString(h.Sum(nil)))
+		f := &frames[i]
+		counts := strings.Trim(strings.ReplaceAll(fmt.Sprint(f.Counts), " ", ","), "[]")
+		fmt.Fprintf(h, "%s %d %d %d %s\n", f.Foot, f.TimeUS, f.ArrivalNS, f.Seq, counts)
+	}
+	return append(digests, hex.EncodeToString(h.Sum(nil)))
+}

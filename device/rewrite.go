@@ -1,0 +1,202 @@
+package device
+
+import (
+	"fmt"
+	"reflect"
+	"strings"
+)
+
+// Rewrite returns the strip profile in data with the calibration and the seat of
+// s in place of its own. Everything else stays as it was written, comments
+// included; lines of keys that s no longer has go, with what is written behind
+// them. name stands in errors as the file.
+//
+// It refuses a profile whose [calibration] or [mount] is not written as a table
+// with its keys a line each, and one that is not of s otherwise.
+func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
+	before, err := ParseStrip(name, data)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Check(); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	text := string(data)
+	text = rewriteTable(text, "calibration", keyed(before.Calibration), keyed(s.Calibration), s.across())
+	text = rewriteTable(text, "mount", keyed(before.Mount), keyed(s.Mount), s.across())
+	after, err := ParseStrip(name, []byte(text))
+	if err != nil || !reflect.DeepEqual(after, s) {
+		return nil, fmt.Errorf("%s: it is written in a way that cannot be kept up: write [calibration] and [mount] as README.md shows, each key on a line of its own", name)
+	}
+	return []byte(text), nil
+}
+
+// across is how many cells the strip scans before it turns.
+func (s *Strip) across() int {
+	if s.Scan == "columns" {
+		return s.Rows
+	}
+	return s.Cols
+}
+
+// keyValue is a key of a profile and its value as TOML writes it.
+type keyValue struct{ key, value string }
+
+// keyed lists the keys of a table without tables in it, in the order of its fields.
+func keyed(table any) (all []keyValue) {
+	for line := range strings.Lines(TOML(table)) {
+		if key, value, ok := strings.Cut(strings.TrimSuffix(line, "\n"), " = "); ok {
+			all = append(all, keyValue{key, value})
+		}
+	}
+	return all
+}
+
+func valueOf(all []keyValue, key string) string {
+	for _, kv := range all {
+		if kv.key == key {
+			return kv.value
+		}
+	}
+	return ""
+}
+
+// rewriteTable writes what is not as before into a table of a profile. Long
+// lists go over lines of so many numbers.
+func rewriteTable(text, table string, before, now []keyValue, across int) string {
+	for _, kv := range now {
+		if kv.value != valueOf(before, kv.key) {
+			text = set(text, table, kv.key, wrapped(kv.value, across))
+		}
+	}
+	for _, kv := range before {
+		if valueOf(now, kv.key) == "" {
+			text = remove(text, table, kv.key)
+		}
+	}
+	return text
+}
+
+// wrapped breaks a list that is too long for a line.
+func wrapped(value string, across int) string {
+	items := strings.Split(strings.Trim(value, "[]"), ", ")
+	if !strings.HasPrefix(value, "[") || len(items) <= 12 {
+		return value
+	}
+	var b strings.Builder
+	b.WriteString("[\n")
+	for len(items) > 0 {
+		n := min(across, len(items))
+		b.WriteString("  " + strings.Join(items[:n], ", ") + ",\n")
+		items = items[n:]
+	}
+	b.WriteString("]")
+	return b.String()
+}
+
+// entry is where a key stands in the text of a profile, in bytes.
+type entry struct {
+	key                       string
+	line, value, valueEnd, to int // beginning of its line, the value's two ends, end of its last line
+}
+
+// entries finds the keys of a table, and where new ones go; -1 where there is no such table.
+func entries(text, table string) (all []entry, end int) {
+	here, end := "", -1
+	for at := 0; at < len(text); {
+		to := lineEnd(text, at)
+		line := text[at:to]
+		if m := tableLine.FindStringSubmatch(line); m != nil {
+			here = strings.TrimSpace(m[1])
+			if here == table {
+				end = to
+			}
+		} else if m := keyLine.FindStringSubmatch(line); m != nil {
+			e := entry{key: m[1], line: at, value: at + strings.Index(line, "=") + 1}
+			for e.value < to && (text[e.value] == ' ' || text[e.value] == '\t') {
+				e.value++
+			}
+			e.valueEnd = valueEnd(text, e.value)
+			e.to = lineEnd(text, e.valueEnd)
+			to = e.to
+			if here == table {
+				all, end = append(all, e), e.to
+			}
+		}
+		at = to
+	}
+	return all, end
+}
+
+func lineEnd(text string, at int) int {
+	if n := strings.IndexByte(text[at:], '\n'); n >= 0 {
+		return at + n + 1
+	}
+	return len(text)
+}
+
+// valueEnd returns where the value that begins at a byte is over: a list at the
+// bracket that closes it, anything else before its comment or the end of its line.
+func valueEnd(text string, at int) int {
+	depth, quote, end := 0, byte(0), at
+	for i := at; i < len(text); i++ {
+		c := text[i]
+		switch {
+		case quote != 0:
+			if c == '\\' && quote == '"' {
+				i++
+			} else if c == quote {
+				quote = 0
+			}
+			end = min(i+1, len(text))
+			continue
+		case c == '"' || c == '\'':
+			quote = c
+		case c == '[':
+			depth++
+		case c == ']':
+			depth--
+		case c == '\n' && depth == 0:
+			return end
+		case c == '#':
+			if depth == 0 {
+				return end
+			}
+			i = lineEnd(text, i) - 1
+			continue
+		}
+		if c != ' ' && c != '\t' && c != '\r' && c != '\n' {
+			end = i + 1
+		}
+	}
+	return end
+}
+
+// set gives a key of a table a value, and makes either where it is not there.
+func set(text, table, key, value string) string {
+	all, end := entries(text, table)
+	for _, e := range all {
+		if e.key == key {
+			return text[:e.value] + value + text[e.valueEnd:]
+		}
+	}
+	line := key + " = " + value + "\n"
+	if end < 0 {
+		line, end = "\n["+table+"]\n"+line, len(text)
+	}
+	if end > 0 && text[end-1] != '\n' {
+		line = "\n" + line
+	}
+	return text[:end] + line + text[end:]
+}
+
+// remove takes a key of a table out, with its line.
+func remove(text, table, key string) string {
+	all, _ := entries(text, table)
+	for _, e := range all {
+		if e.key == key {
+			return text[:e.line] + text[e.to:]
+		}
+	}
+	return text
+}
