@@ -67,13 +67,13 @@ func stated(g *Grid, p, noise []float64, at Map) (u [3]float64) {
 // columns set the actual change, against the map with no cell dead, to the
 // standard uncertainty that is stated: 1 where it is right.
 //
-// It takes three frames a case; with APLOMB_LONG=1 it takes 500:
+// It takes three frames a case; with APLOMB_LONG=1 it takes 200:
 //
 //	APLOMB_LONG=1 go test -run LostCellsTable -v -timeout 30m ./analyze/field
 func TestLostCellsTable(t *testing.T) {
 	frames, pool := 3, [3][2]float64{} // squares of changes and of stated uncertainties, over all rows
 	if os.Getenv("APLOMB_LONG") != "" {
-		frames = 500
+		frames = 200
 	}
 	var table strings.Builder
 	fmt.Fprintf(&table, "root mean square errors, %d frames a case: CoP [medial over] mm, contact share in points; change ÷ stated u\n", frames)
