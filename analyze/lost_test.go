@@ -21,15 +21,25 @@ import (
 // danced analyzes a simulated recording of one foot in which cells are broken.
 func danced(t *testing.T, broken ...sim.Broken) *analyze.Result {
 	t.Helper()
+	return wired(t, 0, device.Ghosting{}, broken...)
+}
+
+// wired is the same with idle lines tied as tie says (see network.New) and as
+// the profile says.
+func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken) *analyze.Result {
+	t.Helper()
 	d := sim.DefaultDancer()
 	d.Rises = 5
 	side := on(device.Left)
 	side.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 	strip := side.Strip
+	strip.Ghosting = said
+	faults := sim.DefaultFaults()
+	faults.Ghost, faults.Tie = 0, tie
 	strip.Calibration.KPaPerCount, strip.SaturatesAt, strip.ADCBits = 0.75, 4095, 12
 	s, err := sim.NewSession(sim.Setup{
 		Seed: 7, Start: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), RateHz: 200, Mounting: "1",
-		Dancer: d, Faults: sim.DefaultFaults(),
+		Dancer: d, Faults: faults,
 		Feet: [2]*sim.Foot{{
 			Strip: strip, Shoe: side.Shoe,
 			Stand: sim.Stand{CoPMM: platform.Point{-1, -2}, ScatterSD: 0.4}, Broken: broken,

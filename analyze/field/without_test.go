@@ -130,7 +130,7 @@ func TestLostCellsTable(t *testing.T) {
 			fmt.Fprintf(&table, "%-8s %-14s | %.3f %.3f %6.2f | %.3f %.3f %6.2f | %.3f %.3f %6.2f | %5.2f %5.2f %5.2f | %.0f %%\n",
 				f.name, where, a[0], a[1], a[2], b[0], b[1], b[2], w[0], w[1], w[2], ratio[0], ratio[1], ratio[2], 100*float64(unfilled)/float64(frames))
 			if modelled := f.name != "G" && f.name != "P"; modelled {
-				limit, points := 0.06, 2.5
+				limit, points := 0.08, 2.5
 				if f.gain > 0 {
 					limit = 0.12
 				}
