@@ -36,7 +36,7 @@ type Strip struct {
 	Scan        string      `toml:"scan"`         // rows, columns, serpentine
 	Mount       Mount       `toml:"mount"`
 	Calibration Calibration `toml:"calibration"`
-	Ghosting    Ghosting    `toml:"ghosting,omitzero"`
+	Ghosting    Ghosting    `toml:"ghosting,omitempty"`
 }
 
 // Ghosting is what is known of the lines of a resistive strip, by which current
