@@ -15,12 +15,11 @@ const (
 	Placement = "placement" // how the strip was fixed
 	Gain      = "gain"      // how the cells' gains differ
 	ZeroDrift = "zero drift"
-	Grid      = "grid" // what the reconstruction within the cells leaves
+	Grid      = "grid"         // what the reconstruction within the cells leaves
+	Filled    = "cells filled" // for want of cells that do not measure
 	Noise     = "noise"
 	Swaying   = "sway"
 	Blur      = "blur" // the edge of contact moves during the hold
-
-	CellsFilled = "cells filled" // cells that do not measure are filled from the others
 
 	Hysteresis = "hysteresis"
 	Creep      = "creep"
@@ -58,11 +57,7 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 				Basis:     fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", family),
 				Component: stats.Component{U: m.Grid[name], DOF: math.Inf(1)},
 			},
-			budget.Line{
-				Source: CellsFilled, Type: budget.B, Distribution: budget.Normal,
-				Basis:     "what doing without one cell more, beside one that does not measure, changes",
-				Component: stats.Component{U: m.Fill[name], DOF: math.Inf(1)},
-			},
+			filled(m.Fill, name),
 			budget.Line{
 				Source: Noise, Type: budget.A, Distribution: budget.Normal,
 				Basis:     "noise of the unloaded cells, averaged over the hold",
@@ -79,6 +74,19 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 		)
 	}
 	return all
+}
+
+// filled is what doing without one more cell beside each lost one changes.
+func filled(u map[string]float64, name string) budget.Line {
+	l := budget.Line{
+		Source: Filled, Type: budget.B, Distribution: budget.Normal,
+		Basis:     "how measures change without one more cell beside each that does not measure",
+		Component: stats.Component{U: u[name], DOF: math.Inf(1)},
+	}
+	if len(u) == 0 {
+		l.Basis = "every cell measures"
+	}
+	return l
 }
 
 // placement is what fixing the strip anew would change.

@@ -2,8 +2,10 @@ package analyze_test
 
 import (
 	"math"
+	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -11,7 +13,45 @@ import (
 	"aplomb/analyze"
 	"aplomb/device"
 	"aplomb/device/network"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
 )
+
+// wired analyzes a simulated recording of one foot whose strip has idle lines tied
+// as tie says (see network.New) and as the profile says, and broken cells.
+func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken) *analyze.Result {
+	t.Helper()
+	d := sim.DefaultDancer()
+	d.Rises = 5
+	side := on(device.Left)
+	side.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
+	strip := side.Strip
+	strip.Ghosting = said
+	faults := sim.DefaultFaults()
+	faults.Ghost, faults.Tie = 0, tie
+	strip.Calibration.KPaPerCount, strip.SaturatesAt, strip.ADCBits = 0.75, 4095, 12
+	s, err := sim.NewSession(sim.Setup{
+		Seed: 7, Start: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), RateHz: 200, Mounting: "1",
+		Dancer: d, Faults: faults,
+		Feet: [2]*sim.Foot{{
+			Strip: strip, Shoe: side.Shoe,
+			Stand: sim.Stand{CoPMM: platform.Point{-1, -2}, ScatterSD: 0.4}, Broken: broken,
+		}},
+	})
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "danced.mcap")
+	w, err := recording.CreateDirect(path, meta(side))
+	require.NoError(t, err)
+	var f device.Frame
+	for s.Next(&f) == nil {
+		require.NoError(t, w.Write(&f))
+	}
+	require.NoError(t, w.Close())
+	r, err := analyze.File(path, analyze.Options{KeepBudget: true})
+	require.NoError(t, err)
+	return r
+}
 
 // A strip whose idle lines float, or are badly tied, measures what a sound one
 // does once its profile says so, and something else before. The simulator solves

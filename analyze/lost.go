@@ -19,7 +19,7 @@ type watching struct {
 // watchUS is the least distance of the frames that are watched, µs: at whatever
 // rate they come, some fifty a second say all of a cell that does not answer,
 // and cost little.
-const watchUS = 16_667
+const watchUS = 1_000_000 / 60
 
 func watch(src device.Source, feet [2]*foot) *watching {
 	w := &watching{Source: src}

@@ -155,8 +155,8 @@ type Measures struct {
 	// measure's name.
 	Seat map[string]float64 `json:"-"` // standard uncertainty that a new mounting gives it
 	Gain map[string]Draws   `json:"-"` // changes under imagined gains of the cells
-	Fill map[string]float64 `json:"-"` // standard uncertainty for want of the cells that do not measure
 	Zero map[string]float64 `json:"-"` // change, with its sign, had the zero found after the hold been in force
+	Fill map[string]float64 `json:"-"` // standard uncertainty for want of cells that do not measure
 	Grid map[string]float64 `json:"-"` // standard uncertainty that the reconstruction leaves
 	Blur map[string]float64 `json:"-"` // the most that sway adds by moving the edge of contact
 

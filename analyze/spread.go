@@ -14,8 +14,7 @@ import (
 // the gains of its cells differ, and the noise of a hold's mean map.
 type spread struct {
 	at          field.Map          // the mean of all holds
-	seat        map[string]float64 // standard uncertainty
-	fill        map[string]float64 // standard uncertainty for want of cells that do not measure
+	seat, fill  map[string]float64 // standard uncertainty; fill is for want of cells that are lost
 	gain, noise map[string]Draws
 	lean        platform.Point // how contact share answers as the load moves along medial and over, 1/mm
 }
@@ -52,8 +51,8 @@ func (d Draws) DOF() float64 {
 func (g *foot) spreadAt(p, noise []float64) spread {
 	s := spread{at: g.grid.Reconstruct(p, noise)}
 	m := g.placed(s.at)
-	s.fill = g.fillSpread(s.at, m, p, noise)
 	s.seat = g.seatSpread(s.at, m, p, noise)
+	s.fill = g.fillSpread(s.at, m, p, noise)
 	gain := make([]float64, len(p))
 	for k := range gain {
 		gain[k] = g.strip.Calibration.GainSD * p[k]

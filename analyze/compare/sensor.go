@@ -15,7 +15,7 @@ import (
 type sensor struct {
 	strip string        // "" where there are several
 	gain  analyze.Draws // changes under imagined gains, of one strip always the same
-	grid  float64       // standard uncertainty that the reconstruction leaves
+	grid  float64       // standard uncertainty that the reconstruction leaves, cells filled included
 	moved [4]float64    // the most, with its sign, that drift of the zeros, blur, hysteresis and creep add
 }
 
@@ -29,7 +29,7 @@ func (s *sensor) add(r *analyze.Measures, measure string, n float64) {
 			s.gain[k] += g[k] / n
 		}
 	}
-	s.grid += r.Grid[measure] / n
+	s.grid += math.Hypot(r.Grid[measure], r.Fill[measure]) / n
 	for i, most := range []map[string]float64{r.Zero, r.Blur, r.Hysteresis, r.Creep} {
 		s.moved[i] += most[measure] / n
 	}

@@ -71,10 +71,11 @@ func stated(g *Grid, p, noise []float64, at Map) (u [3]float64) {
 //
 //	APLOMB_LONG=1 go test -run LostCellsTable -v -timeout 30m ./analyze/field
 func TestLostCellsTable(t *testing.T) {
-	frames, pool := 3, [3][2]float64{} // squares of changes and of stated uncertainties, over all rows
+	frames, slack := 3, 2.0 // slack for what so few frames leave to chance
 	if os.Getenv("APLOMB_LONG") != "" {
-		frames = 200
+		frames, slack = 200, 1
 	}
+	pool := [3][2]float64{} // squares of changes and of stated uncertainties, over all rows
 	var table strings.Builder
 	fmt.Fprintf(&table, "root mean square errors, %d frames a case: CoP [medial over] mm, contact share in points; change ÷ stated u\n", frames)
 	fmt.Fprintf(&table, "%-8s %-14s | %-20s | %-20s | %-20s | %-5s %-5s %-5s | %s\n", "field", "dead", "none", "believed", "done without", "medial", "over", "share", "unfilled")
@@ -130,12 +131,12 @@ func TestLostCellsTable(t *testing.T) {
 			fmt.Fprintf(&table, "%-8s %-14s | %.3f %.3f %6.2f | %.3f %.3f %6.2f | %.3f %.3f %6.2f | %5.2f %5.2f %5.2f | %.0f %%\n",
 				f.name, where, a[0], a[1], a[2], b[0], b[1], b[2], w[0], w[1], w[2], ratio[0], ratio[1], ratio[2], 100*float64(unfilled)/float64(frames))
 			if modelled := f.name != "G" && f.name != "P"; modelled {
-				limit, points := 0.08, 2.5
+				limit, points := 0.08, 1.0
 				if f.gain > 0 {
-					limit = 0.12
+					limit, points = 0.12, 1.5
 				}
-				assert.LessOrEqual(t, max(w[0], w[1]), limit, "%s, %s: CoP", f.name, where)
-				assert.LessOrEqual(t, w[2], points, "%s, %s: contact share", f.name, where)
+				assert.LessOrEqual(t, max(w[0], w[1]), slack*limit, "%s, %s: CoP", f.name, where)
+				assert.LessOrEqual(t, w[2], slack*points, "%s, %s: contact share", f.name, where)
 			}
 		}
 	}
