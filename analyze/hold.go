@@ -106,7 +106,7 @@ func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := g.grid.Reconstruct(h.pressure, h.noise)
+	full := g.grid.Again(spread.at, h.pressure, h.noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean; to the
 	// load as well, to which cells add that had to be filled, and from which ghosts

@@ -17,9 +17,9 @@ type watching struct {
 }
 
 // watchUS is the least distance of the frames that are watched, µs: at whatever
-// rate they come, some fifty a second say all of a cell that does not answer,
+// rate they come, some thirty a second say all of a cell that does not answer,
 // and cost little.
-const watchUS = 1_000_000 / 60
+const watchUS = 1_000_000 / 30
 
 func watch(src device.Source, feet [2]*foot) *watching {
 	w := &watching{Source: src}

@@ -177,17 +177,30 @@ func (g *foot) leaning(at field.Map, p, noise []float64) (perMM platform.Point) 
 	return perMM
 }
 
+// driftMatters is the share of the readings that must have moved for the edge of
+// contact to be sought again: below it, only load and its place move.
+const driftMatters = 0.01
+
 // zeroChange says by how much, with its sign, each measure would be another had
 // the zero found after the hold been in force; nil where none is known.
 func (g *foot) zeroChange(full field.Map, h *hold) map[string]float64 {
 	if h.drift == nil {
 		return nil
 	}
-	less := make([]float64, len(h.pressure))
+	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {
 		less[k] = p - h.drift[k]
+		moved += math.Abs(h.drift[k])
+		all += p
 	}
-	before, after := g.placed(full), g.placed(g.grid.Again(full, less, h.noise))
+	before, after := g.placed(full), &Measures{}
+	if moved > driftMatters*all {
+		after = g.placed(g.grid.Again(full, less, h.noise))
+	} else {
+		loadN, at := g.light(h.pressure)
+		lessN, to := g.light(less)
+		g.place(after, full, platform.Point{full.CoP[0] + to[0] - at[0], full.CoP[1] + to[1] - at[1]}, full.LoadN+lessN-loadN)
+	}
 	change := map[string]float64{}
 	for _, name := range placed {
 		change[name] = difference(name, after, before)

@@ -52,7 +52,7 @@ func (g *Grid) fitBed(r readings, family string, x []float64) candidate {
 			x[3] = min(2, max(0.5, x[3]))
 		}
 	})
-	return candidate{family, misfit, x, bedOf(r.most, x).patches}
+	return candidate{family: family, misfit: misfit, x: x, patches: bedOf(r.most, x).patches}
 }
 
 // bedStart is the plane through the mean pressures of the cells that clearly carry.

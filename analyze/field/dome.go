@@ -104,7 +104,7 @@ func (g *Grid) fitDome(r readings) candidate {
 	}
 	g.minimise(clearly, x, start, nil)
 	misfit := g.minimise(r, x, g.domeModel(r.most), nil)
-	return candidate{DomedBed, misfit, x, dome(x).patches}
+	return candidate{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
 }
 
 // patches is the dome within one cell.

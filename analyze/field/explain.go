@@ -9,24 +9,41 @@ import (
 // as an explanation: readings off by twice what gain and noise leave open.
 const explains = 4.0
 
+// hopeless is the misfit per cell at which a model that came nearest for a
+// similar map is not tried for this one.
+const hopeless = 4 * explains
+
 // leastGainSD is taken for the gains of a strip whose profile claims better.
 const leastGainSD = 0.02
 
 // explain returns the shape of pressure within each cell and what it rests on;
-// like is what explained a similar map, with no family where there is none.
+// like is what explained a similar map, with no family where there is none. Where
+// nothing explained that one, only the model that came nearest is tried again.
 func (g *Grid) explain(p, noise []float64, like candidate) ([][]patch, candidate) {
 	r := g.expect(p, noise)
-	if like.family != CellByCell && len(g.read) > maxParams && r.most > 0 {
-		c := g.refit(r, like)
+	if len(g.read) <= maxParams || r.most == 0 {
+		return g.cellByCell(r, noise), candidate{family: CellByCell}
+	}
+	var c candidate
+	switch {
+	case like.family != CellByCell:
+		c = g.refit(r, like)
 		if !g.explained(c) || c.misfit > 4*like.misfit+g.plenty(r) {
 			c = g.best(r)
 		}
-		if g.explained(c) {
-			return c.shape(g), c
-		}
-		like.patches = c.patches
+	case like.near == nil:
+	case like.near.misfit > hopeless*float64(len(g.read)):
+		c = *like.near
+	default:
+		c = g.refit(r, *like.near)
 	}
-	return g.cellByCell(r, noise), candidate{family: CellByCell, patches: like.patches}
+	if c.patches == nil {
+		return g.cellByCell(r, noise), candidate{family: CellByCell}
+	}
+	if g.explained(c) {
+		return c.shape(g), c
+	}
+	return g.cellByCell(r, noise), candidate{family: CellByCell, near: &c}
 }
 
 // refit fits the model of like from its parameters.
@@ -36,9 +53,9 @@ func (g *Grid) refit(r readings, like candidate) candidate {
 	case LinearBed, PowerBed:
 		return g.fitBed(r, like.family, x)
 	case UniformCut, SlopedCut:
-		return candidate{like.family, g.minimise(r, x, g.cutModel(r.most), nil), x, cutOf(r.most, x).patches}
+		return candidate{family: like.family, misfit: g.minimise(r, x, g.cutModel(r.most), nil), x: x, patches: cutOf(r.most, x).patches}
 	case DomedBed:
-		return candidate{like.family, g.minimise(r, x, g.domeModel(r.most), nil), x, dome(x).patches}
+		return candidate{family: like.family, misfit: g.minimise(r, x, g.domeModel(r.most), nil), x: x, patches: dome(x).patches}
 	}
 	return candidate{misfit: math.Inf(1)}
 }
@@ -75,7 +92,8 @@ type candidate struct {
 	family  string
 	misfit  float64
 	x       []float64           // the parameters
-	patches func(*cell) []patch // of CellByCell those of the model that came nearest, nil where none was tried
+	patches func(*cell) []patch // nil of CellByCell
+	near    *candidate          // of CellByCell the model that came nearest, nil where none was tried
 }
 
 // contact is the area that carries pressure, mm².

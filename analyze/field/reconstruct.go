@@ -84,8 +84,8 @@ func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
 		}
 	}
 	g.measure(&m, p, patches)
-	if nearest := m.explanation.patches; m.Family == CellByCell && nearest != nil {
-		m.dissent = math.Abs(g.contact(nearest)/g.Area - m.ContactShare)
+	if nearest := m.explanation.near; nearest != nil {
+		m.dissent = math.Abs(g.contact(nearest.patches)/g.Area - m.ContactShare)
 	}
 	return m
 }
