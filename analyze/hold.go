@@ -18,7 +18,9 @@ import (
 type hold struct {
 	pulse     releve.Pulse
 	samples   []trace.Sample
-	pressure  []float64 // mean map, kPa, in scan order
+	seen      []float64 // mean map as read, kPa, in scan order
+	pressure  []float64 // the same without ghosts, see laid
+	haunted   bool      // ghosts could not be taken out
 	noise     []float64 // its standard deviation, kPa
 	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
@@ -42,7 +44,7 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		}
 		h := &hold{
 			pulse: p, samples: between(l.Samples, p.HoldStartS, p.HoldEndS),
-			pressure: m.KPa, noise: make([]float64, len(zero)), frames: m.Frames, beyond: m.Beyond,
+			seen: m.KPa, noise: make([]float64, len(zero)), frames: m.Frames, beyond: m.Beyond,
 		}
 		if !slices.ContainsFunc(h.samples, located) {
 			continue // under load before the zero was known
@@ -67,6 +69,7 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 				h.drift[k] = g.curve.PerCount(k, g.curve.Counts(k, m.KPa[k])) * (after[k] - zero[k])
 			}
 		}
+		h.pressure, h.haunted = g.laid(m.KPa)
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}
@@ -106,8 +109,9 @@ func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	full := g.grid.Again(spread.at, h.pressure, h.noise)
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean; to the
-	// load as well, to which cells add that had to be filled.
-	lightN, light := g.light(h.pressure)
+	// load as well, to which cells add that had to be filled, and from which ghosts
+	// are taken.
+	lightN, light := g.light(h.seen)
 	at := platform.Point{mean(medial) + full.CoP[0] - light[0], mean(over) + full.CoP[1] - light[1]}
 	p := h.pulse
 	m = &Measures{
@@ -177,6 +181,9 @@ func (g *foot) doubts(m *Measures, h *hold) []string {
 	}
 	if h.beyond > 0 {
 		doubts = append(doubts, "pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did")
+	}
+	if h.haunted {
+		doubts = append(doubts, "ghosts could not be taken out, and are in all numbers: look at tie_ohm and one_count_ohm in the strip profile")
 	}
 	if h.pulse.TouchesGap {
 		doubts = append(doubts, "frames are missing in it, or the recording begins or ends in it")

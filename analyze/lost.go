@@ -111,9 +111,7 @@ func (g *foot) fillSpread(at field.Map, m *Measures, p, noise []float64) map[str
 		for _, name := range placed {
 			sum := 0.0
 			for _, full := range maps {
-				v := Measures{}
-				g.place(&v, full, full.CoP, full.LoadN)
-				d := difference(name, &v, m)
+				d := difference(name, g.placed(full), m)
 				sum += d * d / float64(len(maps))
 			}
 			spread[name] = math.Hypot(spread[name], math.Sqrt(sum))

@@ -86,7 +86,7 @@ func (g *foot) spreadOver(holds []*hold) spread {
 	return g.spreadAt(mean, noise)
 }
 
-// placed measures a reconstructed map of readings p.
+// placed measures a reconstructed map.
 func (g *foot) placed(full field.Map) *Measures {
 	m := &Measures{}
 	g.place(m, full, full.CoP, full.LoadN)

@@ -1,6 +1,7 @@
 package device
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -308,4 +309,36 @@ func FuzzParseShoe(f *testing.F) {
 		require.NoError(t, err)
 		require.Equal(t, s, again)
 	})
+}
+
+func TestGhostingInAProfile(t *testing.T) {
+	read := func(keys string) (*Strip, error) {
+		return ParseStrip("s.toml", []byte("strip = 'S'\nfoot = 'left'\nrows = 5\ncols = 8\npitch_mm = [5, 5]\nadc_bits = 12\n[calibration]\nkpa_per_count = 0.5\n"+keys))
+	}
+	s, err := read("")
+	require.NoError(t, err)
+	assert.Zero(t, s.Ghosting.Tie())
+	assert.NotContains(t, TOML(s), "ghosting")
+
+	s, err = read("[ghosting]\ntie_ohm = inf\n")
+	require.NoError(t, err)
+	assert.True(t, math.IsInf(s.Ghosting.Tie(), 1))
+	again, err := ParseStrip("again", []byte(TOML(s)))
+	require.NoError(t, err)
+	assert.Equal(t, s, again)
+
+	s, err = read("[ghosting]\ntie_ohm = 1e3\none_count_ohm = 1e7\n")
+	require.NoError(t, err)
+	assert.Equal(t, 1e-4, s.Ghosting.Tie())
+
+	for keys, want := range map[string]string{
+		"[ghosting]\ntie_ohm = -1\n":                     "s.toml:10: tie_ohm",
+		"[ghosting]\ntie_ohm = nan\n":                    "tie_ohm",
+		"[ghosting]\ntie_ohm = 100\n":                    "one_count_ohm: give",
+		"[ghosting]\ntie_ohm = 1\none_count_ohm = -2\n":  "one_count_ohm",
+		"[ghosting]\ntie_ohm = 1\none_count_ohm = inf\n": "one_count_ohm",
+	} {
+		_, err := read(keys)
+		require.ErrorContains(t, err, want, keys)
+	}
 }

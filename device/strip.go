@@ -36,6 +36,29 @@ type Strip struct {
 	Scan        string      `toml:"scan"`         // rows, columns, serpentine
 	Mount       Mount       `toml:"mount"`
 	Calibration Calibration `toml:"calibration"`
+	Ghosting    Ghosting    `toml:"ghosting,omitempty"`
+}
+
+// Ghosting is what is known of the lines of a resistive strip, by which current
+// finds the way round through other cells: see package network. Where it is given
+// the mean maps of holds are freed of it. Readings must be in proportion to what
+// a cell conducts. The zero Ghosting says that there is none, or none is known.
+type Ghosting struct {
+	// TieOhm is the resistance through which each idle line goes to ground, inf
+	// where it floats.
+	TieOhm float64 `toml:"tie_ohm"`
+	// OneCountOhm is the resistance of a cell that reads one count above its zero;
+	// it can be left out where lines float, for then it has no part.
+	OneCountOhm float64 `toml:"one_count_ohm,omitzero"`
+}
+
+// Tie returns the resistance of the tie in units of 1 ÷ counts, as package
+// network takes it beside conductances in counts; 0 where there is no ghosting.
+func (g Ghosting) Tie() float64 {
+	if g.TieOhm == 0 || math.IsInf(g.TieOhm, 1) {
+		return g.TieOhm
+	}
+	return g.TieOhm / g.OneCountOhm
 }
 
 // Mount says where the strip sits under the platform, and how well that is known.
@@ -175,6 +198,14 @@ func (s *Strip) Check() error {
 		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
 	case s.Mount.SeatFreedom != 0 && !(s.Mount.SeatFreedom >= 1 && s.Mount.SeatFreedom <= 2*float64(s.Mount.SeatMountings)):
 		return bad("seat_dof", "%v degrees of freedom in %d mountings: from 1 to two for each", s.Mount.SeatFreedom, s.Mount.SeatMountings)
+	}
+	switch g := s.Ghosting; {
+	case !(g.TieOhm >= 0):
+		return bad("tie_ohm", "%v ohm: 0 or more, inf for lines that float", g.TieOhm)
+	case !(g.OneCountOhm >= 0) || math.IsInf(g.OneCountOhm, 1):
+		return bad("one_count_ohm", "%v ohm: above 0", g.OneCountOhm)
+	case g.TieOhm > 0 && !math.IsInf(g.TieOhm, 1) && g.OneCountOhm == 0:
+		return bad("one_count_ohm", "give the resistance of a cell that reads one count, beside tie_ohm")
 	}
 	return s.Calibration.check(s)
 }

@@ -77,7 +77,7 @@ func meaning(kind cells.Kind, foot string, e effect, measured int) (means string
 		if e.load == 0 {
 			return unsure("contact share and load") + ": what stands there is not measured", true
 		}
-		return fmt.Sprintf("load reads %.0f %% low, contact share is a lower bound, over and medial are off by up to %.1f mm", 100*e.load, e.shift), true
+		return fmt.Sprintf("%.0f %% of the load is not measured, which would move over and medial by up to %.1f mm: analyze fills it from the other cells where it can, and says how sure that is", 100*e.load, e.shift), true
 	case cells.StuckBit:
 		if e.matters() {
 			return unsure("over, medial and load") + fmt.Sprintf(": off by up to %.1f mm and %.0f %%", e.shift, 100*e.load), true

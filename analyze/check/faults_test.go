@@ -50,5 +50,5 @@ func TestMeaning(t *testing.T) {
 	_, grave = meaning(cells.NeverAtRest, "left", none, 0)
 	assert.False(t, grave, "nothing measured")
 	means, _ := meaning(cells.Dead, "right", much, 1)
-	assert.Equal(t, "load reads 3 % low, contact share is a lower bound, over and medial are off by up to 0.4 mm", means)
+	assert.Equal(t, "3 % of the load is not measured, which would move over and medial by up to 0.4 mm: analyze fills it from the other cells where it can, and says how sure that is", means)
 }

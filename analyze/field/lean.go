@@ -44,6 +44,7 @@ func (g *Grid) touching(like Map, p, noise []float64) (parts []touch, middle pla
 	}
 	var patches [][]patch
 	if like.Family == CellByCell {
+		p = g.filled(p)
 		patches = g.cellByCell(g.expect(p, noise), noise)
 	} else {
 		patches = like.explanation.shape(g)
