@@ -52,6 +52,6 @@ func uncertainty(m *analyze.Measures, name string) *float64 {
 	if !ok && !also {
 		return nil
 	}
-	u := math.Hypot(seat, gain)
+	u := math.Hypot(seat, gain.U())
 	return &u
 }

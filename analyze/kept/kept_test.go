@@ -13,7 +13,7 @@ import (
 func TestReleves(t *testing.T) {
 	m := &analyze.Measures{
 		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: analyze.NotOver,
-		Seat: map[string]float64{"kern_ratio": 0.3}, Gain: map[string]float64{"kern_ratio": 0.4},
+		Seat: map[string]float64{"kern_ratio": 0.3}, Gain: map[string]analyze.Draws{"kern_ratio": {0.4, -0.4}},
 	}
 	all := Releves(&analyze.Result{Releves: []analyze.Releve{
 		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Status: analyze.Measured, Measures: m},
