@@ -51,6 +51,11 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	}
 	c.decide(pools, labels)
 	c.RestsOn = c.restsOn(pools, labels)
+	if len(labels) > 2 {
+		c.Against, c.Ranking = against(c.Differences), rank(pools, labels)
+	}
+	c.Changes = c.changes(labels)
+	c.Drift = drifts(results, pools, labels)
 	c.doubt(pools)
 	c.calibrations(results)
 	return c, nil
@@ -140,6 +145,11 @@ func (c *Comparison) doubt(pools []*pool) {
 		}
 		if !slices.ContainsFunc(pools, func(p *pool) bool { return p.foot == f }) {
 			c.warn("no relevé of the %s foot was measured: left and right cannot be compared", f)
+		}
+	}
+	for _, d := range c.Drift {
+		if d.Wording == Clear {
+			c.warn("%s", d.say(c.Shoes[0].Shoe))
 		}
 	}
 	if len(floors) > 1 {

@@ -75,24 +75,13 @@ func winsOn(pools []*pool, labels []string, label string) (feet []device.Foot) {
 // beats says whether a is over the box and b is not, or both miss on the same
 // side and a is clearly nearer.
 func beats(a, b *pool) bool {
-	va, at := a.verdict()
-	vb, bt := b.verdict()
-	switch {
-	case vb == analyze.Over || vb == analyze.TooCloseToCall:
-		return false
-	case va == analyze.Over:
+	if a.overAlone(b) {
 		return true
-	case va != vb:
+	}
+	m, ok := a.nearer(b)
+	if !ok {
 		return false
 	}
-	axis, measure := 1, "over_mm"
-	if va == analyze.ToTheSide {
-		axis, measure = 0, "medial_mm"
-	}
-	if at[axis]*bt[axis] <= 0 || abs(at[axis]) >= abs(bt[axis]) {
-		return false
-	}
-	m, _ := analyze.MeasureNamed(measure)
 	d, ok := difference(b, a, m)
 	return ok && d.Wording == Clear
 }

@@ -29,6 +29,10 @@ type Comparison struct {
 	Findings    []string     `json:"-"`                   // where each foot stands, and what it would take to know more
 	Why         string       `json:"why"`                 // both together
 	RestsOn     *Rests       `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
+	Against     []Against    `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
+	Ranking     []Standing   `json:"ranking,omitempty"`   // likewise
+	Changes     []Change     `json:"changes,omitempty"`   // what differs between the shoes next to what changed in the numbers
+	Drift       []Drift      `json:"drift,omitempty"`     // over the visit, whatever the shoe
 	Warnings    []string     `json:"warnings"`
 }
 

@@ -1,6 +1,7 @@
 // Package stats holds the statistics behind every interval and p-value: Student
-// intervals, effective degrees of freedom, exact permutation tests, prediction
-// ellipses and the mass of a normal distribution inside a polygon.
+// intervals, effective degrees of freedom, the power of a test, exact permutation
+// tests, agreement and repeatability, prediction ellipses and the mass of a
+// normal distribution inside a polygon.
 //
 // It knows nothing of feet. Nothing here panics on too little data: what is
 // undefined is NaN, and each function says when that is. Means, standard

@@ -96,11 +96,12 @@ func Paired(a, b []float64) TTest {
 
 func tTest(difference, u, dof float64) TTest {
 	t := difference / u
-	return TTest{Difference: difference, U: u, DOF: dof, T: t, P: twoSided(t, dof)}
+	return TTest{Difference: difference, U: u, DOF: dof, T: t, P: TwoSided(t, dof)}
 }
 
-// twoSided returns the probability of |t| or more.
-func twoSided(t, dof float64) float64 {
+// TwoSided returns the probability that Student's t with dof degrees of freedom
+// lies at |t| or further from 0; NaN where either is NaN.
+func TwoSided(t, dof float64) float64 {
 	if math.IsNaN(t) || math.IsNaN(dof) {
 		return math.NaN()
 	}

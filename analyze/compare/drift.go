@@ -1,0 +1,182 @@
+package compare
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"aplomb/analyze"
+	"aplomb/analyze/stats"
+	"aplomb/device"
+)
+
+// newVisit is the pause between recordings from which on the dancer has come
+// again, and is neither as warm nor as tired as before.
+const newVisit = 6 * time.Hour
+
+// drifting are the measures in which warming up or tiring is looked for: the
+// declared one, and how steady the dancer stands.
+var drifting = []string{declared, "speed_mm_s"}
+
+// Drift says whether a measure runs off over a visit, whatever the shoe: the
+// slope that the relevés of all shoes have in common against their order on
+// that foot, every shoe with a level of its own.
+type Drift struct {
+	Foot      device.Foot `json:"foot"`
+	Measure   string      `json:"measure"`
+	N         int         `json:"n"`
+	Releves   int         `json:"releves"`    // of this foot in the longest visit, those not measured included
+	PerReleve float64     `json:"per_releve"` // slope
+	U         float64     `json:"u"`          // of the slope; mounting included
+	DOF       *float64    `json:"dof,omitempty"`
+	CI95      *[2]float64 `json:"ci95,omitempty"`
+	Wording   Wording     `json:"wording"`
+	Makes     []Made      `json:"makes,omitempty"` // of each shoe against the first
+}
+
+// Made is what a drift alone would make of the difference between two shoes,
+// because one came later than the other.
+type Made struct {
+	To         string  `json:"to"`
+	Difference float64 `json:"difference"`
+}
+
+// drifts looks for drift on both feet.
+func drifts(results []*analyze.Result, pools []*pool, labels []string) []Drift {
+	var out []Drift
+	for _, f := range device.Feet {
+		at := orderOf(results, f)
+		for _, name := range drifting {
+			if d, ok := driftOf(pools, labels, f, name, at); ok {
+				out = append(out, d)
+			}
+		}
+	}
+	return out
+}
+
+// place is where a relevé comes.
+type place struct {
+	visit int
+	order float64 // from 1, among the relevés of its foot in the visit
+}
+
+// releveID is a relevé's recording, by number, and its n.
+type releveID [2]int
+
+// orderOf numbers the relevés of a foot in the order in which they were made,
+// those included that could not be measured: they tire as well.
+func orderOf(results []*analyze.Result, f device.Foot) map[releveID]place {
+	recordings := make([]int, len(results))
+	for i := range recordings {
+		recordings[i] = i
+	}
+	slices.SortStableFunc(recordings, func(a, b int) int {
+		return results[a].Meta.Started.Compare(results[b].Meta.Started)
+	})
+	at := map[releveID]place{}
+	var now place
+	var last time.Time
+	for _, i := range recordings {
+		started := results[i].Meta.Started
+		if !last.IsZero() && started.Sub(last) > newVisit {
+			now = place{visit: now.visit + 1}
+		}
+		last = started
+		releves := slices.Clone(results[i].Releves)
+		slices.SortStableFunc(releves, func(a, b analyze.Releve) int { return cmp.Compare(a.N, b.N) })
+		for _, r := range releves {
+			if r.Foot == f {
+				now.order++
+				at[releveID{i, r.N}] = now
+			}
+		}
+	}
+	return at
+}
+
+func driftOf(pools []*pool, labels []string, f device.Foot, name string, at map[releveID]place) (d Drift, ok bool) {
+	m, _ := analyze.MeasureNamed(name)
+	d = Drift{Foot: f, Measure: name}
+	var series []stats.Series
+	type key struct {
+		pool  *pool
+		visit int
+	}
+	index := map[key]int{}
+	seat, seatDOF := 0.0, math.Inf(1)
+	sum, n := map[string]float64{}, map[string]float64{}
+	for _, p := range pools {
+		s, has := p.sample(m)
+		if p.foot != f || !has {
+			continue
+		}
+		seat, seatDOF = math.Max(seat, s.seat), min(seatDOF, s.seatDOF)
+		for i, r := range p.releves {
+			v, has := m.Of(r.Measures)
+			if !has {
+				continue
+			}
+			place := at[releveID{p.source[i], r.N}]
+			k := key{p, place.visit}
+			j, known := index[k]
+			if !known {
+				j = len(series)
+				index[k] = j
+				series = append(series, stats.Series{})
+			}
+			series[j].X = append(series[j].X, place.order)
+			series[j].Y = append(series[j].Y, v)
+			series[j].Part = append(series[j].Part, p.mounting[i])
+			sum[p.label] += place.order
+			n[p.label]++
+		}
+	}
+	t := stats.CommonSlope(series, seat, seatDOF)
+	if math.IsNaN(t.U) {
+		return d, false
+	}
+	for _, p := range at {
+		d.Releves = max(d.Releves, int(p.order))
+	}
+	d.N, d.PerReleve, d.U, d.DOF, d.Wording = t.N, t.Slope, t.U, limited(t.DOF), CouldBeChance
+	d.CI95 = interval(t.Slope, t.U, t.DOF)
+	if excludesZero(d.CI95) {
+		d.Wording = Clear
+	}
+	for _, to := range labels[1:] {
+		if n[labels[0]] > 0 && n[to] > 0 {
+			d.Makes = append(d.Makes, Made{To: to, Difference: t.Slope * (sum[to]/n[to] - sum[labels[0]]/n[labels[0]])})
+		}
+	}
+	return d, true
+}
+
+// say says a clear drift, and the most that it makes of a difference from the
+// first shoe.
+func (d Drift) say(first string) string {
+	m, _ := analyze.MeasureNamed(d.Measure)
+	said := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
+		d.Foot, m.Label, fine(d.PerReleve), m.Unit, fine(d.CI95[0]), fine(d.CI95[1]))
+	var most Made
+	for _, one := range d.Makes {
+		if abs(one.Difference) > abs(most.Difference) {
+			most = one
+		}
+	}
+	if fine(most.Difference) == "0.00" {
+		return said + "; in this order it cancels between shoes"
+	}
+	return fmt.Sprintf("%s; in this order it alone makes %s %s of the difference from %s to %s", said, fine(most.Difference), m.Unit, first, most.To)
+}
+
+// fine writes x with two decimals and a true minus, and never −0.00.
+func fine(x float64) string {
+	s := fmt.Sprintf("%.2f", abs(x))
+	if x < 0 && s != "0.00" {
+		return "−" + s
+	}
+	return s
+}

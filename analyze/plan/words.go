@@ -1,0 +1,78 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Everything of a plan that people read is in this file.
+
+// Say says what to do in a step.
+func (s Step) Say() string {
+	var b strings.Builder
+	if s.Rest {
+		b.WriteString("Sit down for a few minutes. ")
+	}
+	switch {
+	case s.SameShoe:
+		fmt.Fprintf(&b, "Keep %s on, but take the strip off and fix it anew", s.Shoe)
+	case s.Mounting > 1:
+		fmt.Fprintf(&b, "Put %s on again and fix the strip anew", s.Shoe)
+	default:
+		fmt.Fprintf(&b, "Put %s on and fix the strip", s.Shoe)
+	}
+	fmt.Fprintf(&b, ": mounting %d, %s.", s.Mounting, count(s.Releves, "relevé"))
+	return b.String()
+}
+
+// Balance says whether warming up and tiring cancel.
+func (p Plan) Balance() string {
+	switch {
+	case len(p.Shoes) == 1:
+		return "One shoe: there is nothing to set it against."
+	case p.Uneven == 0:
+		return "Every shoe comes as early as late: warming up or tiring that runs evenly cancels."
+	case p.Mountings == 1:
+		return fmt.Sprintf("Each shoe is worn once, the last %s after the first: warming up or tiring does not cancel and cannot be told from the shoes. Mount each shoe twice.",
+			count(len(p.Shoes)-1, "step"))
+	}
+	return fmt.Sprintf("With an odd number of mountings and an even number of shoes warming up or tiring cancels but for 1/%d of a step. One mounting more or less would cancel it.", p.Mountings)
+}
+
+// Say says what can be seen, in mm.
+func (s Sight) Say() string {
+	each := fmt.Sprintf("%s a shoe, %s each", count(s.Mountings, "mounting"), count(s.Releves, "relevé"))
+	if math.IsInf(s.Difference, 1) {
+		return each + ": no interval, so no difference can be called clear."
+	}
+	return fmt.Sprintf("%s: a true difference of %.1f mm will be called clear four times in five (standard uncertainty %.1f mm).", each, s.Difference, s.U)
+}
+
+// RestsOn says where the numbers behind what can be seen come from, in mm.
+func (n Noise) RestsOn() string {
+	dancer := fmt.Sprintf("Relevés scatter by %.1f mm, from this dancer's relevés so far (%.0f degrees of freedom)", n.Scatter, n.ScatterDOF)
+	if n.ScatterDOF == 0 {
+		dancer = fmt.Sprintf("Relevés are taken to scatter by %.1f mm, our assumption", n.Scatter)
+	}
+	strip := fmt.Sprintf("a new mounting adds %.1f mm, as measured for this strip", n.Seat)
+	if n.Assumed {
+		strip = fmt.Sprintf("a new mounting is taken to add %.1f mm, our assumption", n.Seat)
+	}
+	return dancer + "; " + strip + "."
+}
+
+// Say says whether a study is balanced.
+func (s Study) Say() string {
+	if s.Balanced {
+		return "Every shoe comes equally often at each place and directly after each other shoe."
+	}
+	return fmt.Sprintf("Not balanced: places and followers come equally often with %d dancers or a multiple.", s.Square)
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,122 @@
+package stats
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// TwoWay splits the scatter of a full table, one row a subject and one column a
+// rater or occasion, into what lies between subjects, between raters, and what
+// is left of both. MSWithin joins the last two: the scatter within subjects.
+type TwoWay struct {
+	Subjects, Raters                           float64
+	MSSubjects, MSRaters, MSResidual, MSWithin float64 // mean squares
+}
+
+// SplitTwoWay does the analysis of variance of a table. Everything is NaN with
+// fewer than two rows or columns, and where rows differ in length.
+func SplitTwoWay(table [][]float64) TwoWay {
+	nan := math.NaN()
+	undefined := TwoWay{nan, nan, nan, nan, nan, nan}
+	if len(table) < 2 || len(table[0]) < 2 {
+		return undefined
+	}
+	n, k := float64(len(table)), float64(len(table[0]))
+	columns := make([]float64, len(table[0]))
+	mean := 0.0
+	for _, row := range table {
+		if len(row) != len(columns) {
+			return undefined
+		}
+		for j, v := range row {
+			columns[j] += v / n
+			mean += v / (n * k)
+		}
+	}
+	var rows, raters, within, residual float64
+	for _, row := range table {
+		m := stat.Mean(row, nil)
+		rows += k * (m - mean) * (m - mean)
+		for j, v := range row {
+			within += (v - m) * (v - m)
+			r := v - m - columns[j] + mean
+			residual += r * r
+		}
+	}
+	for _, c := range columns {
+		raters += n * (c - mean) * (c - mean)
+	}
+	return TwoWay{
+		Subjects: n, Raters: k,
+		MSSubjects: rows / (n - 1), MSRaters: raters / (k - 1),
+		MSResidual: residual / ((n - 1) * (k - 1)), MSWithin: within / (n * (k - 1)),
+	}
+}
+
+// SEM returns the standard error of measurement, √MSWithin: the standard
+// deviation of one measurement about its subject's own mean, what raters or
+// occasions have in common included.
+func (w TwoWay) SEM() float64 { return math.Sqrt(w.MSWithin) }
+
+// ICC holds intraclass correlations: the share of the variance that lies between
+// subjects, where every subject has its own raters (1), where raters are drawn
+// at random (2) and where they are the only ones of interest (3).
+type ICC struct {
+	Single [3]float64 // of one measurement: ICC(1,1), ICC(2,1), ICC(3,1)
+	Mean   [3]float64 // of the mean over all raters: ICC(1,k), ICC(2,k), ICC(3,k)
+}
+
+// ICC returns the six intraclass correlations of Shrout & Fleiss, Psychological
+// Bulletin 86 (1979) 420-428. They can be negative, and are NaN where nothing varies.
+func (w TwoWay) ICC() ICC {
+	n, k, b, e := w.Subjects, w.Raters, w.MSSubjects, w.MSResidual
+	raters := k * (w.MSRaters - e) / n
+	return ICC{
+		Single: [3]float64{
+			(b - w.MSWithin) / (b + (k-1)*w.MSWithin),
+			(b - e) / (b + (k-1)*e + raters),
+			(b - e) / (b + (k-1)*e),
+		},
+		Mean: [3]float64{(b - w.MSWithin) / b, (b - e) / (b + raters/k), (b - e) / b},
+	}
+}
+
+// Agreement says how far two ways of measuring the same thing lie apart.
+type Agreement struct {
+	N      int
+	Bias   float64  // mean of a less b
+	SD     float64  // of the differences
+	Limits Interval // Bias ± 1.96·SD: where 95 % of differences lie, were they normal
+}
+
+// LimitsOfAgreement compares the pairs a[i], b[i] (Bland & Altman, Lancet i
+// (1986) 307-310, who took 2 for 1.96). SD and Limits are NaN for fewer than two
+// pairs, everything where lengths differ.
+func LimitsOfAgreement(a, b []float64) Agreement {
+	p := Paired(a, b)
+	n := float64(len(a))
+	sd := p.U * math.Sqrt(n)
+	return Agreement{N: len(a), Bias: p.Difference, SD: sd, Limits: Interval{p.Difference - 1.96*sd, p.Difference + 1.96*sd}}
+}
+
+// PooledSD returns the standard deviation of values about the mean of their own
+// group, over all groups, and its degrees of freedom: NaN and 0 where no group
+// has two values.
+func PooledSD(groups [][]float64) (sd, dof float64) {
+	squares := 0.0
+	for _, g := range groups {
+		if len(g) < 2 {
+			continue
+		}
+		mean := stat.Mean(g, nil)
+		for _, v := range g {
+			squares += (v - mean) * (v - mean)
+		}
+		dof += float64(len(g) - 1)
+	}
+	if dof == 0 {
+		return math.NaN(), 0
+	}
+	return math.Sqrt(squares / dof), dof
+}

@@ -1,0 +1,101 @@
+package stats
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// Shrout & Fleiss, Psychological Bulletin 86 (1979) 420-428: table 2 (data),
+// table 3 (mean squares; from memory) and table 4 (correlations).
+func TestICCOfShroutAndFleiss(t *testing.T) {
+	judges := [][]float64{
+		column(t, "raters.csv", "judge1"), column(t, "raters.csv", "judge2"),
+		column(t, "raters.csv", "judge3"), column(t, "raters.csv", "judge4"),
+	}
+	table := make([][]float64, len(judges[0]))
+	for i := range table {
+		for _, j := range judges {
+			table[i] = append(table[i], j[i])
+		}
+	}
+	w := SplitTwoWay(table)
+	assert.InDelta(t, 11.24, w.MSSubjects, 5e-3)
+	assert.InDelta(t, 6.26, w.MSWithin, 5e-3)
+	assert.InDelta(t, 32.49, w.MSRaters, 5e-3)
+	assert.InDelta(t, 1.02, w.MSResidual, 5e-3)
+	icc := w.ICC()
+	assert.InDeltaSlice(t, []float64{0.17, 0.29, 0.71}, icc.Single[:], 5e-3)
+	assert.InDeltaSlice(t, []float64{0.44, 0.62, 0.91}, icc.Mean[:], 5e-3)
+	assert.InDelta(t, math.Sqrt(6.26), w.SEM(), 1e-3)
+
+	sd, dof := PooledSD(table)
+	assert.InDelta(t, w.SEM(), sd, 1e-12)
+	assert.Equal(t, 18.0, dof)
+}
+
+// Bland & Altman, Lancet i (1986) 307-310, first measurement by each meter. They
+// take two standard deviations: -79.7 to 75.5 l/min.
+func TestLimitsOfBlandAndAltman(t *testing.T) {
+	a := LimitsOfAgreement(column(t, "peakflow.csv", "large_meter_l_min"), column(t, "peakflow.csv", "mini_meter_l_min"))
+	assert.Equal(t, 17, a.N)
+	assert.InDelta(t, -2.1, a.Bias, 0.05)
+	assert.InDelta(t, 38.8, a.SD, 0.05)
+	assert.InDelta(t, -79.7, a.Bias-2*a.SD, 0.1) // the paper rounds before it adds
+	assert.InDelta(t, 75.5, a.Bias+2*a.SD, 0.1)
+	assert.InDelta(t, a.Bias-1.96*a.SD, a.Limits.Lo, 1e-12)
+	assert.InDelta(t, a.Bias+1.96*a.SD, a.Limits.Hi, 1e-12)
+}
+
+func TestAgreementAtItsEdges(t *testing.T) {
+	for _, table := range [][][]float64{nil, {{1, 2}}, {{1}, {2}}, {{1, 2}, {3}}} {
+		assert.True(t, math.IsNaN(SplitTwoWay(table).SEM()) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))
+	}
+	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1}, []float64{2}).SD))
+	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1, 2}, []float64{2}).Bias))
+	sd, dof := PooledSD([][]float64{{1}, nil})
+	assert.True(t, math.IsNaN(sd) && dof == 0)
+	one := SplitTwoWay([][]float64{{1, 1}, {5, 5}})
+	assert.Equal(t, [3]float64{1, 1, 1}, one.ICC().Single, "raters who always agree")
+}
+
+// A shift that all subjects share lowers agreement (forms 1 and 2) and leaves
+// consistency (form 3) alone; two-way and one-way splits share their within.
+func TestTwoWayProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n, k := rapid.IntRange(2, 6).Draw(t, "subjects"), rapid.IntRange(2, 5).Draw(t, "raters")
+		table, shifted := make([][]float64, n), make([][]float64, n)
+		for i := range table {
+			table[i] = rapid.SliceOfN(rapid.Float64Range(-10, 10), k, k).Draw(t, "row")
+			table[i][0] += float64(7 * i) // so that subjects differ
+			shifted[i] = append([]float64{table[i][0] + 50}, table[i][1:]...)
+		}
+		a, b := SplitTwoWay(table), SplitTwoWay(shifted)
+		assert.InDelta(t, a.MSResidual, b.MSResidual, 1e-8)
+		one := SplitOneWay(table)
+		assert.InDelta(t, one.MSWithin, a.MSWithin, 1e-9*(1+one.MSWithin))
+		assert.InDelta(t, one.MSBetween, a.MSSubjects, 1e-9*(1+one.MSBetween))
+	})
+}
+
+func TestHolmAgainstR(t *testing.T) {
+	var r struct {
+		Cases []struct{ P, Adjusted []float64 }
+	}
+	read(t, "holm.json", &r)
+	require.Len(t, r.Cases, 7)
+	for _, c := range r.Cases {
+		assert.InDeltaSlice(t, c.Adjusted, Holm(c.P), 1e-14)
+	}
+}
+
+func read(t *testing.T, name string, into any) {
+	data, err := os.ReadFile("testdata/" + name)
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, into))
+}
