@@ -114,6 +114,9 @@ func (p *Ladder) Draw(c draw.Canvas) {
 		q.write(left, y-10, fromLeft, style{q.Text, true, q.Quiet}, fit(panel.Title, style{q.Text, true, q.Quiet}, right-left))
 		measure := panel.Measure
 		measure.Title += ", difference"
+		if measure.Top != "" {
+			measure.Title += " (+ is further to the " + measure.Top + ")"
+		}
 		q.panelTitle(measure, left, right, y-panelHead)
 		a := panel.axis(left+6, right-6)
 		at := y - 2*panelHead
@@ -121,7 +124,7 @@ func (p *Ladder) Draw(c draw.Canvas) {
 			d.draw(q, a, left, right, at, 0)
 			at -= shoesDiff
 		}
-		measure.Low, measure.Top = "further back", "further front"
+		measure.Low, measure.Top = "", "" // ends of values, not of differences
 		q.valueAxis(a, at, measure)
 		y -= panel.height() + panelGap
 	}

@@ -57,10 +57,12 @@ func trend() *plots.Trend {
 		}
 		return out
 	}
+	unknown := points(-4.7, -2.9)
+	unknown[1].Wording = ""
 	return &plots.Trend{Look: plots.DefaultLook(), Measure: plots.Show("over_mm"), Panels: []plots.TrendPanel{
 		{Title: "left foot, shoe A", Points: points(-5.9, -4.4, -3.4, -1.9), MDC: &mdc},
 		{Title: "right foot, shoe A", Points: points(-1.2, -1.5, -0.9, -1.0), MDC: &mdc},
-		{Title: "left − right, a-code-of-forty-characters-which-is-long-and-longer-still-until-it-must-be-cut", Points: points(-4.7, -2.9)},
+		{Title: "left − right, a-code-of-forty-characters-which-is-long-and-longer-still-until-it-must-be-cut", Points: unknown},
 		{Title: "one visit", Points: points(-4.7)},
 	}}
 }
@@ -84,7 +86,7 @@ func TestTrendSaysItInWords(t *testing.T) {
 	for _, l := range found {
 		said = append(said, l.text)
 	}
-	for _, want := range []string{"last visit: beyond noise", "last visit: within noise", "one visit only", "2 Mar 26", "13 Apr 26"} {
+	for _, want := range []string{"last visit: beyond noise", "last visit: within noise", "noise not known", "one visit only", "2 Mar 26", "13 Apr 26"} {
 		assert.Contains(t, said, want)
 	}
 	assert.Contains(t, trend().Describe(), "left foot, shoe A: last visit: beyond noise, from −5.9 mm to −1.9 mm.")
