@@ -93,7 +93,7 @@ func TestSheetsInChromium(t *testing.T) {
 	pages := fittingSheets(t)
 	pages["lab"] = write(t, invented.Usual())
 	// A page with all these faults, so that the probe is known to see them.
-	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px">x</p><img src="data:image/gif;base64,R0lGODlhAQABAAAAACw="></body>`
+	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
 	var host strings.Builder
 	var want []string
 	host.WriteString(`<title>waiting</title><body>`)
@@ -116,7 +116,12 @@ func TestSheetsInChromium(t *testing.T) {
 	m := title.FindStringSubmatch(dom)
 	require.NotNil(t, m, dom)
 	assert.Equal(t, strings.Join(want, "\n"), strings.ReplaceAll(m[1], "} {", "}\n{"))
-	assert.NotContains(t, console, "CONSOLE")
+	assert.Contains(t, console, "heard", "the console is not listened to")
+	for line := range strings.Lines(console) {
+		if strings.Contains(line, "CONSOLE") && !strings.Contains(line, "heard") && !strings.Contains(line, "none.png") && !strings.Contains(line, "127.0.0.1:1") {
+			t.Error(line)
+		}
+	}
 }
 
 // The promised single page, counted by poppler.
