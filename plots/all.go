@@ -43,6 +43,12 @@ func All(results []*analyze.Result, c *compare.Comparison) []Named {
 			add("feet-"+code, p)
 		}
 	}
+	for _, p := range NewWears(c) {
+		add("wear-"+strings.TrimPrefix(p.Row.Title, "Shoe "), p)
+	}
+	if p := NewLadder(c); len(p.Panels) > 0 {
+		add("ladder", p)
+	}
 	for _, r := range results {
 		if p := NewTrace(r); len(p.Feet) > 0 {
 			file := filepath.Base(r.Recording.File)

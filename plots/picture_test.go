@@ -78,7 +78,10 @@ func pictures(f invented.Fitting) []plots.Picture {
 	for _, p := range plots.All(f.Results, f.Comparison) {
 		out = append(out, p.Picture)
 	}
-	return out
+	for _, p := range plots.NewWears(f.Comparison) {
+		out = append(out, p)
+	}
+	return append(out, plots.NewLadder(f.Comparison), plots.NewLadder(ranked(f)), trend(), &plots.Trend{Look: plots.DefaultLook()})
 }
 
 func svg(t testing.TB, p plots.Picture) string {
@@ -155,6 +158,9 @@ func TestGolden(t *testing.T) {
 		"shoes":     plots.NewShoes(f.Comparison, device.Left),
 		"feet":      plots.NewFeet(f.Comparison, "A"),
 		"trace":     plots.NewTrace(f.Results[0]),
+		"wear":      plots.NewWears(f.Comparison)[0],
+		"ladder":    plots.NewLadder(ranked(fittings()["seven shoes"])),
+		"trend":     trend(),
 	} {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
@@ -191,5 +197,5 @@ func TestAllNamesAreFileNames(t *testing.T) {
 	for _, p := range plots.All(f.Results, f.Comparison) {
 		names = append(names, p.Name)
 	}
-	assert.Equal(t, []string{"platforms", "shoes-left", "shoes-right", "feet-x-y", "feet-x-y-2", "trace-y-1", "trace-x-y-1"}, names)
+	assert.Equal(t, []string{"platforms", "shoes-left", "shoes-right", "feet-x-y", "feet-x-y-2", "wear-x-y", "wear-x-y-2", "trace-y-1", "trace-x-y-1"}, names)
 }

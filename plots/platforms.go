@@ -199,18 +199,7 @@ func (p *Platforms) drawFoot(q pen, f *compare.ShoeFoot, m Mark, v view, column 
 		}
 	}
 
-	lo, hi := f.Platform.Outline.Bounds()
-	above, below := v.at(platform.Point{0, hi[1]}).Y+3.5, v.at(platform.Point{0, lo[1]}).Y-10.5
-	q.write(v.origin.X, above, centred, l.small(), "front")
-	q.write(v.origin.X, below, centred, l.small(), "back")
-	toes := [2]string{"little toe", "big toe"}
-	if f.Foot == device.Right {
-		toes[0], toes[1] = toes[1], toes[0]
-	}
-	reach := min(column/2, vg.Length(max(-lo[0], hi[0]))*v.scale)
-	q.write(v.origin.X-reach, below, fromLeft, l.small(), toes[0])
-	q.write(v.origin.X+reach, below, fromRight, l.small(), toes[1])
-
+	below := q.platformSides(f, v, column)
 	q.write(v.origin.X, below-16, centred, l.strong(), VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean))
 	if over, ok := f.Measures["over_mm"]; ok {
 		q.write(v.origin.X, below-28.5, centred, l.text(), "over "+Show("over_mm").PlusMinus(over))
@@ -220,6 +209,22 @@ func (p *Platforms) drawFoot(q pen, f *compare.ShoeFoot, m Mark, v view, column 
 	}
 }
 
+// platformSides names the sides of a platform round it, and returns the height of the names below.
+func (q pen) platformSides(f *compare.ShoeFoot, v view, column vg.Length) vg.Length {
+	lo, hi := f.Platform.Outline.Bounds()
+	above, below := v.at(platform.Point{0, hi[1]}).Y+3.5, v.at(platform.Point{0, lo[1]}).Y-10.5
+	q.write(v.origin.X, above, centred, q.small(), "front")
+	q.write(v.origin.X, below, centred, q.small(), "back")
+	toes := [2]string{"little toe", "big toe"}
+	if f.Foot == device.Right {
+		toes[0], toes[1] = toes[1], toes[0]
+	}
+	reach := min(column/2, vg.Length(max(-lo[0], hi[0]))*v.scale)
+	q.write(v.origin.X-reach, below, fromLeft, q.small(), toes[0])
+	q.write(v.origin.X+reach, below, fromRight, q.small(), toes[1])
+	return below
+}
+
 // legend says what is drawn.
 func (p *Platforms) legend() legend {
 	m := Mark{Disc, p.Look.Ink}
@@ -227,11 +232,7 @@ func (p *Platforms) legend() legend {
 		m = p.Rows[0].Mark
 	}
 	items := legend{
-		{16, func(q pen, at vg.Point) {
-			pts := []vg.Point{{X: at.X, Y: at.Y}, {X: at.X + 8, Y: at.Y + 5}, {X: at.X + 16, Y: at.Y}, {X: at.X + 8, Y: at.Y - 5}}
-			q.fill(q.Zone, pts)
-			q.outline(1.3, q.Kern, nil, pts)
-		}, "kern, the target: from here the whole platform loads"},
+		kernSample("kern, the target: from here the whole platform loads"),
 	}
 	marks := []Mark{m}
 	if len(p.Rows) > 1 {
@@ -254,6 +255,14 @@ func (p *Platforms) legend() legend {
 		}, "edge of the strip"})
 	}
 	return items
+}
+
+func kernSample(meaning string) legendItem {
+	return legendItem{16, func(q pen, at vg.Point) {
+		pts := []vg.Point{{X: at.X, Y: at.Y}, {X: at.X + 8, Y: at.Y + 5}, {X: at.X + 16, Y: at.Y}, {X: at.X + 8, Y: at.Y - 5}}
+		q.fill(q.Zone, pts)
+		q.outline(1.3, q.Kern, nil, pts)
+	}, meaning}
 }
 
 func ellipseSample(q pen, at vg.Point) {

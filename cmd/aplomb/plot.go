@@ -25,6 +25,8 @@ func newPlot() *cobra.Command {
   platforms       where the dancer stands on each platform
   shoes-FOOT      shoe against shoe
   feet-SHOE       left against right
+  wear-SHOE       every place that was stood on in a shoe
+  ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
 Pictures of these names that are in DIR already are replaced.`,

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -11,22 +13,40 @@ import (
 	"aplomb/plots/report"
 )
 
+var (
+	sheets = []string{"lab", "fitting"}
+	units  = []string{"mm", "inch"}
+)
+
 func newReport() *cobra.Command {
-	var out, base string
+	var out, base, sheet, unit string
 	cmd := &cobra.Command{
 		Use:   "report FILE.mcap…",
 		Short: "Write the fitting's report, one HTML file",
-		Long: `Write the fitting's report: one HTML file with the answer, the pictures, the
-tables, how it was measured, and what it cannot say. It prints on A4 and Letter.
+		Long: `Write the fitting's report, one HTML file.
+
+  --sheet lab      everything: the answer, the pictures, the tables, how it was
+                   measured, and what it cannot say; prints on A4 and Letter
+  --sheet fitting  one A4 page in plain words, for dancer and teacher
+
+--unit inch gives the dimensions of shoes in inches; what was measured stays in mm.
 
 An earlier report of that name is replaced.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
-  aplomb report a1.mcap --out a1.html`,
+  aplomb report a1.mcap --out a1.html
+  aplomb report *.mcap --sheet fitting --out fitting.html`,
 		Args:              someRecordings,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
 				return err
+			}
+			// The lab sheet is what report wrote before there were others.
+			if !slices.Contains(sheets, sheet) {
+				return misused("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
+			}
+			if !slices.Contains(units, unit) {
+				return misused("--unit %q: one of %s", unit, strings.Join(units, ", "))
 			}
 			if err := pageOrVacant(out); err != nil {
 				return err
@@ -35,7 +55,7 @@ An earlier report of that name is replaced.`,
 			if err != nil {
 				return err
 			}
-			if err := saveReport(out, args, results, c); err != nil {
+			if err := saveSheet(out, sheet, unit == "inch", args, results, c); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.OutOrStdout(), out)
@@ -43,14 +63,22 @@ An earlier report of that name is replaced.`,
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "", "HTML `FILE` to write")
+	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
+	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
+	complete(cmd, "sheet", oneOf(sheets...))
+	complete(cmd, "unit", oneOf(units...))
 	baseFlag(cmd, &base)
 	complete(cmd, "out", endingIn("html"))
 	return cmd
 }
 
-// saveReport writes the report of what recordings gave.
+// saveReport writes the lab sheet of what recordings gave.
 func saveReport(path string, recordings []string, results []*analyze.Result, c *compare.Comparison) error {
-	d := report.Data{Results: results, Comparison: c, Version: version}
+	return saveSheet(path, "lab", false, recordings, results, c)
+}
+
+func saveSheet(path, sheet string, inches bool, recordings []string, results []*analyze.Result, c *compare.Comparison) error {
+	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches}
 	for _, r := range recordings {
 		sum, err := sha256Of(r)
 		if err != nil {
@@ -58,5 +86,9 @@ func saveReport(path string, recordings []string, results []*analyze.Result, c *
 		}
 		d.SHA256 = append(d.SHA256, sum)
 	}
-	return writeBeside(path, func(w io.Writer) error { return report.Write(w, d) })
+	write := report.Write
+	if sheet == "fitting" {
+		write = report.WriteFitting
+	}
+	return writeBeside(path, func(w io.Writer) error { return write(w, d) })
 }

@@ -24,6 +24,7 @@ type Data struct {
 	Comparison *compare.Comparison
 	SHA256     []string // of the file of each result, in hexadecimal
 	Version    string   // of the program that writes the report
+	Inches     bool     // the dimensions of shoes in inches; what was measured stays in mm
 }
 
 //go:embed report.html
@@ -32,13 +33,18 @@ var pageText string
 //go:embed style.css
 var css string
 
-var page = template.Must(template.New("report").Funcs(template.FuncMap{
+var page = template.Must(template.New("report").Funcs(words).Parse(pageText))
+
+// words are what every sheet's template may say.
+var words = template.FuncMap{
 	"css":     func() template.CSS { return template.CSS(css) },
 	"number":  plots.Number,
 	"percent": func(v float64) string { return plots.Number(100*v, 0) },
 	"count":   plots.Count,
 	"bar":     bar,
-}).Parse(pageText))
+	"length":  length,
+	"unit":    lengthWithUnit,
+}
 
 // Write writes the page. Nothing reaches w where it fails before the end.
 func Write(w io.Writer, d Data) error {

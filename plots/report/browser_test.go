@@ -1,0 +1,162 @@
+package report_test
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/device"
+	"aplomb/plots/internal/invented"
+	"aplomb/plots/report"
+)
+
+// smallest is the least size of text on a screen, in CSS pixels: our own choice,
+// 9 points at 96 pixels an inch. The text of pictures scales with them and is
+// held to a size of its own in package plots.
+const smallest = "12"
+
+// probe measures the page from inside and writes what it finds into the title.
+// It stands in the copy that the test opens, never in a sheet.
+const probe = `<script>addEventListener("load", () => {
+  let least = 1e9;
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+  for (let n; n = walk.nextNode();) {
+    const e = n.parentElement;
+    if (n.data.trim() && !e.closest("svg") && !e.closest("script")) least = Math.min(least, parseFloat(getComputedStyle(e).fontSize));
+  }
+  const inner = document.documentElement;
+  document.title = JSON.stringify({small: least < ` + smallest + `, wide: inner.scrollWidth > inner.clientWidth,
+    fetched: performance.getEntriesByType("resource").length, at: inner.clientWidth});
+});</script>`
+
+func chromium(t *testing.T, args ...string) (stdout, stderr string) {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		t.Skip("no chromium here: .ci/run installs it")
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, path, append([]string{
+		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--user-data-dir=" + t.TempDir(),
+	}, args...)...)
+	var out, said bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &said
+	require.NoError(t, cmd.Run(), said.String())
+	return out.String(), said.String()
+}
+
+// fittingSheets are the sheets of a small, an ordinary and a crowded fitting.
+func fittingSheets(t *testing.T) map[string]string {
+	t.Helper()
+	long := strings.Repeat("W", 300)
+	var many []invented.Stand
+	for _, code := range []string{"A", "B<script>", long, "D", "E", "F"} {
+		s := invented.B
+		s.Shoe.Code, s.Shoe.Padding = code, long
+		many = append(many, s)
+	}
+	out := map[string]string{}
+	for name, f := range map[string]invented.Fitting{
+		"usual": invented.Usual(), "one shoe": invented.New(1, 6, device.Feet[:], invented.A), "many shoes": invented.New(1, 3, device.Feet[:], many...),
+	} {
+		var b bytes.Buffer
+		require.NoError(t, report.WriteFitting(&b, data(f)))
+		out[name] = b.String()
+	}
+	return out
+}
+
+func saved(t *testing.T, html string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "sheet.html")
+	require.NoError(t, os.WriteFile(path, []byte(html), 0o600))
+	return path
+}
+
+var title = regexp.MustCompile(`<title>([^<]*)</title>`)
+
+// What a real browser makes of the sheets: narrow and wide, nothing fetched,
+// nothing to scroll sideways, no text too small, nothing said on the console.
+func TestSheetsInChromium(t *testing.T) {
+	pages := fittingSheets(t)
+	pages["lab"] = write(t, invented.Usual())
+	// A page with all these faults, so that the probe is known to see them.
+	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
+	var host strings.Builder
+	var want []string
+	host.WriteString(`<title>waiting</title><body>`)
+	for _, name := range []string{"many shoes", "lab", "bad"} {
+		path := saved(t, strings.Replace(pages[name], "</body>", probe+"</body>", 1))
+		for _, width := range []string{"375", "1280"} {
+			// A window cannot be as narrow as a telephone; a frame in it can.
+			fmt.Fprintf(&host, `<iframe src="file://%s" style="border:0;width:%spx;height:900px"></iframe>`, path, width)
+			bad := "false"
+			fetched := "0"
+			if name == "bad" {
+				bad, fetched = "true", "1"
+			}
+			want = append(want, fmt.Sprintf(`{"small":%s,"wide":%s,"fetched":%s,"at":%s}`, bad, bad, fetched, width))
+		}
+	}
+	host.WriteString(`<script>addEventListener("load", () => setTimeout(() => {
+		document.title = [...document.querySelectorAll("iframe")].map(f => f.contentDocument.title).join(" ") }, 100))</script>`)
+	dom, console := chromium(t, "--allow-file-access-from-files", "--window-size=1400,1000", "--virtual-time-budget=5000", "--dump-dom", "file://"+saved(t, host.String()))
+	m := title.FindStringSubmatch(dom)
+	require.NotNil(t, m, dom)
+	assert.Equal(t, strings.Join(want, "\n"), strings.ReplaceAll(m[1], "} {", "}\n{"))
+	assert.Contains(t, console, "heard", "the console is not listened to")
+	for line := range strings.Lines(console) {
+		if strings.Contains(line, "CONSOLE") && !strings.Contains(line, "heard") && !strings.Contains(line, "none.png") && !strings.Contains(line, "127.0.0.1:1") {
+			t.Error(line)
+		}
+	}
+}
+
+// The promised single page, counted by poppler.
+func TestFittingSheetPrintsOnOnePage(t *testing.T) {
+	if _, err := exec.LookPath("pdfinfo"); err != nil {
+		t.Skip("no pdfinfo here: .ci/run installs it")
+	}
+	pages := fittingSheets(t)
+	for _, name := range []string{"usual", "many shoes"} {
+		html := pages[name]
+		pdf := filepath.Join(t.TempDir(), "sheet.pdf")
+		chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+saved(t, html))
+		info, err := exec.Command("pdfinfo", pdf).Output()
+		require.NoError(t, err)
+		assert.Regexp(t, `Pages:\s+1\n`, string(info), name)
+		assert.Regexp(t, `Page size:\s+59[45].* x 84[12].*A4`, string(info), name)
+	}
+}
+
+func TestFittingSheet(t *testing.T) {
+	for name, html := range fittingSheets(t) {
+		require.NoError(t, balanced(html), name)
+		selfContained(t, html)
+		assert.Contains(t, text(html), "Pain means stop", name)
+	}
+	pages := fittingSheets(t)
+	assert.Contains(t, text(pages["usual"]), "Shoe A: left foot behind (pulled back), right foot behind (pulled back).")
+	assert.Contains(t, text(pages["usual"]), "platform 34 × 21 mm, tapered box, crown 22 mm, soft shank")
+	assert.Contains(t, text(pages["many shoes"]), "2 more shoes are in the lab sheet")
+	assert.Contains(t, pages["many shoes"], "B&lt;script&gt;")
+
+	d := data(invented.Usual())
+	d.Inches = true
+	var b bytes.Buffer
+	require.NoError(t, report.WriteFitting(&b, d))
+	assert.Contains(t, text(b.String()), "platform 1.34 × 0.83 in, tapered box, crown 0.87 in")
+	assert.ErrorContains(t, report.WriteFitting(&b, report.Data{}), "comparison")
+}

@@ -1,0 +1,146 @@
+package plots
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/device/platform"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Wear is where one shoe was stood on, over all its relevés, as wear would show
+// it on a sole: outline and kern, every centre of pressure, and round each how
+// far the load wandered during that hold (two standard deviations of sway on
+// each axis). Left and right as in Platforms, without the pressure.
+type Wear struct {
+	Look Look
+	Row  PlatformRow
+}
+
+// NewWears takes every shoe of a comparison, each under each of its conditions.
+func NewWears(c *compare.Comparison) []*Wear {
+	all := NewPlatforms(c)
+	var out []*Wear
+	for _, row := range all.Rows {
+		out = append(out, &Wear{Look: all.Look, Row: row})
+	}
+	return out
+}
+
+const (
+	wearWide    = 9 * vg.Centimeter
+	wearVerdict = 20
+)
+
+// Size implements Picture.
+func (p *Wear) Size() (width, height vg.Length) {
+	_, deep := extent(p.Row)
+	return wearWide, 2*platformsMargin + rowHead + feetHead + 2*sideLabel + vg.Length(deep)*p.scale() + wearVerdict +
+		p.legend().height(p.Look.small(), wearWide-2*platformsMargin)
+}
+
+func (p *Wear) scale() vg.Length {
+	wide, deep := extent(p.Row)
+	return min((wearWide-2*platformsMargin-columnGap)/2/vg.Length(wide), 7*vg.Centimeter/vg.Length(deep))
+}
+
+// Draw implements Picture.
+func (p *Wear) Draw(c draw.Canvas) {
+	q := newPen(c, &p.Look)
+	left, right, y := c.Min.X+platformsMargin, c.Max.X-platformsMargin, c.Max.Y-platformsMargin
+	column := (right - left - columnGap) / 2
+	middle := [2]vg.Length{left + column/2, right - column/2}
+	q.mark(p.Row.Mark, vg.Point{X: left + 5, Y: y - 8}, 3.6)
+	q.write(left+14, y-12, fromLeft, q.strong(), fit(p.Row.Title, q.strong(), right-left-14))
+	y -= rowHead
+	_, deep := extent(p.Row)
+	tall := vg.Length(deep) * p.scale()
+	for _, foot := range device.Feet {
+		q.write(middle[foot], y-12, centred, style{q.Text, true, q.Quiet}, foot.String()+" foot")
+		origin := vg.Point{X: middle[foot], Y: y - feetHead - sideLabel - tall/2}
+		if f := p.Row.Feet[foot]; f != nil {
+			p.drawFoot(q, f, view{origin, p.scale(), foot}, column)
+		} else {
+			q.write(origin.X, origin.Y, centred, q.small(), "not recorded")
+		}
+	}
+	y -= feetHead + 2*sideLabel + tall + wearVerdict
+	p.legend().draw(q, left, y, right-left)
+}
+
+func (p *Wear) drawFoot(q pen, f *compare.ShoeFoot, v view, column vg.Length) {
+	q.fill(q.Zone, v.all(thin(f.Platform.Kern)))
+	holds := wanderings(f)
+	for _, h := range holds {
+		q.fill(q.Tint, v.all(f.Platform.Outline.Clip(h)))
+	}
+	for _, h := range holds {
+		q.outline(0.5, q.Quiet, nil, v.all(f.Platform.Outline.Clip(h)))
+	}
+	q.outline(1.3, q.Kern, nil, v.all(thin(f.Platform.Kern)))
+	q.outline(2, q.Ink, nil, v.all(thin(f.Platform.Outline)))
+	for _, r := range f.Releves {
+		if r.Measures != nil {
+			q.mark(p.Row.Mark, v.at(platform.Point{r.MedialMM, r.OverMM}), 2.6)
+		}
+	}
+	below := q.platformSides(f, v, column)
+	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean))
+}
+
+// wanderings returns, for each hold whose sway is known, an ellipse of two
+// standard deviations along each axis round its centre of pressure, mm.
+func wanderings(f *compare.ShoeFoot) []platform.Polygon {
+	var out []platform.Polygon
+	for _, r := range f.Releves {
+		if r.Measures == nil || r.Sway == nil || !finite(r) {
+			continue
+		}
+		e := make(platform.Polygon, 36)
+		for i := range e {
+			sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(e)))
+			e[i] = platform.Point{r.MedialMM + 2*r.Sway.SDMedialMM*cos, r.OverMM + 2*r.Sway.SDOverMM*sin}
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+func finite(r analyze.Releve) bool {
+	sum := r.MedialMM + r.OverMM + r.Sway.SDMedialMM + r.Sway.SDOverMM
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
+}
+
+func (p *Wear) legend() legend {
+	return legend{
+		kernSample("kern, the target"),
+		{10, func(q pen, at vg.Point) { q.mark(p.Row.Mark, vg.Point{X: at.X + 5, Y: at.Y}, 2.6) }, "one relevé"},
+		{16, func(q pen, at vg.Point) {
+			pts := make([]vg.Point, 24)
+			for i := range pts {
+				sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(pts)))
+				pts[i] = vg.Point{X: at.X + 8 + vg.Length(8*cos), Y: at.Y + vg.Length(5*sin)}
+			}
+			q.fill(q.Tint, pts)
+			q.outline(0.5, q.Quiet, nil, pts)
+		}, "how far it wandered, ±2 SD"},
+	}
+}
+
+// Describe implements Picture.
+func (p *Wear) Describe() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: the centres of pressure of all relevés on the platform.", p.Row.Title)
+	for _, f := range p.Row.Feet {
+		if f != nil {
+			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), Count(f.N, "relevé", "relevés"))
+		}
+	}
+	return b.String()
+}
