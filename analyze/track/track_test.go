@@ -1,0 +1,296 @@
+package track
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+
+	"aplomb/device"
+)
+
+var start = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
+
+// one is a set of relevés of one foot in one mounting, a week after the visit before.
+func one(dancer string, week, mounting int, baseline bool, foot device.Foot, values ...float64) (rows []Row) {
+	for n, v := range values {
+		rows = append(rows, Row{
+			Dancer: dancer, Visit: fmt.Sprintf("week %d", week), Baseline: baseline,
+			Recording: fmt.Sprintf("%s-%d-%d", dancer, week, mounting),
+			At:        start.Add(time.Duration(week)*7*24*time.Hour + time.Duration(mounting)*time.Minute),
+			Foot:      foot, Shoe: "A", Version: "1", Strip: foot.String(), Mounting: fmt.Sprintf("%d-%d-%s", week, mounting, foot),
+			N: n + 1, Value: v,
+		})
+	}
+	return rows
+}
+
+// Shrout & Fleiss, Psychological Bulletin 86 (1979) 420-428, tables 2 and 3: six
+// subjects, four judges, a mean square within subjects of 6.26. Here the
+// subjects are visits and the judges mountings on that day.
+func TestSEMOfShroutAndFleiss(t *testing.T) {
+	f, err := os.Open("../../testdata/raters.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	table, err := csv.NewReader(f).ReadAll()
+	require.NoError(t, err)
+	var rows []Row
+	for week, line := range table[1:] {
+		for judge, text := range line[1:] {
+			v, err := strconv.ParseFloat(text, 64)
+			require.NoError(t, err)
+			rows = append(rows, one("D7", week, judge, false, device.Left, v)...)
+		}
+	}
+	got, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	r := got.Series[0].Repeat
+	require.NotNil(t, r)
+	assert.InDelta(t, 6.26, r.SEM*r.SEM, 5e-3)
+	assert.Equal(t, 18.0, r.DOF)
+	assert.Equal(t, Remountings, r.From)
+	assert.False(t, r.Pooled)
+	assert.InDelta(t, 1.96*math.Sqrt(2*6.26), r.MDC95, 5e-3)
+}
+
+// By hand: baseline means −4, −5, −4, −5, −4, −5 have a mean of −4.5 and a variance
+// of 6·0.25/5 = 0.3.
+func TestChangeAgainstBaseline(t *testing.T) {
+	var rows []Row
+	for week := range 6 {
+		over := -4 - float64(week%2)
+		rows = append(rows, one("D7", week, 0, true, device.Left, over-0.1, over, over+0.1)...)
+	}
+	rows = append(rows, one("D7", 6, 0, false, device.Left, -3, -3, -3)...)
+	rows = append(rows, one("D7", 7, 0, false, device.Left, -1, -1, -1)...)
+	f, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, f.Series, 1)
+	s := f.Series[0]
+	assert.InDelta(t, math.Sqrt(0.3), s.Repeat.SEM, 1e-12)
+	assert.Equal(t, 5.0, s.Repeat.DOF)
+	assert.Equal(t, Baseline, s.Repeat.From)
+	// 1.96·√2·0.5477 = 1.518.
+	assert.InDelta(t, 1.518, s.Repeat.MDC95, 5e-4)
+	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Holds, 1e-12)
+
+	assert.True(t, s.Points[0].Reference)
+	assert.Nil(t, s.Points[0].Change)
+	assert.InDelta(t, 1, *s.Points[6].Change, 1e-9)
+	assert.Equal(t, WithinNoise, s.Points[6].Wording)
+	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
+	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
+
+	assert.Equal(t, "week 7: −1.0 mm, change +3.0 mm: beyond noise", s.Points[7].Say("over_mm"))
+	assert.Equal(t, "week 0: −4.0 mm, the reference", s.Points[0].Say("over_mm"))
+	assert.Equal(t, "The smallest change beyond noise is 1.5 mm, from baseline visits of this dancer (5 degrees of freedom)."+
+		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say("over_mm"))
+}
+
+// A dancer who is followed up but never repeated is held against the others'
+// repetitions; where those are too few as well, nothing is called.
+func TestPooledOverTheLogbook(t *testing.T) {
+	followed := append(one("D7", 0, 0, false, device.Left, -4, -4), one("D7", 1, 0, false, device.Left, -1, -1)...)
+	f, err := Follow("over_mm", "D7", followed)
+	require.NoError(t, err)
+	assert.Nil(t, f.Series[0].Repeat)
+	assert.Empty(t, f.Series[0].Points[1].Wording)
+	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
+	assert.Contains(t, f.Series[0].Repeat.Say("over_mm"), "no change can be called")
+	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say("over_mm"))
+
+	rows := followed
+	for d := range 5 { // each twice, 1 mm apart: a variance of a half within
+		dancer := fmt.Sprintf("E%d", d)
+		rows = append(rows, one(dancer, 0, 0, false, device.Left, float64(d))...)
+		rows = append(rows, one(dancer, 0, 1, false, device.Left, float64(d)+1)...)
+	}
+	f, err = Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	r := f.Series[0].Repeat
+	require.NotNil(t, r)
+	assert.True(t, r.Pooled)
+	assert.Equal(t, Remountings, r.From)
+	assert.Equal(t, 5, r.Groups)
+	assert.InDelta(t, math.Sqrt(0.5), r.SEM, 1e-12)
+	assert.Equal(t, BeyondNoise, f.Series[0].Points[1].Wording)
+	assert.Contains(t, r.Say("over_mm"), "from remountings on one day of all dancers in the logbook, because this one has too few")
+}
+
+// Recovery is no error: whatever happens from one visit to another after the
+// baseline, how well the measure repeats stays the same.
+func TestFollowUpNeverEntersTheError(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		baseline := rapid.Bool().Draw(t, "baseline")
+		v := rapid.Float64Range(-2, 2)
+		var still, moved []Row
+		for week := range 8 {
+			shift := 0.0
+			if week > 5 {
+				shift = rapid.Float64Range(-50, 50).Draw(t, "recovered")
+			}
+			for mounting := range 2 {
+				a := one("D7", week, mounting, baseline && week <= 5, device.Left, v.Draw(t, "a"), v.Draw(t, "b"))
+				still = append(still, a...)
+				for _, r := range a {
+					r.Value += shift
+					moved = append(moved, r)
+				}
+			}
+		}
+		x, err := Follow("over_mm", "D7", still)
+		require.NoError(t, err)
+		y, err := Follow("over_mm", "D7", moved)
+		require.NoError(t, err)
+		a, b := x.Series[0].Repeat, y.Series[0].Repeat
+		require.NotNil(t, a)
+		assert.Equal(t, map[bool]Source{true: Baseline, false: Remountings}[baseline], a.From)
+		assert.Equal(t, a.From, b.From)
+		assert.Equal(t, a.DOF, b.DOF)
+		assert.InDelta(t, a.SEM, b.SEM, 1e-9)
+	})
+}
+
+// Rows may come in any order, and say the same.
+func TestOrderOfRowsDoesNotMatter(t *testing.T) {
+	var rows []Row
+	for week := range 4 {
+		for mounting := range 2 {
+			rows = append(rows, one("D7", week, mounting, week < 2, device.Left, 1, 3, float64(week))...)
+			rows = append(rows, one("D7", week, mounting, week < 2, device.Right, 2, 1, 4)...)
+		}
+	}
+	want, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	rapid.Check(t, func(t *rapid.T) {
+		got, err := Follow("over_mm", "D7", rapid.Permutation(rows).Draw(t, "rows"))
+		require.NoError(t, err)
+		assert.Equal(t, want, got)
+	})
+}
+
+func TestLeftLessRight(t *testing.T) {
+	var rows []Row
+	for week := range 2 {
+		rows = append(rows, one("D7", week, 0, false, device.Left, -3, -3, -3)...)
+		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third rose on the left foot alone
+	}
+	f, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, f.Series, 3)
+	assert.Equal(t, []Side{Left, Right, Between}, []Side{f.Series[0].Side, f.Series[1].Side, f.Series[2].Side})
+	d := f.Series[2]
+	assert.Equal(t, 2, d.Points[0].N)
+	assert.InDelta(t, -2, d.Points[0].Mean, 1e-12)
+	assert.InDelta(t, -0.5, *d.Points[1].Change, 1e-12)
+
+	share, err := Follow("load_share", "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, share.Series, 1, "one number for both feet")
+	assert.Equal(t, Both, share.Series[0].Side)
+	assert.Equal(t, 3, share.Series[0].Points[0].N)
+}
+
+func TestOnlyWithinTheSameShoe(t *testing.T) {
+	rows := one("D7", 0, 0, false, device.Left, -3, -3)
+	worn := one("D7", 1, 0, false, device.Left, -2, -2)
+	other := one("D7", 2, 0, false, device.Left, 5, 5)
+	hand := one("D7", 3, 0, false, device.Left, -1, -1)
+	for i := range worn {
+		worn[i].Version, worn[i].Strip = "2", "L-09"
+		other[i].Shoe = "B"
+		hand[i].Support = "hand"
+	}
+	rows = append(append(append(rows, worn...), other...), hand...)
+	f, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, f.Series, 3)
+	require.Len(t, f.Series[0].Points, 2)
+	assert.Equal(t, []string{"the shoe has been worn or altered since: part of the change may be the shoe's", "another strip"}, f.Series[0].Points[1].Flags)
+	assert.Nil(t, f.Series[1].Points[0].Change, "shoe B is not set against shoe A")
+	assert.Equal(t, []string{
+		"left, shoe B: one visit only, nothing to set it against",
+		"left: A and B are followed each on its own: different shoes",
+		"left, shoe A (hand): one visit only, nothing to set it against",
+		"left: A and A (hand) are followed each on its own: different support or rise",
+		"left: B and A (hand) are followed each on its own: different shoes",
+	}, f.Warnings)
+}
+
+// Mountings without a name are counted, as a comparison does, but tell nothing
+// of remounting: they may be one.
+func TestUnnamedMountings(t *testing.T) {
+	var rows []Row
+	for week := range 6 {
+		for k := range 2 {
+			set := one("D7", week, k, false, device.Left, float64(k))
+			set[0].Mounting = ""
+			rows = append(rows, set...)
+		}
+	}
+	f, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	assert.Equal(t, 2, f.Series[0].Points[0].Mountings)
+	assert.Nil(t, f.Series[0].Repeat)
+}
+
+// The slope within sets: R 4.2.2, lm(y ~ factor(set) + x) with the numbers below
+// gives x -0.23, standard error 0.0164750894, 7 degrees of freedom, and confint
+// -0.2689574 to -0.1910426.
+func TestFatigue(t *testing.T) {
+	rows := append(one("D7", 0, 0, false, device.Left, -1.0, -1.3, -1.4, -1.8, -1.9), one("D7", 0, 1, false, device.Left, -3.1, -3.2, -3.6, -3.7, -4.0)...)
+	f, err := Follow("over_mm", "D7", rows)
+	require.NoError(t, err)
+	got := f.Series[0].Points[0].Fatigue
+	require.NotNil(t, got)
+	assert.InDelta(t, -0.23, got.PerReleve, 1e-9)
+	assert.InEpsilon(t, 1.64750894e-2, got.U, 1e-7)
+	assert.InDelta(t, -0.2689574, got.CI95[0], 1e-6)
+	assert.InDelta(t, 7, got.DOF, 1e-9)
+	assert.Equal(t, 2, got.Sets)
+	assert.True(t, got.Clear)
+	assert.Equal(t, "−0.23 mm a relevé within a set (95 % interval −0.27 mm to −0.19 mm)", got.Say("over_mm"))
+
+	few, err := Follow("over_mm", "D7", one("D7", 0, 0, false, device.Left, -1, -2))
+	require.NoError(t, err)
+	assert.Nil(t, few.Series[0].Points[0].Fatigue)
+}
+
+func TestFollowRefuses(t *testing.T) {
+	_, err := Follow("over_mm", "D8", one("D7", 0, 0, false, device.Left, 1))
+	assert.ErrorContains(t, err, "over_mm of dancer D8: no measured relevé to follow")
+	_, err = Follow("over_mm", "D7", one("D7", 0, 0, false, device.Left, math.NaN()))
+	assert.ErrorContains(t, err, "recording D7-0-0, relevé 1: NaN is no number")
+}
+
+// The band holds what it is said to hold: dancers of whom nothing changes, whose
+// visits differ at random, are called beyond noise as often as 1 − Holds says.
+func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
+	g := rand.New(rand.NewPCG(8, 8))
+	const dancers = 2000
+	called, said := 0.0, 0.0
+	for range dancers {
+		var rows []Row
+		for week := range 8 {
+			rows = append(rows, one("D7", week, 0, week > 0 && week < 7, device.Left, g.NormFloat64())...)
+		}
+		f, err := Follow("over_mm", "D7", rows)
+		require.NoError(t, err)
+		s := f.Series[0]
+		// Week 0 and week 7 against each other: neither is in the error.
+		said += 1 - s.Repeat.Holds
+		if math.Abs(s.Points[7].Mean-s.Points[0].Mean) > s.Repeat.MDC95 {
+			called++
+		}
+	}
+	assert.InDelta(t, said/dancers, called/dancers, 4*math.Sqrt(0.1*0.9/dancers))
+}
