@@ -214,7 +214,7 @@ func TestAdviceProperties(t *testing.T) {
 		require.NoError(t, err)
 		said := strings.Join(a.Notices, " ")
 		assert.Contains(t, said, "common practice")
-		assert.Contains(t, said, "no diagnosis")
+		assert.Contains(t, said, "not a diagnosis")
 		f := a.Findings[0]
 		assert.Equal(t, f.Pattern == Undecided || f.Pattern == Fine, len(f.Options) == 0)
 		if s.Verdict == analyze.TooCloseToCall {

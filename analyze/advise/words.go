@@ -15,7 +15,7 @@ func notices(seen Seen) (said []string) {
 		said = append(said, "There is pain: stop here and hand over to the dancer's clinician. No shoe is tried against pain.")
 	}
 	return append(said,
-		"What follows is common practice in the trade; there is no published source for it. These are options to try, no diagnosis.",
+		"What follows is common practice in the trade; there is no published source for it. These are options to try, not a diagnosis.",
 		"Pressure shows where load sits, not what the ankle or the foot does.",
 		"Change one thing at a time: only then do the numbers show what it did.")
 }
