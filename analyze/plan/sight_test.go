@@ -81,10 +81,10 @@ func TestNoiseOver(t *testing.T) {
 // The promise is kept by the comparison itself: fittings drawn with the
 // difference that the plan says it can see are called clear four times in five,
 // the strip's repeatability having been measured in nine mountings each time.
-// APLOMB_LONG=1 draws 4,000 fittings a row instead of 200.
+// APLOMB_LONG=1 draws 4,000 fittings a row instead of 120.
 func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 	const seat = 1.0 // mm
-	fittings := 200
+	fittings := 120
 	if os.Getenv("APLOMB_LONG") != "" {
 		fittings = 4000
 	}

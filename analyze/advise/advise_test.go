@@ -1,0 +1,289 @@
+package advise
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
+	"pgregory.net/rapid"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// known is a mean whose standard uncertainty is known well.
+func known(mean, u float64) compare.Summary {
+	return compare.Summary{N: 5, Mean: mean, U: u, CI95: &[2]float64{mean - 1.96*u, mean + 1.96*u}}
+}
+
+// foot is a shoe on a foot whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
+func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFoot {
+	outline := platform.Polygon{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}
+	s := compare.ShoeFoot{
+		Shoe: "A", Foot: f, N: 5,
+		Platform: analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()},
+		Measures: map[string]compare.Summary{
+			"over_mm": known(over, u), "medial_mm": known(medial, u), "contact_share": known(share, 0.02),
+			"peak_kpa": known(peakKPa, 20), "load_n": known(480, 1), "back_third": known(0.5, 0.01),
+		},
+	}
+	s.Verdict, s.PInside = analyze.Judge(s.Platform.Kern, platform.Point{medial, over}, platform.Point{u, u})
+	return s
+}
+
+func next(t assert.TestingT, seen Seen, shoes ...compare.ShoeFoot) *Advice {
+	a, err := Next(&compare.Comparison{Shoes: shoes}, "", seen)
+	assert.NoError(t, err)
+	return a
+}
+
+// Every line of the practice, and where numbers do not decide. 480 N on 960 mm²
+// is 500 kPa if it spreads evenly.
+func TestPatterns(t *testing.T) {
+	for _, c := range []struct {
+		name                   string
+		medial, over, u, share float64
+		peak                   float64
+		seen                   Seen
+		want                   Pattern
+		first                  string
+		open                   string
+	}{
+		{"behind, small patch", 0, -8, 0.5, 0.4, 2000, Seen{}, Behind, "A higher crown, if this one is low for the foot.", ""},
+		{"behind, low crown seen", 0, -8, 0.5, 0.4, 2000, Seen{LowCrown: true}, Behind, "A higher crown: this one was seen to be low for the foot.", ""},
+		{"behind, bulging", 0, -8, 0.5, 0.4, 2000, Seen{Bulging: true}, BehindBulging, "A wider platform.", ""},
+		{"behind, whole platform", 0, -8, 0.5, 0.97, 900, Seen{}, BehindWhole, "The shank: softer, three-quarter or harder can each be right; try both ways.", ""},
+		{"behind, whole or not", 0, -8, 0.5, 0.91, 900, Seen{}, Behind, "A higher crown, if this one is low for the foot.", "whether the whole platform carries load"},
+		{"behind and to the little toe", -4, -8, 0.2, 0.4, 2000, Seen{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
+		{"to the little toe and behind", -14, -3, 0.5, 0.4, 2000, Seen{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
+		{"to the little toe", -12, 2, 0.5, 0.4, 2000, Seen{}, LittleToe, "The wings: their height on the side that gives way.", ""},
+		{"to the little toe, perhaps behind", -12, -0.2, 0.5, 0.4, 2000, Seen{}, LittleToe, "The wings: their height on the side that gives way.", "whether the load is behind"},
+		{"to the big toe", 12, -0.5, 0.5, 0.4, 2000, Seen{}, BigToe, "The wings: their height on the side that gives way.", ""},
+		{"too far over", 0, 8, 0.5, 0.4, 2000, Seen{}, TooFarOver, "A stronger shank.", ""},
+		{"small patch", 0, 0, 0.5, 0.5, 1500, Seen{}, SmallPatch, "Look whether the platform is flat, or worn, before trying shoes.", ""},
+		{"small patch without a peak", 0, 0, 0.5, 0.5, 1000, Seen{}, Fine, "", ""},
+		{"over the box", 0, 0, 0.5, 0.95, 700, Seen{}, Fine, "", ""},
+		{"too close to call", 0, -4, 1, 0.8, 900, Seen{Bulging: true}, Undecided, "", "too close to call: measure more"},
+	} {
+		a := next(t, c.seen, foot(device.Left, c.medial, c.over, c.u, c.share, c.peak))
+		require.Len(t, a.Findings, 1, c.name)
+		f := a.Findings[0]
+		assert.Equal(t, c.want, f.Pattern, c.name)
+		if c.first == "" {
+			assert.Empty(t, f.Options, c.name)
+		} else {
+			assert.Equal(t, c.first, f.Options[0].Text, c.name)
+		}
+		assert.Contains(t, strings.Join(f.Open, " "), c.open, c.name)
+		assert.Equal(t, c.open == "", len(f.Open) == 0, c.name)
+	}
+}
+
+func TestOneReleveIsNotEnough(t *testing.T) {
+	s := foot(device.Left, 0, -8, 0.5, 0.4, 2000)
+	over := s.Measures["over_mm"]
+	over.CI95 = nil
+	s.N, s.Measures["over_mm"] = 1, over
+	f := next(t, Seen{}, s).Findings[0]
+	assert.Equal(t, Undecided, f.Pattern)
+	assert.Equal(t, []string{"one relevé does not tell: measure more before changing anything"}, f.Open)
+}
+
+func TestBetweenFeet(t *testing.T) {
+	left, right := foot(device.Left, 0, -8, 0.5, 0.4, 2000), foot(device.Right, 0, 0, 0.5, 0.95, 700)
+	a := next(t, Seen{}, left, right)
+	require.Len(t, a.Findings, 3)
+	assert.Equal(t, OneFoot, a.Findings[2].Pattern)
+	assert.Nil(t, a.Findings[2].Foot)
+	assert.Equal(t, "left is behind the kern, right is over the box", a.Findings[2].Saw)
+	assert.Contains(t, a.Findings[2].Options[2].Text, "a question for a clinician")
+
+	same := foot(device.Left, 0, 0, 0.5, 0.95, 700)
+	same.Measures["load_share"] = known(0.38, 0.02)
+	a = next(t, Seen{}, same, right)
+	require.Len(t, a.Findings, 3)
+	assert.Equal(t, "the left foot carries 38 % of the load", a.Findings[2].Saw)
+	same.Measures["load_share"] = known(0.44, 0.02)
+	assert.Len(t, next(t, Seen{}, same, right).Findings, 2, "too close to call")
+	open := foot(device.Left, 0, -4, 1, 0.8, 900)
+	assert.Len(t, next(t, Seen{}, open, right).Findings, 2, "a foot that cannot be judged is not one foot only")
+}
+
+func TestPainEndsAdvice(t *testing.T) {
+	a := next(t, Seen{Pain: true}, foot(device.Left, 0, -8, 0.5, 0.4, 2000))
+	assert.Contains(t, a.Notices[0], "hand over to the dancer's clinician")
+	assert.Empty(t, a.Findings[0].Options)
+}
+
+// tried is a shoe that differs from A in the properties given, and what it did
+// to a measure of the left foot.
+func tried(to, measure string, difference, half float64, properties ...compare.Property) compare.Change {
+	d := compare.Difference{Foot: device.Left, Measure: measure, From: "A", To: to, Difference: difference,
+		CI95: &[2]float64{difference - half, difference + half}, Wording: compare.CouldBeChance}
+	if d.CI95[0] > 0 || d.CI95[1] < 0 {
+		d.Wording = compare.Clear
+	}
+	return compare.Change{From: "A", To: to, Properties: properties, Moved: []compare.Difference{d}}
+}
+
+func TestWhatTheShoesHaveShown(t *testing.T) {
+	crown := compare.Property{Name: compare.Crown, From: "24.0", To: "28.0", By: 4}
+	lower := compare.Property{Name: compare.Crown, From: "24.0", To: "20.0", By: -4}
+	width := compare.Property{Name: compare.PlatformWidth, From: "36.0", To: "40.0", By: 4}
+	square := compare.Property{Name: compare.Box, From: "tapered", To: "square", By: 2}
+	softer := compare.Property{Name: compare.Shank, From: "medium", To: "soft", By: -1}
+	const crownText, wideText, squareText = "A higher crown, if this one is low for the foot.", "A wider platform.", "A squarer box, less tapered."
+	shankText := texts["shank"].text
+
+	for _, c := range []struct {
+		name   string
+		tried  []compare.Change
+		want   []string
+		scores []int
+	}{
+		{"nothing tried", nil, []string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
+		{"a squarer box moved it", []compare.Change{tried("B", "over_mm", 3, 1, square)},
+			[]string{squareText, crownText, wideText, shankText}, []int{2, 0, 0, 0}},
+		{"a higher crown did nothing", []compare.Change{tried("B", "over_mm", 0.2, 1, crown)},
+			[]string{wideText, squareText, shankText, crownText}, []int{0, 0, 0, -1}},
+		{"too little to say what a higher crown did", []compare.Change{tried("B", "over_mm", 0.2, 5, crown)},
+			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
+		{"a lower crown moved it back", []compare.Change{tried("B", "over_mm", -3, 1, lower)},
+			[]string{crownText, wideText, squareText, shankText}, []int{2, 0, 0, 0}},
+		{"a higher crown moved it back", []compare.Change{tried("B", "over_mm", -3, 1, crown)},
+			[]string{wideText, squareText, shankText, crownText}, []int{0, 0, 0, -2}},
+		{"width and box together", []compare.Change{tried("B", "over_mm", 3, 1, width, square)},
+			[]string{wideText, squareText, crownText, shankText}, []int{1, 1, 0, 0}},
+		{"a softer shank moved it back: a harder one may move it forward", []compare.Change{tried("B", "over_mm", -3, 1, softer)},
+			[]string{shankText, crownText, wideText, squareText}, []int{1, 0, 0, 0}},
+		{"two shoes that agree", []compare.Change{tried("B", "over_mm", 3, 1, crown), tried("C", "over_mm", 2, 1, width), tried("D", "over_mm", 2, 1, width)},
+			[]string{wideText, crownText, squareText, shankText}, []int{4, 2, 0, 0}},
+		{"another measure", []compare.Change{tried("B", "peak_kpa", 300, 1, width)},
+			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
+	} {
+		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{foot(device.Left, 0, -8, 0.5, 0.4, 2000)}, Changes: c.tried}, "A", Seen{})
+		require.NoError(t, err)
+		var got []string
+		var scores []int
+		for _, o := range a.Findings[0].Options {
+			got, scores = append(got, o.Text), append(scores, o.Score)
+		}
+		assert.Equal(t, c.want, got, c.name)
+		assert.Equal(t, c.scores, scores, c.name)
+	}
+
+	because := evidence(tried("B", "over_mm", 3, 1, crown), []compare.Property{crown}, tried("B", "over_mm", 3, 1, crown).Moved[0], true)
+	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
+}
+
+// The side is worked on only after over, however well the wings have done.
+func TestOverComesFirst(t *testing.T) {
+	wings := compare.Property{Name: compare.Wings, From: "20.0", To: "25.0", By: 5}
+	c := &compare.Comparison{
+		Shoes:   []compare.ShoeFoot{foot(device.Left, -4, -8, 0.2, 0.4, 2000)},
+		Changes: []compare.Change{tried("B", "medial_mm", 3, 1, wings)},
+	}
+	a, err := Next(c, "A", Seen{})
+	require.NoError(t, err)
+	options := a.Findings[0].Options
+	assert.Equal(t, texts["wings"].text, options[3].Text)
+	assert.Equal(t, helped, options[3].Score)
+	assert.Equal(t, 0, options[0].Score)
+}
+
+// Whatever the numbers: an advice says that it is common practice and no
+// diagnosis, is given only on what is settled, offers more than a shank, and
+// ranks by score.
+func TestAdviceProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := foot(device.Left, rapid.Float64Range(-20, 20).Draw(t, "medial"), rapid.Float64Range(-12, 12).Draw(t, "over"),
+			rapid.Float64Range(0.01, 3).Draw(t, "u"), rapid.Float64Range(0, 1).Draw(t, "share"), rapid.Float64Range(100, 4000).Draw(t, "peak"))
+		var changes []compare.Change
+		for range rapid.IntRange(0, 4).Draw(t, "tried") {
+			name := rapid.SampledFrom([]string{compare.Crown, compare.Shank, compare.Box, compare.Wings}).Draw(t, "property")
+			measure := rapid.SampledFrom([]string{"over_mm", "medial_mm", "contact_share"}).Draw(t, "measure")
+			changes = append(changes, tried("B", measure, rapid.Float64Range(-5, 5).Draw(t, "moved"), rapid.Float64Range(0.1, 4).Draw(t, "half"),
+				compare.Property{Name: name, From: "x", To: "y", By: rapid.SampledFrom([]float64{-1, 1}).Draw(t, "by")}))
+		}
+		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{s}, Changes: changes}, "", Seen{Bulging: rapid.Bool().Draw(t, "bulging")})
+		require.NoError(t, err)
+		said := strings.Join(a.Notices, " ")
+		assert.Contains(t, said, "common practice")
+		assert.Contains(t, said, "not a diagnosis")
+		f := a.Findings[0]
+		assert.Equal(t, f.Pattern == Undecided || f.Pattern == Fine, len(f.Options) == 0)
+		if s.Verdict == analyze.TooCloseToCall {
+			assert.Equal(t, Undecided, f.Pattern)
+		}
+		if len(f.Options) == 0 {
+			return
+		}
+		assert.Greater(t, len(f.Options), 1)
+		first := practice[f.Pattern].first()
+		for i, o := range f.Options {
+			assert.NotContains(t, o.Text, "A softer")
+			if i > 0 && i != first {
+				assert.GreaterOrEqual(t, f.Options[i-1].Score, o.Score)
+			}
+		}
+	})
+}
+
+func TestEveryOptionHasItsWords(t *testing.T) {
+	used := map[string]bool{}
+	for pattern, os := range practice {
+		assert.NotEmpty(t, os, pattern)
+		for _, o := range os {
+			used[o.id] = true
+			assert.NotEmpty(t, texts[o.id].text, o.id)
+			assert.NotEmpty(t, texts[o.id].watch, o.id)
+			for _, p := range o.properties {
+				assert.NotEmpty(t, property(p), p)
+			}
+			later := slices.IndexFunc(os, func(o option) bool { return o.later })
+			assert.NotEqual(t, 0, later, "something comes first")
+		}
+	}
+	for id := range texts {
+		assert.True(t, used[id], id)
+	}
+}
+
+// below is Student's distribution about the mean; with known U the normal one.
+func TestBelow(t *testing.T) {
+	assert.InDelta(t, 0.95, below(known(-1.6448536, 1), 0), 1e-7) // any table of the normal distribution
+	dof := 4.0
+	m := known(-2.1318468, 1) // t(0.95, 4), any table
+	m.DOF = &dof
+	assert.InDelta(t, 0.95, below(m, 0), 1e-7)
+	for _, x := range []float64{-4, -2.5, 0, 3} {
+		assert.InDelta(t, distuv.StudentsT{Mu: m.Mean, Sigma: m.U, Nu: dof}.CDF(x), below(m, x), 1e-12)
+	}
+	assert.Equal(t, 1.0, below(known(-1, 0), 0))
+	assert.Equal(t, 0.0, below(known(1, 0), 0))
+	assert.NotEqual(t, below(compare.Summary{}, 0), below(compare.Summary{}, 0), "nothing known: NaN")
+}
+
+func TestNextStartsFromTheBest(t *testing.T) {
+	a := foot(device.Left, 0, -8, 0.5, 0.4, 2000)
+	b := foot(device.Left, 0, -7, 0.5, 0.4, 2000)
+	b.Shoe = "B"
+	c := &compare.Comparison{Shoes: []compare.ShoeFoot{a, b}}
+	shoe := func() string { n, err := Next(c, "", Seen{}); require.NoError(t, err); return n.Shoe }
+	assert.Equal(t, "A", shoe())
+	c.Ranking = []compare.Standing{{Place: 1, Shoe: "B"}, {Place: 1, Shoe: "A"}}
+	assert.Equal(t, "A", shoe(), "a tie: from the first worn")
+	c.Ranking[1].Place = 2
+	assert.Equal(t, "B", shoe())
+	c.Preferred = "B"
+	assert.Equal(t, "B", shoe())
+	_, err := Next(c, "Z", Seen{})
+	assert.ErrorContains(t, err, "shoe Z: not in this comparison")
+	_, err = Next(&compare.Comparison{}, "", Seen{})
+	assert.ErrorContains(t, err, "nothing to go on")
+}
