@@ -122,7 +122,7 @@ licensed practice and local rules come first.`,
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
-		newCheck(), newAnalyze(), newCompare(), newPlot(), newReport(),
+		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
 		newStrip(),
 	)
 	helpful(root)
