@@ -239,7 +239,8 @@ func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent c
 			first = f
 		}
 	}
-	assert.Greater(t, onTime, frames/2, "frames a period after the one before")
+	// With another period than this none would be on time, however busy the machine.
+	assert.Greater(t, onTime, frames/10, "frames a period after the one before")
 	t.Logf("%d frames received, none wrong; a second %.1f by the board's clock, %.1f by the host's", frames,
 		float64(frames-1)/float64(f.TimeUS-first.TimeUS)*1e6, float64(frames-1)/float64(f.ArrivalNS-first.ArrivalNS)*1e9)
 }
