@@ -23,14 +23,14 @@ type step struct{ what, file string }
 func (w *workshop) steps(args []string) ([]step, error) {
 	var all []step
 	for _, a := range args {
-		what, file, named := strings.Cut(a, "=")
+		s := cutStep(a)
 		switch {
-		case w.guide == nil && (!named || file == ""):
-			return nil, misused("%s: name the file of it, as in %s=load.csv, or the strip's --port", a, what)
-		case w.guide != nil && named:
+		case w.guide == nil && s.file == "":
+			return nil, misused("%s: name the file of it, as in %s=load.csv, or the strip's --port", a, s.what)
+		case w.guide != nil && a != s.what:
 			return nil, misused("%s: with --port the steps are read from the strip: name no files", a)
 		}
-		all = append(all, step{what, file})
+		all = append(all, s)
 	}
 	return all, nil
 }
@@ -221,6 +221,7 @@ func (s step) of(i int) string {
 	return fmt.Sprintf("step %d (%s)", i+1, s.what)
 }
 
+// cutStep parts what is to be done from the file of it.
 func cutStep(arg string) step {
 	what, file, _ := strings.Cut(arg, "=")
 	return step{what, file}
