@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -35,7 +36,7 @@ const (
 // It refuses fewer than two mountings, and fewer than two presses in every one of them.
 func Mountings(at [][]platform.Point) (Seat, error) {
 	if len(at) < 2 {
-		return Seat{}, fmt.Errorf("%d mountings: take the strip off and fix it again, at least once and better five times", len(at))
+		return Seat{}, errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
 	}
 	var axes [2]stats.OneWay
 	for k := range axes {

@@ -105,7 +105,7 @@ func TestSeatSaysWhereTheAxesDiffer(t *testing.T) {
 
 func TestSeatRefuses(t *testing.T) {
 	_, err := Mountings([][]platform.Point{{{0, 0}, {1, 1}}})
-	assert.ErrorContains(t, err, "1 mountings: take the strip off and fix it again")
+	assert.ErrorContains(t, err, "one mounting does not tell how mountings differ: take the strip off and fix it again")
 	_, err = Mountings([][]platform.Point{{{0, 0}, {1, 1}}, {{0, 0}}})
 	assert.ErrorContains(t, err, "mounting 2 has 1 presses")
 	_, err = Mountings([][]platform.Point{{{0, 0}, {1, 1}}, {{0, 0}, {0, nan}}})
