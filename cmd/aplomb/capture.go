@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,7 +15,7 @@ import (
 
 // tally is what has come from the strips so far.
 type tally struct {
-	link        *link.Link
+	link        source
 	file        *recording.Writer // nil until every foot has been heard
 	meta        recording.Meta
 	frames      int
@@ -79,20 +78,10 @@ func (n *tally) news() (news []string) {
 	return news
 }
 
-// listen opens the ports of the strips that m names.
-func listen(ctx context.Context, opt link.Options, m *recording.Meta) (*link.Link, error) {
-	for f, side := range m.Sides {
-		if side != nil {
-			opt.Strips[f] = side.Strip
-		}
-	}
-	return link.Open(ctx, opt)
-}
-
 // recorder records what comes in on a link. Its functions may be nil; they are
 // called from record.
 type recorder struct {
-	link *link.Link
+	link source
 	meta recording.Meta
 	out  string
 
@@ -108,7 +97,7 @@ type recorder struct {
 
 // capture records what comes in on a link until it ends. watch is called after
 // every frame.
-func capture(src *link.Link, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
+func capture(src source, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
 	r := recorder{link: src, meta: m, out: out, watch: func(n *tally, _ *device.Frame) { watch(n) }}
 	return r.record()
 }

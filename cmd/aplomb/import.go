@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -14,7 +13,7 @@ import (
 	"aplomb/device/wire"
 )
 
-func newImport() *cobra.Command {
+func newImport(o outside) *cobra.Command {
 	var s setup
 	var out string
 	var csv [2]string
@@ -37,7 +36,7 @@ to be one. Every import counts as a new mounting of the strips, unless
 			if err := needed(cmd, "out"); err != nil {
 				return err
 			}
-			m, err := s.meta(time.Now())
+			m, err := s.meta(o.now())
 			if err != nil {
 				return err
 			}

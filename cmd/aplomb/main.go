@@ -42,7 +42,11 @@ const (
 
 // run answers one command line. Results go to stdout, everything else to stderr.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	root := newRoot()
+	return theWorld().run(ctx, args, stdout, stderr)
+}
+
+func (o outside) run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRoot(o)
 	root.SetArgs(args)
 	out := &output{to: stdout}
 	root.SetOut(out)
@@ -90,7 +94,7 @@ func (o *output) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-func newRoot() *cobra.Command {
+func newRoot(o outside) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "aplomb",
 		Short: "Measure whether a pointe shoe gets its dancer over the box",
@@ -121,7 +125,7 @@ licensed practice and local rules come first.`,
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
-		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
+		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
 		newStrip(), newDancer(),
 	)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -19,7 +20,7 @@ import (
 	"aplomb/plots"
 )
 
-func newRecord() *cobra.Command {
+func newRecord(o outside) *cobra.Command {
 	var s setup
 	opt := link.Options{}
 	var h how
@@ -57,7 +58,7 @@ Pain means stop. Have a barre or a spotter.`,
 			if opt.Baud < 1 {
 				return misused("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
 			}
-			m, err := s.meta(time.Now())
+			m, err := s.meta(o.now())
 			if err != nil {
 				return err
 			}
@@ -72,7 +73,7 @@ Pain means stop. Have a barre or a spotter.`,
 					printWarnings(cmd.ErrOrStderr(), side.Strip.CalibrationWarnings(m.Started))
 				}
 			}
-			return record(cmd, opt, m, h)
+			return record(cmd, o, opt, m, h)
 		},
 	}
 	s.flags(cmd)
@@ -115,7 +116,7 @@ type how struct {
 
 // record records from ports and tells how it goes: on a terminal in the live
 // view, elsewhere in lines.
-func record(cmd *cobra.Command, opt link.Options, m recording.Meta, h how) error {
+func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h how) error {
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
 	for _, side := range m.Sides {
@@ -133,16 +134,16 @@ func record(cmd *cobra.Command, opt link.Options, m recording.Meta, h how) error
 		}
 	}
 	if on, ok := canShow(os.Stdin, cmd.ErrOrStderr()); ok && !h.plain {
-		return recordShown(ctx, stop, cmd, opt, r, on, until, !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil)
+		return recordShown(ctx, stop, cmd, o, opt, r, on, until, !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil)
 	}
-	return recordPlainly(ctx, cmd, opt, r, until)
+	return recordPlainly(ctx, cmd, o, opt, r, until)
 }
 
 // recordShown records with the live view.
-func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool) error {
+func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool) error {
 	v := newView(&r.meta, filepath.Base(r.out), press)
 	opt.Notice = v.notice
-	src, err := listen(ctx, opt, &r.meta)
+	src, err := o.listen(ctx, opt, &r.meta)
 	if err != nil {
 		return err
 	}
@@ -166,7 +167,7 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, opt link.
 }
 
 // recordPlainly records and says in lines what happens.
-func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r *recorder, until func(*tally, *device.Frame)) error {
+func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) error {
 	stderr := cmd.ErrOrStderr()
 	progress := newProgress(stderr)
 	opt.Notice = func(f device.Foot, why string) {
@@ -177,7 +178,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)
 		}
 	}
-	src, err := listen(ctx, opt, &r.meta)
+	src, err := o.listen(ctx, opt, &r.meta)
 	if err != nil {
 		return err
 	}
@@ -205,10 +206,11 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, opt link.Options, r 
 	return err
 }
 
-// conclude says what was recorded.
+// conclude says what was recorded. How long anything waited for the disk is
+// rounded up to whole seconds: what is meant is a bound.
 func conclude(cmd *cobra.Command, r *recorder, n *tally) {
 	if n.kept {
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", r.out, n, n.file.Exposed().Seconds())
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.0f s\n", r.out, n, math.Ceil(n.file.Exposed().Seconds()))
 	}
 }
 
