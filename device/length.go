@@ -48,6 +48,15 @@ func ParseSize(text, unit string) (mm [2]float64, err error) {
 	return mm, nil
 }
 
+// InUnit returns a length in one of Units, which may be written behind it as
+// short; in mm for any other.
+func InUnit(mm float64, unit string) (length float64, short string) {
+	if unit == "inch" {
+		return mm / mmPerInch, "in"
+	}
+	return mm, "mm"
+}
+
 // splitUnit cuts the unit off a length, and says how many mm it is, 0 where there is none.
 func splitUnit(text string) (number string, scale float64) {
 	text = strings.TrimSpace(text)
