@@ -42,6 +42,13 @@ func TestParseSize(t *testing.T) {
 	}
 }
 
+// What is written into a profile should look as a person would write it.
+func TestLengthsHaveNoRoundingErrors(t *testing.T) {
+	mm, err := ParseLength("1 7/16", "inch")
+	assert.NoError(t, err)
+	assert.Equal(t, 36.5125, mm)
+}
+
 func TestInUnit(t *testing.T) {
 	in, short := InUnit(36.5125, "inch") // 1 7/16
 	assert.InDelta(t, 1.4375, in, 1e-12)
