@@ -180,6 +180,14 @@ func TestOutlineOfAShoe(t *testing.T) {
 	assert.Positive(t, turn)
 }
 
+func TestSizeOfAShoe(t *testing.T) {
+	measured := Shoe{PlatformMM: [2]float64{36, 22}, OutlineExponent: 3}
+	assert.Equal(t, [2]float64{36, 22}, measured.Size())
+	traced := Shoe{OutlineMM: [][2]float64{{5, 1}, {35, 1}, {20, 21}}}
+	size := traced.Size()
+	assert.InDeltaSlice(t, []float64{30, 20}, size[:], 1e-9)
+}
+
 func TestShoeMistakes(t *testing.T) {
 	outline := "outline_mm = "
 	for _, c := range []struct{ line, by, want string }{

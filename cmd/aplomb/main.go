@@ -127,7 +127,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
-		newStrip(), newDancer(),
+		newStrip(), newDancer(), newShoe(),
 	)
 	helpful(root)
 	return root
