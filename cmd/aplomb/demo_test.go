@@ -57,7 +57,7 @@ func TestDemoIsFixedByItsSeed(t *testing.T) {
 
 	// Asked for again, it leaves the first alone and says what to do.
 	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitNo, run(t.Context(), []string{"demo", "--out", dirs[0]}, &stdout, &stderr))
+	assert.Equal(t, exitNo, theWorld().run(t.Context(), []string{"demo", "--out", dirs[0]}, &stdout, &stderr))
 	assert.Empty(t, stdout.String())
 	assert.Equal(t, "aplomb: "+dirs[0]+" exists: move it away, or choose another folder, such as --out "+dirs[0]+"-2\n", stderr.String())
 	assert.Equal(t, one["report.html"], contents(t, dirs[0])["report.html"])

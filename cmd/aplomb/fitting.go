@@ -143,7 +143,7 @@ func recordSimulated(ctx context.Context, m recording.Meta, dancer sim.Dancer, s
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	src, err := theWorld().listen(ctx, opt, &m)
+	src, err := listen(ctx, opt, &m)
 	if err != nil {
 		return err
 	}

@@ -17,11 +17,11 @@ import (
 // version is that of the program; a release sets it with -ldflags "-X main.version=…".
 var version = "0.1.0-dev"
 
-func main() { os.Exit(program()) }
+func main() { os.Exit(program(theWorld())) }
 
 // program runs what was typed. The first Ctrl-C asks a command to end, a
 // second one does not ask.
-func program() int {
+func program(o outside) int {
 	// What an analysis holds is a few large flat pieces: quick to look through,
 	// dear to grow. Collecting early makes a long recording a fifteenth faster.
 	if os.Getenv("GOGC") == "" {
@@ -30,7 +30,7 @@ func program() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
-	return run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	return o.run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 }
 
 // What a command ends with.
@@ -41,10 +41,6 @@ const (
 )
 
 // run answers one command line. Results go to stdout, everything else to stderr.
-func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	return theWorld().run(ctx, args, stdout, stderr)
-}
-
 func (o outside) run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot(o)
 	root.SetArgs(args)

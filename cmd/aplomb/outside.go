@@ -11,11 +11,11 @@ import (
 
 // outside is what commands have of the world that a recording depends on.
 type outside struct {
-	now  func() time.Time
-	open func(context.Context, link.Options) (source, error) // the ports of strips
+	now    func() time.Time
+	listen func(context.Context, link.Options, *recording.Meta) (source, error) // to the strips of a recording
 }
 
-func theWorld() outside { return outside{now: time.Now, open: openPorts} }
+func theWorld() outside { return outside{now: time.Now, listen: listen} }
 
 // source is where a recording's frames come from: a link, or what simulated
 // strips stand in for it with.
@@ -27,20 +27,16 @@ type source interface {
 	Close() error
 }
 
-func openPorts(ctx context.Context, opt link.Options) (source, error) {
-	l, err := link.Open(ctx, opt)
-	if err != nil {
-		return nil, err // and no link that is nil
-	}
-	return l, nil
-}
-
 // listen opens the ports of the strips that m names.
-func (o outside) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
+func listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
 	for f, side := range m.Sides {
 		if side != nil {
 			opt.Strips[f] = side.Strip
 		}
 	}
-	return o.open(ctx, opt)
+	l, err := link.Open(ctx, opt)
+	if err != nil {
+		return nil, err // and no link that is nil
+	}
+	return l, nil
 }

@@ -14,6 +14,7 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/link"
+	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -22,23 +23,25 @@ import (
 // the machine is. The clock stands still but while a recording lasts.
 type studio struct {
 	clock sim.Clock
-	setup sim.Setup // of the next recording; the clock and the strips are put in
+	setup sim.Setup // of the next recording; the clock, strips and shoes are put in
 }
 
-func (s *studio) outside() outside { return outside{now: s.clock.Now, open: s.open} }
+func (s *studio) outside() outside { return outside{now: s.clock.Now, listen: s.listen} }
 
-// open is in place of ports, whatever they are called.
-func (s *studio) open(ctx context.Context, opt link.Options) (source, error) {
+// listen is in place of ports, whatever they are called.
+func (s *studio) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
 	world := s.setup
 	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
 	var lines [2]*sim.Line
 	for _, f := range device.Feet {
-		if opt.Strips[f] == nil {
+		side := m.Sides[f]
+		if side == nil {
 			world.Feet[f] = nil
 			continue
 		}
 		foot := *world.Feet[f]
-		foot.Strip = opt.Strips[f]
+		foot.Strip, foot.Shoe = side.Strip, side.Shoe
+		opt.Strips[f] = side.Strip
 		world.Feet[f] = &foot
 		line, err := sim.OpenLine("")
 		if err != nil {
@@ -100,15 +103,13 @@ func (p *performance) Close() error {
 // In the same world the same is recorded, byte for byte, and said.
 func TestRecordDependsOnNothingButItsWorld(t *testing.T) {
 	t.Parallel()
-	shoe, err := device.ReadShoe("testdata/profiles/A.toml")
-	require.NoError(t, err)
 	var said [2]string
 	var files [2]map[string]string
 	for i := range said {
 		dir := t.TempDir()
 		s := &studio{setup: sim.Setup{Seed: 3, RateHz: 100, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}}
 		for f := range s.setup.Feet {
-			s.setup.Feet[f] = &sim.Foot{Shoe: shoe}
+			s.setup.Feet[f] = &sim.Foot{}
 		}
 		s.clock.Set(time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC))
 		var stdout, stderr bytes.Buffer

@@ -26,7 +26,7 @@ import (
 
 func TestMain(m *testing.M) {
 	flag.Set("test.parallel", "8") // they wait for each other and for silence more than they work
-	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program()) }})
+	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(somewhere())) }})
 }
 
 // The scripts read like a shell session. In every one's folder there are two

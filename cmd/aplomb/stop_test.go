@@ -31,7 +31,7 @@ func TestDemoStopped(t *testing.T) {
 		}
 	}()
 	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitNo, run(ctx, []string{"demo", "--out", dir}, &stdout, &stderr))
+	assert.Equal(t, exitNo, theWorld().run(ctx, []string{"demo", "--out", dir}, &stdout, &stderr))
 	assert.Equal(t, "aplomb: stopped before it was done\n", stderr.String())
 	assert.NoDirExists(t, dir)
 }
@@ -49,13 +49,13 @@ func TestStopped(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	stop()
 	var stderr bytes.Buffer
-	assert.Equal(t, exitNo, run(ctx, importing, io.Discard, &stderr))
+	assert.Equal(t, exitNo, theWorld().run(ctx, importing, io.Discard, &stderr))
 	assert.NoFileExists(t, at("a.mcap"))
 	assert.NoFileExists(t, at("a.mcap.part"))
 
 	typed(t, importing...)
 	for _, command := range []string{"check", "analyze", "compare"} {
-		assert.Equal(t, exitNo, run(ctx, []string{command, at("a.mcap")}, io.Discard, &stderr))
+		assert.Equal(t, exitNo, theWorld().run(ctx, []string{command, at("a.mcap")}, io.Discard, &stderr))
 	}
 	assert.Equal(t, strings.Repeat("aplomb: stopped before it was done\n", 4), stderr.String())
 }
