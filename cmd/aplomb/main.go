@@ -126,7 +126,7 @@ licensed practice and local rules come first.`,
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
-		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
+		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
 		newStrip(), newDancer(), newShoe(),
 	)
 	helpful(root)
