@@ -125,7 +125,7 @@ type survivor struct {
 func (l *Logbook) restore() (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
-		"of visits: pain, baseline marks, notes, and visits without a recording",
+		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
 		"measures: analyse the recordings again",
 		"where backups are",
