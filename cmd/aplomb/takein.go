@@ -50,7 +50,7 @@ func stays(err error, v logbook.Visit, path string) error {
 		return err
 	}
 	return fmt.Errorf("%w; the recording is in %s: aplomb import %s --dancer %s --visit %s takes it in",
-		err, path, shellWord(path), shellWord(v.Dancer), v.Name())
+		err, path, asTyped(path), asTyped(v.Dancer), v.Name())
 }
 
 // sayNext says what the plan of a visit has next.
