@@ -137,7 +137,7 @@ keep the one that was true for them. The code itself stays: recordings carry it.
 		if err != nil {
 			return err
 		}
-		printKept(out, madeIn(recordings, shoeVersion(s.Code, before.Version)), before.Version)
+		printKeeping(out, madeIn(recordings, shoeVersion(s.Code, before.Version)), before.Version)
 		return nil
 	})
 	return cmd

@@ -141,7 +141,7 @@ they keep the one that was true for them.`,
 			if err != nil {
 				return err
 			}
-			printKept(out, madeIn(recordings, stripVersion(s.Name, before.Version)), before.Version)
+			printKeeping(out, madeIn(recordings, stripVersion(s.Name, before.Version)), before.Version)
 		}
 		printWarnings(cmd.ErrOrStderr(), s.CalibrationWarnings(time.Now()))
 		return nil

@@ -89,8 +89,8 @@ func madeIn(recordings []logbook.Recording, is func(*logbook.RecordedFoot) bool)
 	return made
 }
 
-// printKept says that recordings keep the version they were made with.
-func printKept(w io.Writer, made []logbook.Recording, version int) {
+// printKeeping says that recordings keep the version they were made with.
+func printKeeping(w io.Writer, made []logbook.Recording, version int) {
 	if len(made) == 1 {
 		fmt.Fprintf(w, "recording %d keeps version %d, with which it was made\n", made[0].ID, version)
 	} else if len(made) > 1 {

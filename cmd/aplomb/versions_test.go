@@ -50,7 +50,7 @@ func TestStripChangedMeanwhile(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, l.AddStrip(*s))
 
-	kept := inBook(&book{named: dir}, "l-01")
+	kept := profileInBook(&book{named: dir}, "l-01")
 	mine, err := kept.read()
 	require.NoError(t, err)
 	require.Equal(t, s, mine)
