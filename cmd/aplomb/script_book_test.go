@@ -18,8 +18,8 @@ import (
 	"aplomb/device/logbook"
 )
 
-// withBook does something with the logbook of a script.
-func withBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
+// inBook does something with the logbook of a script.
+func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
 	l, err := logbook.Open(ts.Getenv("APLOMB_LOGBOOK"))
 	ts.Check(err)
 	ts.Check(do(l))
@@ -31,7 +31,7 @@ func shelve(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) == 0 {
 		ts.Fatalf("usage: shelve FILE.toml...")
 	}
-	withBook(ts, func(l *logbook.Logbook) error {
+	inBook(ts, func(l *logbook.Logbook) error {
 		for _, path := range args {
 			shoe, err := device.ReadShoe(ts.MkAbs(path))
 			ts.Check(err)
@@ -48,7 +48,7 @@ func keep(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 3 {
 		ts.Fatalf("usage: keep DANCER VERSION FILE.mcap...")
 	}
-	withBook(ts, func(l *logbook.Logbook) error {
+	inBook(ts, func(l *logbook.Logbook) error {
 		visits, err := l.Visits(args[0])
 		ts.Check(err)
 		for _, path := range args[2:] {
@@ -90,7 +90,7 @@ func hold(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // overwrite writes over pages of the database as a failing disk would.
-func overwriteBook(ts *testscript.TestScript, neg bool, args []string) {
+func overwrite(ts *testscript.TestScript, neg bool, args []string) {
 	b, err := os.ReadFile(bookFile(ts))
 	ts.Check(err)
 	copy(b[4096:], bytes.Repeat([]byte(strings.Repeat("?", 64)), (len(b)-4096)/64))
