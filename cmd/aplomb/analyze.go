@@ -58,7 +58,7 @@ version of this program found.`,
 				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				printResult(cmd.OutOrStdout(), r)
+				printResult(cmd.OutOrStdout(), p.title(i, r), r)
 				if budgets {
 					printBudgets(cmd.OutOrStdout(), r.Releves)
 				}
@@ -80,10 +80,11 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) err
 	stale := 0
 	err := b.with(func(l *logbook.Logbook) error {
 		for i, r := range p.entries {
-			if r.Measured != version {
+			found := kept.Releves(results[i])
+			if r.Measured != version && kept.Risen(found) > 0 {
 				stale++
 			}
-			if err := l.PutMeasures(r.ID, version, kept.Releves(results[i])); err != nil {
+			if err := l.PutMeasures(r.ID, version, found); err != nil {
 				return err
 			}
 		}
@@ -92,7 +93,7 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) err
 	if err != nil {
 		return fmt.Errorf("the measures in the logbook stay as they were: %w", err)
 	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %d recordings put into the logbook; %d had none, or older ones\n", len(p.entries), stale)
+	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", plots.Count(len(p.entries), "recording", "recordings"), stale)
 	return nil
 }
 
@@ -124,20 +125,8 @@ func writeJSON(w io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-func printResult(w io.Writer, r *analyze.Result) {
-	fmt.Fprint(w, r.Recording.File)
-	if r.Meta.Visit != "" {
-		fmt.Fprintf(w, ", visit %s", r.Meta.Visit)
-	}
-	if r.Recording.Dancer != "" {
-		fmt.Fprintf(w, ", dancer %s", r.Recording.Dancer)
-	}
-	for _, f := range device.Feet {
-		if shoe := r.Recording.Shoes.Of(f); shoe != nil {
-			fmt.Fprintf(w, ", %s shoe %s", f, *shoe)
-		}
-	}
-	fmt.Fprintln(w)
+func printResult(w io.Writer, title string, r *analyze.Result) {
+	fmt.Fprintln(w, title)
 	if len(r.Releves) == 0 {
 		fmt.Fprintln(w, "no relevé in it")
 	} else {

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/device"
 	"aplomb/device/logbook"
 )
 
@@ -110,6 +111,23 @@ func (p picked) name(results []*analyze.Result) {
 	for i, r := range p.entries {
 		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
 	}
+}
+
+// title says which recording the result at i is of.
+func (p picked) title(i int, r *analyze.Result) string {
+	if len(p.entries) > 0 {
+		return "recording " + recordingWords(p.entries[i])
+	}
+	title := r.Recording.File
+	if r.Recording.Dancer != "" {
+		title += ", dancer " + r.Recording.Dancer
+	}
+	for _, f := range device.Feet {
+		if shoe := r.Recording.Shoes.Of(f); shoe != nil {
+			title += fmt.Sprintf(", %s shoe %s", f, *shoe)
+		}
+	}
+	return title
 }
 
 // numbers says which recordings of the logbook an answer is from, "" for files.

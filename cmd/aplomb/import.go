@@ -52,7 +52,8 @@ it; shoes and strips that it does not know are added from them.`,
 			if err != nil {
 				return err
 			}
-			if err := s.find(o.now()); err != nil {
+			s.imported = o.now()
+			if err := s.find(s.imported); err != nil {
 				return err
 			}
 			m, err := s.meta(at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})

@@ -2,7 +2,6 @@ package main
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -26,7 +25,8 @@ type setup struct {
 	sameMounting              string
 	book                      book
 
-	in *logbook.Visit // that the recording goes into; nil where it goes into none
+	imported time.Time      // zero where it is recorded now
+	in       *logbook.Visit // that the recording goes into; nil where it goes into none
 }
 
 func (s *setup) flags(cmd *cobra.Command) {
@@ -110,8 +110,12 @@ func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 	if s.in != nil {
 		m.Visit = s.in.Name()
 		if days := daysBetween(s.in.Day, logbook.DayOf(started)); days < -1 || days > 1 { // a day may end on the way
-			return m, misused("visit %s of dancer %s is not of the day that this is of, %s", m.Visit, s.dancer, logbook.DayOf(started))
+			return m, s.otherDay(logbook.DayOf(started))
 		}
+	}
+	mounted := started.UTC().Format(time.RFC3339Nano)
+	if !s.imported.IsZero() { // who says the same time of two still has two
+		mounted += ", imported " + s.imported.UTC().Format(time.RFC3339Nano)
 	}
 	strips, err := s.readStrips(feet)
 	if err != nil {
@@ -127,7 +131,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 		}
 		m.Sides[strip.Foot] = &recording.Side{
 			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: fmt.Sprintf("%s mounted %s", strip.Name, started.UTC().Format(time.RFC3339Nano)),
+			Mounting: strip.Name + " mounted " + mounted,
 		}
 	}
 	for f, typed := range [2]string{s.leftShoe, s.rightShoe} {
@@ -136,4 +140,14 @@ func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 		}
 	}
 	return m, s.keepMounting(&m)
+}
+
+// otherDay says that a visit is not of the day that is recorded on.
+func (s *setup) otherDay(day logbook.Day) error {
+	if s.imported.IsZero() {
+		return misused("--visit %s: visit %s of dancer %s was on another day: aplomb visit add --dancer %s begins one today, %s",
+			s.visit, s.in.Name(), s.dancer, asTyped(s.dancer), day)
+	}
+	return misused("--visit %s: visit %s of dancer %s was not on %s: --started says when it was recorded, such as %sT10:00",
+		s.visit, s.in.Name(), s.dancer, day, s.in.Day)
 }

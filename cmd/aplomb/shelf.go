@@ -136,15 +136,15 @@ func (s *setup) keepMounting(m *recording.Meta) error {
 // last one is that of the whole logbook: whoever came since had the strip too.
 func (s *setup) earlier() (path string, err error) {
 	typed := s.sameMounting
-	number, notNumber := strconv.ParseInt(typed, 10, 64)
+	_, notNumber := strconv.ParseInt(typed, 10, 64)
 	if typed != "last" && notNumber != nil || isFile(typed) {
 		return typed, nil
 	}
 	err = s.lookUp("--same-mounting-as", typed, func(l *logbook.Logbook) error {
 		if typed != "last" {
-			r, err := l.Recording(number)
+			r, err := recordingNumbered(l, typed)
 			path = r.Path
-			return listed(err, "aplomb show")
+			return err
 		}
 		all, err := l.Recordings(logbook.Filter{})
 		if err == nil && len(all) == 0 {

@@ -4,14 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/kept"
-	"aplomb/device"
 	"aplomb/device/logbook"
 	"aplomb/plots"
 )
@@ -28,7 +26,7 @@ func takeIn(cmd *cobra.Command, b *book, v logbook.Visit, path string) error {
 	if err != nil {
 		return notTaken{err}
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s\n", r.ID, about(r))
+	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s, %s, shoe %s\n", r.ID, r.Dancer, r.VisitName, shoeWords(r))
 	if days := daysBetween(v.Day, logbook.DayOf(r.Started)); days < -1 || days > 1 {
 		printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
 	}
@@ -58,21 +56,6 @@ func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
 	return b.with(func(l *logbook.Logbook) error { return tellNext(cmd.OutOrStdout(), l, v) })
 }
 
-// about says whose a recording is, when it was made and in what.
-func about(r logbook.Recording) string {
-	said := []string{r.Dancer, r.VisitName}
-	left, right := r.Feet[device.Left], r.Feet[device.Right]
-	switch {
-	case left != nil && right != nil && left.Shoe != right.Shoe:
-		said = append(said, "shoe "+left.Shoe+" (left)", "shoe "+right.Shoe+" (right)")
-	case left != nil:
-		said = append(said, "shoe "+left.Shoe)
-	case right != nil:
-		said = append(said, "shoe "+right.Shoe)
-	}
-	return strings.Join(said, ", ")
-}
-
 // measure puts the measures of a recording into the logbook and prints where the
 // dancer stood.
 func measure(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
@@ -98,14 +81,7 @@ func printStand(w io.Writer, c *compare.Comparison) {
 		fmt.Fprintln(w, c.Why)
 	}
 	for _, s := range c.Shoes {
-		fmt.Fprintf(w, "%-6s %s over %s, %s\n", s.Foot.String()+":", releves(s.N),
+		fmt.Fprintf(w, "%-6s %s, over %s, %s\n", s.Foot.String()+":", plots.Count(s.N, "relevé", "relevés"),
 			plots.Show("over_mm").PlusMinus(s.Measures["over_mm"]), plots.VerdictWords(s.Verdict, s.Measures["medial_mm"].Mean))
 	}
-}
-
-func releves(n int) string {
-	if n == 1 {
-		return "1 relevé,"
-	}
-	return fmt.Sprintf("%d relevés,", n)
 }

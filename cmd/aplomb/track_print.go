@@ -18,10 +18,13 @@ func printTrack(w io.Writer, t tracked) {
 		fmt.Fprintf(w, ", %s side watched", t.dancer.Watched)
 	}
 	fmt.Fprintln(w)
-	for _, s := range t.Series {
+	for i, s := range t.Series {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
 		printPoints(w, t.Measure, s)
-		fmt.Fprintln(w, wrapped(s.Repeat.Say(t.Measure)))
+		// What is the same for all is said once.
+		if said := s.Repeat.Say(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Say(t.Measure) {
+			fmt.Fprintln(w, wrapped(said))
+		}
 		printFatigue(w, t.Measure, s)
 	}
 	printPain(w, t.visits)
