@@ -1,6 +1,7 @@
 package device
 
 import (
+	"fmt"
 	"math"
 
 	"aplomb/device/platform"
@@ -51,6 +52,16 @@ func (s *Shoe) Size() [2]float64 {
 	}
 	lo, hi := s.Outline().Bounds()
 	return [2]float64{hi[0] - lo[0], hi[1] - lo[1]}
+}
+
+// Doubt says what about the shoe is possible but hardly so, "" for nothing. The
+// bounds are our own, far from any platform that a foot goes into.
+func (s *Shoe) Doubt() string {
+	const least, most = 10, 100 // mm
+	if size := s.Size(); min(size[0], size[1]) < least || max(size[0], size[1]) > most {
+		return fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the unit right?", size[0], size[1])
+	}
+	return ""
 }
 
 // Check reports the first impossible thing about the shoe as a FieldError.

@@ -71,17 +71,18 @@ const (
 
 // Point is one visit. Its value is the mean over its mountings' means.
 type Point struct {
-	Visit     string    `json:"visit"`
-	At        time.Time `json:"at"` // of its first recording in this shoe
-	Baseline  bool      `json:"baseline,omitempty"`
-	Reference bool      `json:"reference,omitempty"` // the first baseline visit, or else the first
-	N         int       `json:"n"`                   // relevés
-	Mountings int       `json:"mountings"`
-	Mean      float64   `json:"mean"`
-	Change    *float64  `json:"change,omitempty"`  // less the reference; absent on the reference itself
-	Wording   Wording   `json:"wording,omitempty"` // absent where Change or Repeat is
-	Flags     []string  `json:"flags,omitempty"`   // what else has changed since the reference
-	Fatigue   *Fatigue  `json:"fatigue,omitempty"` // absent where too few relevés tell it
+	Visit      string    `json:"visit"`
+	At         time.Time `json:"at"` // of its first recording in this shoe
+	Baseline   bool      `json:"baseline,omitempty"`
+	Reference  bool      `json:"reference,omitempty"` // the first baseline visit, or else the first
+	N          int       `json:"n"`                   // relevés
+	Mountings  int       `json:"mountings"`
+	Recordings []string  `json:"recordings"` // that the relevés are from, by time
+	Mean       float64   `json:"mean"`
+	Change     *float64  `json:"change,omitempty"`  // less the reference; absent on the reference itself
+	Wording    Wording   `json:"wording,omitempty"` // absent where Change or Repeat is
+	Flags      []string  `json:"flags,omitempty"`   // what else has changed since the reference
+	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent where too few relevés tell it
 }
 
 // Fatigue is the slope of the measure over the repetitions of a set, which the
@@ -287,6 +288,7 @@ func (r *run) series(repeat *Repeat) Series {
 		}
 		for _, one := range v.sets {
 			p.N += len(one.value)
+			p.Recordings = append(p.Recordings, one.recording)
 		}
 		if i != from {
 			change := p.Mean - reference.mean()

@@ -265,6 +265,22 @@ func TestFatigue(t *testing.T) {
 	assert.Nil(t, few.Series[0].Points[0].Fatigue)
 }
 
+// Shares read as everywhere else.
+func TestSharesAreSaidInPerCent(t *testing.T) {
+	change := 0.062
+	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
+	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say("contact_share"))
+	assert.Contains(t, (&Repeat{MDC95: 0.08, DOF: 12, Holds: 0.95}).Say("back_third"), "is 8 percentage points, ")
+	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say("load_share"), "−1.2 percentage points a relevé")
+}
+
+// What is said of a visit can be looked up in its recordings.
+func TestPointsNameTheirRecordings(t *testing.T) {
+	f, err := Follow("over_mm", "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"D7-0-0", "D7-0-1"}, f.Series[0].Points[0].Recordings)
+}
+
 func TestFollowRefuses(t *testing.T) {
 	_, err := Follow("over_mm", "D8", one("D7", 0, 0, false, device.Left, 1))
 	assert.ErrorContains(t, err, "over_mm of dancer D8: no measured relevé to follow")

@@ -23,7 +23,7 @@ func (r *Repeat) Say(measure string) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
-	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", value(measure, r.MDC95), what, whose, r.DOF)
+	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amount(measure, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."
 	}
@@ -104,14 +104,20 @@ func (s Series) conditions() string {
 	return " (" + strings.Join(said, ", ") + ")"
 }
 
-// value writes a value of the measure with its unit and a true minus.
-func value(measure string, v float64) string { return written(measure, v, 0) }
+// value writes a value of the measure with its unit and a true minus. Shares are
+// written in per cent, what they differ by in percentage points.
+func value(measure string, v float64) string { return written(measure, v, 0, "%") }
+
+// amount writes how far apart values are.
+func amount(measure string, v float64) string { return written(measure, v, 0, "percentage points") }
 
 // signed writes a change with its sign.
-func signed(measure string, v float64) string { return plus(v) + written(measure, v, 0) }
+func signed(measure string, v float64) string { return plus(v) + amount(measure, v) }
 
 // slope writes a change a relevé, which takes one decimal more.
-func slope(measure string, v float64) string { return plus(v) + written(measure, v, 1) }
+func slope(measure string, v float64) string {
+	return plus(v) + written(measure, v, 1, "percentage points")
+}
 
 func plus(v float64) string {
 	if v > 0 {
@@ -120,10 +126,13 @@ func plus(v float64) string {
 	return ""
 }
 
-func written(measure string, v float64, finer int) string {
+func written(measure string, v float64, finer int, ofShare string) string {
 	m, known := analyze.MeasureNamed(measure)
 	if !known {
 		m.Decimals = 2
+	}
+	if strings.HasSuffix(measure, "_share") || strings.HasSuffix(measure, "_third") {
+		m.Unit, m.Decimals, v = ofShare, 0, 100*v
 	}
 	s := fmt.Sprintf("%.*f", m.Decimals+finer, v)
 	if digits, negative := strings.CutPrefix(s, "-"); negative {

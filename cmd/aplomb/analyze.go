@@ -11,28 +11,40 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/analyze/kept"
 	"aplomb/device"
+	"aplomb/device/logbook"
 	"aplomb/plots"
 )
 
-func newAnalyze() *cobra.Command {
+func newAnalyze(o outside) *cobra.Command {
+	c := choosing(o)
 	var asJSON, budgets bool
 	cmd := &cobra.Command{
-		Use:   "analyze FILE.mcap…",
+		Use:   "analyze [FILE.mcap…]",
 		Short: "Measure every relevé in recordings",
 		Long: `Measure every relevé in recordings.
 
 over is positive towards the front edge of the platform, medial towards the big
 toe; 0, 0 is the centroid of the platform. ± is one standard uncertainty,
 mounting included. The verdict says whether the centre of pressure is inside the
-kern, the region where a flat platform carries load all over.`,
+kern, the region where a flat platform carries load all over.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose. What is found in these is put into the logbook in place of what an older
+version of this program found.`,
 		Example: `  aplomb analyze a1.mcap
+  aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
-		Args:              someRecordings,
+		Args:              c.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			results, err := analyzeAll(cmd, args, analyze.Options{KeepBudget: budgets})
+			p, err := c.pick(args)
+			if err != nil {
+				return err
+			}
+			results, err := analyzeAll(cmd, p, analyze.Options{KeepBudget: budgets})
 			if err != nil {
 				return err
 			}
@@ -46,36 +58,63 @@ kern, the region where a flat platform carries load all over.`,
 				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				printResult(cmd.OutOrStdout(), r)
+				printResult(cmd.OutOrStdout(), p.title(i, r), r)
 				if budgets {
 					printBudgets(cmd.OutOrStdout(), r.Releves)
 				}
 			}
-			return nil
+			return renew(cmd, &c.book, p, results)
 		},
 	}
+	c.flags(cmd)
 	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
 	return cmd
 }
 
+// renew puts what was found in recordings of the logbook into it.
+func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) error {
+	if len(p.entries) == 0 {
+		return nil
+	}
+	stale := 0
+	err := b.with(func(l *logbook.Logbook) error {
+		for i, r := range p.entries {
+			found := kept.Releves(results[i])
+			if r.Measured != version && kept.Risen(found) > 0 {
+				stale++
+			}
+			if err := l.PutMeasures(r.ID, version, found); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("the measures in the logbook stay as they were: %w", err)
+	}
+	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", plots.Count(len(p.entries), "recording", "recordings"), stale)
+	return nil
+}
+
 // analyzeAll analyzes recordings in turn. All must succeed.
-func analyzeAll(cmd *cobra.Command, paths []string, opt analyze.Options) ([]*analyze.Result, error) {
+func analyzeAll(cmd *cobra.Command, p picked, opt analyze.Options) ([]*analyze.Result, error) {
 	opt.Version = version
 	progress := newProgress(cmd.ErrOrStderr())
 	defer progress.clear()
 	var results []*analyze.Result
-	for i, path := range paths {
+	for i, path := range p.paths {
 		if err := cmd.Context().Err(); err != nil {
 			return nil, err
 		}
-		progress.show("analyzing %s (%d of %d)", path, i+1, len(paths))
+		progress.show("analyzing %s (%d of %d)", path, i+1, len(p.paths))
 		r, err := analyze.File(path, opt)
 		if err != nil {
 			return nil, err
 		}
 		results = append(results, r)
 	}
+	p.name(results)
 	return results, nil
 }
 
@@ -86,17 +125,8 @@ func writeJSON(w io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-func printResult(w io.Writer, r *analyze.Result) {
-	fmt.Fprint(w, r.Recording.File)
-	if r.Recording.Dancer != "" {
-		fmt.Fprintf(w, ", dancer %s", r.Recording.Dancer)
-	}
-	for _, f := range device.Feet {
-		if shoe := r.Recording.Shoes.Of(f); shoe != nil {
-			fmt.Fprintf(w, ", %s shoe %s", f, *shoe)
-		}
-	}
-	fmt.Fprintln(w)
+func printResult(w io.Writer, title string, r *analyze.Result) {
+	fmt.Fprintln(w, title)
 	if len(r.Releves) == 0 {
 		fmt.Fprintln(w, "no relevé in it")
 	} else {

@@ -16,11 +16,12 @@ import (
 	"aplomb/plots"
 )
 
-func newCompare() *cobra.Command {
+func newCompare(o outside) *cobra.Command {
+	from := choosing(o)
 	var base string
 	var asJSON bool
 	cmd := &cobra.Command{
-		Use:   "compare FILE.mcap…",
+		Use:   "compare [FILE.mcap…]",
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
 
@@ -29,13 +30,22 @@ The 95 % interval decides what is said of a difference:
   smaller than mounting repeatability  it would, were the strip always seated alike
   could be chance                      neither
 A shoe is preferred only if it gets the dancer over the box and the other does
-not, or both miss on the same side and one is clearly nearer.`,
-		Example: `  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
+not, or both miss on the same side and one is clearly nearer.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose. The others are set against the shoe of the first recording, which in a
+fitting is the one worn on arrival, unless --base names another.`,
+		Example: `  aplomb compare --dancer D7 --visit today
+  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
-		Args:              someRecordings,
+		Args:              from.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, _, err := compareAll(cmd, args, base, analyze.Options{})
+			p, err := from.pick(args)
+			if err != nil {
+				return err
+			}
+			c, _, err := compareAll(cmd, p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
@@ -43,9 +53,11 @@ not, or both miss on the same side and one is clearly nearer.`,
 				return writeJSON(cmd.OutOrStdout(), c)
 			}
 			printComparison(cmd.OutOrStdout(), c)
+			printNumbers(cmd.OutOrStdout(), p)
 			return nil
 		},
 	}
+	from.flags(cmd)
 	baseFlag(cmd, &base)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
@@ -56,8 +68,15 @@ func baseFlag(cmd *cobra.Command, base *string) {
 	complete(cmd, "base", cobra.NoFileCompletions)
 }
 
-func compareAll(cmd *cobra.Command, paths []string, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
-	results, err := analyzeAll(cmd, paths, opt)
+// printNumbers says which recordings of the logbook an answer is from.
+func printNumbers(w io.Writer, p picked) {
+	if text := p.numbers(); text != "" {
+		fmt.Fprintln(w, wrapped(text))
+	}
+}
+
+func compareAll(cmd *cobra.Command, p picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
+	results, err := analyzeAll(cmd, p, opt)
 	if err != nil {
 		return nil, nil, err
 	}

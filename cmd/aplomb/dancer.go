@@ -195,7 +195,7 @@ func newDancerShow() *cobra.Command {
 			return err
 		}
 		fmt.Fprintln(cmd.OutOrStdout())
-		return printVisits(cmd.OutOrStdout(), l, visits)
+		return listVisits(cmd.OutOrStdout(), l, d.Code, visits)
 	})
 	return cmd
 }

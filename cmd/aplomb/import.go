@@ -5,63 +5,167 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"aplomb/device"
+	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
 )
 
 func newImport(o outside) *cobra.Command {
 	var s setup
-	var out string
+	var out, started string
 	var csv [2]string
 	cmd := &cobra.Command{
-		Use:   "import [FILE.csv]",
-		Short: "Make a recording of CSV files",
-		Long: `Make a recording of CSV files, one a foot.
+		Use:   "import [FILE.csv | FILE.mcap…]",
+		Short: "Make a recording of CSV files, or take recordings into the logbook",
+		Long: `Make a recording of CSV files, one a foot; or take recordings into the logbook.
 
-The first line is t_us,c0,c1,…; then one frame a line: the strip's clock in
-microseconds and the counts of every cell in the order of the strip's scan.
-Commas, semicolons, tabs or spaces separate. The clocks of two files are taken
-to be one. Every import counts as a new mounting of the strips, unless
---same-mounting-as names a recording since which they were not taken off.`,
-		Example: `  aplomb import --strip left.toml --shoe A.toml --out a1.mcap left.csv
-  aplomb import --strip left.toml --strip right.toml --shoe A.toml --dancer D7 \
-      --left left.csv --right right.csv --out a1.mcap`,
+Of a CSV file the first line is t_us,c0,c1,…; then one frame a line: the strip's
+clock in microseconds and the counts of every cell in the order of the strip's
+scan. Commas, semicolons, tabs or spaces separate. The clocks of two files are
+taken to be one. Every import counts as a new mounting of the strips, unless
+--same-mounting-as names a recording since which they were not taken off.
+
+With --dancer and --visit the recording goes into the logbook and is measured, as
+with aplomb record. Recordings that are there already, FILE.mcap, are copied into
+it; shoes and strips that it does not know are added from them.`,
+		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv --right right.csv
+  aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 --out a1.mcap left.csv
+  aplomb import --dancer D7 --visit 2026-03-14 a1.mcap a2.mcap b1.mcap b2.mcap`,
 		Args:              cobra.ArbitraryArgs,
-		ValidArgsFunction: endingIn("csv"),
+		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := needed(cmd, "out"); err != nil {
+			if slices.ContainsFunc(args, isRecording) {
+				return importRecordings(cmd, &s, args, o.now())
+			}
+			if err := s.goesSomewhere(out); err != nil {
 				return err
 			}
-			m, err := s.meta(o.now())
+			at, err := startedAt(started, o.now())
+			if err != nil {
+				return err
+			}
+			s.imported = o.now()
+			if err := s.find(s.imported); err != nil {
+				return err
+			}
+			m, err := s.meta(at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})
 			if err != nil {
 				return err
 			}
 			if err := assign(&csv, args, &m); err != nil {
 				return err
 			}
-			if err := vacant(out); err != nil {
-				return err
-			}
-			n, err := importCSV(cmd, csv, m, out)
-			if err != nil {
-				return err
-			}
-			fmt.Fprintf(cmd.OutOrStdout(), "%s: %d frames\n", out, n)
-			return nil
+			return importOne(cmd, &s, csv, m, out)
 		},
 	}
 	s.flags(cmd)
 	cmd.Flags().StringVar(&csv[device.Left], "left", "", "CSV `FILE` of the left foot")
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
-	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make")
+	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
+	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit it stays beside the logbook's")
 	complete(cmd, "left", endingIn("csv"))
 	complete(cmd, "right", endingIn("csv"))
+	complete(cmd, "started", cobra.NoFileCompletions)
 	complete(cmd, "out", endingIn("mcap"))
 	return cmd
+}
+
+// startedAt reads when something was recorded, by this machine's time zone where
+// none is said.
+func startedAt(typed string, now time.Time) (time.Time, error) {
+	if typed == "" {
+		return now, nil
+	}
+	for _, layout := range []string{"2006-01-02T15:04", time.DateTime, "2006-01-02 15:04", "2006-01-02T15:04:05", time.RFC3339} {
+		t, err := time.ParseInLocation(layout, typed, now.Location())
+		if err != nil {
+			continue
+		}
+		if t.After(now) {
+			return t, misused("--started %s lies in the future", typed)
+		}
+		return t, nil
+	}
+	return now, misused("--started %.40q: write it as 2026-03-14T10:00", typed)
+}
+
+// importOne makes one recording of CSV files, in the logbook where it has a visit.
+func importOne(cmd *cobra.Command, s *setup, csv [2]string, m recording.Meta, out string) error {
+	if out != "" {
+		if err := vacant(out); err != nil {
+			return err
+		}
+	}
+	path := out
+	if path == "" {
+		err := s.book.with(func(l *logbook.Logbook) error {
+			path = l.NewRecordingPath(m.Started)
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	n, err := importCSV(cmd, csv, m, path)
+	if err != nil {
+		return err
+	}
+	if out != "" {
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: %d frames\n", out, n)
+	}
+	if s.in == nil {
+		return nil
+	}
+	if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
+		return stays(err, *s.in, path)
+	}
+	return sayNext(cmd, &s.book, *s.in)
+}
+
+// isRecording says whether what was typed is a recording by its name.
+func isRecording(typed string) bool {
+	return strings.HasSuffix(typed, ".mcap") || strings.HasSuffix(typed, ".mcap.part")
+}
+
+// importRecordings takes recordings into the logbook as they are.
+func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Time) error {
+	for _, path := range paths {
+		if !isRecording(path) {
+			return misused("%s: recordings and CSV files are imported each on their own", path)
+		}
+	}
+	if s.visit == "" {
+		return misused("--visit VISIT is missing: the visit of the dancer that the recordings were made in")
+	}
+	var said []string
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if !slices.Contains([]string{"dancer", "visit", "logbook"}, f.Name) {
+			said = append(said, f.Name)
+		}
+	})
+	if len(said) > 0 {
+		return misused("--%s: a recording says that itself", said[0])
+	}
+	if err := s.find(now); err != nil {
+		return err
+	}
+	for _, path := range paths {
+		if err := cmd.Context().Err(); err != nil {
+			return err
+		}
+		if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
+			return err
+		}
+	}
+	return sayNext(cmd, &s.book, *s.in)
 }
 
 // assign finds the CSV file of each foot that has a strip. Where a single file

@@ -122,8 +122,8 @@ licensed practice and local rules come first.`,
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
-		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
-		newStrip(), newDancer(), newShoe(),
+		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
+		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(),
 	)
 	helpful(root)
 	return root

@@ -11,12 +11,13 @@ import (
 	"aplomb/analyze/advise"
 )
 
-func newNext() *cobra.Command {
+func newNext(o outside) *cobra.Command {
+	from := choosing(o)
 	var base, shoe string
 	var seen advise.Seen
 	var asJSON bool
 	cmd := &cobra.Command{
-		Use:   "next FILE.mcap…",
+		Use:   "next [FILE.mcap…]",
 		Short: "Offer what to look at next, ranked by what the shoes tried have shown",
 		Long: `Offer what to look at next, over recordings of one dancer.
 
@@ -29,12 +30,17 @@ It starts from the shoe that is preferred, or stands best, unless --shoe names
 one. Three things only an eye can see: say them with --bulging, --low-crown and
 --pain. With pain nothing is offered: stop, and hand over to the dancer's
 clinician.`,
-		Example: `  aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
+		Example: `  aplomb next --dancer D7 --visit today
+  aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb next *.mcap --shoe A --low-crown`,
-		Args:              someRecordings,
+		Args:              from.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, _, err := compareAll(cmd, args, base, analyze.Options{})
+			p, err := from.pick(args)
+			if err != nil {
+				return err
+			}
+			c, _, err := compareAll(cmd, p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
@@ -46,9 +52,14 @@ clinician.`,
 				return writeJSON(cmd.OutOrStdout(), a)
 			}
 			printAdvice(cmd.OutOrStdout(), a)
+			if len(p.entries) > 0 {
+				fmt.Fprintln(cmd.OutOrStdout())
+			}
+			printNumbers(cmd.OutOrStdout(), p)
 			return nil
 		},
 	}
+	from.flagsButShoe(cmd)
 	baseFlag(cmd, &base)
 	f := cmd.Flags()
 	f.StringVar(&shoe, "shoe", "", "the `SHOE` to start from")

@@ -15,10 +15,11 @@ import (
 	"aplomb/plots"
 )
 
-func newPlot() *cobra.Command {
+func newPlot(o outside) *cobra.Command {
+	from := choosing(o)
 	var out, format, base string
 	cmd := &cobra.Command{
-		Use:   "plot FILE.mcap…",
+		Use:   "plot [FILE.mcap…]",
 		Short: "Draw the platforms, shoe against shoe, left against right, and traces",
 		Long: `Draw what was measured.
 
@@ -31,8 +32,9 @@ func newPlot() *cobra.Command {
 
 Pictures of these names that are in DIR already are replaced.`,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
+  aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,
-		Args:              someRecordings,
+		Args:              from.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
@@ -41,13 +43,18 @@ Pictures of these names that are in DIR already are replaced.`,
 			if !slices.Contains(plots.Formats, format) {
 				return misused("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
 			}
-			c, results, err := compareAll(cmd, args, base, analyze.Options{KeepTrace: true})
+			p, err := from.pick(args)
+			if err != nil {
+				return err
+			}
+			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: true})
 			if err != nil {
 				return err
 			}
 			return savePictures(cmd, c, results, out, format)
 		},
 	}
+	from.flags(cmd)
 	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	baseFlag(cmd, &base)
@@ -98,7 +105,7 @@ func pictures(c *compare.Comparison, results []*analyze.Result) []picture {
 	}
 	for _, r := range results {
 		name, _, _ := strings.Cut(r.Recording.File, ".mcap")
-		all = append(all, picture{"trace-" + fileName(name), plots.NewTrace(r)})
+		all = append(all, picture{"trace-" + strings.ReplaceAll(fileName(name), " ", "-"), plots.NewTrace(r)})
 	}
 	distinguish(all)
 	return all

@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -16,6 +17,7 @@ import (
 	"aplomb/analyze/live"
 	"aplomb/device"
 	"aplomb/device/link"
+	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/plots"
 )
@@ -28,6 +30,11 @@ func newRecord(o outside) *cobra.Command {
 		Use:   "record",
 		Short: "Record strips from their serial ports",
 		Long: `Record strips from their serial ports until Ctrl-C, or for as long as --for says.
+
+With --dancer and --visit the recording goes into the logbook, is measured, and
+what a plan of the visit has next is said. The visit's conditions hold where none
+are given here; the strips of the logbook are taken where none are named and it
+has one for each foot. Without --visit it is a file of your own, --out.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
 OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
@@ -43,13 +50,16 @@ recording, d discards the last relevé (again: the one before), u takes that
 back, and q stops. A discarded relevé stays in the recording, marked.
 
 Pain means stop. Have a barre or a spotter.`,
-		Example: `  aplomb record --shoe A.toml --strip left.toml --strip right.toml \
+		Example: `  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 --right /dev/ttyUSB1
+  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 --right /dev/ttyUSB1 \
+      --same-mounting-as last
+  aplomb record --shoe A.toml --strip left.toml --strip right.toml \
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre --out a1.mcap
   aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 --for 30s --out a2.mcap`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := needed(cmd, "out"); err != nil {
+			if err := s.goesSomewhere(h.out); err != nil {
 				return err
 			}
 			if h.length < 0 {
@@ -58,22 +68,32 @@ Pain means stop. Have a barre or a spotter.`,
 			if opt.Baud < 1 {
 				return misused("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
 			}
-			m, err := s.meta(o.now())
+			now := o.now()
+			if err := s.find(now); err != nil {
+				return err
+			}
+			m, err := s.meta(now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
 			if err != nil {
 				return err
 			}
 			if err := portsFit(opt.Ports, &m); err != nil {
 				return err
 			}
-			if err := cmp.Or(vacant(h.out), recording.Vacant(h.out)); err != nil {
-				return err
+			if h.out != "" {
+				if err := cmp.Or(vacant(h.out), recording.Vacant(h.out)); err != nil {
+					return err
+				}
 			}
 			for _, side := range m.Sides {
 				if side != nil {
 					printWarnings(cmd.ErrOrStderr(), side.Strip.CalibrationWarnings(m.Started))
 				}
 			}
-			return record(cmd, o, opt, m, h)
+			if s.in == nil {
+				_, err := record(cmd, o, opt, m, h)
+				return err
+			}
+			return recordInto(cmd, &s.book, *s.in, o, opt, m, h)
 		},
 	}
 	s.flags(cmd)
@@ -82,13 +102,49 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
 	f.DurationVar(&h.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
-	f.StringVar(&h.out, "out", "", "recording `FILE` to make")
+	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit it stays beside the logbook's")
 	f.BoolVar(&h.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&h.noPress, "no-press", false, "do not ask for a press on the left platform")
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
 	complete(cmd, "out", endingIn("mcap"))
 	return cmd
+}
+
+// goesSomewhere reports a recording for which there is neither a file nor a visit.
+func (s *setup) goesSomewhere(out string) error {
+	if out == "" && s.visit == "" {
+		return misused("--visit VISIT or --out FILE is missing: where the recording goes, into the logbook or a file")
+	}
+	return nil
+}
+
+// recordInto records into a visit, and says first what there is to know.
+func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt link.Options, m recording.Meta, h how) error {
+	err := b.with(func(l *logbook.Logbook) error {
+		if h.out == "" {
+			h.out, h.called = l.NewRecordingPath(m.Started), "recorded"
+		}
+		var next strings.Builder
+		if stop := v.Advice(); stop != "" {
+			fmt.Fprintln(&next, stop)
+		}
+		err := tellNext(&next, l, v)
+		fmt.Fprint(cmd.ErrOrStderr(), next.String())
+		h.says = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	made, failed := record(cmd, o, opt, m, h)
+	if !made {
+		return failed
+	}
+	if err := takeIn(cmd, b, v, h.out); err != nil {
+		return errors.Join(failed, stays(err, v, h.out))
+	}
+	return errors.Join(failed, sayNext(cmd, b, v))
 }
 
 // portsFit reports a port without a strip, or a strip without a port.
@@ -109,14 +165,16 @@ func portsFit(ports [2]string, m *recording.Meta) error {
 // how is how a recording goes, beside what is recorded.
 type how struct {
 	out     string
+	called  string        // in what is said of it at the end; out where it is ""
+	says    []string      // to begin with, in the live view
 	length  time.Duration // 0: until Ctrl-C
 	plain   bool          // lines instead of the live view
 	noPress bool          // ask for no press
 }
 
 // record records from ports and tells how it goes: on a terminal in the live
-// view, elsewhere in lines.
-func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h how) error {
+// view, elsewhere in lines. It returns whether there is a recording now.
+func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h how) (made bool, err error) {
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
 	for _, side := range m.Sides {
@@ -133,19 +191,35 @@ func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h
 			stop()
 		}
 	}
+	var n *tally
 	if on, ok := canShow(os.Stdin, cmd.ErrOrStderr()); ok && !h.plain {
-		return recordShown(ctx, stop, cmd, o, opt, r, on, until, !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil)
+		press := !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
+		n, err = recordShown(ctx, stop, cmd, o, opt, r, on, until, press, h.says)
+	} else {
+		n, err = recordPlainly(ctx, cmd, o, opt, r, until)
 	}
-	return recordPlainly(ctx, cmd, o, opt, r, until)
+	if n == nil || !n.kept {
+		return false, err
+	}
+	// How long anything waited for the disk is rounded up: what is meant is a bound.
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.0f s\n", cmp.Or(h.called, h.out), n, math.Ceil(n.file.Exposed().Seconds()))
+	return true, err
 }
 
 // recordShown records with the live view.
-func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool) error {
-	v := newView(&r.meta, filepath.Base(r.out), press)
+func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool, says []string) (*tally, error) {
+	name := filepath.Base(r.out)
+	if r.meta.Visit != "" {
+		name = r.meta.Dancer + ", " + r.meta.Visit
+	}
+	v := newView(&r.meta, name, press)
+	for _, text := range says {
+		v.say(text)
+	}
 	opt.Notice = v.notice
 	src, err := o.listen(ctx, opt, &r.meta)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer src.Close()
 	r.link, r.marks = src, v.marks
@@ -162,12 +236,11 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 	n, err := v.show(r, on, stop)
 	n.told = [2]int{} // the screen is gone, and what it said with it
 	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n)
-	conclude(cmd, r, n)
-	return err
+	return n, err
 }
 
 // recordPlainly records and says in lines what happens.
-func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) error {
+func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) (*tally, error) {
 	stderr := cmd.ErrOrStderr()
 	progress := newProgress(stderr)
 	opt.Notice = func(f device.Foot, why string) {
@@ -180,7 +253,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.
 	}
 	src, err := o.listen(ctx, opt, &r.meta)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer src.Close()
 	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
@@ -202,16 +275,7 @@ func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.
 	n, err := r.record()
 	progress.clear()
 	tell(stderr, progress, n)
-	conclude(cmd, r, n)
-	return err
-}
-
-// conclude says what was recorded. How long anything waited for the disk is
-// rounded up to whole seconds: what is meant is a bound.
-func conclude(cmd *cobra.Command, r *recorder, n *tally) {
-	if n.kept {
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.0f s\n", r.out, n, math.Ceil(n.file.Exposed().Seconds()))
-	}
+	return n, err
 }
 
 // inWords says one foot of a relevé that has just ended, in one line.

@@ -18,10 +18,11 @@ var (
 	units  = []string{"mm", "inch"}
 )
 
-func newReport() *cobra.Command {
+func newReport(o outside) *cobra.Command {
+	from := choosing(o)
 	var out, base, sheet, unit string
 	cmd := &cobra.Command{
-		Use:   "report FILE.mcap…",
+		Use:   "report [FILE.mcap…]",
 		Short: "Write the fitting's report, one HTML file",
 		Long: `Write the fitting's report, one HTML file.
 
@@ -33,9 +34,10 @@ func newReport() *cobra.Command {
 
 An earlier report of that name is replaced.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
+  aplomb report --dancer D7 --visit last --out report.html
   aplomb report a1.mcap --out a1.html
   aplomb report *.mcap --sheet fitting --out fitting.html`,
-		Args:              someRecordings,
+		Args:              from.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
@@ -51,17 +53,22 @@ An earlier report of that name is replaced.`,
 			if err := pageOrVacant(out); err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, args, base, analyze.Options{KeepTrace: true})
+			p, err := from.pick(args)
 			if err != nil {
 				return err
 			}
-			if err := saveSheet(out, sheet, unit == "inch", args, results, c); err != nil {
+			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: true})
+			if err != nil {
+				return err
+			}
+			if err := saveSheet(out, sheet, unit == "inch", p.paths, results, c); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.OutOrStdout(), out)
 			return nil
 		},
 	}
+	from.flags(cmd)
 	cmd.Flags().StringVar(&out, "out", "", "HTML `FILE` to write")
 	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))

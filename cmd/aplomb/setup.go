@@ -1,7 +1,7 @@
 package main
 
 import (
-	"fmt"
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/device"
+	"aplomb/device/logbook"
 	"aplomb/device/recording"
 )
 
@@ -17,44 +18,72 @@ import (
 type setup struct {
 	strips                    []string
 	shoe, leftShoe, rightShoe string
-	dancer                    string
+	dancer, visit             string
 	support, rise             string
 	position, floor           string
 	massKG                    float64
 	sameMounting              string
-}
+	book                      book
 
-var (
-	supports = []string{"barre", "hand", "none"}
-	rises    = []string{"roll-up", "spring", "step"}
-)
+	imported time.Time      // zero where it is recorded now
+	in       *logbook.Visit // that the recording goes into; nil where it goes into none
+}
 
 func (s *setup) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringArrayVar(&s.strips, "strip", nil, "strip profile `FILE`, once for each foot")
-	f.StringVar(&s.shoe, "shoe", "", "shoe `FILE`, worn on every recorded foot")
-	f.StringVar(&s.leftShoe, "left-shoe", "", "shoe `FILE` of the left foot")
-	f.StringVar(&s.rightShoe, "right-shoe", "", "shoe `FILE` of the right foot")
 	f.StringVar(&s.dancer, "dancer", "", "the dancer's `CODE`, never a name")
+	f.StringVar(&s.visit, "visit", "", "`VISIT` of the dancer that it goes into the logbook with: today, last or its name")
+	f.StringVar(&s.shoe, "shoe", "", "`SHOE` worn on every recorded foot: its code in the logbook, or a file")
+	f.StringVar(&s.leftShoe, "left-shoe", "", "`SHOE` of the left foot")
+	f.StringVar(&s.rightShoe, "right-shoe", "", "`SHOE` of the right foot")
+	f.StringArrayVar(&s.strips, "strip", nil, "`STRIP` under a foot, once for each: its name in the logbook, or its profile's file")
 	f.StringVar(&s.support, "support", "", "`WHAT` the dancer holds on to: barre, hand or none")
 	f.StringVar(&s.rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
 	f.StringVar(&s.position, "position", "", "`POSITION` of the feet, such as first or parallel")
 	f.StringVar(&s.floor, "floor", "", "`WHAT` the floor is made of")
 	f.Float64Var(&s.massKG, "mass-kg", 0, "the dancer's body mass in `KG`")
-	f.StringVar(&s.sameMounting, "same-mounting-as", "", "recording `FILE` since which no strip was taken off")
-	for _, name := range []string{"strip", "shoe", "left-shoe", "right-shoe"} {
-		complete(cmd, name, endingIn("toml"))
+	f.StringVar(&s.sameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: its number, last, or a file")
+	s.book.flag(cmd)
+	for _, name := range []string{"shoe", "left-shoe", "right-shoe"} {
+		complete(cmd, name, orFiles("toml", s.book.codes(shoeCodes)))
 	}
-	for _, name := range []string{"dancer", "position", "floor", "mass-kg"} {
+	complete(cmd, "strip", orFiles("toml", s.book.codes(stripNames)))
+	complete(cmd, "dancer", s.book.codes(dancerCodes))
+	complete(cmd, "visit", s.book.codes(visitNames))
+	for _, name := range []string{"position", "floor", "mass-kg"} {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}
 	complete(cmd, "same-mounting-as", endingIn("mcap"))
-	complete(cmd, "support", oneOf(supports...))
-	complete(cmd, "rise", oneOf(rises...))
+	complete(cmd, "support", oneOf(logbook.Supports[:]...))
+	complete(cmd, "rise", oneOf(logbook.Rises[:]...))
+}
+
+// find finds the visit that the recording goes into, if any. What was said of
+// the visit holds where nothing else is.
+func (s *setup) find(now time.Time) error {
+	if s.visit == "" {
+		return nil
+	}
+	if s.dancer == "" {
+		return misused("--visit %s: whose visit? Say --dancer CODE too", s.visit)
+	}
+	return s.book.with(func(l *logbook.Logbook) error {
+		v, err := findVisit(l, s.dancer, s.visit, now)
+		if err != nil {
+			return typedWrong(err)
+		}
+		s.in, s.dancer = &v, v.Dancer
+		s.support, s.rise = cmp.Or(s.support, v.Support), cmp.Or(s.rise, v.Rise)
+		s.position, s.floor = cmp.Or(s.position, v.Position), cmp.Or(s.floor, v.Floor)
+		s.massKG = cmp.Or(s.massKG, v.MassKG)
+		return nil
+	})
 }
 
 // meta reads the profiles and describes the recording that starts at a time.
-func (s *setup) meta(started time.Time) (recording.Meta, error) {
+// feet are those that are recorded, for which strips are chosen where none are
+// named.
+func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 	m := recording.Meta{
 		Dancer: s.dancer, Started: started, Software: "aplomb " + version,
 		Support: s.support, Rise: s.rise, Position: s.position, Floor: s.floor, MassKG: s.massKG,
@@ -63,8 +92,8 @@ func (s *setup) meta(started time.Time) (recording.Meta, error) {
 		flag, value string
 		allowed     []string
 	}{
-		{"support", s.support, supports},
-		{"rise", s.rise, rises},
+		{"support", s.support, logbook.Supports[:]},
+		{"rise", s.rise, logbook.Rises[:]},
 	} {
 		if c.value != "" && !slices.Contains(c.allowed, c.value) {
 			return m, misused("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
@@ -78,16 +107,23 @@ func (s *setup) meta(started time.Time) (recording.Meta, error) {
 	if !(s.massKG >= 0 && s.massKG <= 300) {
 		return m, misused("--mass-kg %v: a body mass, up to 300 kg", s.massKG)
 	}
-	if len(s.strips) == 0 {
-		return m, misused("--strip FILE is missing: the profile of the strip under each foot")
-	}
-	for _, path := range s.strips {
-		strip, err := device.ReadStrip(path)
-		if err != nil {
-			return m, err
+	if s.in != nil {
+		m.Visit = s.in.Name()
+		if days := daysBetween(s.in.Day, logbook.DayOf(started)); days < -1 || days > 1 { // a day may end on the way
+			return m, s.otherDay(logbook.DayOf(started))
 		}
+	}
+	mounted := started.UTC().Format(time.RFC3339Nano)
+	if !s.imported.IsZero() { // who says the same time of two still has two
+		mounted += ", imported " + s.imported.UTC().Format(time.RFC3339Nano)
+	}
+	strips, err := s.readStrips(feet)
+	if err != nil {
+		return m, err
+	}
+	for _, strip := range strips {
 		if other := m.Sides[strip.Foot]; other != nil {
-			return m, misused("--strip %s: it is for the %s foot, and so is strip %s", path, strip.Foot, other.Strip.Name)
+			return m, misused("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
 		}
 		shoe, err := s.shoeOf(strip.Foot)
 		if err != nil {
@@ -95,55 +131,23 @@ func (s *setup) meta(started time.Time) (recording.Meta, error) {
 		}
 		m.Sides[strip.Foot] = &recording.Side{
 			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: fmt.Sprintf("%s mounted %s", strip.Name, started.UTC().Format(time.RFC3339Nano)),
+			Mounting: strip.Name + " mounted " + mounted,
 		}
 	}
-	for f, path := range [2]string{s.leftShoe, s.rightShoe} {
-		if path != "" && m.Sides[f] == nil {
-			return m, misused("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), path, device.Foot(f))
+	for f, typed := range [2]string{s.leftShoe, s.rightShoe} {
+		if typed != "" && m.Sides[f] == nil {
+			return m, misused("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
 		}
 	}
 	return m, s.keepMounting(&m)
 }
 
-func (s *setup) shoeOf(f device.Foot) (*device.Shoe, error) {
-	path := s.leftShoe
-	if f == device.Right {
-		path = s.rightShoe
+// otherDay says that a visit is not of the day that is recorded on.
+func (s *setup) otherDay(day logbook.Day) error {
+	if s.imported.IsZero() {
+		return misused("--visit %s: visit %s of dancer %s was on another day: aplomb visit add --dancer %s begins one today, %s",
+			s.visit, s.in.Name(), s.dancer, asTyped(s.dancer), day)
 	}
-	if path == "" {
-		path = s.shoe
-	}
-	if path == "" {
-		return nil, misused("no shoe for the %s foot: --shoe FILE, or --%s-shoe FILE", f, f)
-	}
-	return device.ReadShoe(path)
-}
-
-// keepMounting takes over the mountings of an earlier recording, where strip
-// and shoe are the same.
-func (s *setup) keepMounting(m *recording.Meta) error {
-	if s.sameMounting == "" {
-		return nil
-	}
-	r, err := recording.Open(s.sameMounting)
-	if err != nil {
-		return err
-	}
-	defer r.Close()
-	before := r.Meta()
-	for _, f := range device.Feet {
-		now, then := m.Sides[f], before.Sides[f]
-		switch {
-		case now == nil:
-			continue
-		case then == nil:
-			return misused("--same-mounting-as %s: it has no %s foot", s.sameMounting, f)
-		case then.Strip.Name != now.Strip.Name || then.Shoe.Code != now.Shoe.Code:
-			return misused("--same-mounting-as %s: there the %s foot had strip %s under shoe %s, now %s under %s",
-				s.sameMounting, f, then.Strip.Name, then.Shoe.Code, now.Strip.Name, now.Shoe.Code)
-		}
-		now.Mounting = then.Mounting
-	}
-	return nil
+	return misused("--visit %s: visit %s of dancer %s was not on %s: --started says when it was recorded, such as %sT10:00",
+		s.visit, s.in.Name(), s.dancer, day, s.in.Day)
 }

@@ -64,6 +64,7 @@ func (f *shoeFlags) ask(a *asker, s *logbook.Shoe) error {
 		}
 		fmt.Fprintln(a.to)
 		printShoe(a.to, s, f.unit)
+		printDoubt(a.to, s)
 		right := false
 		err := a.until("Is this right? [Y/n]", func(answer string) error {
 			switch strings.ToLower(answer) {

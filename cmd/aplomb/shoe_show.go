@@ -106,6 +106,13 @@ func printShoe(w io.Writer, s *logbook.Shoe, unit ruler) {
 
 func printOutline(w io.Writer, s *logbook.Shoe) { fmt.Fprintln(w, screen.Outline(s.Outline())) }
 
+// printDoubt warns of a shoe that is hardly so.
+func printDoubt(w io.Writer, s *logbook.Shoe) {
+	if doubt := s.Doubt(); doubt != "" {
+		printWarnings(w, []string{doubt})
+	}
+}
+
 // shoeFacts says what a shoe is like, by name, "" for what is not known.
 func shoeFacts(s *logbook.Shoe, unit ruler) []string {
 	shape := shapeOf(&s.Shoe)
@@ -153,34 +160,4 @@ func shankOf(s *device.Shoe) string {
 // shoeVersion tells a foot that wore that version of a shoe.
 func shoeVersion(code string, version int) func(*logbook.RecordedFoot) bool {
 	return func(f *logbook.RecordedFoot) bool { return f.Shoe == code && f.ShoeVersion == version }
-}
-
-// ruler is the unit that lengths are typed and printed in.
-type ruler string
-
-func (r *ruler) String() string { return string(*r) }
-func (r *ruler) Type() string   { return "unit" }
-func (r *ruler) Set(v string) error {
-	for _, unit := range device.Units {
-		if v == unit {
-			*r = ruler(v)
-			return nil
-		}
-	}
-	return fmt.Errorf("%q: mm or inch", v)
-}
-
-func (r *ruler) flag(cmd *cobra.Command, usage string) {
-	*r = "mm"
-	cmd.Flags().Var(r, "unit", usage+": mm, inch")
-	complete(cmd, "unit", oneOf(device.Units[:]...))
-}
-
-// length prints a length, "" for 0.
-func (r ruler) length(mm float64) string { return known(device.InUnit(mm, string(r))) }
-
-// size prints width and depth.
-func (r ruler) size(mm [2]float64) string {
-	width, _ := device.InUnit(mm[0], string(r))
-	return trimmed(width) + " × " + r.length(mm[1])
 }

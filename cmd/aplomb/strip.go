@@ -90,9 +90,9 @@ func (w *workshop) open(cmd *cobra.Command) (err error) {
 	case w.baud < 1:
 		return misused("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
 	}
-	w.kept = inFile(w.named)
+	w.kept = profileInFile(w.named)
 	if !isFile(w.named) {
-		w.kept = inBook(&w.book, w.named)
+		w.kept = profileInBook(&w.book, w.named)
 	}
 	if w.strip, err = w.kept.read(); err != nil {
 		return err

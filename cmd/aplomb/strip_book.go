@@ -38,7 +38,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 			if err := l.AddStrip(*s); err != nil {
 				return stripThere(err, s.Name, path)
 			}
-			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s, %s\n", s.Name, s.Foot, gridOf(s), calibrationOf(s))
+			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, gridOf(s), calibratedOf(&s.Calibration))
 			printWarnings(cmd.ErrOrStderr(), s.CalibrationWarnings(time.Now()))
 		}
 		return nil
@@ -141,7 +141,7 @@ they keep the one that was true for them.`,
 			if err != nil {
 				return err
 			}
-			printKept(out, madeIn(recordings, stripVersion(s.Name, before.Version)), before.Version)
+			printKeeping(out, madeIn(recordings, stripVersion(s.Name, before.Version)), before.Version)
 		}
 		printWarnings(cmd.ErrOrStderr(), s.CalibrationWarnings(time.Now()))
 		return nil

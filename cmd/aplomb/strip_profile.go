@@ -27,8 +27,8 @@ func isFile(typed string) bool {
 	return err == nil && !info.IsDir() || strings.HasSuffix(typed, ".toml")
 }
 
-// inFile is a profile in a file, in which notes and order stay as they are.
-func inFile(path string) profile {
+// profileInFile is a profile in a file, in which notes and order stay as they are.
+func profileInFile(path string) profile {
 	var before []byte
 	return profile{
 		name: path,
@@ -40,13 +40,13 @@ func inFile(path string) profile {
 		},
 		replace: func(s *device.Strip) (func() error, error) {
 			now, err := device.Rewrite(path, before, s)
-			return func() error { return overwrite(path, before, now) }, err
+			return func() error { return replaceFile(path, before, now) }, err
 		},
 	}
 }
 
-// inBook is a profile in the logbook, which is open only while it is used.
-func inBook(b *book, name string) profile {
+// profileInBook is a profile in the logbook, which is open only while it is used.
+func profileInBook(b *book, name string) profile {
 	var before logbook.Strip
 	return profile{
 		name: fmt.Sprintf("strip %s in the logbook", name),
@@ -84,9 +84,9 @@ func (b *book) with(do func(*logbook.Logbook) error) error {
 	return errors.Join(do(l), l.Close())
 }
 
-// overwrite puts now in the place of a file that still is as before, whole or not
+// replaceFile puts now in the place of a file that still is as before, whole or not
 // at all: on to the disk beside it first, and then renamed.
-func overwrite(path string, before, now []byte) error {
+func replaceFile(path string, before, now []byte) error {
 	path, err := filepath.EvalSymlinks(path)
 	if err != nil {
 		return err

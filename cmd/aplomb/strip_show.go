@@ -93,7 +93,7 @@ func stripFacts(s *device.Strip) []string {
 		"converter", fmt.Sprintf("%d bits, saturated at %d counts", s.ADCBits, s.SaturatesAt),
 		"lies", liesAt(s.Mount),
 		"seat sd", seat,
-		"calibration", calibrationOf(s),
+		"calibrated", calibratedOf(c),
 		"curve", curveOf(c),
 		"range", between(c.RangeKPa, "kPa"),
 		"cells", cellsOf(c),
@@ -118,12 +118,12 @@ func liesAt(m device.Mount) string {
 	return fmt.Sprintf("its centre at %s mm from the platform's, turned by %s°", place(m.OffsetMM), trimmed(m.RotationDeg))
 }
 
-// calibrationOf says how old a calibration is and how long it is good.
-func calibrationOf(s *device.Strip) string {
-	if c := &s.Calibration; c.Measured() {
-		return fmt.Sprintf("calibrated %s, valid until %s", c.Date, c.ValidUntil())
+// calibratedOf says when the strip was calibrated and how long that is good.
+func calibratedOf(c *device.Calibration) string {
+	if c.Measured() {
+		return fmt.Sprintf("%s, valid until %s", c.Date, c.ValidUntil())
 	}
-	return "not calibrated"
+	return "no"
 }
 
 func curveOf(c *device.Calibration) string {

@@ -44,12 +44,16 @@ func printStates(w io.Writer, states []state) {
 	table(w, headings, rows)
 }
 
-// changed says what differs between two lists of the same facts.
+// changed says what differs between two lists of the same facts, at some length
+// for the first ones.
 func changed(before, after []string) string {
+	const enough = 50
 	var said []string
 	for i := 0; i+1 < len(after); i += 2 {
 		switch name, was, is := after[i], before[i+1], after[i+1]; {
 		case was == is:
+		case len(strings.Join(said, "")) > enough:
+			said = append(said, name)
 		case is == "":
 			said = append(said, name+" no longer said")
 		case was == "":
@@ -85,8 +89,8 @@ func madeIn(recordings []logbook.Recording, is func(*logbook.RecordedFoot) bool)
 	return made
 }
 
-// printKept says that recordings keep the version they were made with.
-func printKept(w io.Writer, made []logbook.Recording, version int) {
+// printKeeping says that recordings keep the version they were made with.
+func printKeeping(w io.Writer, made []logbook.Recording, version int) {
 	if len(made) == 1 {
 		fmt.Fprintf(w, "recording %d keeps version %d, with which it was made\n", made[0].ID, version)
 	} else if len(made) > 1 {

@@ -33,6 +33,7 @@ type Measure struct {
 type MeasureRow struct {
 	Dancer       string
 	VisitID      int64
+	VisitName    string
 	Day          Day
 	Baseline     bool // of the visit
 	RecordingID  int64
@@ -162,19 +163,20 @@ func (l *Logbook) Measures(f Filter, names ...string) (all []MeasureRow, err err
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
 			var m MeasureRow
+			var v Visit
 			var started int64
 			var foot string
-			err := rows.Scan(&m.Dancer, &m.VisitID, &m.Day, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
+			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
 				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &m.Name, &m.Value, &m.U, &m.Version)
 			if err != nil {
 				return err
 			}
-			m.Started = time.Unix(0, started).UTC()
+			m.Day, m.VisitName, m.Started = v.Day, v.Name(), time.Unix(0, started).UTC()
 			m.Foot, err = device.ParseFoot(foot)
 			all = append(all, m)
 			return err
-		}, `SELECT d.code, v.id, day, baseline, r.id, started_ns, r.support, r.rise, r.floor,
+		}, `SELECT d.code, v.id, day, number, baseline, r.id, started_ns, r.support, r.rise, r.floor,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),
 			n, feet_up, start_s, verdict, m.name, value, u, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id

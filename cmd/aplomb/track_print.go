@@ -1,0 +1,115 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/track"
+	"aplomb/device/logbook"
+	"aplomb/plots"
+)
+
+func printTrack(w io.Writer, t tracked) {
+	fmt.Fprintf(w, "%s of dancer %s", plots.Show(t.Measure).Title, t.Dancer)
+	if t.dancer.Watched != "" {
+		fmt.Fprintf(w, ", %s side watched", t.dancer.Watched)
+	}
+	fmt.Fprintln(w)
+	for i, s := range t.Series {
+		fmt.Fprintf(w, "\n%s\n", headingOf(s))
+		printPoints(w, t.Measure, s)
+		// What is the same for all is said once.
+		if said := s.Repeat.Say(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Say(t.Measure) {
+			fmt.Fprintln(w, wrapped(said))
+		}
+		printFatigue(w, t.Measure, s)
+	}
+	printPain(w, t.visits)
+	if len(t.Warnings) > 0 {
+		fmt.Fprintln(w)
+	}
+	printWarnings(w, t.Warnings)
+	fmt.Fprintln(w, "\naplomb show NUMBER says more of a recording.")
+}
+
+// headingOf says what a series is of.
+func headingOf(s track.Series) string {
+	side := strings.Replace(string(s.Side), " - ", " − ", 1)
+	if s.Side == track.Left || s.Side == track.Right {
+		side += " foot"
+	}
+	said := []string{side, "shoe " + s.Shoe}
+	if s.Support != "" {
+		said = append(said, "support "+s.Support)
+	}
+	if s.Rise != "" {
+		said = append(said, "rise "+s.Rise)
+	}
+	return strings.Join(said, ", ")
+}
+
+func printPoints(w io.Writer, measure string, s track.Series) {
+	show := plots.Show(measure)
+	value := show.Value
+	if s.Side == track.Between {
+		value = func(v float64) string { return show.Difference(v, nil) }
+	}
+	var rows [][]string
+	for _, p := range s.Points {
+		change, said := "", string(p.Wording)
+		if p.Change != nil {
+			change = show.Difference(*p.Change, nil)
+		}
+		if p.Reference {
+			said = "reference"
+		}
+		if p.Baseline {
+			said = strings.TrimPrefix(said+", baseline", ", ")
+		}
+		rows = append(rows, []string{
+			p.Visit, value(p.Mean), change, said, strconv.Itoa(p.N), strconv.Itoa(p.Mountings), strings.Join(p.Recordings, ", "),
+			strings.Join(p.Flags, "; "),
+		})
+	}
+	table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings", ""}, rows)
+}
+
+// printFatigue says what a set does, where there are relevés enough to tell.
+func printFatigue(w io.Writer, measure string, s track.Series) {
+	for _, p := range s.Points {
+		if p.Fatigue != nil {
+			fmt.Fprintf(w, "%s: %s\n", p.Visit, p.Fatigue.Say(measure))
+		}
+	}
+}
+
+// printPain lists the pain of visits, where somebody asked.
+func printPain(w io.Writer, visits []logbook.Visit) {
+	var rows [][]string
+	stop := ""
+	for _, v := range visits {
+		if v.PainBefore != nil || v.PainAfter != nil {
+			rows = append(rows, []string{v.Name(), cmp.Or(ofTen(v.PainBefore), "?"), cmp.Or(ofTen(v.PainAfter), "?")})
+			stop = v.Advice()
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	fmt.Fprintln(w)
+	table(w, []string{"visit", "pain before", "pain after"}, rows)
+	if stop != "" {
+		fmt.Fprintln(w, wrapped(stop))
+	}
+}
+
+// ofTen says how much pain, "" where nobody asked.
+func ofTen(pain *int) string {
+	if pain == nil {
+		return ""
+	}
+	return strconv.Itoa(*pain) + " of 10"
+}
