@@ -111,7 +111,7 @@ func (p planned) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) erro
 	}
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
-		fmt.Fprintf(w, "%3d. %s\n", i+1, s.Say())
+		fmt.Fprintln(w, listItem(fmt.Sprintf("%3d. ", i+1), s.Say()))
 	}
 	fmt.Fprintf(w, "%s\n\n", wrapped(made.Balance()))
 	fmt.Fprintln(w, wrapped(noise.RestsOn()))
@@ -126,12 +126,15 @@ func printSight(w io.Writer, p plan.Plan, n plan.Noise) {
 	fmt.Fprintln(w, wrapped(p.Sees(n).Say()))
 	fmt.Fprintln(w, "More would buy:")
 	for _, s := range p.More(n) {
-		fmt.Fprintln(w, listItem(s.Say()))
+		fmt.Fprintln(w, listItem("  - ", s.Say()))
 	}
 }
 
-// listItem wraps text as an item of a list.
-func listItem(text string) string { return "  - " + strings.TrimSpace(indented(text, "    ")) }
+// listItem wraps text behind a mark.
+func listItem(mark, text string) string {
+	by := strings.Repeat(" ", len(mark))
+	return mark + strings.TrimPrefix(indented(text, by), by)
+}
 
 // noiseSoFar returns what a plan has to see through, as far as the logbook knows.
 func noiseSoFar(l *logbook.Logbook, dancer string) (plan.Noise, error) {
@@ -254,7 +257,7 @@ func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit, made []logbook.R
 		}
 		rows = append(rows, []string{strconv.Itoa(i + 1), s.Shoe, strconv.Itoa(s.Mounting), strconv.Itoa(s.Releves), done})
 	}
-	table(w, []string{"", "shoe", "mounting", "relevés", ""}, rows)
+	table(w, []string{"", "shoe", "mounting", "relevés", "recorded"}, rows)
 	for _, n := range c.Notes {
 		fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
 	}
