@@ -17,8 +17,8 @@ import (
 
 func newLogbook() *cobra.Command {
 	return family("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
-Look after the logbook: where it is, whether it is whole, backups, and what to do
-when it is damaged.
+Look after the logbook: where it is, whether it is whole, backups, and what to
+do when it is damaged.
 
 It is one folder that its owner alone can read: a database, and the recordings
 beside it. --logbook DIR names it, or APLOMB_LOGBOOK; else it is aplomb in the
@@ -207,10 +207,10 @@ func newLogbookRebuild() *cobra.Command {
 		Use:   "rebuild",
 		Short: "Make a new database from the recordings, where it is damaged or gone",
 		Long: `Make a new database from the recordings, where it is damaged or gone. What the
-recordings carry comes back: dancer, visit, mounting, shoe, strip and conditions;
+recordings carry comes back: dancer, visit, mounting, shoe, strip, conditions;
 what they do not is listed. A backup has more: use that one if there is one.
 
-A damaged database is set aside and not removed. One that is whole is not touched.`,
+A damaged database is set aside and not removed; one that is whole stays.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
