@@ -70,7 +70,7 @@ func (n Noise) RestsOn() string {
 			strip += " for " + which
 		}
 	}
-	if n.Sensor > 0 {
+	if n.Sensor >= 0.05 { // else it reads 0.0
 		strip += fmt.Sprintf("; the strip itself adds up to %.1f mm to a difference, by the measured relevés", n.Sensor)
 	}
 	return dancer + "; " + strip + "."

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -18,8 +17,8 @@ import (
 
 func newLogbook() *cobra.Command {
 	return family("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
-Look after the logbook: where it is, whether it is whole, backups, and what to do
-when it is damaged.
+Look after the logbook: where it is, whether it is whole, backups, and what to
+do when it is damaged.
 
 It is one folder that its owner alone can read: a database, and the recordings
 beside it. --logbook DIR names it, or APLOMB_LOGBOOK; else it is aplomb in the
@@ -49,7 +48,7 @@ func newLogbookWhere() *cobra.Command {
 			}
 			w := cmd.OutOrStdout()
 			fmt.Fprintln(w, dir) // said before it is opened: that may be what fails
-			if _, err := os.Stat(dir); errors.Is(err, os.ErrNotExist) {
+			if !logbook.Exists(dir) && logbook.Bereft(dir) == nil {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil
 			}
@@ -69,7 +68,7 @@ func printHoldings(w io.Writer, l *logbook.Logbook) error {
 	if err != nil {
 		return err
 	}
-	facts(w, "holds", holdingWords(h), "recordings", fmt.Sprintf("%.1f MB", float64(h.Bytes)/1e6))
+	facts(w, "holds", holdingWords(h), "size", fmt.Sprintf("%.1f MB of recordings", float64(h.Bytes)/1e6))
 	backups, err := l.Backups()
 	if err != nil {
 		return err
@@ -208,10 +207,10 @@ func newLogbookRebuild() *cobra.Command {
 		Use:   "rebuild",
 		Short: "Make a new database from the recordings, where it is damaged or gone",
 		Long: `Make a new database from the recordings, where it is damaged or gone. What the
-recordings carry comes back: dancer, visit, mounting, shoe, strip and conditions;
+recordings carry comes back: dancer, visit, mounting, shoe, strip, conditions;
 what they do not is listed. A backup has more: use that one if there is one.
 
-A damaged database is set aside and not removed. One that is whole is not touched.`,
+A damaged database is set aside and not removed; one that is whole stays.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -239,7 +238,7 @@ func printRebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
 	}
 	fmt.Fprintln(w, "\nlost, as no recording carries it:")
 	for _, what := range r.Lost {
-		fmt.Fprintln(w, listItem(what))
+		fmt.Fprintln(w, listItem("  - ", what))
 	}
 	if len(r.Skipped) > 0 {
 		fmt.Fprintln(w, "\nnot taken in:")

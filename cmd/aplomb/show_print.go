@@ -158,7 +158,7 @@ func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	var byFoot []map[string]logbook.Measure
 	for _, one := range feet {
 		alone := ""
-		if one.FeetUp == 1 {
+		if one.FeetUp == 1 && r.Feet[device.Left] != nil && r.Feet[device.Right] != nil {
 			alone = ", on this foot alone"
 		}
 		facts(w, one.Foot.String(), fmt.Sprintf("%s; begins %.2f s after the first frame%s", keptVerdict(one), one.StartS, alone))

@@ -11,18 +11,18 @@ import (
 
 // table prints rows under headings, in columns.
 func table(w io.Writer, headings []string, rows [][]string) {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	var b strings.Builder
+	t := tabwriter.NewWriter(&b, 0, 0, 2, ' ', 0)
 	for _, row := range append([][]string{headings}, rows...) {
-		// A last cell that is empty would leave blanks at the end of the line.
-		for len(row) > 1 && row[len(row)-1] == "" {
-			row = row[:len(row)-1]
-		}
 		for i, cell := range row {
 			row[i] = strings.NewReplacer("\n", " ", "\t", " ").Replace(cell)
 		}
 		fmt.Fprintln(t, strings.Join(row, "\t"))
 	}
 	t.Flush()
+	for line := range strings.Lines(b.String()) {
+		fmt.Fprintln(w, strings.TrimRight(line, " \n")) // empty cells at the end of a row leave blanks
+	}
 }
 
 // facts prints what is known, a line each; what is "" is not.

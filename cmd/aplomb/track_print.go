@@ -109,11 +109,3 @@ func printPain(w io.Writer, visits []logbook.Visit) {
 		fmt.Fprintln(w, wrapped(stop))
 	}
 }
-
-// ofTen says how much pain, "" where nobody asked.
-func ofTen(pain *int) string {
-	if pain == nil {
-		return ""
-	}
-	return strconv.Itoa(*pain) + " of 10"
-}

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/device/logbook"
+	"aplomb/plots"
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
@@ -326,8 +327,8 @@ recordings, erase those first that are not to be kept (aplomb logbook erase).`,
 			return err
 		}
 		if len(made) > 0 {
-			return fmt.Errorf("visit %s of dancer %s stays: %d recordings were made in it: aplomb logbook erase %d erases the first",
-				v.Name(), v.Dancer, len(made), made[0].ID)
+			return fmt.Errorf("visit %s of dancer %s stays, with %s in it: aplomb logbook erase %d erases the first",
+				v.Name(), v.Dancer, plots.Count(len(made), "recording", "recordings"), made[0].ID)
 		}
 		if err := l.RemoveVisit(v.ID); err != nil {
 			return err

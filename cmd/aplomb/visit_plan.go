@@ -31,13 +31,13 @@ func newVisitPlan(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "plan [VISIT] --dancer CODE --shoes A,B,C",
 		Short: "Plan in which order shoes are tried, and say what that can show",
-		Long: `Plan in which order shoes are tried in a visit, and say before anyone dances what
-that can show: the smallest difference in over between two shoes that will be
+		Long: `Plan in which order shoes are tried in a visit, and say before anyone dances
+what that can show: the smallest difference in over between two shoes that will be
 called clear four times in five, from how well the strip's mounting repeats and
 how much this dancer's relevés scatter so far, and what more would buy.
 
-The order is mirrored (A B C, C B A), so that warming up and tiring take no side;
-chance says which shoe begins. The plan is kept with the visit, in place of the
+The order is mirrored (A B C, C B A), so that warming up and tiring take no
+side; chance says which shoe begins. The plan is kept with the visit, in place of the
 one before: record then says what comes next, and aplomb visit show how far it
 has come. The shoes have to be in the logbook.
 
@@ -111,7 +111,7 @@ func (p planned) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) erro
 	}
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
-		fmt.Fprintf(w, "%3d. %s\n", i+1, s.Say())
+		fmt.Fprintln(w, listItem(fmt.Sprintf("%3d. ", i+1), s.Say()))
 	}
 	fmt.Fprintf(w, "%s\n\n", wrapped(made.Balance()))
 	fmt.Fprintln(w, wrapped(noise.RestsOn()))
@@ -126,12 +126,15 @@ func printSight(w io.Writer, p plan.Plan, n plan.Noise) {
 	fmt.Fprintln(w, wrapped(p.Sees(n).Say()))
 	fmt.Fprintln(w, "More would buy:")
 	for _, s := range p.More(n) {
-		fmt.Fprintln(w, listItem(s.Say()))
+		fmt.Fprintln(w, listItem("  - ", s.Say()))
 	}
 }
 
-// listItem wraps text as an item of a list.
-func listItem(text string) string { return "  - " + strings.TrimSpace(indented(text, "    ")) }
+// listItem wraps text behind a mark.
+func listItem(mark, text string) string {
+	by := strings.Repeat(" ", len(mark))
+	return mark + strings.TrimPrefix(indented(text, by), by)
+}
 
 // noiseSoFar returns what a plan has to see through, as far as the logbook knows.
 func noiseSoFar(l *logbook.Logbook, dancer string) (plan.Noise, error) {
@@ -254,7 +257,7 @@ func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit, made []logbook.R
 		}
 		rows = append(rows, []string{strconv.Itoa(i + 1), s.Shoe, strconv.Itoa(s.Mounting), strconv.Itoa(s.Releves), done})
 	}
-	table(w, []string{"", "shoe", "mounting", "relevés", ""}, rows)
+	table(w, []string{"", "shoe", "mounting", "relevés", "recorded"}, rows)
 	for _, n := range c.Notes {
 		fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
 	}

@@ -67,6 +67,14 @@ func painWords(v logbook.Visit) string {
 	return said(v.PainBefore) + " to " + said(v.PainAfter)
 }
 
+// ofTen says how much pain, "" where nobody asked.
+func ofTen(pain *int) string {
+	if pain == nil {
+		return ""
+	}
+	return strconv.Itoa(*pain) + " of 10"
+}
+
 // shoesIn returns the codes of the shoes worn in recordings, in order of wearing.
 func shoesIn(recordings []logbook.Recording) (codes []string) {
 	for _, r := range recordings {
@@ -82,12 +90,8 @@ func shoesIn(recordings []logbook.Recording) (codes []string) {
 // printVisit says what is known of a visit, and at the end to stop where that is due.
 func printVisit(w io.Writer, v logbook.Visit) {
 	fmt.Fprintf(w, "visit %s of dancer %s\n", v.Name(), v.Dancer)
-	pain := painWords(v)
-	if pain != "" {
-		pain += " of 10"
-	}
 	facts(w, "support", v.Support, "rise", v.Rise, "position", v.Position, "floor", v.Floor,
-		"body mass", known(v.MassKG, "kg"), "pain", pain, "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
+		"body mass", known(v.MassKG, "kg"), "pain before", ofTen(v.PainBefore), "pain after", ofTen(v.PainAfter), "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
 	printStop(w, v)
 }
 

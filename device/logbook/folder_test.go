@@ -329,6 +329,9 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	require.NoError(t, l.Close())
 	require.NoError(t, os.Remove(filepath.Join(l.Dir(), database)))
 	recorded := files(t, folder)
+	_, err = Open(l.Dir())
+	oneLine(t, err, ErrDamaged, l.Dir(), "rebuild")
+	assert.False(t, Exists(l.Dir()), "an empty one would be in the way of rebuilding")
 
 	result, err := Rebuild(l.Dir())
 	require.NoError(t, err)

@@ -127,7 +127,7 @@ func (l *Logbook) restore() (Rebuilt, error) {
 		"of dancers: year of birth, experience, watched side, feet, notes",
 		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
-		"measures: analyse the recordings again",
+		"measures: aplomb analyze --dancer CODE measures again",
 		"where backups are",
 	}}
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
