@@ -39,7 +39,9 @@ has one for each foot. Without --visit it is a file of your own, --out.
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
 OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
 but the last second, and every command reads it. Where somebody removes it
-meanwhile, it is written again and the recording goes on. Name the same port twice where one line carries both feet.
+meanwhile, it is written again and the recording goes on. Name the same port
+twice where one line carries both feet.
+
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
