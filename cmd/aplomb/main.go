@@ -123,7 +123,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
 		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
-		newStrip(), newDancer(),
+		newStrip(), newDancer(), newShoe(),
 	)
 	helpful(root)
 	return root
