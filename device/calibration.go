@@ -223,6 +223,23 @@ func (c *Calibration) Sign(s *Strip) {
 // numbers makes no difference between no list and an empty one.
 func numbers(v []float64) []float64 { return append([]float64{}, v...) }
 
+// validDays is how long the calibration is good for.
+func (c *Calibration) validDays() int {
+	if c.ValidDays == 0 {
+		return DefaultValidDays
+	}
+	return c.ValidDays
+}
+
+// ValidUntil returns the last day on which the calibration is good, the zero
+// Date where it has no date.
+func (c *Calibration) ValidUntil() Date {
+	if !c.Measured() {
+		return Date{}
+	}
+	return DateOf(c.Date.time().AddDate(0, 0, c.validDays()))
+}
+
 // CalibrationWarnings lists what a reader of numbers measured on the strip at a
 // time must know of its calibration: that it is out of date, another strip's,
 // or not as it was made. A profile that holds no more than kpa_per_count and
@@ -243,10 +260,7 @@ func (s *Strip) CalibrationWarnings(at time.Time) (warnings []string) {
 	case c.Hash != c.Sum(s):
 		warn("is not as it was made, or was made for another strip: calibrate it again")
 	}
-	days := c.ValidDays
-	if days == 0 {
-		days = DefaultValidDays
-	}
+	days := c.validDays()
 	switch made := c.Date.time(); {
 	case !c.Measured():
 		warn("has no date: nothing says how old it is")

@@ -184,6 +184,15 @@ func TestWhatTheSumCovers(t *testing.T) {
 	}
 }
 
+// The days were counted by Python's datetime (3.11): date(2026, 3, 14) + timedelta(90), and 180.
+func TestValidUntil(t *testing.T) {
+	c := Calibration{Date: Date{2026, 3, 14}, ValidDays: 90}
+	assert.Equal(t, Date{2026, 6, 12}, c.ValidUntil())
+	c.ValidDays = 0
+	assert.Equal(t, Date{2026, 9, 10}, c.ValidUntil())
+	assert.Zero(t, new(Calibration).ValidUntil())
+}
+
 func TestCalibrationWarnings(t *testing.T) {
 	fresh := time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
 	const its = "strip G: its calibration "

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"unicode"
 
 	"github.com/spf13/cobra"
 )
@@ -48,7 +49,12 @@ func (a *asker) until(question string, take func(string) error) error {
 		if err != nil {
 			return err
 		}
-		if err := take(answer); err != nil {
+		if strings.ContainsFunc(answer, unicode.IsControl) {
+			err = errors.New("write it without control characters, such as those of the arrow keys")
+		} else {
+			err = take(answer)
+		}
+		if err != nil {
 			fmt.Fprintln(a.to, "  "+explain(err))
 			continue
 		}

@@ -124,7 +124,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
 		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
-		newStrip(), newDancer(), newVisit(time.Now), newLogbook(), newShow(),
+		newStrip(), newDancer(), newShoe(), newVisit(time.Now), newLogbook(), newShow(),
 	)
 	helpful(root)
 	return root

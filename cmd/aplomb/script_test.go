@@ -54,8 +54,8 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"dance": dance, "bench": bench, "cut": cut, "damage": damage, "foreign": foreign,
-			"line": line, "await": await, "files": files, "status": status,
-			"shelve": shelve, "keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
+			"line": line, "await": await, "files": files, "status": status, "taken": taken,
+			"keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},
 	})
 }
