@@ -184,3 +184,25 @@ func TestRecordIntoAVisit(t *testing.T) {
 	assert.Contains(t, said[0], "From recordings 1 and 2 in the logbook")
 	assert.Equal(t, said[0], said[1])
 }
+
+// A recording that does not get into the logbook stays where it is, and what to
+// type about it is said. Here it is there already, byte for byte.
+func TestRecordingThatIsNotTakenInStays(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	s := newStudio(t)
+	began := s.clock.Now()
+	s.typed(t, "dancer", "add", "D 7", "--logbook", dir+"/book")
+	s.typed(t, "visit", "add", "--dancer", "D 7", "--logbook", dir+"/book")
+	record := func(out string) []string {
+		s.clock.Set(began)
+		return []string{"record", "--dancer", "D 7", "--visit", "today", "--logbook", dir + "/book", "--out", out, "--left", "/dev/ttyUSB0",
+			"--strip", "testdata/profiles/left.toml", "--shoe", "testdata/profiles/A.toml"}
+	}
+	s.typed(t, record(dir+"/a.mcap")...)
+	var stdout, stderr bytes.Buffer
+	assert.Equal(t, exitNo, s.outside().run(t.Context(), record(dir+"/b.mcap"), &stdout, &stderr))
+	assert.Regexp(t, `(?m)^aplomb: .*b\.mcap: already in the logbook as .*; the recording is in \S+b\.mcap: aplomb import \S+b\.mcap --dancer 'D 7' --visit 2026-03-14 takes it in$`, stderr.String())
+	assert.Contains(t, stdout.String(), "b.mcap: ")
+	assert.FileExists(t, dir+"/b.mcap")
+}

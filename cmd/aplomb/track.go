@@ -128,9 +128,9 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if t.FollowUp, err = track.Follow(o.measure, t.dancer.Code, kept.TrackRows(o.measure, measures)); err != nil {
 		return t, err
 	}
-	t.Series = slices.DeleteFunc(t.Series, func(s track.Series) bool {
-		otherFoot := o.foot != "" && s.Side != track.Side(o.foot) && s.Side != track.Both
-		return otherFoot || shoe != "" && s.Shoe != shoe
+	t.Only(func(s track.Series) bool {
+		thisFoot := o.foot == "" || s.Side == track.Side(o.foot) || s.Side == track.Both
+		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})
 	if len(t.Series) == 0 {
 		return t, fmt.Errorf("%s of dancer %s: nothing was measured of that foot and shoe", o.measure, t.dancer.Code)
