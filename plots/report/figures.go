@@ -12,6 +12,8 @@ import (
 // figures are the pictures as SVG to stand in the page.
 type figures struct {
 	Platforms []template.HTML // one or none
+	Ladder    []template.HTML // one or none
+	Wears     []template.HTML // a shoe each, where there are several
 	Shoes     []template.HTML // a foot each
 	Feet      []template.HTML // a shoe each
 	Traces    []template.HTML // a recording each
@@ -29,11 +31,18 @@ func newFigures(d Data) (figures, error) {
 			f.Platforms = append(f.Platforms, svg)
 		case *plots.Shoes:
 			f.Shoes = append(f.Shoes, svg)
+		case *plots.Ladder:
+			f.Ladder = append(f.Ladder, svg)
+		case *plots.Wear:
+			f.Wears = append(f.Wears, svg)
 		case *plots.Feet:
 			f.Feet = append(f.Feet, svg)
 		case *plots.Trace:
 			f.Traces = append(f.Traces, svg)
 		}
+	}
+	if len(f.Wears) < 2 {
+		f.Wears = nil // one shoe's marks are in Platforms
 	}
 	return f, nil
 }

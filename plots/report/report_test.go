@@ -98,7 +98,7 @@ func TestReport(t *testing.T) {
 	} {
 		assert.Contains(t, page, want)
 	}
-	assert.Equal(t, 1+2+2+4, strings.Count(html, "<svg"), "platforms, feet, shoes, recordings")
+	assert.Equal(t, 1+2+2+2+4, strings.Count(html, "<svg"), "platforms, shoes, wears, feet, recordings")
 	assert.Less(t, len(html), 1<<20)
 }
 
