@@ -134,7 +134,7 @@ func (p *FeetPanel) draw(q pen, m Mark, left, right, y vg.Length) {
 	diffTop := y - 2*feetRow - feetSlope
 	q.dashed(0.8, q.Quiet, vg.Point{X: base, Y: mean[1]}, vg.Point{X: base, Y: diffTop - shoesDiff})
 	for _, pair := range p.Pairs {
-		q.line(0.8, mix(q.Paper, m.Ink, 0.6), vg.Point{X: a.at(pair[0]), Y: height[0]}, vg.Point{X: a.at(pair[1]), Y: height[1]})
+		q.line(0.8, mix(q.Paper, m.Ink, 0.85), vg.Point{X: a.at(pair[0]), Y: height[0]}, vg.Point{X: a.at(pair[1]), Y: height[1]})
 	}
 	for _, pair := range p.Pairs {
 		for _, foot := range device.Feet {

@@ -14,14 +14,23 @@ type figures struct {
 	Platforms []template.HTML // one or none
 	Ladder    []template.HTML // one or none
 	Wears     []template.HTML // a shoe each, where there are several
-	Shoes     []template.HTML // a foot each
+	Shoes     []template.HTML // a foot each, of many shoes a measure and foot each
 	Feet      []template.HTML // a shoe each
 	Traces    []template.HTML // a recording each
 }
 
+// mostRows is how many shoes a picture may hold before it is split by measures:
+// what is taller than a page is drawn smaller there than one can read.
+const mostRows = 3
+
 func newFigures(d Data) (figures, error) {
 	var f figures
+	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
+		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > mostRows {
+			split = append(split, many)
+			continue
+		}
 		svg, err := inline(p)
 		if err != nil {
 			return f, err
@@ -39,6 +48,20 @@ func newFigures(d Data) (figures, error) {
 			f.Feet = append(f.Feet, svg)
 		case *plots.Trace:
 			f.Traces = append(f.Traces, svg)
+		}
+	}
+	for i := range plots.MainMeasures { // the feet side by side
+		for _, p := range split {
+			if i >= len(p.Panels) {
+				continue
+			}
+			one := *p
+			one.Panels = p.Panels[i : i+1]
+			svg, err := inline(&one)
+			if err != nil {
+				return f, err
+			}
+			f.Shoes = append(f.Shoes, svg)
 		}
 	}
 	if len(f.Wears) < 2 {

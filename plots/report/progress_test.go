@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -90,6 +89,14 @@ func simulate(path string, visit, mounting int) (*analyze.Result, error) {
 	return analyze.File(path, analyze.Options{})
 }
 
+// followed are the recordings of sixWeeks, analyzed.
+func followed(t testing.TB) []*analyze.Result {
+	t.Helper()
+	results, err := sixWeeks()
+	require.NoError(t, err)
+	return results
+}
+
 var firstVisit = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
 // progressOf is the data of a progress sheet as a command would gather them.
@@ -148,14 +155,93 @@ func crowded(t testing.TB, results []*analyze.Result) report.ProgressData {
 	return d
 }
 
-func TestX(t *testing.T) {
-	now := time.Now()
-	r, err := sixWeeks()
+// What the sheet says of a simulated recovery is what was simulated: the left
+// foot changed, the right one did not.
+func TestProgressSheet(t *testing.T) {
+	html := progressSheet(t, progressOf(t, followed(t)))
+	require.Equal(t, html, progressSheet(t, progressOf(t, followed(t))), "the same data, other bytes")
+	require.NoError(t, balanced(html))
+	selfContained(t, html)
+	page := text(html)
+	for _, want := range []string{
+		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026",
+		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
+		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
+		"a the shoe has been worn or altered since", "Reference: barre, roll-up, parallel, vinyl on wood.",
+		"none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0.",
+	} {
+		assert.Contains(t, page, want)
+	}
+	assert.Regexp(t, `Front to back \(over\): left \+[23]\.\d mm, beyond noise; right [+−]?0\.\d mm, within noise`, page)
+	assert.Regexp(t, `left 4[01] %, right (59|60) %`, page, "52 kg, 41 % of it on the left foot")
+	assert.Equal(t, 3, strings.Count(html, "<svg"), "over, contact share, load share")
+	for _, not := range []string{"<nil>", "0x", "%!", "ZgotmplZ", "NaN", "fit to", "ready"} {
+		assert.NotContains(t, page, not)
+	}
+}
+
+func TestProgressSheetOfLess(t *testing.T) {
+	d := progressOf(t, followed(t)[:1])
+	d.Visits[0].PainBefore, d.Visits[0].PainAfter, d.Visits[0].MassKG = nil, nil, 0
+	page := text(progressSheet(t, d))
+	assert.Contains(t, page, "left one visit only; right one visit only")
+	assert.Contains(t, page, "too little known")
+	assert.NotContains(t, page, "Pain before")
+	assert.NotContains(t, page, "Body weight")
+
+	// Without what is known of the visits, and of one foot and measure only.
+	var left []track.Row
+	for _, r := range track.Rows("over_mm", followed(t)) {
+		if r.Foot == device.Left {
+			left = append(left, r)
+		}
+	}
+	f, err := track.Follow("over_mm", "D7", left)
 	require.NoError(t, err)
-	t.Log(time.Since(now))
-	os.WriteFile("/tmp/sheets/crowded.html", []byte(progressSheet(t, crowded(t, r))), 0o644)
-	os.WriteFile("/tmp/sheets/progress.html", []byte(progressSheet(t, progressOf(t, r))), 0o644)
-	_ = slices.Contains[[]string]
-	_ = assert.Equal
-	_ = strings.ToUpper
+	html := progressSheet(t, report.ProgressData{Dancer: "<b>", FollowUps: []*track.FollowUp{f}})
+	require.NoError(t, balanced(html))
+	assert.Contains(t, html, "dancer &lt;b&gt;")
+	assert.NotContains(t, text(html), "Visit by visit")
+
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "needs a measure that was followed")
+	full := errors.New("disk full")
+	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
+}
+
+// A shoe that was not worn at every visit does not stand in for the other.
+func TestProgressSheetKeepsShoesApart(t *testing.T) {
+	var results []*analyze.Result
+	for i, r := range followed(t) {
+		one := *r
+		if i >= 7 { // the last visit in another shoe
+			for f, side := range r.Meta.Sides {
+				other := *side.Shoe
+				other.Code = "E"
+				one.Meta.Sides[f] = &recording.Side{Strip: side.Strip, Shoe: &other, Mounting: side.Mounting}
+			}
+		}
+		results = append(results, &one)
+	}
+	page := text(progressSheet(t, progressOf(t, results)))
+	assert.Contains(t, page, "4 visits, followed in shoe C, barre, roll-up.")
+	assert.Contains(t, page, "Not on this sheet, since shoes and conditions are followed each on its own: E, barre, roll-up.")
+	assert.Contains(t, page, "13 April 2026 none in this shoe")
+}
+
+// Pain that asks to stop is said before anything else of the last visit, and
+// only of that.
+func TestProgressSheetSaysStop(t *testing.T) {
+	d := progressOf(t, followed(t))
+	d.Visits[0].Notice, d.Visits[3].Notice = "earlier notice", "Stop."
+	page := text(progressSheet(t, d))
+	assert.Contains(t, page, "Stop.")
+	assert.NotContains(t, page, "earlier notice")
+}
+
+// The line of visits keeps the reference and the last ones.
+func TestProgressSheetOfManyVisits(t *testing.T) {
+	page := text(progressSheet(t, crowded(t, followed(t))))
+	assert.Contains(t, page, "2 March 2026, reference")
+	assert.Contains(t, page, "10 visits between the reference and these stand in the pictures only.")
+	assert.Contains(t, page, "Stop: pain rose")
 }
