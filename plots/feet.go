@@ -87,7 +87,9 @@ func (p *Feet) Size() (width, height vg.Length) {
 		p.legend().height(p.Look.small(), panelWide-2*panelMargin)
 }
 
-func (p *Feet) legend() legend { return rowsLegend([]Mark{p.Mark}, "mean", true, "the right foot") }
+func (p *Feet) legend() legend {
+	return rowsLegend([]Mark{p.Mark}, "mean", true, true, "the right foot")
+}
 
 // Draw implements Picture.
 func (p *Feet) Draw(c draw.Canvas) {

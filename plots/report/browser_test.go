@@ -187,4 +187,6 @@ func TestFittingSheet(t *testing.T) {
 	assert.ErrorContains(t, report.WriteFitting(&b, report.Data{}), "comparison")
 	require.NoError(t, report.Write(&b, d))
 	assert.Contains(t, text(b.String()), "platform 1.34 × 0.83 in, outline exponent 2.4, tapered box, crown 0.87 in, soft shank")
+	assert.NotRegexp(t, `crown \d+ mm`, b.String(), "in a picture")
+	assert.Contains(t, b.String(), ">tapered box, crown 0.87 in, soft shank<")
 }

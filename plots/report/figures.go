@@ -31,6 +31,15 @@ func newFigures(d Data) (figures, error) {
 			split = append(split, many)
 			continue
 		}
+		if platforms, ok := p.Picture.(*plots.Platforms); ok {
+			for i, row := range platforms.Rows {
+				for _, foot := range row.Feet {
+					if foot != nil {
+						platforms.Rows[i].Facts = above(foot.Profile, d.Inches)
+					}
+				}
+			}
+		}
 		svg, err := inline(p)
 		if err != nil {
 			return f, err

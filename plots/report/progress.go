@@ -60,6 +60,7 @@ type progress struct {
 	Other          string // series that are not on the sheet
 	Trends         []template.HTML
 	Groups         []changeGroup
+	Holds          string // what the least known band holds, where that is not what it is meant to
 	Lines          []visitLine
 	About          []string // of all visits together
 	Notes          []note
@@ -99,6 +100,7 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 		p.Trends = append(p.Trends, svg)
 		p.Groups = append(p.Groups, m.changes(d.Watched))
 	}
+	p.Holds = leastKnown(shown)
 	p.visits(shown)
 	var b bytes.Buffer
 	if err := progressPage.Execute(&b, p); err != nil {

@@ -60,6 +60,27 @@ func plus(v float64) string {
 	return ""
 }
 
+// holdsEnough is the share of changes by chance from which on a band is said to
+// hold 95 %: our own choice.
+const holdsEnough = 0.93
+
+// leastKnown says what the band that is known least well holds, and nothing where
+// all hold enough.
+func leastKnown(shown []measure) string {
+	holds := 1.0
+	for _, m := range shown {
+		for _, s := range m.sides {
+			if s.Repeat != nil {
+				holds = min(holds, s.Repeat.Holds)
+			}
+		}
+	}
+	if holds >= holdsEnough {
+		return ""
+	}
+	return say("progress holds", plots.Number(100*holds, 0))
+}
+
 // noiseFrom says what tells how well a measure repeats.
 func noiseFrom(r *track.Repeat) string {
 	return say(map[bool]map[track.Source]string{

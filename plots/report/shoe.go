@@ -13,7 +13,12 @@ func inShort(s device.Shoe, inches bool) string {
 	if len(s.OutlineMM) == 0 {
 		platform = platformSize(s, inches)
 	}
-	return joined(platform, labelled("box", s.Box), dimension("crown", s.CrownMM, inches), labelled("shank", s.Shank))
+	return joined(platform, above(s, inches))
+}
+
+// above says what the shoe is like above its platform.
+func above(s device.Shoe, inches bool) string {
+	return joined(labelled("box", s.Box), dimension("crown", s.CrownMM, inches), labelled("shank", s.Shank))
 }
 
 // inFull says all that was entered of a shoe.
@@ -22,8 +27,7 @@ func inFull(s device.Shoe, inches bool) string {
 	if len(s.OutlineMM) == 0 {
 		platform = joined(platformSize(s, inches), say("lab exponent", s.OutlineExponent))
 	}
-	return joined(platform, labelled("box", s.Box), dimension("crown", s.CrownMM, inches),
-		labelled("shank", s.Shank), labelled("shank length", s.ShankLength),
+	return joined(platform, above(s, inches), labelled("shank length", s.ShankLength),
 		dimension("vamp", s.VampMM, inches), dimension("wings", s.WingsMM, inches),
 		labelled("lab padding", s.Padding), say("lab hours", s.HoursWorn))
 }

@@ -149,6 +149,7 @@ var texts = map[string]string{
 	"progress all remountings": "pooled, remounted",
 	"progress noise none":      "too little known",
 	"progress noise explained": "Own: of this dancer; pooled: over the logbook, this dancer having too few. Remounted: the strip put back anew on n days, without what differs from day to day. Baseline: n dancers' visits marked so. The slope is over the relevés of a set at the last visit.",
+	"progress holds":           "From so few degrees of freedom a band holds {1} % of changes by chance, not 95 %.",
 	"progress table":           "Visit by visit",
 	"progress col visit":       "Visit",
 	"progress col releves":     "Relevés",
