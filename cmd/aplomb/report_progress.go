@@ -16,9 +16,9 @@ func saveProgress(path string, results []*analyze.Result) error {
 	results = slices.Clone(results)
 	slices.SortStableFunc(results, func(a, b *analyze.Result) int { return a.Meta.Started.Compare(b.Meta.Started) })
 	d := report.ProgressData{Version: version}
-	for _, r := range results {
-		if d.Dancer != "" && r.Meta.Dancer != d.Dancer {
-			return fmt.Errorf("%s: dancer %q, before it %q: a progress sheet is of one dancer", r.Recording.File, r.Meta.Dancer, d.Dancer)
+	for i, r := range results {
+		if i > 0 && r.Meta.Dancer != d.Dancer {
+			return fmt.Errorf("%s: of dancer %q, an earlier recording of %q: one dancer a progress sheet", r.Recording.File, r.Meta.Dancer, d.Dancer)
 		}
 		d.Dancer = r.Meta.Dancer
 		name := track.VisitOf(r)

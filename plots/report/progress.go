@@ -75,7 +75,7 @@ type progress struct {
 func WriteProgress(w io.Writer, d ProgressData) error {
 	shown := mainSeries(d.FollowUps)
 	if len(shown) == 0 || len(shown[0].sides) == 0 {
-		return errors.New("a progress sheet needs a measure that was followed")
+		return errors.New("no relevé was followed: there is no progress to show")
 	}
 	p := progress{ProgressData: d, Written: say("written by", d.Version), Span: span(d.Visits)}
 	p.Headline = answer(shown[0])

@@ -203,7 +203,7 @@ func TestProgressSheetOfLess(t *testing.T) {
 	assert.Contains(t, html, "dancer &lt;b&gt;")
 	assert.NotContains(t, text(html), "Visit by visit")
 
-	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "needs a measure that was followed")
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
 	full := errors.New("disk full")
 	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
 }
