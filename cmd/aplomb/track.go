@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -125,6 +126,9 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if err != nil {
 		return t, err
 	}
+	if !slices.ContainsFunc(measures, func(m logbook.MeasureRow) bool { return m.Dancer == t.dancer.Code }) {
+		return t, o.nothing("")
+	}
 	if t.FollowUp, err = track.Follow(o.measure, t.dancer.Code, kept.TrackRows(o.measure, measures)); err != nil {
 		return t, err
 	}
@@ -133,9 +137,16 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})
 	if len(t.Series) == 0 {
-		return t, fmt.Errorf("%s of dancer %s: nothing was measured of that foot and shoe", o.measure, t.dancer.Code)
+		return t, o.nothing(" of that foot and shoe")
 	}
 	return t, nil
+}
+
+// errNothing is there where there is nothing to follow.
+var errNothing = errors.New("nothing was measured")
+
+func (o *following) nothing(of string) error {
+	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.measure, o.dancer, errNothing, of)
 }
 
 // staleOf says which recordings of a dancer have measures of an older version of
