@@ -34,11 +34,14 @@ func newRecord(o outside) *cobra.Command {
 With --dancer and --visit the recording goes into the logbook, is measured, and
 what a plan of the visit has next is said. The visit's conditions hold where none
 are given here; the strips of the logbook are taken where none are named and it
-has one for each foot. Without --visit it is a file of your own, --out.
+has one for each foot. Without --visit it is a file of your own, --out. Shoes
+and strips are files too where the value names one.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
 OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
-but the last second, and every command reads it. Where somebody removes it
+but the last second, and every command reads it; of a recording that was to go
+into the logbook aplomb logbook check says where it is, and aplomb import takes
+it in. Where somebody removes it
 meanwhile, it is written again and the recording goes on. Name the same port
 twice where one line carries both feet.
 
@@ -104,7 +107,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
 	f.DurationVar(&h.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
-	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit it stays beside the logbook's")
+	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	f.BoolVar(&h.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&h.noPress, "no-press", false, "do not ask for a press on the left platform")
 	complete(cmd, "left", portNames)

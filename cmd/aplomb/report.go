@@ -34,7 +34,10 @@ func newReport(o outside) *cobra.Command {
 
 --unit inch gives the dimensions of shoes in inches; what was measured stays in mm.
 
-An earlier report of that name is replaced.`,
+An earlier report of that name is replaced.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose. The progress sheet is of all visits of a dancer, and tells of pain too.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
   aplomb report --dancer D7 --visit last --out report.html
   aplomb report a1.mcap --out a1.html

@@ -33,7 +33,9 @@ or where those are too few of every dancer in the logbook. It is never taken fro
 the follow-up itself, where recovery would count as error.
 
 One shoe is followed at a time, under the same support and rise. What it says is
-what was measured: it is no advice on return to dance.`,
+what was measured: it is no advice on return to dance.
+
+The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measureNames(), ", ")+"."), "The measures: ", ""),
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
   aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
@@ -42,7 +44,7 @@ what was measured: it is no advice on return to dance.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&of.dancer, "dancer", "", "the dancer's `CODE`")
-	f.StringVar(&of.measure, "measure", "over_mm", "`MEASURE` to follow: "+strings.Join(measureNames(), ", "))
+	f.StringVar(&of.measure, "measure", "over_mm", "`MEASURE` to follow")
 	f.StringVar(&of.foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.shoe, "shoe", "", "only in the shoe of that `CODE`")
 	b.flag(cmd)
