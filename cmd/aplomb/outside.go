@@ -11,11 +11,14 @@ import (
 
 // outside is what commands have of the world that a recording depends on.
 type outside struct {
-	now  func() time.Time
-	open func(context.Context, link.Options) (source, error) // the ports of strips
+	now     func() time.Time
+	open    func(context.Context, link.Options) (source, error) // the ports of strips
+	exposed func(*recording.Writer) time.Duration               // how slow the disk was
 }
 
-func theWorld() outside { return outside{now: time.Now, open: openPorts} }
+func theWorld() outside {
+	return outside{now: time.Now, open: openPorts, exposed: (*recording.Writer).Exposed}
+}
 
 // source is where a recording's frames come from: a link, or what simulated
 // strips stand in for it with.

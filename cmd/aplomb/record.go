@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -39,11 +38,11 @@ and strips are files too where the value names one.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
 OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
-but the last second, and every command reads it; of a recording that was to go
-into the logbook aplomb logbook check says where it is, and aplomb import takes
-it in. Where somebody removes it
-meanwhile, it is written again and the recording goes on. Name the same port
-twice where one line carries both feet.
+but the last second, and every command reads it; aplomb logbook check says
+where it is if it was to go into the logbook, and aplomb import takes it in. Where
+somebody removes it meanwhile, it is written again and the recording goes on.
+
+Name the same port twice where one line carries both feet.
 
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
@@ -206,8 +205,7 @@ func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h
 	if n == nil || !n.kept {
 		return false, err
 	}
-	// How long anything waited for the disk is rounded up: what is meant is a bound.
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.0f s\n", cmp.Or(h.called, h.out), n, math.Ceil(n.file.Exposed().Seconds()))
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(h.called, h.out), n, o.exposed(n.file).Seconds())
 	return true, err
 }
 
@@ -247,7 +245,7 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 // recordPlainly records and says in lines what happens.
 func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) (*tally, error) {
 	stderr := cmd.ErrOrStderr()
-	progress := newProgress(stderr)
+	progress := newProgress(stderr).by(o.now)
 	opt.Notice = func(f device.Foot, why string) {
 		progress.clear()
 		if why == "" {
