@@ -87,7 +87,9 @@ func (p *Feet) Size() (width, height vg.Length) {
 		p.legend().height(p.Look.small(), panelWide-2*panelMargin)
 }
 
-func (p *Feet) legend() legend { return rowsLegend([]Mark{p.Mark}, "mean", true, "the right foot") }
+func (p *Feet) legend() legend {
+	return rowsLegend([]Mark{p.Mark}, "mean", true, true, "the right foot")
+}
 
 // Draw implements Picture.
 func (p *Feet) Draw(c draw.Canvas) {
@@ -134,7 +136,7 @@ func (p *FeetPanel) draw(q pen, m Mark, left, right, y vg.Length) {
 	diffTop := y - 2*feetRow - feetSlope
 	q.dashed(0.8, q.Quiet, vg.Point{X: base, Y: mean[1]}, vg.Point{X: base, Y: diffTop - shoesDiff})
 	for _, pair := range p.Pairs {
-		q.line(0.8, mix(q.Paper, m.Ink, 0.6), vg.Point{X: a.at(pair[0]), Y: height[0]}, vg.Point{X: a.at(pair[1]), Y: height[1]})
+		q.line(0.8, mix(q.Paper, m.Ink, 0.85), vg.Point{X: a.at(pair[0]), Y: height[0]}, vg.Point{X: a.at(pair[1]), Y: height[1]})
 	}
 	for _, pair := range p.Pairs {
 		for _, foot := range device.Feet {

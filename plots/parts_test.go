@@ -1,7 +1,6 @@
 package plots_test
 
 import (
-	"image/color"
 	"math"
 	"slices"
 	"strings"
@@ -19,6 +18,7 @@ import (
 	"aplomb/analyze/trace"
 	"aplomb/device/platform"
 	"aplomb/plots"
+	"aplomb/plots/internal/contrast"
 	"aplomb/plots/internal/invented"
 )
 
@@ -64,42 +64,18 @@ func TestEveryMeasureIsShown(t *testing.T) {
 	assert.Equal(t, "unheard_of", plots.Show("unheard_of").Title)
 }
 
-// luminance and contrast are those of the Web Content Accessibility Guidelines
-// 2.2 (definitions of relative luminance and contrast ratio; from memory).
-func luminance(c color.NRGBA) float64 {
-	linear := func(v uint8) float64 {
-		s := float64(v) / 255
-		if s <= 0.04045 {
-			return s / 12.92
-		}
-		return math.Pow((s+0.055)/1.055, 2.4)
-	}
-	return 0.2126*linear(c.R) + 0.7152*linear(c.G) + 0.0722*linear(c.B)
-}
-
-func contrast(a, b color.NRGBA) float64 {
-	la, lb := luminance(a), luminance(b)
-	return (max(la, lb) + 0.05) / (min(la, lb) + 0.05)
-}
-
-func TestContrast(t *testing.T) {
-	// #767676 on white is widely given as the lightest grey that passes, at 4.54 (from memory).
-	require.InDelta(t, 4.54, contrast(color.NRGBA{0x76, 0x76, 0x76, 255}, color.NRGBA{255, 255, 255, 255}), 0.005)
+// Inks of shoes are told apart, in greyscale too.
+func TestInksOfShoes(t *testing.T) {
 	l := plots.DefaultLook()
-	for _, text := range []color.NRGBA{l.Ink, l.Quiet, l.Kern} {
-		for _, under := range []color.NRGBA{l.Paper, l.Zone, l.Tint, l.Faint} {
-			assert.GreaterOrEqual(t, contrast(text, under), 4.5, "%v on %v", text, under)
-		}
-	}
 	shapes := map[plots.Shape]bool{}
 	for _, m := range l.Shoes {
-		assert.GreaterOrEqual(t, contrast(m.Ink, l.Paper), 4.0, "a mark that is hard to see: %v", m.Ink)
+		assert.GreaterOrEqual(t, contrast.Ratio(m.Ink, l.Paper), 4.0, "a mark that is hard to see: %v", m.Ink)
 		assert.False(t, shapes[m.Shape], "one shape for two shoes")
 		shapes[m.Shape] = true
 	}
-	// The first two shoes, which most fittings have, tell apart in greyscale too.
-	assert.GreaterOrEqual(t, contrast(l.Shoes[0].Ink, l.Shoes[1].Ink), 2.5)
-	assert.GreaterOrEqual(t, contrast(l.Dense, l.Ink), 4.5, "ink over the densest pressure")
+	// The first two shoes, which most fittings have.
+	assert.GreaterOrEqual(t, contrast.Ratio(l.Shoes[0].Ink, l.Shoes[1].Ink), 2.5)
+	assert.GreaterOrEqual(t, contrast.Ratio(l.Dense, l.Ink), 4.5, "ink over the densest pressure")
 }
 
 func TestThinKeepsTheCurve(t *testing.T) {

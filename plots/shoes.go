@@ -256,8 +256,11 @@ func shifted(ci *[2]float64, by float64) *[2]float64 {
 
 func (p *Shoes) legend() legend {
 	var marks []Mark
-	hasDiffs := false
+	hasDiffs, hasTarget := false, false
 	for _, panel := range p.Panels {
+		for _, row := range panel.Rows {
+			hasTarget = hasTarget || row.Target != nil
+		}
 		if len(panel.Rows) > len(marks) {
 			marks = nil
 			for _, row := range panel.Rows {
@@ -266,11 +269,11 @@ func (p *Shoes) legend() legend {
 		}
 		hasDiffs = hasDiffs || len(panel.Diffs) > 0
 	}
-	return rowsLegend(marks[:min(len(marks), 3)], "mean, 95 % interval", hasDiffs, "the first shoe")
+	return rowsLegend(marks[:min(len(marks), 3)], "mean, 95 % interval", hasTarget, hasDiffs, "the first shoe")
 }
 
 // rowsLegend explains rows of marks.
-func rowsLegend(marks []Mark, mean string, diffs bool, from string) legend {
+func rowsLegend(marks []Mark, mean string, target, diffs bool, from string) legend {
 	if len(marks) == 0 {
 		return nil
 	}
@@ -287,9 +290,11 @@ func rowsLegend(marks []Mark, mean string, diffs bool, from string) legend {
 		{meanSample, func(q pen, at vg.Point) {
 			q.meanAndInterval(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
 		}, mean},
-		{14, func(q pen, at vg.Point) {
+	}
+	if target {
+		l = append(l, legendItem{14, func(q pen, at vg.Point) {
 			q.zoneBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
-		}, "kern, the target"},
+		}, "kern, the target"})
 	}
 	if diffs {
 		l = append(l, legendItem{22, func(q pen, at vg.Point) {

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/track"
+
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -16,6 +18,7 @@ type Trend struct {
 	Look    Look
 	Measure Shown
 	Panels  []TrendPanel
+	Bare    bool // no legend: another picture beside it has one
 }
 
 // TrendPanel is one side in one shoe. Its numbers are in shown units.
@@ -33,17 +36,41 @@ type TrendPoint struct {
 	Wording   string // "beyond noise", "within noise", or "" where neither can be said
 }
 
+// NewTrend takes a measure's follow-up, a panel for each of its series.
+func NewTrend(f *track.FollowUp) *Trend {
+	p := &Trend{Look: DefaultLook(), Measure: Show(f.Measure)}
+	for _, s := range f.Series {
+		panel := TrendPanel{Title: strings.Join(nonEmpty(sideWords[s.Side], "shoe "+s.Shoe, s.Support, s.Rise), ", ")}
+		if s.Repeat != nil {
+			mdc := s.Repeat.MDC95 * p.Measure.Scale
+			panel.MDC = &mdc
+		}
+		for _, v := range s.Points {
+			panel.Points = append(panel.Points, TrendPoint{
+				At: v.At, Value: v.Mean * p.Measure.Scale, Reference: v.Reference, Wording: string(v.Wording),
+			})
+		}
+		p.Panels = append(p.Panels, panel)
+	}
+	return p
+}
+
+var sideWords = map[track.Side]string{
+	track.Left: "left foot", track.Right: "right foot", track.Between: "left − right", track.Both: "both feet",
+}
+
 const (
-	trendWide  = 14 * vg.Centimeter
-	trendPlot  = 78
+	trendWide  = 9.5 * vg.Centimeter
+	trendPlot  = 52
 	trendScale = 40 // room for the figures left of a panel
 	trendDates = 16
-	beyond     = "beyond noise"
+	beyond     = string(track.BeyondNoise)
 )
 
 // Size implements Picture.
 func (p *Trend) Size() (width, height vg.Length) {
-	return trendWide, 2*panelMargin + pictureHead + vg.Length(len(p.Panels))*(panelHead+trendPlot+panelGap) + trendDates +
+	panels := vg.Length(len(p.Panels)) * (panelHead + trendPlot + panelGap)
+	return trendWide, 2*panelMargin + pictureHead + panels - panelGap + trendDates + 4 +
 		p.legend().height(p.Look.small(), trendWide-2*panelMargin)
 }
 
@@ -96,7 +123,7 @@ func (p *TrendPanel) draw(q pen, times axis, left, right, y vg.Length) {
 		}
 	}
 	q.line(0.7, q.Quiet, vg.Point{X: edge, Y: y}, vg.Point{X: edge, Y: y - trendPlot})
-	for _, t := range v.ticks(18) {
+	for _, t := range v.ticks(11) {
 		at := v.at(t.Value)
 		q.line(0.7, q.Quiet, vg.Point{X: edge - 3, Y: at}, vg.Point{X: edge, Y: at})
 		q.write(edge-6, at-q.Small*0.35, fromRight, q.small(), t.Label)
@@ -183,6 +210,9 @@ func (p *Trend) dates(q pen, times axis, y vg.Length) {
 }
 
 func (p *Trend) legend() legend {
+	if p.Bare {
+		return nil
+	}
 	at := func(draw func(q pen, at vg.Point)) func(pen, vg.Point) {
 		return func(q pen, left vg.Point) { draw(q, vg.Point{X: left.X + 5, Y: left.Y}) }
 	}

@@ -124,6 +124,13 @@ func Follow(measure, dancer string, rows []Row) (*FollowUp, error) {
 	return f, nil
 }
 
+// Only leaves the series that keep wants, and the warnings that concern them.
+func (f *FollowUp) Only(keep func(Series) bool) {
+	f.Series = slices.DeleteFunc(f.Series, func(s Series) bool { return !keep(s) })
+	f.Warnings = []string{}
+	f.doubt()
+}
+
 // key tells runs apart.
 type key struct {
 	dancer        string

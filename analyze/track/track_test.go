@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 	"time"
@@ -279,6 +280,20 @@ func TestPointsNameTheirRecordings(t *testing.T) {
 	f, err := Follow("over_mm", "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"D7-0-0", "D7-0-1"}, f.Series[0].Points[0].Recordings)
+}
+
+// What was not asked for is not warned of either.
+func TestOnly(t *testing.T) {
+	b := one("D7", 0, 1, false, device.Right, 1)
+	b[0].Shoe = "B"
+	f, err := Follow("over_mm", "D7", slices.Concat(one("D7", 0, 0, false, device.Left, 1), one("D7", 1, 0, false, device.Left, 1), one("D7", 0, 0, false, device.Right, 1), b))
+	require.NoError(t, err)
+	require.Len(t, f.Series, 4)
+	require.NotEmpty(t, f.Warnings)
+	f.Only(func(s Series) bool { return s.Side == Left })
+	require.Len(t, f.Series, 1)
+	assert.Equal(t, Left, f.Series[0].Side)
+	assert.Empty(t, f.Warnings)
 }
 
 func TestFollowRefuses(t *testing.T) {

@@ -52,12 +52,22 @@ func (p Point) Say(measure string) string {
 
 // Say says whether a set tires the dancer.
 func (f *Fatigue) Say(measure string) string {
-	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s to %s)",
-		slope(measure, f.PerReleve), slope(measure, f.CI95[0]), slope(measure, f.CI95[1]))
+	slope, interval, wording := f.Parts(measure)
+	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s)", slope, interval)
 	if f.Clear {
 		return said
 	}
-	return said + ": could be chance"
+	return said + ": " + wording
+}
+
+// Parts returns what Say says in parts, for a table: the slope a relevé, its 95 %
+// interval and whether it is clear.
+func (f *Fatigue) Parts(measure string) (perReleve, interval, wording string) {
+	wording = "could be chance"
+	if f.Clear {
+		wording = "clear"
+	}
+	return slope(measure, f.PerReleve), slope(measure, f.CI95[0]) + " to " + slope(measure, f.CI95[1]), wording
 }
 
 // flags says what else differs between a visit and the reference.

@@ -70,7 +70,7 @@ it; shoes and strips that it does not know are added from them.`,
 	cmd.Flags().StringVar(&csv[device.Left], "left", "", "CSV `FILE` of the left foot")
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
 	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
-	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit it stays beside the logbook's")
+	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	complete(cmd, "left", endingIn("csv"))
 	complete(cmd, "right", endingIn("csv"))
 	complete(cmd, "started", cobra.NoFileCompletions)

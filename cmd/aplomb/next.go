@@ -29,7 +29,9 @@ Where the numbers do not decide, nothing is offered but to measure more.
 It starts from the shoe that is preferred, or stands best, unless --shoe names
 one. Three things only an eye can see: say them with --bulging, --low-crown and
 --pain. With pain nothing is offered: stop, and hand over to the dancer's
-clinician.`,
+clinician.
+
+Recordings are files, or those in the logbook that --dancer and --visit choose.`,
 		Example: `  aplomb next --dancer D7 --visit today
   aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb next *.mcap --shoe A --low-crown`,

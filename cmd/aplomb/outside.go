@@ -11,11 +11,14 @@ import (
 
 // outside is what commands have of the world that a recording depends on.
 type outside struct {
-	now    func() time.Time
-	listen func(context.Context, link.Options, *recording.Meta) (source, error) // to the strips of a recording
+	now     func() time.Time
+	listen  func(context.Context, link.Options, *recording.Meta) (source, error) // to the strips of a recording
+	exposed func(*recording.Writer) time.Duration                                // how slow the disk was
 }
 
-func theWorld() outside { return outside{now: time.Now, listen: listen} }
+func theWorld() outside {
+	return outside{now: time.Now, listen: listen, exposed: (*recording.Writer).Exposed}
+}
 
 // source is where a recording's frames come from: a link, or what simulated
 // strips stand in for it with.

@@ -30,7 +30,10 @@ func newPlot(o outside) *cobra.Command {
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names that are in DIR already are replaced.`,
+Pictures of these names that are in DIR already are replaced.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose.`,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
   aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,

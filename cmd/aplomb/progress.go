@@ -14,14 +14,21 @@ import (
 type progress struct {
 	w        io.Writer
 	terminal *os.File // nil where w is none, or a dumb one
+	now      func() time.Time
 	last     time.Time
 }
 
 func newProgress(w io.Writer) *progress {
-	p := &progress{w: w, last: time.Now()}
+	p := &progress{w: w, now: time.Now, last: time.Now()}
 	if f, ok := w.(*os.File); ok && isTerminal(f) && os.Getenv("TERM") != "dumb" {
 		p.terminal = f
 	}
+	return p
+}
+
+// by goes by another clock than the system's.
+func (p *progress) by(now func() time.Time) *progress {
+	p.now, p.last = now, now()
 	return p
 }
 
@@ -38,10 +45,11 @@ func (p *progress) show(format string, args ...any) {
 	if p.terminal != nil {
 		every = terminalEvery
 	}
-	if time.Since(p.last) < every {
+	now := p.now()
+	if now.Sub(p.last) < every {
 		return
 	}
-	p.last = time.Now()
+	p.last = now
 	text := fmt.Sprintf(format, args...)
 	if p.terminal == nil {
 		fmt.Fprintln(p.w, text)

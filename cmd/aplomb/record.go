@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -34,12 +33,17 @@ func newRecord(o outside) *cobra.Command {
 With --dancer and --visit the recording goes into the logbook, is measured, and
 what a plan of the visit has next is said. The visit's conditions hold where none
 are given here; the strips of the logbook are taken where none are named and it
-has one for each foot. Without --visit it is a file of your own, --out.
+has one for each foot. Without --visit it is a file of your own, --out. Shoes
+and strips are files too where the value names one.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
 OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
-but the last second, and every command reads it. Where somebody removes it
-meanwhile, it is written again and the recording goes on. Name the same port twice where one line carries both feet.
+but the last second, and every command reads it; aplomb logbook check says
+where it is if it was to go into the logbook, and aplomb import takes it in. Where
+somebody removes it meanwhile, it is written again and the recording goes on.
+
+Name the same port twice where one line carries both feet.
+
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
@@ -102,7 +106,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
 	f.DurationVar(&h.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
-	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit it stays beside the logbook's")
+	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	f.BoolVar(&h.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&h.noPress, "no-press", false, "do not ask for a press on the left platform")
 	complete(cmd, "left", portNames)
@@ -201,8 +205,7 @@ func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h
 	if n == nil || !n.kept {
 		return false, err
 	}
-	// How long anything waited for the disk is rounded up: what is meant is a bound.
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.0f s\n", cmp.Or(h.called, h.out), n, math.Ceil(n.file.Exposed().Seconds()))
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(h.called, h.out), n, o.exposed(n.file).Seconds())
 	return true, err
 }
 
@@ -242,7 +245,7 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 // recordPlainly records and says in lines what happens.
 func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) (*tally, error) {
 	stderr := cmd.ErrOrStderr()
-	progress := newProgress(stderr)
+	progress := newProgress(stderr).by(o.now)
 	opt.Notice = func(f device.Foot, why string) {
 		progress.clear()
 		if why == "" {

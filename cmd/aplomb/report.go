@@ -14,7 +14,7 @@ import (
 )
 
 var (
-	sheets = []string{"lab", "fitting"}
+	sheets = []string{"lab", "fitting", "progress"}
 	units  = []string{"mm", "inch"}
 )
 
@@ -26,17 +26,24 @@ func newReport(o outside) *cobra.Command {
 		Short: "Write the fitting's report, one HTML file",
 		Long: `Write the fitting's report, one HTML file.
 
-  --sheet lab      everything: the answer, the pictures, the tables, how it was
-                   measured, and what it cannot say; prints on A4 and Letter
-  --sheet fitting  one A4 page in plain words, for dancer and teacher
+  --sheet lab       everything: the answer, the pictures, the tables, how it was
+                    measured, and what it cannot say; prints on A4 and Letter
+  --sheet fitting   one A4 page in plain words, for dancer and teacher
+  --sheet progress  one A4 page for the physiotherapist: what changed over visits,
+                    against what measures vary by when nothing has changed
 
 --unit inch gives the dimensions of shoes in inches; what was measured stays in mm.
 
-An earlier report of that name is replaced.`,
+An earlier report of that name is replaced.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose. The progress sheet is of all visits of a dancer, and tells of pain too.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
   aplomb report --dancer D7 --visit last --out report.html
   aplomb report a1.mcap --out a1.html
-  aplomb report *.mcap --sheet fitting --out fitting.html`,
+  aplomb report *.mcap --sheet fitting --out fitting.html
+  aplomb report --dancer D7 --sheet progress --out progress.html
+  aplomb report march/*.mcap april/*.mcap --sheet progress --out progress.html`,
 		Args:              from.args,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -53,11 +60,18 @@ An earlier report of that name is replaced.`,
 			if err := pageOrVacant(out); err != nil {
 				return err
 			}
+			if sheet == "progress" {
+				if err := writeProgress(cmd, from, args, out); err != nil {
+					return err
+				}
+				fmt.Fprintln(cmd.OutOrStdout(), out)
+				return nil
+			}
 			p, err := from.pick(args)
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: true})
+			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: sheet == "lab"})
 			if err != nil {
 				return err
 			}

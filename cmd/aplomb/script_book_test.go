@@ -14,7 +14,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/kept"
-	"aplomb/device"
 	"aplomb/device/logbook"
 )
 
@@ -24,21 +23,6 @@ func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
 	ts.Check(err)
 	ts.Check(do(l))
 	ts.Check(l.Close())
-}
-
-// shelve FILE.toml... puts shoes into the logbook.
-func shelve(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) == 0 {
-		ts.Fatalf("usage: shelve FILE.toml...")
-	}
-	inBook(ts, func(l *logbook.Logbook) error {
-		for _, path := range args {
-			shoe, err := device.ReadShoe(ts.MkAbs(path))
-			ts.Check(err)
-			ts.Check(l.AddShoe(logbook.Shoe{Shoe: *shoe}))
-		}
-		return nil
-	})
 }
 
 // keep DANCER VERSION FILE.mcap... takes recordings into the dancer's last visit,

@@ -55,7 +55,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"dance": dance, "bench": bench, "cut": cut, "damage": damage, "foreign": foreign,
 			"line": line, "await": await, "files": files, "status": status, "taken": taken,
-			"shelve": shelve, "keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
+			"keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},
 	})
 }

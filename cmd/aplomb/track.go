@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -32,7 +33,9 @@ or where those are too few of every dancer in the logbook. It is never taken fro
 the follow-up itself, where recovery would count as error.
 
 One shoe is followed at a time, under the same support and rise. What it says is
-what was measured: it is no advice on return to dance.`,
+what was measured: it is no advice on return to dance.
+
+The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measureNames(), ", ")+"."), "The measures: ", ""),
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
   aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
@@ -41,7 +44,7 @@ what was measured: it is no advice on return to dance.`,
 	}
 	f := cmd.Flags()
 	f.StringVar(&of.dancer, "dancer", "", "the dancer's `CODE`")
-	f.StringVar(&of.measure, "measure", "over_mm", "`MEASURE` to follow: "+strings.Join(measureNames(), ", "))
+	f.StringVar(&of.measure, "measure", "over_mm", "`MEASURE` to follow")
 	f.StringVar(&of.foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.shoe, "shoe", "", "only in the shoe of that `CODE`")
 	b.flag(cmd)
@@ -125,17 +128,27 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if err != nil {
 		return t, err
 	}
+	if !slices.ContainsFunc(measures, func(m logbook.MeasureRow) bool { return m.Dancer == t.dancer.Code }) {
+		return t, o.nothing("")
+	}
 	if t.FollowUp, err = track.Follow(o.measure, t.dancer.Code, kept.TrackRows(o.measure, measures)); err != nil {
 		return t, err
 	}
-	t.Series = slices.DeleteFunc(t.Series, func(s track.Series) bool {
-		otherFoot := o.foot != "" && s.Side != track.Side(o.foot) && s.Side != track.Both
-		return otherFoot || shoe != "" && s.Shoe != shoe
+	t.Only(func(s track.Series) bool {
+		thisFoot := o.foot == "" || s.Side == track.Side(o.foot) || s.Side == track.Both
+		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})
 	if len(t.Series) == 0 {
-		return t, fmt.Errorf("%s of dancer %s: nothing was measured of that foot and shoe", o.measure, t.dancer.Code)
+		return t, o.nothing(" of that foot and shoe")
 	}
 	return t, nil
+}
+
+// errNothing is there where there is nothing to follow.
+var errNothing = errors.New("nothing was measured")
+
+func (o *following) nothing(of string) error {
+	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.measure, o.dancer, errNothing, of)
 }
 
 // staleOf says which recordings of a dancer have measures of an older version of

@@ -71,18 +71,27 @@ func printPoints(w io.Writer, measure string, s track.Series) {
 		}
 		rows = append(rows, []string{
 			p.Visit, value(p.Mean), change, said, strconv.Itoa(p.N), strconv.Itoa(p.Mountings), strings.Join(p.Recordings, ", "),
-			strings.Join(p.Flags, "; "),
 		})
 	}
-	table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings", ""}, rows)
+	table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings"}, rows)
+	for _, p := range s.Points {
+		for _, flag := range p.Flags {
+			fmt.Fprintln(w, wrapped(p.Visit+": "+flag))
+		}
+	}
 }
 
-// printFatigue says what a set does, where there are relevés enough to tell.
+// printFatigue lists what a set does, where there are relevés enough to tell.
 func printFatigue(w io.Writer, measure string, s track.Series) {
+	var rows [][]string
 	for _, p := range s.Points {
 		if p.Fatigue != nil {
-			fmt.Fprintf(w, "%s: %s\n", p.Visit, p.Fatigue.Say(measure))
+			slope, interval, wording := p.Fatigue.Parts(measure)
+			rows = append(rows, []string{p.Visit, slope, interval, wording})
 		}
+	}
+	if len(rows) > 0 {
+		table(w, []string{"visit", "a relevé, within a set", "95 % interval", ""}, rows)
 	}
 }
 

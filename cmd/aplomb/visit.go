@@ -77,7 +77,7 @@ func findVisit(l *logbook.Logbook, dancer, name string, now time.Time) (logbook.
 // asTyped returns a code as a shell takes it.
 func asTyped(code string) string {
 	odd := func(r rune) bool {
-		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_.", r)
+		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && !strings.ContainsRune("-_./", r)
 	}
 	if !strings.ContainsFunc(code, odd) {
 		return code

@@ -75,14 +75,3 @@ func (l *Logbook) Plan(visitID int64) (p Plan, err error) {
 	}
 	return p, err
 }
-
-// RemovePlan takes the plan of a visit away; ErrNotFound where it has none.
-func (l *Logbook) RemovePlan(visitID int64) error {
-	if _, err := l.Plan(visitID); err != nil {
-		return err
-	}
-	return l.change(func(tx *sql.Tx) error {
-		_, err := tx.Exec(`DELETE FROM plans WHERE visit_id = ?`, visitID)
-		return err
-	})
-}

@@ -35,9 +35,6 @@ func TestPlanIsKept(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, mirrored, kept, "what was refused changed nothing")
 
-	require.NoError(t, l.RemovePlan(v.ID))
-	oneLine(t, l.RemovePlan(v.ID), ErrNotFound)
-	require.NoError(t, l.PutPlan(v.ID, mirrored))
 	require.NoError(t, l.RemoveVisit(v.ID), "a plan is no recording")
 	_, err = l.Plan(v.ID)
 	oneLine(t, err, ErrNotFound)

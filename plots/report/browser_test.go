@@ -28,14 +28,25 @@ const smallest = "12"
 // probe measures the page from inside and writes what it finds into the title.
 // It stands in the copy that the test opens, never in a sheet.
 const probe = `<script>addEventListener("load", () => {
-  let least = 1e9;
+  let least = 1e9, faint = 21;
+  const light = c => [.2126, .7152, .0722].reduce((sum, part, i) => {
+    const s = c[i] / 255;
+    return sum + part * (s <= .04045 ? s / 12.92 : ((s + .055) / 1.055) ** 2.4) }, .05);
+  const rgb = text => text.match(/[\d.]+/g).map(Number);
+  const ground = e => { for (; e; e = e.parentElement) {
+    const c = rgb(getComputedStyle(e).backgroundColor);
+    if (c.length == 3 || c[3] > 0) return c }
+    return [255, 255, 255] };
   const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
   for (let n; n = walk.nextNode();) {
     const e = n.parentElement;
-    if (n.data.trim() && !e.closest("svg") && !e.closest("script")) least = Math.min(least, parseFloat(getComputedStyle(e).fontSize));
+    if (!n.data.trim() || e.closest("svg") || e.closest("script")) continue;
+    least = Math.min(least, parseFloat(getComputedStyle(e).fontSize));
+    const pair = [light(rgb(getComputedStyle(e).color)), light(ground(e))];
+    faint = Math.min(faint, Math.max(...pair) / Math.min(...pair));
   }
   const inner = document.documentElement;
-  document.title = JSON.stringify({small: least < ` + smallest + `, wide: inner.scrollWidth > inner.clientWidth,
+  document.title = JSON.stringify({small: least < ` + smallest + `, faint: faint < 4.5, wide: inner.scrollWidth > inner.clientWidth,
     fetched: performance.getEntriesByType("resource").length, at: inner.clientWidth});
 });</script>`
 
@@ -63,7 +74,7 @@ func fittingSheets(t *testing.T) map[string]string {
 	long := strings.Repeat("W", 300)
 	var many []invented.Stand
 	for _, code := range []string{"A", "B<script>", long, "D", "E", "F"} {
-		s := invented.B
+		s := invented.A
 		s.Shoe.Code, s.Shoe.Padding = code, long
 		many = append(many, s)
 	}
@@ -88,16 +99,19 @@ func saved(t *testing.T, html string) string {
 var title = regexp.MustCompile(`<title>([^<]*)</title>`)
 
 // What a real browser makes of the sheets: narrow and wide, nothing fetched,
-// nothing to scroll sideways, no text too small, nothing said on the console.
+// nothing to scroll sideways, no text too small or, by WCAG 2.2, too faint (4.5
+// to 1, see package contrast), nothing said on the console.
 func TestSheetsInChromium(t *testing.T) {
 	pages := fittingSheets(t)
 	pages["lab"] = write(t, invented.Usual())
+	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
+	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
 	// A page with all these faults, so that the probe is known to see them.
-	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
+	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px;color:#777">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
 	var host strings.Builder
 	var want []string
 	host.WriteString(`<title>waiting</title><body>`)
-	for _, name := range []string{"many shoes", "lab", "bad"} {
+	for _, name := range []string{"many shoes", "lab", "progress", "much progress", "bad"} {
 		path := saved(t, strings.Replace(pages[name], "</body>", probe+"</body>", 1))
 		for _, width := range []string{"375", "1280"} {
 			// A window cannot be as narrow as a telephone; a frame in it can.
@@ -107,7 +121,7 @@ func TestSheetsInChromium(t *testing.T) {
 			if name == "bad" {
 				bad, fetched = "true", "1"
 			}
-			want = append(want, fmt.Sprintf(`{"small":%s,"wide":%s,"fetched":%s,"at":%s}`, bad, bad, fetched, width))
+			want = append(want, fmt.Sprintf(`{"small":%s,"faint":%s,"wide":%s,"fetched":%s,"at":%s}`, bad, bad, bad, fetched, width))
 		}
 	}
 	host.WriteString(`<script>addEventListener("load", () => setTimeout(() => {
@@ -124,13 +138,14 @@ func TestSheetsInChromium(t *testing.T) {
 	}
 }
 
-// The promised single page, counted by poppler.
-func TestFittingSheetPrintsOnOnePage(t *testing.T) {
+// The promised single page of the sheets with most on them, counted by poppler.
+func TestSheetsPrintOnOnePage(t *testing.T) {
 	if _, err := exec.LookPath("pdfinfo"); err != nil {
 		t.Skip("no pdfinfo here: .ci/run installs it")
 	}
 	pages := fittingSheets(t)
-	for _, name := range []string{"usual", "many shoes"} {
+	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
+	for _, name := range []string{"many shoes", "much progress"} {
 		html := pages[name]
 		pdf := filepath.Join(t.TempDir(), "sheet.pdf")
 		chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+saved(t, html))
@@ -152,6 +167,17 @@ func TestFittingSheet(t *testing.T) {
 	assert.Contains(t, text(pages["usual"]), "platform 34 × 21 mm, tapered box, crown 22 mm, soft shank")
 	assert.Contains(t, text(pages["many shoes"]), "2 more shoes are in the lab sheet")
 	assert.Contains(t, pages["many shoes"], "B&lt;script&gt;")
+	for _, want := range []string{"What to try next", "Common practice, no published source", "A higher crown, if this one is low for the foot. (For both feet.) Watch: over should move forward"} {
+		assert.Contains(t, text(pages["many shoes"]), want)
+	}
+	assert.NotContains(t, text(pages["usual"]), "What to try next", "over the box on both feet")
+
+	pained := data(invented.New(1, 6, device.Feet[:], invented.A))
+	pained.Seen.Pain = true
+	var said bytes.Buffer
+	require.NoError(t, report.WriteFitting(&said, pained))
+	assert.Contains(t, text(said.String()), "There is pain: stop here")
+	assert.NotContains(t, text(said.String()), "A higher crown")
 
 	d := data(invented.Usual())
 	d.Inches = true
@@ -159,4 +185,8 @@ func TestFittingSheet(t *testing.T) {
 	require.NoError(t, report.WriteFitting(&b, d))
 	assert.Contains(t, text(b.String()), "platform 1.34 × 0.83 in, tapered box, crown 0.87 in")
 	assert.ErrorContains(t, report.WriteFitting(&b, report.Data{}), "comparison")
+	require.NoError(t, report.Write(&b, d))
+	assert.Contains(t, text(b.String()), "platform 1.34 × 0.83 in, outline exponent 2.4, tapered box, crown 0.87 in, soft shank")
+	assert.NotRegexp(t, `crown \d+ mm`, b.String(), "in a picture")
+	assert.Contains(t, b.String(), ">tapered box, crown 0.87 in, soft shank<")
 }

@@ -12,14 +12,34 @@ import (
 // figures are the pictures as SVG to stand in the page.
 type figures struct {
 	Platforms []template.HTML // one or none
-	Shoes     []template.HTML // a foot each
+	Ladder    []template.HTML // one or none
+	Wears     []template.HTML // a shoe each, where there are several
+	Shoes     []template.HTML // a foot each, of many shoes a measure and foot each
 	Feet      []template.HTML // a shoe each
 	Traces    []template.HTML // a recording each
 }
 
+// mostRows is how many shoes a picture may hold before it is split by measures:
+// what is taller than a page is drawn smaller there than one can read.
+const mostRows = 3
+
 func newFigures(d Data) (figures, error) {
 	var f figures
+	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
+		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > mostRows {
+			split = append(split, many)
+			continue
+		}
+		if platforms, ok := p.Picture.(*plots.Platforms); ok {
+			for i, row := range platforms.Rows {
+				for _, foot := range row.Feet {
+					if foot != nil {
+						platforms.Rows[i].Facts = above(foot.Profile, d.Inches)
+					}
+				}
+			}
+		}
 		svg, err := inline(p)
 		if err != nil {
 			return f, err
@@ -29,11 +49,32 @@ func newFigures(d Data) (figures, error) {
 			f.Platforms = append(f.Platforms, svg)
 		case *plots.Shoes:
 			f.Shoes = append(f.Shoes, svg)
+		case *plots.Ladder:
+			f.Ladder = append(f.Ladder, svg)
+		case *plots.Wear:
+			f.Wears = append(f.Wears, svg)
 		case *plots.Feet:
 			f.Feet = append(f.Feet, svg)
 		case *plots.Trace:
 			f.Traces = append(f.Traces, svg)
 		}
+	}
+	for i := range plots.MainMeasures { // the feet side by side
+		for _, p := range split {
+			if i >= len(p.Panels) {
+				continue
+			}
+			one := *p
+			one.Panels = p.Panels[i : i+1]
+			svg, err := inline(&one)
+			if err != nil {
+				return f, err
+			}
+			f.Shoes = append(f.Shoes, svg)
+		}
+	}
+	if len(f.Wears) < 2 {
+		f.Wears = nil // one shoe's marks are in Platforms
 	}
 	return f, nil
 }

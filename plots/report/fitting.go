@@ -10,14 +10,13 @@ import (
 	"strings"
 
 	"aplomb/analyze/compare"
-	"aplomb/device"
 	"aplomb/plots"
 )
 
 //go:embed fitting.html
 var fittingText string
 
-var fittingPage = template.Must(template.New("fitting").Funcs(words).Parse(fittingText))
+var fittingPage = template.Must(template.New("fitting").Funcs(functions).Parse(fittingText))
 
 // mostWears is how many shoes' pictures one A4 page holds beside the words.
 const mostWears = 4
@@ -29,9 +28,11 @@ type fitting struct {
 	On       string   // the day of the first recording
 	Plain    []string // where the dancer stands, a line a shoe
 	Wears    []wear
-	More     int // shoes without a picture
+	Few      bool   // one row of them
+	More     string // how many shoes have no picture
+	Next     *next  // absent where there is nothing to offer
 	Assumed  bool
-	Warnings []string
+	Warned   string // how many warnings there are
 }
 
 type wear struct {
@@ -46,19 +47,22 @@ func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil {
 		return fmt.Errorf("a fitting sheet needs a comparison")
 	}
-	v := fitting{Data: d, Headline: shortened(headline(d.Comparison), 90), Warnings: warnings(d)}
+	v := fitting{Data: d, Headline: shortened(headline(d.Comparison), 90), Next: whatNext(d)}
 	for _, s := range strips(d.Results) {
 		v.Assumed = v.Assumed || s.SeatAssumed
 	}
 	for _, r := range d.Results {
 		if at := r.Meta.Started; !at.IsZero() && v.On == "" {
-			v.On = at.UTC().Format("2 January 2006")
+			v.On = date(at.UTC())
 		}
+	}
+	if n := len(warnings(d)); n > 0 {
+		v.Warned = say("fitting warnings", plots.Count(n, say("fitting warning one"), say("fitting warning many")))
 	}
 	wears := inOrder(plots.NewWears(d.Comparison), d.Comparison)
 	for i, p := range wears {
 		if i == mostWears {
-			v.More = len(wears) - i
+			v.More = say("fitting more", plots.Count(len(wears)-i, say("fitting more shoe"), say("fitting more shoes")))
 			break
 		}
 		svg, err := inline(p)
@@ -68,6 +72,7 @@ func WriteFitting(w io.Writer, d Data) error {
 		v.Wears = append(v.Wears, wear{svg, shortened(facts(p.Row, d.Inches), 120)})
 		v.Plain = append(v.Plain, stands(p.Row))
 	}
+	v.Few = len(v.Wears) <= 2
 	var b bytes.Buffer
 	if err := fittingPage.Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)
@@ -100,7 +105,7 @@ func stands(row plots.PlatformRow) string {
 	var parts []string
 	for _, f := range row.Feet {
 		if f != nil {
-			parts = append(parts, f.Foot.String()+" foot "+plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean))
+			parts = append(parts, say("fitting stands", footName(f.Foot), plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean)))
 		}
 	}
 	return shortened(row.Title, 60) + ": " + strings.Join(parts, ", ") + "."
@@ -110,46 +115,10 @@ func stands(row plots.PlatformRow) string {
 func facts(row plots.PlatformRow, inches bool) string {
 	for _, f := range row.Feet {
 		if f != nil {
-			return describe(f.Profile, inches)
+			return inShort(f.Profile, inches)
 		}
 	}
 	return ""
-}
-
-func describe(s device.Shoe, inches bool) string {
-	var platform, crown, shank string
-	if len(s.OutlineMM) == 0 {
-		platform = "platform " + length(s.PlatformMM[0], inches) + " × " + lengthWithUnit(s.PlatformMM[1], inches)
-	}
-	if s.CrownMM > 0 {
-		crown = "crown " + lengthWithUnit(s.CrownMM, inches)
-	}
-	if s.Shank != "" {
-		shank = s.Shank + " shank"
-	}
-	box := ""
-	if s.Box != "" {
-		box = s.Box + " box"
-	}
-	return joined(platform, box, crown, shank)
-}
-
-// mmPerInch is exact (the international yard and pound agreement of 1959, from memory).
-const mmPerInch = 25.4
-
-// length writes a dimension of a shoe to the nearest 0.5 mm that a ruler gives, or 0.01 inch.
-func length(mm float64, inches bool) string {
-	if inches {
-		return plots.Number(mm/mmPerInch, 2)
-	}
-	return strings.TrimSuffix(plots.Number(mm, 1), ".0")
-}
-
-func lengthWithUnit(mm float64, inches bool) string {
-	if inches {
-		return length(mm, inches) + " in"
-	}
-	return length(mm, inches) + " mm"
 }
 
 // shortened keeps what users wrote from pushing the sheet on to a second page.

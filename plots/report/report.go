@@ -1,6 +1,8 @@
 // Package report writes what a fitting gave as one HTML page that holds
 // everything itself: the answer, the pictures, the tables, how it was measured,
-// and cautions. Its words are in report.html.
+// and cautions. Beside that lab sheet there are two of one page each: the fitting
+// sheet for dancer and teacher, the progress sheet for the physiotherapist. What
+// they say is in words.go, how it is laid out in the templates and in style.css.
 package report
 
 import (
@@ -13,8 +15,8 @@ import (
 	"strings"
 
 	"aplomb/analyze"
+	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
-	"aplomb/device"
 	"aplomb/plots"
 )
 
@@ -22,9 +24,10 @@ import (
 type Data struct {
 	Results    []*analyze.Result // with their traces, or the traces are left out
 	Comparison *compare.Comparison
-	SHA256     []string // of the file of each result, in hexadecimal
-	Version    string   // of the program that writes the report
-	Inches     bool     // the dimensions of shoes in inches; what was measured stays in mm
+	SHA256     []string    // of the file of each result, in hexadecimal
+	Version    string      // of the program that writes the report
+	Inches     bool        // the dimensions of shoes in inches; what was measured stays in mm
+	Seen       advise.Seen // what the fitting sheet's advice has to know beside the numbers
 }
 
 //go:embed report.html
@@ -33,17 +36,18 @@ var pageText string
 //go:embed style.css
 var css string
 
-var page = template.Must(template.New("report").Funcs(words).Parse(pageText))
+var page = template.Must(template.New("report").Funcs(functions).Parse(pageText))
 
-// words are what every sheet's template may say.
-var words = template.FuncMap{
-	"css":     func() template.CSS { return template.CSS(css) },
-	"number":  plots.Number,
-	"percent": func(v float64) string { return plots.Number(100*v, 0) },
-	"count":   plots.Count,
-	"bar":     bar,
-	"length":  length,
-	"unit":    lengthWithUnit,
+// functions are what every sheet's template may call.
+var functions = template.FuncMap{
+	"css":      func() template.CSS { return template.CSS(css) },
+	"say":      say,
+	"foot":     footName,
+	"ofDancer": ofDancer,
+	"number":   plots.Number,
+	"percent":  func(v float64) string { return plots.Number(100*v, 0) },
+	"count":    plots.Count,
+	"bar":      bar,
 }
 
 // Write writes the page. Nothing reaches w where it fails before the end.
@@ -80,12 +84,13 @@ type view struct {
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
-	Shoes    []device.Shoe
+	Shoes    []shoeLine
 	Recorded []recorded
 	Settings *analyze.Settings
 	Warnings []string
 	OneShoe  bool
 	Assumed  bool // the mounting repeatability is our assumption
+	Written  string
 }
 
 func newView(d Data) (view, error) {
@@ -95,16 +100,20 @@ func newView(d Data) (view, error) {
 		Few:      len(d.Comparison.Shoes) <= 4,
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
-		Shoes:    shoes(d.Results),
+		Shoes:    shoes(d),
 		Recorded: recordings(d),
 		Warnings: warnings(d),
 		OneShoe:  len(d.Comparison.Differences) == 0,
+		Written:  say("written by", d.Version),
 	}
 	for _, s := range v.Strips {
 		v.Assumed = v.Assumed || s.SeatAssumed
 	}
 	if len(d.Results) > 0 {
 		v.Settings = &d.Results[0].Settings
+		if v.Settings.Version != d.Version {
+			v.Written = say("lab written", d.Version, v.Settings.Version)
+		}
 	}
 	var err error
 	v.Figures, err = newFigures(d)
@@ -127,17 +136,17 @@ func headline(c *compare.Comparison) string {
 	}
 	switch {
 	case len(codes) == 0:
-		return "No relevé could be measured"
+		return say("answer none")
 	case c.Preferred != "" && over[c.Preferred]:
-		return "Shoe " + c.Preferred + " gets the dancer over the box"
+		return say("answer over", c.Preferred)
 	case c.Preferred != "":
-		return "Shoe " + c.Preferred + " is the better of these"
+		return say("answer better", c.Preferred)
 	case len(codes) > 1:
-		return "No shoe is clearly the better one"
+		return say("answer unclear")
 	case over[codes[0]]:
-		return "Shoe " + codes[0] + ": over the box"
+		return say("answer one over", codes[0])
 	}
-	return "Where the dancer stands in shoe " + codes[0]
+	return say("answer one where", codes[0])
 }
 
 // warnings gathers what the comparison and every recording warn of, each once.

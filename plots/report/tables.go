@@ -70,7 +70,7 @@ func newTables(d Data) tables {
 	c := d.Comparison
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
-			Shoe: f.Shoe, Foot: f.Foot.String(), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
+			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
 			Verdict: plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), PInside: probability(f.PInside),
 		})
 	}
@@ -100,7 +100,7 @@ func newTables(d Data) tables {
 
 func (t *tables) addDifference(d compare.Difference) {
 	last := len(t.Differences) - 1
-	if foot := d.Foot.String(); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
+	if foot := footName(d.Foot); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
 		t.Differences = append(t.Differences, differenceGroup{From: d.From, To: d.To, Foot: foot})
 		last++
 	}
@@ -130,11 +130,11 @@ func worn(shoes analyze.PerFoot[string]) string {
 	l, r := shoes.Left, shoes.Right
 	switch {
 	case l != nil && r != nil && *l != *r:
-		return "shoe " + *l + " on the left foot, " + *r + " on the right"
+		return say("lab worn both", *l, *r)
 	case l != nil:
-		return "shoe " + *l
+		return say("lab worn", *l)
 	case r != nil:
-		return "shoe " + *r
+		return say("lab worn", *r)
 	}
 	return ""
 }
@@ -154,8 +154,8 @@ func measureRow(feet []compare.ShoeFoot, measure string) (row shoeRow, any bool)
 
 func newReleveLine(rel analyze.Releve) releveLine {
 	l := releveLine{
-		N: rel.N, Foot: rel.Foot.String(), Start: plots.Number(rel.StartS, 1),
-		Verdict: "aborted, not measured", Warnings: strings.Join(rel.Warnings, "; "),
+		N: rel.N, Foot: footName(rel.Foot), Start: plots.Number(rel.StartS, 1),
+		Verdict: say("lab aborted"), Warnings: strings.Join(rel.Warnings, "; "),
 	}
 	m := rel.Measures
 	if m == nil {
@@ -163,7 +163,7 @@ func newReleveLine(rel analyze.Releve) releveLine {
 	}
 	l.Verdict = plots.VerdictWords(m.Verdict, m.MedialMM)
 	if rel.Discarded {
-		l.Verdict += ", discarded"
+		l.Verdict = say("lab discarded", l.Verdict)
 	}
 	l.Over = plots.Number(m.OverMM, 1) + " ± " + plots.Number(1.96*m.UOverMM, 1)
 	l.Medial = plots.Number(m.MedialMM, 1) + " ± " + plots.Number(1.96*m.UMedialMM, 1)
@@ -188,11 +188,11 @@ func interval(s plots.Shown, ci *[2]float64) string {
 func probability(p float64) string {
 	switch {
 	case p > 0.995:
-		return "above 99 %"
+		return say("lab above")
 	case p < 0.005:
-		return "below 1 %"
+		return say("lab below")
 	}
-	return plots.Number(100*p, 0) + " %"
+	return say("percent", plots.Number(100*p, 0))
 }
 
 func pValue(p *float64) string {
@@ -232,18 +232,21 @@ func strips(results []*analyze.Result) []stripLine {
 	return out
 }
 
+// shoeLine is one shoe in words.
+type shoeLine struct{ Code, Facts string }
+
 // shoes lists every shoe of the recordings, each once.
-func shoes(results []*analyze.Result) []device.Shoe {
-	var out []device.Shoe
+func shoes(d Data) []shoeLine {
+	var out []shoeLine
 	met := map[string]bool{}
-	for _, r := range results {
+	for _, r := range d.Results {
 		for _, side := range r.Meta.Sides {
 			if side == nil || side.Shoe == nil {
 				continue
 			}
 			if profile := device.TOML(side.Shoe); !met[profile] {
 				met[profile] = true
-				out = append(out, *side.Shoe)
+				out = append(out, shoeLine{side.Shoe.Code, inFull(*side.Shoe, d.Inches)})
 			}
 		}
 	}
@@ -270,7 +273,7 @@ func recordings(d Data) []recorded {
 		}
 		mass := ""
 		if r.Meta.MassKG > 0 {
-			mass = plots.Number(r.Meta.MassKG, 1) + " kg"
+			mass = say("kg", plots.Number(r.Meta.MassKG, 1))
 		}
 		line.Conditions = joined(labelled("support", r.Meta.Support), labelled("rise", r.Meta.Rise),
 			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("mass", mass))
@@ -287,8 +290,8 @@ func recordings(d Data) []recorded {
 func newRecordedFoot(foot device.Foot, r *analyze.Result, log *analyze.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
-		Foot: foot.String(), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
-		Lost: "not known", Rate: plots.Number(log.RateHz, 0), Span: plots.Number(log.SpanS, 1),
+		Foot: footName(foot), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Lost: say("lab lost unknown"), Rate: plots.Number(log.RateHz, 0), Span: plots.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {
 		f.Lost = strconv.FormatInt(*log.Lost, 10)
@@ -300,14 +303,15 @@ func newRecordedFoot(foot device.Foot, r *analyze.Result, log *analyze.FootLog) 
 		f.Strip = side.Strip.Name
 	}
 	if p := r.Platforms.Of(foot); p != nil {
-		f.Covered = plots.Number(100*p.Covered, 0) + " %"
+		f.Covered = say("percent", plots.Number(100*p.Covered, 0))
 	}
 	return f
 }
 
-func labelled(label, value string) string {
+// labelled says a value by the text of that key, and nothing of no value.
+func labelled(key, value string) string {
 	if value == "" {
 		return ""
 	}
-	return label + " " + value
+	return say(key, value)
 }

@@ -1,0 +1,46 @@
+package track
+
+import (
+	"time"
+
+	"aplomb/analyze"
+	"aplomb/device"
+)
+
+// Rows takes a measure out of recordings, for whoever keeps files and no
+// logbook. A visit is what the recording says or else its day (UTC), and none is
+// marked as baseline.
+func Rows(measure string, results []*analyze.Result) (rows []Row) {
+	m, _ := analyze.MeasureNamed(measure)
+	for _, r := range results {
+		for i := range r.Releves {
+			one := &r.Releves[i]
+			side := r.Meta.Sides[one.Foot]
+			if !one.Counts() || side == nil || m.Of == nil {
+				continue
+			}
+			v, ok := m.Of(one.Measures)
+			if !ok {
+				continue
+			}
+			rows = append(rows, Row{
+				Dancer: r.Meta.Dancer, Visit: VisitOf(r), Recording: r.Recording.File, At: r.Meta.Started,
+				Foot: one.Foot, Shoe: side.Shoe.Code, Version: device.TOML(side.Shoe), Strip: side.Strip.Name,
+				Mounting: side.Mounting, Support: r.Meta.Support, Rise: r.Meta.Rise, N: one.N, Value: v,
+			})
+		}
+	}
+	return rows
+}
+
+// VisitOf names the visit that a recording was made in.
+func VisitOf(r *analyze.Result) string {
+	if r.Meta.Visit != "" {
+		return r.Meta.Visit
+	}
+	return r.Meta.Started.UTC().Format(time.DateOnly)
+}
+
+// BodyWeight returns a load as a share of the dancer's weight, mass times the
+// standard acceleration of free fall, 9.80665 m/s² (CGPM 1901, ISO 80000-3).
+func BodyWeight(loadN, massKG float64) float64 { return loadN / (massKG * 9.80665) }

@@ -1,0 +1,247 @@
+package report_test
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/track"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+	"aplomb/plots/report"
+)
+
+// sixWeeks is a dancer who does not exist, four visits over six weeks, simulated
+// from the strip's cells on and analyzed from recordings like any other: the left
+// foot comes forward, the right one stays. The first visit has three mountings,
+// the others two.
+var sixWeeks = sync.OnceValues(func() ([]*analyze.Result, error) {
+	dir, err := os.MkdirTemp("", "six-weeks-")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	var all [9]*analyze.Result
+	var failed [9]error
+	var wg sync.WaitGroup
+	for i, at := range [9][2]int{{0, 0}, {0, 1}, {0, 2}, {1, 0}, {1, 1}, {2, 0}, {2, 1}, {3, 0}, {3, 1}} {
+		wg.Go(func() {
+			all[i], failed[i] = simulate(filepath.Join(dir, fmt.Sprintf("%d.mcap", i)), at[0], at[1])
+		})
+	}
+	wg.Wait()
+	return all[:], errors.Join(failed[:]...)
+})
+
+func simulate(path string, visit, mounting int) (*analyze.Result, error) {
+	over := [][2]float64{{-6.6, -3.5}, {-5.9, -3.3}, {-4.6, -3.6}, {-3.3, -3.4}}[visit] // by foot
+	meta := recording.Meta{
+		Dancer: "D7", Started: firstVisit.AddDate(0, 0, 14*visit).Add(time.Duration(mounting) * 10 * time.Minute),
+		Software: "aplomb, strips and dancer simulated", Support: "barre", Rise: "roll-up", Position: "parallel", Floor: "vinyl on wood", MassKG: 52,
+	}
+	name := fmt.Sprintf("%d-%d", visit, mounting)
+	setup := sim.Setup{
+		Seed: 1, Start: meta.Started, RateHz: 100, Mounting: name, Faults: sim.DefaultFaults(),
+		Dancer: sim.Dancer{MassKG: 52, LeftShare: []float64{0.41, 0.43, 0.46, 0.48}[visit], Rises: 5, SwaySD: 0.5, LoadSD: 0.02},
+	}
+	for _, f := range device.Feet {
+		s := &device.Strip{
+			Name: map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[f], Foot: f, Rows: 5, Cols: 8,
+			PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5}, ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
+			Mount:       device.Mount{SeatSDMM: 0.5, SeatMountings: 6},
+			Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: device.DefaultGainSD},
+		}
+		shoe := &device.Shoe{Code: "C", PlatformMM: [2]float64{37, 23}, OutlineExponent: 3, Box: "moderately tapered", Shank: "medium", HoursWorn: []float64{0, 0, 0, 9}[visit]}
+		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, Stand: sim.Stand{CoPMM: platform.Point{-0.4, over[f]}, ScatterSD: 0.5}}
+		meta.Sides[f] = &recording.Side{Strip: s, Shoe: shoe, Mounting: name + "-" + f.String(), Clock: "strip", Format: "binary"}
+	}
+	session, err := sim.NewSession(setup)
+	if err != nil {
+		return nil, err
+	}
+	out, err := recording.CreateDirect(path, meta)
+	if err != nil {
+		return nil, err
+	}
+	for frame := (device.Frame{}); ; {
+		if err := session.Next(&frame); errors.Is(err, io.EOF) {
+			break
+		} else if err := errors.Join(err, out.Write(&frame)); err != nil {
+			return nil, err
+		}
+	}
+	if err := out.Close(); err != nil {
+		return nil, err
+	}
+	return analyze.File(path, analyze.Options{})
+}
+
+// followed are the recordings of sixWeeks, analyzed.
+func followed(t testing.TB) []*analyze.Result {
+	t.Helper()
+	results, err := sixWeeks()
+	require.NoError(t, err)
+	return results
+}
+
+var firstVisit = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
+
+// progressOf is the data of a progress sheet as a command would gather them.
+func progressOf(t testing.TB, results []*analyze.Result) report.ProgressData {
+	t.Helper()
+	d := report.ProgressData{Dancer: "D7", Watched: "left", Version: "0.1.0"}
+	for _, m := range report.ProgressMeasures {
+		f, err := track.Follow(m, "D7", track.Rows(m, results))
+		require.NoError(t, err)
+		d.FollowUps = append(d.FollowUps, f)
+	}
+	pain := [][2]int{{2, 3}, {2, 2}, {1, 1}, {0, 0}}
+	for _, r := range results {
+		if n := len(d.Visits); n > 0 && d.Visits[n-1].Name == track.VisitOf(r) {
+			continue
+		}
+		p := pain[len(d.Visits)%len(pain)]
+		d.Visits = append(d.Visits, report.Visit{
+			Name: track.VisitOf(r), Day: r.Meta.Started, Support: r.Meta.Support, Rise: r.Meta.Rise,
+			Position: r.Meta.Position, Floor: r.Meta.Floor, PainBefore: &p[0], PainAfter: &p[1], MassKG: r.Meta.MassKG,
+		})
+	}
+	return d
+}
+
+func progressSheet(t testing.TB, d report.ProgressData) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, report.WriteProgress(&b, d))
+	return b.String()
+}
+
+// crowded is a sheet with more of everything than it has room for.
+func crowded(t testing.TB, results []*analyze.Result) report.ProgressData {
+	t.Helper()
+	long := strings.Repeat("W", 300)
+	var many []*analyze.Result
+	for round := range 4 {
+		for _, r := range results {
+			one := *r
+			one.Meta.Started = r.Meta.Started.AddDate(0, 0, 57*round)
+			one.Recording.File = fmt.Sprint(r.Recording.File, round)
+			one.Meta.Support = []string{long, "none"}[round/3]
+			one.Meta.Floor, one.Meta.Position = fmt.Sprint(round, long), fmt.Sprint(long, round)
+			for f, side := range r.Meta.Sides {
+				worn := *side.Shoe
+				worn.Code, worn.HoursWorn = long, float64(round)
+				one.Meta.Sides[f] = &recording.Side{Strip: side.Strip, Shoe: &worn, Mounting: fmt.Sprint(side.Mounting, round)}
+			}
+			many = append(many, &one)
+		}
+	}
+	d := progressOf(t, many)
+	d.Dancer = long
+	d.Visits[len(d.Visits)-1].Notice = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
+	return d
+}
+
+// What the sheet says of a simulated recovery is what was simulated: the left
+// foot changed, the right one did not.
+func TestProgressSheet(t *testing.T) {
+	html := progressSheet(t, progressOf(t, followed(t)))
+	require.Equal(t, html, progressSheet(t, progressOf(t, followed(t))), "the same data, other bytes")
+	require.NoError(t, balanced(html))
+	selfContained(t, html)
+	page := text(html)
+	for _, want := range []string{
+		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026",
+		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
+		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
+		"a the shoe has been worn or altered since", "Reference: barre, roll-up, parallel, vinyl on wood.",
+		"a band holds 89 % of changes by chance, not 95 %", "none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0.",
+	} {
+		assert.Contains(t, page, want)
+	}
+	assert.Regexp(t, `Front to back \(over\): left \+[23]\.\d mm, beyond noise; right [+−]?0\.\d mm, within noise`, page)
+	assert.Regexp(t, `left 4[01] %, right (59|60) %`, page, "52 kg, 41 % of it on the left foot")
+	assert.Equal(t, 3, strings.Count(html, "<svg"), "over, contact share, load share")
+	for _, not := range []string{"<nil>", "0x", "%!", "ZgotmplZ", "NaN", "fit to", "ready"} {
+		assert.NotContains(t, page, not)
+	}
+}
+
+func TestProgressSheetOfLess(t *testing.T) {
+	d := progressOf(t, followed(t)[:1])
+	d.Visits[0].PainBefore, d.Visits[0].PainAfter, d.Visits[0].MassKG = nil, nil, 0
+	page := text(progressSheet(t, d))
+	assert.Contains(t, page, "left one visit only; right one visit only")
+	assert.Contains(t, page, "too little known")
+	assert.NotContains(t, page, "Pain before")
+	assert.NotContains(t, page, "Body weight")
+
+	// Without what is known of the visits, and of one foot and measure only.
+	var left []track.Row
+	for _, r := range track.Rows("over_mm", followed(t)) {
+		if r.Foot == device.Left {
+			left = append(left, r)
+		}
+	}
+	f, err := track.Follow("over_mm", "D7", left)
+	require.NoError(t, err)
+	html := progressSheet(t, report.ProgressData{Dancer: "<b>", FollowUps: []*track.FollowUp{f}})
+	require.NoError(t, balanced(html))
+	assert.Contains(t, html, "dancer &lt;b&gt;")
+	assert.NotContains(t, text(html), "Visit by visit")
+
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
+	full := errors.New("disk full")
+	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
+}
+
+// A shoe that was not worn at every visit does not stand in for the other.
+func TestProgressSheetKeepsShoesApart(t *testing.T) {
+	var results []*analyze.Result
+	for i, r := range followed(t) {
+		one := *r
+		if i >= 7 { // the last visit in another shoe
+			for f, side := range r.Meta.Sides {
+				other := *side.Shoe
+				other.Code = "E"
+				one.Meta.Sides[f] = &recording.Side{Strip: side.Strip, Shoe: &other, Mounting: side.Mounting}
+			}
+		}
+		results = append(results, &one)
+	}
+	page := text(progressSheet(t, progressOf(t, results)))
+	assert.Contains(t, page, "4 visits, followed in shoe C, barre, roll-up.")
+	assert.Contains(t, page, "Not on this sheet, since shoes and conditions are followed each on its own: E, barre, roll-up.")
+	assert.Contains(t, page, "13 April 2026 none in this shoe")
+}
+
+// Pain that asks to stop is said before anything else of the last visit, and
+// only of that.
+func TestProgressSheetSaysStop(t *testing.T) {
+	d := progressOf(t, followed(t))
+	d.Visits[0].Notice, d.Visits[3].Notice = "earlier notice", "Stop."
+	page := text(progressSheet(t, d))
+	assert.Contains(t, page, "Stop.")
+	assert.NotContains(t, page, "earlier notice")
+}
+
+// The line of visits keeps the reference and the last ones.
+func TestProgressSheetOfManyVisits(t *testing.T) {
+	page := text(progressSheet(t, crowded(t, followed(t))))
+	assert.Contains(t, page, "2 March 2026, reference")
+	assert.Contains(t, page, "10 visits between the reference and these stand in the pictures only.")
+	assert.Contains(t, page, "Stop: pain rose")
+}

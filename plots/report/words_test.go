@@ -1,0 +1,173 @@
+package report
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"html/template"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"text/template/parse"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+var (
+	placeholder = regexp.MustCompile(`\{(\d+)\}`)
+	anyLetter   = regexp.MustCompile(`\pL`)
+	element     = regexp.MustCompile(`(?s)<style>.*?</style>|<[^<>]*>`)
+	spoken      = regexp.MustCompile(`\b(?:aria-label|title|alt|summary|placeholder)="([^"]*)"`)
+)
+
+// said gathers the keys that are asked for, and with how many arguments.
+type said map[string][]int
+
+// template walks through what a template says: no text of its own, and no
+// string but keys.
+func (s said) template(t *testing.T, page *template.Template) {
+	var literal strings.Builder // the text of the page, an × for each action
+	var walk func(n parse.Node)
+	walk = func(n parse.Node) {
+		switch n := n.(type) {
+		case *parse.ListNode:
+			if n != nil {
+				for _, one := range n.Nodes {
+					walk(one)
+				}
+			}
+		case *parse.TextNode:
+			literal.Write(n.Text)
+		case *parse.ActionNode:
+			literal.WriteString("×")
+			walk(n.Pipe)
+		case *parse.IfNode:
+			walk(n.Pipe)
+			walk(n.List)
+			walk(n.ElseList)
+		case *parse.RangeNode:
+			walk(n.Pipe)
+			walk(n.List)
+			walk(n.ElseList)
+		case *parse.WithNode:
+			walk(n.Pipe)
+			walk(n.List)
+			walk(n.ElseList)
+		case *parse.PipeNode:
+			for _, c := range n.Cmds {
+				walk(c)
+			}
+		case *parse.CommandNode:
+			if f, ok := n.Args[0].(*parse.IdentifierNode); ok && f.Ident == "say" {
+				key := n.Args[1].(*parse.StringNode).Text
+				s[key] = append(s[key], len(n.Args)-2)
+				for _, a := range n.Args[2:] {
+					walk(a)
+				}
+				return
+			}
+			for _, a := range n.Args {
+				walk(a)
+			}
+		case *parse.StringNode:
+			t.Errorf("%s: %s stands in an action", page.Name(), n.Quoted)
+		}
+	}
+	walk(page.Tree.Root)
+	html := literal.String()
+	for _, m := range spoken.FindAllStringSubmatch(html, -1) {
+		assert.False(t, anyLetter.MatchString(m[1]), "%s: %s", page.Name(), m[0])
+	}
+	text := element.ReplaceAllString(html, "")
+	assert.False(t, anyLetter.MatchString(text), "%s has words of its own: %.200q", page.Name(), strings.Join(strings.Fields(text), " "))
+}
+
+// source walks through the package's Go files: strings are keys, errors, or no
+// words.
+func (s said) source(t *testing.T) {
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		set := token.NewFileSet()
+		file, err := parser.ParseFile(set, name, nil, 0)
+		require.NoError(t, err)
+		ast.Inspect(file, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.ImportSpec:
+				return false
+			case *ast.ValueSpec:
+				if n.Names[0].Name == "texts" {
+					return false
+				}
+			case *ast.CallExpr:
+				switch f := n.Fun.(type) {
+				case *ast.SelectorExpr:
+					if f.Sel.Name == "Errorf" || f.Sel.Name == "New" || f.Sel.Name == "MustCompile" {
+						return false
+					}
+				case *ast.Ident:
+					if f.Name == "panic" {
+						return false
+					}
+					if f.Name == "say" {
+						if lit, ok := n.Args[0].(*ast.BasicLit); ok {
+							text, _ := strconv.Unquote(lit.Value)
+							s[text] = append(s[text], len(n.Args)-1)
+						}
+					}
+				}
+			case *ast.BasicLit:
+				if n.Kind != token.STRING {
+					return true
+				}
+				text, err := strconv.Unquote(n.Value)
+				require.NoError(t, err)
+				if _, key := texts[text]; key {
+					if s[text] == nil {
+						s[text] = []int{}
+					}
+					return true
+				}
+				text = element.ReplaceAllString(strings.TrimSuffix(text, `"`)+">", "") // figures.go opens an element
+				assert.NotRegexp(t, `^[A-Z]\pL+|\pL{2,} \pL`, text, "%s: words that are not in the table", set.Position(n.Pos()))
+			}
+			return true
+		})
+	}
+}
+
+// Whatever a sheet says of its own stands in the table, is asked for, and has a
+// place for each of its arguments.
+func TestAllTextIsInOneTable(t *testing.T) {
+	s := said{}
+	for _, page := range []*template.Template{page, fittingPage, progressPage} {
+		s.template(t, page)
+	}
+	s.source(t)
+	for key, counts := range s {
+		text, ok := texts[key]
+		if !assert.True(t, ok, "%q is asked for, and not in the table", key) {
+			continue
+		}
+		places := 0
+		for _, m := range placeholder.FindAllStringSubmatch(text, -1) {
+			n, _ := strconv.Atoi(m[1])
+			places = max(places, n)
+		}
+		for _, n := range counts {
+			assert.Equal(t, places, n, "arguments of %q", key)
+		}
+	}
+	for key, text := range texts {
+		assert.Contains(t, s, key, "nothing says it")
+		assert.NotRegexp(t, `[<>]`, text, "%q: markup belongs in the templates", key)
+	}
+	assert.PanicsWithValue(t, "no text for x", func() { say("x") })
+	assert.Equal(t, "{2}, b", say("lab column", "{2}", "b"), "what a user wrote is no place")
+}
