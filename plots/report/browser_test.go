@@ -102,6 +102,7 @@ var title = regexp.MustCompile(`<title>([^<]*)</title>`)
 // nothing to scroll sideways, no text too small or, by WCAG 2.2, too faint (4.5
 // to 1, see package contrast), nothing said on the console.
 func TestSheetsInChromium(t *testing.T) {
+	t.Parallel()
 	pages := fittingSheets(t)
 	pages["lab"] = write(t, invented.Usual())
 	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
@@ -140,6 +141,7 @@ func TestSheetsInChromium(t *testing.T) {
 
 // The promised single page of the sheets with most on them, counted by poppler.
 func TestSheetsPrintOnOnePage(t *testing.T) {
+	t.Parallel()
 	if _, err := exec.LookPath("pdfinfo"); err != nil {
 		t.Skip("no pdfinfo here: .ci/run installs it")
 	}

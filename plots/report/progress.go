@@ -21,11 +21,11 @@ var ProgressMeasures = []string{"over_mm", "contact_share", "load_share", "load_
 
 // ProgressData is what a progress sheet is made from.
 type ProgressData struct {
-	Dancer    string  // code
-	Watched   string  // the side being watched: left, right, or "" for neither
-	Visits    []Visit // by time
-	FollowUps []*track.FollowUp
-	Version   string // of the program that writes the sheet
+	Dancer    string            // code
+	Watched   string            // the side being watched: left, right, or "" for neither
+	Visits    []Visit           // by time
+	FollowUps []*track.FollowUp // each another of ProgressMeasures; others are not shown
+	Version   string            // of the program that writes the sheet
 }
 
 // Visit is what a progress sheet says of a visit beside the measures. What is
@@ -132,7 +132,7 @@ func sidesOf(name string) []track.Side {
 // mainSeries takes of every measure and side the series that has most to say.
 func mainSeries(all []*track.FollowUp) (out []measure) {
 	for _, name := range ProgressMeasures {
-		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f != nil && f.Measure == name })
+		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == name })
 		if i < 0 {
 			continue
 		}
