@@ -49,6 +49,7 @@ var progressPage = template.Must(template.New("progress").Funcs(functions).Parse
 const (
 	mostVisits = 6  // lines of the visits' table
 	mostText   = 16 // letters of what users wrote
+	mostBeside = 3  // panels of trends beside the first measure's; the table has every measure
 )
 
 // progress is what the progress sheet shows, already in words.
@@ -87,9 +88,16 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 		p.Notice = d.Visits[n-1].Notice
 	}
 	p.Other = others(d.FollowUps, shown)
+	beside := 0
 	for _, m := range shown {
 		if m.name == "load_n" && slices.ContainsFunc(shown, func(o measure) bool { return o.name == "load_share" }) {
 			continue // it serves for the body weight
+		}
+		p.Groups = append(p.Groups, m.changes(d.Watched))
+		if len(p.Trends) > 0 {
+			if beside += len(m.sides); beside > mostBeside {
+				continue
+			}
 		}
 		trend := m.trend(d.Watched)
 		trend.Bare = len(p.Trends) > 0
@@ -98,7 +106,6 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 			return err
 		}
 		p.Trends = append(p.Trends, svg)
-		p.Groups = append(p.Groups, m.changes(d.Watched))
 	}
 	p.Holds = leastKnown(shown)
 	p.visits(shown)

@@ -122,7 +122,7 @@ var texts = map[string]string{
 	"progress followed":        "{1}, followed in shoe {2}.",
 	"progress each":            "{1}, each foot followed in the shoe it wore most often: {2}.",
 	"progress other":           "Not on this sheet, since shoes and conditions are followed each on its own: {1}.",
-	"progress reads":           "Front to back (over) is where the load acts, mm from the centre of the platform; towards the back is negative. Where nothing has changed, 95 % of visits lie in the band round the reference: the minimal detectable change, 1.96 · √2 · SEM (standard error of measurement).",
+	"progress reads":           "Front to back (over) is where the load acts, mm from the platform's centre, negative towards the back. Where nothing has changed, 95 % of visits lie in the band round the reference: the minimal detectable change, 1.96 · √2 · SEM (standard error of measurement).",
 	"progress side left":       "left",
 	"progress side right":      "right",
 	"progress side between":    "left − right",
