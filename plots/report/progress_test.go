@@ -212,6 +212,8 @@ func TestProgressSheetOfLess(t *testing.T) {
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
 	full := errors.New("disk full")
 	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
+	d.Watched = "both"
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "the side being watched")
 }
 
 // On one leg at a time there is no share of the load, but the load of each foot.
@@ -261,6 +263,6 @@ func TestProgressSheetSaysStop(t *testing.T) {
 func TestProgressSheetOfManyVisits(t *testing.T) {
 	page := text(progressSheet(t, crowded(t, followed(t))))
 	assert.Contains(t, page, "2 March 2026, reference")
-	assert.Contains(t, page, "10 visits between the reference and these stand in the pictures only.")
+	assert.Contains(t, page, "10 visits more in the pictures.")
 	assert.Contains(t, page, "Stop: pain rose")
 }

@@ -166,7 +166,7 @@ var texts = map[string]string{
 	"progress missing":         "none in this shoe",
 	"progress pain":            "{1}, {2}",
 	"progress weight":          "{1} {2} %",
-	"progress earlier":         "{1} between the reference and these stand in the pictures only.",
+	"progress earlier":         "{1} more in the pictures.",
 	"progress reports":         "It reports where load sat, not what an ankle does, and never diagnoses. It gives no advice on treatment, and none on a return to dance. Pain means stop; licensed practice and local rules come first.",
 	"progress like":            "Compare like with like: a change of shoe, strip, floor or support looks like one of the dancer, and shoes change as they wear.",
 	"progress weight caution":  "Body weight is mass × 9.80665 m/s²; load has the scale that the strip's calibration gives it.",
