@@ -37,7 +37,7 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if p.Aborted {
 			continue
 		}
-		zero := l.ZeroAt(p.OnsetS)
+		zero := l.ZeroAt((p.HoldStartS + p.HoldEndS) / 2)
 		m := l.Map(p.HoldStartS, p.HoldEndS, zero)
 		if m.Frames == 0 {
 			continue
