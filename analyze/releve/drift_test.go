@@ -174,8 +174,8 @@ func TestDetectionWithDrift(t *testing.T) {
 		{"the same, line fails", condition{rate: 200, weight: light, gaps: 0.03, longestMS: 1500}, 0.3, overLoads(60, 0)},
 		{"climbs by 60 N a load", condition{rate: 100, weight: light}, 0.3, overLoads(60, 1)},
 		{"falls by 60 N a load", condition{rate: 100, weight: light}, 0.3, overLoads(60, -1)},
-		{"warms, 0 to 250 N in 20 s", condition{rate: 100, weight: light}, 0.3, warming(0, 250, 20)},
-		{"cools, 300 to 0 N in 20 s", condition{rate: 100, weight: light}, 0.3, warming(300, 0, 20)},
+		{"warms, 0 to 250 N in 40 s", condition{rate: 100, weight: light}, 0.3, warming(0, 250, 40)},
+		{"cools, 300 to 0 N in 40 s", condition{rate: 100, weight: light}, 0.3, warming(300, 0, 40)},
 		{"cools, 300 to 0 N in 2 min", condition{rate: 100, weight: heavy}, 0.3, warming(300, 0, 120)},
 		{"swings by 100 N in 60 s", condition{rate: 100, weight: light}, 0.3, swinging(100, 60)},
 	}

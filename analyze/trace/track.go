@@ -11,7 +11,7 @@ import (
 const (
 	levelN   = 3   // N: the most that a zero wanders from one window to the next, 30 N/s
 	reachN   = 75  // N: the most that it climbs over one load
-	soonest  = 3   // windows that must lie level for a zero to be taken from them after a load
+	soonest  = 3   // windows that lie level: shorter ones say nothing by themselves
 	mostN    = 350 // N: what cells may read together, unloaded, where the whole recording speaks for it
 	livelier = 1.5 // how much more than unloaded a dancer moves the load within a window
 	goneS    = 1   // s: where frames are missing for longer, anything may have come and gone
@@ -35,9 +35,9 @@ type look struct {
 // together in any case, up to 350 N where the load rises from it and comes back,
 // and moves more while it is up than a weight that lies still. From there the
 // zero is followed both ways in time. While windows lie level, to 3 N each, they
-// are unloaded. After a load the strip is unloaded again where it is back to
-// within 12.5 N of the zero before, or lies level below that, or lies level
-// above it by no more than 75 N and than half of what the load came to, if
+// are unloaded. After a load the strip is unloaded again where two windows lie
+// level within 12.5 N of the zero before, or below that, or above it by no more
+// than 75 N and than half of what the load came to, if
 //
 //   - nothing as low lay level while the load was on, and
 //   - the load does not go down further from there without having risen again.
@@ -45,11 +45,14 @@ type look struct {
 // Where frames are missing for more than a second there may have been a load.
 //
 // So what cannot be told apart is this. A zero that climbs by more than 75 N
-// over one load, or faster than 30 N/s while unloaded, is load. A load that
-// changes by less than 30 N/s from nothing is drift. A motionless load of up to
-// 75 N just after one at least twice as large, and just before another or the
-// end, is drift. One of up to 350 N, above the zero of the profile, from which
-// load rises and to which it comes back, and which never goes away, is an offset.
+// over one load, faster than 30 N/s while unloaded, or at once by more than
+// 12.5 N without a load, is load, and stays so. A load that grows by less than
+// 30 N/s from nothing is drift. A motionless load of up to 75 N is drift where
+// one at least twice as large comes just before it and another, or the end, just
+// after. A motionless one of up to 350 N, above the zero of the profile, from
+// which load rises and to which it comes back, and which never goes away, is an
+// offset. A strip that moves by more than 5 N within a window while it is
+// unloaded is never seen to be so.
 type past struct {
 	weights []weight
 	curve   *device.Curve // nil where it is a line
@@ -128,7 +131,7 @@ func (p *past) settle() (at []int, fromStart bool) {
 	if lowest > offsetsN && !p.comesBack(rest) {
 		return nil, false
 	}
-	return knots(rest), slices.Contains(rest[:min(2, len(rest))], true)
+	return p.knots(rest), slices.Contains(rest[:min(2, len(rest))], true)
 }
 
 // walk goes from a window that was unloaded, forward or back, and marks all
@@ -156,9 +159,7 @@ func (p *past) walk(rest []bool, from, step int) {
 		}
 		over := p.above(l.mean, zero.mean)
 		switch {
-		case math.Abs(over) <= quietN,
-			n >= soonest && over < 0,
-			n >= soonest && over <= min(reachN, peak/2, lowest-quietN) && !p.fallsOn(last, step):
+		case over <= quietN, over <= min(reachN, peak/2, lowest-quietN) && !p.fallsOn(last, step):
 			rest[i], zero, resting = true, l, true
 		case n >= soonest:
 			for ; i != last; i += step {
@@ -230,12 +231,37 @@ func (p *past) comesBack(rest []bool) bool {
 }
 
 // knots are the windows at rest, but for those beside a load, which may hold the
-// first and last newtons of it.
-func knots(rest []bool) (at []int) {
-	for i, is := range rest {
-		if is && (i == 0 || rest[i-1]) && (i+1 == len(rest) || rest[i+1]) {
+// first and last newtons of it. Where there are none but those, as between steps,
+// it is the lowest of them.
+func (p *past) knots(rest []bool) (at []int) {
+	for first := 0; first < len(rest); first++ {
+		if !rest[first] {
+			continue
+		}
+		end := first
+		for end < len(rest) && rest[end] {
+			end++
+		}
+		from, to := first, end
+		if from > 0 {
+			from++
+		}
+		if to < len(rest) {
+			to--
+		}
+		if from >= to {
+			from = first
+			for i := first + 1; i < end; i++ {
+				if p.above(p.looks[i].mean, p.looks[from].mean) < 0 {
+					from = i
+				}
+			}
+			to = from + 1
+		}
+		for i := from; i < to; i++ {
 			at = append(at, i)
 		}
+		first = end
 	}
 	return at
 }

@@ -82,9 +82,10 @@ func newZeroer(cells int, zero []float64, track []Zero) *zeroer {
 	return z
 }
 
-// lead puts the zero of the track in force before a frame at t (s).
+// lead puts the zero of the track in force before a frame at t (s): once a
+// window, and after missing frames.
 func (z *zeroer) lead(t float64) {
-	if z.now.n == 0 {
+	if z.now.n == 0 || t-z.now.from > 2*windowS {
 		between(z.level, z.track, t+windowS/2)
 	}
 }
