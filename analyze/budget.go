@@ -114,9 +114,12 @@ func (g *foot) placement(u float64) budget.Line {
 	return l
 }
 
-// zeroDrift takes the zero of the hold to lie anywhere between the one before
-// the load, with which it was measured, and the one after: the mean square
-// distance from the one is a third of the square of their difference.
+// zeroDrift takes the zero of the hold to lie anywhere between the one with which
+// it was measured, which is that before the load, and the one after: the mean
+// square distance from the one is a third of the square of their difference.
+// Where the zero was strong enough in its wandering for the straight line from
+// before to after, it was measured with the one on its way, and is taken to lie
+// as far from that as the one after does.
 func zeroDrift(change map[string]float64, name string) budget.Line {
 	l := budget.Line{
 		Source: ZeroDrift, Type: budget.B, Distribution: budget.Rectangular,

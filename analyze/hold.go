@@ -23,7 +23,7 @@ type hold struct {
 	creep     float64   // the most that creep may still add to the load, a share
 	haunted   bool      // ghosts could not be taken out
 	noise     []float64 // its standard deviation, kPa
-	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
+	drift     []float64 // what the zeros moved from that of the hold to that after the load, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
 	saturated bool      // a cell reached the end of its range
 	frames    int       // in its maps

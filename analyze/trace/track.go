@@ -259,7 +259,10 @@ func (p *past) knots(rest []bool) (at []int) {
 			to = from + 1
 		}
 		for i := from; i < to; i++ {
-			at = append(at, i)
+			// A clock that starts again may go back.
+			if n := len(at); n == 0 || p.looks[i].middle() > p.looks[at[n-1]].middle() {
+				at = append(at, i)
+			}
 		}
 		first = end
 	}

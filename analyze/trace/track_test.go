@@ -253,3 +253,45 @@ func TestDriftWhileItHappens(t *testing.T) {
 		assert.InDelta(t, at(s.T), s.LoadN, 1, "at %.2f s", s.T)
 	}
 }
+
+// Whatever comes, once more is enough, and every sample has a load.
+func TestWhateverComes(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var frames []device.Frame
+		us := uint64(1e12)
+		for range rapid.IntRange(1, 12).Draw(t, "stretches") {
+			n := rapid.IntRange(1, 120).Draw(t, "frames")
+			level := rapid.Float64Range(0, 9000).Draw(t, "level")
+			slope := rapid.SampledFrom([]float64{0, 0, 1, -1, 30, -30}).Draw(t, "slope")
+			noise := rapid.SampledFrom([]int{0, 1, 5, 100, 5000}).Draw(t, "noise")
+			us += uint64(rapid.SampledFrom([]int64{10_000, 10_000, 0, 3_000_000, -500_000, -20_000_000}).Draw(t, "jump"))
+			for i := range n {
+				counts := make([]uint16, cells)
+				for k := range counts {
+					x := level + slope*float64(i) + float64((i*7919+k*104729)%(2*noise+1)-noise)
+					counts[k] = uint16(max(0, min(65535, x)))
+				}
+				frames = append(frames, device.Frame{Seq: int64(len(frames)), TimeUS: us, ArrivalNS: epochNS + int64(len(frames))*10_000_000, Counts: counts})
+				us += 10_000
+			}
+		}
+		for _, strip := range []*trace.Strip{onStrip(), first(squared())} {
+			log, _ := read(t, strip, frames)
+			if len(log.Samples) != len(frames) {
+				t.Fatalf("%d samples of %d frames", len(log.Samples), len(frames))
+			}
+			for _, s := range log.Samples {
+				if math.IsNaN(float64(s.LoadN)) || math.IsInf(float64(s.LoadN), 0) {
+					t.Fatalf("load of %v N at %v s", s.LoadN, s.T)
+				}
+			}
+			for _, level := range log.ZeroAt(log.Samples[len(log.Samples)/2].T) {
+				if math.IsNaN(level) {
+					t.Fatal("a zero that is none")
+				}
+			}
+		}
+	})
+}
+
+func first(s *trace.Strip, _ *device.Strip) *trace.Strip { return s }

@@ -18,7 +18,7 @@ const (
 
 // Zero is what each cell read when it last carried nothing.
 type Zero struct {
-	T     float64   // s since the first frame, from when it holds
+	T     float64   // s since the first frame, from when it holds, or on a track when it was so
 	Level []float64 // counts, in scan order
 }
 
