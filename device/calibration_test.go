@@ -92,6 +92,10 @@ func TestCalibrationMistakes(t *testing.T) {
 		{`hysteresis = 0.04`, `hysteresis = nan`, `g.toml:13: hysteresis: NaN`},
 		{`creep_per_decade = -0.01`, `creep_per_decade = -1`, `g.toml:14: creep_per_decade: -1: a fraction, below 1 either way`},
 		{`creep_per_decade = -0.01`, `creep_per_decade = nan`, `g.toml:14: creep_per_decade: NaN`},
+		{`creep_per_decade = -0.01`, `creep_sd = 1.5`, `g.toml:14: creep_sd: 1.5: a fraction, 0 to below 1`},
+		{`creep_per_decade = -0.01`, `creep_sd = nan`, `g.toml:14: creep_sd: NaN`},
+		{`creep_per_decade = -0.01`, `curve_age_s = -1`, `g.toml:14: curve_age_s: -1: 0.1 s or more`},
+		{`creep_per_decade = -0.01`, `curve_age_s = inf`, `g.toml:14: curve_age_s: +Inf`},
 		{`range_kpa = [100.0, 2500.0]`, `range_kpa = [100.0]`, `g.toml:15: range_kpa: [100]: the least and the largest pressure calibrated, kPa`},
 		{`range_kpa = [100.0, 2500.0]`, `range_kpa = [2500, 100]`, `g.toml:15: range_kpa: [2500 100]`},
 		{`range_kpa = [100.0, 2500.0]`, `range_kpa = [100, nan]`, `g.toml:15: range_kpa: [100 NaN]`},
@@ -165,6 +169,8 @@ func TestWhatTheSumCovers(t *testing.T) {
 		"gain sd":    func(_ *Strip, c *Calibration) { c.GainSD /= 2 },
 		"hysteresis": func(_ *Strip, c *Calibration) { c.Hysteresis = 0 },
 		"creep":      func(_ *Strip, c *Calibration) { c.CreepPerDecade = 0 },
+		"creep sd":   func(_ *Strip, c *Calibration) { c.UCreep = 0.001 },
+		"curve age":  func(_ *Strip, c *Calibration) { c.CurveAgeS = 5 },
 		"range":      func(_ *Strip, c *Calibration) { c.RangeKPa = nil },
 		"noise":      func(_ *Strip, c *Calibration) { c.NoiseCounts = nil },
 		"zero":       func(_ *Strip, c *Calibration) { c.ZeroCounts = nil },
@@ -182,6 +188,15 @@ func TestWhatTheSumCovers(t *testing.T) {
 	} {
 		assert.Equal(t, want, sum(change), name)
 	}
+}
+
+// The days were counted by Python's datetime (3.11): date(2026, 3, 14) + timedelta(90), and 180.
+func TestValidUntil(t *testing.T) {
+	c := Calibration{Date: Date{2026, 3, 14}, ValidDays: 90}
+	assert.Equal(t, Date{2026, 6, 12}, c.ValidUntil())
+	c.ValidDays = 0
+	assert.Equal(t, Date{2026, 9, 10}, c.ValidUntil())
+	assert.Zero(t, new(Calibration).ValidUntil())
 }
 
 func TestCalibrationWarnings(t *testing.T) {

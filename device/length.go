@@ -2,6 +2,7 @@ package device
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -26,7 +27,7 @@ func ParseLength(text, unit string) (mm float64, err error) {
 	if err != nil {
 		return 0, fmt.Errorf("%.40q is no length: write it as 36, 36.5 or, in inches, 1 7/16", text)
 	}
-	return n * scale, nil
+	return math.Round(n*scale*1e6) / 1e6, nil // so that 1 7/16 in is 36.5125 mm, and is written like that
 }
 
 // ParseSize reads width and depth, such as 36x22, 36 × 22 mm or 1 7/16 x 7/8, in mm.
@@ -46,6 +47,15 @@ func ParseSize(text, unit string) (mm [2]float64, err error) {
 		}
 	}
 	return mm, nil
+}
+
+// InUnit returns a length in one of Units, which may be written behind it as
+// short; in mm for any other.
+func InUnit(mm float64, unit string) (length float64, short string) {
+	if unit == "inch" {
+		return mm / mmPerInch, "in"
+	}
+	return mm, "mm"
 }
 
 // splitUnit cuts the unit off a length, and says how many mm it is, 0 where there is none.

@@ -42,6 +42,22 @@ func TestParseSize(t *testing.T) {
 	}
 }
 
+// What is written into a profile should look as a person would write it.
+func TestLengthsHaveNoRoundingErrors(t *testing.T) {
+	mm, err := ParseLength("1 7/16", "inch")
+	assert.NoError(t, err)
+	assert.Equal(t, 36.5125, mm)
+}
+
+func TestInUnit(t *testing.T) {
+	in, short := InUnit(36.5125, "inch") // 1 7/16
+	assert.InDelta(t, 1.4375, in, 1e-12)
+	assert.Equal(t, "in", short)
+	mm, short := InUnit(36.5125, "mm")
+	assert.Equal(t, 36.5125, mm)
+	assert.Equal(t, "mm", short)
+}
+
 func FuzzParseSize(f *testing.F) {
 	for _, text := range []string{"36x22", "1 7/16 x 7/8", `1"x2 cm`, "36,5×22 mm", "/x/", "1/0x1"} {
 		f.Add(text)

@@ -180,6 +180,22 @@ func TestOutlineOfAShoe(t *testing.T) {
 	assert.Positive(t, turn)
 }
 
+func TestSizeOfAShoe(t *testing.T) {
+	measured := Shoe{PlatformMM: [2]float64{36, 22}, OutlineExponent: 3}
+	assert.Equal(t, [2]float64{36, 22}, measured.Size())
+	traced := Shoe{OutlineMM: [][2]float64{{5, 1}, {35, 1}, {20, 21}}}
+	size := traced.Size()
+	assert.InDeltaSlice(t, []float64{30, 20}, size[:], 1e-9)
+}
+
+func TestDoubtOfAShoe(t *testing.T) {
+	for _, size := range [][2]float64{{36, 22}, {10, 10}, {100, 60}} {
+		assert.Empty(t, (&Shoe{PlatformMM: size}).Doubt())
+	}
+	assert.Contains(t, (&Shoe{PlatformMM: [2]float64{3.6, 2.2}}).Doubt(), "3.6 mm wide and 2.2 mm deep: is the unit right?")
+	assert.NotEmpty(t, (&Shoe{PlatformMM: [2]float64{360, 22}}).Doubt())
+}
+
 func TestShoeMistakes(t *testing.T) {
 	outline := "outline_mm = "
 	for _, c := range []struct{ line, by, want string }{

@@ -1,6 +1,7 @@
 package device
 
 import (
+	"fmt"
 	"math"
 
 	"aplomb/device/platform"
@@ -8,6 +9,13 @@ import (
 
 // maxOutline bounds the points of an outline: one every few hundredths of a mm is enough.
 const maxOutline = 5000
+
+// The words for a shoe, each list from the one end to the other.
+var (
+	Boxes        = [...]string{"tapered", "moderately tapered", "square"}
+	Shanks       = [...]string{"soft", "medium", "hard"}
+	ShankLengths = [...]string{"full", "three-quarter"}
+)
 
 // Shoe describes one shoe as it is worn, measured with a ruler.
 type Shoe struct {
@@ -37,6 +45,25 @@ func (s *Shoe) Outline() platform.Polygon {
 	return platform.Superellipse(s.PlatformMM[0], s.PlatformMM[1], s.OutlineExponent)
 }
 
+// Size returns the width and the depth of the platform, mm.
+func (s *Shoe) Size() [2]float64 {
+	if len(s.OutlineMM) == 0 {
+		return s.PlatformMM
+	}
+	lo, hi := s.Outline().Bounds()
+	return [2]float64{hi[0] - lo[0], hi[1] - lo[1]}
+}
+
+// Doubt says what about the shoe is possible but hardly so, "" for nothing. The
+// bounds are our own, far from any platform that a foot goes into.
+func (s *Shoe) Doubt() string {
+	const least, most = 10, 100 // mm
+	if size := s.Size(); min(size[0], size[1]) < least || max(size[0], size[1]) > most {
+		return fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the unit right?", size[0], size[1])
+	}
+	return ""
+}
+
 // Check reports the first impossible thing about the shoe as a FieldError.
 func (s *Shoe) Check() error {
 	switch {
@@ -52,13 +79,13 @@ func (s *Shoe) Check() error {
 		return bad("outline_mm", "%d points: at most %d", len(s.OutlineMM), maxOutline)
 	case len(s.OutlineMM) == 0 && !(s.OutlineExponent >= 1 && s.OutlineExponent <= 200):
 		return bad("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
-	case s.Box != "" && !oneOf(s.Box, "tapered", "moderately tapered", "square"):
+	case s.Box != "" && !oneOf(s.Box, Boxes[:]...):
 		return bad("box", "%q: tapered, moderately tapered or square", s.Box)
 	case !finite(s.CrownMM) || s.CrownMM < 0:
 		return bad("crown_mm", "%v mm: 0 or more", s.CrownMM)
-	case s.Shank != "" && !oneOf(s.Shank, "soft", "medium", "hard"):
+	case s.Shank != "" && !oneOf(s.Shank, Shanks[:]...):
 		return bad("shank", "%q: soft, medium or hard", s.Shank)
-	case s.ShankLength != "" && !oneOf(s.ShankLength, "full", "three-quarter"):
+	case s.ShankLength != "" && !oneOf(s.ShankLength, ShankLengths[:]...):
 		return bad("shank_length", "%q: full or three-quarter", s.ShankLength)
 	case !(0 <= s.VampMM && s.VampMM <= maxMM):
 		return bad("vamp_mm", "%v mm: from 0 to %v", s.VampMM, maxMM)

@@ -44,6 +44,9 @@ func TestNumbers(t *testing.T) {
 	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
 	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(compare.Summary{Mean: -6.2, CI95: &[2]float64{-7.9, -4.5}}))
 	assert.Equal(t, "−6.2 mm", over.PlusMinus(compare.Summary{Mean: -6.2}))
+	u := 0.123
+	assert.Equal(t, "64 ± 12 %", share.WithU(0.638, &u))
+	assert.Equal(t, "64 %", share.WithU(0.638, nil))
 	assert.Equal(t, "1 gap", plots.Count(1, "gap", "gaps"))
 	assert.Equal(t, "0 gaps", plots.Count(0, "gap", "gaps"))
 }

@@ -84,6 +84,15 @@ func (s Shown) PlusMinus(m compare.Summary) string {
 	return withUnit(s.number(m.Mean)+" ± "+s.number((m.CI95[1]-m.CI95[0])/2), s.Unit)
 }
 
+// WithU writes a value with its standard uncertainty, or the value alone where
+// there is none.
+func (s Shown) WithU(v float64, u *float64) string {
+	if u == nil {
+		return s.Value(v)
+	}
+	return withUnit(s.number(v)+" ± "+s.number(*u), s.Unit)
+}
+
 // Difference writes a difference with its sign, unit and 95 % interval.
 func (s Shown) Difference(d float64, ci *[2]float64) string {
 	text := s.number(d)

@@ -49,11 +49,12 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	for _, label := range labels {
 		c.Feet = append(c.Feet, feetOf(pools, label)...)
 	}
-	c.decide(pools, labels)
-	c.RestsOn = c.restsOn(pools, labels)
+	won := winsOf(pools, labels)
 	if len(labels) > 2 {
-		c.Against, c.Ranking = against(c.Differences), rank(pools, labels)
+		c.Against, c.Ranking = against(c.Differences), won.rank(labels)
 	}
+	c.decide(pools, labels, won)
+	c.RestsOn = c.restsOn(pools, labels, won)
 	c.Changes = c.changes(labels)
 	c.Drift = drifts(results, pools, labels)
 	c.doubt(pools)

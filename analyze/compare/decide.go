@@ -12,14 +12,14 @@ import (
 
 // decide names the shoe that gets the dancer over the box, if one does, and
 // says why, or what it would take to know, in plain sentences.
-func (c *Comparison) decide(pools []*pool, labels []string) {
+func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	for _, f := range device.Feet {
-		if s := stand(pools, labels, f); s != "" {
+		if s := c.stand(pools, labels, f); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
 	for _, label := range labels {
-		if feet := winsOn(pools, labels, label); len(feet) > 0 {
+		if feet := won.preferredOn(labels, label); len(feet) > 0 {
 			c.Preferred = label
 			how := "nearer to over the box"
 			if isOver(pools, label, feet) {
@@ -42,48 +42,20 @@ func footWords(feet []device.Foot) string {
 	return "the " + feet[0].String() + " foot"
 }
 
-// winsOn returns the feet on which label beats another shoe, provided that it
-// beats every other on a foot and none beats it on any.
-func winsOn(pools []*pool, labels []string, label string) (feet []device.Foot) {
+// preferredOn returns the feet on which label beats another shoe, provided that
+// it is better than every other.
+func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 	for _, other := range labels {
-		if other == label {
-			continue
-		}
-		won := false
-		for _, f := range device.Feet {
-			mine, theirs := alike(pools, f, label, other)
-			if mine == nil {
-				continue
-			}
-			if beats(theirs, mine) {
-				return nil
-			}
-			if beats(mine, theirs) {
-				won = true
-				if !slices.Contains(feet, f) {
-					feet = append(feet, f)
-				}
-			}
-		}
-		if !won {
+		switch {
+		case other == label:
+		case !w.better(label, other):
 			return nil
+		default:
+			feet = append(feet, w.feet(label, other)...)
 		}
 	}
-	return feet
-}
-
-// beats says whether a is over the box and b is not, or both miss on the same
-// side and a is clearly nearer.
-func beats(a, b *pool) bool {
-	if a.overAlone(b) {
-		return true
-	}
-	m, ok := a.nearer(b)
-	if !ok {
-		return false
-	}
-	d, ok := difference(b, a, m)
-	return ok && d.Wording == Clear
+	slices.Sort(feet)
+	return slices.Compact(feet)
 }
 
 // verdict judges the pooled centre of pressure.
@@ -123,7 +95,7 @@ func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 
 // stand says where every shoe has the dancer on foot f, and how much further
 // forward or back than in the first, "" where nothing was measured.
-func stand(pools []*pool, labels []string, f device.Foot) string {
+func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string {
 	var parts []string
 	for _, p := range pools {
 		if p.foot != f {
@@ -143,14 +115,14 @@ func stand(pools []*pool, labels []string, f device.Foot) string {
 	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
 	for _, other := range labels[1:] {
 		if a, b := alike(pools, f, labels[0], other); a != nil {
-			said = append(said, move(a, b))
+			said = append(said, c.move(a, b))
 		}
 	}
 	return strings.Join(said, " ")
 }
 
 // move says how far the declared measure moves from shoe a to shoe b.
-func move(a, b *pool) string {
+func (c *Comparison) move(a, b *pool) string {
 	m, _ := analyze.MeasureNamed(declared)
 	d, _ := difference(a, b, m)
 	where, amount, ci := "further forward", d.Difference, d.CI95
@@ -163,8 +135,22 @@ func move(a, b *pool) string {
 	sure := "no interval"
 	if ci != nil {
 		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
+		if d.Wording == Clear && c.adjusted(d) != Clear {
+			sure += " by itself, but not among so many shoes"
+		}
 	}
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
+}
+
+// adjusted returns the wording of a difference of the declared measure among all
+// shoes tried, which with two is its own.
+func (c *Comparison) adjusted(d Difference) Wording {
+	for _, a := range c.Against {
+		if a.To == d.To && a.Foot == d.Foot && a.Support == d.Support && a.Rise == d.Rise {
+			return a.Wording
+		}
+	}
+	return d.Wording
 }
 
 // phrase says a verdict as the end of a sentence that begins with a shoe.

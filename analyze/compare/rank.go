@@ -71,19 +71,66 @@ func (d Difference) byInterval() float64 {
 	return stats.TwoSided(d.Difference/d.U, dof)
 }
 
+// wins holds for each foot the ordered pairs of shoes of which the former beats
+// the latter there: it is over the box and the other is not, or both miss on the
+// same side and it is clearly nearer.
+type wins [2]map[[2]string]bool // by device.Foot
+
+// winsOf sets every shoe against every other. Differences count as clear after
+// Holm's adjustment over the pairs of shoes that one decides on that foot; with
+// two shoes there is one pair, and nothing to adjust.
+func winsOf(pools []*pool, labels []string) (w wins) {
+	for _, f := range device.Feet {
+		w[f] = map[[2]string]bool{}
+		var nearer [][2]string // pairs that a difference decides
+		var p []float64
+		for _, a := range labels {
+			for _, b := range labels {
+				pa, pb := alike(pools, f, a, b)
+				switch {
+				case a == b || pa == nil:
+				case pa.overAlone(pb):
+					w[f][[2]string{a, b}] = true
+				default:
+					if m, ok := pa.nearer(pb); ok {
+						d, _ := difference(pb, pa, m)
+						nearer, p = append(nearer, [2]string{a, b}), append(p, d.byInterval())
+					}
+				}
+			}
+		}
+		for i, adjusted := range stats.Holm(p) {
+			w[f][nearer[i]] = adjusted <= 0.05
+		}
+	}
+	return w
+}
+
+// better says whether shoe a beats b on a foot and loses to it on none.
+func (w wins) better(a, b string) bool {
+	return len(w.feet(a, b)) > 0 && len(w.feet(b, a)) == 0
+}
+
+// feet returns those on which shoe a beats b.
+func (w wins) feet(a, b string) (on []device.Foot) {
+	for _, f := range device.Feet {
+		if w[f][[2]string{a, b}] {
+			on = append(on, f)
+		}
+	}
+	return on
+}
+
 // rank places the shoes: first those that none is better than, then those that
-// only these are better than, and so on. One shoe is better than another if it
-// wins on a foot and loses on none; differences count as clear after Holm's
-// adjustment over the pairs of shoes on that foot. Shoes of which neither is
-// better may share a place: that is no draw, but not knowing.
-func rank(pools []*pool, labels []string) []Standing {
-	better := betterThan(pools, labels)
+// only these are better than, and so on. Shoes of which neither is better may
+// share a place: that is no draw, but not knowing.
+func (w wins) rank(labels []string) []Standing {
 	var out []Standing
 	left := slices.Clone(labels)
 	for len(left) > 0 {
 		var best, rest []string
 		for _, l := range left {
-			if slices.ContainsFunc(left, func(o string) bool { return better[[2]string{o, l}] }) {
+			if slices.ContainsFunc(left, func(o string) bool { return w.better(o, l) }) {
 				rest = append(rest, l)
 			} else {
 				best = append(best, l)
@@ -96,7 +143,7 @@ func rank(pools []*pool, labels []string) []Standing {
 		for _, l := range best {
 			s := Standing{Place: place, Shoe: l}
 			for _, o := range labels {
-				if better[[2]string{l, o}] {
+				if w.better(l, o) {
 					s.Better = append(s.Better, o)
 				}
 			}
@@ -105,38 +152,6 @@ func rank(pools []*pool, labels []string) []Standing {
 		left = rest
 	}
 	return out
-}
-
-// betterThan holds for every ordered pair of shoes whether the former is better.
-func betterThan(pools []*pool, labels []string) map[[2]string]bool {
-	wins := map[[2]string]bool{}
-	for _, f := range device.Feet {
-		var nearer [][2]string // pairs that a difference decides
-		var p []float64
-		for _, a := range labels {
-			for _, b := range labels {
-				pa, pb := alike(pools, f, a, b)
-				switch {
-				case a == b || pa == nil:
-				case pa.overAlone(pb):
-					wins[[2]string{a, b}] = true
-				default:
-					if m, ok := pa.nearer(pb); ok {
-						d, _ := difference(pb, pa, m)
-						nearer, p = append(nearer, [2]string{a, b}), append(p, d.byInterval())
-					}
-				}
-			}
-		}
-		for i, adjusted := range stats.Holm(p) {
-			wins[nearer[i]] = wins[nearer[i]] || adjusted <= 0.05
-		}
-	}
-	better := map[[2]string]bool{}
-	for pair, won := range wins {
-		better[pair] = won && !wins[[2]string{pair[1], pair[0]}]
-	}
-	return better
 }
 
 // overAlone says whether p is over the box and q surely is not.

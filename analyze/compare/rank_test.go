@@ -58,6 +58,9 @@ func TestRankingAmongMany(t *testing.T) {
 	}
 	many := of(t, days...)
 	assert.Equal(t, CouldBeChance, many.Against[0].Wording)
+	assert.Empty(t, many.Preferred)
+	assert.Contains(t, many.Why, "clear by itself, but not among so many shoes")
+	assert.NotContains(t, two.Why, "by itself")
 	for _, s := range many.Ranking {
 		assert.Equal(t, 1, s.Place, s.Shoe)
 	}
@@ -104,6 +107,11 @@ func TestRankingProperties(t *testing.T) {
 			for _, o := range s.Better {
 				assert.Less(t, s.Place, place[o])
 			}
+		}
+		alone := c.Ranking[0].Place == 1 && c.Ranking[1].Place > 1 && len(c.Ranking[0].Better) == n-1
+		assert.Equal(t, alone, c.Preferred != "", "the answer and the ranking agree")
+		if alone {
+			assert.Equal(t, c.Ranking[0].Shoe, c.Preferred)
 		}
 		for _, s := range of(t, back...).Ranking {
 			assert.Equal(t, place[s.Shoe], s.Place, "whichever was worn on arrival")

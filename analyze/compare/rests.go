@@ -49,7 +49,7 @@ const worthwhile = 0.95
 // restsOn finds what the answer rests on, nil where there is no difference with
 // an interval. Where a shoe is preferred it is the clearest of the differences
 // that made it so, otherwise the clearest of all.
-func (c *Comparison) restsOn(pools []*pool, labels []string) *Rests {
+func (c *Comparison) restsOn(pools []*pool, labels []string, won wins) *Rests {
 	var clearest *Rests
 	most := -1.0
 	for _, other := range labels[1:] {
@@ -58,7 +58,7 @@ func (c *Comparison) restsOn(pools []*pool, labels []string) *Rests {
 		}
 		for _, f := range device.Feet {
 			a, b := alike(pools, f, labels[0], other)
-			if a == nil || c.Preferred != "" && !beats(a, b) && !beats(b, a) {
+			if a == nil || c.Preferred != "" && !won[f][[2]string{a.label, b.label}] && !won[f][[2]string{b.label, a.label}] {
 				continue
 			}
 			if r, sure := rests(a, b); r != nil && sure > most {

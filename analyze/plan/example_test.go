@@ -26,7 +26,7 @@ func Example() {
 	// Put A on and fix the strip: mounting 1, 5 relevés.
 	// Put B on and fix the strip: mounting 1, 5 relevés.
 	// Put C on and fix the strip: mounting 1, 5 relevés.
-	// Sit down for a few minutes. Keep C on, but take the strip off and fix it anew: mounting 2, 5 relevés.
+	// Rest for two minutes. Keep C on, but take the strip off and fix it anew: mounting 2, 5 relevés.
 	// Put B on again and fix the strip anew: mounting 2, 5 relevés.
 	// Put A on again and fix the strip anew: mounting 2, 5 relevés.
 	// Every shoe comes as early as late: warming up or tiring that runs evenly cancels.

@@ -7,7 +7,9 @@ package plan
 import (
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // mostSteps bounds a plan: nobody goes on pointe so often in one visit.
@@ -56,30 +58,47 @@ func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error)
 	if mountings > mostSteps/len(shoes) {
 		return Plan{}, fmt.Errorf("%d mountings of %d shoes: at most %d in all in one visit", mountings, len(shoes), mostSteps)
 	}
-	p := Plan{Shoes: shoes, Mountings: mountings, Releves: releves, Seed: seed}
 	first := rand.New(rand.NewPCG(seed, 0)).IntN(len(shoes))
-	rounds := positions(len(shoes), mountings)
-	sums := make([]int, len(shoes)) // of every shoe's positions
-	for r, round := range rounds {
+	var steps []Step
+	for r, round := range positions(len(shoes), mountings) {
 		at := make([]int, len(round)) // the shoe at each place of the round
 		for i, place := range round {
 			at[place] = i
-			sums[i] += r*len(shoes) + place
 		}
-		for place, i := range at {
-			shoe := shoes[(first+i)%len(shoes)]
-			p.Steps = append(p.Steps, Step{
-				Shoe: shoe, Mounting: r + 1, Releves: releves, Rest: r > 0 && place == 0,
-				SameShoe: len(p.Steps) > 0 && p.Steps[len(p.Steps)-1].Shoe == shoe,
-			})
+		for _, i := range at {
+			steps = append(steps, Step{Shoe: shoes[(first+i)%len(shoes)], Mounting: r + 1, Releves: releves})
 		}
 	}
-	least, most := sums[0], sums[0]
-	for _, s := range sums {
-		least, most = min(least, s), max(most, s)
-	}
-	p.Uneven = float64(most-least) / float64(mountings)
+	p := Of(seed, steps)
+	p.Shoes = shoes
 	return p, nil
+}
+
+// Of completes a plan of which no more was kept than the shoe, the mounting and
+// the relevés of every step, in order. Shoes come as they are first worn.
+func Of(seed uint64, steps []Step) Plan {
+	p := Plan{Seed: seed, Steps: slices.Clone(steps)}
+	sums, worn := map[string]int{}, map[string]int{} // of every shoe's positions
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		if worn[s.Shoe] == 0 {
+			p.Shoes = append(p.Shoes, s.Shoe)
+		}
+		sums[s.Shoe] += i
+		worn[s.Shoe]++
+		p.Mountings, p.Releves = max(p.Mountings, s.Mounting), max(p.Releves, s.Releves)
+		if i > 0 {
+			before := p.Steps[i-1]
+			s.Rest, s.SameShoe = s.Mounting > before.Mounting, s.Shoe == before.Shoe
+		}
+	}
+	least, most := math.Inf(1), math.Inf(-1)
+	for shoe, sum := range sums {
+		mean := float64(sum) / float64(worn[shoe])
+		least, most = min(least, mean), max(most, mean)
+	}
+	p.Uneven = max(0, most-least)
+	return p
 }
 
 // positions returns for every round the place of each of k shoes in it.

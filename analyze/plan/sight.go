@@ -23,6 +23,7 @@ type Noise struct {
 	Seat       float64 // standard deviation that fixing the strip anew adds
 	SeatDOF    float64
 	Assumed    bool    // Seat is assumed, not measured
+	Strip      string  // whose seat it is, "" where no strip is known
 	Sensor     float64 // standard uncertainty that the strip adds to any difference, however often it is mounted
 }
 

@@ -3,16 +3,20 @@ package plan
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
 // Everything of a plan that people read is in this file.
 
+// rest is how long to rest between rounds: our own choice.
+const rest = "two minutes"
+
 // Say says what to do in a step.
 func (s Step) Say() string {
 	var b strings.Builder
 	if s.Rest {
-		b.WriteString("Sit down for a few minutes. ")
+		b.WriteString("Rest for " + rest + ". ")
 	}
 	switch {
 	case s.SameShoe:
@@ -55,9 +59,19 @@ func (n Noise) RestsOn() string {
 	if n.ScatterDOF == 0 {
 		dancer = fmt.Sprintf("Relevés are taken to scatter by %.1f mm, our assumption", n.Scatter)
 	}
-	strip := fmt.Sprintf("a new mounting adds %.1f mm, as measured for this strip", n.Seat)
+	which := "this strip"
+	if n.Strip != "" {
+		which = "strip " + n.Strip
+	}
+	strip := fmt.Sprintf("a new mounting adds %.1f mm, as measured for %s", n.Seat, which)
 	if n.Assumed {
 		strip = fmt.Sprintf("a new mounting is taken to add %.1f mm, our assumption", n.Seat)
+		if n.Strip != "" {
+			strip += " for " + which
+		}
+	}
+	if n.Sensor >= 0.05 { // else it reads 0.0
+		strip += fmt.Sprintf("; the strip itself adds up to %.1f mm to a difference, by the measured relevés", n.Sensor)
 	}
 	return dancer + "; " + strip + "."
 }
@@ -75,4 +89,55 @@ func count(n int, what string) string {
 		return "1 " + what
 	}
 	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// Say says what was recorded for a step, "" where nothing was.
+func (t Taken) Say() string {
+	if len(t.Recordings) == 0 {
+		return ""
+	}
+	said := "recording " + strings.Join(t.Recordings, ", ")
+	if t.Releves >= 0 {
+		said += ": " + count(t.Releves, "relevé")
+	}
+	return said
+}
+
+// Say says how far the plan has come and what comes next, a line each.
+func (c Course) Say() []string {
+	steps := len(c.Plan.Steps)
+	if c.Next == steps {
+		return []string{fmt.Sprintf("the plan is done, %d of %d", steps, steps)}
+	}
+	var lines []string
+	s := c.Plan.Steps[c.Next]
+	if s.Rest {
+		lines = append(lines, "rest for "+rest)
+	}
+	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
+	switch {
+	case c.Next == 0:
+		do = fmt.Sprintf("shoe %s, mount the strips", s.Shoe)
+	case s.SameShoe:
+		do = fmt.Sprintf("shoe %s stays on, mount the strips anew", s.Shoe)
+	}
+	return append(lines, fmt.Sprintf("next: %s (%d of %d)", do, c.Next+1, steps))
+}
+
+// unplanned says that a recording in a shoe counts for no step.
+func (p Plan) unplanned(shoe string) string {
+	if slices.Contains(p.Shoes, shoe) {
+		return fmt.Sprintf("shoe %s once more than planned; the plan goes on", shoe)
+	}
+	return fmt.Sprintf("shoe %s is not in the plan, which goes on", shoe)
+}
+
+// outOfOrder says that step at was taken where step next was to come.
+func (p Plan) outOfOrder(at, next int) string {
+	return fmt.Sprintf("shoe %s where shoe %s was next; it counts as %d of %d, and the plan goes on",
+		p.Steps[at].Shoe, p.Steps[next].Shoe, at+1, len(p.Steps))
+}
+
+func tooFew(releves, planned int) string {
+	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, count(planned, "planned relevé"))
 }

@@ -10,6 +10,7 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 )
@@ -123,7 +124,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(), newImport(),
 		newCheck(), newAnalyze(), newCompare(), newNext(), newPlot(), newReport(),
-		newStrip(),
+		newStrip(), newDancer(), newShoe(), newVisit(time.Now), newLogbook(), newShow(),
 	)
 	helpful(root)
 	return root

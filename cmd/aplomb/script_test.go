@@ -40,6 +40,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("TMPDIR", os.TempDir())        // locks of ports are there
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
+			e.Setenv("APLOMB_LOGBOOK", filepath.Join(e.WorkDir, "book"))
 			return os.CopyFS(e.WorkDir, os.DirFS("testdata/profiles"))
 		},
 		Condition: func(cond string) (bool, error) {
@@ -53,7 +54,8 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"dance": dance, "bench": bench, "cut": cut, "damage": damage, "foreign": foreign,
-			"line": line, "await": await, "files": files, "status": status,
+			"line": line, "await": await, "files": files, "status": status, "taken": taken,
+			"keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},
 	})
 }

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -14,10 +11,9 @@ import (
 )
 
 func newStrip() *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "strip",
-		Short: "Calibrate a strip, verify it, and see how well a mounting repeats",
-		Long: `Calibrate a strip, verify it, and see how well a mounting repeats.
+	return family("strip", "Calibrate the strips, see how well mountings repeat, keep the profiles", `
+Calibrate a strip, verify it, see how well a mounting repeats, and keep its
+profile in the logbook.
 
 Lay the strip on a flat, hard plate and take these in turn: zero, gains,
 calibrate, verify. It takes known weights and a stiff pad of known size with
@@ -28,38 +24,34 @@ With --port a command asks for one step after the other in the terminal and
 shows what the strip reads. Without, every step is named with the recording or
 CSV file of it. The outcome is printed; into the profile it goes only when you
 say yes, or with --write. Until then, and whenever something is refused, the
-profile stays as it was.`,
-		Example: `  aplomb strip zero --strip left.toml --port /dev/ttyUSB0
+profile stays as it was.
+
+--strip names a profile's file or, once aplomb strip add has put it there, the
+strip in the logbook. Recordings keep the profile they were made with.`, `
+  aplomb strip zero --strip left.toml --port /dev/ttyUSB0
   aplomb strip gains --strip left.toml --port /dev/ttyUSB0 press press press press
   aplomb strip calibrate --strip left.toml --port /dev/ttyUSB0 --pad-mm 20x20 \
       5kg 10kg 20kg 30kg 40kg 30kg 20kg 10kg 5kg
   aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
       10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
-  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap m5.mcap m6.mcap`,
-		SuggestionsMinimumDistance: 2,
-		Args:                       cobra.ArbitraryArgs,
-		ValidArgsFunction:          cobra.NoFileCompletions,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknown(cmd, args[0])
-			}
-			return cmd.Help()
-		},
-	}
-	cmd.AddCommand(newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat())
-	return cmd
+  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap m5.mcap m6.mcap
+  aplomb strip add left.toml right.toml
+  aplomb strip zero --strip L-01 --port /dev/ttyUSB0`,
+		newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat(),
+		newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
 }
 
 // workshop is what the strip commands share: the profile worked on, where its
 // readings come from, and whether the outcome is kept.
 type workshop struct {
-	path, port string
-	baud       int
-	zeroFile   string
-	write, dry bool
+	named, port string
+	baud        int
+	zeroFile    string
+	write, dry  bool
+	book        book
 
 	cmd   *cobra.Command
-	data  []byte // the profile as it was read
+	kept  profile
 	strip *device.Strip
 	guide *guide    // nil where readings come from files
 	taken time.Time // when the readings were taken
@@ -68,10 +60,11 @@ type workshop struct {
 
 func (w *workshop) flags(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&w.path, "strip", "", "strip profile `FILE`")
+	f.StringVar(&w.named, "strip", "", "profile `FILE`, or name of a strip in the logbook")
 	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
 	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
-	complete(cmd, "strip", endingIn("toml"))
+	w.book.flag(cmd)
+	complete(cmd, "strip", orFiles("toml", w.book.codes(stripNames)))
 	complete(cmd, "port", portNames)
 }
 
@@ -97,10 +90,11 @@ func (w *workshop) open(cmd *cobra.Command) (err error) {
 	case w.baud < 1:
 		return misused("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
 	}
-	if w.data, err = os.ReadFile(w.path); err != nil {
-		return fmt.Errorf("strip profile: %w", err)
+	w.kept = profileInFile(w.named)
+	if !isFile(w.named) {
+		w.kept = profileInBook(&w.book, w.named)
 	}
-	if w.strip, err = device.ParseStrip(w.path, w.data); err != nil {
+	if w.strip, err = w.kept.read(); err != nil {
 		return err
 	}
 	w.taken = time.Now()
@@ -120,7 +114,7 @@ func (w *workshop) close() {
 // built upon, and a profile that could not take the outcome.
 func (w *workshop) buildable() error {
 	if err := w.strip.Calibration.Intact(w.strip); err != nil {
-		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", w.path, err)
+		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", w.kept.name, err)
 	}
 	return w.changeable()
 }
@@ -130,7 +124,7 @@ func (w *workshop) changeable() error {
 	trial := *w.strip
 	trial.Calibration.ValidDays++
 	trial.Mount.SeatSDMM++
-	_, err := device.Rewrite(w.path, w.data, &trial)
+	_, err := w.kept.replace(&trial)
 	return err
 }
 
@@ -141,13 +135,13 @@ func (w *workshop) keep(change func(*device.Strip) error, done string) error {
 	if err := change(&changed); err != nil {
 		return err
 	}
-	data, err := device.Rewrite(w.path, w.data, &changed)
+	write, err := w.kept.replace(&changed)
 	if err != nil {
 		return err
 	}
 	stderr := w.cmd.ErrOrStderr()
 	stays := func(why string) error {
-		fmt.Fprintf(stderr, "%s stays as it was: %s\n", w.path, why)
+		fmt.Fprintf(stderr, "%s stays as it was: %s\n", w.kept.name, why)
 		return nil
 	}
 	switch {
@@ -156,7 +150,7 @@ func (w *workshop) keep(change func(*device.Strip) error, done string) error {
 	case !w.write && w.guide == nil && !atTerminal(w.cmd):
 		return stays("--write puts this into it")
 	case !w.write:
-		yes, err := w.confirm(fmt.Sprintf("Write this into %s? [y/N] ", w.path))
+		yes, err := w.confirm(fmt.Sprintf("Write this into %s? [y/N] ", w.kept.name))
 		if err != nil {
 			return err
 		}
@@ -164,48 +158,10 @@ func (w *workshop) keep(change func(*device.Strip) error, done string) error {
 			return stays("as you say")
 		}
 	}
-	if err := replace(w.path, w.data, data); err != nil {
+	if err := write(); err != nil {
 		return err
 	}
-	fmt.Fprintf(w.cmd.OutOrStdout(), "%s: %s\n", w.path, done)
-	return nil
-}
-
-// replace puts now in the place of a file that still is as before, whole or not
-// at all: on to the disk beside it first, and then renamed.
-func replace(path string, before, now []byte) error {
-	path, err := filepath.EvalSymlinks(path)
-	if err != nil {
-		return err
-	}
-	there, err := os.ReadFile(path)
-	if err != nil {
-		return err
-	}
-	if string(there) != string(before) {
-		return fmt.Errorf("%s was changed meanwhile and stays as it is: start again", path)
-	}
-	info, err := os.Stat(path)
-	if err != nil {
-		return err
-	}
-	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
-	if err != nil {
-		return err
-	}
-	_, err = part.Write(now)
-	err = errors.Join(err, part.Chmod(info.Mode().Perm()), part.Sync(), part.Close())
-	if err == nil {
-		err = os.Rename(part.Name(), path)
-	}
-	if err != nil {
-		os.Remove(part.Name())
-		return err
-	}
-	if dir, err := os.Open(filepath.Dir(path)); err == nil { // the new name has to last as well, where the system has that
-		_ = dir.Sync()
-		dir.Close()
-	}
+	fmt.Fprintf(w.cmd.OutOrStdout(), "%s: %s\n", w.kept.name, done)
 	return nil
 }
 

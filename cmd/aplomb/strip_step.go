@@ -175,7 +175,7 @@ func (w *workshop) same(m *recording.Meta) error {
 	case side.Strip.Name != w.strip.Name:
 		return fmt.Errorf("it was recorded with strip %s, not %s: name the right recording, or the right profile with --strip", side.Strip.Name, w.strip.Name)
 	case side.Strip.Rows != w.strip.Rows || side.Strip.Cols != w.strip.Cols || side.Strip.Scan != w.strip.Scan || side.Strip.FirstCell != w.strip.FirstCell:
-		return fmt.Errorf("strip %s had another grid then than %s says", w.strip.Name, w.path)
+		return fmt.Errorf("strip %s had another grid then than %s says", w.strip.Name, w.kept.name)
 	}
 	return nil
 }
@@ -210,7 +210,7 @@ func (w *workshop) zero(prompt string) ([]float64, error) {
 	case len(w.strip.Calibration.ZeroCounts) > 0:
 		return w.strip.Calibration.ZeroCounts, nil
 	}
-	return nil, fmt.Errorf("%s has no zero: run aplomb strip zero first, or name a file of the strip unloaded with --zero", w.path)
+	return nil, fmt.Errorf("%s has no zero: run aplomb strip zero first, or name a file of the strip unloaded with --zero", w.kept.name)
 }
 
 // of names a step in an error: by its file, or by its number.

@@ -4,8 +4,10 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -14,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/logbook"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
 )
@@ -72,4 +75,48 @@ func TestStripAtATerminal(t *testing.T) {
 	x.types("\r")
 	require.Equal(t, exitDone, x.ends(), x.text())
 	assert.Contains(t, x.text(), "strip L-01 passes: 1 of 1 press")
+}
+
+// A strip in the logbook is asked about like one in a file.
+func TestStripInTheLogbookAtATerminal(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	var unloaded strings.Builder
+	unloaded.WriteString("t_us")
+	for k := range 40 {
+		fmt.Fprint(&unloaded, ",c", k)
+	}
+	unloaded.WriteByte('\n')
+	for n := range 300 {
+		fmt.Fprint(&unloaded, n*10_000)
+		for k := range 40 {
+			fmt.Fprint(&unloaded, ",", 40+(n*7+k*3)%5%2)
+		}
+		unloaded.WriteByte('\n')
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "unloaded.csv"), []byte(unloaded.String()), 0o666))
+
+	env := []string{"APLOMB_LOGBOOK=" + filepath.Join(dir, "book")}
+	x := onTerminal(t, dir, 100, 40, env, "strip", "add", "left.toml")
+	require.Equal(t, exitDone, x.ends(), x.text())
+	zero := func(answer, says string) []float64 {
+		x := onTerminal(t, dir, 100, 40, env, "strip", "zero", "--strip", "L-01", "unloaded.csv")
+		x.shows("Write this into strip L-01 in the logbook? [y/N]")
+		x.types(answer + "\r")
+		require.Equal(t, exitDone, x.ends(), x.text())
+		assert.Contains(t, x.text(), says)
+		l, err := logbook.Open(filepath.Join(dir, "book"))
+		require.NoError(t, err)
+		defer l.Close()
+		s, err := l.Strip("L-01")
+		require.NoError(t, err)
+		return s.Calibration.ZeroCounts
+	}
+	assert.Empty(t, zero("", "strip L-01 in the logbook stays as it was: as you say"))
+	written := zero("y", "strip L-01 in the logbook: zero and noise written")
+	require.Len(t, written, 40)
+	for _, z := range written {
+		assert.InDelta(t, 40.4, z, 0.2)
+	}
 }

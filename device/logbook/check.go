@@ -20,7 +20,7 @@ type Finding struct {
 
 func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do }
 
-const useBackup = "use a backup, or rebuild the logbook from its recordings"
+const useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
 
 // Check looks at everything: the database, what its rows point at, and every
 // recording's bytes. What it finds is no error.

@@ -37,7 +37,7 @@ func explain(dir string, err error) error {
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("logbook %s: %w: try again when it is done", dir, ErrLocked)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
-		return fmt.Errorf("logbook %s: %w (%v): use a backup, or rebuild it from its recordings", dir, ErrDamaged, s)
+		return fmt.Errorf("logbook %s: %w (%v): use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, s)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		return fmt.Errorf("logbook %s: %w (%v): make the folder writable, or use a copy of it", dir, ErrReadOnly, s)
 	case sqlite3.SQLITE_FULL:

@@ -49,7 +49,7 @@ func TestConnectionIsSetUp(t *testing.T) {
 	l := begin(t)
 	for pragma, want := range map[string]string{
 		"foreign_keys": "1", "secure_delete": "1", "journal_mode": "wal", "synchronous": "2", "temp_store": "2",
-		"busy_timeout": fmt.Sprint(patience.Milliseconds()), "user_version": "1",
+		"busy_timeout": fmt.Sprint(patience.Milliseconds()), "user_version": "2",
 	} {
 		var got string
 		require.NoError(t, l.db.QueryRow(`PRAGMA `+pragma).Scan(&got))
@@ -79,12 +79,12 @@ func TestDatabaseRefusesNonsense(t *testing.T) {
 func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 	l := begin(t)
 	visit(t, l, "D7")
-	_, err := l.db.Exec(`PRAGMA user_version = 2`)
+	_, err := l.db.Exec(`PRAGMA user_version = 3`)
 	require.NoError(t, err)
 	refused := func(t *testing.T, dir string) {
 		before := files(t, dir)
 		_, err := Open(dir)
-		oneLine(t, err, ErrNewer, dir, "version 2", "up to 1")
+		oneLine(t, err, ErrNewer, dir, "version 3", "up to 2")
 		_, err = Rebuild(dir)
 		oneLine(t, err, ErrNewer)
 		after := files(t, dir)
@@ -115,10 +115,17 @@ func TestDatabaseOfSomethingElseIsLeftAsItIs(t *testing.T) {
 	unchanged(t, before, files(t, dir))
 }
 
-func migrations(t *testing.T, second string) fs.FS {
-	first, err := shipped.ReadFile("migrations/001_logbook.sql")
+// migrations returns those that there are, and one more.
+func migrations(t *testing.T, next string) fs.FS {
+	entries, err := shipped.ReadDir("migrations")
 	require.NoError(t, err)
-	return fstest.MapFS{"001_logbook.sql": {Data: first}, "002_next.sql": {Data: []byte(second)}}
+	all := fstest.MapFS{fmt.Sprintf("%03d_next.sql", len(entries)+1): {Data: []byte(next)}}
+	for _, e := range entries {
+		data, err := shipped.ReadFile("migrations/" + e.Name())
+		require.NoError(t, err)
+		all[e.Name()] = &fstest.MapFile{Data: data}
+	}
+	return all
 }
 
 func TestOlderLogbookIsBroughtUpToDate(t *testing.T) {
@@ -135,7 +142,7 @@ func TestOlderLogbookIsBroughtUpToDate(t *testing.T) {
 	require.Len(t, copies, 1)
 	version, err := versionOf(copies[0])
 	require.NoError(t, err)
-	assert.Equal(t, 1, version)
+	assert.Equal(t, 2, version)
 	holds, err := holdsDancer(copies[0], "D7")
 	require.NoError(t, err)
 	assert.True(t, holds)
@@ -151,7 +158,7 @@ func TestMigrationThatFailsChangesNothing(t *testing.T) {
 	visit(t, l, "D7")
 	require.NoError(t, l.Close())
 	_, err := open(l.Dir(), database, migrations(t, `CREATE TABLE half (x TEXT) STRICT; CREATE TABLE dancers (x TEXT) STRICT;`))
-	assert.ErrorContains(t, err, "bringing it to version 2")
+	assert.ErrorContains(t, err, "bringing it to version 3")
 	again := reopen(t, l.Dir())
 	_, err = again.Dancer("D7")
 	require.NoError(t, err)
@@ -322,10 +329,17 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	require.NoError(t, l.Close())
 	require.NoError(t, os.Remove(filepath.Join(l.Dir(), database)))
 	recorded := files(t, folder)
+	_, err = Open(l.Dir())
+	oneLine(t, err, ErrDamaged, l.Dir(), "rebuild")
+	assert.False(t, Exists(l.Dir()), "an empty one would be in the way of rebuilding")
 
 	result, err := Rebuild(l.Dir())
 	require.NoError(t, err)
-	assert.Equal(t, [5]int{2, 2, 1, 2, 3}, [5]int{result.Dancers, result.Visits, result.Shoes, result.Strips, result.Recordings})
+	back := reopen(t, l.Dir())
+	holds, err := back.Holdings()
+	require.NoError(t, err)
+	assert.Equal(t, Holdings{Dancers: 2, Visits: 2, Shoes: 1, Strips: 2, Recordings: 3, Bytes: before[0].Size + before[1].Size + before[2].Size}, holds)
+	assert.Equal(t, holds, result.Holdings)
 	assert.Empty(t, result.Aside)
 	var skipped []string
 	for _, f := range result.Skipped {
@@ -334,8 +348,8 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	}
 	assert.ElementsMatch(t, []string{nobody, long, nowhere, junk, twice}, skipped)
 	assert.Contains(t, strings.Join(result.Lost, "\n"), "pain")
+	assert.Contains(t, strings.Join(result.Lost, "\n"), "plans")
 
-	back := reopen(t, l.Dir())
 	after, err := back.Recordings(Filter{})
 	require.NoError(t, err)
 	require.Len(t, after, 3)

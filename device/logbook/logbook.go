@@ -39,11 +39,27 @@ func Exists(dir string) bool {
 	return err == nil
 }
 
+// Bereft returns an error, ErrDamaged, where there are recordings in the folder
+// dir without the database that knew of them.
+func Bereft(dir string) error {
+	if Exists(dir) {
+		return nil
+	}
+	entries, err := os.ReadDir(filepath.Join(dir, recordings))
+	if err != nil || len(entries) == 0 {
+		return nil
+	}
+	return fmt.Errorf("logbook %s: %w: its recordings are there, its database %s is gone: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, database)
+}
+
 // Open opens the logbook in the folder dir, or begins one there. A logbook of an
 // older version is brought up to date, after a copy of it was set aside; one of a
 // newer version is left as it is (ErrNewer). ErrLocked, ErrDamaged, ErrReadOnly
 // and ErrForeign say why else it cannot be used.
 func Open(dir string) (*Logbook, error) {
+	if err := Bereft(dir); err != nil {
+		return nil, err
+	}
 	migrations, err := fs.Sub(shipped, "migrations")
 	if err != nil {
 		return nil, err

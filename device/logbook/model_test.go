@@ -22,6 +22,7 @@ type model struct {
 	visits  map[int64]Visit
 	shoes   map[string]*modelShoe
 	kept    map[int64]modelRecording
+	plans   map[int64][]PlanStep // by visit
 }
 
 type modelShoe struct {
@@ -69,11 +70,19 @@ func (m *model) forget() {
 	for code, s := range m.shoes {
 		maps.DeleteFunc(s.versions, func(n int, v modelVersion) bool { return !v.entered && !m.used(code, n) })
 		if len(s.versions) == 0 {
-			delete(m.shoes, code)
+			m.drop(code)
 		}
 		if !s.versions[s.current].entered {
 			s.current = s.latest()
 		}
+	}
+}
+
+// drop takes a shoe away, and with it its steps of plans.
+func (m *model) drop(code string) {
+	delete(m.shoes, code)
+	for visit, steps := range m.plans {
+		m.plans[visit] = slices.DeleteFunc(steps, func(s PlanStep) bool { return s.Shoe == code })
 	}
 }
 
@@ -91,7 +100,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 		defer l.Close()
 		_, err = l.db.Exec(`PRAGMA synchronous = off`) // power stays on, and waiting for the disk is most of the time
 		require.NoError(t, err)
-		m := &model{map[string]Dancer{}, map[int64]Visit{}, map[string]*modelShoe{}, map[int64]modelRecording{}}
+		m := &model{map[string]Dancer{}, map[int64]Visit{}, map[string]*modelShoe{}, map[int64]modelRecording{}, map[int64][]PlanStep{}}
 		dancer, code := rapid.SampledFrom(modelDancers), rapid.SampledFrom(modelShoes)
 		drawShoe := func(t *rapid.T) device.Shoe {
 			s := shoe(code.Draw(t, "shoe"))
@@ -138,6 +147,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 				}
 				delete(m.dancers, d)
 				maps.DeleteFunc(m.kept, func(_ int64, r modelRecording) bool { return m.visits[r.visit].Dancer == d })
+				maps.DeleteFunc(m.plans, func(id int64, _ []PlanStep) bool { return m.visits[id].Dancer == d })
 				maps.DeleteFunc(m.visits, func(_ int64, v Visit) bool { return v.Dancer == d })
 				for _, s := range m.shoes {
 					if s.owner != d {
@@ -169,6 +179,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 				agrees(l.RemoveVisit(id), there && !used, ErrNotFound, ErrInUse)
 				if there && !used {
 					delete(m.visits, id)
+					delete(m.plans, id)
 				}
 			},
 			"add shoe": func(t *rapid.T) {
@@ -202,7 +213,20 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 				_, there := m.shoes[c]
 				agrees(l.RemoveShoe(c), there && !m.used(c, 0), ErrNotFound, ErrInUse)
 				if there && !m.used(c, 0) {
-					delete(m.shoes, c)
+					m.drop(c)
+				}
+			},
+			"plan": func(t *rapid.T) {
+				id := pick(t, slices.Collect(maps.Keys(m.visits)))
+				var steps []PlanStep
+				_, works := m.visits[id]
+				for i, c := range rapid.SliceOfN(code, 1, 3).Draw(t, "shoes") {
+					steps = append(steps, PlanStep{c, i + 1})
+					works = works && m.shoes[c] != nil
+				}
+				agrees(l.PutPlan(id, Plan{Releves: 5, Steps: steps}), works, ErrNotFound)
+				if works {
+					m.plans[id] = steps
 				}
 			},
 			"record": func(t *rapid.T) {
@@ -259,6 +283,12 @@ func (m *model) same(t *rapid.T, l *Logbook) {
 		require.NoError(t, err)
 		for _, v := range all {
 			require.Equal(t, m.visits[v.ID], v)
+			p, err := l.Plan(v.ID)
+			if len(m.plans[v.ID]) == 0 {
+				require.ErrorIs(t, err, ErrNotFound)
+			} else {
+				require.Equal(t, m.plans[v.ID], p.Steps)
+			}
 		}
 		visits += len(all)
 	}

@@ -15,10 +15,10 @@ import (
 
 // Rebuilt is what Rebuild could restore and what it could not.
 type Rebuilt struct {
-	Dancers, Visits, Shoes, Strips, Recordings int
-	Aside                                      string    // where the database before went, "" where there was none
-	Skipped                                    []Finding // recordings that are not in the logbook now
-	Lost                                       []string  // what recordings do not carry
+	Holdings
+	Aside   string    // where the database before went, "" where there was none
+	Skipped []Finding // recordings that are not in the logbook now
+	Lost    []string  // what recordings do not carry
 }
 
 // Rebuild makes a new database from the recordings in dir. It is for a logbook
@@ -125,9 +125,9 @@ type survivor struct {
 func (l *Logbook) restore() (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
-		"of visits: pain, baseline marks, notes, and visits without a recording",
+		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
-		"measures: analyse the recordings again",
+		"measures: aplomb analyze --dancer CODE measures again",
 		"where backups are",
 	}}
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
@@ -161,9 +161,8 @@ func (l *Logbook) restore() (Rebuilt, error) {
 				return err
 			}
 		}
-		return tx.QueryRow(`SELECT (SELECT count(*) FROM dancers), (SELECT count(*) FROM visits), (SELECT count(*) FROM shoes),
-			(SELECT count(*) FROM strips), (SELECT count(*) FROM recordings)`).
-			Scan(&result.Dancers, &result.Visits, &result.Shoes, &result.Strips, &result.Recordings)
+		result.Holdings, err = holdings(tx)
+		return err
 	})
 	return result, err
 }

@@ -1,0 +1,91 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"database/sql"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"aplomb/analyze"
+	"aplomb/analyze/kept"
+	"aplomb/device/logbook"
+)
+
+// inBook does something with the logbook of a script.
+func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
+	l, err := logbook.Open(ts.Getenv("APLOMB_LOGBOOK"))
+	ts.Check(err)
+	ts.Check(do(l))
+	ts.Check(l.Close())
+}
+
+// keep DANCER VERSION FILE.mcap... takes recordings into the dancer's last visit,
+// with measures that this version of the program is said to have computed, none
+// where it is "-".
+func keep(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: keep DANCER VERSION FILE.mcap...")
+	}
+	inBook(ts, func(l *logbook.Logbook) error {
+		visits, err := l.Visits(args[0])
+		ts.Check(err)
+		for _, path := range args[2:] {
+			r, err := l.AddRecording(ts.MkAbs(path), visits[len(visits)-1].ID)
+			ts.Check(err)
+			if args[1] == "-" {
+				continue
+			}
+			result, err := analyze.File(r.Path, analyze.Options{})
+			ts.Check(err)
+			ts.Check(l.PutMeasures(r.ID, args[1], kept.Releves(result)))
+		}
+		return nil
+	})
+}
+
+func bookFile(ts *testscript.TestScript) string {
+	return filepath.Join(ts.Getenv("APLOMB_LOGBOOK"), "logbook.sqlite")
+}
+
+// hold SECONDS keeps the logbook locked for a while, as a program does that
+// writes into it.
+func hold(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: hold DURATION")
+	}
+	long, err := time.ParseDuration(args[0])
+	ts.Check(err)
+	db, err := sql.Open("sqlite", "file:"+bookFile(ts)+"?_txlock=immediate")
+	ts.Check(err)
+	tx, err := db.Begin()
+	ts.Check(err)
+	free := time.AfterFunc(long, func() { tx.Rollback() })
+	ts.Defer(func() {
+		free.Stop()
+		tx.Rollback()
+		db.Close()
+	})
+}
+
+// overwrite writes over pages of the database as a failing disk would.
+func overwrite(ts *testscript.TestScript, neg bool, args []string) {
+	b, err := os.ReadFile(bookFile(ts))
+	ts.Check(err)
+	copy(b[4096:], bytes.Repeat([]byte(strings.Repeat("?", 64)), (len(b)-4096)/64))
+	ts.Check(os.WriteFile(bookFile(ts), b, 0o600))
+}
+
+// newer marks the database as one that a later version of the program wrote.
+func newer(ts *testscript.TestScript, neg bool, args []string) {
+	db, err := sql.Open("sqlite", "file:"+bookFile(ts))
+	ts.Check(err)
+	_, err = db.Exec(`PRAGMA user_version = 1000`)
+	ts.Check(err)
+	ts.Check(db.Close())
+}

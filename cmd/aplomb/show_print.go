@@ -1,0 +1,198 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"aplomb/analyze"
+	"aplomb/device"
+	"aplomb/device/logbook"
+	"aplomb/device/recording"
+	"aplomb/plots"
+)
+
+// printRecording prints all that is known of a recording, and its relevés.
+func printRecording(w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
+	fmt.Fprintf(w, "recording %d of dancer %s, visit %s\n", r.ID, r.Dancer, r.VisitName)
+	facts(w, "began", r.Started.Local().Format("2006-01-02 15:04:05"))
+	for _, foot := range device.Feet {
+		if f := r.Feet[foot]; f != nil {
+			said, err := sideWords(l, f)
+			if err != nil {
+				return err
+			}
+			facts(w, foot.String(), said)
+		}
+	}
+	facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", known(r.MassKG, "kg"),
+		"file", r.Path, "frames", frameWords(r.Path), "recorded by", r.Software, "measured", byWords(r))
+	if len(releves) > 0 {
+		fmt.Fprintln(w)
+		printKept(w, releves)
+	}
+	return nil
+}
+
+// sideWords says what was under a foot, and what of it has changed since.
+func sideWords(l *logbook.Logbook, f *logbook.RecordedFoot) (string, error) {
+	shoe, err := l.Shoe(f.Shoe)
+	if err != nil {
+		return "", err
+	}
+	strip, err := l.Strip(f.Strip)
+	if err != nil {
+		return "", err
+	}
+	mounting := f.Mounting
+	if mounting == "" {
+		mounting = "nothing says in which mounting"
+	}
+	return fmt.Sprintf("shoe %s %s, strip %s %s; %s", f.Shoe, versionWords(f.ShoeVersion, shoe.Version),
+		f.Strip, versionWords(f.StripVersion, strip.Version), mounting), nil
+}
+
+func versionWords(then, now int) string {
+	if then == now {
+		return fmt.Sprintf("(version %d)", then)
+	}
+	return fmt.Sprintf("(version %d, now %d)", then, now)
+}
+
+// byWords says which version measured a recording, and whether that is still this one.
+func byWords(r logbook.Recording) string {
+	switch r.Measured {
+	case "":
+		return fmt.Sprintf("not yet: aplomb analyze --dancer %s measures it", asTyped(r.Dancer))
+	case version:
+		return "by version " + version
+	}
+	return fmt.Sprintf("by version %s, this is %s: aplomb analyze --dancer %s measures anew", r.Measured, version, asTyped(r.Dancer))
+}
+
+// frameWords says whether the file is whole.
+func frameWords(path string) string {
+	s, err := recording.Inspect(path)
+	if err != nil {
+		return fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", strings.TrimPrefix(explain(err), path+": "))
+	}
+	var there, missing []string
+	if s.Damage != nil {
+		missing = append(missing, fmt.Sprintf("damaged at byte %d (%s)", s.Damage.Offset, s.Damage.Reason))
+	}
+	if s.Missing != "" {
+		missing = append(missing, s.Missing)
+	}
+	for _, foot := range device.Feet {
+		f := s.Feet[foot]
+		if f == nil {
+			continue
+		}
+		there = append(there, fmt.Sprintf("%d %s", f.Frames, foot))
+		switch {
+		case f.Lost > 0:
+			missing = append(missing, fmt.Sprintf("%d lost %s", f.Lost, foot))
+		case !f.Whole():
+			missing = append(missing, fmt.Sprintf("a pause %s", foot))
+		}
+	}
+	said := strings.Join(there, ", ")
+	if len(missing) == 0 {
+		return said + ", whole"
+	}
+	return said + "; not whole: " + strings.Join(missing, ", ")
+}
+
+// printKept prints the relevés that the logbook keeps of a recording.
+func printKept(w io.Writer, releves []logbook.Releve) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	// What follows the last tab is no cell, so that it stays on the left.
+	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload\tover\tmedial\tcontact\t  verdict")
+	for _, one := range releves {
+		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
+		if one.Aborted {
+			fmt.Fprintf(t, "\t\t\t\t\t  %s\n", keptVerdict(one))
+			continue
+		}
+		m := measures(one)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", plots.Number(m["hold_s"].Value, 2), shown(m, "load_n"), shown(m, "over_mm"),
+			shown(m, "medial_mm"), shown(m, "contact_share"), keptVerdict(one))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+}
+
+// measures returns what was measured of a relevé, by name.
+func measures(r logbook.Releve) map[string]logbook.Measure {
+	byName := map[string]logbook.Measure{}
+	for _, m := range r.Measures {
+		byName[m.Name] = m
+	}
+	return byName
+}
+
+// shown says a measure with its uncertainty, "" where it was not measured.
+func shown(of map[string]logbook.Measure, name string) string {
+	m, ok := of[name]
+	if !ok {
+		return ""
+	}
+	return plots.Show(name).WithU(m.Value, m.U)
+}
+
+func keptVerdict(r logbook.Releve) string {
+	if r.Aborted {
+		return string(analyze.Aborted)
+	}
+	return plots.VerdictWords(analyze.Verdict(r.Verdict), measures(r)["medial_mm"].Value)
+}
+
+// printReleve prints one relevé of a recording, both feet where both rose.
+func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
+	fmt.Fprintf(w, "relevé %d of recording %s\n", feet[0].N, recordingWords(r))
+	headings := []string{""}
+	of := map[string]bool{}
+	var byFoot []map[string]logbook.Measure
+	for _, one := range feet {
+		alone := ""
+		if one.FeetUp == 1 && r.Feet[device.Left] != nil && r.Feet[device.Right] != nil {
+			alone = ", on this foot alone"
+		}
+		facts(w, one.Foot.String(), fmt.Sprintf("%s; begins %.2f s after the first frame%s", keptVerdict(one), one.StartS, alone))
+		headings = append(headings, one.Foot.String())
+		byFoot = append(byFoot, measures(one))
+		for _, m := range one.Measures {
+			of[m.Name] = true
+		}
+	}
+	facts(w, "file", r.Path, "measured", byWords(r))
+	if len(of) == 0 {
+		return
+	}
+	var rows [][]string
+	for _, name := range inOrderOfCatalog(of) {
+		row := []string{plots.Show(name).Title}
+		for _, m := range byFoot {
+			row = append(row, shown(m, name))
+		}
+		rows = append(rows, row)
+	}
+	fmt.Fprintln(w)
+	table(w, headings, rows)
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+}
+
+// inOrderOfCatalog lists names of measures as everywhere, and after them those
+// that this version does not know.
+func inOrderOfCatalog(names map[string]bool) (order []string) {
+	for _, m := range analyze.Catalog {
+		if names[m.Name] {
+			order = append(order, m.Name)
+			delete(names, m.Name)
+		}
+	}
+	return append(order, slices.Sorted(maps.Keys(names))...)
+}
