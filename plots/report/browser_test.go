@@ -56,7 +56,7 @@ func chromium(t *testing.T, args ...string) (stdout, stderr string) {
 	if err != nil {
 		t.Skip("no chromium here: .ci/run installs it")
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, path, append([]string{
 		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
