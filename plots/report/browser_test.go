@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/compare"
 	"aplomb/device"
 	"aplomb/plots/internal/invented"
 	"aplomb/plots/report"
@@ -173,6 +174,21 @@ func TestFittingSheet(t *testing.T) {
 		assert.Contains(t, text(pages["many shoes"]), want)
 	}
 	assert.NotContains(t, text(pages["usual"]), "What to try next", "over the box on both feet")
+
+	// What the shoes tried have shown of an option.
+	showed := data(invented.Usual())
+	showed.Comparison.Preferred = ""
+	for i := range showed.Comparison.Differences {
+		d := &showed.Comparison.Differences[i]
+		d.Support, d.Rise = showed.Comparison.Shoes[0].Support, showed.Comparison.Shoes[0].Rise
+	}
+	showed.Comparison.Changes = []compare.Change{{From: "A", To: "B",
+		Properties: []compare.Property{{Name: compare.Crown, From: "22.0", To: "27.0", By: 5}}, Moved: showed.Comparison.Differences}}
+	var tried bytes.Buffer
+	require.NoError(t, report.WriteFitting(&tried, showed))
+	assert.Contains(t, text(tried.String()), "A higher crown, if this one is low for the foot. (For both feet.)")
+	assert.Contains(t, text(tried.String()), "see that the foot does not sink. The shoes tried speak for it.")
+	assert.LessOrEqual(t, strings.Count(tried.String(), "<li><strong>"), 3)
 
 	pained := data(invented.New(1, 6, device.Feet[:], invented.A))
 	pained.Seen.Pain = true
