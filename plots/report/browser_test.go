@@ -83,11 +83,31 @@ func fittingSheets(t *testing.T) map[string]string {
 	for name, f := range map[string]invented.Fitting{
 		"usual": invented.Usual(), "one shoe": invented.New(1, 6, device.Feet[:], invented.A), "many shoes": invented.New(1, 3, device.Feet[:], many...),
 	} {
+		showing(f.Comparison)
 		var b bytes.Buffer
 		require.NoError(t, report.WriteFitting(&b, data(f)))
 		out[name] = b.String()
 	}
 	return out
+}
+
+// showing lets the shoes of a comparison show something of the options for the
+// first: each changed in one property.
+func showing(c *compare.Comparison) {
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		d.Support, d.Rise = c.Shoes[0].Support, c.Shoes[0].Rise
+		d.Difference, d.CI95, d.Wording = 2, &[2]float64{1, 3}, compare.Clear
+		if d.To == "E" {
+			d.Difference, d.CI95 = -2, &[2]float64{-3, -1}
+		}
+		for name, to := range map[string]string{compare.Crown: "B", compare.PlatformWidth: "D", compare.Squareness: "E"} {
+			if d.To == to || d.To == "B<script>" && to == "B" {
+				c.Changes = append(c.Changes, compare.Change{From: d.From, To: d.To,
+					Properties: []compare.Property{{Name: name, From: "1", To: "2", By: 1}}, Moved: []compare.Difference{*d}})
+			}
+		}
+	}
 }
 
 func saved(t *testing.T, html string) string {
@@ -177,13 +197,8 @@ func TestFittingSheet(t *testing.T) {
 
 	// What the shoes tried have shown of an option.
 	showed := data(invented.Usual())
+	showing(showed.Comparison)
 	showed.Comparison.Preferred = ""
-	for i := range showed.Comparison.Differences {
-		d := &showed.Comparison.Differences[i]
-		d.Support, d.Rise = showed.Comparison.Shoes[0].Support, showed.Comparison.Shoes[0].Rise
-	}
-	showed.Comparison.Changes = []compare.Change{{From: "A", To: "B",
-		Properties: []compare.Property{{Name: compare.Crown, From: "22.0", To: "27.0", By: 5}}, Moved: showed.Comparison.Differences}}
 	var tried bytes.Buffer
 	require.NoError(t, report.WriteFitting(&tried, showed))
 	assert.Contains(t, text(tried.String()), "A higher crown, if this one is low for the foot. (For both feet.)")
