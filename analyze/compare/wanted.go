@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/device"
@@ -24,7 +25,7 @@ func wanted(pools []*pool, labels []string) []string {
 			if a == nil {
 				continue
 			}
-			if s := toTell(a, b); s != "" {
+			if s := toTell(a, b); s != "" && !slices.Contains(said, s) { // one that cannot be judged is so against each
 				said = append(said, s)
 			}
 		}

@@ -55,6 +55,7 @@ func (c *chosen) args(cmd *cobra.Command, args []string) error {
 type picked struct {
 	paths   []string
 	entries []logbook.Recording // the same in the logbook; nil where files were named
+	pain    bool                // the last of their visits asks to stop
 }
 
 // pick finds the recordings: the files that were named, or those in the logbook
@@ -75,6 +76,11 @@ func (c *chosen) pick(args []string) (p picked, err error) {
 		for _, r := range p.entries {
 			p.paths = append(p.paths, r.Path)
 		}
+		if err != nil {
+			return err
+		}
+		last, err := l.Visit(p.entries[len(p.entries)-1].VisitID)
+		p.pain = last.Advice() != ""
 		return err
 	})
 	return p, err

@@ -29,7 +29,7 @@ Where the numbers do not decide, nothing is offered but to measure more.
 It starts from the shoe that is preferred, or stands best, unless --shoe names
 one. Three things only an eye can see: say them with --bulging, --low-crown and
 --pain. With pain nothing is offered: stop, and hand over to the dancer's
-clinician.
+clinician. In the logbook the pain of the visit says so too.
 
 Recordings are files, or those in the logbook that --dancer and --visit choose.`,
 		Example: `  aplomb next --dancer D7 --visit today
@@ -46,6 +46,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 			if err != nil {
 				return err
 			}
+			seen.Pain = seen.Pain || p.pain
 			a, err := advise.Next(c, shoe, seen)
 			if err != nil {
 				return err

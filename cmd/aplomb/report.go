@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
 	"aplomb/plots/report"
 )
@@ -75,7 +76,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			if err != nil {
 				return err
 			}
-			if err := saveSheet(out, sheet, unit == "inch", p.paths, results, c); err != nil {
+			if err := saveSheet(out, sheet, unit == "inch", p, results, c); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.OutOrStdout(), out)
@@ -95,12 +96,12 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 
 // saveReport writes the lab sheet of what recordings gave.
 func saveReport(path string, recordings []string, results []*analyze.Result, c *compare.Comparison) error {
-	return saveSheet(path, "lab", false, recordings, results, c)
+	return saveSheet(path, "lab", false, picked{paths: recordings}, results, c)
 }
 
-func saveSheet(path, sheet string, inches bool, recordings []string, results []*analyze.Result, c *compare.Comparison) error {
-	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches}
-	for _, r := range recordings {
+func saveSheet(path, sheet string, inches bool, from picked, results []*analyze.Result, c *compare.Comparison) error {
+	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches, Seen: advise.Seen{Pain: from.pain}}
+	for _, r := range from.paths {
 		sum, err := sha256Of(r)
 		if err != nil {
 			return err

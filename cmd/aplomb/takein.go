@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -51,9 +52,11 @@ func stays(err error, v logbook.Visit, path string) error {
 		err, path, asTyped(path), asTyped(v.Dancer), v.Name())
 }
 
-// sayNext says what the plan of a visit has next.
+// sayNext says whether the plan of a visit was kept to, and what it has next.
 func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
-	return b.with(func(l *logbook.Logbook) error { return tellNext(cmd.OutOrStdout(), l, v) })
+	return b.with(func(l *logbook.Logbook) error {
+		return cmp.Or(tellAstray(cmd.OutOrStdout(), l, v), tellNext(cmd.OutOrStdout(), l, v))
+	})
 }
 
 // measure puts the measures of a recording into the logbook and prints where the
@@ -75,13 +78,14 @@ func measure(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error 
 	return nil
 }
 
-// printStand says in a line a foot where the dancer stood.
+// printStand says in a line a foot where the dancer stood, with the half-width of
+// the 95 % interval.
 func printStand(w io.Writer, c *compare.Comparison) {
 	if len(c.Shoes) == 0 {
 		fmt.Fprintln(w, c.Why)
 	}
 	for _, s := range c.Shoes {
-		fmt.Fprintf(w, "%-6s %s, over %s, %s\n", s.Foot.String()+":", plots.Count(s.N, "relevé", "relevés"),
+		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", plots.Count(s.N, "relevé", "relevés"),
 			plots.Show("over_mm").PlusMinus(s.Measures["over_mm"]), plots.VerdictWords(s.Verdict, s.Measures["medial_mm"].Mean))
 	}
 }

@@ -264,8 +264,25 @@ func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit, made []logbook.R
 	return nil
 }
 
-// tellNext says what the plan of a visit has next, and of the last recording
-// what went otherwise; nothing where there is no plan.
+// tellAstray says of the last recording of a visit where it left the plan.
+func tellAstray(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
+	if err != nil || len(made) == 0 {
+		return err
+	}
+	c, err := course(l, v, made)
+	if errors.Is(err, logbook.ErrNotFound) {
+		return nil
+	}
+	for _, n := range c.Notes {
+		if n.Recording == strconv.FormatInt(made[len(made)-1].ID, 10) {
+			fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
+		}
+	}
+	return err
+}
+
+// tellNext says what the plan of a visit has next; nothing where there is no plan.
 func tellNext(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
 	if err != nil {
@@ -277,11 +294,6 @@ func tellNext(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	}
 	if err != nil {
 		return err
-	}
-	for _, n := range c.Notes {
-		if len(made) > 0 && n.Recording == strconv.FormatInt(made[len(made)-1].ID, 10) {
-			fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
-		}
 	}
 	if v.Advice() != "" && c.Next < len(c.Taken) {
 		fmt.Fprintf(w, "the plan waits, %d of %d done: there is pain\n", c.Done(), len(c.Taken))

@@ -82,6 +82,7 @@ func TestNextIsTold(t *testing.T) {
 	require.NoError(t, err)
 	tell := func() string {
 		var out bytes.Buffer
+		require.NoError(t, tellAstray(&out, l, v))
 		require.NoError(t, tellNext(&out, l, v))
 		return out.String()
 	}
