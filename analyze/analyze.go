@@ -115,8 +115,8 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 }
 
 // traced runs over the frames of the recording at path, which src reads: once,
-// or again where it came to light that cells are not to be believed, or where the
-// zero of a strip came to light too late for its curve.
+// or again where it came to light that cells are not to be believed, or that the
+// zeros with which a strip was read are not good enough.
 func traced(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.Log, err error) {
 	strips := strips(src, feet)
 	startsLoaded := [2]bool{}
@@ -135,9 +135,9 @@ func traced(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.L
 				again = true
 			}
 			l.StartsLoaded = l.StartsLoaded || startsLoaded[i]
-			if l.Misread {
+			if l.Again != nil {
 				startsLoaded[i] = l.StartsLoaded
-				strips[i].Zero, strips[i].ZeroKnown = l.Zeros[0].Level, true
+				strips[i].Track = l.Again
 				again = true
 			}
 		}

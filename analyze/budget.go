@@ -34,10 +34,21 @@ var Budgeted = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
 type unrest struct {
 	copMM platform.Point
 	loadN float64
+	dof   float64
 }
 
-// swayDOF is that of a standard error by batch means.
-const swayDOF = 9
+// unnoised is what is left of the scatter of a mean once noise, known by itself,
+// is taken out of it. Its degrees of freedom are those of the scatter where there
+// is no noise and fewer the more of it is noise, since the variance that is left
+// is as uncertain as the whole (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
+func unnoised(scatter, noise, dof float64) stats.Component {
+	u := less(scatter, noise)
+	left := u / scatter
+	if u == 0 {
+		return stats.Component{DOF: dof}
+	}
+	return stats.Component{U: u, DOF: dof * left * left * left * left}
+}
 
 // budgets lists the sources of uncertainty of a hold's measures.
 func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest) map[string]budget.Budget {
@@ -66,11 +77,11 @@ func (g *foot) budgets(m *Measures, family string, spread spread, unrest unrest)
 			budget.Line{
 				Source: Swaying, Type: budget.A, Distribution: budget.Normal,
 				Basis:     "the means of ten parts of the hold scatter, less the noise",
-				Component: stats.Component{U: less(unrest.of(name, spread.lean), noise.U()), DOF: swayDOF},
+				Component: unnoised(unrest.of(name, spread.lean), noise.U(), unrest.dof),
 			},
 			blur(m.Blur[name]),
 			remembered(Hysteresis, "the largest either way that its calibration found", m.Hysteresis, name),
-			remembered(Creep, "one decade of time more or less under load than when it was calibrated", m.Creep, name),
+			remembered(Creep, creepBasis(&g.strip.Calibration), m.Creep, name),
 		)
 	}
 	return all
@@ -103,9 +114,12 @@ func (g *foot) placement(u float64) budget.Line {
 	return l
 }
 
-// zeroDrift takes the zero of the hold to lie anywhere between the one before
-// the load, with which it was measured, and the one after: the mean square
-// distance from the one is a third of the square of their difference.
+// zeroDrift takes the zero of the hold to lie anywhere between the one with which
+// it was measured, which is that before the load, and the one after: the mean
+// square distance from the one is a third of the square of their difference.
+// Where the zero was strong enough in its wandering for the straight line from
+// before to after, it was measured with the one on its way, and is taken to lie
+// as far from that as the one after does.
 func zeroDrift(change map[string]float64, name string) budget.Line {
 	l := budget.Line{
 		Source: ZeroDrift, Type: budget.B, Distribution: budget.Rectangular,
@@ -134,6 +148,17 @@ func blur(bound float64) budget.Line {
 		Basis:     "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
 		Component: stats.Component{U: budget.UniformWithin(bound), DOF: math.Inf(1)},
 	}
+}
+
+// creepBasis says what is left of creep.
+func creepBasis(c *device.Calibration) string {
+	switch {
+	case !takenOut(c):
+		return "one decade of time more or less under load than when it was calibrated"
+	case c.UCreep == 0:
+		return "all that was taken out for it"
+	}
+	return fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
 }
 
 // remembered is what the strip's memory of its load bounds. It is taken to be

@@ -19,10 +19,11 @@ type hold struct {
 	pulse     releve.Pulse
 	samples   []trace.Sample
 	seen      []float64 // mean map as read, kPa, in scan order
-	pressure  []float64 // the same without ghosts, see laid
+	pressure  []float64 // the same without ghosts and creep, see laid and rested
+	creep     float64   // the most that creep may still add to the load, a share
 	haunted   bool      // ghosts could not be taken out
 	noise     []float64 // its standard deviation, kPa
-	drift     []float64 // what the zeros moved from before the load to after it, kPa; nil where none was found after it
+	drift     []float64 // what the zeros moved from that of the hold to that after the load, kPa; nil where none was found after it
 	peakFrame float64   // largest single reading, kPa
 	saturated bool      // a cell reached the end of its range
 	frames    int       // in its maps
@@ -37,7 +38,7 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 		if p.Aborted {
 			continue
 		}
-		zero := l.ZeroAt(p.OnsetS)
+		zero := l.ZeroAt((p.HoldStartS + p.HoldEndS) / 2)
 		m := l.Map(p.HoldStartS, p.HoldEndS, zero)
 		if m.Frames == 0 {
 			continue
@@ -70,6 +71,8 @@ func (g *foot) holds(l *trace.Log, pulses []releve.Pulse) []*hold {
 			}
 		}
 		h.pressure, h.haunted = g.laid(m.KPa)
+		h.pressure, h.creep = g.rested(h.pressure, p)
+		h.peakFrame = g.restedPeak(h.peakFrame, p)
 		if load, _ := g.light(h.pressure); load < field.LoadFloorN {
 			continue // the pulse is just above the floor, its map just below
 		}
@@ -110,7 +113,7 @@ func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	// The trace's centre of pressure corrects each frame only lightly. What the
 	// full reconstruction of the mean map adds to that is added to the mean; to the
 	// load as well, to which cells add that had to be filled, and from which ghosts
-	// are taken.
+	// and creep are taken.
 	lightN, light := g.light(h.seen)
 	at := platform.Point{mean(medial) + full.CoP[0] - light[0], mean(over) + full.CoP[1] - light[1]}
 	p := h.pulse
@@ -129,9 +132,9 @@ func (g *foot) measure(h *hold, spread spread) (m *Measures, doubts []string) {
 	m.Seat, m.Gain, m.Fill = spread.seat, spread.gain, spread.fill
 	m.Zero, m.Grid, m.Blur = g.zeroChange(full, h), g.gridSpread(full), m.blurred(spread.lean)
 	m.Hysteresis = map[string]float64{"load_n": g.strip.Calibration.Hysteresis * m.LoadN}
-	m.Creep = map[string]float64{"load_n": g.strip.Calibration.CreepPerDecade * m.LoadN}
+	m.Creep = map[string]float64{"load_n": h.creep * m.LoadN}
 	m.Budget = g.budgets(m, full.Family, spread, unrest{
-		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load),
+		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), stats.BatchDOF(len(t)),
 	})
 	m.UOverMM, m.UMedialMM = m.Budget["over_mm"].U, m.Budget["medial_mm"].U
 	m.UContactShare, m.ULoadN = m.Budget["contact_share"].U, m.Budget["load_n"].U

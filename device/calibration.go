@@ -29,6 +29,8 @@ type Calibration struct {
 
 	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // largest difference between the way up and the way down ÷ RangeKPa[1]; the curve lies in the middle, half of it from either
 	CreepPerDecade float64   `toml:"creep_per_decade,omitzero"` // relative change per tenfold of time under constant load
+	UCreep         float64   `toml:"creep_sd,omitzero"`         // its standard uncertainty; 0 is not known
+	CurveAgeS      float64   `toml:"curve_age_s,omitzero"`      // how long loads had been on when the curve was read, s; 0 is not known
 	RangeKPa       []float64 `toml:"range_kpa,omitempty"`       // least and largest pressure it was calibrated at
 	NoiseCounts    []float64 `toml:"noise_counts,omitempty"`    // standard deviation of each cell, unloaded
 	ZeroCounts     []float64 `toml:"zero_counts,omitempty"`     // what each cell read unloaded
@@ -90,6 +92,10 @@ func (c *Calibration) check(s *Strip) error {
 		return bad("hysteresis", "%v: a fraction, 0 to below 1", c.Hysteresis)
 	case !(math.Abs(c.CreepPerDecade) < 1):
 		return bad("creep_per_decade", "%v: a fraction, below 1 either way", c.CreepPerDecade)
+	case !(c.UCreep >= 0 && c.UCreep < 1):
+		return bad("creep_sd", "%v: a fraction, 0 to below 1", c.UCreep)
+	case !finite(c.CurveAgeS) || c.CurveAgeS != 0 && c.CurveAgeS < minAgeS:
+		return bad("curve_age_s", "%v: %g s or more", c.CurveAgeS, minAgeS)
 	case len(r) != 0 && (len(r) != 2 || !finite(r...) || r[0] < 0 || r[0] >= r[1]):
 		return bad("range_kpa", "%v: the least and the largest pressure calibrated, kPa", r)
 	case c.MadeFor != "" && !isCode(c.MadeFor):
@@ -102,6 +108,9 @@ func (c *Calibration) check(s *Strip) error {
 	}
 	return nil
 }
+
+// minAgeS is how long loads must have been on for a curve, s: nobody reads them sooner.
+const minAgeS = 0.1
 
 // What a curve may give where the strip saturates, kPa: from a breath of air to
 // what would crush any sensor.
@@ -179,7 +188,7 @@ func (c *Calibration) Measured() bool { return c.Date != Date{} }
 // the strip reads unloaded says nothing about kPa, and may be there.
 func (c *Calibration) plain() bool {
 	return !c.bent() && len(c.Gains)+len(c.RangeKPa) == 0 &&
-		c.Hysteresis == 0 && c.CreepPerDecade == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
+		c.Hysteresis == 0 && c.CreepPerDecade == 0 && c.UCreep == 0 && c.CurveAgeS == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
 }
 
 // Sum returns a checksum of the calibration as one of strip s: the first 16 hex
@@ -189,16 +198,20 @@ func (c *Calibration) plain() bool {
 // calibration, and is no signature.
 func (c *Calibration) Sum(s *Strip) string {
 	// Values by their place, so that the name of a field is free to change.
-	content, err := json.Marshal([]any{
+	content := []any{
 		"calibration 1", s.Name, s.Rows, s.Cols, s.PitchMM, s.CellMM, s.ADCBits, s.SaturatesAt,
 		c.curve(), c.KPaPerCount, c.KPaAtOneCount, c.Exponent, numbers(c.Counts), numbers(c.KPa), numbers(c.Gains), c.GainSD,
 		c.Hysteresis, c.CreepPerDecade, numbers(c.RangeKPa), numbers(c.NoiseCounts), numbers(c.ZeroCounts),
 		c.Date.String(), c.MadeFor, c.ValidDays,
-	})
+	}
+	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration without them keeps the sum that it was made with
+		content = append(content, c.UCreep, c.CurveAgeS)
+	}
+	written, err := json.Marshal(content)
 	if err != nil {
 		panic(err) // a number that Check refuses
 	}
-	sum := sha256.Sum256(content)
+	sum := sha256.Sum256(written)
 	return hex.EncodeToString(sum[:8])
 }
 

@@ -27,9 +27,12 @@ func (r Result) Into(c *device.Calibration) {
 	c.KPaPerCount, c.KPaAtOneCount, c.Exponent = round(r.Curve.KPaPerCount, 7), round(r.Curve.KPaAtOneCount, 7), round(r.Curve.Exponent, 7)
 	c.Counts, c.KPa = rounded(r.Curve.Counts, 7), rounded(r.Curve.KPa, 7)
 	c.RangeKPa = rounded(r.RangeKPa[:], 5)
-	c.Hysteresis, c.CreepPerDecade = round(r.Hysteresis, 3), 0
+	c.Hysteresis, c.CreepPerDecade, c.UCreep, c.CurveAgeS = round(r.Hysteresis, 3), 0, 0, round(r.AgeS, 3)
 	if !math.IsNaN(r.CreepPerDecade) {
 		c.CreepPerDecade = round(r.CreepPerDecade, 3)
+	}
+	if !math.IsNaN(r.UCreep) {
+		c.UCreep = round(r.UCreep, 3)
 	}
 	switch {
 	case math.IsNaN(r.CellSD): // one cell says nothing of the others

@@ -2,8 +2,11 @@
 // now, and every relevé as soon as it is over.
 //
 // All of it is provisional. Zeros, clocks and pairs are those that the frames
-// so far give, and what the cells' gains add to the uncertainty is left out;
-// package analyze has the last word. Relevés are found by package releve, in
+// so far give, and what the cells' gains add to the uncertainty is left out, as
+// is creep; package analyze has the last word. A zero that has wandered while a
+// foot was up is found when the strip lies still again, and is then taken for
+// that of the whole load; offsets of more than 100 N above the zero of the
+// profile stay load here, where analysis of the whole recording finds them. Relevés are found by package releve, in
 // the part of the trace since the foot was last down.
 //
 // Nothing is allocated for a frame in the long run, only for a relevé and, once

@@ -105,11 +105,33 @@ func compare(found []Pulse, truths []truth) (by [kinds]score) {
 	return by
 }
 
+// heading and row print scores as a table.
+func heading(table *strings.Builder) {
+	fmt.Fprintf(table, "\n%-26s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n%-26s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n",
+		"", "pulses", "cut", "missed", "invented", "onset", "worst", "start of", "end of", "worst", "misjudged",
+		"", "", "", "", "", "ms RMS", "ms", "hold", "hold", "ms", "aborted")
+}
+
+func (s score) row(table *strings.Builder, name string) {
+	fmt.Fprintf(table, "%-26s %6d %5d %7d %9d %7.1f %6.0f %8.1f %8.1f %6.0f %10.2f %%\n", name, s.pulses, s.cut, s.missed, s.invented,
+		1000*s.onset.rms(), 1000*s.onset.worst, 1000*s.start.rms(), 1000*s.end.rms(), 1000*max(s.start.worst, s.end.worst),
+		100*float64(s.misjudged)/max(1, float64(s.judged)))
+}
+
+// bounds are ours: none missed, none invented, onset within 20 ms RMS, the edges
+// of holds within 50 ms RMS, aborted rises told apart in 99 of 100.
+func (s score) bounds(t *testing.T) {
+	assert.Zero(t, s.missed, "missed")
+	assert.Zero(t, s.invented, "invented")
+	assert.LessOrEqual(t, s.onset.rms(), 0.020, "onset")
+	assert.LessOrEqual(t, s.start.rms(), 0.050, "start of hold")
+	assert.LessOrEqual(t, s.end.rms(), 0.050, "end of hold")
+	assert.LessOrEqual(t, float64(s.misjudged), 0.01*float64(s.judged), "aborted or not")
+	assert.Greater(t, s.judged, s.pulses/2)
+}
+
 // TestDetectionTable sets Find against simulated pulses and prints what came of
 // it (go test -v). With APLOMB_LONG=1 it takes 10,000 of them.
-//
-// The bounds are ours: none missed, none invented, onset within 20 ms RMS, the
-// edges of holds within 50 ms RMS, aborted rises told apart in 99 of 100.
 func TestDetectionTable(t *testing.T) {
 	total := 270
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -132,14 +154,7 @@ func TestDetectionTable(t *testing.T) {
 	}
 
 	var table strings.Builder
-	row := func(name string, s score) {
-		fmt.Fprintf(&table, "%-24s %6d %5d %7d %9d %7.1f %6.0f %8.1f %8.1f %6.0f %10.2f %%\n", name, s.pulses, s.cut, s.missed, s.invented,
-			1000*s.onset.rms(), 1000*s.onset.worst, 1000*s.start.rms(), 1000*s.end.rms(), 1000*max(s.start.worst, s.end.worst),
-			100*float64(s.misjudged)/max(1, float64(s.judged)))
-	}
-	fmt.Fprintf(&table, "\n%-24s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n%-24s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n",
-		"", "pulses", "cut", "missed", "invented", "onset", "worst", "start of", "end of", "worst", "misjudged",
-		"", "", "", "", "", "ms RMS", "ms", "hold", "hold", "ms", "aborted")
+	heading(&table)
 	var all score
 	var byKind [kinds]score
 	for i, c := range conditions {
@@ -152,21 +167,15 @@ func TestDetectionTable(t *testing.T) {
 				byKind[k].join(s)
 			}
 		}
-		row(c.name, here)
+		here.row(&table, c.name)
 		all.join(here)
 	}
 	table.WriteByte('\n')
 	for k, s := range byKind {
-		row(kind(k).String(), s)
+		s.row(&table, kind(k).String())
 	}
-	row("all", all)
+	all.row(&table, "all")
 	t.Log(table.String())
 
-	assert.Zero(t, all.missed, "missed")
-	assert.Zero(t, all.invented, "invented")
-	assert.LessOrEqual(t, all.onset.rms(), 0.020, "onset")
-	assert.LessOrEqual(t, all.start.rms(), 0.050, "start of hold")
-	assert.LessOrEqual(t, all.end.rms(), 0.050, "end of hold")
-	assert.LessOrEqual(t, float64(all.misjudged), 0.01*float64(all.judged), "aborted or not")
-	assert.Greater(t, all.judged, all.pulses/2)
+	all.bounds(t)
 }

@@ -319,7 +319,7 @@ func TestBatchMeanSEOfAShortSeries(t *testing.T) {
 			}
 		}
 		require.InEpsilon(t, sum, variance(n), 1e-9)
-		square := 0.0
+		square, fourth := 0.0, 0.0
 		for range runs {
 			v, series := rng.NormFloat64(), make([]float64, n)
 			for i := range series {
@@ -328,10 +328,48 @@ func TestBatchMeanSEOfAShortSeries(t *testing.T) {
 			}
 			u := BatchMeanSE(series)
 			square += u * u / runs
+			fourth += u * u * u * u / runs
 		}
-		t.Logf("remembers %.0f of %d values: batch means give %.2f of the standard error", remembers, n, math.Sqrt(square/variance(n)))
+		dof := batchDOF(n, phi)
+		t.Logf("remembers %.0f of %d values: batch means give %.2f of the standard error, with %.1f degrees of freedom", remembers, n, math.Sqrt(square/variance(n)), dof)
+		assert.InEpsilon(t, dof, 2*square*square/(fourth-square*square), 0.35)
+		assert.LessOrEqual(t, dof, BatchDOF(n))
 		assert.InEpsilon(t, (variance(n/batches)-variance(n))/(batches-1), square, 0.1) // three times its own standard error
 	}
+}
+
+// batchDOF is 2·E²/Var of the variance of the means of ten batches of a
+// first-order autoregression of n values. It is a quadratic form of normal
+// variables, so E is the trace of their covariance, centred, and Var twice that
+// of its square (Box, Annals of Mathematical Statistics 25 (1954) 290-302, from
+// memory).
+func batchDOF(n int, phi float64) float64 {
+	const b = batches
+	var c [b][b]float64
+	for i := range n {
+		for j := range n {
+			c[i*b/n][j*b/n] += math.Pow(phi, math.Abs(float64(i-j)))
+		}
+	}
+	var rows [b]float64
+	all := 0.0
+	for i := range b {
+		for j := range b {
+			rows[i] += c[i][j] / b
+			all += c[i][j] / (b * b)
+		}
+	}
+	trace, square := 0.0, 0.0
+	for i := range b {
+		for j := range b {
+			v := c[i][j] - rows[i] - rows[j] + all
+			square += v * v
+			if i == j {
+				trace += v
+			}
+		}
+	}
+	return trace * trace / square
 }
 
 func BenchmarkSignFlip30(b *testing.B) {

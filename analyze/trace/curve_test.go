@@ -29,11 +29,11 @@ func read(t require.TestingT, s *trace.Strip, frames []device.Frame) (log *trace
 	for runs = 1; ; runs++ {
 		logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{s, nil})
 		require.NoError(t, err)
-		if log = logs[device.Left]; !log.Misread {
+		if log = logs[device.Left]; log.Again == nil {
 			return log, runs
 		}
 		require.Equal(t, 1, runs, "once more is enough")
-		s.Zero, s.ZeroKnown = log.Zeros[0].Level, true
+		s.Track = log.Again
 	}
 }
 

@@ -22,10 +22,11 @@ type Strip struct {
 	Sending     wire.Sending
 
 	// Zero is what each cell is taken to read unloaded until it has been seen
-	// unloaded, counts; nil is 0. ZeroKnown says that it has been seen, in an
-	// earlier run over the same frames.
-	Zero      []float64
-	ZeroKnown bool
+	// unloaded, counts; nil is 0.
+	Zero []float64
+	// Track is what Log.Again was in an earlier run over the same frames: the
+	// zeros are those, with straight lines between them, and none is looked for.
+	Track []Zero
 }
 
 // Log is what one foot's frames leave behind.
@@ -41,12 +42,15 @@ type Log struct {
 	// began, so that its first zero comes from later; Unloaded that it ever was.
 	// Where it never was, the zero is that of Strip.
 	StartsLoaded, Unloaded bool
-	// Misread says that the zero of the first frames was found after them, and
-	// that they cannot be put right because the strip's curve is not a line. Run
-	// the same frames again with Zeros[0] as the zero that is known.
-	Misread bool
+	// Again is not nil where all frames together say that the zeros with which
+	// they were read are not good enough, by more than 5 N, or that the first of
+	// them came too late for a curve that is not a line: run the same frames again
+	// with this as the Track of the strip. Its times are those of the strip's own
+	// clock, s since the foot's first frame.
+	Again []Zero
 
-	maps maps
+	straight bool // between Zeros are straight lines; else each holds until the next
+	maps     maps
 }
 
 // Clock maps a strip's clock to seconds since the recording's first frame.
@@ -60,21 +64,29 @@ func (c *Clock) Seconds(tUS uint64) float64 { return (c.curve.Host(tUS) - c.star
 
 // ZeroAt returns the zero in force at t.
 func (l *Log) ZeroAt(t float64) []float64 {
-	i, _ := slices.BinarySearchFunc(l.Zeros, t, func(z Zero, t float64) int {
+	if l.straight {
+		level := make([]float64, l.maps.cells)
+		between(level, l.Zeros, t)
+		return level
+	}
+	return l.Zeros[max(0, after(l.Zeros, t)-1)].Level
+}
+
+// after returns which is the first of zeros after t.
+func after(zeros []Zero, t float64) int {
+	i, _ := slices.BinarySearchFunc(zeros, t, func(z Zero, t float64) int {
 		if z.T <= t {
 			return -1
 		}
 		return 1
 	})
-	return l.Zeros[max(0, i-1)].Level
+	return i
 }
 
 // ZeroAfter returns the first zero found after t, nil where there is none.
 func (l *Log) ZeroAfter(t float64) []float64 {
-	for _, z := range l.Zeros {
-		if z.T > t {
-			return z.Level
-		}
+	if i := after(l.Zeros, t); i < len(l.Zeros) {
+		return l.Zeros[i].Level
 	}
 	return nil
 }
@@ -87,6 +99,7 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	for f, s := range strips {
 		if s != nil {
 			feet[f] = newFoot(s, &fits[f])
+			feet[f].remember(s.Zero)
 		}
 	}
 	var frame device.Frame
@@ -144,6 +157,7 @@ type foot struct {
 	lastUS     uint64
 	lastSeq    int64
 	intervalUS float64 // usual distance of two frames
+	misread    bool    // the first zero came too late for the curve
 }
 
 func newFoot(s *Strip, c fit) *foot {
@@ -155,7 +169,7 @@ func newFoot(s *Strip, c fit) *foot {
 		saturates: uint16(s.SaturatesAt),
 		sending:   s.Sending,
 		fit:       c,
-		zero:      newZeroer(len(w), s.Zero, s.ZeroKnown),
+		zero:      newZeroer(len(w), s.Zero, s.Track),
 		lastSeq:   device.NoSeq,
 	}
 	if perCount == nil {
@@ -166,6 +180,22 @@ func newFoot(s *Strip, c fit) *foot {
 		f.weights[k] = weight{w.LoadN * perCount[k], w.MedialNMM * perCount[k], w.OverNMM * perCount[k]}
 	}
 	return f
+}
+
+// remember keeps what the zeros are to be told from when all frames are there,
+// unless they are known; zero is what the strip begins with.
+func (f *foot) remember(zero []float64) {
+	if f.zero.track != nil {
+		return
+	}
+	p := &past{weights: f.weights, began: make([]float32, len(f.weights))}
+	if f.kPa != nil {
+		p.curve = f.curve
+	}
+	for k, z := range zero {
+		p.began[k] = float32(z)
+	}
+	f.zero.past = p
 }
 
 // add takes one frame.
@@ -183,8 +213,12 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	f.fit.Add(frame.TimeUS, frame.ArrivalNS-f.sending.NS(frame))
 
+	at := f.seconds(frame.TimeUS)
+	if f.zero.track != nil {
+		f.zero.lead(at)
+	}
 	load, medial, over, largest := f.sums(frame.Counts)
-	s := Sample{T: f.seconds(frame.TimeUS), LoadN: float32(load), MedialMM: nan, OverMM: nan}
+	s := Sample{T: at, LoadN: float32(load), MedialMM: nan, OverMM: nan}
 	if f.gapBefore(frame) || frame.Restarted {
 		s.Flags |= AfterGap
 	}
@@ -215,7 +249,7 @@ func (f *foot) seconds(tUS uint64) float64 { return float64(int64(tUS-f.firstUS)
 func (f *foot) restate(shift []float64) {
 	var load, medial, over float64
 	if f.kPa != nil {
-		f.log.Misread = true
+		f.misread = true
 		for k, w := range f.weights {
 			load += w.load * f.curve.KPa(k, shift[k])
 		}
@@ -322,9 +356,14 @@ func (f *foot) gapBefore(frame *device.Frame) bool {
 // finish puts the log on the recording's time, which begins at startNS.
 func (f *foot) finish(startNS float64) *Log {
 	l := f.log
-	if shift := f.zero.finish(); shift != nil {
+	if shift := f.zero.finish(f.seconds(f.lastUS)); shift != nil {
 		f.restate(shift)
 	}
+	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
+	l.Unloaded = f.zero.found
+	l.StartsLoaded = f.zero.late || !f.zero.found
+	l.straight = f.zero.track != nil
+	f.reconsider()
 	l.StartNS = startNS
 	l.Clock.startNS = startNS
 	late := (float64(l.Clock.curve.FirstNS()) - startNS) / 1e9
@@ -337,7 +376,6 @@ func (f *foot) finish(startNS float64) *Log {
 		s.T = max(s.T, last) // nor does it go back where a strip has started again
 		last = s.T
 	}
-	l.Zeros, l.Noise = f.zero.history, f.zero.sd()
 	for i := range l.Zeros {
 		put(&l.Zeros[i].T)
 	}
@@ -345,7 +383,21 @@ func (f *foot) finish(startNS float64) *Log {
 		put(&l.maps.spans[i].from)
 		put(&l.maps.spans[i].to)
 	}
-	l.Unloaded = f.zero.found
-	l.StartsLoaded = f.zero.late || !f.zero.found
 	return l
+}
+
+// reconsider looks at the zeros of all frames together.
+func (f *foot) reconsider() {
+	l, past := f.log, f.zero.past
+	if past == nil {
+		return
+	}
+	at, fromStart := past.settle()
+	switch {
+	case at != nil && (f.misread || past.strays(at)):
+		l.Again, l.Unloaded, l.StartsLoaded = past.track(at), true, !fromStart
+	case f.misread:
+		l.Again = []Zero{{T: 0, Level: slices.Clone(f.zero.history[0].Level)}}
+	}
+	f.zero.past = nil
 }

@@ -18,7 +18,7 @@ const (
 
 // Zero is what each cell read when it last carried nothing.
 type Zero struct {
-	T     float64   // s since the first frame, from when it holds
+	T     float64   // s since the first frame, from when it holds, or on a track when it was so
 	Level []float64 // counts, in scan order
 }
 
@@ -30,17 +30,29 @@ type Zero struct {
 // quiet when its load is flat and near nothing; it moves the zero only where the
 // windows before and after it are quiet too, so that the first and last newtons
 // of a rise never do.
+//
+// It cannot look ahead. Who has all frames keeps the past, whose last word is a
+// track of zeros to read them again with where it matters. Who follows them as
+// they come has no past, and there a load that falls by more than half to
+// something level, within 75 N of nothing, is over: the zero found then is taken
+// for that of the whole load, and put right if the load goes on falling. Offsets
+// of more than 100 N stay load there.
 type zeroer struct {
 	level   []float64 // counts: the zero in force
-	known   bool      // from the start, so that none is looked for
+	levelN  float64   // what it reads, N above the zero of the beginning; kept for past only
+	track   []Zero    // known from the start, so that none is looked for
+	past    *past     // nil where frames are followed as they come
 	found   bool
 	late    bool      // it was found, or put right, after the first window
 	history []Zero    // by time
 	shift   []float64 // what observe returns
 
 	now, last window
-	quiet     int // how many windows up to last were quiet, one after the other
-	windows   int // judged so far
+	quiet     int     // how many windows up to last were quiet, one after the other
+	still     int     // how many up to last were level, one after the other
+	lastN     float64 // load of last, where it was flat
+	peakN     float64 // largest load since the strip was quiet
+	windows   int     // judged so far
 
 	noise  []float64 // sum of squares about the mean of each window that moved the zero, counts²
 	noiseN int       // its degrees of freedom
@@ -54,15 +66,28 @@ type window struct {
 	sum, squares       []uint64 // counts, counts²
 }
 
-// newZeroer begins with the zero of a strip, known or taken; nil is 0 counts.
-func newZeroer(cells int, zero []float64, known bool) *zeroer {
-	z := &zeroer{level: make([]float64, cells), shift: make([]float64, cells), noise: make([]float64, cells), known: known, found: known}
+// newZeroer begins with the zero of a strip, nil being 0 counts, or with a track
+// of zeros from an earlier run, nil where there is none.
+func newZeroer(cells int, zero []float64, track []Zero) *zeroer {
+	z := &zeroer{level: make([]float64, cells), shift: make([]float64, cells), noise: make([]float64, cells)}
 	copy(z.level, zero)
 	for _, w := range []*window{&z.now, &z.last} {
 		w.sum, w.squares = make([]uint64, cells), make([]uint64, cells)
 	}
+	if track != nil {
+		z.track, z.history, z.found = track, slices.Clone(track), true
+		return z
+	}
 	z.keep(math.Inf(-1))
 	return z
+}
+
+// lead puts the zero of the track in force before a frame at t (s): once a
+// window, and after missing frames.
+func (z *zeroer) lead(t float64) {
+	if z.now.n == 0 || t-z.now.from > 2*windowS {
+		between(z.level, z.track, t+windowS/2)
+	}
 }
 
 func (w *window) flat() bool { return w.hi-w.lo <= flatN }
@@ -98,17 +123,20 @@ func (z *zeroer) observe(t float64, counts []uint16, load float64) (shift []floa
 	if z.now.n < windowFrames || t-z.now.from < windowS {
 		return nil
 	}
-	return z.judge()
+	return z.judge(t)
 }
 
-// judge decides what the window that is full means for the zero.
-func (z *zeroer) judge() (shift []float64) {
+// judge decides what the window that is full means for the zero; t is when its last frame was.
+func (z *zeroer) judge(t float64) (shift []float64) {
 	load := z.now.load / float64(z.now.n)
-	switch {
-	case !z.known && z.now.flat() && (load < -quietN || !z.found && load < offsetsN):
+	if z.past != nil {
+		z.past.keep(&z.now, t, z.levelN)
+	}
+	switch flat := z.now.flat(); {
+	case flat && z.track == nil && (load < -quietN || !z.found && load < offsetsN || z.over(load)):
 		shift = z.find()
 		z.quiet = 1
-	case z.now.flat() && math.Abs(load) <= quietN:
+	case flat && math.Abs(load) <= quietN:
 		if z.quiet >= 2 {
 			z.follow(&z.last)
 		}
@@ -116,15 +144,44 @@ func (z *zeroer) judge() (shift []float64) {
 	default:
 		z.end()
 	}
+	z.watch(load, shift != nil)
 	z.now, z.last = z.last, z.now
 	z.now.clear()
 	z.windows++
 	return shift
 }
 
+// over says whether a load has just come to its end, by how far it has fallen.
+func (z *zeroer) over(load float64) bool {
+	return z.past == nil && z.found && load > quietN && z.still+1 >= soonest && math.Abs(load-z.lastN) <= levelN &&
+		load <= min(reachN, z.peakN/2)
+}
+
+// watch keeps what over needs to know.
+func (z *zeroer) watch(load float64, zeroed bool) {
+	if zeroed {
+		load = 0
+	}
+	z.peakN = max(z.peakN, z.now.hi)
+	if z.quiet > 0 {
+		z.peakN = 0
+	}
+	switch {
+	case !z.now.flat():
+		z.still = 0
+	case z.still > 0 && math.Abs(load-z.lastN) <= levelN:
+		z.still++
+	default:
+		z.still = 1
+	}
+	z.lastN = load
+}
+
 // find takes the window that is full for unloaded, and all zeros so far for
-// wrong by as much as the one in force.
+// wrong by as much as the one in force. After a load it is drift, but without
+// one the strip was loaded before.
 func (z *zeroer) find() (shift []float64) {
+	was := z.levelN
 	for k, sum := range z.now.sum {
 		z.shift[k] = float64(sum)/float64(z.now.n) - z.level[k]
 		z.level[k] += z.shift[k]
@@ -132,7 +189,12 @@ func (z *zeroer) find() (shift []float64) {
 			h.Level[k] += z.shift[k]
 		}
 	}
-	z.found, z.late = true, z.late || z.windows > 0
+	z.late = z.late || z.windows > 0 && (!z.found || z.peakN < field.LoadFloorN)
+	z.found = true
+	if z.past != nil {
+		z.levelN = z.past.read(z.level)
+		z.past.moved += z.levelN - was
+	}
 	return z.shift
 }
 
@@ -141,16 +203,21 @@ func (z *zeroer) follow(w *window) {
 	n := float64(w.n)
 	for k := range z.level {
 		sum := float64(w.sum[k])
-		z.level[k] += zeroGain * (sum/n - z.level[k])
+		if z.track == nil {
+			z.level[k] += zeroGain * (sum/n - z.level[k])
+		}
 		z.noise[k] += max(0, float64(w.squares[k])-sum*sum/n)
 	}
 	z.noiseN += w.n - 1
+	if z.past != nil {
+		z.levelN = z.past.read(z.level)
+	}
 }
 
 // end says that the quiet is over: the zero it left, where it moved the zero at
 // all, is the one to come back to for the load that follows.
 func (z *zeroer) end() {
-	if z.quiet > 2 {
+	if z.quiet > 2 && z.track == nil {
 		z.keep(z.last.from)
 	}
 	z.quiet = 0
@@ -163,9 +230,9 @@ func (z *zeroer) keep(t float64) {
 
 // finish ends the frames. A recording shorter than a window is judged by what
 // there is.
-func (z *zeroer) finish() (shift []float64) {
+func (z *zeroer) finish(t float64) (shift []float64) {
 	if z.windows == 0 && z.now.n > 0 {
-		return z.judge()
+		return z.judge(t)
 	}
 	z.end()
 	return nil

@@ -297,5 +297,8 @@ func TestRemoveRecordingRemovesItsFile(t *testing.T) {
 		require.NoError(t, l.db.QueryRow(`SELECT count(*) FROM `+table).Scan(&n))
 		assert.Zero(t, n, table)
 	}
+	again := keep(t, l, v, about("D7", "", shoe("A")))
+	assert.Greater(t, again.ID, r.ID, "somebody's note of the number must not come to mean another recording")
+	require.NoError(t, l.RemoveRecording(again.ID))
 	require.NoError(t, l.RemoveVisit(v.ID))
 }

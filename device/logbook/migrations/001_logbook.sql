@@ -88,7 +88,7 @@ CREATE TABLE mountings (
 
 -- Support and what follows it are what the file says, whatever the visit says.
 CREATE TABLE recordings (
-    id         INTEGER PRIMARY KEY,
+    id         INTEGER PRIMARY KEY AUTOINCREMENT,            -- its number: that of one erased does not come back
     visit_id   INTEGER NOT NULL REFERENCES visits ON DELETE CASCADE,
     file       TEXT NOT NULL UNIQUE,                        -- its name in the folder recordings
     sha256     TEXT NOT NULL UNIQUE CHECK (length(sha256) = 64),
