@@ -1,6 +1,8 @@
 package plots_test
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -9,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/track"
 	"aplomb/plots"
 	"aplomb/plots/internal/invented"
 )
@@ -90,4 +93,42 @@ func TestTrendSaysItInWords(t *testing.T) {
 		assert.Contains(t, said, want)
 	}
 	assert.Contains(t, trend().Describe(), "left foot, shoe A: last visit: beyond noise, from −5.9 mm to −1.9 mm.")
+}
+
+// A follow-up is drawn in the units that people read, with its band.
+func TestTrendOfAFollowUp(t *testing.T) {
+	var rows []track.Row
+	for visit, share := range []float64{0.60, 0.62, 0.95} {
+		for mounting, off := range []float64{-0.02, 0, 0.02} {
+			for n := range 2 {
+				rows = append(rows, track.Row{
+					Dancer: "D7", Visit: fmt.Sprint(visit), At: time.Date(2026, 3, 1+7*visit, 0, 0, 0, 0, time.UTC), Shoe: "A", Support: "barre",
+					Recording: fmt.Sprint(visit, mounting), Mounting: fmt.Sprint(visit, mounting), N: n + 1, Value: share + off,
+				})
+			}
+		}
+	}
+	f, err := track.Follow("contact_share", "D7", rows)
+	require.NoError(t, err)
+	p := plots.NewTrend(f)
+	require.Len(t, p.Panels, 1)
+	panel := p.Panels[0]
+	assert.Equal(t, "left foot, shoe A, barre", panel.Title)
+	require.NotNil(t, panel.MDC)
+	assert.InDelta(t, 1.96*math.Sqrt2*2, *panel.MDC, 1e-9, "the mountings of a visit have a standard deviation of 2 %")
+	require.Len(t, panel.Points, 3)
+	assert.InDelta(t, 60, panel.Points[0].Value, 1e-9)
+	assert.True(t, panel.Points[0].Reference)
+	assert.Equal(t, "within noise", panel.Points[1].Wording)
+	assert.Equal(t, "beyond noise", panel.Points[2].Wording)
+
+	with, _, _ := labels(p)
+	_, _, tall := labels(p)
+	p.Bare = true
+	without, _, low := labels(p)
+	assert.Less(t, len(without), len(with))
+	assert.Less(t, low, tall)
+
+	f.Series[0].Repeat = nil
+	assert.Nil(t, plots.NewTrend(f).Panels[0].MDC)
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/compare"
 	"aplomb/device"
 	"aplomb/plots/internal/invented"
 	"aplomb/plots/report"
@@ -56,7 +57,7 @@ func chromium(t *testing.T, args ...string) (stdout, stderr string) {
 	if err != nil {
 		t.Skip("no chromium here: .ci/run installs it")
 	}
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, path, append([]string{
 		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -82,11 +83,31 @@ func fittingSheets(t *testing.T) map[string]string {
 	for name, f := range map[string]invented.Fitting{
 		"usual": invented.Usual(), "one shoe": invented.New(1, 6, device.Feet[:], invented.A), "many shoes": invented.New(1, 3, device.Feet[:], many...),
 	} {
+		showing(f.Comparison)
 		var b bytes.Buffer
 		require.NoError(t, report.WriteFitting(&b, data(f)))
 		out[name] = b.String()
 	}
 	return out
+}
+
+// showing lets the shoes of a comparison show something of the options for the
+// first: each changed in one property.
+func showing(c *compare.Comparison) {
+	for i := range c.Differences {
+		d := &c.Differences[i]
+		d.Support, d.Rise = c.Shoes[0].Support, c.Shoes[0].Rise
+		d.Difference, d.CI95, d.Wording = 2, &[2]float64{1, 3}, compare.Clear
+		if d.To == "E" {
+			d.Difference, d.CI95 = -2, &[2]float64{-3, -1}
+		}
+		for name, to := range map[string]string{compare.Crown: "B", compare.PlatformWidth: "D", compare.Squareness: "E"} {
+			if d.To == to || d.To == "B<script>" && to == "B" {
+				c.Changes = append(c.Changes, compare.Change{From: d.From, To: d.To,
+					Properties: []compare.Property{{Name: name, From: "1", To: "2", By: 1}}, Moved: []compare.Difference{*d}})
+			}
+		}
+	}
 }
 
 func saved(t *testing.T, html string) string {
@@ -102,6 +123,7 @@ var title = regexp.MustCompile(`<title>([^<]*)</title>`)
 // nothing to scroll sideways, no text too small or, by WCAG 2.2, too faint (4.5
 // to 1, see package contrast), nothing said on the console.
 func TestSheetsInChromium(t *testing.T) {
+	t.Parallel()
 	pages := fittingSheets(t)
 	pages["lab"] = write(t, invented.Usual())
 	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
@@ -140,6 +162,7 @@ func TestSheetsInChromium(t *testing.T) {
 
 // The promised single page of the sheets with most on them, counted by poppler.
 func TestSheetsPrintOnOnePage(t *testing.T) {
+	t.Parallel()
 	if _, err := exec.LookPath("pdfinfo"); err != nil {
 		t.Skip("no pdfinfo here: .ci/run installs it")
 	}
@@ -171,6 +194,16 @@ func TestFittingSheet(t *testing.T) {
 		assert.Contains(t, text(pages["many shoes"]), want)
 	}
 	assert.NotContains(t, text(pages["usual"]), "What to try next", "over the box on both feet")
+
+	// What the shoes tried have shown of an option.
+	showed := data(invented.Usual())
+	showing(showed.Comparison)
+	showed.Comparison.Preferred = ""
+	var tried bytes.Buffer
+	require.NoError(t, report.WriteFitting(&tried, showed))
+	assert.Contains(t, text(tried.String()), "A higher crown, if this one is low for the foot. (For both feet.)")
+	assert.Contains(t, text(tried.String()), "see that the foot does not sink. The shoes tried speak for it.")
+	assert.LessOrEqual(t, strings.Count(tried.String(), "<li><strong>"), 3)
 
 	pained := data(invented.New(1, 6, device.Feet[:], invented.A))
 	pained.Seen.Pain = true

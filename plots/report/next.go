@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 
 	"aplomb/analyze/advise"
@@ -33,31 +34,10 @@ func whatNext(d Data) *next {
 		return &next{Intro: a.Notices[0]}
 	}
 	n := &next{Intro: say("fitting next from", shortened(a.Shoe, 60))}
-	at := map[string]int{}
-	feet := map[string][]*device.Foot{}
-	for rank := 0; ; rank++ {
-		more := false
-		for _, f := range a.Findings {
-			if rank >= len(f.Options) {
-				continue
-			}
-			more = true
-			o := f.Options[rank]
-			if _, known := at[o.Text]; !known {
-				if len(n.Options) == mostOptions {
-					continue
-				}
-				at[o.Text] = len(n.Options)
-				n.Options = append(n.Options, option{Text: o.Text, Watch: say("fitting watch", o.Watch), Shown: shown(o)})
-			}
-			feet[o.Text] = append(feet[o.Text], f.Foot)
-		}
-		if !more {
-			break
-		}
-	}
-	for text, i := range at {
-		n.Options[i].Foot = onFeet(feet[text])
+	for _, o := range offers(a) {
+		n.Options = append(n.Options, option{
+			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Shown: shown(o.Score),
+		})
 	}
 	if len(n.Options) > 0 {
 		return n
@@ -70,17 +50,48 @@ func whatNext(d Data) *next {
 	return nil
 }
 
-func shown(o advise.Option) string {
+// offer is an option with the feet it is for; nil stands for both together. Its
+// Score is that of all of them.
+type offer struct {
+	advise.Option
+	feet []*device.Foot
+}
+
+func offers(a *advise.Advice) (out []*offer) {
+	most := 0
+	for _, f := range a.Findings {
+		most = max(most, len(f.Options))
+	}
+	for rank := range most {
+		for _, f := range a.Findings {
+			if rank >= len(f.Options) {
+				continue
+			}
+			one := f.Options[rank]
+			i := slices.IndexFunc(out, func(o *offer) bool { return o.Text == one.Text })
+			switch {
+			case i >= 0:
+				out[i].Score += one.Score
+				out[i].feet = append(out[i].feet, f.Foot)
+			case len(out) < mostOptions:
+				out = append(out, &offer{one, []*device.Foot{f.Foot}})
+			}
+		}
+	}
+	return out
+}
+
+func shown(score int) string {
 	switch {
-	case o.Score > 0:
+	case score > 0:
 		return say("fitting for")
-	case o.Score < 0:
+	case score < 0:
 		return say("fitting against")
 	}
 	return ""
 }
 
-// onFeet says on which foot an option was offered; nil stands for both together.
+// onFeet says for which feet an option was offered.
 func onFeet(feet []*device.Foot) string {
 	if len(feet) == 1 && feet[0] != nil {
 		return say("fitting next foot", footName(*feet[0]))

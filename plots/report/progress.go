@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"aplomb/analyze/track"
+	"aplomb/device"
 	"aplomb/plots"
 )
 
@@ -21,11 +22,11 @@ var ProgressMeasures = []string{"over_mm", "contact_share", "load_share", "load_
 
 // ProgressData is what a progress sheet is made from.
 type ProgressData struct {
-	Dancer    string  // code
-	Watched   string  // the side being watched: left, right, or "" for neither
-	Visits    []Visit // by time
-	FollowUps []*track.FollowUp
-	Version   string // of the program that writes the sheet
+	Dancer    string            // code
+	Watched   string            // the side being watched: left, right, or "" for neither
+	Visits    []Visit           // by time
+	FollowUps []*track.FollowUp // each another of ProgressMeasures; others are not shown
+	Version   string            // of the program that writes the sheet
 }
 
 // Visit is what a progress sheet says of a visit beside the measures. What is
@@ -49,6 +50,7 @@ var progressPage = template.Must(template.New("progress").Funcs(functions).Parse
 const (
 	mostVisits = 6  // lines of the visits' table
 	mostText   = 16 // letters of what users wrote
+	mostBeside = 3  // panels of trends beside the first measure's; the table has every measure
 )
 
 // progress is what the progress sheet shows, already in words.
@@ -77,28 +79,21 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	if len(shown) == 0 || len(shown[0].sides) == 0 {
 		return errors.New("no relevé was followed: there is no progress to show")
 	}
-	p := progress{ProgressData: d, Written: say("written by", d.Version), Span: span(d.Visits)}
-	p.Headline = answer(shown[0])
-	p.Leads = []string{p.followed(shown[0])}
+	if _, err := device.ParseFoot(d.Watched); d.Watched != "" && err != nil {
+		return fmt.Errorf("the side being watched: %w", err)
+	}
+	p := progress{
+		ProgressData: d, Span: span(d.Visits), Headline: answer(shown[0]), Leads: []string{followed(len(d.Visits), shown[0])},
+		Other: others(d.FollowUps, shown), Written: say("written by", d.Version),
+	}
 	if d.Watched != "" {
 		p.Leads = append(p.Leads, say("progress watched", say(d.Watched)))
 	}
 	if n := len(d.Visits); n > 0 {
 		p.Notice = d.Visits[n-1].Notice
 	}
-	p.Other = others(d.FollowUps, shown)
-	for _, m := range shown {
-		if m.name == "load_n" && slices.ContainsFunc(shown, func(o measure) bool { return o.name == "load_share" }) {
-			continue // it serves for the body weight
-		}
-		trend := m.trend(d.Watched)
-		trend.Bare = len(p.Trends) > 0
-		svg, err := inline(trend)
-		if err != nil {
-			return err
-		}
-		p.Trends = append(p.Trends, svg)
-		p.Groups = append(p.Groups, m.changes(d.Watched))
+	if err := p.measures(shown); err != nil {
+		return err
 	}
 	p.Holds = leastKnown(shown)
 	p.visits(shown)
@@ -110,10 +105,35 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	return err
 }
 
+// measures adds the trend of each measure, as far as there is room, and its lines
+// in the table.
+func (p *progress) measures(shown []measure) error {
+	beside := 0
+	for _, m := range shown {
+		if m.Name == "load_n" && slices.ContainsFunc(shown, func(o measure) bool { return o.Name == "load_share" }) {
+			continue // it serves for the body weight
+		}
+		p.Groups = append(p.Groups, m.changes(p.Watched))
+		first := len(p.Trends) == 0
+		if !first {
+			if beside += len(m.sides); beside > mostBeside {
+				continue
+			}
+		}
+		trend := m.trend(p.Watched)
+		trend.Bare = !first
+		svg, err := inline(trend)
+		if err != nil {
+			return err
+		}
+		p.Trends = append(p.Trends, svg)
+	}
+	return nil
+}
+
 // measure is one measure with the series of each side that the sheet shows.
 type measure struct {
 	plots.Shown
-	name  string
 	sides []track.Series
 }
 
@@ -132,11 +152,11 @@ func sidesOf(name string) []track.Side {
 // mainSeries takes of every measure and side the series that has most to say.
 func mainSeries(all []*track.FollowUp) (out []measure) {
 	for _, name := range ProgressMeasures {
-		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f != nil && f.Measure == name })
+		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == name })
 		if i < 0 {
 			continue
 		}
-		m := measure{Shown: plots.Show(name), name: name}
+		m := measure{Shown: plots.Show(name)}
 		for _, side := range sidesOf(name) {
 			var best *track.Series
 			for j := range all[i].Series {
@@ -203,23 +223,24 @@ func watched(s track.Side, side string) string {
 	return sideName(s)
 }
 
-// worn says in which shoe and under which conditions a series was followed.
+// wornIn says in which shoe and under which conditions a series was followed.
 func wornIn(s track.Series) string {
 	return joined(shortened(s.Shoe, mostText), shortened(s.Support, mostText), shortened(s.Rise, mostText))
 }
 
-func (p *progress) followed(m measure) string {
+// followed says how many visits there were, and in which shoes they are followed.
+func followed(visits int, m measure) string {
 	var in []string
 	for _, s := range m.sides {
 		if s.Side != track.Between || len(m.sides) == 1 {
 			in = append(in, wornIn(s))
 		}
 	}
-	in = slices.Compact(in)
-	if len(in) == 1 {
-		return say("progress followed", plots.Count(len(p.Visits), say("progress visit"), say("progress visits")), in[0])
+	key := "progress followed"
+	if in = slices.Compact(in); len(in) > 1 {
+		key = "progress each"
 	}
-	return say("progress each", plots.Count(len(p.Visits), say("progress visit"), say("progress visits")), strings.Join(in, "; "))
+	return say(key, plots.Count(visits, say("progress visit"), say("progress visits")), strings.Join(in, "; "))
 }
 
 // others names the shoes and conditions of which the sheet shows nothing.
@@ -258,7 +279,7 @@ func date(t time.Time) string { return t.Format(say("date")) }
 
 // trend draws the measure, a panel a side.
 func (m measure) trend(side string) *plots.Trend {
-	p := plots.NewTrend(&track.FollowUp{Measure: m.name, Series: m.sides})
+	p := plots.NewTrend(&track.FollowUp{Measure: m.Name, Series: m.sides})
 	for i, s := range m.sides {
 		p.Panels[i].Title = say("progress panel", watched(s.Side, side))
 		if s.Side == track.Between || s.Side == track.Both {

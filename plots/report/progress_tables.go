@@ -143,9 +143,14 @@ func (p *progress) visits(shown []measure) {
 		}
 		p.Lines = append(p.Lines, l)
 	}
+	p.about(p.Visits[reference], left)
+}
+
+// about says what is of all visits together; left is how many have no line.
+func (p *progress) about(reference Visit, left int) {
 	var under []string
 	for _, c := range conditions {
-		if text := c.of(p.Visits[reference]); text != "" {
+		if text := c.of(reference); text != "" {
 			under = append(under, shortened(text, mostText))
 		}
 	}
@@ -166,7 +171,7 @@ func (p *progress) referenceVisit(m measure) int {
 }
 
 func (p *progress) visitName(v Visit, reference bool, shown []measure) string {
-	_, at, ok := pointOf(v, shown[0].sides[0])
+	at, ok := pointOf(v, shown[0].sides[0])
 	switch {
 	case reference:
 		return say("progress reference", date(v.Day))
@@ -176,12 +181,13 @@ func (p *progress) visitName(v Visit, reference bool, shown []measure) string {
 	return date(v.Day)
 }
 
-func pointOf(v Visit, s track.Series) (i int, p track.Point, ok bool) {
-	i = slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Visit == v.Name })
+// pointOf finds a visit in a series.
+func pointOf(v Visit, s track.Series) (p track.Point, ok bool) {
+	i := slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Visit == v.Name })
 	if i < 0 {
-		return i, p, false
+		return p, false
 	}
-	return i, s.Points[i], true
+	return s.Points[i], true
 }
 
 // releves says how many relevés each foot did in how many mountings.
@@ -191,7 +197,7 @@ func releves(v Visit, m measure) string {
 		if s.Side == track.Between && len(m.sides) > 1 {
 			continue
 		}
-		if _, p, ok := pointOf(v, s); ok {
+		if p, ok := pointOf(v, s); ok {
 			said = joined(said, say("progress in", sideName(s.Side), p.N))
 			mountings = max(mountings, p.Mountings)
 		}
@@ -216,11 +222,11 @@ func pain(v Visit) string {
 func weight(v Visit, shown []measure) string {
 	said := ""
 	for _, m := range shown {
-		if m.name != "load_n" || v.MassKG <= 0 {
+		if m.Name != "load_n" || v.MassKG <= 0 {
 			continue
 		}
 		for _, s := range m.sides {
-			if _, p, ok := pointOf(v, s); ok {
+			if p, ok := pointOf(v, s); ok {
 				said = joined(said, say("progress weight", sideName(s.Side), plots.Number(100*track.BodyWeight(p.Mean, v.MassKG), 0)))
 			}
 		}
@@ -240,7 +246,7 @@ func differences(v, reference Visit, shown []measure) (said []string) {
 	}
 	for _, m := range shown {
 		for _, s := range m.sides {
-			if _, p, ok := pointOf(v, s); ok {
+			if p, ok := pointOf(v, s); ok {
 				for _, flag := range p.Flags {
 					add(flag)
 				}

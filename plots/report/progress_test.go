@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -150,6 +151,11 @@ func crowded(t testing.TB, results []*analyze.Result) report.ProgressData {
 		}
 	}
 	d := progressOf(t, many)
+	for _, f := range d.FollowUps {
+		for i := range f.Series {
+			f.Series[i].Repeat.Holds = 0.89
+		}
+	}
 	d.Dancer = long
 	d.Visits[len(d.Visits)-1].Notice = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
 	return d
@@ -206,6 +212,21 @@ func TestProgressSheetOfLess(t *testing.T) {
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
 	full := errors.New("disk full")
 	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
+	d.Watched = "both"
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "the side being watched")
+}
+
+// On one leg at a time there is no share of the load, but the load of each foot.
+func TestProgressSheetOnOneLeg(t *testing.T) {
+	d := progressOf(t, followed(t))
+	d.FollowUps = slices.DeleteFunc(d.FollowUps, func(f *track.FollowUp) bool { return f.Measure == "load_share" })
+	for _, f := range d.FollowUps {
+		f.Series = slices.DeleteFunc(f.Series, func(s track.Series) bool { return s.Side == track.Between })
+	}
+	html := progressSheet(t, d)
+	assert.Contains(t, text(html), "Load, N watched left")
+	assert.NotContains(t, text(html), "left − right")
+	assert.Equal(t, 2, strings.Count(html, "<svg"), "the load is in the table, for which there is room")
 }
 
 // A shoe that was not worn at every visit does not stand in for the other.
@@ -242,6 +263,6 @@ func TestProgressSheetSaysStop(t *testing.T) {
 func TestProgressSheetOfManyVisits(t *testing.T) {
 	page := text(progressSheet(t, crowded(t, followed(t))))
 	assert.Contains(t, page, "2 March 2026, reference")
-	assert.Contains(t, page, "10 visits between the reference and these stand in the pictures only.")
+	assert.Contains(t, page, "10 visits more in the pictures.")
 	assert.Contains(t, page, "Stop: pain rose")
 }
