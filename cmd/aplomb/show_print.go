@@ -32,7 +32,7 @@ func printRecording(w io.Writer, l *logbook.Logbook, r logbook.Recording, releve
 		"file", r.Path, "frames", frameWords(r.Path), "recorded by", r.Software, "measured", byWords(r))
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
-		printMeasures(w, releves)
+		printKept(w, releves)
 	}
 	return nil
 }
@@ -106,8 +106,8 @@ func frameWords(path string) string {
 	return said + "; not whole: " + strings.Join(missing, ", ")
 }
 
-// printMeasures prints the relevés that the logbook keeps of a recording.
-func printMeasures(w io.Writer, releves []logbook.Releve) {
+// printKept prints the relevés that the logbook keeps of a recording.
+func printKept(w io.Writer, releves []logbook.Releve) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	// What follows the last tab is no cell, so that it stays on the left.
 	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload\tover\tmedial\tcontact\t  verdict")
