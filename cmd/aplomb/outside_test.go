@@ -4,7 +4,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -13,97 +12,10 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/device"
-	"aplomb/device/link"
 	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
-
-// studio is a world in which dancers rise on simulated strips, in lock step with
-// whoever records them: what is printed and written does not depend on how fast
-// the machine is. The clock stands still but while a recording lasts.
-type studio struct {
-	clock sim.Clock
-	setup sim.Setup // of the next recording; the clock, strips and shoes are put in
-}
-
-func (s *studio) outside() outside {
-	onDisk := func(*recording.Writer) time.Duration { return 500 * time.Millisecond }
-	return outside{now: s.clock.Now, listen: s.listen, exposed: onDisk}
-}
-
-// listen is in place of ports, whatever they are called.
-func (s *studio) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
-	world := s.setup
-	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
-	var lines [2]*sim.Line
-	for _, f := range device.Feet {
-		side := m.Sides[f]
-		if side == nil {
-			world.Feet[f] = nil
-			continue
-		}
-		foot := *world.Feet[f]
-		foot.Strip, foot.Shoe = side.Strip, side.Shoe
-		opt.Strips[f] = side.Strip
-		world.Feet[f] = &foot
-		line, err := sim.OpenLine("")
-		if err != nil {
-			return nil, err
-		}
-		lines[f], opt.Ports[f] = line, line.Path()
-	}
-	session, err := sim.NewSession(world)
-	if err != nil {
-		return nil, err
-	}
-	step := sim.NewLockStep(&s.clock)
-	opt.Clock = &s.clock
-	l, err := link.Open(ctx, opt)
-	if err != nil {
-		return nil, err
-	}
-	ctx, stop := context.WithCancel(ctx)
-	p := &performance{Link: l, ctx: ctx, stop: stop, lines: lines, step: step, served: make(chan error, 1)}
-	go func() {
-		p.served <- sim.Serve(ctx, session, lines, step.Pace)
-		l.Close() // nobody rises any more
-	}()
-	return p, nil
-}
-
-// performance is one recording's frames.
-type performance struct {
-	*link.Link
-	ctx    context.Context
-	stop   func()
-	lines  [2]*sim.Line
-	step   *sim.LockStep
-	taken  bool // a frame has been
-	served chan error
-}
-
-func (p *performance) Next(f *device.Frame) error {
-	if p.taken && p.ctx.Err() == nil {
-		p.step.Taken()
-	}
-	err := p.Link.Next(f)
-	p.taken = err == nil
-	return err
-}
-
-func (p *performance) Close() error {
-	p.stop()
-	err := p.Link.Close()
-	<-p.served
-	for _, line := range p.lines {
-		if line != nil {
-			line.Close()
-		}
-	}
-	return err
-}
 
 // newStudio begins on 14 March 2026 at ten, local time. The dancer there rises
 // twice.

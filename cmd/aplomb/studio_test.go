@@ -1,0 +1,159 @@
+//go:build unix
+
+package main
+
+import (
+	"context"
+	"os"
+	"slices"
+	"time"
+
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+)
+
+// studio is a world in which dancers rise on simulated strips, in lock step with
+// whoever records them: what is printed and written does not depend on how fast
+// the machine is. The clock stands still but while a recording lasts.
+type studio struct {
+	clock sim.Clock
+	setup sim.Setup // of the next recording; the clock, strips and shoes are put in
+}
+
+func (s *studio) outside() outside {
+	onDisk := func(*recording.Writer) time.Duration { return 500 * time.Millisecond }
+	return outside{now: s.clock.Now, listen: s.listen, exposed: onDisk}
+}
+
+// listen is in place of ports, whatever they are called.
+func (s *studio) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
+	world := s.setup
+	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
+	var lines [2]*sim.Line
+	for _, f := range device.Feet {
+		side := m.Sides[f]
+		if side == nil {
+			world.Feet[f] = nil
+			continue
+		}
+		foot := *world.Feet[f]
+		foot.Strip, foot.Shoe = side.Strip, side.Shoe
+		opt.Strips[f] = side.Strip
+		world.Feet[f] = &foot
+		line, err := sim.OpenLine("")
+		if err != nil {
+			return nil, err
+		}
+		lines[f], opt.Ports[f] = line, line.Path()
+	}
+	session, err := sim.NewSession(world)
+	if err != nil {
+		return nil, err
+	}
+	step := sim.NewLockStep(&s.clock)
+	opt.Clock = &s.clock
+	l, err := link.Open(ctx, opt)
+	if err != nil {
+		return nil, err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	p := &performance{Link: l, ctx: ctx, stop: stop, lines: lines, step: step, served: make(chan error, 1)}
+	go func() {
+		p.served <- sim.Serve(ctx, session, lines, step.Pace)
+		l.Close() // nobody rises any more
+	}()
+	return p, nil
+}
+
+// performance is one recording's frames.
+type performance struct {
+	*link.Link
+	ctx    context.Context
+	stop   func()
+	lines  [2]*sim.Line
+	step   *sim.LockStep
+	taken  bool // a frame has been
+	served chan error
+}
+
+func (p *performance) Next(f *device.Frame) error {
+	if p.taken && p.ctx.Err() == nil {
+		p.step.Taken()
+	}
+	err := p.Link.Next(f)
+	p.taken = err == nil
+	return err
+}
+
+func (p *performance) Close() error {
+	p.stop()
+	err := p.Link.Close()
+	<-p.served
+	for _, line := range p.lines {
+		if line != nil {
+			line.Close()
+		}
+	}
+	return err
+}
+
+// studioTime names the variable that puts the program into a studio at a time.
+const studioTime = "APLOMB_TEST_STUDIO"
+
+// somewhere is the world, or the studio that the tests put the program into.
+func somewhere() outside {
+	at := os.Getenv(studioTime)
+	if at == "" {
+		return theWorld()
+	}
+	now, err := time.Parse(time.RFC3339, at)
+	if err != nil {
+		panic(err)
+	}
+	s := &studio{setup: scene(now, os.Args)}
+	s.clock.Set(now)
+	return s.outside()
+}
+
+// The scenes are our own: nobody danced them. D7 tries three shoes: the shank of
+// A made harder (B) changes little, the box made wider and squarer (C) much. D12
+// comes back four times in the same shoe, the left side catching up.
+var (
+	shoesOfD7 = map[string][2]platform.Point{
+		"A": {{-1.4, -6.6}, {-0.5, -6.2}},
+		"B": {{-1.2, -6.0}, {-0.4, -5.7}},
+		"C": {{-0.7, -0.9}, {0.2, -0.3}},
+	}
+	visitsOfD12 = map[string]struct{ over, share float64 }{ // of the left foot
+		"2026-02-02": {-5.0, 0.38},
+		"2026-02-16": {-4.2, 0.41},
+		"2026-03-02": {-2.4, 0.45},
+		"2026-03-16": {-1.2, 0.48},
+	}
+)
+
+// scene is what a recording meets that begins now and is typed so.
+func scene(now time.Time, typed []string) sim.Setup {
+	after := func(flag string) string {
+		if i := slices.Index(typed, flag); i >= 0 && i+1 < len(typed) {
+			return typed[i+1]
+		}
+		return ""
+	}
+	world := sim.Setup{
+		Seed: uint64(now.Unix()), RateHz: 100, Faults: sim.DefaultFaults(),
+		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: 5, SwaySD: 0.5, LoadSD: 0.02},
+	}
+	stands := shoesOfD7[after("--shoe")]
+	if day, ok := visitsOfD12[now.Format(time.DateOnly)]; ok && after("--dancer") == "D12" {
+		stands = [2]platform.Point{{-1.0, day.over}, {0.1, -0.8}}
+		world.Dancer.LeftShare = day.share
+	}
+	for f := range world.Feet {
+		world.Feet[f] = &sim.Foot{Stand: sim.Stand{CoPMM: stands[f], ScatterSD: 0.5}}
+	}
+	return world
+}
