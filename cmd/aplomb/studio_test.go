@@ -4,6 +4,7 @@ package main
 
 import (
 	"context"
+	"io"
 	"os"
 	"slices"
 	"time"
@@ -13,11 +14,13 @@ import (
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
+	"aplomb/device/wire"
 )
 
-// studio is a world in which dancers rise on simulated strips, in lock step with
-// whoever records them: what is printed and written does not depend on how fast
-// the machine is. The clock stands still but while a recording lasts.
+// studio is a world in which dancers rise on simulated strips whose frames are
+// there when they are asked for: what is printed and written does not depend on
+// how fast the machine is, and an hour takes a moment. The clock stands still but
+// while a recording lasts. (The demo records through serial lines.)
 type studio struct {
 	clock sim.Clock
 	setup sim.Setup // of the next recording; the clock, strips and shoes are put in
@@ -32,73 +35,46 @@ func (s *studio) outside() outside {
 func (s *studio) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
 	world := s.setup
 	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
-	var lines [2]*sim.Line
-	for _, f := range device.Feet {
-		side := m.Sides[f]
+	p := &performance{ctx: ctx, clock: &s.clock}
+	for f, side := range m.Sides {
 		if side == nil {
 			world.Feet[f] = nil
 			continue
 		}
 		foot := *world.Feet[f]
 		foot.Strip, foot.Shoe = side.Strip, side.Shoe
-		opt.Strips[f] = side.Strip
 		world.Feet[f] = &foot
-		line, err := sim.OpenLine("")
-		if err != nil {
-			return nil, err
-		}
-		lines[f], opt.Ports[f] = line, line.Path()
+		p.stats[f] = link.Stats{HasSeq: true, Clock: "strip", Hello: true, Port: opt.Ports[f], Line: wire.Stats{Format: wire.Binary}}
 	}
-	session, err := sim.NewSession(world)
-	if err != nil {
-		return nil, err
-	}
-	step := sim.NewLockStep(&s.clock)
-	opt.Clock = &s.clock
-	l, err := link.Open(ctx, opt)
-	if err != nil {
-		return nil, err
-	}
-	ctx, stop := context.WithCancel(ctx)
-	p := &performance{Link: l, ctx: ctx, stop: stop, lines: lines, step: step, served: make(chan error, 1)}
-	go func() {
-		p.served <- sim.Serve(ctx, session, lines, step.Pace)
-		l.Close() // nobody rises any more
-	}()
-	return p, nil
+	var err error
+	p.Session, err = sim.NewSession(world)
+	return p, err
 }
 
-// performance is one recording's frames.
+// performance is one recording's frames, of which none is lost.
 type performance struct {
-	*link.Link
-	ctx    context.Context
-	stop   func()
-	lines  [2]*sim.Line
-	step   *sim.LockStep
-	taken  bool // a frame has been
-	served chan error
+	*sim.Session
+	ctx   context.Context
+	clock *sim.Clock
+	stats [2]link.Stats
 }
 
 func (p *performance) Next(f *device.Frame) error {
-	if p.taken && p.ctx.Err() == nil {
-		p.step.Taken()
+	if p.ctx.Err() != nil {
+		return io.EOF
 	}
-	err := p.Link.Next(f)
-	p.taken = err == nil
-	return err
+	if err := p.Session.Next(f); err != nil {
+		return err
+	}
+	p.clock.Set(time.Unix(0, f.ArrivalNS))
+	p.stats[f.Foot].Frames++
+	return nil
 }
 
-func (p *performance) Close() error {
-	p.stop()
-	err := p.Link.Close()
-	<-p.served
-	for _, line := range p.lines {
-		if line != nil {
-			line.Close()
-		}
-	}
-	return err
-}
+func (p *performance) Stats() [2]link.Stats   { return p.stats }
+func (p *performance) Events() []device.Event { return nil }
+func (p *performance) Warnings() []string     { return nil }
+func (p *performance) Close() error           { return nil }
 
 // studioTime names the variable that puts the program into a studio at a time.
 const studioTime = "APLOMB_TEST_STUDIO"
