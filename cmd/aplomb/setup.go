@@ -109,7 +109,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 	}
 	if s.in != nil {
 		m.Visit = s.in.Name()
-		if days := daysBetween(s.in.Day, logbook.DayOf(started)); days < -1 || days > 1 { // a day may end on the way
+		if !s.in.Day.Around(started) {
 			return m, s.otherDay(logbook.DayOf(started))
 		}
 	}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"aplomb/device"
 	"aplomb/device/logbook"
@@ -157,9 +156,4 @@ func (s *setup) earlier() (path string, err error) {
 		return nil
 	})
 	return path, err
-}
-
-// daysBetween is how many days b comes after a.
-func daysBetween(a, b logbook.Day) int {
-	return int(b.Time().Sub(a.Time()) / (24 * time.Hour))
 }

@@ -28,7 +28,7 @@ func takeIn(cmd *cobra.Command, b *book, v logbook.Visit, path string) error {
 		return notTaken{err}
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s, %s, shoe %s\n", r.ID, r.Dancer, r.VisitName, shoeWords(r))
-	if days := daysBetween(v.Day, logbook.DayOf(r.Started)); days < -1 || days > 1 {
+	if !v.Day.Around(r.Started) {
 		printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
 	}
 	if err := b.with(func(l *logbook.Logbook) error { return measure(cmd, l, r) }); err != nil {

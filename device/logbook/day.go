@@ -1,8 +1,6 @@
 package logbook
 
-import (
-	"time"
-)
+import "time"
 
 // Day is a date without a time of day, written 2026-03-14. Days sort as they follow.
 type Day string
@@ -24,4 +22,11 @@ func ParseDay(s string) (Day, error) {
 func (d Day) Time() time.Time {
 	t, _ := time.Parse(time.DateOnly, string(d))
 	return t
+}
+
+// Around says whether t falls on the day, or on one beside it: what was begun on
+// a day may end on the next, and clocks may stand in different places.
+func (d Day) Around(t time.Time) bool {
+	days := DayOf(t).Time().Sub(d.Time()) / (24 * time.Hour)
+	return -1 <= days && days <= 1
 }

@@ -180,12 +180,12 @@ func TestSheetsPrintOnOnePage(t *testing.T) {
 }
 
 func TestFittingSheet(t *testing.T) {
-	for name, html := range fittingSheets(t) {
+	pages := fittingSheets(t)
+	for name, html := range pages {
 		require.NoError(t, balanced(html), name)
 		selfContained(t, html)
 		assert.Contains(t, text(html), "Pain means stop", name)
 	}
-	pages := fittingSheets(t)
 	assert.Contains(t, text(pages["usual"]), "Shoe A: left foot behind (pulled back), right foot behind (pulled back).")
 	assert.Contains(t, text(pages["usual"]), "platform 34 × 21 mm, tapered box, crown 22 mm, soft shank")
 	assert.Contains(t, text(pages["many shoes"]), "2 more shoes are in the lab sheet")
