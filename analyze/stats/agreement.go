@@ -94,10 +94,16 @@ type Agreement struct {
 // (1986) 307-310, who took 2 for 1.96). SD and Limits are NaN for fewer than two
 // pairs, everything where lengths differ.
 func LimitsOfAgreement(a, b []float64) Agreement {
-	p := Paired(a, b)
-	n := float64(len(a))
-	sd := p.U * math.Sqrt(n)
-	return Agreement{N: len(a), Bias: p.Difference, SD: sd, Limits: Interval{p.Difference - 1.96*sd, p.Difference + 1.96*sd}}
+	if len(a) != len(b) {
+		nan := math.NaN()
+		return Agreement{N: len(a), Bias: nan, SD: nan, Limits: Interval{nan, nan}}
+	}
+	d := make([]float64, len(a))
+	for i := range a {
+		d[i] = a[i] - b[i]
+	}
+	mean, sd := stat.MeanStdDev(d, nil)
+	return Agreement{N: len(d), Bias: mean, SD: sd, Limits: Interval{mean - 1.96*sd, mean + 1.96*sd}}
 }
 
 // PooledSD returns the standard deviation of values about the mean of their own

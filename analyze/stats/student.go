@@ -3,7 +3,6 @@ package stats
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -47,56 +46,6 @@ func Interval95(estimate, u, dof float64) Interval {
 	}
 	half := TQuantile(0.975, dof) * u
 	return Interval{estimate - half, estimate + half}
-}
-
-// TTest is the outcome of a two-sided t-test of a difference against 0.
-type TTest struct {
-	Difference float64 // mean of a less mean of b
-	U          float64 // its standard uncertainty
-	DOF        float64
-	T, P       float64
-}
-
-// Welch compares the means of two independent samples whose variances may
-// differ (Welch, Biometrika 34 (1947) 28-35). Everything but Difference is NaN
-// where either sample has fewer than two values. Where neither varies U is 0
-// and DOF infinite; then P is 0 for unequal means and T and P are NaN for equal ones.
-func Welch(a, b []float64) TTest {
-	na, nb := float64(len(a)), float64(len(b))
-	ma, va := stat.MeanVariance(a, nil)
-	mb, vb := stat.MeanVariance(b, nil)
-	if len(a) < 2 || len(b) < 2 {
-		nan := math.NaN()
-		return TTest{Difference: ma - mb, U: nan, DOF: nan, T: nan, P: nan}
-	}
-	ua, ub := math.Sqrt(va/na), math.Sqrt(vb/nb)
-	return tTest(ma-mb, math.Hypot(ua, ub), EffectiveDOF(Component{ua, na - 1}, Component{ub, nb - 1}))
-}
-
-// Paired tests the mean of the differences a[i] − b[i] (Student, Biometrika 6
-// (1908) 1-25). Everything is NaN where the samples differ in length, and
-// everything but Difference where there are fewer than two pairs. Differences
-// that do not vary give U = 0: then P is 0 unless they are all 0, where T and P are NaN.
-func Paired(a, b []float64) TTest {
-	nan := math.NaN()
-	if len(a) != len(b) {
-		return TTest{nan, nan, nan, nan, nan}
-	}
-	d := make([]float64, len(a))
-	for i := range a {
-		d[i] = a[i] - b[i]
-	}
-	mean, variance := stat.MeanVariance(d, nil)
-	if len(d) < 2 {
-		return TTest{Difference: mean, U: nan, DOF: nan, T: nan, P: nan}
-	}
-	n := float64(len(d))
-	return tTest(mean, math.Sqrt(variance/n), n-1)
-}
-
-func tTest(difference, u, dof float64) TTest {
-	t := difference / u
-	return TTest{Difference: difference, U: u, DOF: dof, T: t, P: TwoSided(t, dof)}
 }
 
 // TwoSided returns the probability that Student's t with dof degrees of freedom
