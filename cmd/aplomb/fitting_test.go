@@ -19,7 +19,7 @@ func TestFittingIsFixedByItsSeed(t *testing.T) {
 	for i := range dirs {
 		dirs[i] = t.TempDir()
 		done.Go(func() {
-			_, err := recordFitting(t.Context(), io.Discard, dirs[i], 2, 1)
+			_, err := recordFitting(t.Context(), io.Discard, dirs[i], 2, 1) // of one rise, a1 of two
 			assert.NoError(t, err)
 		})
 	}

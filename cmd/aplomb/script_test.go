@@ -47,6 +47,8 @@ func TestScripts(t *testing.T) {
 			switch cond {
 			case "root":
 				return os.Getuid() == 0, nil
+			case "race": // the race detector is in: commands take four times as long
+				return racing, nil
 			case "mounts": // a small or a read-only disk can be had
 				return exec.Command("unshare", "-rm", "mount", "-t", "tmpfs", "none", os.TempDir()).Run() == nil, nil
 			}
