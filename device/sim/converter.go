@@ -23,10 +23,10 @@ type Faults struct {
 }
 
 // DefaultFaults are those of an ordinary strip on a short cable. They are our
-// assumption. Its idle lines are held at ground, as in a profile that says
-// nothing of ghosting: how badly others are tied is a matter of their wiring, so
-// any size would be made up, and solving the network makes a frame of 5 × 8
-// cells half as dear again (BenchmarkSession, BenchmarkRead in device/network).
+// assumption. Idle lines are held at ground, as a profile that says nothing of
+// ghosting has it: how well others are tied is a matter of their wiring, so any
+// size would be made up, and solving the network adds 1 to 2 µs to the 5 or 6
+// that a frame of 5 × 8 cells takes.
 func DefaultFaults() Faults {
 	return Faults{GainSD: device.DefaultGainSD, Zero: 24, ZeroSD: 6, Drift: 4, Noise: 1.5, Clock: 40}
 }
