@@ -27,7 +27,7 @@ func newCompare(o outside) *cobra.Command {
 
 The 95 % interval decides what is said of a difference:
   clear                                the interval leaves 0 out
-  smaller than mounting repeatability  it would, were the strip always seated alike
+  smaller than mounting repeatability  it would with the strip seated alike
   could be chance                      neither
 A shoe is preferred only if it gets the dancer over the box and the other does
 not, or both miss on the same side and one is clearly nearer.
@@ -158,7 +158,7 @@ func wrapped(text string) string {
 		n := utf8.RuneCountInString(word)
 		switch {
 		case column == 0:
-		case column+1+n > width:
+		case column+1+n > width && word != "%": // which stays with its number
 			b.WriteByte('\n')
 			column = 0
 		default:

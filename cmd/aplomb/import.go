@@ -33,11 +33,13 @@ scan. Commas, semicolons, tabs or spaces separate. The clocks of two files are
 taken to be one. Every import counts as a new mounting of the strips, unless
 --same-mounting-as names a recording since which they were not taken off.
 
-With --dancer and --visit the recording goes into the logbook and is measured, as
-with aplomb record. Recordings that are there already, FILE.mcap, are copied into
-it; shoes and strips that it does not know are added from them.`,
-		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv --right right.csv
-  aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 --out a1.mcap left.csv
+With --dancer and --visit the recording goes into the logbook and is measured,
+as with aplomb record. Recordings that are there already, FILE.mcap, are copied
+into it; shoes and strips that it does not know are added from them.`,
+		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
+      --right right.csv
+  aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
+      --out a1.mcap left.csv
   aplomb import --dancer D7 --visit 2026-03-14 a1.mcap a2.mcap b1.mcap b2.mcap`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),

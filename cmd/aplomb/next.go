@@ -18,7 +18,7 @@ func newNext(o outside) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "next [FILE.mcap…]",
-		Short: "Offer what to look at next, ranked by what the shoes tried have shown",
+		Short: "Offer what to look at next, by what the shoes tried have shown",
 		Long: `Offer what to look at next, over recordings of one dancer.
 
 Where the numbers of a shoe show a pattern, common practice in the trade has

@@ -20,7 +20,7 @@ func newPlot(o outside) *cobra.Command {
 	var out, format, base string
 	cmd := &cobra.Command{
 		Use:   "plot [FILE.mcap…]",
-		Short: "Draw the platforms, shoe against shoe, left against right, and traces",
+		Short: "Draw platforms, shoe against shoe, left against right, traces",
 		Long: `Draw what was measured.
 
   platforms       where the dancer stands on each platform

@@ -30,10 +30,10 @@ func newReport(o outside) *cobra.Command {
   --sheet lab       everything: the answer, the pictures, the tables, how it was
                     measured, and what it cannot say; prints on A4 and Letter
   --sheet fitting   one A4 page in plain words, for dancer and teacher
-  --sheet progress  one A4 page for the physiotherapist: what changed over visits,
-                    against what measures vary by when nothing has changed
+  --sheet progress  one A4 page for the physiotherapist: what changed over
+                    visits, against what varies when nothing has changed
 
---unit inch gives the dimensions of shoes in inches; what was measured stays in mm.
+--unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
 An earlier report of that name is replaced.
 
