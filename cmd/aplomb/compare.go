@@ -45,7 +45,7 @@ fitting is the one worn on arrival, unless --base names another.`,
 			if err != nil {
 				return err
 			}
-			c, _, err := compareAll(cmd, p, base, analyze.Options{})
+			c, _, err := compareAll(cmd, &p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
@@ -75,7 +75,7 @@ func printNumbers(w io.Writer, p picked) {
 	}
 }
 
-func compareAll(cmd *cobra.Command, p picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
+func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
 	results, err := analyzeAll(cmd, p, opt)
 	if err != nil {
 		return nil, nil, err
@@ -154,11 +154,16 @@ func wrapped(text string) string {
 	const width = 80
 	var b strings.Builder
 	column := 0
-	for _, word := range strings.Fields(text) {
+	words := strings.Fields(text)
+	for i, word := range words {
 		n := utf8.RuneCountInString(word)
+		room := n
+		if i+1 < len(words) && strings.HasPrefix(words[i+1], "%") { // stays with its number
+			room += 1 + utf8.RuneCountInString(words[i+1])
+		}
 		switch {
 		case column == 0:
-		case column+1+n > width && word != "%": // which stays with its number
+		case column+1+room > width:
 			b.WriteByte('\n')
 			column = 0
 		default:

@@ -163,11 +163,29 @@ func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Tim
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
+		if err := hasFrames(path); err != nil {
+			return err
+		}
 		if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
 			return err
 		}
 	}
 	return sayNext(cmd, &s.book, *s.in)
+}
+
+// hasFrames reports a recording without a frame, as one is that was cut short
+// at once: nothing can ever be measured in it.
+func hasFrames(path string) error {
+	r, err := recording.Open(path)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	var f device.Frame
+	if err := r.Next(&f); errors.Is(err, io.EOF) {
+		return fmt.Errorf("%s: no frame in it: there is nothing to take in", path)
+	}
+	return nil // what else is wrong with it does not make it worthless
 }
 
 // assign finds the CSV file of each foot that has a strip. Where a single file

@@ -42,7 +42,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 			if err != nil {
 				return err
 			}
-			c, _, err := compareAll(cmd, p, base, analyze.Options{})
+			c, _, err := compareAll(cmd, &p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}

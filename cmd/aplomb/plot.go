@@ -50,7 +50,7 @@ choose.`,
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: true})
+			c, results, err := compareAll(cmd, &p, base, analyze.Options{KeepTrace: true})
 			if err != nil {
 				return err
 			}

@@ -72,7 +72,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: sheet == "lab"})
+			c, results, err := compareAll(cmd, &p, base, analyze.Options{KeepTrace: sheet == "lab"})
 			if err != nil {
 				return err
 			}
