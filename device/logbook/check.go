@@ -22,7 +22,7 @@ func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do 
 
 const (
 	useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
-	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes a copy into a visit; then remove the file"
+	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
 // Check looks at everything: the database, what its rows point at, and every
