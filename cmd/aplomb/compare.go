@@ -58,14 +58,14 @@ fitting is the one worn on arrival, unless --base names another.`,
 		},
 	}
 	from.flags(cmd)
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
 }
 
-func baseFlag(cmd *cobra.Command, base *string) {
+func baseFlag(cmd *cobra.Command, b *book, base *string) {
 	cmd.Flags().StringVar(base, "base", "", "the `SHOE` to set the others against; default that of the first recording")
-	complete(cmd, "base", cobra.NoFileCompletions)
+	complete(cmd, "base", b.codes(shoeCodes))
 }
 
 // printNumbers says which recordings of the logbook an answer is from.

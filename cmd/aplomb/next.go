@@ -63,14 +63,14 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 		},
 	}
 	from.flagsButShoe(cmd)
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	f := cmd.Flags()
 	f.StringVar(&shoe, "shoe", "", "the `SHOE` to start from")
 	f.BoolVar(&seen.Bulging, "bulging", false, "the foot bulges over the sides of the box")
 	f.BoolVar(&seen.LowCrown, "low-crown", false, "the box is low for the foot")
 	f.BoolVar(&seen.Pain, "pain", false, "the dancer is in pain")
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
-	complete(cmd, "shoe", cobra.NoFileCompletions)
+	complete(cmd, "shoe", from.book.codes(shoeCodes))
 	return cmd
 }
 

@@ -59,7 +59,7 @@ choose.`,
 	from.flags(cmd)
 	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	cmd.MarkFlagDirname("out")
 	complete(cmd, "format", oneOf(plots.Formats...))
 	return cmd

@@ -89,7 +89,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
 	complete(cmd, "sheet", oneOf(sheets...))
 	complete(cmd, "unit", oneOf(units...))
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	complete(cmd, "out", endingIn("html"))
 	return cmd
 }
