@@ -80,7 +80,7 @@ func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options)
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Of(results, base)
+	c, err := compare.Of(results, p.spelt(base))
 	return c, results, err
 }
 

@@ -47,7 +47,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 				return err
 			}
 			seen.Pain = seen.Pain || p.pain
-			a, err := advise.Next(c, shoe, seen)
+			a, err := advise.Next(c, p.spelt(shoe), seen)
 			if err != nil {
 				return err
 			}
