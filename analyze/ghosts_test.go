@@ -29,7 +29,7 @@ func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken
 	strip := side.Strip
 	strip.Ghosting = said
 	faults := sim.DefaultFaults()
-	faults.Ghost, faults.Tie = 0, tie
+	faults.Tie = tie
 	strip.Calibration.KPaPerCount, strip.SaturatesAt, strip.ADCBits = 0.75, 4095, 12
 	s, err := sim.NewSession(sim.Setup{
 		Seed: 7, Start: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), RateHz: 200, Mounting: "1",

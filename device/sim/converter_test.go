@@ -62,32 +62,6 @@ func TestFaultsHaveTheirSize(t *testing.T) {
 	require.Greater(t, moved, 5.0)
 }
 
-// A ghost shows where the row and the column of a loaded cell cross others
-// that are loaded, and only there.
-func TestGhosts(t *testing.T) {
-	strip := testStrip(device.Left)
-	kPa, counts := make([]float64, 40), make([]uint16, 40)
-	at := func(row, col int) int { return row*8 + col }
-	kPa[at(1, 2)], kPa[at(3, 2)], kPa[at(3, 6)] = 1500, 1500, 1500
-	newTestConverter(strip, Faults{Ghost: 0.1}).read(kPa, 0, counts)
-	for k := range counts {
-		row, col := strip.RowCol(k)
-		switch {
-		case row == 1 && col == 6:
-			// Mean of its row without it 2000/7, of its column 2000/4.
-			r, c := 2000.0/7, 2000.0/4
-			require.InDelta(t, 0.1*2*r*c/(r+c), counts[k], 0.5)
-		case row == 3 && col == 2:
-			r, c := 2000.0/7, 2000.0/4
-			require.InDelta(t, 2000+0.1*2*r*c/(r+c), counts[k], 0.5)
-		case (row == 1 || row == 3) && (col == 2 || col == 6):
-			require.InDelta(t, 2000, counts[k], 0.5, "alone in its row or its column")
-		default:
-			require.Zero(t, counts[k], "row %d, column %d", row, col)
-		}
-	}
-}
-
 // A strip of uneven cells and a bent curve reads the counts that its profile
 // turns back into the pressure, to the rounding of a count.
 func TestStripIsAsItsCalibrationSays(t *testing.T) {
