@@ -215,6 +215,7 @@ func (r *Result) describe(f device.Foot, g *foot, l *trace.Log) {
 		}
 		r.warn("%s: cells that do not measure are done without: %s; mend or change strip %s", f, g.named(all), g.strip.Name)
 	}
+	r.Unloaded[f] = l.Unloaded
 	switch {
 	case !l.Unloaded && len(g.strip.Calibration.ZeroCounts) > 0:
 		r.warn("%s: the strip was never unloaded: its zero is taken to be what it was when calibrated", f)

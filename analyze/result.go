@@ -50,6 +50,8 @@ type Result struct {
 	Meta   recording.Meta    `json:"-"`
 	Events []device.Event    `json:"-"`
 	Traces [2][]trace.Sample `json:"-"` // by foot; nil unless Options.KeepTrace
+
+	Unloaded [2]bool `json:"-"` // by foot: the strip was seen unloaded, so its zero is known
 }
 
 // Recording says which recording a Result is of.

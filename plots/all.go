@@ -51,8 +51,8 @@ func All(results []*analyze.Result, c *compare.Comparison) []Named {
 	}
 	for _, r := range results {
 		if p := NewTrace(r); len(p.Feet) > 0 {
-			file := filepath.Base(r.Recording.File)
-			add("trace-"+strings.TrimSuffix(file, filepath.Ext(file)), p)
+			file, _, _ := strings.Cut(filepath.Base(r.Recording.File), ".mcap") // .part may follow
+			add("trace-"+file, p)
 		}
 	}
 	return out

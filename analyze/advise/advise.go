@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"aplomb/analyze/compare"
 	"aplomb/device"
@@ -64,7 +65,13 @@ func Next(c *compare.Comparison, shoe string, seen Seen) (*Advice, error) {
 		}
 	}
 	if len(a.Findings) == 0 {
-		return nil, fmt.Errorf("shoe %s: not in this comparison", shoe)
+		var tried []string
+		for _, s := range c.Shoes {
+			if !slices.Contains(tried, s.Shoe) {
+				tried = append(tried, s.Shoe)
+			}
+		}
+		return nil, fmt.Errorf("shoe %s: not in this comparison; there are %s", shoe, strings.Join(tried, ", "))
 	}
 	for _, left := range c.Shoes {
 		if left.Shoe != shoe || left.Foot != device.Left {

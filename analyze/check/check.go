@@ -173,7 +173,7 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
 	r.ofFrames(l, s, result)
 	r.ofClock(l)
 	r.ofPlace(l, measured, result)
-	r.ofCells(l, len(measured))
+	r.ofCells(l, len(measured), result)
 }
 
 // ofFrames says what is missing, and whether a relevé misses it.

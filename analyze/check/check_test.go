@@ -199,6 +199,8 @@ func TestFindings(t *testing.T) {
 		{"saturated", func(s *session) { s.Feet[0].Strip.SaturatesAt, s.meta.Sides[0].Strip.SaturatesAt = 500, 500 }, true, []said{{"left", "saturated", true}}},
 		{"ghosts", func(s *session) { s.Faults.Tie = network.Floating }, true,
 			[]said{{"left", "off_outline", true}, {"left", "ghosting", true}, {"right", "off_outline", true}, {"right", "ghosting", true}}},
+		// Zeros of 150 N together and of 450 N: the first analyze tells from a load.
+		{"large zeros", func(s *session) { s.Faults.Zero = 200 }, true, nil},
 		{"never at rest", func(s *session) { s.Faults.Zero = 600 }, true, []said{{"left", "off_outline", true}, {"left", "never_at_rest", true}, {"right", "off_outline", true}, {"right", "never_at_rest", true}}},
 		{"never loaded", func(s *session) { s.Dancer.MassKG = 0.5 }, true, []said{{"left", "never_loaded", false}, {"right", "never_loaded", false}}},
 	} {

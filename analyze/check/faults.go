@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"aplomb/analyze"
 	"aplomb/analyze/cells"
 )
 
@@ -19,8 +20,13 @@ const (
 )
 
 // ofCells turns what is wrong with single cells into one finding for each kind.
-func (r *Report) ofCells(l *look, measured int) {
+func (r *Report) ofCells(l *look, measured int, result *analyze.Result) {
 	all := l.cells.Findings()
+	if result != nil && result.Unloaded[l.foot] {
+		// The cells take large zeros for a load. Whoever sees the whole recording
+		// may know better: there it rises from them and comes back to them.
+		all = slices.DeleteFunc(all, func(f cells.Finding) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
+	}
 	for len(all) > 0 {
 		n := 1
 		for n < len(all) && all[n].Kind == all[0].Kind {

@@ -44,7 +44,7 @@ version of this program found.`,
 			if err != nil {
 				return err
 			}
-			results, err := analyzeAll(cmd, p, analyze.Options{KeepBudget: budgets})
+			results, err := analyzeAll(cmd, &p, analyze.Options{KeepBudget: budgets})
 			if err != nil {
 				return err
 			}
@@ -97,23 +97,40 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) err
 	return nil
 }
 
-// analyzeAll analyzes recordings in turn. All must succeed.
-func analyzeAll(cmd *cobra.Command, p picked, opt analyze.Options) ([]*analyze.Result, error) {
+// analyzeAll analyzes recordings in turn. Those that were named must all succeed.
+// Of those that the logbook chose one that cannot be measured is left out of p,
+// with a warning: it must not keep a dancer from every answer.
+func analyzeAll(cmd *cobra.Command, p *picked, opt analyze.Options) ([]*analyze.Result, error) {
 	opt.Version = version
 	progress := newProgress(cmd.ErrOrStderr())
 	defer progress.clear()
 	var results []*analyze.Result
+	done := picked{pain: p.pain}
 	for i, path := range p.paths {
 		if err := cmd.Context().Err(); err != nil {
 			return nil, err
 		}
 		progress.show("analyzing %s (%d of %d)", path, i+1, len(p.paths))
 		r, err := analyze.File(path, opt)
+		if err != nil && i < len(p.entries) {
+			progress.clear()
+			id := p.entries[i].ID
+			if len(results) == 0 && i == len(p.paths)-1 {
+				return nil, fmt.Errorf("recording %d cannot be measured: %w", id, err)
+			}
+			printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, explain(err))})
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
 		results = append(results, r)
+		done.paths = append(done.paths, path)
+		if i < len(p.entries) {
+			done.entries = append(done.entries, p.entries[i])
+		}
 	}
+	*p = done
 	p.name(results)
 	return results, nil
 }

@@ -112,6 +112,18 @@ func (c *chosen) filter(l *logbook.Logbook) (f logbook.Filter, said string, err 
 	return f, said, nil
 }
 
+// spelt returns a shoe's code as the logbook writes it, however it was typed.
+func (p picked) spelt(code string) string {
+	for _, r := range p.entries {
+		for _, f := range r.Feet {
+			if f != nil && strings.EqualFold(f.Shoe, code) {
+				return f.Shoe
+			}
+		}
+	}
+	return code
+}
+
 // name calls results by their numbers in the logbook, by which show finds them.
 func (p picked) name(results []*analyze.Result) {
 	for i, r := range p.entries {

@@ -27,7 +27,7 @@ func newCompare(o outside) *cobra.Command {
 
 The 95 % interval decides what is said of a difference:
   clear                                the interval leaves 0 out
-  smaller than mounting repeatability  it would, were the strip always seated alike
+  smaller than mounting repeatability  it would with the strip seated alike
   could be chance                      neither
 A shoe is preferred only if it gets the dancer over the box and the other does
 not, or both miss on the same side and one is clearly nearer.
@@ -45,7 +45,7 @@ fitting is the one worn on arrival, unless --base names another.`,
 			if err != nil {
 				return err
 			}
-			c, _, err := compareAll(cmd, p, base, analyze.Options{})
+			c, _, err := compareAll(cmd, &p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
@@ -58,14 +58,14 @@ fitting is the one worn on arrival, unless --base names another.`,
 		},
 	}
 	from.flags(cmd)
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
 }
 
-func baseFlag(cmd *cobra.Command, base *string) {
+func baseFlag(cmd *cobra.Command, b *book, base *string) {
 	cmd.Flags().StringVar(base, "base", "", "the `SHOE` to set the others against; default that of the first recording")
-	complete(cmd, "base", cobra.NoFileCompletions)
+	complete(cmd, "base", b.codes(shoeCodes))
 }
 
 // printNumbers says which recordings of the logbook an answer is from.
@@ -75,12 +75,12 @@ func printNumbers(w io.Writer, p picked) {
 	}
 }
 
-func compareAll(cmd *cobra.Command, p picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
+func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
 	results, err := analyzeAll(cmd, p, opt)
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Of(results, base)
+	c, err := compare.Of(results, p.spelt(base))
 	return c, results, err
 }
 
@@ -154,11 +154,16 @@ func wrapped(text string) string {
 	const width = 80
 	var b strings.Builder
 	column := 0
-	for _, word := range strings.Fields(text) {
+	words := strings.Fields(text)
+	for i, word := range words {
 		n := utf8.RuneCountInString(word)
+		room := n
+		if i+1 < len(words) && strings.HasPrefix(words[i+1], "%") { // stays with its number
+			room += 1 + utf8.RuneCountInString(words[i+1])
+		}
 		switch {
 		case column == 0:
-		case column+1+n > width:
+		case column+1+room > width:
 			b.WriteByte('\n')
 			column = 0
 		default:

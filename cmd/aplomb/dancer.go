@@ -306,7 +306,7 @@ func printErasure(cmd *cobra.Command, code string, gone logbook.Erasure) {
 	}
 	for _, held := range gone.Backups {
 		if held.Why == "" {
-			fmt.Fprintf(stderr, "warning: the backup %s still holds the dancer: aplomb dancer remove %s --logbook %s erases there too\n", held.Path, code, held.Path)
+			fmt.Fprintf(stderr, "warning: the backup %s still holds the dancer: aplomb dancer remove %s --logbook %s erases there too\n", held.Path, asTyped(code), asTyped(held.Path))
 		} else {
 			fmt.Fprintf(stderr, "warning: the backup %s may still hold the dancer: %s\n", held.Path, held.Why)
 		}

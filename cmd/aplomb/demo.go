@@ -56,7 +56,7 @@ func demo(cmd *cobra.Command, dir string, seed uint64) error {
 	if err != nil {
 		return err
 	}
-	c, results, err := compareAll(cmd, picked{paths: paths}, "", analyze.Options{KeepTrace: true})
+	c, results, err := compareAll(cmd, &picked{paths: paths}, "", analyze.Options{KeepTrace: true})
 	if err != nil {
 		return err
 	}

@@ -57,6 +57,10 @@ func remedy(err error) string {
 		return fmt.Sprintf("there is no folder %s", dir)
 	case errors.Is(err, fs.ErrNotExist):
 		return "is the name right?"
+	case errors.Is(err, syscall.EISDIR):
+		return "name a file"
+	case errors.Is(err, syscall.ENOTDIR):
+		return "choose another folder"
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
 		return "choose a file or folder that you may use"
 	}

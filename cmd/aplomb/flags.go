@@ -92,7 +92,7 @@ func nearest(cmd *cobra.Command, name string) string {
 		if d >= 3 && strings.HasPrefix(f.Name, name) {
 			d = 2 // typed in part
 		}
-		if d < least && d < len(f.Name) {
+		if d < least && d <= (len(f.Name)+1)/3 {
 			best, least = f.Name, d
 		}
 	})

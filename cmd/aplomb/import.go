@@ -33,11 +33,13 @@ scan. Commas, semicolons, tabs or spaces separate. The clocks of two files are
 taken to be one. Every import counts as a new mounting of the strips, unless
 --same-mounting-as names a recording since which they were not taken off.
 
-With --dancer and --visit the recording goes into the logbook and is measured, as
-with aplomb record. Recordings that are there already, FILE.mcap, are copied into
-it; shoes and strips that it does not know are added from them.`,
-		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv --right right.csv
-  aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 --out a1.mcap left.csv
+With --dancer and --visit the recording goes into the logbook and is measured,
+as with aplomb record. Recordings that are there already, FILE.mcap, are copied
+into it; shoes and strips that it does not know are added from them.`,
+		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
+      --right right.csv
+  aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
+      --out a1.mcap left.csv
   aplomb import --dancer D7 --visit 2026-03-14 a1.mcap a2.mcap b1.mcap b2.mcap`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),
@@ -161,11 +163,29 @@ func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Tim
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
+		if err := hasFrames(path); err != nil {
+			return err
+		}
 		if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
 			return err
 		}
 	}
 	return sayNext(cmd, &s.book, *s.in)
+}
+
+// hasFrames reports a recording without a frame, as one is that was cut short
+// at once: nothing can ever be measured in it.
+func hasFrames(path string) error {
+	r, err := recording.Open(path)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	var f device.Frame
+	if err := r.Next(&f); errors.Is(err, io.EOF) {
+		return fmt.Errorf("%s: no frame in it: there is nothing to take in", path)
+	}
+	return nil // what else is wrong with it does not make it worthless
 }
 
 // assign finds the CSV file of each foot that has a strip. Where a single file

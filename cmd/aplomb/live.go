@@ -25,7 +25,8 @@ const drawEvery = 25 * time.Millisecond
 // to see, and of two pictures that were not drawn yet the newer one stays.
 type view struct {
 	meta  *recording.Meta
-	out   string
+	out   string // what the recording is called
+	stop  string // what the visit has to say of pain
 	watch *live.Watch
 	tally *tally
 	press *live.Press // nil where none is asked for, or none any more
@@ -196,7 +197,7 @@ func (v *view) draw() {
 	case s = <-v.spare:
 	case s = <-v.fresh: // was not taken yet
 	}
-	s.Stage, s.Pressed, s.File, s.Says = v.stage, v.pressed, v.out, append(s.Says[:0], v.says...)
+	s.Stage, s.Pressed, s.File, s.Stop, s.Says = v.stage, v.pressed, v.out, v.stop, append(s.Says[:0], v.says...)
 	v.watch.Snapshot(&s.Live)
 	for _, f := range device.Feet {
 		s.Feet[f] = screen.Line{Away: v.away[f], Since: v.since[f]}

@@ -315,6 +315,52 @@ func TestLiveView(t *testing.T) {
 	assert.Greater(t, r.Releves[0].StartS, 0.0)
 }
 
+// In a visit the screen says whose recording it is, in which shoe, and first what
+// the plan has next; with pain it says to stop for as long as it is there.
+func TestLiveViewOfAVisit(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	env := []string{"APLOMB_LOGBOOK=" + filepath.Join(dir, "book")}
+	types := func(args ...string) {
+		t.Helper()
+		cmd := exec.Command("aplomb", args...)
+		cmd.Dir, cmd.Env = dir, append(os.Environ(), env...)
+		out, err := cmd.CombinedOutput()
+		require.NoError(t, err, "%s", out)
+	}
+	types("dancer", "add", "D7")
+	types("strip", "add", "left.toml", "right.toml")
+	types("shoe", "add", "A", "--file", "A.toml")
+	types("shoe", "add", "B", "--file", "B.toml")
+	types("visit", "add", "--dancer", "D7", "--pain-before", "1")
+	types("visit", "plan", "--dancer", "D7", "--shoes", "A,B", "--seed", "1")
+	newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	begin := func() *terminal {
+		return onTerminal(t, dir, 80, 24, env, "record", "--dancer", "D7", "--visit", "today", "--left-shoe", "A", "--right-shoe", "B",
+			"--left", "ttyUSB0", "--right", "ttyUSB1")
+	}
+
+	x := begin()
+	x.shows(", shoe A / B, not yet recording")
+	x.shows("(1 of 4)")
+	x.shows("press the left platform with your hand")
+	assert.Regexp(t, `next: shoe [AB], mount the strips \(1 of 4\)`, x.text())
+	assert.Contains(t, x.text(), "Pain means stop. Have a barre or a spotter.")
+	x.types("q")
+	assert.Equal(t, exitNo, x.ends(), x.text())
+
+	types("visit", "edit", "--dancer", "D7", "--pain-before", "5")
+	x = begin()
+	x.shows("the plan waits, 0 of 4 done: there is pain")
+	x.shows("Stop: pain was 5 of 10 before. Hand over to the dancer's clinician.")
+	x.types("s")
+	x.shows("recording, without a press")
+	assert.Contains(t, x.text(), "Stop: pain was 5 of 10 before.", "it stays")
+	x.types("q")
+	assert.Equal(t, exitDone, x.ends(), x.text())
+}
+
 // Each strip says who it is, but they lie under the wrong shoes: only a press tells.
 func TestSwappedStrips(t *testing.T) {
 	t.Parallel()

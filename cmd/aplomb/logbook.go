@@ -205,7 +205,7 @@ func newLogbookRebuild() *cobra.Command {
 	var b book
 	cmd := &cobra.Command{
 		Use:   "rebuild",
-		Short: "Make a new database from the recordings, where it is damaged or gone",
+		Short: "Make the database anew from the recordings, where it is damaged",
 		Long: `Make a new database from the recordings, where it is damaged or gone. What the
 recordings carry comes back: dancer, visit, mounting, shoe, strip, conditions;
 what they do not is listed. A backup has more: use that one if there is one.

@@ -103,10 +103,14 @@ the platform carries it, and sets shoe against shoe and left against right.
 It measures and never diagnoses. Pain means stop; have a barre or a spotter;
 licensed practice and local rules come first.`,
 		Example: `  aplomb demo
+  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1
+  aplomb compare --dancer D7 --visit today
+  aplomb report --dancer D7 --visit today --sheet fitting --out D7.html
+
   aplomb record --shoe A.toml --strip left.toml --strip right.toml \
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --out a1.mcap
-  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
-  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html`,
+  aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap`,
 		Version:                    version,
 		SilenceErrors:              true,
 		SilenceUsage:               true,

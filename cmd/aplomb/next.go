@@ -18,7 +18,7 @@ func newNext(o outside) *cobra.Command {
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "next [FILE.mcap…]",
-		Short: "Offer what to look at next, ranked by what the shoes tried have shown",
+		Short: "Offer what to look at next, by what the shoes tried have shown",
 		Long: `Offer what to look at next, over recordings of one dancer.
 
 Where the numbers of a shoe show a pattern, common practice in the trade has
@@ -42,12 +42,12 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 			if err != nil {
 				return err
 			}
-			c, _, err := compareAll(cmd, p, base, analyze.Options{})
+			c, _, err := compareAll(cmd, &p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
 			seen.Pain = seen.Pain || p.pain
-			a, err := advise.Next(c, shoe, seen)
+			a, err := advise.Next(c, p.spelt(shoe), seen)
 			if err != nil {
 				return err
 			}
@@ -63,14 +63,14 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 		},
 	}
 	from.flagsButShoe(cmd)
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	f := cmd.Flags()
 	f.StringVar(&shoe, "shoe", "", "the `SHOE` to start from")
 	f.BoolVar(&seen.Bulging, "bulging", false, "the foot bulges over the sides of the box")
 	f.BoolVar(&seen.LowCrown, "low-crown", false, "the box is low for the foot")
 	f.BoolVar(&seen.Pain, "pain", false, "the dancer is in pain")
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
-	complete(cmd, "shoe", cobra.NoFileCompletions)
+	complete(cmd, "shoe", from.book.codes(shoeCodes))
 	return cmd
 }
 

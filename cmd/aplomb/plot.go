@@ -11,7 +11,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
-	"aplomb/device"
 	"aplomb/plots"
 )
 
@@ -20,7 +19,7 @@ func newPlot(o outside) *cobra.Command {
 	var out, format, base string
 	cmd := &cobra.Command{
 		Use:   "plot [FILE.mcap…]",
-		Short: "Draw the platforms, shoe against shoe, left against right, and traces",
+		Short: "Draw platforms, shoe against shoe, left against right, traces",
 		Long: `Draw what was measured.
 
   platforms       where the dancer stands on each platform
@@ -50,7 +49,7 @@ choose.`,
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: true})
+			c, results, err := compareAll(cmd, &p, base, analyze.Options{KeepTrace: true})
 			if err != nil {
 				return err
 			}
@@ -60,7 +59,7 @@ choose.`,
 	from.flags(cmd)
 	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	cmd.MarkFlagDirname("out")
 	complete(cmd, "format", oneOf(plots.Formats...))
 	return cmd
@@ -72,66 +71,14 @@ func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*analyze.
 		return err
 	}
 	progress := newProgress(cmd.ErrOrStderr())
-	for _, p := range pictures(c, results) {
-		path := filepath.Join(dir, p.name+"."+format)
+	for _, p := range plots.All(results, c) {
+		path := filepath.Join(dir, p.Name+"."+format)
 		progress.show("drawing %s", path)
-		if err := plots.Save(p.picture, path); err != nil {
+		if err := plots.Save(p.Picture, path); err != nil {
 			return err
 		}
 		progress.clear()
 		fmt.Fprintln(cmd.OutOrStdout(), path)
 	}
 	return nil
-}
-
-type picture struct {
-	name    string
-	picture plots.Picture
-}
-
-func pictures(c *compare.Comparison, results []*analyze.Result) []picture {
-	var all []picture
-	if len(c.Shoes) > 0 {
-		all = append(all, picture{"platforms", plots.NewPlatforms(c)})
-	}
-	for _, f := range device.Feet {
-		if slices.ContainsFunc(c.Shoes, func(s compare.ShoeFoot) bool { return s.Foot == f }) {
-			all = append(all, picture{"shoes-" + f.String(), plots.NewShoes(c, f)})
-		}
-	}
-	var drawn []string
-	for _, d := range c.Feet {
-		if !slices.Contains(drawn, d.Shoe) {
-			drawn = append(drawn, d.Shoe)
-			all = append(all, picture{"feet-" + fileName(d.Shoe), plots.NewFeet(c, d.Shoe)})
-		}
-	}
-	for _, r := range results {
-		name, _, _ := strings.Cut(r.Recording.File, ".mcap")
-		all = append(all, picture{"trace-" + strings.ReplaceAll(fileName(name), " ", "-"), plots.NewTrace(r)})
-	}
-	distinguish(all)
-	return all
-}
-
-// distinguish numbers pictures that would go by one name, such as the traces
-// of recordings that are called alike in different folders.
-func distinguish(all []picture) {
-	met := map[string]int{}
-	for i := range all {
-		name := all[i].name
-		if met[name]++; met[name] > 1 {
-			all[i].name = fmt.Sprintf("%s-%d", name, met[name])
-		}
-	}
-}
-
-// fileName makes a code safe as part of a file's name.
-func fileName(code string) string {
-	return strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`/\:*?"<>|`, r) || r < ' ' {
-			return '_'
-		}
-		return r
-	}, code)
 }

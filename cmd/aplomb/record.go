@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,19 +29,19 @@ func newRecord(o outside) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
-		Long: `Record strips from their serial ports until Ctrl-C, or for as long as --for says.
+		Long: `Record strips from their serial ports until Ctrl-C, or for a while (--for).
 
 With --dancer and --visit the recording goes into the logbook, is measured, and
-what a plan of the visit has next is said. The visit's conditions hold where none
-are given here; the strips of the logbook are taken where none are named and it
-has one for each foot. Without --visit it is a file of your own, --out. Shoes
-and strips are files too where the value names one.
+what a plan of the visit has next is said. The visit's conditions hold where
+none are given here; the strips of the logbook are taken where none are named
+and it has one for each foot. Without --visit it is a file of your own, --out.
+Shoes and strips are files too where the value names one.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
-OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds all
-but the last second, and every command reads it; aplomb logbook check says
-where it is if it was to go into the logbook, and aplomb import takes it in. Where
-somebody removes it meanwhile, it is written again and the recording goes on.
+OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds
+all but the last second, and every command reads it; aplomb logbook check says
+where it is if it was to go into the logbook, and aplomb import takes it in.
+Where somebody removes it meanwhile, it is written again.
 
 Name the same port twice where one line carries both feet.
 
@@ -54,12 +55,15 @@ recording, d discards the last relevé (again: the one before), u takes that
 back, and q stops. A discarded relevé stays in the recording, marked.
 
 Pain means stop. Have a barre or a spotter.`,
-		Example: `  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 --right /dev/ttyUSB1
-  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 --right /dev/ttyUSB1 \
-      --same-mounting-as last
+		Example: `  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1
+  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1 --same-mounting-as last
   aplomb record --shoe A.toml --strip left.toml --strip right.toml \
-      --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre --out a1.mcap
-  aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 --for 30s --out a2.mcap`,
+      --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre \
+      --out a1.mcap
+  aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 \
+      --for 30s --out a2.mcap`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -129,10 +133,10 @@ func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt lin
 		if h.out == "" {
 			h.out, h.called = l.NewRecordingPath(m.Started), "recorded"
 		}
-		var next strings.Builder
-		if stop := v.Advice(); stop != "" {
-			fmt.Fprintln(&next, stop)
+		if h.stop = v.Advice(); h.stop != "" {
+			fmt.Fprintln(cmd.ErrOrStderr(), wrapped(h.stop))
 		}
+		var next strings.Builder
 		err := tellNext(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
 		h.says = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
@@ -171,6 +175,7 @@ type how struct {
 	out     string
 	called  string        // in what is said of it at the end; out where it is ""
 	says    []string      // to begin with, in the live view
+	stop    string        // why nobody should rise, all the while
 	length  time.Duration // 0: until Ctrl-C
 	plain   bool          // lines instead of the live view
 	noPress bool          // ask for no press
@@ -198,7 +203,7 @@ func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h
 	var n *tally
 	if on, ok := canShow(os.Stdin, cmd.ErrOrStderr()); ok && !h.plain {
 		press := !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
-		n, err = recordShown(ctx, stop, cmd, o, opt, r, on, until, press, h.says)
+		n, err = recordShown(ctx, stop, cmd, o, opt, r, on, until, press, h)
 	} else {
 		n, err = recordPlainly(ctx, cmd, o, opt, r, until)
 	}
@@ -210,13 +215,14 @@ func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h
 }
 
 // recordShown records with the live view.
-func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool, says []string) (*tally, error) {
+func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool, h how) (*tally, error) {
 	name := filepath.Base(r.out)
 	if r.meta.Visit != "" {
 		name = r.meta.Dancer + ", " + r.meta.Visit
 	}
-	v := newView(&r.meta, name, press)
-	for _, text := range says {
+	v := newView(&r.meta, name+", shoe "+worn(&r.meta), press)
+	v.stop = h.stop
+	for _, text := range h.says {
 		v.say(text)
 	}
 	opt.Notice = v.notice
@@ -240,6 +246,17 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 	n.told = [2]int{} // the screen is gone, and what it said with it
 	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n)
 	return n, err
+}
+
+// worn names the shoes of a recording, once where both feet wear the same.
+func worn(m *recording.Meta) string {
+	var codes []string
+	for _, side := range m.Sides {
+		if side != nil && !slices.Contains(codes, side.Shoe.Code) {
+			codes = append(codes, side.Shoe.Code)
+		}
+	}
+	return strings.Join(codes, " / ")
 }
 
 // recordPlainly records and says in lines what happens.

@@ -30,10 +30,10 @@ func newReport(o outside) *cobra.Command {
   --sheet lab       everything: the answer, the pictures, the tables, how it was
                     measured, and what it cannot say; prints on A4 and Letter
   --sheet fitting   one A4 page in plain words, for dancer and teacher
-  --sheet progress  one A4 page for the physiotherapist: what changed over visits,
-                    against what measures vary by when nothing has changed
+  --sheet progress  one A4 page for the physiotherapist: what changed over
+                    visits, against what varies when nothing has changed
 
---unit inch gives the dimensions of shoes in inches; what was measured stays in mm.
+--unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
 An earlier report of that name is replaced.
 
@@ -72,7 +72,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, p, base, analyze.Options{KeepTrace: sheet == "lab"})
+			c, results, err := compareAll(cmd, &p, base, analyze.Options{KeepTrace: sheet == "lab"})
 			if err != nil {
 				return err
 			}
@@ -89,7 +89,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
 	complete(cmd, "sheet", oneOf(sheets...))
 	complete(cmd, "unit", oneOf(units...))
-	baseFlag(cmd, &base)
+	baseFlag(cmd, &from.book, &base)
 	complete(cmd, "out", endingIn("html"))
 	return cmd
 }

@@ -26,7 +26,7 @@ func writeProgress(cmd *cobra.Command, from *chosen, args []string, path string)
 			return typedWrong(progressInBook(cmd, l, following{dancer: from.dancer, shoe: from.shoe}, path))
 		})
 	}
-	results, err := analyzeAll(cmd, picked{paths: args}, analyze.Options{})
+	results, err := analyzeAll(cmd, &picked{paths: args}, analyze.Options{})
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -18,7 +19,8 @@ A shoe has a code of your own, the width and depth of its platform and the shape
 of that; everything else is optional. Recordings keep the shoe they were made
 with: what is edited after them is another version.`, `
   aplomb shoe add A
-  aplomb shoe add B --platform 39x24 --shape squarish --box square --crown 27 --shank hard
+  aplomb shoe add B --platform 39x24 --shape squarish --box square \
+      --crown 27 --shank hard
   aplomb shoe list
   aplomb shoe show A
   aplomb shoe edit A --hours 6 --shank soft
@@ -36,8 +38,8 @@ func newShoeAdd() *cobra.Command {
 
 On a terminal it asks for width, depth and shape of the platform, then for the
 rest, which Enter skips, draws the outline with its kern, and asks whether that
-is right. Flags say the same; nothing is asked once they say what the platform is
-like: --platform, --outline or --file. A shape that is not said is rounded.
+is right. Flags say the same; nothing is asked once they say what the platform
+is like: --platform, --outline or --file. A shape that is not said is rounded.
 
 Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.`,
 		Example: `  aplomb shoe add A
@@ -54,6 +56,9 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 		s := logbook.Shoe{Shoe: device.Shoe{Code: args[0]}}
 		if err := device.CheckCode(s.Code); err != nil {
 			return misuse{err}
+		}
+		if strings.HasSuffix(s.Code, ".toml") {
+			return misused("shoe %s would be taken for a file wherever a shoe is named: give it a code, as in aplomb shoe add A --file %s", s.Code, asTyped(s.Code))
 		}
 		if err := f.apply(&s); err != nil {
 			return err
@@ -90,11 +95,12 @@ func newShoeEdit() *cobra.Command {
 		Use:   "edit CODE",
 		Short: "Say what a shoe is like now",
 		Long: `Say what a shoe is like now, as after some hours or with other padding. What is
-not typed stays as it is; an empty value, as in --padding "", takes back what was
-said.
+not typed stays as it is; an empty value, as in --padding "", takes back what
+was said.
 
-If recordings were made with the shoe as it was, another version begins, and they
-keep the one that was true for them. The code itself stays: recordings carry it.`,
+If recordings were made with the shoe as it was, another version begins, and
+they keep the one that was true for them. The code itself stays: recordings
+carry it.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactly("the shoe's CODE"),

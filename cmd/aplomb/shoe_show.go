@@ -56,7 +56,7 @@ func newShoeShow() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show CODE",
 		Short: "Show a shoe, and which recordings were made with it",
-		Long: `Show a shoe as it is now, its versions, and which recordings were made with each.
+		Long: `Show a shoe as it is now, its versions, and the recordings made with each.
 
 --toml prints it as a shoe file instead.`,
 		Example: `  aplomb shoe show A

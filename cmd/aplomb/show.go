@@ -19,7 +19,7 @@ func newShow() *cobra.Command {
 	var b book
 	cmd := &cobra.Command{
 		Use:   "show [NUMBER[/RELEVÉ]]",
-		Short: "Show what lies behind a number: a recording of the logbook, or a relevé",
+		Short: "Show what lies behind a number: a recording, or a relevé",
 		Long: `Show what lies behind a number: a recording of the logbook with all of its
 relevés, or one relevé with every measure of both feet and where in the file it
 is. Without a number, the last recordings.

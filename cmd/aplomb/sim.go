@@ -28,7 +28,8 @@ rigid one on an elastic bed, and a strip with noise, drift and uneven cells
 sends what it reads as a real one would, until Ctrl-C. Nothing that it sends
 says anything about any shoe.`,
 		Example: `  aplomb sim --strip left.toml --link /tmp/left
-  aplomb record --strip left.toml --shoe A.toml --left /tmp/left --for 30s --out try.mcap`,
+  aplomb record --strip left.toml --shoe A.toml --left /tmp/left --for 30s \
+      --out try.mcap`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -11,7 +11,7 @@ import (
 )
 
 func newStrip() *cobra.Command {
-	return family("strip", "Calibrate the strips, see how well mountings repeat, keep the profiles", `
+	return family("strip", "Calibrate the strips, see how mountings repeat, keep profiles", `
 Calibrate a strip, verify it, see how well a mounting repeats, and keep its
 profile in the logbook.
 
@@ -29,12 +29,14 @@ profile stays as it was.
 --strip names a profile's file or, once aplomb strip add has put it there, the
 strip in the logbook. Recordings keep the profile they were made with.`, `
   aplomb strip zero --strip left.toml --port /dev/ttyUSB0
-  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 press press press press
+  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
+      press press press press
   aplomb strip calibrate --strip left.toml --port /dev/ttyUSB0 --pad-mm 20x20 \
       5kg 10kg 20kg 30kg 40kg 30kg 20kg 10kg 5kg
   aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
       10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
-  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap m5.mcap m6.mcap
+  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
+      m5.mcap m6.mcap
   aplomb strip add left.toml right.toml
   aplomb strip zero --strip L-01 --port /dev/ttyUSB0`,
 		newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat(),

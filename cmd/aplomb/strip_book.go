@@ -156,8 +156,8 @@ func newStripRemove() *cobra.Command {
 		Short: "Take out a strip that no recording was made with",
 		Long: `Take out a strip that no recording was made with, such as one added by mistake.
 
-A strip that recordings were made with stays, for they would not say much without
-it.`,
+A strip that recordings were made with stays, for they would not say much
+without it.`,
 		Example:           `  aplomb strip remove L-01`,
 		Args:              exactly("the strip's NAME"),
 		ValidArgsFunction: b.codes(stripNames),

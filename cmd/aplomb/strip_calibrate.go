@@ -32,20 +32,22 @@ func newStripCalibrate() *cobra.Command {
 		Long: `Find the curve from counts to kPa with known weights in steps up and down.
 
 Put a stiff pad of known size on the strip, something soft and even under it,
-and weights on the pad, on a bench; nobody stands on anything. A dancer of 60 kg
-makes 0.4 to 3 MPa: on a pad of 20 × 20 mm that is 16 kg and more. At least three
-different weights and better five, up to the largest in use, then down by the
-same ones; leave the largest on for ten seconds or longer, or creep is not known.
-A weight is all that is on the pad at that step. The pad itself counts as part of
-it, unless the zero was taken with the pad on, as the terminal asks for.
+and weights on the pad, on a bench; nobody stands on anything. A dancer of 60
+kg makes 0.4 to 3 MPa: on a pad of 20 × 20 mm that is 16 kg and more. At least
+three different weights and better five, up to the largest in use, then down by
+the same ones; leave the largest on for ten seconds or longer, or creep is not
+known. A weight is all that is on the pad at that step. The pad itself counts
+as part of it, unless the zero was taken with the pad on, as the terminal asks
+for.
 
 A file begins before the weight is changed, or just after that. Files are named
-in the order in which the weights were on. Times between CSV files are not known:
-each is taken to have followed the one before at once, which only creep feels.
+in the order in which the weights were on. Times between CSV files are not
+known: each is taken to have followed the one before at once, which only creep
+feels.
 
-Linear, power and point-by-point curves are tried; of those the simplest is taken
-that best predicts each load from the others. Curve, range, hysteresis and creep
-go into the profile, with the date, the strip's name and a checksum.`,
+Linear, power and point-by-point curves are tried; of those the simplest is
+taken that best predicts each load from the others. Curve, range, hysteresis
+and creep go into the profile, with the date, the strip's name and a checksum.`,
 		Example: `  aplomb strip calibrate --strip left.toml --port /dev/ttyUSB0 --pad-mm 20x20 \
       5kg 10kg 20kg 30kg 40kg 30kg 20kg 10kg 5kg
   aplomb strip calibrate --strip left.toml --area-mm2 1000 --zero pad.csv \

@@ -26,9 +26,12 @@ speed. A file holds one pass, from before it begins until the roller is off.
 
 gains and gain_sd go into the profile. Calibrate the strip after that: a curve
 found with other gains is not quite that of these.`,
-		Example: `  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 press press press press
-  aplomb strip gains --strip left.toml --zero unloaded.csv press=p1.csv press=p2.csv press=p3.csv
-  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 forward backward forward backward`,
+		Example: `  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
+      press press press press
+  aplomb strip gains --strip left.toml --zero unloaded.csv \
+      press=p1.csv press=p2.csv press=p3.csv
+  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
+      forward backward forward backward`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: filesOfSteps,
 		RunE: func(cmd *cobra.Command, args []string) error {

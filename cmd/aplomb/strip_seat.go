@@ -35,8 +35,10 @@ the recordings; several of one mounting (--same-mounting-as) count as one.
 
 seat_sd_mm, seat_mountings and seat_dof go into the profile. Where mountings do
 not differ by more than presses do, seat_sd_mm is the most that it can be.`,
-		Example: `  aplomb strip seat --strip left.toml --port /dev/ttyUSB0 --mountings 6 --presses 4
-  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap m5.mcap m6.mcap --write`,
+		Example: `  aplomb strip seat --strip left.toml --port /dev/ttyUSB0 --mountings 6 \
+      --presses 4
+  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
+      m5.mcap m6.mcap --write`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {

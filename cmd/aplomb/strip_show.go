@@ -21,8 +21,8 @@ func newStripShow() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show NAME",
 		Short: "Show a strip's profile, and which recordings were made with it",
-		Long: `Show a strip's profile as it is now, what there is to say of its calibration, its
-versions, and which recordings were made with each.
+		Long: `Show a strip's profile as it is now, what there is to say of its calibration,
+its versions, and which recordings were made with each.
 
 --toml prints it as a profile's file instead.`,
 		Example: `  aplomb strip show L-01

@@ -25,12 +25,12 @@ func newTrack() *cobra.Command {
 
 Every visit is set against the first that is marked as baseline, or else the
 first. The change is
-  beyond noise  if it is larger than the minimal detectable change, 1.96·√2 times
-                the standard error of measurement
+  beyond noise  if it is larger than the minimal detectable change, 1.96·√2
+                times the standard error of measurement
   within noise  if not
-The error is that of baseline visits, or of mountings on one day: of this dancer,
-or where those are too few of every dancer in the logbook. It is never taken from
-the follow-up itself, where recovery would count as error.
+The error is that of baseline visits, or of mountings on one day: of this
+dancer, or where those are too few of every dancer in the logbook. It is never
+taken from the follow-up itself, where recovery would count as error.
 
 One shoe is followed at a time, under the same support and rise. What it says is
 what was measured: it is no advice on return to dance.

@@ -176,6 +176,9 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "visit %s of dancer %s added\n", v.Name(), v.Dancer)
+		if v.Number > 1 {
+			fmt.Fprintf(cmd.ErrOrStderr(), "It is number %d of that day: if it is one too many, aplomb visit remove %s --dancer %s takes it out again.\n", v.Number, v.Name(), asTyped(v.Dancer))
+		}
 		printStop(cmd.OutOrStdout(), v)
 		return nil
 	})

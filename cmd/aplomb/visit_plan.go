@@ -32,14 +32,14 @@ func newVisitPlan(now func() time.Time) *cobra.Command {
 		Use:   "plan [VISIT] --dancer CODE --shoes A,B,C",
 		Short: "Plan in which order shoes are tried, and say what that can show",
 		Long: `Plan in which order shoes are tried in a visit, and say before anyone dances
-what that can show: the smallest difference in over between two shoes that will be
-called clear four times in five, from how well the strip's mounting repeats and
-how much this dancer's relevés scatter so far, and what more would buy.
+what that can show: the smallest difference in over between two shoes that will
+be called clear four times in five, from how well the strip's mounting repeats
+and how much this dancer's relevés scatter so far, and what more would buy.
 
 The order is mirrored (A B C, C B A), so that warming up and tiring take no
-side; chance says which shoe begins. The plan is kept with the visit, in place of the
-one before: record then says what comes next, and aplomb visit show how far it
-has come. The shoes have to be in the logbook.
+side; chance says which shoe begins. The plan is kept with the visit, in place
+of the one before: record then says what comes next, and aplomb visit show how
+far it has come. The shoes have to be in the logbook.
 
 With --study dancers get the rows of Williams squares, in which every shoe
 follows every other equally often; nothing is kept.`,

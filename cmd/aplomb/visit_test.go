@@ -60,7 +60,7 @@ func TestVisitIsTodayOrWas(t *testing.T) {
 	assert.Equal(t, "visit 2026-03-15 of dancer D7 added\n", said)
 	said, err = say(east, "add")
 	require.NoError(t, err)
-	assert.Equal(t, "visit 2026-03-15-2 of dancer D7 added\n", said)
+	assert.Equal(t, "visit 2026-03-15-2 of dancer D7 added\nIt is number 2 of that day: if it is one too many, aplomb visit remove 2026-03-15-2 --dancer D7 takes it out again.\n", said)
 
 	for _, c := range []struct {
 		name, want string

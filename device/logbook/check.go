@@ -20,7 +20,10 @@ type Finding struct {
 
 func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do }
 
-const useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
+const (
+	useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
+	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
+)
 
 // Check looks at everything: the database, what its rows point at, and every
 // recording's bytes. What it finds is no error.
@@ -46,17 +49,17 @@ func (l *Logbook) Check() (all []Finding, err error) {
 		sum, size, err := sha256Of(r.Path)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			all = append(all, Finding{r.Path, "the recording is missing", "put it back from a backup, or remove it from the logbook"})
+			all = append(all, Finding{r.Path, "the recording is missing", fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		case err != nil:
 			all = append(all, Finding{r.Path, fmt.Sprintf("the recording cannot be read (%v)", err), "put it back from a backup"})
 		case sum != r.SHA256:
 			all = append(all, Finding{r.Path, fmt.Sprintf("the recording is not what it was (%d bytes, then %d)", size, r.Size),
-				"put it back from a backup, or remove it from the logbook and add it again"})
+				fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		}
 	}
 	loose, err := l.loose()
 	for _, name := range loose {
-		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", "add it to one, or remove the file"}
+		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", takeIn}
 		if strings.HasSuffix(name, copying) {
 			f.What, f.Do = "a copy that was cut short", "remove the file"
 		}

@@ -46,7 +46,13 @@ func explain(dir string, err error) error {
 	return fmt.Errorf("logbook %s: %v", dir, err)
 }
 
+// impossible is an ErrInvalid that says what is wrong and nothing more.
+type impossible string
+
+func (e impossible) Error() string        { return string(e) }
+func (e impossible) Is(target error) bool { return target == ErrInvalid }
+
 // invalid says what about a value is not possible.
 func invalid(format string, args ...any) error {
-	return fmt.Errorf("%s: %w", fmt.Sprintf(format, args...), ErrInvalid)
+	return impossible(fmt.Sprintf(format, args...))
 }

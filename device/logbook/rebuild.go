@@ -145,7 +145,7 @@ func (l *Logbook) restore() (Rebuilt, error) {
 		}
 		if err != nil {
 			what := strings.TrimPrefix(err.Error(), path+": ")
-			result.Skipped = append(result.Skipped, Finding{path, what, "add it to a visit by hand, or remove the file"})
+			result.Skipped = append(result.Skipped, Finding{path, what, takeIn})
 			continue
 		}
 		all = append(all, f)

@@ -75,16 +75,16 @@ func (l *Logbook) AddRecording(path string, visitID int64) (Recording, error) {
 	if err != nil {
 		return Recording{}, err
 	}
-	var other string
+	var other int64
 	err = l.read(func(tx *sql.Tx) error {
-		err := tx.QueryRow(`SELECT file FROM recordings WHERE sha256 = ?`, sum).Scan(&other)
+		err := tx.QueryRow(`SELECT id FROM recordings WHERE sha256 = ?`, sum).Scan(&other)
 		if errors.Is(err, sql.ErrNoRows) {
 			return nil
 		}
 		return err
 	})
-	if err == nil && other != "" {
-		err = fmt.Errorf("%s: %w as %s", path, ErrExists, filepath.Join(l.dir, recordings, other))
+	if err == nil && other != 0 {
+		err = fmt.Errorf("%s: %w as recording %d", path, ErrExists, other)
 	}
 	if err != nil {
 		return Recording{}, err

@@ -147,7 +147,7 @@ func TestRecordingFromElsewhereIsCopied(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, a, b)
 	_, err = l.AddRecording(from, v.ID)
-	oneLine(t, err, ErrExists, from, r.Path)
+	oneLine(t, err, ErrExists, from, "as recording 1")
 	_, err = l.AddRecording(r.Path, v.ID)
 	oneLine(t, err, ErrExists)
 	assert.Len(t, files(t, filepath.Join(l.Dir(), recordings)), 1)

@@ -42,7 +42,7 @@ func open(file *os.File) (*Reader, error) {
 		return nil, err
 	}
 	if !info.Mode().IsRegular() {
-		return nil, errors.New("not a file")
+		return nil, errors.New("not a file: name a recording")
 	}
 	// The size now is the size for good: a .part may grow while it is read.
 	r, err := newReader(io.NewSectionReader(file, 0, info.Size()))
@@ -86,7 +86,7 @@ func (r *Reader) description() error {
 		return err
 	}
 	if !bytes.HasPrefix(mcap.Magic, magic) {
-		return errors.New("not a recording (not an MCAP file)")
+		return errors.New("not a recording (not an MCAP file): name one; aplomb import makes one of CSV files")
 	}
 	if err := f.pass(int64(len(mcap.Magic))); err != nil {
 		return short(err)

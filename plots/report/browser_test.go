@@ -73,17 +73,28 @@ func chromium(t *testing.T, args ...string) (stdout, stderr string) {
 func fittingSheets(t *testing.T) map[string]string {
 	t.Helper()
 	long := strings.Repeat("W", 300)
-	var many []invented.Stand
+	var many, won []invented.Stand
 	for _, code := range []string{"A", "B<script>", long, "D", "E", "F"} {
 		s := invented.A
 		s.Shoe.Code, s.Shoe.Padding = code, long
 		many = append(many, s)
 	}
+	for _, code := range []string{"A", "B", long, "D", "E"} { // B is over the box: nothing is offered next
+		s := invented.A
+		if code == "B" {
+			s = invented.B
+		}
+		s.Shoe.Code, s.Shoe.Padding = code, long
+		won = append(won, s)
+	}
 	out := map[string]string{}
 	for name, f := range map[string]invented.Fitting{
 		"usual": invented.Usual(), "one shoe": invented.New(1, 6, device.Feet[:], invented.A), "many shoes": invented.New(1, 3, device.Feet[:], many...),
+		"many shoes and an answer": invented.New(1, 3, device.Feet[:], won...),
 	} {
-		showing(f.Comparison)
+		if name != "many shoes and an answer" {
+			showing(f.Comparison)
+		}
 		var b bytes.Buffer
 		require.NoError(t, report.WriteFitting(&b, data(f)))
 		out[name] = b.String()
@@ -168,7 +179,7 @@ func TestSheetsPrintOnOnePage(t *testing.T) {
 	}
 	pages := fittingSheets(t)
 	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
-	for _, name := range []string{"many shoes", "much progress"} {
+	for _, name := range []string{"many shoes", "many shoes and an answer", "much progress"} {
 		html := pages[name]
 		pdf := filepath.Join(t.TempDir(), "sheet.pdf")
 		chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+saved(t, html))

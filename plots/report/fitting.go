@@ -28,7 +28,7 @@ type fitting struct {
 	On       string   // the day of the first recording
 	Plain    []string // where the dancer stands, a line a shoe
 	Wears    []wear
-	Few      bool   // one row of them
+	Few      bool   // there is room to print them large
 	More     string // how many shoes have no picture
 	Next     *next  // absent where there is nothing to offer
 	Assumed  bool
@@ -72,7 +72,7 @@ func WriteFitting(w io.Writer, d Data) error {
 		v.Wears = append(v.Wears, wear{svg, shortened(facts(p.Row, d.Inches), 120)})
 		v.Plain = append(v.Plain, stands(p.Row))
 	}
-	v.Few = len(v.Wears) <= 2
+	v.Few = len(v.Wears) <= 2 || v.Next == nil
 	var b bytes.Buffer
 	if err := fittingPage.Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)

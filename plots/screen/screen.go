@@ -31,6 +31,7 @@ type State struct {
 	File    string
 	Live    live.State
 	Feet    [2]Line
+	Stop    string    // why nobody should rise now; "" where nothing says so
 	Says    []string  // what happened and what was done, the newest last
 	Now     time.Time // for how long something has been so
 
@@ -348,6 +349,10 @@ func (s *Screen) keys(c *canvas, st *State, y int) {
 		c.write(1, y, c.wide-2, usual, "s skip the press   q stop")
 	case st.Stage == Recording:
 		c.write(1, y, c.wide-2, usual, "n note   d discard the last relevé   u take that back   q stop")
+	}
+	if st.Stop != "" {
+		c.write(1, y+1, c.wide-2, style{fore: onAlarm, back: alarm, bold: true}, " "+st.Stop+" ")
+		return
 	}
 	c.write(1, y+1, c.wide-2, strong, care)
 	c.right(c.wide/2, y+1, c.wide-c.wide/2-1, quiet, fmt.Sprintf("pressure 0 to %.0f kPa", s.top()))

@@ -1,0 +1,34 @@
+package main
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// Help is read on a terminal of 80 columns; only the table of flags may be wider.
+func TestHelpFitsTheScreen(t *testing.T) {
+	t.Parallel()
+	root := newRoot(theWorld())
+	var look func(*cobra.Command)
+	look = func(cmd *cobra.Command) {
+		var help bytes.Buffer
+		cmd.SetOut(&help)
+		require.NoError(t, cmd.Help())
+		before, _, _ := strings.Cut(help.String(), "\nFlags:\n")
+		for line := range strings.Lines(before) {
+			assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimSuffix(line, "\n")), 80, "%s: %s", cmd.CommandPath(), line)
+		}
+		for _, sub := range cmd.Commands() {
+			if cmd.Name() != "completion" { // cobra's own words
+				look(sub)
+			}
+		}
+	}
+	look(root)
+}
