@@ -352,6 +352,7 @@ func TestLiveViewOfAVisit(t *testing.T) {
 
 	types("visit", "edit", "--dancer", "D7", "--pain-before", "5")
 	x = begin()
+	x.shows("press the left platform with your hand") // the lines above the view say the rest already
 	x.shows("the plan waits, 0 of 4 done: there is pain")
 	x.shows("Stop: pain was 5 of 10 before. Hand over to the dancer's clinician.")
 	x.types("s")
