@@ -21,7 +21,7 @@ type figures struct {
 
 // mostRows is how many shoes a picture may hold before it is split by measures:
 // what is taller than a page is drawn smaller there than one can read.
-const mostRows = 3
+const mostRows = 2
 
 func newFigures(d Data) (figures, error) {
 	var f figures
