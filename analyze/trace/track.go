@@ -24,6 +24,7 @@ type look struct {
 	from, to   float64 // s
 	high, span float64 // largest load; largest less smallest
 	used       float64 // what the zero in force read
+	level      float64 // what the cells read on average, where their curve is a line
 	mean       []float32
 	run        int // of windows that lie level, itself and those after it; 0 where it is not flat
 }
@@ -62,6 +63,22 @@ type past struct {
 	room    []float32 // for the windows to come
 }
 
+// rise returns how far window a lies above b, N.
+func (p *past) rise(a, b *look) float64 {
+	if p.curve == nil {
+		return a.level - b.level
+	}
+	return p.above(a.mean, b.mean)
+}
+
+// reads returns how far a window lies above the zero that the strip began with, N.
+func (p *past) reads(l *look) float64 {
+	if p.curve == nil {
+		return l.level
+	}
+	return p.above(l.mean, p.began)
+}
+
 // above returns what cells bear that read mean and have their zeros at zero, N.
 func (p *past) above(mean, zero []float32) (load float64) {
 	for k, w := range p.weights {
@@ -95,9 +112,14 @@ func (p *past) keep(w *window, to, level float64) {
 			p.room = make([]float32, roomFor*len(w.sum))
 		}
 		l.mean, p.room = p.room[:len(w.sum):len(w.sum)], p.room[len(w.sum):]
+		per := 1 / float64(w.n)
+		l.level = w.load*per + level
 		for k, sum := range w.sum {
-			l.mean[k] = float32(float64(sum) / float64(w.n))
+			l.mean[k] = float32(float64(sum) * per)
 		}
+	}
+	if len(p.looks) == cap(p.looks) {
+		p.looks = slices.Grow(p.looks, max(roomFor, len(p.looks)))
 	}
 	p.looks = append(p.looks, l)
 }
@@ -108,7 +130,7 @@ func (p *past) keep(w *window, to, level float64) {
 func (p *past) settle() (at []int, fromStart bool) {
 	for i := len(p.looks) - 2; i >= 0; i-- {
 		l, next := &p.looks[i], &p.looks[i+1]
-		if l.run > 0 && next.run > 0 && math.Abs(p.above(next.mean, l.mean)) <= levelN {
+		if l.run > 0 && next.run > 0 && math.Abs(p.rise(next, l)) <= levelN {
 			l.run = next.run + 1
 		}
 	}
@@ -117,7 +139,7 @@ func (p *past) settle() (at []int, fromStart bool) {
 		if l.run < soonest {
 			continue
 		}
-		if read := p.above(p.looks[i+1].mean, p.began); read < lowest {
+		if read := p.reads(&p.looks[i+1]); read < lowest {
 			lowest, anchor = read, i+1
 		}
 	}
@@ -141,7 +163,7 @@ func (p *past) walk(rest []bool, from, step int) {
 	resting, peak, lowest := true, 0.0, 0.0
 	for i := from + step; i >= 0 && i < len(p.looks); i += step {
 		l := &p.looks[i]
-		if resting && l.run > 0 && math.Abs(p.above(l.mean, zero.mean)) <= levelN {
+		if resting && l.run > 0 && math.Abs(p.rise(l, zero)) <= levelN {
 			rest[i], zero = true, l
 			continue
 		}
@@ -157,7 +179,7 @@ func (p *past) walk(rest []bool, from, step int) {
 		if l.run == 0 || n < 2 {
 			continue
 		}
-		over := p.above(l.mean, zero.mean)
+		over := p.rise(l, zero)
 		switch {
 		case over <= quietN, over <= min(reachN, peak/2, lowest-quietN) && !p.fallsOn(last, step):
 			rest[i], zero, resting = true, l, true
@@ -165,7 +187,7 @@ func (p *past) walk(rest []bool, from, step int) {
 			for ; i != last; i += step {
 				peak = max(peak, p.looks[i].high-zero.high)
 			}
-			lowest = min(lowest, over, p.above(p.looks[last].mean, zero.mean))
+			lowest = min(lowest, over, p.rise(&p.looks[last], zero))
 		}
 	}
 }
@@ -194,7 +216,7 @@ func (p *past) fallsOn(i, step int) bool {
 		if l.run == 0 || (last-j)*step < 1 {
 			continue
 		}
-		if p.above(l.mean, from.mean) < -quietN {
+		if p.rise(l, from) < -quietN {
 			return true
 		}
 		from, j = &p.looks[last], last
@@ -252,7 +274,7 @@ func (p *past) knots(rest []bool) (at []int) {
 		if from >= to {
 			from = first
 			for i := first + 1; i < end; i++ {
-				if p.above(p.looks[i].mean, p.looks[from].mean) < 0 {
+				if p.rise(&p.looks[i], &p.looks[from]) < 0 {
 					from = i
 				}
 			}
@@ -287,7 +309,7 @@ func (l *look) middle() float64 { return (l.from + l.to) / 2 }
 // strays says whether the zeros that were in force are off the straight lines
 // between the windows at.
 func (p *past) strays(at []int) bool {
-	read := func(i int) float64 { return p.above(p.looks[at[i]].mean, p.began) }
+	read := func(i int) float64 { return p.reads(&p.looks[at[i]]) }
 	next := 0
 	before, after := read(0), read(0)
 	for i := range p.looks {
