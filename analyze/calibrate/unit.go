@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"aplomb/device"
 )
 
 // Unit is what weights are given in.
@@ -15,20 +17,15 @@ const (
 	Gram     Unit = "g"
 )
 
-// standardGravity is the conventional value of the third General Conference on
-// Weights and Measures (1901), m/s². From the equator to the poles at sea level
-// gravity is within 0.3 % of it.
-const standardGravity = 9.80665
-
 // Newtons returns the force of one unit, 0 for a unit that is none.
 func (u Unit) Newtons() float64 {
 	switch u {
 	case Newton:
 		return 1
 	case Kilogram:
-		return standardGravity
+		return device.StandardGravity
 	case Gram:
-		return standardGravity / 1000
+		return device.StandardGravity / 1000
 	}
 	return 0
 }
@@ -77,8 +74,8 @@ func unlike(now, before Curve, reading float64) string {
 		ratio float64
 		words string
 	}{
-		{1 / standardGravity, "were the weights in kg and taken for N"},
-		{standardGravity, "were the weights in N and taken for kg"},
+		{1 / device.StandardGravity, "were the weights in kg and taken for N"},
+		{device.StandardGravity, "were the weights in N and taken for kg"},
 		{1e-3, "were the weights in kg and taken for g"},
 		{1e3, "were the weights in g and taken for kg"},
 	} {

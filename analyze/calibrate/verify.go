@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"aplomb/device"
 	"aplomb/device/platform"
 )
 
@@ -149,8 +150,8 @@ func (v *Verdict) warn() {
 		ratio float64
 		words string
 	}{
-		{1 / standardGravity, "weights in kg were taken for N when it was calibrated, or weights in N for kg now"},
-		{standardGravity, "weights in N were taken for kg when it was calibrated, or weights in kg for N now"},
+		{1 / device.StandardGravity, "weights in kg were taken for N when it was calibrated, or weights in N for kg now"},
+		{device.StandardGravity, "weights in N were taken for kg when it was calibrated, or weights in kg for N now"},
 	} {
 		if math.Abs((1+v.Bias)/c.ratio-1) < 0.1 {
 			v.Warnings = append(v.Warnings, fmt.Sprintf("the strip reads %.2g times the load: perhaps %s", 1+v.Bias, c.words))

@@ -26,7 +26,6 @@ const (
 	jitterShare = 0.1  // of the interval between frames
 	coveredPart = 0.90 // of the platform under the strip, below which load and contact say little
 	heavier     = 1.15 // times the dancer's weight
-	gravity     = 9.80665
 )
 
 // look is all that is looked at to judge one foot.
@@ -122,8 +121,8 @@ func (r *Report) ofBoth(looks [2]*look, result *analyze.Result) {
 	for _, load := range loads {
 		sum += load
 	}
-	if n := float64(len(loads)); n > 0 && sum/n > heavier*mass*gravity {
-		r.add(Finding{About: "both", Kind: Heavy, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*gravity),
+	if n := float64(len(loads)); n > 0 && sum/n > heavier*mass*device.StandardGravity {
+		r.add(Finding{About: "both", Kind: Heavy, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*device.StandardGravity),
 			Means: "load and pressures are too high: look at the calibration, and at ghosting; places may be off too", Grave: true})
 	}
 }

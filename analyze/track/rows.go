@@ -41,6 +41,7 @@ func VisitOf(r *analyze.Result) string {
 	return r.Meta.Started.UTC().Format(time.DateOnly)
 }
 
-// BodyWeight returns a load as a share of the dancer's weight, mass times the
-// standard acceleration of free fall, 9.80665 m/s² (CGPM 1901, ISO 80000-3).
-func BodyWeight(loadN, massKG float64) float64 { return loadN / (massKG * 9.80665) }
+// BodyWeight returns a load as a share of the dancer's weight.
+func BodyWeight(loadN, massKG float64) float64 {
+	return loadN / (massKG * device.StandardGravity)
+}

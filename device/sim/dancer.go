@@ -31,8 +31,7 @@ type Stand struct {
 }
 
 const (
-	gravity = 9.80665 // m/s², the standard value (ISO 80000-3)
-	leadIn  = 2.0     // s before the first rise and after the last
+	leadIn = 2.0 // s before the first rise and after the last
 	// approach is where the load acts before the rise is over, from where it
 	// acts in the hold, mm: on to pointe one comes over the back edge.
 	approach = -3.0
@@ -107,7 +106,7 @@ func (d *dance) draw() rise {
 		p := both
 		p.start += min(0.06, max(-0.06, 0.02*g.NormFloat64()))
 		p.up *= between(g, 0.95, 1.05)
-		p.level = d.dancer.MassKG * gravity * level * min(1, max(0, shares[k]))
+		p.level = d.dancer.MassKG * device.StandardGravity * level * min(1, max(0, shares[k]))
 		for axis := range p.cop {
 			p.cop[axis] = d.stands[k].CoPMM[axis] + d.stands[k].ScatterSD*g.NormFloat64()
 		}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat"
 
+	"aplomb/device"
 	"aplomb/device/platform"
 )
 
@@ -75,7 +76,7 @@ func TestHeldRises(t *testing.T) {
 				require.InDelta(t, load[j-1], load[j], 0.01, "the load does not jump")
 			}
 		}
-		require.InDelta(t, 55*gravity, r.feet[0].level+r.feet[1].level, 30)
+		require.InDelta(t, 55*device.StandardGravity, r.feet[0].level+r.feet[1].level, 30)
 		require.InDelta(t, r.feet[0].start, r.feet[1].start, 0.12)
 	}
 	_, ok := d.rise(20)

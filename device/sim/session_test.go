@@ -150,7 +150,7 @@ func TestTruth(t *testing.T) {
 		if h.Foot == device.Right {
 			share = 0.55
 		}
-		require.InDelta(t, share*55*gravity, h.LoadN, 35)
+		require.InDelta(t, share*55*device.StandardGravity, h.LoadN, 35)
 		require.InDelta(t, stand[0], h.MedialMM, 2)
 		require.InDelta(t, stand[1], h.OverMM, 2)
 		require.InEpsilon(t, h.LoadN, sum.load/sum.frames, 0.01)
