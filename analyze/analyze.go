@@ -121,8 +121,11 @@ func traced(path string, src *recording.Reader, feet [2]*foot) (logs [2]*trace.L
 	strips := strips(src, feet)
 	startsLoaded := [2]bool{}
 	for {
-		watched := watch(src, feet)
-		if logs, err = trace.Run(watched, strips); err != nil {
+		ahead := device.ReadAhead(src)
+		watched := watch(ahead, feet)
+		logs, err = trace.Run(watched, strips)
+		ahead.Close()
+		if err != nil {
 			return logs, err
 		}
 		again := false

@@ -16,57 +16,88 @@ const mapS = 0.1
 // curve is not a line pressures are summed beside the counts, since the pressure
 // of a mean is not the mean of the pressures.
 type maps struct {
-	cells int
-	curve *device.Curve
-	spans []span
-	sums  []uint32 // room for the spans to come
-	peaks []uint16
-	kPa   []float64
+	cells    int
+	curve    *device.Curve
+	spans    []span
+	expected int // frames in all, 0 where unknown
 }
 
+// span is a tenth of a second; what its cells read lies in a room with that of
+// others, since there are many and most are kept to the end.
 type span struct {
 	from, to float64 // s, of the first and last frame
-	frames   int
-	sums     []uint32  // counts, by cell
-	peaks    []uint16  // largest single count, by cell
-	kPa      []float64 // sums, by cell; nil where the curve is a line
+	in       *room
+	at       int32 // which of the spans in the room
+	frames   int32
+}
+
+// room is memory for what the cells of so many spans read.
+type room struct {
+	sums  []uint32  // counts
+	peaks []uint16  // largest single count
+	kPa   []float64 // sums; nil where the curve is a line
 }
 
 // roomFor is how many spans memory is set aside for at a time.
 const roomFor = 64
 
-// add takes a frame under load at t s, with its pressures where the curve is not
-// a line, else nil.
-func (m *maps) add(t float64, counts []uint16, kPa []float64) {
+func (s *span) sums(cells int) []uint32  { return s.in.sums[int(s.at)*cells:][:cells] }
+func (s *span) peaks(cells int) []uint16 { return s.in.peaks[int(s.at)*cells:][:cells] }
+
+// kPa is nil where the curve is a line.
+func (s *span) kPa(cells int) []float64 {
+	if s.in.kPa == nil {
+		return nil
+	}
+	return s.in.kPa[int(s.at)*cells:][:cells]
+}
+
+// add takes the n-th frame, under load at t s, with its pressures where the
+// curve is not a line, else nil.
+func (m *maps) add(n int, t float64, counts []uint16, kPa []float64) {
 	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
-		m.begin(t, kPa != nil)
+		m.begin(n, t, kPa != nil)
 	}
 	s := &m.spans[len(m.spans)-1]
 	s.to = t
 	s.frames++
-	sums, peaks := s.sums[:len(counts)], s.peaks[:len(counts)]
+	sums, peaks := s.sums(len(counts)), s.peaks(len(counts))
 	for k, c := range counts {
 		sums[k] += uint32(c)
 		peaks[k] = max(peaks[k], c)
 	}
-	for k, p := range kPa {
-		s.kPa[k] += p
+	if kPa != nil {
+		sums := s.kPa(len(kPa))
+		for k, p := range kPa {
+			sums[k] += p
+		}
 	}
 }
 
-func (m *maps) begin(t float64, bent bool) {
-	if len(m.sums) == 0 {
-		m.sums, m.peaks = make([]uint32, roomFor*m.cells), make([]uint16, roomFor*m.cells)
+func (m *maps) begin(n int, t float64, bent bool) {
+	next := span{from: t}
+	if i := len(m.spans) - 1; i >= 0 && m.spans[i].at+1 < roomFor {
+		next.in, next.at = m.spans[i].in, m.spans[i].at+1
+	} else {
+		next.in = &room{sums: make([]uint32, roomFor*m.cells), peaks: make([]uint16, roomFor*m.cells)}
 		if bent {
-			m.kPa = make([]float64, roomFor*m.cells)
+			next.in.kPa = make([]float64, roomFor*m.cells)
 		}
 	}
-	s := span{from: t, sums: m.sums[:m.cells], peaks: m.peaks[:m.cells]}
-	m.sums, m.peaks = m.sums[m.cells:], m.peaks[m.cells:]
-	if bent {
-		s.kPa, m.kPa = m.kPa[:m.cells], m.kPa[m.cells:]
+	if len(m.spans) == cap(m.spans) {
+		m.spans = slices.Grow(m.spans, more(len(m.spans), n, m.expected))
 	}
-	m.spans = append(m.spans, s)
+	m.spans = append(m.spans, next)
+}
+
+// more returns for how many more of something there should be room, when the
+// first n of so many expected frames have made have of it: memory that is grown
+// into and left again costs as much as what is kept.
+func more(have, n, expected int) int {
+	if expected <= n {
+		return max(roomFor, have)
+	}
+	return max(roomFor, have*(expected-n)/n)
 }
 
 // Map is what the cells bore over a stretch of time, in scan order.
@@ -93,17 +124,18 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	out := Map{KPa: make([]float64, m.cells), PeakKPa: make([]float64, m.cells), Peak: make([]uint16, m.cells)}
 	for ; i < len(m.spans) && m.spans[i].to <= to; i++ {
 		s := &m.spans[i]
-		out.Frames += s.frames
+		out.Frames += int(s.frames)
+		sums, peaks, kPa := s.sums(m.cells), s.peaks(m.cells), s.kPa(m.cells)
 		for k := range out.KPa {
-			if s.kPa != nil {
-				out.KPa[k] += s.kPa[k]
+			if kPa != nil {
+				out.KPa[k] += kPa[k]
 			} else {
-				out.KPa[k] += float64(s.sums[k])
+				out.KPa[k] += float64(sums[k])
 			}
-			out.Peak[k] = max(out.Peak[k], s.peaks[k])
+			out.Peak[k] = max(out.Peak[k], peaks[k])
 		}
 		if m.beyond(s, zero) {
-			out.Beyond += s.frames
+			out.Beyond += int(s.frames)
 		}
 	}
 	frames := float64(max(1, out.Frames))
@@ -123,7 +155,7 @@ func (m *maps) beyond(s *span, zero []float64) bool {
 	if math.IsInf(most, 1) {
 		return false
 	}
-	for k, c := range s.peaks {
+	for k, c := range s.peaks(m.cells) {
 		if m.curve.KPa(k, float64(c)-zero[k]) > most {
 			return true
 		}

@@ -25,8 +25,8 @@ type look struct {
 	high, span float64 // largest load; largest less smallest
 	used       float64 // what the zero in force read
 	level      float64 // what the cells read on average, where their curve is a line
-	mean       []float32
-	run        int // of windows that lie level, itself and those after it; 0 where it is not flat
+	mean       int     // which of the means, where it is flat
+	run        int     // of windows that lie level, itself and those after it; 0 where it is not flat
 }
 
 // past keeps every window of a recording, for its end: where the strip was
@@ -59,8 +59,17 @@ type past struct {
 	curve   *device.Curve // nil where it is a line
 	began   []float32     // the zero that the strip began with, counts
 	looks   []look
-	moved   float64   // N: by how much all zeros so far have been put right
-	room    []float32 // for the windows to come
+	means   [][]float32 // of the flat ones, roomFor in each
+	flat    int         // of them so far
+	frames  int         // in all of them
+	moved   float64     // N: by how much all zeros so far have been put right
+
+	expected int // frames in all, 0 where unknown
+}
+
+// mean returns what the cells of a flat window read on average, counts.
+func (p *past) mean(l *look) []float32 {
+	return p.means[l.mean/roomFor][l.mean%roomFor*len(p.weights):][:len(p.weights)]
 }
 
 // rise returns how far window a lies above b, N.
@@ -68,7 +77,7 @@ func (p *past) rise(a, b *look) float64 {
 	if p.curve == nil {
 		return a.level - b.level
 	}
-	return p.above(a.mean, b.mean)
+	return p.above(p.mean(a), p.mean(b))
 }
 
 // reads returns how far a window lies above the zero that the strip began with, N.
@@ -76,7 +85,7 @@ func (p *past) reads(l *look) float64 {
 	if p.curve == nil {
 		return l.level
 	}
-	return p.above(l.mean, p.began)
+	return p.above(p.mean(l), p.began)
 }
 
 // above returns what cells bear that read mean and have their zeros at zero, N.
@@ -106,20 +115,21 @@ func (p *past) read(level []float64) (load float64) {
 // keep adds a window; level is what the zero in force reads.
 func (p *past) keep(w *window, to, level float64) {
 	l := look{from: w.from, to: to, high: w.hi + level, span: w.hi - w.lo, used: level - p.moved}
+	p.frames += w.n
 	if w.flat() {
-		l.run = 1
-		if len(p.room) < len(w.sum) {
-			p.room = make([]float32, roomFor*len(w.sum))
+		l.run, l.mean = 1, p.flat
+		if p.flat%roomFor == 0 {
+			p.means = append(p.means, make([]float32, roomFor*len(w.sum)))
 		}
-		l.mean, p.room = p.room[:len(w.sum):len(w.sum)], p.room[len(w.sum):]
-		per := 1 / float64(w.n)
+		p.flat++
+		per, mean := 1/float64(w.n), p.mean(&l)
 		l.level = w.load*per + level
 		for k, sum := range w.sum {
-			l.mean[k] = float32(float64(sum) * per)
+			mean[k] = float32(float64(sum) * per)
 		}
 	}
 	if len(p.looks) == cap(p.looks) {
-		p.looks = slices.Grow(p.looks, max(roomFor, len(p.looks)))
+		p.looks = slices.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
 	}
 	p.looks = append(p.looks, l)
 }
@@ -296,8 +306,8 @@ func (p *past) track(at []int) []Zero {
 	track := make([]Zero, len(at))
 	for i, k := range at {
 		l := &p.looks[k]
-		track[i] = Zero{T: l.middle(), Level: make([]float64, len(l.mean))}
-		for k, m := range l.mean {
+		track[i] = Zero{T: l.middle(), Level: make([]float64, len(p.weights))}
+		for k, m := range p.mean(l) {
 			track[i].Level[k] = float64(m)
 		}
 	}

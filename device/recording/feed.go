@@ -18,8 +18,6 @@ const (
 	maxRecord = 64 << 20
 	// gather is how much of an unchunked file goes into one block.
 	gather = 256 << 10
-	// ahead is how many blocks may wait for the reader.
-	ahead = 3
 	// recordHeader is the opcode and the length before every record.
 	recordHeader = 1 + 8
 )
@@ -42,9 +40,7 @@ type block struct {
 	records []byte
 }
 
-// feed reads a file from its first record after the description and unpacks
-// it, in a goroutine of its own, a few blocks ahead of the reader. The blocks
-// go round: the reader hands each back through free.
+// feed reads a file from its first record after the description, and unpacks it.
 type feed struct {
 	file   io.ReadSeeker
 	in     *bufio.Reader
@@ -55,94 +51,53 @@ type feed struct {
 	packed []byte
 
 	crc uint32 // of everything before at
-
-	ready, free chan *block
-	stop        chan struct{}
-
-	// What ended it, for the reader once ready is closed: io.EOF at the end, a
-	// *Damage, or a failure to read. The file is whole up to cut.
-	err error
-	cut int64
+	cut int64  // the file is whole up to here
+	err error  // what ended it: io.EOF, a *Damage, or a failure to read
 }
 
 // errTorn says that the bytes at hand are no whole record: damage in a file
 // that was closed, and simply the end of one that was not.
 var errTorn = errors.New("a record that is not whole")
 
-func (f *feed) run() {
-	defer close(f.ready)
-	defer f.unzip.Close()
-	f.err = f.read()
-	if f.err == errTorn {
-		f.err = io.EOF
-		if f.whole {
-			f.err = &Damage{f.cut, errTorn.Error()}
+// next fills b with the next run of records. What ends the file comes by itself,
+// after all records before it.
+func (f *feed) next(b *block) error {
+	b.records, b.chunk = b.records[:0], false
+	for f.err == nil && !b.chunk && len(b.records) < gather {
+		if len(b.records) > 0 && f.follows(mcap.OpChunk) {
+			return nil // which is a block of its own
+		}
+		if f.err = f.read(b); f.err == errTorn {
+			f.err = io.EOF
+			if f.whole {
+				f.err = &Damage{f.cut, errTorn.Error()}
+			}
 		}
 	}
-}
-
-// read feeds blocks until the file or the interest in it ends.
-func (f *feed) read() error {
-	b := f.empty()
-	for b != nil {
-		f.cut = f.at
-		sum := f.crc
-		op, size, err := f.header()
-		switch {
-		case err != nil:
-		case op == mcap.OpSchema || op == mcap.OpChannel || op == mcap.OpMessage:
-			if err = f.take(b, op, size); err == nil && len(b.records) >= gather {
-				b = f.send(b)
-			}
-		case op == mcap.OpChunk:
-			if len(b.records) > 0 {
-				b = f.send(b)
-			}
-			if b == nil {
-				return io.EOF
-			}
-			if err = f.chunk(b, size); err == nil && len(b.records) > 0 {
-				b = f.send(b)
-			}
-		case op == mcap.OpDataEnd && f.whole:
-			if len(b.records) > 0 {
-				f.send(b)
-			}
-			return f.dataEnd(sum)
-		case op == mcap.OpReserved || op == mcap.OpDataEnd || op == mcap.OpFooter:
-			err = errTorn
-		default:
-			err = f.pass(size)
-		}
-		if err != nil {
-			if len(b.records) > 0 {
-				f.send(b)
-			}
-			return err
-		}
-	}
-	return io.EOF
-}
-
-// empty waits for a block to fill; nil where the reader has stopped.
-func (f *feed) empty() *block {
-	select {
-	case b := <-f.free:
-		b.records, b.chunk = b.records[:0], false
-		return b
-	case <-f.stop:
+	if len(b.records) > 0 {
 		return nil
 	}
+	return f.err
 }
 
-// send hands b to the reader and returns the next block to fill.
-func (f *feed) send(b *block) *block {
-	select {
-	case f.ready <- b:
-		return f.empty()
-	case <-f.stop:
-		return nil
+// read adds the next record to b, or what it holds, if it is of use.
+func (f *feed) read(b *block) error {
+	f.cut = f.at
+	sum := f.crc
+	op, size, err := f.header()
+	switch {
+	case err != nil:
+		return err
+	case op == mcap.OpSchema || op == mcap.OpChannel || op == mcap.OpMessage:
+		return f.take(b, op, size)
+	case op == mcap.OpChunk:
+		return f.chunk(b, size)
+	case op == mcap.OpDataEnd && f.whole:
+		return f.dataEnd(sum)
+	case op == mcap.OpReserved || op == mcap.OpDataEnd || op == mcap.OpFooter:
+		return errTorn
 	}
+	return f.pass(size)
 }
 
 // header reads the opcode and the length of the next record, which has to lie
@@ -234,6 +189,14 @@ func (f *feed) chunk(b *block, size int64) error {
 	if name > uint64(size-fixed) || unpacked > maxRecord {
 		return damaged("a chunk of impossible size")
 	}
+	if f.unzip == nil {
+		var err error
+		// A chunk has its own checksum.
+		f.unzip, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecodeAllCapLimit(true), zstd.IgnoreChecksum(true))
+		if err != nil {
+			return err
+		}
+	}
 	compression, records := mcap.CompressionFormat(f.packed[32:32+name]), f.packed[32+name+8:]
 	switch compression {
 	case mcap.CompressionZSTD:
@@ -255,7 +218,7 @@ func (f *feed) chunk(b *block, size int64) error {
 		b.records = b.records[:0]
 		return damaged("the checksum of a chunk does not match")
 	}
-	b.at, b.chunk = f.cut, true
+	b.at, b.chunk = f.cut, len(b.records) > 0
 	return nil
 }
 

@@ -89,7 +89,7 @@ func merge(part file, out *log) error {
 		if first == nil {
 			return nil
 		}
-		if err := out.copy(&first.message); err != nil {
+		if err := out.copy(first.message); err != nil {
 			return err
 		}
 		if err := first.advance(); err != nil {
@@ -100,7 +100,7 @@ func merge(part file, out *log) error {
 
 // head is the next message of one channel.
 type head struct {
-	message
+	*message
 	from  *Reader
 	ended bool
 }

@@ -6,10 +6,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"sync"
 
 	"github.com/foxglove/mcap/go/mcap"
-	"github.com/klauspost/compress/zstd"
 
 	"aplomb/device"
 )
@@ -25,14 +23,13 @@ type Reader struct {
 	events []device.Event
 	single uint16 // only this channel, 0 for all
 
-	feed    feed
-	running sync.WaitGroup
-	block   *block
-	rest    []byte // what is left of the block
-	err     error  // what ended it
-	cut     int64  // after io.EOF: the file is whole up to here
-	closed  bool
-	close   func() error
+	feed  feed
+	block block
+	rest  []byte // what is left of the block
+	last  message
+	err   error // what ended it
+	cut   int64 // after io.EOF: the file is whole up to here
+	close func() error
 }
 
 // Meta returns the description of the recording.
@@ -101,17 +98,12 @@ func (r *Reader) Next(f *device.Frame) error {
 
 // Close ends the reading, also in the middle.
 func (r *Reader) Close() error {
-	if r.closed {
-		return nil
-	}
-	r.closed = true
 	if r.err == nil {
 		r.err = errors.New("the recording is closed")
 	}
 	r.rest = nil
-	if r.feed.stop != nil {
-		close(r.feed.stop)
-		r.running.Wait()
+	if r.feed.unzip != nil {
+		r.feed.unzip.Close()
 	}
 	return r.close()
 }
@@ -128,12 +120,13 @@ type message struct {
 // sequence, log time and publish time.
 const messageHeader = 2 + 4 + 8 + 8
 
-// next returns the next message that is ours.
-func (r *Reader) next() (m message, err error) {
+// next returns the next message that is ours, good until the next call.
+func (r *Reader) next() (*message, error) {
+	m := &r.last
 	for {
 		if len(r.rest) == 0 {
 			if err := r.nextBlock(); err != nil {
-				return m, err
+				return nil, err
 			}
 		}
 		at := r.block.at
@@ -141,29 +134,29 @@ func (r *Reader) next() (m message, err error) {
 			at += int64(len(r.block.records) - len(r.rest))
 		}
 		if len(r.rest) < recordHeader {
-			return m, r.stop(at, errTorn.Error())
+			return nil, r.stop(at, errTorn.Error())
 		}
 		op, size := mcap.OpCode(r.rest[0]), binary.LittleEndian.Uint64(r.rest[1:])
 		if size > uint64(len(r.rest)-recordHeader) {
-			return m, r.stop(at, errTorn.Error())
+			return nil, r.stop(at, errTorn.Error())
 		}
 		body := r.rest[recordHeader : recordHeader+size]
 		r.rest = r.rest[recordHeader+size:]
 		switch op {
 		case mcap.OpMessage:
 			if len(body) < messageHeader {
-				return m, r.stop(at, errTorn.Error())
+				return nil, r.stop(at, errTorn.Error())
 			}
 			if !r.feed.whole && !r.block.chunk {
 				var sealed bool
 				if body, sealed = unseal(body); !sealed {
-					return m, r.stop(at, errTorn.Error())
+					return nil, r.stop(at, errTorn.Error())
 				}
 			}
 			m.channel = r.role(binary.LittleEndian.Uint16(body))
 			m.logged = binary.LittleEndian.Uint64(body[6:])
 			if m.channel == 0 {
-				return m, r.stop(at, "a message of a channel that the file does not have")
+				return nil, r.stop(at, "a message of a channel that the file does not have")
 			}
 			if m.channel == notOurs || r.single != 0 && m.channel != r.single {
 				continue
@@ -182,37 +175,11 @@ func (r *Reader) nextBlock() error {
 	if r.err != nil {
 		return r.err
 	}
-	if r.feed.ready == nil {
-		if err := r.start(); err != nil {
-			r.err = err
-			return err
-		}
-	}
-	if r.block != nil {
-		r.feed.free <- r.block
-		r.block = nil
-	}
-	b, ok := <-r.feed.ready
-	if !ok {
-		r.err, r.cut = r.feed.err, r.feed.cut
-		return r.err
-	}
-	r.block, r.rest = b, b.records
-	return nil
-}
-
-// start sets the feed going.
-func (r *Reader) start() (err error) {
-	f := &r.feed
-	f.unzip, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecodeAllCapLimit(true), zstd.IgnoreChecksum(true)) // a chunk has its own
-	if err != nil {
+	if err := r.feed.next(&r.block); err != nil {
+		r.err, r.cut = err, r.feed.cut
 		return err
 	}
-	f.ready, f.free, f.stop = make(chan *block, ahead), make(chan *block, ahead+1), make(chan struct{})
-	for range ahead + 1 {
-		f.free <- new(block)
-	}
-	r.running.Go(f.run)
+	r.rest = r.block.records
 	return nil
 }
 
