@@ -45,11 +45,13 @@ type Line struct {
 
 // Budget is what makes one measure uncertain.
 type Budget struct {
-	Lines    []Line
-	U        float64 // combined standard uncertainty
-	DOF      float64 // its effective degrees of freedom (Welch-Satterthwaite)
-	Expanded float64 // half-width of the 95 % interval: t(0.975, DOF)·U
+	Lines []Line
+	U     float64 // combined standard uncertainty
+	DOF   float64 // its effective degrees of freedom (Welch-Satterthwaite)
 }
+
+// Expanded returns the half-width of the 95 % interval: t(0.975, DOF)·U.
+func (b Budget) Expanded() float64 { return stats.Interval95(0, b.U, b.DOF).Hi }
 
 // Of adds up lines. A line whose U is 0 stays in, so that a reader sees that it
 // was thought of.
@@ -58,9 +60,7 @@ func Of(lines ...Line) Budget {
 	for i, l := range lines {
 		parts[i] = l.Component
 	}
-	b := Budget{Lines: lines, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
-	b.Expanded = stats.Interval95(0, b.U, b.DOF).Hi
-	return b
+	return Budget{Lines: lines, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
 }
 
 // Share is the part of the combined variance that line i makes up, 0..1; 0
@@ -116,7 +116,7 @@ func (b Budget) MarshalJSON() ([]byte, error) {
 		U        float64    `json:"u"`
 		DOF      *float64   `json:"dof,omitempty"`
 		Expanded float64    `json:"expanded95"`
-	}{lines, b.U, limited(b.DOF), b.Expanded})
+	}{lines, b.U, limited(b.DOF), b.Expanded()})
 }
 
 func limited(dof float64) *float64 {

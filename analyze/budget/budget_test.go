@@ -58,7 +58,7 @@ func TestBudget(t *testing.T) {
 		assert.InDelta(t, math.Sqrt(squares), b.U, 1e-9)
 		if b.U > 0 {
 			assert.InDelta(t, 1, shares, 1e-9)
-			assert.Greater(t, b.Expanded, 1.95*b.U)
+			assert.Greater(t, b.Expanded(), 1.95*b.U)
 		}
 		same := budget.Typical([]budget.Budget{b, b, b})
 		assert.InDelta(t, b.U, same.U, 1e-9)

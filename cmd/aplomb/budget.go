@@ -67,7 +67,7 @@ func printBudget(w io.Writer, foot device.Foot, n int, of map[string][]budget.Bu
 	}
 	row("all", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.U), "" })
 	row("degrees of freedom", func(b budget.Budget, _ float64) (string, string) { return freedom(b.DOF), "" })
-	row("95 % interval, ±", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.Expanded), "" })
+	row("95 % interval, ±", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.Expanded()), "" })
 	t.Flush()
 	for _, l := range all[0].Lines {
 		fmt.Fprintf(w, "%s (type %s, %s): %s\n", l.Source, l.Type, l.Distribution, l.Basis)

@@ -184,17 +184,22 @@ func (p Polygon) Clip(window Polygon) Polygon {
 
 // clipHalf appends to out the part of p left of the line from a to b.
 func clipHalf(p Polygon, a, b Point, out Polygon) Polygon {
-	side := func(q Point) float64 { return cross(sub(b, a), sub(q, a)) }
-	for i, q := range p {
-		next := p[(i+1)%len(p)]
-		s, t := side(q), side(next)
-		if s >= 0 {
-			out = append(out, q)
-		}
-		if (s > 0 && t < 0) || (s < 0 && t > 0) {
+	if len(p) == 0 {
+		return out
+	}
+	ab := sub(b, a)
+	side := func(q Point) float64 { return cross(ab, sub(q, a)) }
+	q, s := p[len(p)-1], side(p[len(p)-1])
+	for _, next := range p {
+		t := side(next)
+		if s > 0 && t < 0 || s < 0 && t > 0 {
 			f := s / (s - t)
 			out = append(out, Point{q[0] + f*(next[0]-q[0]), q[1] + f*(next[1]-q[1])})
 		}
+		if t >= 0 {
+			out = append(out, next)
+		}
+		q, s = next, t
 	}
 	return out
 }
@@ -208,37 +213,53 @@ func (p Polygon) HalfPlane(n Point, d float64) Polygon {
 }
 
 // Contains says whether q lies inside p or on its edge.
-func (p Polygon) Contains(q Point) bool {
+func (p Polygon) Contains(q Point) bool { return p.encloses(q) || p.distance(q) < onEdge }
+
+// onEdge is how near to the curve is on it, mm.
+const onEdge = 1e-12
+
+// encloses is Contains but for the edge, of which either may come.
+func (p Polygon) encloses(q Point) bool {
 	in := false
-	for i, a := range p {
-		b := p[(i+1)%len(p)]
+	for i, b := range p {
+		a := p.before(i)
 		if (a[1] > q[1]) != (b[1] > q[1]) && q[0] < a[0]+(q[1]-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
 			in = !in
 		}
 	}
-	return in || p.distance(q) < 1e-12
+	return in
+}
+
+// before returns the corner before the i-th.
+func (p Polygon) before(i int) Point {
+	if i == 0 {
+		i = len(p)
+	}
+	return p[i-1]
 }
 
 // EdgeDistance returns the distance from q to the curve, negative outside it, mm.
 func (p Polygon) EdgeDistance(q Point) float64 {
 	d := p.distance(q)
-	if p.Contains(q) {
+	if d < onEdge || p.encloses(q) {
 		return d
 	}
 	return -d
 }
 
 func (p Polygon) distance(q Point) float64 {
-	best := math.Inf(1)
-	for i, a := range p {
-		ab, aq := sub(p[(i+1)%len(p)], a), sub(q, a)
+	best := math.Inf(1) // squared
+	for i, b := range p {
+		a := p.before(i)
+		ab, aq := sub(b, a), sub(q, a)
 		t := 0.0
 		if l := dot(ab, ab); l > 0 {
 			t = min(1, max(0, dot(ab, aq)/l))
 		}
-		best = min(best, math.Hypot(aq[0]-t*ab[0], aq[1]-t*ab[1]))
+		d := Point{aq[0] - t*ab[0], aq[1] - t*ab[1]}
+		best = min(best, dot(d, d))
 	}
-	return best
+	return math.Sqrt(best)
 }
 
 // Reach returns the distance from the origin, which must lie inside p, to the
@@ -250,15 +271,15 @@ func (p Polygon) Reach(d Point) float64 {
 	}
 	d = Point{d[0] / l, d[1] / l}
 	best := 0.0
-	for i, a := range p {
-		ab := sub(p[(i+1)%len(p)], a)
-		det := cross(d, ab)
-		if math.Abs(det) < 1e-15 {
-			continue
+	for i, b := range p {
+		a := p.before(i)
+		ab := sub(b, a)
+		det, t := cross(d, ab), cross(a, d)
+		if det < 0 {
+			det, t = -det, -t
 		}
-		along, t := cross(a, ab)/det, cross(a, d)/det
-		if t >= -1e-12 && t <= 1+1e-12 {
-			best = max(best, along)
+		if det >= 1e-15 && t >= -1e-12*det && t <= (1+1e-12)*det {
+			best = max(best, cross(a, ab)/cross(d, ab))
 		}
 	}
 	return best
