@@ -11,7 +11,6 @@ import (
 	"aplomb/analyze/releve"
 	"aplomb/analyze/trace"
 	"aplomb/device"
-	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
 )
@@ -79,8 +78,7 @@ func File(path string, opt Options) (*Result, error) {
 	return r, nil
 }
 
-// foot is the geometry of one foot: the strip as its profile places it, and as
-// a mounting one standard deviation off would have placed it.
+// foot is the geometry of one foot: the strip as its profile places it.
 type foot struct {
 	strip   *device.Strip
 	curve   *device.Curve
@@ -88,13 +86,6 @@ type foot struct {
 	grid    *field.Grid
 	weights []field.Weight // of grid, per kPa
 	lost    []lost         // cells that the grid does without
-	seats   [][2]seat      // by axis: the strip one standard deviation off, either way; none where the seat is perfect
-}
-
-// seat is a mounting that put the strip off from where its profile says.
-type seat struct {
-	grid *field.Grid
-	off  platform.Point // mm
 }
 
 func newFeet(meta *recording.Meta) (feet [2]*foot) {
@@ -105,10 +96,6 @@ func newFeet(meta *recording.Meta) (feet [2]*foot) {
 		outline := side.Shoe.Outline()
 		f := &foot{strip: side.Strip, curve: side.Strip.Curve(), covered: side.Strip.Covers(outline), grid: field.New(side.Strip, outline)}
 		f.weights = f.grid.Weights()
-		if sd := side.Strip.Mount.SeatSDMM; sd > 0 {
-			at := func(d platform.Point) seat { return seat{f.grid.Shifted(d), d} }
-			f.seats = [][2]seat{{at(platform.Point{sd, 0}), at(platform.Point{-sd, 0})}, {at(platform.Point{0, sd}), at(platform.Point{0, -sd})}}
-		}
 		feet[i] = f
 	}
 	return feet

@@ -71,11 +71,6 @@ func (g *foot) lose(w *cells.Watch) bool {
 	}
 	g.grid = g.grid.Without(gone)
 	g.weights = g.grid.Weights()
-	for i := range g.seats {
-		for j := range g.seats[i] {
-			g.seats[i][j].grid = g.seats[i][j].grid.Without(gone)
-		}
-	}
 	return true
 }
 

@@ -100,17 +100,21 @@ func (g *foot) placed(full field.Map) *Measures {
 // and thirds are what the same readings say elsewhere under the outline.
 func (g *foot) seatSpread(at field.Map, m *Measures, p, noise []float64) map[string]float64 {
 	spread := map[string]float64{}
-	for _, axis := range g.seats {
-		moved := map[string]float64{}
-		for _, seat := range axis {
-			v := Measures{}
-			g.place(&v, seat.grid.Again(at, p, noise), platform.Point{at.CoP[0] + seat.off[0], at.CoP[1] + seat.off[1]}, m.LoadN)
-			for _, name := range placed {
-				moved[name] = max(moved[name], math.Abs(difference(name, &v, m)))
-			}
-		}
-		for _, name := range placed {
-			spread[name] = math.Hypot(spread[name], moved[name])
+	sd := g.strip.Mount.SeatSDMM
+	if sd == 0 {
+		return spread
+	}
+	// Along medial either way, then along over.
+	offs := []platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}}
+	seated := make([]Measures, len(offs))
+	inParallel(len(offs), func(i int) {
+		to := platform.Point{at.CoP[0] + offs[i][0], at.CoP[1] + offs[i][1]}
+		g.place(&seated[i], g.grid.Shifted(offs[i]).Again(at, p, noise), to, m.LoadN)
+	})
+	for _, name := range placed {
+		for i := range 2 {
+			one, other := difference(name, &seated[2*i], m), difference(name, &seated[2*i+1], m)
+			spread[name] = math.Hypot(spread[name], max(math.Abs(one), math.Abs(other)))
 		}
 	}
 	return spread

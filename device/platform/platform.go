@@ -169,17 +169,15 @@ func (p Polygon) Bounds() (lo, hi Point) {
 // 32-42). Where p is concave the result may hold edges that run back over each
 // other; area and moments are right all the same. It is empty where they do not meet.
 func (p Polygon) Clip(window Polygon) Polygon {
-	out := slices.Clone(p)
-	var in Polygon
+	var room [2]Polygon // by turns what is cut and what is left
 	for i := range window {
-		if len(out) == 0 {
+		left := clipHalf(p, window[i], window[(i+1)%len(window)], room[i%2][:0])
+		if len(left) == 0 {
 			return nil
 		}
-		in, out = out, in[:0]
-		a, b := window[i], window[(i+1)%len(window)]
-		out = clipHalf(in, a, b, out)
+		p, room[i%2] = left, left
 	}
-	return out
+	return p
 }
 
 // clipHalf appends to out the part of p left of the line from a to b.
