@@ -70,8 +70,8 @@ var errMessage = errors.New("a message that cannot be decoded")
 // but the foot, which is the channel's to know. It reuses f.Counts.
 func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	f.TimeUS, f.ArrivalNS, f.Seq, f.Restarted = 0, 0, device.NoSeq, false
-	if cap(f.Counts) < cells {
-		f.Counts = make([]uint16, 0, cells)
+	if cap(f.Counts) < cells+spare {
+		f.Counts = make([]uint16, 0, cells+spare)
 	}
 	f.Counts = f.Counts[:0]
 	for len(b) > 0 {
@@ -117,40 +117,65 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	return nil
 }
 
+// spare is for how many counts more than there are appendCounts needs room.
+const spare = 7
+
 // appendCounts decodes packed counts on to the end of counts, which has room
-// for limit of them; false where there are more or b is not counts.
+// for limit of them and some to spare; false where there are more or b is not counts.
 //
-// Which count takes one byte and which two is as good as random, so no branch
-// may hang on it, and where one begins should not have to wait for the one
-// before: eight bytes are taken at once, and a table says for the pattern of
-// their top bits where the counts in them begin.
+// Where loaded cells lie among unloaded ones, which count takes one byte and
+// which two is as good as random, so no branch may hang on it, and where one
+// begins should not have to wait for the one before: eight bytes are taken at
+// once, and a table says for the pattern of their top bits where the counts in
+// them begin. The two patterns that come in runs need no table.
 func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
 	n := len(counts)
-	counts = counts[:limit]
-	for len(b) >= 9 && limit-n >= 8 {
+	room := counts[:limit+spare]
+	for len(b) >= 8 && n < limit {
 		eight := binary.LittleEndian.Uint64(b)
-		l := &layouts[(eight&0x8080808080808080)*0x0002040810204081>>56]
-		if l.counts == 0 {
-			break // one of three bytes
+		out := (*[8]uint16)(room[n : n+8])
+		switch tops := (eight & 0x8080808080808080) * 0x0002040810204081 >> 56; tops {
+		case 0: // unloaded cells: eight of one byte
+			low, high := uint32(eight), uint32(eight>>32)
+			out[0], out[1], out[2], out[3] = uint16(low&0xff), uint16(low>>8&0xff), uint16(low>>16&0xff), uint16(low>>24)
+			out[4], out[5], out[6], out[7] = uint16(high&0xff), uint16(high>>8&0xff), uint16(high>>16&0xff), uint16(high>>24)
+			n += 8
+			b = b[8:]
+		case 0b01010101: // loaded cells: four of two bytes
+			four := eight&0x007f007f007f007f | eight>>1&0x3f803f803f803f80
+			out[0], out[1], out[2], out[3] = uint16(four), uint16(four>>16), uint16(four>>32), uint16(four>>48)
+			n += 4
+			b = b[8:]
+		default:
+			l := &layouts[tops]
+			if l.counts == 0 { // one of three bytes
+				v, size := protowire.ConsumeVarint(b)
+				if size < 0 || v > math.MaxUint16 {
+					return nil, false
+				}
+				out[0] = uint16(v)
+				n++
+				b = b[size:]
+				continue
+			}
+			for i := range out {
+				two := uint16(eight >> (l.shift[i] & 63))
+				out[i] = two&0x7f | two>>1&l.second[i]
+			}
+			n += int(l.counts)
+			b = b[l.bytes:]
 		}
-		out := counts[n : n+8]
-		for i := range out {
-			two := uint16(eight >> (l.shift[i] & 63))
-			out[i] = two&0x7f | two>>1&l.second[i]
-		}
-		n += int(l.counts)
-		b = b[l.bytes:]
 	}
 	for len(b) > 0 && n < limit {
 		v, size := protowire.ConsumeVarint(b)
 		if size < 0 || v > math.MaxUint16 {
 			return nil, false
 		}
-		counts[n] = uint16(v)
+		room[n] = uint16(v)
 		n++
 		b = b[size:]
 	}
-	return counts[:n], len(b) == 0
+	return room[:n], len(b) == 0 && n <= limit
 }
 
 // layout says where counts of one or two bytes begin among eight bytes.
