@@ -185,17 +185,19 @@ func clipHalf(p Polygon, a, b Point, out Polygon) Polygon {
 	if len(p) == 0 {
 		return out
 	}
-	ab := sub(b, a)
-	side := func(q Point) float64 { return cross(ab, sub(q, a)) }
-	q, s := p[len(p)-1], side(p[len(p)-1])
-	for _, next := range p {
+	x, y, dx, dy := a[0], a[1], b[0]-a[0], b[1]-a[1]
+	side := func(q *Point) float64 { return dx*(q[1]-y) - dy*(q[0]-x) }
+	q := &p[len(p)-1]
+	s := side(q)
+	for i := range p {
+		next := &p[i]
 		t := side(next)
 		if s > 0 && t < 0 || s < 0 && t > 0 {
 			f := s / (s - t)
 			out = append(out, Point{q[0] + f*(next[0]-q[0]), q[1] + f*(next[1]-q[1])})
 		}
 		if t >= 0 {
-			out = append(out, next)
+			out = append(out, *next)
 		}
 		q, s = next, t
 	}
@@ -218,22 +220,29 @@ const onEdge = 1e-12
 
 // encloses is Contains but for the edge, of which either may come.
 func (p Polygon) encloses(q Point) bool {
+	x, y := q[0], q[1]
 	in := false
-	for i, b := range p {
-		a := p.before(i)
-		if (a[1] > q[1]) != (b[1] > q[1]) && q[0] < a[0]+(q[1]-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
+	for a, b := range p.edges {
+		if (a[1] > y) != (b[1] > y) && x < a[0]+(y-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
 			in = !in
 		}
 	}
 	return in
 }
 
-// before returns the corner before the i-th.
-func (p Polygon) before(i int) Point {
-	if i == 0 {
-		i = len(p)
+// edges yields the ends of every edge, where they lie: copies of points are slow.
+func (p Polygon) edges(yield func(a, b *Point) bool) {
+	if len(p) == 0 {
+		return
 	}
-	return p[i-1]
+	a := &p[len(p)-1]
+	for i := range p {
+		b := &p[i]
+		if !yield(a, b) {
+			return
+		}
+		a = b
+	}
 }
 
 // EdgeDistance returns the distance from q to the curve, negative outside it, mm.
@@ -246,16 +255,16 @@ func (p Polygon) EdgeDistance(q Point) float64 {
 }
 
 func (p Polygon) distance(q Point) float64 {
+	x, y := q[0], q[1]
 	best := math.Inf(1) // squared
-	for i, b := range p {
-		a := p.before(i)
-		ab, aq := sub(b, a), sub(q, a)
+	for a, b := range p.edges {
+		dx, dy, ax, ay := b[0]-a[0], b[1]-a[1], x-a[0], y-a[1]
 		t := 0.0
-		if l := dot(ab, ab); l > 0 {
-			t = min(1, max(0, dot(ab, aq)/l))
+		if l := dx*dx + dy*dy; l > 0 {
+			t = min(1, max(0, (dx*ax+dy*ay)/l))
 		}
-		d := Point{aq[0] - t*ab[0], aq[1] - t*ab[1]}
-		best = min(best, dot(d, d))
+		ax, ay = ax-t*dx, ay-t*dy
+		best = min(best, ax*ax+ay*ay)
 	}
 	return math.Sqrt(best)
 }
@@ -267,17 +276,16 @@ func (p Polygon) Reach(d Point) float64 {
 	if l == 0 {
 		return 0
 	}
-	d = Point{d[0] / l, d[1] / l}
+	x, y := d[0]/l, d[1]/l
 	best := 0.0
-	for i, b := range p {
-		a := p.before(i)
-		ab := sub(b, a)
-		det, t := cross(d, ab), cross(a, d)
+	for a, b := range p.edges {
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		det, t, along := x*dy-y*dx, a[0]*y-a[1]*x, a[0]*dy-a[1]*dx
 		if det < 0 {
-			det, t = -det, -t
+			det, t, along = -det, -t, -along
 		}
 		if det >= 1e-15 && t >= -1e-12*det && t <= (1+1e-12)*det {
-			best = max(best, cross(a, ab)/cross(d, ab))
+			best = max(best, along/det)
 		}
 	}
 	return best
