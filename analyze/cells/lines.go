@@ -9,49 +9,58 @@ var lines = [4][2]int{{0, 1}, {1, 0}, {1, 1}, {1, -1}}
 // cells a platform is over.
 const within = 3
 
-// neighbour returns the cell that many steps along a line, and false where the
-// grid has ended.
-func (w *Watch) neighbour(c Cell, line [2]int, steps int) (*cell, bool) {
-	row, col := c.Row+steps*line[0], c.Col+steps*line[1]
-	if row < 0 || row >= w.strip.Rows || col < 0 || col >= w.strip.Cols {
-		return nil, false
+// lift is how far a cell stands above its zero in the window at hand, in
+// counts, and the logarithm of that; 0 and nothing where it is not loaded.
+type lift struct{ counts, log float64 }
+
+// liftAll puts down the lift of every cell by its place in the grid, rows first,
+// of those that are loaded: from floor counts on.
+func (w *Watch) liftAll(floor float64) {
+	for i, k := range w.at {
+		w.lifts[i] = lift{}
+		if v := w.cells[k].mean - w.cells[k].zero; v >= floor && v > 0 {
+			w.lifts[i] = lift{v, math.Log(v)}
+		}
 	}
-	return &w.cells[w.at[row*w.strip.Cols+col]], true
 }
 
 // bound returns what a cell must read at least, by the nearest loaded cells on
-// both sides of it, in counts, the least of all lines that have such; and how
-// many have. A cell is loaded from floor counts on.
+// both sides of it (see liftAll), in counts, the least of all lines that have
+// such; and how many have.
 //
 // Between a at d steps and b at e steps on the other side a log-concave reading
 // is at least a^(e/(d+e)) · b^(d/(d+e)).
-func (w *Watch) bound(c Cell, floor float64) (least float64, lined int) {
+func (w *Watch) bound(c Cell) (least float64, lined int) {
+	log := math.Inf(1)
 	for _, line := range lines {
-		a, d := w.loadedAlong(c, line, 1, floor)
-		b, e := w.loadedAlong(c, line, -1, floor)
-		if d == 0 || e == 0 {
+		a, d := w.loadedAlong(c, line[0], line[1])
+		if d == 0 {
 			continue
 		}
-		f := float64(e) / float64(d+e)
-		v := math.Pow(a, f) * math.Pow(b, 1-f)
-		if lined == 0 || v < least {
-			least = v
+		b, e := w.loadedAlong(c, -line[0], -line[1])
+		if e == 0 {
+			continue
 		}
+		log = min(log, (float64(e)*a+float64(d)*b)/float64(d+e))
 		lined++
 	}
-	return least, lined
+	if lined == 0 {
+		return 0, 0
+	}
+	return math.Exp(log), lined
 }
 
-// loadedAlong returns the first lift of at least floor on one side of a cell,
-// and how many steps away it is; 0 where there is none.
-func (w *Watch) loadedAlong(c Cell, line [2]int, side int, floor float64) (lift float64, steps int) {
+// loadedAlong returns the logarithm of the lift of the first loaded cell in a
+// direction, and how many steps away it is; 0 where there is none.
+func (w *Watch) loadedAlong(c Cell, down, right int) (log float64, steps int) {
+	row, col := c.Row, c.Col
 	for d := 1; d <= within; d++ {
-		s, ok := w.neighbour(c, line, side*d)
-		if !ok {
+		row, col = row+down, col+right
+		if uint(row) >= uint(w.strip.Rows) || uint(col) >= uint(w.strip.Cols) {
 			break
 		}
-		if v := s.mean - s.zero; v >= floor && v > 0 {
-			return v, d
+		if l := &w.lifts[row*w.strip.Cols+col]; l.counts > 0 {
+			return l.log, d
 		}
 	}
 	return 0, 0

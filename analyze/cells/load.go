@@ -45,9 +45,10 @@ func (w *Watch) underLoad() {
 			s.saturated += int(s.full)
 		}
 	}
+	w.liftAll(touched * largest)
 	for k := range w.cells {
 		s := &w.cells[k]
-		if bound, sides := w.bound(s.Cell, touched*largest); sides > 0 && bound >= max(leastCounts, noises*w.noise(s)) {
+		if bound, sides := w.bound(s.Cell); sides > 0 && bound >= max(leastCounts, noises*w.noise(s)) {
 			s.expected += n * bound
 			s.got += n * (s.mean - s.zero)
 			s.sides += n * float64(sides)

@@ -41,6 +41,7 @@ type Watch struct {
 	loaded  int     // frames under load, in loads or not
 	forceN  float64 // sums over the loads: their mean load, and their moments, N and N·mm
 	moment  platform.Point
+	lifts   []lift // of the window, by row·cols + col
 	scratch []float64
 }
 
@@ -102,7 +103,7 @@ type load struct {
 func New(strip *device.Strip, outline platform.Polygon) *Watch {
 	n := strip.Cells()
 	w := &Watch{
-		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), scratch: make([]float64, 0, n),
+		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), lifts: make([]lift, n), scratch: make([]float64, 0, n),
 		curve: strip.Curve(), area: strip.CellArea(),
 	}
 	for k := range w.cells {
@@ -146,9 +147,6 @@ func (w *Watch) Add(f *device.Frame) {
 			s.full++
 		}
 		x := c ^ s.last
-		if x == 0 && s.step == 0 {
-			continue
-		}
 		step := int32(c) - int32(s.last)
 		bend := int64(step - s.step)
 		s.bends += uint64(bend * bend)

@@ -69,12 +69,13 @@ func (p *piece) appendTo(lines []stretch) []stretch {
 			return y
 		}
 	}
-	places := []float64{begin, end}
+	places := append(make([]float64, 0, 2+len(p.corners)), begin, end)
 	for _, c := range p.corners {
 		places = append(places, c.x)
 	}
 	slices.Sort(places)
 	places = slices.Compact(places)
+	lines = slices.Grow(lines, 1+len(places))
 	a := point{places[0], height(places[0])}
 	lines = append(lines, stretch{p.from, line{a, first.rate}})
 	for _, x := range places[1:] {
