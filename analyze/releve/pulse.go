@@ -55,7 +55,7 @@ func Find(samples []trace.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
 	}
-	f := &finder{samples: samples, load: smooth(samples)}
+	f := &finder{samples: samples, load: smooth(samples), of: run{-1, -1}}
 	var pulses []Pulse
 	for _, piece := range f.scan(run{0, len(samples) - 1}, floorN) {
 		for _, r := range f.settle(piece) {
@@ -73,6 +73,8 @@ type finder struct {
 	samples []trace.Sample
 	load    []float32 // smoothed, N
 	scratch []float32
+	of      run // the run whose median was found last, and is asked for again
+	is      float64
 }
 
 // run is an unbroken range of samples, both ends included.
@@ -182,6 +184,13 @@ func (f *finder) lowest(first, last int) int {
 
 // median returns the median load of a run without its rise and lower.
 func (f *finder) median(r run) float64 {
+	if r != f.of {
+		f.of, f.is = r, f.medianOf(r)
+	}
+	return f.is
+}
+
+func (f *finder) medianOf(r run) float64 {
 	f.scratch = append(f.scratch[:0], f.load[r.first:r.last+1]...)
 	rest := f.scratch
 	level := median(rest)
@@ -308,8 +317,9 @@ func smooth(samples []trace.Sample) []float32 {
 		for i := first; i < end; i++ {
 			k := min(reach, i-first, end-1-i)
 			sum := float32(0)
-			for _, s := range samples[i-k : i+k+1] {
-				sum += s.LoadN
+			window := samples[i-k : i+k+1]
+			for j := range window {
+				sum += window[j].LoadN
 			}
 			if mean := sum / float32(2*k+1); mean <= math.MaxFloat32 {
 				load[i] = mean // what is not a number counts as no load

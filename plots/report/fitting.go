@@ -16,7 +16,7 @@ import (
 //go:embed fitting.html
 var fittingText string
 
-var fittingPage = template.Must(template.New("fitting").Funcs(functions).Parse(fittingText))
+var fittingPage = sheet("fitting", fittingText)
 
 // mostWears is how many shoes' pictures one A4 page holds beside the words.
 const mostWears = 4
@@ -74,7 +74,7 @@ func WriteFitting(w io.Writer, d Data) error {
 	}
 	v.Few = len(v.Wears) <= 2 || v.Next == nil
 	var b bytes.Buffer
-	if err := fittingPage.Execute(&b, v); err != nil {
+	if err := fittingPage().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)
 	}
 	_, err := w.Write(b.Bytes())

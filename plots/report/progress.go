@@ -44,7 +44,7 @@ type Visit struct {
 //go:embed progress.html
 var progressText string
 
-var progressPage = template.Must(template.New("progress").Funcs(functions).Parse(progressText))
+var progressPage = sheet("progress", progressText)
 
 // What one A4 page holds.
 const (
@@ -98,7 +98,7 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	p.Holds = leastKnown(shown)
 	p.visits(shown)
 	var b bytes.Buffer
-	if err := progressPage.Execute(&b, p); err != nil {
+	if err := progressPage().Execute(&b, p); err != nil {
 		return fmt.Errorf("writing the progress sheet: %w", err)
 	}
 	_, err := w.Write(b.Bytes())

@@ -13,6 +13,7 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
@@ -36,7 +37,13 @@ var pageText string
 //go:embed style.css
 var css string
 
-var page = template.Must(template.New("report").Funcs(functions).Parse(pageText))
+var page = sheet("report", pageText)
+
+// sheet returns a template, made when it is first asked for: every command would
+// have to wait for it otherwise.
+func sheet(name, text string) func() *template.Template {
+	return sync.OnceValue(func() *template.Template { return template.Must(template.New(name).Funcs(functions).Parse(text)) })
+}
 
 // functions are what every sheet's template may call.
 var functions = template.FuncMap{
@@ -63,7 +70,7 @@ func Write(w io.Writer, d Data) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := page.Execute(&b, v); err != nil {
+	if err := page().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the report: %w", err)
 	}
 	_, err = w.Write(b.Bytes())

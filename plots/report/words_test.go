@@ -146,7 +146,7 @@ func (s said) source(t *testing.T) {
 // place for each of its arguments.
 func TestAllTextIsInOneTable(t *testing.T) {
 	s := said{}
-	for _, page := range []*template.Template{page, fittingPage, progressPage} {
+	for _, page := range []*template.Template{page(), fittingPage(), progressPage()} {
 		s.template(t, page)
 	}
 	s.source(t)
