@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -31,14 +32,15 @@ type span struct {
 	frames   int32
 }
 
-// room is memory for what the cells of so many spans read.
+// room is memory for what the cells of some spans read.
 type room struct {
+	spans int32
 	sums  []uint32  // counts
 	peaks []uint16  // largest single count
 	kPa   []float64 // sums; nil where the curve is a line
 }
 
-// roomFor is how many spans memory is set aside for at a time.
+// roomFor is for how many spans memory is set aside at least.
 const roomFor = 64
 
 func (s *span) sums(cells int) []uint32  { return s.in.sums[int(s.at)*cells:][:cells] }
@@ -76,12 +78,17 @@ func (m *maps) add(n int, t float64, counts []uint16, kPa []float64) {
 
 func (m *maps) begin(n int, t float64, bent bool) {
 	next := span{from: t}
-	if i := len(m.spans) - 1; i >= 0 && m.spans[i].at+1 < roomFor {
+	if i := len(m.spans) - 1; i >= 0 && m.spans[i].at+1 < m.spans[i].in.spans {
 		next.in, next.at = m.spans[i].in, m.spans[i].at+1
 	} else {
-		next.in = &room{sums: make([]uint32, roomFor*m.cells), peaks: make([]uint16, roomFor*m.cells)}
+		spans := roomFor
+		if m.expected > 0 {
+			spans = more(len(m.spans), n, m.expected)
+		}
+		size := spans * m.cells
+		next.in = &room{spans: int32(spans), sums: pages.Room[uint32](size)[:size], peaks: pages.Room[uint16](size)[:size]}
 		if bent {
-			next.in.kPa = make([]float64, roomFor*m.cells)
+			next.in.kPa = pages.Room[float64](size)[:size]
 		}
 	}
 	if len(m.spans) == cap(m.spans) {

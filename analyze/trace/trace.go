@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/field"
+	"aplomb/analyze/pages"
 	"aplomb/device"
 	"aplomb/device/clock"
 	"aplomb/device/wire"
@@ -163,7 +164,7 @@ type foot struct {
 func newFoot(s *Strip, c fit) *foot {
 	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
+		log:       &Log{Samples: pages.Room[Sample](s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
@@ -172,7 +173,6 @@ func newFoot(s *Strip, c fit) *foot {
 		zero:      newZeroer(len(w), s.Zero, s.Track),
 		lastSeq:   device.NoSeq,
 	}
-	inHugePages(f.log.Samples)
 	if perCount == nil {
 		f.kPa = make([]float64, len(w))
 		perCount = slices.Repeat([]float64{1}, len(w))

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -59,17 +60,17 @@ type past struct {
 	curve   *device.Curve // nil where it is a line
 	began   []float32     // the zero that the strip began with, counts
 	looks   []look
-	means   [][]float32 // of the flat ones, roomFor in each
-	flat    int         // of them so far
-	frames  int         // in all of them
-	moved   float64     // N: by how much all zeros so far have been put right
+	means   []float32 // what the cells of the flat ones read on average, counts
+	flat    int       // of them so far
+	frames  int       // in all of them
+	moved   float64   // N: by how much all zeros so far have been put right
 
 	expected int // frames in all, 0 where unknown
 }
 
 // mean returns what the cells of a flat window read on average, counts.
 func (p *past) mean(l *look) []float32 {
-	return p.means[l.mean/roomFor][l.mean%roomFor*len(p.weights):][:len(p.weights)]
+	return p.means[l.mean*len(p.weights):][:len(p.weights)]
 }
 
 // rise returns how far window a lies above b, N.
@@ -118,9 +119,10 @@ func (p *past) keep(w *window, to, level float64) {
 	p.frames += w.n
 	if w.flat() {
 		l.run, l.mean = 1, p.flat
-		if p.flat%roomFor == 0 {
-			p.means = append(p.means, make([]float32, roomFor*len(w.sum)))
+		if cells := len(w.sum); len(p.means)+cells > cap(p.means) {
+			p.means = pages.Grow(p.means, cells*more(p.flat, p.frames, p.expected))
 		}
+		p.means = p.means[:len(p.means)+len(w.sum)]
 		p.flat++
 		per, mean := 1/float64(w.n), p.mean(&l)
 		l.level = w.load*per + level
@@ -129,7 +131,7 @@ func (p *past) keep(w *window, to, level float64) {
 		}
 	}
 	if len(p.looks) == cap(p.looks) {
-		p.looks = slices.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
+		p.looks = pages.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
 	}
 	p.looks = append(p.looks, l)
 }
