@@ -7,7 +7,7 @@ import (
 
 const (
 	aheadFrames  = 1024 // in a batch: many, since handing one over costs as much as reading dozens of frames
-	aheadBatches = 16   // as many frames as a chunk of a recording unpacks to, and more
+	aheadBatches = 10   // as many frames as a chunk of a recording unpacks to, and more
 )
 
 // Ahead is a Source that reads another in a goroutine of its own, so that a
