@@ -78,10 +78,12 @@ func watch(path string, s *recording.Survey) (looks [2]*look, err error) {
 			looks[f] = &look{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
 		}
 	}
+	ahead := device.ReadAhead(src)
+	defer ahead.Close()
 	var frame device.Frame
 	for {
 		var damage *recording.Damage
-		switch err := src.Next(&frame); {
+		switch err := ahead.Next(&frame); {
 		case errors.Is(err, io.EOF) || errors.As(err, &damage):
 			return looks, nil
 		case err != nil:

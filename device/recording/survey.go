@@ -75,9 +75,11 @@ func Inspect(path string) (*Survey, error) {
 			counts[i] = &footCount{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt)}
 		}
 	}
+	ahead := device.ReadAhead(r)
+	defer ahead.Close()
 	var f device.Frame
 	for {
-		err := r.Next(&f)
+		err := ahead.Next(&f)
 		if errors.Is(err, io.EOF) || errors.As(err, &s.Damage) {
 			break
 		}
