@@ -263,6 +263,7 @@ func TestLiveView(t *testing.T) {
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap")
 
 	x.shows("press the left platform with your hand")
+	s.keepsStill(30) // until the zeros are known
 	s.stand(60, 0)
 	x.shows("let go of it")
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"), "nothing is recorded yet")
@@ -386,6 +387,7 @@ func TestSwappedStrips(t *testing.T) {
 	x := onTerminal(t, dir, 80, 24, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("press the left platform with your hand")
+	s.keepsStill(30) // until the zeros are known
 	s.stand(0, 60) // the left shoe has the right strip
 	assert.Equal(t, exitNo, x.ends())
 	said := strings.ReplaceAll(x.text(), "\n", "")

@@ -187,17 +187,20 @@ func clipHalf(p Polygon, a, b Point, out Polygon) Polygon {
 	}
 	x, y, dx, dy := a[0], a[1], b[0]-a[0], b[1]-a[1]
 	side := func(q *Point) float64 { return dx*(q[1]-y) - dy*(q[0]-x) }
-	q := &p[len(p)-1]
+	q := &p[0]
 	s := side(q)
 	for i := range p {
-		next := &p[i]
+		next := &p[0]
+		if i+1 < len(p) {
+			next = &p[i+1]
+		}
 		t := side(next)
+		if s >= 0 {
+			out = append(out, *q)
+		}
 		if s > 0 && t < 0 || s < 0 && t > 0 {
 			f := s / (s - t)
 			out = append(out, Point{q[0] + f*(next[0]-q[0]), q[1] + f*(next[1]-q[1])})
-		}
-		if t >= 0 {
-			out = append(out, *next)
 		}
 		q, s = next, t
 	}
