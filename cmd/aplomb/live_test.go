@@ -388,7 +388,7 @@ func TestSwappedStrips(t *testing.T) {
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("press the left platform with your hand")
 	s.keepsStill(30) // until the zeros are known
-	s.stand(0, 60) // the left shoe has the right strip
+	s.stand(0, 60)   // the left shoe has the right strip
 	assert.Equal(t, exitNo, x.ends())
 	said := strings.ReplaceAll(x.text(), "\n", "")
 	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap the strips or their cables")
