@@ -97,7 +97,7 @@ func owenT(h, a float64) float64 {
 }
 
 // shortEdge is up to where 8 Gauss-Legendre points are as good as the 48 of owenT
-// twice: to 1e-15, and outlines of curves have many short edges.
+// twice: to 1e-14, and outlines of curves have many short edges.
 const shortEdge = 1
 
 var shortRule = func() (r struct{ x, weight [8]float64 }) {

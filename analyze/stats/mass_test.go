@@ -43,6 +43,22 @@ func TestMassInsideRectangle(t *testing.T) {
 	})
 }
 
+// Short edges are integrated by another rule than long ones: what lies under an
+// edge is what lies under its parts.
+func TestMassUnderShortEdges(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		place, way := rapid.Float64Range(-8, 8), rapid.Float64Range(0, 2*math.Pi).Draw(t, "way")
+		a, l := [2]float64{place.Draw(t, "x"), place.Draw(t, "y")}, shortEdge*rapid.Float64Range(0, 6).Draw(t, "length")
+		at := func(share float64) [2]float64 { return [2]float64{a[0] + share*l*math.Cos(way), a[1] + share*l*math.Sin(way)} }
+		parts := rapid.IntRange(2, 12).Draw(t, "parts")
+		sum := 0.0
+		for i := range parts {
+			sum += massUnderEdge(at(float64(i)/float64(parts)), at(float64(i+1)/float64(parts)))
+		}
+		assert.InDelta(t, massUnderEdge(a, at(1)), sum, 1e-14)
+	})
+}
+
 // A circle about the mean holds 1 − exp(−r²/2) of the unit normal.
 func TestMassInsideCircle(t *testing.T) {
 	for _, r := range []float64{0.01, 0.5, 1, 2.447747, 6, 40} {

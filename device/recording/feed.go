@@ -42,7 +42,6 @@ type block struct {
 
 // feed reads a file from its first record after the description, and unpacks it.
 type feed struct {
-	file   io.ReadSeeker
 	in     *bufio.Reader
 	at     int64 // offset of the next byte
 	size   int64 // of the file

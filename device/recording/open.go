@@ -56,7 +56,7 @@ func open(file *os.File) (*Reader, error) {
 // newReader reads the beginning and the summary of a recording.
 func newReader(file *io.SectionReader) (*Reader, error) {
 	r := &Reader{
-		feed:  feed{file: file, in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
+		feed:  feed{in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
 		close: func() error { return nil },
 	}
 	var summaryStart int64
