@@ -55,6 +55,7 @@ type lost struct {
 // any that were believed before.
 func (g *foot) lose(w *cells.Watch) bool {
 	var gone []int
+	w.End()
 	for _, found := range w.Findings() {
 		if found.Kind != cells.Dead && found.Kind != cells.Stuck {
 			continue

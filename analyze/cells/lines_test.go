@@ -68,6 +68,7 @@ func FuzzWatch(f *testing.F) {
 			}
 			w.Add(&frame)
 		}
+		w.End()
 		for _, found := range w.Findings() {
 			require.Contains(t, cells.Kinds, found.Kind)
 			require.NotEmpty(t, found.Text)

@@ -57,6 +57,10 @@ func (w *Watch) underLoad() {
 	}
 }
 
+// End says that no more frames come: a load that is still on is judged by what
+// there is of it.
+func (w *Watch) End() { w.endLoad() }
+
 // endLoad judges the cells by the load that is over.
 func (w *Watch) endLoad() {
 	l := w.load

@@ -117,3 +117,26 @@ func TestFaults(t *testing.T) {
 		})
 	}
 }
+
+// A recording that ends while the dancer is up has been under load.
+func TestEndsUnderLoad(t *testing.T) {
+	watch := func(until func(w *cells.Watch, f *device.Frame) bool) *cells.Watch {
+		setup := usual()
+		s, err := sim.NewSession(setup)
+		require.NoError(t, err)
+		w := cells.New(setup.Feet[0].Strip, setup.Feet[0].Shoe.Outline())
+		var f device.Frame
+		for !until(w, &f) {
+			require.NoError(t, s.Next(&f))
+			w.Add(&f)
+		}
+		return w
+	}
+	var over uint64
+	watch(func(w *cells.Watch, f *device.Frame) bool { over = f.TimeUS; return w.Loads() == 1 })
+	w := watch(func(w *cells.Watch, f *device.Frame) bool { return f.TimeUS >= over-1_000_000 })
+	assert.Equal(t, []string{"never_loaded -1,-1"}, places(w.Findings()), "as yet")
+	w.End()
+	assert.Equal(t, 1, w.Loads())
+	assert.Empty(t, w.Findings())
+}

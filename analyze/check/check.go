@@ -85,6 +85,11 @@ func watch(path string, s *recording.Survey) (looks [2]*look, err error) {
 		var damage *recording.Damage
 		switch err := ahead.Next(&frame); {
 		case errors.Is(err, io.EOF) || errors.As(err, &damage):
+			for _, l := range looks {
+				if l != nil {
+					l.cells.End()
+				}
+			}
 			return looks, nil
 		case err != nil:
 			return looks, fmt.Errorf("%s: %w", path, err)

@@ -49,7 +49,9 @@ func TestMassUnderShortEdges(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		place, way := rapid.Float64Range(-8, 8), rapid.Float64Range(0, 2*math.Pi).Draw(t, "way")
 		a, l := [2]float64{place.Draw(t, "x"), place.Draw(t, "y")}, shortEdge*rapid.Float64Range(0, 6).Draw(t, "length")
-		at := func(share float64) [2]float64 { return [2]float64{a[0] + share*l*math.Cos(way), a[1] + share*l*math.Sin(way)} }
+		at := func(share float64) [2]float64 {
+			return [2]float64{a[0] + share*l*math.Cos(way), a[1] + share*l*math.Sin(way)}
+		}
 		parts := rapid.IntRange(2, 12).Draw(t, "parts")
 		sum := 0.0
 		for i := range parts {
