@@ -9,17 +9,17 @@ var lines = [4][2]int{{0, 1}, {1, 0}, {1, 1}, {1, -1}}
 // cells a platform is over.
 const within = 3
 
-// lift is how far a cell stands above its zero in the window at hand, in
-// counts, and the logarithm of that; 0 and nothing where it is not loaded.
-type lift struct{ counts, log float64 }
+// unloaded is the logarithm of no lift at all.
+var unloaded = math.Inf(-1)
 
-// liftAll puts down the lift of every cell by its place in the grid, rows first,
-// of those that are loaded: from floor counts on.
+// liftAll puts down by its place in the grid, rows first, the logarithm of how
+// many counts every cell stands above its zero in the window at hand, if it is
+// loaded: from floor counts on.
 func (w *Watch) liftAll(floor float64) {
 	for i, k := range w.at {
-		w.lifts[i] = lift{}
+		w.lifts[i] = unloaded
 		if v := w.cells[k].mean - w.cells[k].zero; v >= floor && v > 0 {
-			w.lifts[i] = lift{v, math.Log(v)}
+			w.lifts[i] = math.Log(v)
 		}
 	}
 }
@@ -59,8 +59,8 @@ func (w *Watch) loadedAlong(c Cell, down, right int) (log float64, steps int) {
 		if uint(row) >= uint(w.strip.Rows) || uint(col) >= uint(w.strip.Cols) {
 			break
 		}
-		if l := &w.lifts[row*w.strip.Cols+col]; l.counts > 0 {
-			return l.log, d
+		if lift := w.lifts[row*w.strip.Cols+col]; lift > unloaded {
+			return lift, d
 		}
 	}
 	return 0, 0

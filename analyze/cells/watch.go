@@ -41,7 +41,7 @@ type Watch struct {
 	loaded  int     // frames under load, in loads or not
 	forceN  float64 // sums over the loads: their mean load, and their moments, N and N·mm
 	moment  platform.Point
-	lifts   []lift // of the window, by row·cols + col
+	lifts   []float64 // of the window, by row·cols + col, see liftAll
 	scratch []float64
 }
 
@@ -103,7 +103,7 @@ type load struct {
 func New(strip *device.Strip, outline platform.Polygon) *Watch {
 	n := strip.Cells()
 	w := &Watch{
-		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), lifts: make([]lift, n), scratch: make([]float64, 0, n),
+		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), lifts: make([]float64, n), scratch: make([]float64, 0, n),
 		curve: strip.Curve(), area: strip.CellArea(),
 	}
 	for k := range w.cells {

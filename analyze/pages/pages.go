@@ -1,9 +1,9 @@
 // Package pages sets memory aside for what a long recording leaves behind.
 //
 // Every page of memory costs when it is first written, and a recording of an
-// hour fills thousands of those of 4 KB, which in a virtual machine takes as
-// long as all that is worked out of its frames. Linux has pages of 2 MB for who
-// asks for them (madvise(2), MADV_HUGEPAGE).
+// hour fills thousands of those of 4 KB, which in a virtual machine can be a
+// fifth of all the time. Linux has pages of 2 MB for who asks for them
+// (madvise(2), MADV_HUGEPAGE).
 package pages
 
 import "unsafe"
@@ -12,7 +12,7 @@ import "unsafe"
 const large = 2 << 20
 
 // Room returns an empty slice with room for n, in large pages where the system
-// has them and n fills some. T holds no pointers.
+// has them and n fills some.
 func Room[T any](n int) []T {
 	s := make([]T, 0, n)
 	if size := n * int(unsafe.Sizeof(*new(T))); size >= large {

@@ -56,7 +56,7 @@ func Find(samples []trace.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
 	}
-	f := &finder{samples: samples, load: smooth(samples), of: run{-1, -1}}
+	f := &finder{samples: samples, load: smooth(samples), last: run{-1, -1}}
 	var pulses []Pulse
 	for _, piece := range f.scan(run{0, len(samples) - 1}, floorN) {
 		for _, r := range f.settle(piece) {
@@ -74,8 +74,9 @@ type finder struct {
 	samples []trace.Sample
 	load    []float32 // smoothed, N
 	scratch []float32
-	of      run // the run whose median was found last, and is asked for again
-	is      float64
+
+	last       run // the run whose median was found last, and will be asked for again
+	lastMedian float64
 }
 
 // run is an unbroken range of samples, both ends included.
@@ -185,10 +186,10 @@ func (f *finder) lowest(first, last int) int {
 
 // median returns the median load of a run without its rise and lower.
 func (f *finder) median(r run) float64 {
-	if r != f.of {
-		f.of, f.is = r, f.medianOf(r)
+	if r != f.last {
+		f.last, f.lastMedian = r, f.medianOf(r)
 	}
-	return f.is
+	return f.lastMedian
 }
 
 func (f *finder) medianOf(r run) float64 {

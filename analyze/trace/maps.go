@@ -92,7 +92,7 @@ func (m *maps) begin(n int, t float64, bent bool) {
 		}
 	}
 	if len(m.spans) == cap(m.spans) {
-		m.spans = slices.Grow(m.spans, more(len(m.spans), n, m.expected))
+		m.spans = pages.Grow(m.spans, more(len(m.spans), n, m.expected))
 	}
 	m.spans = append(m.spans, next)
 }

@@ -26,7 +26,7 @@ type look struct {
 	high, span float64 // largest load; largest less smallest
 	used       float64 // what the zero in force read
 	level      float64 // what the cells read on average, where their curve is a line
-	mean       int     // which of the means, where it is flat
+	mean       int     // where its cells begin among the means, where it is flat
 	run        int     // of windows that lie level, itself and those after it; 0 where it is not flat
 }
 
@@ -61,16 +61,14 @@ type past struct {
 	began   []float32     // the zero that the strip began with, counts
 	looks   []look
 	means   []float32 // what the cells of the flat ones read on average, counts
-	flat    int       // of them so far
-	frames  int       // in all of them
 	moved   float64   // N: by how much all zeros so far have been put right
 
-	expected int // frames in all, 0 where unknown
+	frames, expected int // in the looks; in all, 0 where unknown
 }
 
 // mean returns what the cells of a flat window read on average, counts.
 func (p *past) mean(l *look) []float32 {
-	return p.means[l.mean*len(p.weights):][:len(p.weights)]
+	return p.means[l.mean:][:len(p.weights)]
 }
 
 // rise returns how far window a lies above b, N.
@@ -118,12 +116,12 @@ func (p *past) keep(w *window, to, level float64) {
 	l := look{from: w.from, to: to, high: w.hi + level, span: w.hi - w.lo, used: level - p.moved}
 	p.frames += w.n
 	if w.flat() {
-		l.run, l.mean = 1, p.flat
-		if cells := len(w.sum); len(p.means)+cells > cap(p.means) {
-			p.means = pages.Grow(p.means, cells*more(p.flat, p.frames, p.expected))
+		cells := len(w.sum)
+		l.run, l.mean = 1, len(p.means)
+		if l.mean+cells > cap(p.means) {
+			p.means = pages.Grow(p.means, cells*more(l.mean/cells, p.frames, p.expected))
 		}
-		p.means = p.means[:len(p.means)+len(w.sum)]
-		p.flat++
+		p.means = p.means[:l.mean+cells]
 		per, mean := 1/float64(w.n), p.mean(&l)
 		l.level = w.load*per + level
 		for k, sum := range w.sum {
