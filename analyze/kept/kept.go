@@ -5,7 +5,7 @@ import (
 	"math"
 
 	"aplomb/analyze"
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 )
 
 // Releves returns the relevés of a result as the logbook keeps them: every

@@ -5,9 +5,9 @@ import (
 	"math"
 	"strconv"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/plan"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 // PlanOf returns a plan as the logbook keeps it.

@@ -6,9 +6,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/plan"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 func TestPlanThereAndBack(t *testing.T) {

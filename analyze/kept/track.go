@@ -3,8 +3,8 @@ package kept
 import (
 	"strconv"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/track"
-	"aplomb/device/logbook"
 )
 
 // TrackRows returns what the logbook keeps of a measure as package track follows

@@ -6,9 +6,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/track"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 func TestTrackRows(t *testing.T) {

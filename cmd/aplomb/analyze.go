@@ -12,8 +12,8 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/kept"
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/plots"
 )
 

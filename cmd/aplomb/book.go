@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 )
 
 // book is the logbook that a command line means.

@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 // chosen is which recordings a command is about: files, or what the logbook has

@@ -12,8 +12,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
 )

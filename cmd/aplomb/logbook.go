@@ -11,7 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 	"aplomb/plots"
 )
 

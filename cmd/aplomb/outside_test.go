@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
 )

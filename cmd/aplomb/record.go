@@ -15,9 +15,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/live"
+	"aplomb/analyze/logbook"
 	"aplomb/device"
 	"aplomb/device/link"
-	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/plots"
 )

@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/track"
-	"aplomb/device/logbook"
 	"aplomb/plots/report"
 )
 

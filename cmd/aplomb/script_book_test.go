@@ -14,7 +14,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/kept"
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 )
 
 // inBook does something with the logbook of a script.

@@ -9,8 +9,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/device/recording"
 )
 

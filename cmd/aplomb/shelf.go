@@ -6,8 +6,8 @@ import (
 	"strconv"
 	"strings"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/device/recording"
 )
 

@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"strings"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 // shoeQuestion is one thing that shoe add asks.

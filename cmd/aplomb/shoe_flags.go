@@ -5,8 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/device/tracing"
 )
 

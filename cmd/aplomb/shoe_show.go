@@ -7,8 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/plots"
 	"aplomb/plots/screen"
 )

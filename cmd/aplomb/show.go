@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 	"aplomb/plots"
 )
 

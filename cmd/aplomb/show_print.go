@@ -9,8 +9,8 @@ import (
 	"text/tabwriter"
 
 	"aplomb/analyze"
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/device/recording"
 	"aplomb/plots"
 )

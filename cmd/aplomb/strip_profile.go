@@ -7,8 +7,8 @@ import (
 	"path/filepath"
 	"strings"
 
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 )
 
 // profile is where the profile of a strip is kept, a file or the logbook.

@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/calibrate"
+	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/logbook"
 	"aplomb/plots"
 )
 

@@ -11,7 +11,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/kept"
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 	"aplomb/plots"
 )
 

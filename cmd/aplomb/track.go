@@ -10,8 +10,8 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/kept"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/track"
-	"aplomb/device/logbook"
 )
 
 func newTrack() *cobra.Command {

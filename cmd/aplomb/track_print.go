@@ -7,8 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/track"
-	"aplomb/device/logbook"
 	"aplomb/plots"
 )
 

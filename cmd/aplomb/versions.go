@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 )
 
 // state is one version of a shoe or a strip, for printing.

@@ -12,8 +12,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/kept"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/plan"
-	"aplomb/device/logbook"
 )
 
 // planned is what a command line says of a plan.

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/kept"
-	"aplomb/device/logbook"
+	"aplomb/analyze/logbook"
 	"aplomb/plots"
 )
 
