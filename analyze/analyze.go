@@ -88,7 +88,7 @@ type foot struct {
 	lost    []lost         // cells that the grid does without
 }
 
-func newFeet(meta *recording.Meta) (feet [2]*foot) {
+func newFeet(meta *device.Metadata) (feet [2]*foot) {
 	for i, side := range meta.Sides {
 		if side == nil {
 			continue

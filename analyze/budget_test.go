@@ -13,11 +13,10 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/budget"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // budgeted analyzes frames and keeps the budgets.
-func budgeted(t *testing.T, m recording.Meta, frames []device.Frame) []analyze.Releve {
+func budgeted(t *testing.T, m device.Metadata, frames []device.Frame) []analyze.Releve {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, m, frames)

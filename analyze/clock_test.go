@@ -14,7 +14,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // board is a strip with a clock of its own on a line of its own.
@@ -64,11 +63,11 @@ func TestFeetRiseAtOnceOnTwoClocks(t *testing.T) {
 		{foot: device.Left, ppm: 5000, baud: 115200, phase: 0.002},
 		{foot: device.Right, ppm: -5000, baud: 921600, phase: 0.011, resets: 63.05},
 	}
-	m := recording.Meta{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"}
+	m := device.Metadata{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"}
 	const period, seconds = 4.3, 107.5
 	var frames []device.Frame
 	for _, b := range boards {
-		m.Sides[b.foot] = &recording.Side{
+		m.Sides[b.foot] = &device.Side{
 			Strip: strip(b.foot), Shoe: rectangle("A", 40, 25), Clock: "strip", Format: "binary", Baud: b.baud,
 		}
 		full := 400e3 / (40 * 25) / strip(b.foot).Calibration.KPaPerCount

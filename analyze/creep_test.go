@@ -9,7 +9,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // creeping makes the frames of one load of 400 N that comes on over rise s and
@@ -17,7 +16,7 @@ import (
 // over loads of age s. What they read of a load that came on bit by bit is the
 // sum over the bits, added up here, two hundred of them, where analysis has the
 // integral.
-func creeping(m recording.Meta, c, age, rise, held float64) (frames []device.Frame) {
+func creeping(m device.Metadata, c, age, rise, held float64) (frames []device.Frame) {
 	const bits = 200
 	side := m.Sides[device.Left]
 	curve := side.Strip.Curve()

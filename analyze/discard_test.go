@@ -14,7 +14,7 @@ import (
 )
 
 // marked analyzes a recording in which keys were pressed at those times, s.
-func marked(t *testing.T, m recording.Meta, frames []device.Frame, at ...float64) *analyze.Result {
+func marked(t *testing.T, m device.Metadata, frames []device.Frame, at ...float64) *analyze.Result {
 	path := filepath.Join(t.TempDir(), "marked.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)

@@ -12,12 +12,11 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // on is a strip under a rectangle somewhat smaller than it.
-func on(foot device.Foot) *recording.Side {
-	return &recording.Side{Strip: strip(foot), Shoe: rectangle("A", 36, 22), Mounting: "m1", Clock: "strip"}
+func on(foot device.Foot) *device.Side {
+	return &device.Side{Strip: strip(foot), Shoe: rectangle("A", 36, 22), Mounting: "m1", Clock: "strip"}
 }
 
 // standing is the reading of every cell for each of so many alike relevés.

@@ -99,7 +99,7 @@ const rate = 200 // Hz
 
 // shoot makes the frames of a recording in which every map in fields is one
 // relevé, up, held and down again, with pauses between; in order of arrival.
-func shoot(meta recording.Meta, fields [2][][]float64) (frames []device.Frame) {
+func shoot(meta device.Metadata, fields [2][][]float64) (frames []device.Frame) {
 	period := 2*up + held + pause
 	n := max(len(fields[0]), len(fields[1]))
 	var curves [2]*device.Curve
@@ -132,7 +132,7 @@ func shoot(meta recording.Meta, fields [2][][]float64) (frames []device.Frame) {
 	return frames
 }
 
-func write(t testing.TB, path string, meta recording.Meta, frames []device.Frame) {
+func write(t testing.TB, path string, meta device.Metadata, frames []device.Frame) {
 	w, err := recording.CreateDirect(path, meta)
 	require.NoError(t, err)
 	for i := range frames {
@@ -142,7 +142,7 @@ func write(t testing.TB, path string, meta recording.Meta, frames []device.Frame
 }
 
 // analyzed is what a recording of the frames gives.
-func analyzed(t testing.TB, meta recording.Meta, frames []device.Frame) *analyze.Result {
+func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *analyze.Result {
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, meta, frames)
 	r, err := analyze.File(path, analyze.Options{Version: "test"})
@@ -150,8 +150,8 @@ func analyzed(t testing.TB, meta recording.Meta, frames []device.Frame) *analyze
 	return r
 }
 
-func meta(sides ...*recording.Side) recording.Meta {
-	m := recording.Meta{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"}
+func meta(sides ...*device.Side) device.Metadata {
+	m := device.Metadata{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"}
 	for _, s := range sides {
 		m.Sides[s.Strip.Foot] = s
 	}
@@ -186,7 +186,7 @@ func middleThird(t *testing.T, s *device.Strip, width, depth float64, zero uint1
 	for _, b := range beds {
 		fields = append(fields, b.cells(s))
 	}
-	m := meta(&recording.Side{Strip: s, Shoe: rectangle("A", width, depth), Clock: "strip"})
+	m := meta(&device.Side{Strip: s, Shoe: rectangle("A", width, depth), Clock: "strip"})
 	frames := shoot(m, [2][][]float64{fields, nil})
 	for _, f := range frames {
 		for k := range f.Counts {

@@ -153,14 +153,14 @@ func (w world) session(t *testing.T, seed uint64) (*analyze.Result, []sim.Truth)
 		Dancer: sim.Dancer{MassKG: 55, LeftShare: 0.5, Rises: 1, SwaySD: w.swaySD, LoadSD: 0.02 * min(1, w.swaySD/0.5)},
 		Faults: sim.Faults{GainSD: w.gainSD, Zero: 100, ZeroSD: 6, Drift: w.drift, Noise: w.noise},
 	}
-	var sides []*recording.Side
+	var sides []*device.Side
 	for _, f := range device.Feet {
 		s := strip(f)
 		s.Calibration.KPaPerCount, s.ADCBits, s.SaturatesAt = 0.75, 12, 4095
 		s.Mount.SeatSDMM, s.Calibration.GainSD = w.seatSD, w.gainSD
 		shoe := &device.Shoe{Code: "A", PlatformMM: w.platformMM, OutlineExponent: 2.5}
 		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, DomeMM: w.domeMM, Stand: sim.Stand{CoPMM: w.stand}}
-		sides = append(sides, &recording.Side{Strip: s, Shoe: shoe, Mounting: "m", Clock: "strip"})
+		sides = append(sides, &device.Side{Strip: s, Shoe: shoe, Mounting: "m", Clock: "strip"})
 	}
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)

@@ -13,7 +13,6 @@ import (
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 )
 
 // PerFoot holds something for each foot, nil where a foot has none.
@@ -47,7 +46,7 @@ type Result struct {
 	Releves   []Releve          `json:"releves"` // by n, then left before right
 	Warnings  []string          `json:"warnings"`
 
-	Meta   recording.Meta    `json:"-"`
+	Meta   device.Metadata   `json:"-"`
 	Events []device.Event    `json:"-"`
 	Traces [2][]trace.Sample `json:"-"` // by foot; nil unless Options.KeepTrace
 

@@ -11,7 +11,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // domed is the pressure under a platform that touches with its middle only.
@@ -33,17 +32,17 @@ func domed(s *device.Strip) []float64 {
 // Every warning, from a recording in which the one thing is wrong: it is given
 // once, and no other is.
 func TestWarnings(t *testing.T) {
-	whole := func(side *recording.Side, frames []device.Frame) []device.Frame { return frames }
-	cutAt := func(s float64) func(*recording.Side, []device.Frame) []device.Frame {
-		return func(_ *recording.Side, frames []device.Frame) []device.Frame {
+	whole := func(side *device.Side, frames []device.Frame) []device.Frame { return frames }
+	cutAt := func(s float64) func(*device.Side, []device.Frame) []device.Frame {
+		return func(_ *device.Side, frames []device.Frame) []device.Frame {
 			return only(frames, func(f *device.Frame) bool { return seconds(f) >= s })
 		}
 	}
 	for _, c := range []struct {
 		name      string
-		side      func(*recording.Side)
+		side      func(*device.Side)
 		field     func(*device.Strip) []float64 // nil: standing in the middle
-		frames    func(*recording.Side, []device.Frame) []device.Frame
+		frames    func(*device.Side, []device.Frame) []device.Frame
 		recording []string
 		first     []string // of the first relevé; the second has none unless always
 		always    bool
@@ -51,14 +50,14 @@ func TestWarnings(t *testing.T) {
 		{name: "nothing wrong", frames: whole},
 		{
 			name: "strip too small", frames: whole,
-			side:      func(s *recording.Side) { s.Shoe = rectangle("A", 43, 25) },
+			side:      func(s *device.Side) { s.Shoe = rectangle("A", 43, 25) },
 			field:     func(s *device.Strip) []float64 { return bed{400, 43, 25, 0}.cells(s) },
 			recording: []string{"left: strip L-01 covers 93 % of the platform: what stands beside it is not measured"},
 			first:     []string{"strip L-01 covers 93 % of the platform: what stands beside it is not measured"}, always: true,
 		},
 		{
 			name: "outline misplaced", frames: whole,
-			side:  func(s *recording.Side) { s.Shoe = rectangle("A", 30, 20) },
+			side:  func(s *device.Side) { s.Shoe = rectangle("A", 30, 20) },
 			field: func(s *device.Strip) []float64 { return bed{400, 40, 25, 0}.cells(s) },
 			first: []string{"more than 3 % of the load is beside the outline: strip or outline is misplaced"}, always: true,
 		},
@@ -68,7 +67,7 @@ func TestWarnings(t *testing.T) {
 		},
 		{
 			name: "saturated",
-			frames: func(s *recording.Side, frames []device.Frame) []device.Frame {
+			frames: func(s *device.Side, frames []device.Frame) []device.Frame {
 				for i := range frames {
 					if at := seconds(&frames[i]); at > 1.5 && at < 1.6 {
 						frames[i].Counts[20] = 65535
@@ -80,7 +79,7 @@ func TestWarnings(t *testing.T) {
 		},
 		{
 			name: "frames missing",
-			frames: func(_ *recording.Side, frames []device.Frame) []device.Frame {
+			frames: func(_ *device.Side, frames []device.Frame) []device.Frame {
 				return only(frames, func(f *device.Frame) bool { return f.Seq < 400 || f.Seq >= 420 })
 			},
 			recording: []string{"left: 20 of 1600 frames are missing"},
@@ -88,7 +87,7 @@ func TestWarnings(t *testing.T) {
 		},
 		{
 			name: "no clock", frames: whole,
-			side:      func(s *recording.Side) { s.Clock = "host" },
+			side:      func(s *device.Side) { s.Clock = "host" },
 			recording: []string{"left: the strip sends no clock: times are those of arrival at the computer"},
 		},
 		{
@@ -98,7 +97,7 @@ func TestWarnings(t *testing.T) {
 		},
 		{
 			name: "never unloaded",
-			frames: func(_ *recording.Side, frames []device.Frame) []device.Frame {
+			frames: func(_ *device.Side, frames []device.Frame) []device.Frame {
 				return only(frames, func(f *device.Frame) bool { return seconds(f) > 1.5 && seconds(f) < 3 })
 			},
 			recording: []string{"left: the strip was never unloaded: its zero is unknown and taken as 0 counts"},

@@ -31,7 +31,7 @@ const (
 // look is all that is looked at to judge one foot.
 type look struct {
 	foot   device.Foot
-	side   *recording.Side
+	side   *device.Side
 	survey *recording.FootSurvey
 	cells  *cells.Watch
 	rhythm rhythm

@@ -36,7 +36,7 @@ func strip(foot device.Foot) *device.Strip {
 // they are recorded.
 type session struct {
 	sim.Setup
-	meta   recording.Meta
+	meta   device.Metadata
 	frames func([]device.Frame) []device.Frame
 	events []device.Event
 	after  func(t *testing.T, path string)
@@ -47,12 +47,12 @@ func ordinary() *session {
 	d.Rises = 3
 	s := &session{
 		Setup: sim.Setup{Seed: 3, Start: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), RateHz: 60, Mounting: "1", Dancer: d, Faults: sim.DefaultFaults()},
-		meta:  recording.Meta{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"},
+		meta:  device.Metadata{Dancer: "D7", Started: time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC), Software: "test"},
 	}
 	for _, f := range device.Feet {
 		shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 		s.Feet[f] = &sim.Foot{Strip: strip(f), Shoe: shoe, Stand: sim.Stand{CoPMM: platform.Point{-0.5, -1.5}, ScatterSD: 0.3}}
-		s.meta.Sides[f] = &recording.Side{Strip: strip(f), Shoe: shoe, Clock: "strip", Format: "binary", Mounting: "m"}
+		s.meta.Sides[f] = &device.Side{Strip: strip(f), Shoe: shoe, Clock: "strip", Format: "binary", Mounting: "m"}
 	}
 	return s
 }

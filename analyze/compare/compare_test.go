@@ -15,7 +15,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // shoe is a shoe whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
@@ -40,13 +39,13 @@ func (d day) result(at int) *analyze.Result {
 	r := &analyze.Result{}
 	r.Recording.File = d.mounting + ".mcap"
 	r.Recording.Dancer = d.dancer
-	r.Meta = recording.Meta{Dancer: d.dancer, Started: made.Add(time.Duration(at) * time.Minute), Support: d.support}
+	r.Meta = device.Metadata{Dancer: d.dancer, Started: made.Add(time.Duration(at) * time.Minute), Support: d.support}
 	for _, f := range device.Feet {
 		values := [2][]float64{d.left, d.right}[f]
 		if values == nil {
 			continue
 		}
-		r.Meta.Sides[f] = &recording.Side{
+		r.Meta.Sides[f] = &device.Side{
 			Shoe: d.shoe, Mounting: d.mounting + f.String(),
 			Strip: &device.Strip{Name: f.String(), Foot: f, Rows: 5, Cols: 8, Mount: device.Mount{SeatSDMM: d.seatSD}},
 		}

@@ -12,7 +12,6 @@ import (
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 )
 
 // Releve is one rise of one foot or both that is over.
@@ -57,7 +56,7 @@ type foot struct {
 // freshS is how long what was wrong with a cell stays on show, s.
 const freshS = 2
 
-func newFoot(side *recording.Side) *foot {
+func newFoot(side *device.Side) *foot {
 	s := side.Strip
 	outline, curve := side.Shoe.Outline(), s.Curve()
 	grid := field.New(s, outline)

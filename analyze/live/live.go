@@ -23,7 +23,6 @@ import (
 	"aplomb/analyze/releve"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 )
 
 // Watch follows one recording. It belongs to one goroutine.
@@ -38,7 +37,7 @@ type Watch struct {
 }
 
 // New follows a recording of these sides that is about to begin.
-func New(m *recording.Meta) *Watch {
+func New(m *device.Metadata) *Watch {
 	w := &Watch{}
 	for f, side := range m.Sides {
 		if side != nil {

@@ -31,13 +31,13 @@ func strip(f device.Foot, rows, cols int, pitch float64) *device.Strip {
 }
 
 // session is somebody who rises a few times, and what is known of the recording.
-func session(t require.TestingT, s sim.Setup) (*sim.Session, recording.Meta) {
-	m := recording.Meta{Started: began, Software: "test"}
+func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
+	m := device.Metadata{Started: began, Software: "test"}
 	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 	for i, f := range s.Feet {
 		if f != nil {
 			f.Shoe = shoe
-			m.Sides[i] = &recording.Side{Strip: f.Strip, Shoe: shoe, Mounting: "m1", Clock: "strip"}
+			m.Sides[i] = &device.Side{Strip: f.Strip, Shoe: shoe, Mounting: "m1", Clock: "strip"}
 		}
 	}
 	s.Start = began
@@ -47,7 +47,7 @@ func session(t require.TestingT, s sim.Setup) (*sim.Session, recording.Meta) {
 }
 
 // both follows a session and analyzes its recording.
-func both(t require.TestingT, dir string, s *sim.Session, m recording.Meta) (*live.Watch, *analyze.Result) {
+func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Watch, *analyze.Result) {
 	path := filepath.Join(dir, "a.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
@@ -196,8 +196,8 @@ func TestDiscardsAsAnalyzed(t *testing.T) {
 
 // A cell at the end of its range is told of, and some time later no more.
 func TestSaturatedCells(t *testing.T) {
-	m := recording.Meta{}
-	m.Sides[device.Left] = &recording.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
+	m := device.Metadata{}
+	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
 	watch := live.New(&m)
 	var s live.State
 	add := func(seq int, full ...int) live.Foot {
@@ -227,8 +227,8 @@ func TestSaturatedCells(t *testing.T) {
 }
 
 func TestRefusesForeignFrames(t *testing.T) {
-	m := recording.Meta{}
-	m.Sides[device.Left] = &recording.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
+	m := device.Metadata{}
+	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
 	watch := live.New(&m)
 	_, err := watch.Add(&device.Frame{Foot: device.Right, Counts: make([]uint16, 40)})
 	assert.ErrorContains(t, err, "no strip profile")
@@ -239,8 +239,8 @@ func TestRefusesForeignFrames(t *testing.T) {
 // A foot that stays loaded for ever does not fill the memory, nor do frames
 // cost any. (2 is what Go's own test of allocations may find beside us.)
 func TestMemory(t *testing.T) {
-	m := recording.Meta{}
-	m.Sides[device.Left] = &recording.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
+	m := device.Metadata{}
+	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
 	watch := live.New(&m)
 	frame := device.Frame{Counts: make([]uint16, 40)}
 	seq := 0
@@ -328,8 +328,8 @@ func TestBrokenCells(t *testing.T) {
 	}}
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)
-	m := recording.Meta{}
-	m.Sides[device.Left] = &recording.Side{Strip: setup.Feet[device.Left].Strip, Shoe: shoe}
+	m := device.Metadata{}
+	m.Sides[device.Left] = &device.Side{Strip: setup.Feet[device.Left].Strip, Shoe: shoe}
 	watch := live.New(&m)
 	var s live.State
 	for {

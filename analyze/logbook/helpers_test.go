@@ -47,20 +47,20 @@ func shoe(code string) device.Shoe {
 var started = time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
 
 // about describes a recording of both feet.
-func about(dancer, visit string, s device.Shoe) recording.Meta {
-	m := recording.Meta{
+func about(dancer, visit string, s device.Shoe) device.Metadata {
+	m := device.Metadata{
 		Dancer: dancer, Visit: visit, Started: started, Software: "aplomb test", Support: "barre", Rise: "roll-up",
 		Position: "first", Floor: "vinyl", MassKG: 55,
 	}
 	for _, foot := range device.Feet {
 		worn := s
-		m.Sides[foot] = &recording.Side{Strip: strip(foot), Shoe: &worn, Mounting: "mounted at noon", Clock: "strip", Format: "binary"}
+		m.Sides[foot] = &device.Side{Strip: strip(foot), Shoe: &worn, Mounting: "mounted at noon", Clock: "strip", Format: "binary"}
 	}
 	return m
 }
 
 // record writes a short recording to path.
-func record(t require.TestingT, path string, m recording.Meta) string {
+func record(t require.TestingT, path string, m device.Metadata) string {
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
 	for i := range 20 {
@@ -77,7 +77,7 @@ func record(t require.TestingT, path string, m recording.Meta) string {
 }
 
 // keep records into the logbook.
-func keep(t testing.TB, l *Logbook, visit Visit, m recording.Meta) Recording {
+func keep(t testing.TB, l *Logbook, visit Visit, m device.Metadata) Recording {
 	t.Helper()
 	r, err := l.AddRecording(record(t, l.NewRecordingPath(m.Started), m), visit.ID)
 	require.NoError(t, err)

@@ -10,7 +10,7 @@ import (
 	"slices"
 	"strings"
 
-	"aplomb/device/recording"
+	"aplomb/device"
 )
 
 // Rebuilt is what Rebuild could restore and what it could not.
@@ -116,7 +116,7 @@ func replace(path, fresh string) (old string, err error) {
 type survivor struct {
 	file, sum string
 	size      int64
-	meta      recording.Meta
+	meta      device.Metadata
 	day       Day
 	number    int
 }

@@ -129,7 +129,7 @@ func (l *Logbook) RemoveRecording(id int64) error {
 }
 
 // insertRecording writes down what meta says.
-func insertRecording(tx *sql.Tx, visitID int64, file, sum string, size int64, meta recording.Meta) (id int64, err error) {
+func insertRecording(tx *sql.Tx, visitID int64, file, sum string, size int64, meta device.Metadata) (id int64, err error) {
 	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, started_ns, software, support, rise, position, floor, mass_kg)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
 		visitID, file, sum, size, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, known(meta.MassKG)).Scan(&id)
@@ -178,10 +178,10 @@ func forgetUnused(tx *sql.Tx) error {
 }
 
 // describe reads what a recording says of itself.
-func describe(path string) (recording.Meta, error) {
+func describe(path string) (device.Metadata, error) {
 	r, err := recording.Open(path)
 	if err != nil {
-		return recording.Meta{}, err
+		return device.Metadata{}, err
 	}
 	defer r.Close()
 	meta := r.Meta()

@@ -16,7 +16,6 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/plan"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // With perfect mounting a plan is the textbook's two-sample t-test: to see one
@@ -127,8 +126,8 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 func made(shoe, mounting string, minute int, seat float64, over []float64) *analyze.Result {
 	s := &device.Shoe{Code: shoe, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
 	r := &analyze.Result{}
-	r.Meta = recording.Meta{Started: time.Date(2026, 3, 1, 10, minute, 0, 0, time.UTC)}
-	r.Meta.Sides[device.Left] = &recording.Side{
+	r.Meta = device.Metadata{Started: time.Date(2026, 3, 1, 10, minute, 0, 0, time.UTC)}
+	r.Meta.Sides[device.Left] = &device.Side{
 		Shoe: s, Mounting: mounting,
 		Strip: &device.Strip{Name: "L-01", Rows: 5, Cols: 8, Mount: device.Mount{SeatSDMM: seat, SeatMountings: 9}},
 	}

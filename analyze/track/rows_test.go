@@ -10,7 +10,6 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/track"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 func TestRowsOfRecordings(t *testing.T) {
@@ -22,9 +21,9 @@ func TestRowsOfRecordings(t *testing.T) {
 	}
 	r := &analyze.Result{
 		Recording: analyze.Recording{File: "a.mcap"},
-		Meta: recording.Meta{
+		Meta: device.Metadata{
 			Dancer: "D7", Started: time.Date(2026, 3, 2, 23, 30, 0, 0, time.FixedZone("", -3600)), Support: "barre", Rise: "spring",
-			Sides: [2]*recording.Side{{Strip: strip, Shoe: shoe, Mounting: "m"}, nil},
+			Sides: [2]*device.Side{{Strip: strip, Shoe: shoe, Mounting: "m"}, nil},
 		},
 		Releves: []analyze.Releve{releve(1, -4), {N: 2, Status: analyze.Aborted}, releve(3, -5), releve(4, -6)},
 	}

@@ -17,7 +17,7 @@ import (
 type tally struct {
 	link        source
 	file        *recording.Writer // nil until every foot has been heard
-	meta        recording.Meta
+	meta        device.Metadata
 	frames      int
 	first, last time.Time     // arrival of the first frame and of the last
 	kept        bool          // the recording has been made
@@ -82,7 +82,7 @@ func (n *tally) news() (news []string) {
 // called from record.
 type recorder struct {
 	link source
-	meta recording.Meta
+	meta device.Metadata
 	out  string
 
 	// ready is asked with every frame once all feet have been heard, until it
@@ -97,7 +97,7 @@ type recorder struct {
 
 // capture records what comes in on a link until it ends. watch is called after
 // every frame.
-func capture(src source, m recording.Meta, out string, watch func(*tally)) (*tally, error) {
+func capture(src source, m device.Metadata, out string, watch func(*tally)) (*tally, error) {
 	r := recorder{link: src, meta: m, out: out, watch: func(n *tally, _ *device.Frame) { watch(n) }}
 	return r.record()
 }

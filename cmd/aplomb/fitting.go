@@ -11,7 +11,6 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -115,7 +114,7 @@ func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint6
 // step with it: each frame is sent when the one before has been taken, and the
 // clock is set to when it would have arrived. So the bytes recorded do not
 // depend on how fast the machine is.
-func recordSimulated(ctx context.Context, m recording.Meta, dancer sim.Dancer, stands [2]platform.Point, seed uint64, out string, watch func(*tally)) error {
+func recordSimulated(ctx context.Context, m device.Metadata, dancer sim.Dancer, stands [2]platform.Point, seed uint64, out string, watch func(*tally)) error {
 	world := sim.Setup{
 		Seed: seed, Start: m.Started, RateHz: 200, Mounting: m.Started.Format(time.RFC3339),
 		Dancer: dancer, Faults: sim.DefaultFaults(),

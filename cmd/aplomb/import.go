@@ -100,7 +100,7 @@ func startedAt(typed string, now time.Time) (time.Time, error) {
 }
 
 // importOne makes one recording of CSV files, in the logbook where it has a visit.
-func importOne(cmd *cobra.Command, s *setup, csv [2]string, m recording.Meta, out string) error {
+func importOne(cmd *cobra.Command, s *setup, csv [2]string, m device.Metadata, out string) error {
 	if out != "" {
 		if err := vacant(out); err != nil {
 			return err
@@ -190,7 +190,7 @@ func hasFrames(path string) error {
 
 // assign finds the CSV file of each foot that has a strip. Where a single file
 // is named without its foot, the one strip tells.
-func assign(csv *[2]string, args []string, m *recording.Meta) error {
+func assign(csv *[2]string, args []string, m *device.Metadata) error {
 	named := csv[device.Left] != "" || csv[device.Right] != ""
 	switch {
 	case len(args) > 1 || (len(args) == 1 && named):
@@ -225,7 +225,7 @@ func assign(csv *[2]string, args []string, m *recording.Meta) error {
 }
 
 // importCSV writes the frames of both files to out. On an error nothing stays.
-func importCSV(cmd *cobra.Command, csv [2]string, m recording.Meta, out string) (frames int, err error) {
+func importCSV(cmd *cobra.Command, csv [2]string, m device.Metadata, out string) (frames int, err error) {
 	var src device.Source
 	for _, f := range device.Feet {
 		if csv[f] == "" {

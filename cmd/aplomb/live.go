@@ -12,7 +12,6 @@ import (
 
 	"aplomb/analyze/live"
 	"aplomb/device"
-	"aplomb/device/recording"
 	"aplomb/plots/screen"
 )
 
@@ -24,7 +23,7 @@ const drawEvery = 25 * time.Millisecond
 // that records, which never waits for the screen. It hands over what there is
 // to see, and of two pictures that were not drawn yet the newer one stays.
 type view struct {
-	meta  *recording.Meta
+	meta  *device.Metadata
 	out   string // what the recording is called
 	stop  string // what the visit has to say of pain
 	watch *live.Watch
@@ -63,7 +62,7 @@ const (
 // states is how many there are: one with the screen, one on the way, one being filled.
 const states = 3
 
-func newView(m *recording.Meta, out string, press bool) *view {
+func newView(m *device.Metadata, out string, press bool) *view {
 	v := &view{
 		meta: m, out: out, watch: live.New(m), stage: screen.Recording,
 		keys: make(chan key, 64), fresh: make(chan *screen.State, 1), spare: make(chan *screen.State, states),
@@ -103,7 +102,7 @@ func (v *view) ready(f *device.Frame) (bool, error) {
 }
 
 // swapped says that the right strip answered the press on the left platform.
-func swapped(m *recording.Meta) error {
+func swapped(m *device.Metadata) error {
 	return fmt.Errorf("the left platform was to be pressed and strip %s of the right foot answered: swap the strips or their cables; nothing was recorded",
 		m.Sides[device.Right].Strip.Name)
 }

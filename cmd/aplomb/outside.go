@@ -12,8 +12,8 @@ import (
 // outside is what commands have of the world that a recording depends on.
 type outside struct {
 	now     func() time.Time
-	listen  func(context.Context, link.Options, *recording.Meta) (source, error) // to the strips of a recording
-	exposed func(*recording.Writer) time.Duration                                // how slow the disk was
+	listen  func(context.Context, link.Options, *device.Metadata) (source, error) // to the strips of a recording
+	exposed func(*recording.Writer) time.Duration                                 // how slow the disk was
 }
 
 func theWorld() outside {
@@ -31,7 +31,7 @@ type source interface {
 }
 
 // listen opens the ports of the strips that m names.
-func listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
+func listen(ctx context.Context, opt link.Options, m *device.Metadata) (source, error) {
 	for f, side := range m.Sides {
 		if side != nil {
 			opt.Strips[f] = side.Strip

@@ -128,7 +128,7 @@ func (s *setup) goesSomewhere(out string) error {
 }
 
 // recordInto records into a visit, and says first what there is to know.
-func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt link.Options, m recording.Meta, h how) error {
+func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt link.Options, m device.Metadata, h how) error {
 	err := b.with(func(l *logbook.Logbook) error {
 		if h.out == "" {
 			h.out, h.called = l.NewRecordingPath(m.Started), "recorded"
@@ -156,7 +156,7 @@ func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt lin
 }
 
 // portsFit reports a port without a strip, or a strip without a port.
-func portsFit(ports [2]string, m *recording.Meta) error {
+func portsFit(ports [2]string, m *device.Metadata) error {
 	for _, f := range device.Feet {
 		if ports[f] != "" && m.Sides[f] == nil {
 			return misused("--%s %s: no --strip for the %s foot", f, ports[f], f)
@@ -183,7 +183,7 @@ type how struct {
 
 // record records from ports and tells how it goes: on a terminal in the live
 // view, elsewhere in lines. It returns whether there is a recording now.
-func record(cmd *cobra.Command, o outside, opt link.Options, m recording.Meta, h how) (made bool, err error) {
+func record(cmd *cobra.Command, o outside, opt link.Options, m device.Metadata, h how) (made bool, err error) {
 	ctx, stop := context.WithCancel(cmd.Context())
 	defer stop()
 	for _, side := range m.Sides {
@@ -249,7 +249,7 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 }
 
 // worn names the shoes of a recording, once where both feet wear the same.
-func worn(m *recording.Meta) string {
+func worn(m *device.Metadata) string {
 	var codes []string
 	for _, side := range m.Sides {
 		if side != nil && !slices.Contains(codes, side.Shoe.Code) {

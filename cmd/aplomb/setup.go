@@ -11,7 +11,6 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/recording"
 )
 
 // setup is what the person who records says of strips, shoes, dancer and conditions.
@@ -83,8 +82,8 @@ func (s *setup) find(now time.Time) error {
 // meta reads the profiles and describes the recording that starts at a time.
 // feet are those that are recorded, for which strips are chosen where none are
 // named.
-func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
-	m := recording.Meta{
+func (s *setup) meta(started time.Time, feet [2]bool) (device.Metadata, error) {
+	m := device.Metadata{
 		Dancer: s.dancer, Started: started, Software: "aplomb " + version,
 		Support: s.support, Rise: s.rise, Position: s.position, Floor: s.floor, MassKG: s.massKG,
 	}
@@ -129,7 +128,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (recording.Meta, error) {
 		if err != nil {
 			return m, err
 		}
-		m.Sides[strip.Foot] = &recording.Side{
+		m.Sides[strip.Foot] = &device.Side{
 			Strip: strip, Shoe: shoe, Clock: "strip",
 			Mounting: strip.Name + " mounted " + mounted,
 		}

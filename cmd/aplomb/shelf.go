@@ -101,7 +101,7 @@ func (s *setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 
 // keepMounting takes over the mountings of an earlier recording, where strip
 // and shoe are the same.
-func (s *setup) keepMounting(m *recording.Meta) error {
+func (s *setup) keepMounting(m *device.Metadata) error {
 	if s.sameMounting == "" {
 		return nil
 	}

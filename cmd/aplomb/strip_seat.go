@@ -11,7 +11,6 @@ import (
 	"aplomb/analyze/calibrate"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 	"aplomb/plots"
 )
 
@@ -81,7 +80,7 @@ not differ by more than presses do, seat_sd_mm is the most that it can be.`,
 func (w *workshop) recordedMountings(paths []string) (places [][]platform.Point, names []string, err error) {
 	foot := w.strip.Foot
 	of := map[string]int{}
-	var first *recording.Side
+	var first *device.Side
 	for _, path := range paths {
 		r, err := analyze.File(path, analyze.Options{Version: version})
 		if err != nil {

@@ -167,7 +167,7 @@ func (w *workshop) load(path string) (t take, onHost bool, err error) {
 }
 
 // same refuses a recording that was not made with this strip.
-func (w *workshop) same(m *recording.Meta) error {
+func (w *workshop) same(m *device.Metadata) error {
 	side := m.Sides[w.strip.Foot]
 	switch {
 	case side == nil:

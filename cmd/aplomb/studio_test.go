@@ -32,7 +32,7 @@ func (s *studio) outside() outside {
 }
 
 // listen is in place of ports, whatever they are called.
-func (s *studio) listen(ctx context.Context, opt link.Options, m *recording.Meta) (source, error) {
+func (s *studio) listen(ctx context.Context, opt link.Options, m *device.Metadata) (source, error) {
 	world := s.setup
 	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
 	p := &performance{ctx: ctx, clock: &s.clock}

@@ -94,8 +94,8 @@ func TestNextIsTold(t *testing.T) {
 	record := func(code string, releves int) {
 		began = began.Add(time.Minute)
 		worn := visitShoe(code)
-		meta := recording.Meta{Dancer: "D7", Visit: v.Name(), Started: began}
-		meta.Sides[device.Left] = &recording.Side{
+		meta := device.Metadata{Dancer: "D7", Visit: v.Name(), Started: began}
+		meta.Sides[device.Left] = &device.Side{
 			Strip: &device.Strip{
 				Name: "L-01", Foot: device.Left, Rows: 2, Cols: 3, PitchMM: [2]float64{12, 11}, CellMM: [2]float64{12, 11}, ADCBits: 12, SaturatesAt: 4095,
 				FirstCell: "back-lateral", Scan: "rows", Mount: device.Mount{SeatSDMM: 1}, Calibration: device.Calibration{KPaPerCount: 0.75, GainSD: 0.03},

@@ -174,8 +174,8 @@ func record(t *testing.T, b board, strip *device.Strip, frames int) (path string
 	time.Sleep(1100 * time.Millisecond)
 	b.start()
 
-	meta := recording.Meta{Dancer: "D-01", Started: time.Now(), Software: "firmware test"}
-	meta.Sides[strip.Foot] = &recording.Side{
+	meta := device.Metadata{Dancer: "D-01", Started: time.Now(), Software: "firmware test"}
+	meta.Sides[strip.Foot] = &device.Side{
 		Strip:    strip,
 		Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5},
 		Mounting: "m-1", Clock: "strip", Format: wire.Binary.String(),

@@ -23,7 +23,7 @@ type log struct {
 }
 
 // newLog begins a file on w: the header, the description, the channels.
-func newLog(w io.Writer, m Meta, chunked bool) (*log, error) {
+func newLog(w io.Writer, m device.Metadata, chunked bool) (*log, error) {
 	out, err := mcap.NewWriter(w, &mcap.WriterOptions{
 		IncludeCRC:       chunked,
 		Chunked:          chunked,
@@ -38,7 +38,7 @@ func newLog(w io.Writer, m Meta, chunked bool) (*log, error) {
 	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
 		return nil, err
 	}
-	for _, r := range m.records() {
+	for _, r := range metadataRecords(m) {
 		if err := out.WriteMetadata(r); err != nil {
 			return nil, err
 		}

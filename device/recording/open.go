@@ -117,7 +117,7 @@ func (r *Reader) description() error {
 		}
 		records[m.Name] = m.Metadata
 	}
-	r.meta, err = parseMeta(records)
+	r.meta, err = parseMetadata(records)
 	return err
 }
 

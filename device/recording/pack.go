@@ -7,13 +7,15 @@ import (
 	"fmt"
 	"io"
 	"os"
+
+	"aplomb/device"
 )
 
 // pack rewrites the recording in part, of at least so many messages, in
 // compressed chunks and in order of log time, and gives it the name path. What
 // the result holds depends on the messages and m alone. At every moment either
 // part or path is whole and on the disk. After an error part is as it was.
-func pack(d disk, part file, path string, m Meta, least uint64) (err error) {
+func pack(d disk, part file, path string, m device.Metadata, least uint64) (err error) {
 	tmp := path + ".tmp"
 	file, err := createOver(d, tmp)
 	if err != nil {

@@ -16,7 +16,7 @@ import (
 // device.Source of the frames of both feet in the order of the file. Errors do
 // not name the file; the caller knows it.
 type Reader struct {
-	meta   Meta
+	meta   device.Metadata
 	cells  [2]int   // by foot; 0 for a foot without a strip
 	count  [2]int   // frames by foot, 0 where unknown
 	roles  []uint16 // our channel by the id in the file, notOurs for another's, 0 for none
@@ -33,7 +33,7 @@ type Reader struct {
 }
 
 // Meta returns the description of the recording.
-func (r *Reader) Meta() Meta { return r.meta }
+func (r *Reader) Meta() device.Metadata { return r.meta }
 
 // Count returns how many frames of the foot the recording says it has, 0 where
 // it does not say. It is good for setting memory aside.

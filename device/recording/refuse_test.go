@@ -92,7 +92,7 @@ func TestOpenNames(t *testing.T) {
 
 func TestCreateRefuses(t *testing.T) {
 	path := tempFile(t)
-	for _, create := range []func(string, recording.Meta) (*recording.Writer, error){recording.Create, recording.CreateDirect} {
+	for _, create := range []func(string, device.Metadata) (*recording.Writer, error){recording.Create, recording.CreateDirect} {
 		require.NoError(t, os.WriteFile(path, []byte("kept"), 0o666))
 		_, err := create(path, meta(1, 1))
 		require.ErrorContains(t, err, path+" exists")
@@ -105,7 +105,7 @@ func TestCreateRefuses(t *testing.T) {
 		assert.Equal(t, "kept", string(kept))
 		require.NoError(t, os.Remove(path+".part"))
 
-		_, err = create(path, recording.Meta{})
+		_, err = create(path, device.Metadata{})
 		require.ErrorContains(t, err, "at least one foot")
 		swapped := meta(1, 1)
 		swapped.Sides[0].Strip = strip(device.Right, 1, 1)

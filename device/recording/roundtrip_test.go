@@ -22,7 +22,7 @@ var someEvents = []device.Event{
 }
 
 func TestRoundTrip(t *testing.T) {
-	for name, create := range map[string]func(string, recording.Meta) (*recording.Writer, error){
+	for name, create := range map[string]func(string, device.Metadata) (*recording.Writer, error){
 		"live": recording.Create, "direct": recording.CreateDirect,
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -128,7 +128,7 @@ func TestRoundTripProperty(t *testing.T) {
 // writer in whatever order; the file does not show it.
 func TestTheFileDependsOnTheFramesAlone(t *testing.T) {
 	m, frames := meta(5, 8), releves(6000, 40)
-	bytes := func(create func(string, recording.Meta) (*recording.Writer, error), fill func(w *recording.Writer)) []byte {
+	bytes := func(create func(string, device.Metadata) (*recording.Writer, error), fill func(w *recording.Writer)) []byte {
 		path := tempFile(t)
 		w, err := create(path, m)
 		require.NoError(t, err)

@@ -41,7 +41,7 @@ func schemas() ([]*mcap.Schema, error) {
 }
 
 // channels returns the channel records; a foot without a strip has none.
-func channels(m Meta) []*mcap.Channel {
+func channels(m device.Metadata) []*mcap.Channel {
 	var out []*mcap.Channel
 	for _, foot := range device.Feet {
 		if m.Sides[foot] != nil {

@@ -11,7 +11,7 @@ import (
 
 // Survey is what a recording holds and what it lacks.
 type Survey struct {
-	Meta    Meta
+	Meta    device.Metadata
 	StartNS int64          // arrival of the first frame, ns since 1970; 0 where there is none
 	Feet    [2]*FootSurvey // by device.Foot, nil for a foot without a strip
 	Missing string         // what the file lacks at its end, as Reader.Missing has it; "" where it was closed

@@ -21,7 +21,7 @@ const syncEvery = 500 * time.Millisecond
 type Writer struct {
 	disk disk
 	path string
-	meta Meta
+	meta device.Metadata
 	live bool
 
 	mu       sync.Mutex
@@ -42,9 +42,9 @@ type Writer struct {
 
 // Create begins a recording as it happens. Frames go to path.part, on the disk
 // twice a second, until Close makes the file at path of them. Neither may exist.
-func Create(path string, m Meta) (*Writer, error) { return createLive(system{}, path, m) }
+func Create(path string, m device.Metadata) (*Writer, error) { return createLive(system{}, path, m) }
 
-func createLive(d disk, path string, m Meta) (*Writer, error) {
+func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 	w, err := create(d, path, m, true)
 	if err != nil {
 		return nil, err
@@ -63,9 +63,11 @@ func createLive(d disk, path string, m Meta) (*Writer, error) {
 // CreateDirect begins a recording of frames that exist already, in order of
 // arrival. They are compressed straight away into path.part, which Close
 // renames to path. Neither may exist.
-func CreateDirect(path string, m Meta) (*Writer, error) { return create(system{}, path, m, false) }
+func CreateDirect(path string, m device.Metadata) (*Writer, error) {
+	return create(system{}, path, m, false)
+}
 
-func create(d disk, path string, m Meta, live bool) (*Writer, error) {
+func create(d disk, path string, m device.Metadata, live bool) (*Writer, error) {
 	if err := m.Check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}

@@ -49,7 +49,7 @@ var sixWeeks = sync.OnceValues(func() ([]*analyze.Result, error) {
 
 func simulate(path string, visit, mounting int) (*analyze.Result, error) {
 	over := [][2]float64{{-6.6, -3.5}, {-5.9, -3.3}, {-4.6, -3.6}, {-3.3, -3.4}}[visit] // by foot
-	meta := recording.Meta{
+	meta := device.Metadata{
 		Dancer: "D7", Started: firstVisit.AddDate(0, 0, 14*visit).Add(time.Duration(mounting) * 10 * time.Minute),
 		Software: "aplomb, strips and dancer simulated", Support: "barre", Rise: "roll-up", Position: "parallel", Floor: "vinyl on wood", MassKG: 52,
 	}
@@ -67,7 +67,7 @@ func simulate(path string, visit, mounting int) (*analyze.Result, error) {
 		}
 		shoe := &device.Shoe{Code: "C", PlatformMM: [2]float64{37, 23}, OutlineExponent: 3, Box: "moderately tapered", Shank: "medium", HoursWorn: []float64{0, 0, 0, 9}[visit]}
 		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, Stand: sim.Stand{CoPMM: platform.Point{-0.4, over[f]}, ScatterSD: 0.5}}
-		meta.Sides[f] = &recording.Side{Strip: s, Shoe: shoe, Mounting: name + "-" + f.String(), Clock: "strip", Format: "binary"}
+		meta.Sides[f] = &device.Side{Strip: s, Shoe: shoe, Mounting: name + "-" + f.String(), Clock: "strip", Format: "binary"}
 	}
 	session, err := sim.NewSession(setup)
 	if err != nil {
@@ -145,7 +145,7 @@ func crowded(t testing.TB, results []*analyze.Result) report.ProgressData {
 			for f, side := range r.Meta.Sides {
 				worn := *side.Shoe
 				worn.Code, worn.HoursWorn = long, float64(round)
-				one.Meta.Sides[f] = &recording.Side{Strip: side.Strip, Shoe: &worn, Mounting: fmt.Sprint(side.Mounting, round)}
+				one.Meta.Sides[f] = &device.Side{Strip: side.Strip, Shoe: &worn, Mounting: fmt.Sprint(side.Mounting, round)}
 			}
 			many = append(many, &one)
 		}
@@ -238,7 +238,7 @@ func TestProgressSheetKeepsShoesApart(t *testing.T) {
 			for f, side := range r.Meta.Sides {
 				other := *side.Shoe
 				other.Code = "E"
-				one.Meta.Sides[f] = &recording.Side{Strip: side.Strip, Shoe: &other, Mounting: side.Mounting}
+				one.Meta.Sides[f] = &device.Side{Strip: side.Strip, Shoe: &other, Mounting: side.Mounting}
 			}
 		}
 		results = append(results, &one)

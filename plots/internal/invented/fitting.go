@@ -15,7 +15,6 @@ import (
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 )
 
 // Fitting is one dancer in some shoes.
@@ -87,14 +86,14 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 		Settings: analyze.Settings{Version: "0.1.0", LoadFloorN: 25, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
 			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100,
 			InsideFrom: 0.95, OutsideUpTo: 0.05, OffOutlineWarn: 0.03, PlatformFlatWarn: 0.9},
-		Meta: recording.Meta{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
+		Meta: device.Metadata{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
 			Support: "barre", Rise: "roll-up", Floor: "wood", Position: "parallel"},
 	}
 	seat := [2]platform.Point{}
 	for _, foot := range feet {
 		st, shoe := strip(foot), s.Shoe
 		id := fmt.Sprintf("%s%d-%s", s.Shoe.Code, mounting+1, foot)
-		r.Meta.Sides[foot] = &recording.Side{Strip: st, Shoe: &shoe, Mounting: id, Clock: "strip", Format: "binary"}
+		r.Meta.Sides[foot] = &device.Side{Strip: st, Shoe: &shoe, Mounting: id, Clock: "strip", Format: "binary"}
 		r.Recording.Shoes.Set(foot, s.Shoe.Code)
 		r.Recording.Mountings.Set(foot, id)
 		r.Platforms.Set(foot, body(&shoe, st))

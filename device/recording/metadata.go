@@ -1,7 +1,6 @@
 package recording
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"strconv"
@@ -12,52 +11,6 @@ import (
 	"aplomb/device"
 )
 
-// Meta explains a recording: who, when, on what and how.
-type Meta struct {
-	Dancer   string // a code, never a name
-	Visit    string // which visit of the dancer's it was made in, "" where nobody keeps visits
-	Started  time.Time
-	Software string // what wrote the recording, with its version
-	Support  string // barre, hand, none
-	Rise     string // roll-up, spring, step
-	Position string
-	Floor    string
-	MassKG   float64  // 0 where it is not known
-	Sides    [2]*Side // by device.Foot; nil for a foot without a strip
-}
-
-// Side is what was under one foot.
-type Side struct {
-	Strip    *device.Strip
-	Shoe     *device.Shoe
-	Mounting string // names one fixing of the strip under the shoe
-	Clock    string // whose clock Frame.TimeUS is: strip, or host where the strip has none
-	Format   string // what the frames came as: binary, text, csv
-	Baud     int    // of the line they came on, bits a second; 0 where it is not known
-}
-
-// Check reports what keeps m from describing a recording.
-func (m Meta) Check() error {
-	if m.Sides == [2]*Side{} {
-		return errors.New("a recording needs a strip on at least one foot")
-	}
-	for _, foot := range device.Feet {
-		s := m.Sides[foot]
-		switch {
-		case s == nil:
-			continue
-		case s.Strip == nil || s.Shoe == nil:
-			return fmt.Errorf("%s foot: a recording needs its strip and its shoe", foot)
-		case s.Strip.Foot != foot:
-			return fmt.Errorf("%s foot: strip %s is for the %s foot", foot, s.Strip.Name, s.Strip.Foot)
-		}
-		if err := cmp.Or(s.Strip.Check(), s.Shoe.Check()); err != nil {
-			return fmt.Errorf("%s foot: %w", foot, err)
-		}
-	}
-	return nil
-}
-
 const (
 	profile = "aplomb"
 	// version is the version of everything doc.go says. A reader refuses what is newer.
@@ -67,8 +20,9 @@ const (
 	about = "recording"
 )
 
-// records returns m as the metadata records of a file. What is empty is absent.
-func (m Meta) records() []*mcap.Metadata {
+// metadataRecords returns the metadata records of a file that describe m.
+// Empty values are left out.
+func metadataRecords(m device.Metadata) []*mcap.Metadata {
 	all := map[string]string{
 		"version":  strconv.Itoa(version),
 		"dancer":   m.Dancer,
@@ -116,8 +70,8 @@ func filled(m map[string]string) map[string]string {
 	return m
 }
 
-// parseMeta reads what records wrote, by name of the record.
-func parseMeta(records map[string]map[string]string) (m Meta, err error) {
+// parseMetadata reads what metadataRecords wrote. The records are given by name.
+func parseMetadata(records map[string]map[string]string) (m device.Metadata, err error) {
 	all, ok := records[about]
 	if !ok {
 		return m, errors.New("holds no description of a recording")
@@ -127,7 +81,7 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 	} else if v > version {
 		return m, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version)
 	}
-	m = Meta{
+	m = device.Metadata{
 		Dancer: all["dancer"], Visit: all["visit"], Software: all["software"], Support: all["support"],
 		Rise: all["rise"], Position: all["position"], Floor: all["floor"],
 	}
@@ -144,7 +98,7 @@ func parseMeta(records map[string]map[string]string) (m Meta, err error) {
 		if !ok {
 			continue
 		}
-		s := &Side{Mounting: r["mounting"], Clock: r["clock"], Format: r["format"]}
+		s := &device.Side{Mounting: r["mounting"], Clock: r["clock"], Format: r["format"]}
 		if b, ok := r["baud"]; ok {
 			if s.Baud, err = strconv.Atoi(b); err != nil || s.Baud < 0 {
 				return m, fmt.Errorf("baud %.40q of the %s foot in the description is not a speed", b, foot)

@@ -1,0 +1,58 @@
+package device
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Metadata describes a recording: the dancer, the time, the conditions, and by
+// foot the strip and the shoe.
+type Metadata struct {
+	Dancer   string // a code, never a name
+	Visit    string // the visit of the dancer that it was made in; "" outside a logbook
+	Started  time.Time
+	Software string // the program that wrote the recording, with its version
+	Support  string // barre, hand, none
+	Rise     string // roll-up, spring, step
+	Position string
+	Floor    string
+	MassKG   float64  // the dancer's mass, kg; 0 where it is not known
+	Sides    [2]*Side // by Foot; nil for a foot without a strip
+}
+
+// Side describes one foot of a recording: the strip, the shoe that it is fixed
+// under, and how the frames came.
+type Side struct {
+	Strip    *Strip
+	Shoe     *Shoe
+	Mounting string // identifies one fixing of the strip under the shoe
+	Clock    string // the clock of Frame.TimeUS: strip, or host where the strip has none
+	Format   string // the format that the frames came in: binary, text, csv
+	Baud     int    // speed of the serial line, bits/s; 0 where it is not known
+}
+
+// Check reports the first thing that keeps m from describing a recording: no
+// strip, a strip without a shoe, a strip for the other foot, or an error in a
+// strip or a shoe.
+func (m Metadata) Check() error {
+	if m.Sides == [2]*Side{} {
+		return errors.New("a recording needs a strip on at least one foot")
+	}
+	for _, foot := range Feet {
+		s := m.Sides[foot]
+		switch {
+		case s == nil:
+			continue
+		case s.Strip == nil || s.Shoe == nil:
+			return fmt.Errorf("%s foot: a recording needs its strip and its shoe", foot)
+		case s.Strip.Foot != foot:
+			return fmt.Errorf("%s foot: strip %s is for the %s foot", foot, s.Strip.Name, s.Strip.Foot)
+		}
+		if err := cmp.Or(s.Strip.Check(), s.Shoe.Check()); err != nil {
+			return fmt.Errorf("%s foot: %w", foot, err)
+		}
+	}
+	return nil
+}
