@@ -39,7 +39,7 @@ func recorded(b *testing.B, n int) string {
 }
 
 func analyzeFile(b *testing.B, path string) {
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(b.Context(), path, analyze.Options{})
 	require.NoError(b, err)
 	require.NotEmpty(b, r.Releves)
 }

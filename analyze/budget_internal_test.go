@@ -6,21 +6,22 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
 // Of a scatter of nine degrees of freedom, half of whose variance is noise, a
 // quarter of nine are left (u² = a² − b² and Var u² = Var a² = 2a⁴/9). With the
 // noise, known for sure, they add up to the scatter and its nine again.
-func TestUnnoised(t *testing.T) {
-	left := unnoised(2, math.Sqrt2, 9)
+func TestWithoutNoise(t *testing.T) {
+	left := withoutNoise(2, math.Sqrt2, 9)
 	assert.InDelta(t, math.Sqrt2, left.U, 1e-12)
-	assert.InDelta(t, 9.0/4, left.DOF, 1e-9)
-	noise := stats.Component{U: math.Sqrt2, DOF: math.Inf(1)}
-	assert.InDelta(t, 2, stats.Combined(left, noise), 1e-12)
-	assert.InDelta(t, 9, stats.EffectiveDOF(left, noise), 1e-9)
-	assert.Equal(t, stats.Component{U: 2, DOF: 9}, unnoised(2, 0, 9))
+	assert.InDelta(t, 9.0/4, float64(left.DOF), 1e-9)
+	scatter, noise := stats.Component{U: left.U, DOF: float64(left.DOF)}, stats.Component{U: math.Sqrt2, DOF: math.Inf(1)}
+	assert.InDelta(t, 2, stats.Combined(scatter, noise), 1e-12)
+	assert.InDelta(t, 9, stats.EffectiveDOF(scatter, noise), 1e-9)
+	assert.Equal(t, measure.StandardUncertainty{U: 2, DOF: 9}, withoutNoise(2, 0, 9))
 	for _, none := range []float64{0, 1, math.NaN()} {
-		assert.Equal(t, stats.Component{DOF: 9}, unnoised(none, 1, 9))
+		assert.Equal(t, measure.StandardUncertainty{DOF: 9}, withoutNoise(none, 1, 9))
 	}
 }

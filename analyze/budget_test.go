@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"math/rand/v2"
@@ -11,30 +12,30 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
-	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // budgeted analyzes frames and keeps the budgets.
-func budgeted(t *testing.T, m device.Metadata, frames []device.Frame) []analyze.Releve {
+func budgeted(t *testing.T, m device.Metadata, frames []device.Frame) []measure.Releve {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, m, frames)
-	r, err := analyze.File(path, analyze.Options{KeepBudget: true})
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true})
 	require.NoError(t, err)
 	return r.Releves
 }
 
 // from is the line of a source.
-func from(t *testing.T, b budget.Budget, source string) budget.Line {
+func from(t *testing.T, b measure.Budget, source measure.Source) measure.Contribution {
 	t.Helper()
-	for _, l := range b.Lines {
+	for _, l := range b.Sources {
 		if l.Source == source {
 			return l
 		}
 	}
-	require.Fail(t, "no such source", source)
-	return budget.Line{}
+	require.Fail(t, "no such source", string(source))
+	return measure.Contribution{}
 }
 
 // The uncertainties of a relevé are the roots of its budgets, with everything in
@@ -44,24 +45,24 @@ func TestUncertaintyIsTheBudgets(t *testing.T) {
 	frames := shoot(m, [2][][]float64{standing(2, bed{force: 400, e: -5.5}), nil})
 	for _, one := range budgeted(t, m, frames) {
 		require.Len(t, one.Budget, 4)
-		for name, u := range map[string]float64{
-			"over_mm": one.UOverMM, "medial_mm": one.UMedialMM, "contact_share": one.UContactShare, "load_n": one.ULoadN,
+		for name, u := range map[measure.Measure]float64{
+			measure.Over: one.UOverMM, measure.Medial: one.UMedialMM, measure.ContactShare: one.UContactShare, measure.Load: one.ULoadN,
 		} {
 			squares := 0.0
-			for _, l := range one.Budget[name].Lines {
+			for _, l := range one.Budget[name].Sources {
 				squares += l.U * l.U
 			}
 			assert.InEpsilon(t, math.Sqrt(squares), u, 1e-9, name)
 		}
-		over := one.Budget["over_mm"]
+		over := one.Budget[measure.Over]
 		assert.InDelta(t, 1, from(t, over, analyze.Placement).U, 1e-9)
-		assert.Equal(t, budget.B, from(t, over, analyze.Placement).Type, "our assumption")
-		assert.Equal(t, 8.0, from(t, over, analyze.Placement).DOF)
+		assert.Equal(t, measure.TypeB, from(t, over, analyze.Placement).Type, "our assumption")
+		assert.InDelta(t, 8.0, float64(from(t, over, analyze.Placement).DOF), 0)
 		assert.Positive(t, from(t, over, analyze.Grid).U)
 		assert.Positive(t, from(t, over, analyze.Noise).U, "rounding to counts, at least")
 		data, err := json.Marshal(one)
 		require.NoError(t, err)
-		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"placement"`)
+		assert.Contains(t, string(data), `"budget":{measure.ContactShare:{"sources":[{"source":"placement"`)
 	}
 	data, err := json.Marshal(analyzed(t, m, frames).Releves)
 	require.NoError(t, err)
@@ -74,8 +75,8 @@ func TestMeasuredSeat(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Mount.SeatMountings = 6
 	m := meta(side)
-	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget["over_mm"], analyze.Placement)
-	assert.Equal(t, budget.A, l.Type)
+	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], analyze.Placement)
+	assert.Equal(t, measure.TypeA, l.Type)
 	assert.Equal(t, 5.0, l.DOF)
 	assert.Contains(t, l.Basis, "measured in 6 mountings")
 }
@@ -111,10 +112,10 @@ func TestZeroDrift(t *testing.T) {
 		}
 		one := budgeted(t, m, frames)[0]
 		force := counts * s.Calibration.KPaPerCount * area / 1000 * share
-		load := from(t, one.Budget["load_n"], analyze.ZeroDrift)
+		load := from(t, one.Budget[measure.Load], analyze.ZeroDrift)
 		assert.InEpsilon(t, force/math.Sqrt(3), load.U, 0.01)
-		assert.Equal(t, budget.Rectangular, load.Distribution)
-		over := from(t, one.Budget["over_mm"], analyze.ZeroDrift)
+		assert.Equal(t, measure.Rectangular, load.Distribution)
+		over := from(t, one.Budget[measure.Over], analyze.ZeroDrift)
 		assert.InEpsilon(t, force*math.Abs(lever-one.OverMM)/(one.LoadN-force)/math.Sqrt(3), over.U, 0.1)
 	}
 }
@@ -126,8 +127,8 @@ func TestZeroDriftNotKnown(t *testing.T) {
 	frames := shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})
 	frames = only(frames, func(f *device.Frame) bool { return seconds(f) < pause+up+held })
 	one := budgeted(t, m, frames)[0]
-	require.NotNil(t, one.Measures)
-	l := from(t, one.Budget["load_n"], analyze.ZeroDrift)
+	require.NotNil(t, one.Hold)
+	l := from(t, one.Budget[measure.Load], analyze.ZeroDrift)
 	assert.Zero(t, l.U)
 	assert.Contains(t, l.Basis, "not known")
 }
@@ -149,8 +150,8 @@ func TestSwayReachesContact(t *testing.T) {
 			}
 		}
 		one := budgeted(t, m, frames)[0]
-		over := from(t, one.Budget["over_mm"], analyze.Swaying)
-		contact := from(t, one.Budget["contact_share"], analyze.Swaying)
+		over := from(t, one.Budget[measure.Over], analyze.Swaying)
+		contact := from(t, one.Budget[measure.ContactShare], analyze.Swaying)
 		require.Positive(t, over.U)
 		if e == 0 {
 			assert.Less(t, contact.U/over.U, 0.01)
@@ -167,11 +168,11 @@ func TestMemoryOfTheStrip(t *testing.T) {
 	side.Strip.Calibration.Hysteresis, side.Strip.Calibration.CreepPerDecade = 0.04, 0.02
 	m := meta(side)
 	one := budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
-	load := one.Budget["load_n"]
+	load := one.Budget[measure.Load]
 	assert.InEpsilon(t, 400*onHold*0.04/math.Sqrt(3), from(t, load, analyze.Hysteresis).U, 1e-3)
 	assert.InEpsilon(t, 400*onHold*0.02/math.Sqrt(3), from(t, load, analyze.Creep).U, 1e-3)
-	assert.Zero(t, from(t, one.Budget["over_mm"], analyze.Hysteresis).U)
+	assert.Zero(t, from(t, one.Budget[measure.Over], analyze.Hysteresis).U)
 	bare := meta(on(device.Left))
 	one = budgeted(t, bare, shoot(bare, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
-	assert.Contains(t, from(t, one.Budget["load_n"], analyze.Creep).Basis, "not known")
+	assert.Contains(t, from(t, one.Budget[measure.Load], analyze.Creep).Basis, "not known")
 }

@@ -12,9 +12,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
+	"aplomb/plots/words"
 )
 
 // calibrations are three ways to a strip of uneven cells, up to about 6,500 kPa at 16 bits.
@@ -74,7 +76,7 @@ func TestCurveThatBeginsUnderLoad(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, slices.DeleteFunc(frames, func(f device.Frame) bool { return seconds(&f) < 1.5 }))
-	assert.Contains(t, r.Warnings, "left: the recording begins under load: the zero comes from later")
+	assert.Contains(t, words.Warnings(r.Warnings), "left: the recording begins under load: the zero comes from later")
 	require.Len(t, r.Releves, 2)
 	for _, one := range r.Releves {
 		assert.InDelta(t, 400, one.LoadN, 400*(1-onHold)+0.5)
@@ -84,7 +86,7 @@ func TestCurveThatBeginsUnderLoad(t *testing.T) {
 
 // What is wrong with a calibration, or beyond it, follows the numbers.
 func TestWarningsOfACalibration(t *testing.T) {
-	analyzedWith := func(c device.Calibration, alter func([]device.Frame) []device.Frame) *analyze.Result {
+	analyzedWith := func(c device.Calibration, alter func([]device.Frame) []device.Frame) *measure.Result {
 		side := on(device.Left)
 		side.Strip.Calibration = c
 		m := meta(side)
@@ -105,8 +107,8 @@ func TestWarningsOfACalibration(t *testing.T) {
 	good := device.Calibration{KPaPerCount: 0.1, GainSD: 0.01, RangeKPa: []float64{100, 600}, Date: device.Date{Year: 2026, Month: 2, Day: 1}}
 
 	r := analyzedWith(signed(good), nil)
-	assert.Empty(t, r.Warnings)
-	assert.Empty(t, r.Releves[0].Warnings)
+	assert.Empty(t, words.Warnings(r.Warnings))
+	assert.Empty(t, words.Warnings(r.Releves[0].Warnings))
 
 	old := good
 	old.Date.Year = 2024
@@ -128,8 +130,8 @@ func TestWarningsOfACalibration(t *testing.T) {
 	})
 	require.Len(t, r.Warnings, 1)
 	assert.Regexp(t, `^left: pressure beyond the 600 kPa up to which strip L-01 was calibrated, in 1[2345] % of the frames held \(to a tenth of a second\)$`, r.Warnings[0])
-	assert.Equal(t, []string{"pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"}, r.Releves[0].Warnings)
-	assert.Empty(t, r.Releves[1].Warnings)
+	assert.Equal(t, []string{"pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"}, words.Warnings(r.Releves[0].Warnings))
+	assert.Empty(t, words.Warnings(r.Releves[1].Warnings))
 
 	// A strip never seen unloaded falls back on the zero of its calibration.
 	zeroed := good
@@ -145,7 +147,7 @@ func TestWarningsOfACalibration(t *testing.T) {
 		}
 		return only(frames, func(f *device.Frame) bool { return seconds(f) > 1.5 && seconds(f) < 3 })
 	})
-	assert.Equal(t, []string{"left: the strip was never unloaded: its zero is taken to be what it was when calibrated"}, r.Warnings)
+	assert.Equal(t, []string{"left: the strip was never unloaded: its zero is taken to be what it was when calibrated"}, words.Warnings(r.Warnings))
 	assert.InDelta(t, 400, r.Releves[0].LoadN, 0.5)
 }
 
@@ -169,7 +171,7 @@ func TestGainSDOfTheCalibration(t *testing.T) {
 		side := on(device.Left)
 		side.Strip.Calibration.GainSD = sd
 		m := meta(side)
-		return analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0].Gain["over_mm"].U()
+		return effect(analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0], analyze.Gain, measure.Over)
 	}
 	assert.InEpsilon(t, u(device.DefaultGainSD)/2, u(device.DefaultGainSD/2), 0.05)
 }
@@ -192,7 +194,7 @@ func TestSimulatedThroughACalibration(t *testing.T) {
 }
 
 // simulated analyzes three relevés on a strip that is as its calibration says.
-func simulated(t *testing.T, c device.Calibration) (*analyze.Result, []sim.Truth) {
+func simulated(t *testing.T, c device.Calibration) (*measure.Result, []sim.Truth) {
 	side := on(device.Left)
 	side.Strip.Calibration = c
 	side.Strip.Mount.SeatSDMM = 0

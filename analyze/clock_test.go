@@ -2,6 +2,7 @@ package analyze_test
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"math/rand/v2"
 	"path/filepath"
@@ -80,7 +81,7 @@ func TestFeetRiseAtOnceOnTwoClocks(t *testing.T) {
 	slices.SortStableFunc(frames, func(a, b device.Frame) int { return cmp.Compare(a.ArrivalNS, b.ArrivalNS) })
 	path := filepath.Join(t.TempDir(), "two.mcap")
 	write(t, path, m, frames)
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{})
 	require.NoError(t, err)
 	require.Len(t, r.Releves, 2*25)
 	worst := 0.0

@@ -1,56 +1,61 @@
 package analyze
 
 import (
+	"fmt"
 	"math"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/device"
 )
 
-// Cells under a constant load go on answering: t seconds after it came on they
-// read 1 + c·log₁₀ t times what they did after one, c being the creep a decade
-// (logarithmic growth is the usual form for resistive films and elastomers,
-// from memory; package calibrate finds c by it). A calibration's curve was found
-// over loads of its own age t₀, so that a hold reads
+// Creep: cells under a constant load go on answering. t seconds after the load
+// came on they read 1 + c·log₁₀ t times what they did after one second, c being
+// the creep a decade. (Logarithmic growth is the usual form for resistive films
+// and elastomers, from memory; package calibrate finds c by it.) A calibration's
+// curve was found over loads of one age t₀, so that a hold reads
 //
 //	(1 + c·log₁₀ t) ÷ (1 + c·log₁₀ t₀)
 //
-// times what it should. That is taken out of the mean map of a hold and of its
-// load where the profile says c and t₀. Where the centre of pressure is does not
-// change, since all cells creep alike, nor does the share of two feet, which
-// come under load together. Samples and the live view keep their creep.
+// times what it should. removeCreep divides the mean map of a hold by that where
+// the profile gives c and t₀. The centre of pressure does not change, since all
+// cells creep alike, nor does the share of two feet, which come under load
+// together. Samples and the live view keep their creep.
 
-// mostCreep is how much a decade, or all decades up to the age of the curve, may
-// add for creep to be taken out by that law, either way; strips that creep by more
-// are only bounded. Our own choice.
-const mostCreep = 0.2
+// Creep is the uncertainty that creep leaves in the load.
+const Creep measure.Source = "creep"
 
-// takenOut says that the creep of a strip is known well enough to be taken out.
-func takenOut(k *device.Calibration) bool {
-	return k.CreepPerDecade != 0 && k.CurveAgeS != 0 &&
-		math.Abs(k.CreepPerDecade)*max(1, math.Abs(math.Log10(k.CurveAgeS))) <= mostCreep
+// largestCreep is how much a decade, or all decades up to the age of the curve,
+// may add for creep to be removed by that law, either way. The creep of strips
+// above it is only bounded. It is our own choice.
+const largestCreep = 0.2
+
+// removesCreep says that the creep of a strip is known well enough to be removed.
+func removesCreep(c *device.Calibration) bool {
+	return c.CreepPerDecade != 0 && c.CurveAgeS != 0 &&
+		math.Abs(c.CreepPerDecade)*max(1, math.Abs(math.Log10(c.CurveAgeS))) <= largestCreep
 }
 
-// agedBy is what the readings of a hold are too large by, a factor, where the
-// creep is c a decade; 1 where it is not known well enough.
-func agedBy(c float64, p releve.Pulse, k *device.Calibration) float64 {
-	if !takenOut(k) {
+// creepFactor is what the readings of a hold are too large by where the creep is
+// perDecade; 1 where creep is not removed.
+func creepFactor(perDecade float64, p releve.Pulse, c *device.Calibration) float64 {
+	if !removesCreep(c) {
 		return 1
 	}
-	return (1 + c*logAge(p)) / (1 + c*math.Log10(k.CurveAgeS))
+	return (1 + perDecade*meanLogAge(p)) / (1 + perDecade*math.Log10(c.CurveAgeS))
 }
 
-// logAge is the mean log₁₀ of the age of the load over a hold, s. The load is
-// taken to have come on evenly between onset and hold, each part of it ageing by
-// itself (Boltzmann's superposition): with u the age of the first part, of one
-// that came on s later u − s, the mean over both is that of second integrals of
-// log, which are u²·(ln u − 3/2)/2.
-func logAge(p releve.Pulse) float64 {
+// meanLogAge is the mean log₁₀ of the age of the load over a hold, s. The load is
+// taken to come on evenly between onset and hold, each part of it ageing by
+// itself (Boltzmann's superposition). With u the age of the first part, a part
+// that came on s later has the age u − s, and the mean over both is that of second
+// integrals of log, which are u²·(ln u − 3/2)/2.
+func meanLogAge(p releve.Pulse) float64 {
 	rise, held := p.HoldStartS-p.OnsetS, p.HoldEndS-p.HoldStartS
 	if held <= 0 {
 		return 0
 	}
-	rise = max(rise, 1e-3) // of no length it is the limit of a short one
+	rise = max(rise, 1e-3) // a rise of no length is the limit of a short one
 	second := func(u float64) float64 {
 		if u <= 0 {
 			return 0
@@ -60,39 +65,61 @@ func logAge(p releve.Pulse) float64 {
 	return (second(rise+held) - second(rise) - second(held)) / (rise * held) / math.Ln10
 }
 
-// aged returns a map, kPa, whose readings are divided by a factor.
-func (g *foot) aged(p []float64, by float64) []float64 {
-	if by == 1 {
-		return p
+// removeCreep divides the readings of a hold's map by what creep makes of them,
+// and says by how much the load may still be off, as the half-width of a
+// rectangular distribution: where the creep is known to a standard uncertainty,
+// what √3 of it changes; where it is not, all that was removed. Without the age
+// of the curve nothing is removed, and what is left is a decade of creep.
+func removeCreep(in *instrument, h *hold) {
+	c := &in.strip.Calibration
+	if !removesCreep(c) {
+		h.creepBound = c.CreepPerDecade
+		return
 	}
-	out := make([]float64, len(p))
-	for k, v := range p {
-		out[k] = g.curve.KPa(k, g.curve.Counts(k, v)/by)
+	load := func(kPa []float64) float64 { n, _ := in.perFrame(kPa); return n }
+	before := h.pressure
+	h.pressure = in.divided(before, creepFactor(c.CreepPerDecade, h.pulse, c))
+	other := before
+	if c.UCreep > 0 {
+		other = in.divided(before, creepFactor(c.CreepPerDecade+math.Sqrt(3)*c.UCreep, h.pulse, c))
+	}
+	h.creepBound = math.Abs(load(other)/load(h.pressure) - 1)
+	h.peakFrame = in.curve.KPa(0, in.curve.Counts(0, h.peakFrame)/creepFactor(c.CreepPerDecade, h.pulse, c))
+}
+
+// divided returns a map, kPa, whose counts are divided by a factor.
+func (in *instrument) divided(kPa []float64, by float64) []float64 {
+	if by == 1 {
+		return kPa
+	}
+	out := make([]float64, len(kPa))
+	for k, v := range kPa {
+		out[k] = in.curve.KPa(k, in.curve.Counts(k, v)/by)
 	}
 	return out
 }
 
-// rested takes the creep out of the map of a hold, kPa, and returns by how much
-// the load may still be off, a share, taken as the half-width of a rectangle: where the
-// creep is known to a standard uncertainty, what that of √3 of it changes; where
-// it is not, all that was taken out. Without the age of the curve nothing is
-// taken out, and what is left is what a decade of time makes.
-func (g *foot) rested(seen []float64, p releve.Pulse) (pressure []float64, most float64) {
-	k := &g.strip.Calibration
-	load := func(p []float64) float64 { n, _ := g.light(p); return n }
-	if !takenOut(k) {
-		return seen, k.CreepPerDecade
+// fromCreep is the uncertainty that creep leaves. All cells creep alike, so it
+// changes how much load there is and not where.
+func fromCreep(in *instrument, _ *typical) effectOf {
+	c := &in.strip.Calibration
+	basis := "all that was taken out for it"
+	switch {
+	case !removesCreep(c):
+		basis = "one decade of time more or less under load than when it was calibrated"
+	case c.UCreep > 0:
+		basis = fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
 	}
-	pressure = g.aged(seen, agedBy(k.CreepPerDecade, p, k))
-	if k.UCreep == 0 {
-		return pressure, math.Abs(load(seen)/load(pressure) - 1)
-	}
-	other := g.aged(seen, agedBy(k.CreepPerDecade+math.Sqrt(3)*k.UCreep, p, k))
-	return pressure, math.Abs(load(other)/load(pressure) - 1)
+	return func(h *hold, m *measured) measure.Effect { return ofLoad(Creep, basis, h.creepBound*m.LoadN) }
 }
 
-// restedPeak takes the creep of a hold out of a pressure in it, kPa.
-func (g *foot) restedPeak(kPa float64, p releve.Pulse) float64 {
-	k := &g.strip.Calibration
-	return g.curve.KPa(0, g.curve.Counts(0, kPa)/agedBy(k.CreepPerDecade, p, k))
+// ofLoad is the effect of a source that bounds the load and moves nothing else.
+func ofLoad(source measure.Source, basis string, bound float64) measure.Effect {
+	if bound == 0 {
+		basis = "not known: its calibration does not say"
+	}
+	return measure.Effect{
+		Source: source, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip, Basis: basis,
+		Bound: map[measure.Measure]float64{measure.Load: bound},
+	}
 }

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"path/filepath"
 	"testing"
 
@@ -9,12 +10,14 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/recording"
+	"aplomb/plots/words"
 )
 
 // marked analyzes a recording in which keys were pressed at those times, s.
-func marked(t *testing.T, m device.Metadata, frames []device.Frame, at ...float64) *analyze.Result {
+func marked(t *testing.T, m device.Metadata, frames []device.Frame, at ...float64) *measure.Result {
 	path := filepath.Join(t.TempDir(), "marked.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
@@ -29,12 +32,12 @@ func marked(t *testing.T, m device.Metadata, frames []device.Frame, at ...float6
 		require.NoError(t, w.WriteEvent(e))
 	}
 	require.NoError(t, w.Close())
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{})
 	require.NoError(t, err)
 	return r
 }
 
-func discarded(r *analyze.Result) (n []int) {
+func discarded(r *measure.Result) (n []int) {
 	for _, one := range r.Releves {
 		if one.Discarded {
 			n = append(n, one.N)
@@ -50,7 +53,7 @@ func TestDiscard(t *testing.T) {
 	frames := shoot(m, [2][][]float64{standing(4, bed{force: 270}), standing(4, bed{force: 330})})
 	plain := marked(t, m, frames)
 	assert.Empty(t, discarded(plain))
-	assert.Empty(t, plain.Warnings)
+	assert.Empty(t, words.Warnings(plain.Warnings))
 	for _, c := range []struct {
 		name string
 		at   []float64
@@ -68,9 +71,9 @@ func TestDiscard(t *testing.T) {
 			r := marked(t, m, frames, c.at...)
 			assert.Equal(t, c.want, discarded(r))
 			if c.warn == "" {
-				assert.Empty(t, r.Warnings)
+				assert.Empty(t, words.Warnings(r.Warnings))
 			} else {
-				assert.Equal(t, []string{"discarded while recording, and not counted: " + c.warn}, r.Warnings)
+				assert.Equal(t, []string{"discarded while recording, and not counted: " + c.warn}, words.Warnings(r.Warnings))
 			}
 			require.Len(t, r.Releves, len(plain.Releves))
 			for i := range r.Releves {
@@ -95,11 +98,11 @@ func TestDiscardedInJSON(t *testing.T) {
 func TestComparedWithoutTheDiscarded(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{append(standing(2, bed{force: 300}), standing(1, bed{force: 300, e: 3})...), nil})
-	c, err := compare.Of([]*analyze.Result{marked(t, m, frames, 100)}, "")
+	c, err := compare.Of([]*measure.Result{marked(t, m, frames, 100)}, "")
 	require.NoError(t, err)
 	require.Len(t, c.Shoes, 1)
 	assert.Equal(t, 2, c.Shoes[0].N)
-	assert.InDelta(t, 0, c.Shoes[0].Measures["over_mm"].Mean, 0.05)
+	assert.InDelta(t, 0, c.Shoes[0].Measures[measure.Over].Mean, 0.05)
 	for _, w := range c.Warnings {
 		assert.NotContains(t, w, "aborted")
 	}

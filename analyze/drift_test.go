@@ -8,7 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // Relevés on a strip that reads 150 N unloaded and climbs by 40 N over each load
@@ -31,10 +33,10 @@ func TestStrongDrift(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, frames)
-	assert.NotContains(t, r.Warnings, "left: the recording begins under load: the zero comes from later")
+	assert.NotContains(t, words.Warnings(r.Warnings), "left: the recording begins under load: the zero comes from later")
 	require.Len(t, r.Releves, loads)
 	for i, one := range r.Releves {
-		require.NotNil(t, one.Measures)
+		require.NotNil(t, one.Hold)
 		assert.InDelta(t, pause+float64(i)*(2*up+held+pause)+0.1*up, one.StartS, 0.02)
 		assert.InDelta(t, held+2*edge, one.HoldS, 0.05)
 		assert.InDelta(t, 400*onHold, one.LoadN, 1.5)
@@ -43,6 +45,6 @@ func TestStrongDrift(t *testing.T) {
 	}
 	// The zero of the middle of a hold is off by up to half of what it climbed.
 	for _, one := range budgeted(t, m, frames) {
-		assert.InEpsilon(t, climb/2/math.Sqrt(3), from(t, one.Budget["load_n"], analyze.ZeroDrift).U, 0.15)
+		assert.InEpsilon(t, climb/2/math.Sqrt(3), from(t, one.Budget[measure.Load], analyze.ZeroDrift).U, 0.15)
 	}
 }

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -11,7 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // on is a strip under a rectangle somewhat smaller than it.
@@ -25,13 +29,13 @@ func standing(n int, b bed) [][]float64 {
 	return slices.Repeat([][]float64{b.cells(strip(device.Left))}, n)
 }
 
-func of(r *analyze.Result, n int, foot device.Foot) analyze.Releve {
+func of(r *measure.Result, n int, foot device.Foot) measure.Releve {
 	for _, one := range r.Releves {
 		if one.N == n && one.Foot == foot {
 			return one
 		}
 	}
-	return analyze.Releve{}
+	return measure.Releve{}
 }
 
 // only keeps the frames for which keep says so.
@@ -57,16 +61,16 @@ func TestRelevesOfTwoFeet(t *testing.T) {
 	type row struct {
 		n, up  int
 		foot   device.Foot
-		status analyze.Status
+		status measure.Status
 	}
 	var rows []row
 	for _, one := range r.Releves {
 		rows = append(rows, row{one.N, one.FeetUp, one.Foot, one.Status})
 	}
 	assert.Equal(t, []row{
-		{1, 2, device.Left, analyze.Measured}, {1, 2, device.Right, analyze.Measured},
-		{2, 2, device.Left, analyze.Measured}, {2, 2, device.Right, analyze.Aborted},
-		{3, 1, device.Right, analyze.Measured},
+		{1, 2, device.Left, measure.Measured}, {1, 2, device.Right, measure.Measured},
+		{2, 2, device.Left, measure.Measured}, {2, 2, device.Right, measure.Aborted},
+		{3, 1, device.Right, measure.Measured},
 	}, rows)
 	for _, foot := range device.Feet {
 		require.NotNil(t, of(r, 1, foot).LoadShare)
@@ -78,7 +82,7 @@ func TestRelevesOfTwoFeet(t *testing.T) {
 	assert.InDelta(t, 270*onHold, of(r, 2, device.Left).LoadN, 0.3)
 	assert.InDelta(t, 330*onHold, of(r, 3, device.Right).LoadN, 0.3)
 	assert.InDelta(t, -1, of(r, 3, device.Right).OverMM, 0.03)
-	assert.Empty(t, r.Warnings)
+	assert.Empty(t, words.Warnings(r.Warnings))
 }
 
 // Strips that began to count at different moments and at different speeds give
@@ -127,15 +131,15 @@ func TestFeetAreMirrored(t *testing.T) {
 	for n := 1; n <= 2; n++ {
 		left, right := of(r, n, device.Left), of(r, n, device.Right)
 		assert.Greater(t, left.MedialMM, 1.0, "towards the big toe")
-		for _, measure := range analyze.Catalog {
-			a, okA := measure.Of(left.Measures)
-			b, okB := measure.Of(right.Measures)
+		for _, measure := range measure.All() {
+			a, okA := measure.Of(left.Hold)
+			b, okB := measure.Of(right.Hold)
 			assert.Equal(t, okA, okB, measure.Name)
 			assert.InDelta(t, a, b, 1e-6*(1+math.Abs(a)), measure.Name)
 		}
 		assert.InDeltaSlice(t, left.PeakAt[:], right.PeakAt[:], 1e-9)
 		assert.Equal(t, left.Verdict, right.Verdict)
-		assert.InEpsilon(t, left.Seat["over_mm"], right.Seat["over_mm"], 1e-6)
+		assert.InEpsilon(t, effect(left, analyze.Placement, measure.Over), effect(right, analyze.Placement, measure.Over), 1e-6)
 	}
 }
 
@@ -143,7 +147,7 @@ func TestOneFootSilent(t *testing.T) {
 	m := meta(on(device.Left), on(device.Right))
 	frames := shoot(m, [2][][]float64{standing(2, bed{force: 300}), nil})
 	r := analyzed(t, m, only(frames, func(f *device.Frame) bool { return f.Foot == device.Left }))
-	assert.Equal(t, []string{"right: no frame arrived from strip R-01"}, r.Warnings)
+	assert.Equal(t, []string{"right: no frame arrived from strip R-01"}, words.Warnings(r.Warnings))
 	require.Len(t, r.Releves, 2)
 	for _, one := range r.Releves {
 		assert.Equal(t, 1, one.FeetUp)
@@ -155,7 +159,7 @@ func TestOneFootSilent(t *testing.T) {
 func TestNothingRecorded(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "empty.mcap")
 	write(t, path, meta(on(device.Left)), nil)
-	_, err := analyze.File(path, analyze.Options{})
+	_, err := analyze.File(context.Background(), path, analyze.Options{})
 	assert.EqualError(t, err, fmt.Sprintf("%s: no frame in it: nothing to analyze; record again", path))
 }
 
@@ -179,7 +183,19 @@ func TestMeanBelowTheFloor(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, frames)
-	assert.Equal(t, []string{"left: the recording begins under load: the zero comes from later"}, r.Warnings)
+	assert.Equal(t, []string{"left: the recording begins under load: the zero comes from later"}, words.Warnings(r.Warnings))
 	require.Len(t, r.Releves, 1)
-	assert.Nil(t, r.Releves[0].Measures)
+	assert.Nil(t, r.Releves[0].Hold)
+}
+
+// effect returns the standard uncertainty that a source gives a measure of a hold.
+func effect(one any, s measure.Source, m measure.Measure) float64 {
+	h, ok := one.(*measure.Hold)
+	if r, is := one.(measure.Releve); is {
+		h, ok = r.Hold, true
+	}
+	if !ok || h.Effect(s) == nil {
+		return 0
+	}
+	return budget.OfEffect(h.Effect(s), m).U
 }

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
@@ -142,10 +144,10 @@ func write(t testing.TB, path string, meta device.Metadata, frames []device.Fram
 }
 
 // analyzed is what a recording of the frames gives.
-func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *analyze.Result {
+func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *measure.Result {
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, meta, frames)
-	r, err := analyze.File(path, analyze.Options{Version: "test"})
+	r, err := analyze.File(context.Background(), path, analyze.Options{Version: "test"})
 	require.NoError(t, err)
 	return r
 }
@@ -197,7 +199,7 @@ func middleThird(t *testing.T, s *device.Strip, width, depth float64, zero uint1
 	require.Len(t, r.Releves, len(beds))
 	for i, one := range r.Releves {
 		b := beds[i]
-		require.Equal(t, analyze.Measured, one.Status)
+		require.Equal(t, measure.Measured, one.Status)
 		assert.InDelta(t, 400*onHold, one.LoadN, 0.5, "load")
 		assert.InDelta(t, b.e, one.OverMM, 0.03, "over at e = %.2f mm", b.e)
 		assert.InDelta(t, 0, one.MedialMM, 0.03, "medial")

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"math"
 	"path/filepath"
 	"strings"
@@ -11,16 +12,18 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/network"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
+	"aplomb/plots/words"
 )
 
 // wired analyzes a simulated recording of one foot whose strip has idle lines tied
 // as tie says (see network.New) and as the profile says, and broken cells.
-func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken) *analyze.Result {
+func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken) *measure.Result {
 	t.Helper()
 	d := sim.DefaultDancer()
 	d.Rises = 5
@@ -48,7 +51,7 @@ func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken
 		require.NoError(t, w.Write(&f))
 	}
 	require.NoError(t, w.Close())
-	r, err := analyze.File(path, analyze.Options{KeepBudget: true})
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true})
 	require.NoError(t, err)
 	return r
 }
@@ -60,11 +63,11 @@ func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken
 func TestGhostsAreTakenOut(t *testing.T) {
 	sound := wired(t, 0, device.Ghosting{})
 	// Root mean square differences from the sound strip.
-	off := func(r *analyze.Result) (over, share, load float64) {
+	off := func(r *measure.Result) (over, share, load float64) {
 		require.Len(t, r.Releves, len(sound.Releves))
 		for i, one := range r.Releves {
-			want := sound.Releves[i].Measures
-			require.NotNil(t, one.Measures)
+			want := sound.Releves[i].Hold
+			require.NotNil(t, one.Hold)
 			n := math.Sqrt(float64(len(r.Releves)))
 			over = math.Hypot(over, (one.OverMM-want.OverMM)/n)
 			share = math.Hypot(share, 100*(one.ContactShare-want.ContactShare)/n)
@@ -91,7 +94,7 @@ func TestGhostsAreTakenOut(t *testing.T) {
 		assert.Less(t, share, 1.0, c.name)
 		assert.Less(t, load, 1.0, c.name)
 		for _, one := range r.Releves {
-			assert.NotContains(t, strings.Join(one.Warnings, ""), "ghost")
+			assert.NotContains(t, strings.Join(words.Warnings(words.Warnings)(one.Warnings), ""), "ghost")
 		}
 	}
 }

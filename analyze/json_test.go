@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -21,7 +21,7 @@ func fields(t *testing.T, object any) []string {
 
 func sorted(names ...string) []string { return slices.Sorted(slices.Values(names)) }
 
-func asJSON(t *testing.T, r *analyze.Result) (object map[string]any) {
+func asJSON(t *testing.T, r *measure.Result) (object map[string]any) {
 	data, err := json.Marshal(r)
 	require.NoError(t, err)
 	assert.NotContains(t, string(data), "null", "what is undefined is absent")
@@ -104,16 +104,16 @@ func TestCatalogNamesAreThoseOfTheJSON(t *testing.T) {
 			object[name] = v
 		}
 	}
-	for _, measure := range analyze.Catalog {
-		value, ok := measure.Of(one.Measures)
+	for _, measure := range measure.All() {
+		value, ok := measure.Of(one.Hold)
 		assert.True(t, ok, measure.Name)
 		assert.Equal(t, value, object[measure.Name], measure.Name)
-		same, ok := analyze.MeasureNamed(measure.Name)
+		same, ok := measure.Named(measure.Name)
 		assert.True(t, ok && same.Label == measure.Label)
-		_, ok = measure.Of(&analyze.Measures{})
+		_, ok = measure.Of(&measure.Hold{})
 		optional := measure.Name == "load_share" || object["sway"].(map[string]any)[measure.Name] != nil
 		assert.Equal(t, !optional, ok, "%s where there is none", measure.Name)
 	}
-	_, ok := analyze.MeasureNamed("lightness")
+	_, ok := measure.Named("lightness")
 	assert.False(t, ok)
 }

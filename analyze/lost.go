@@ -1,68 +1,31 @@
 package analyze
 
 import (
-	"fmt"
 	"math"
 
 	"aplomb/analyze/cells"
-	"aplomb/analyze/field"
-	"aplomb/device"
+	"aplomb/analyze/measure"
 )
 
-// watching is a Source that watches the cells of the frames that pass through it.
-type watching struct {
-	device.Source
-	cells [2]*cells.Watch // nil for a foot without a strip
-	next  [2]uint64       // µs: the frames before are passed over
-}
+// Lost cells: a cell that is dead or stuck says nothing of the load on it. The
+// reconstruction within the cells fills it from the others (field.Grid.Without),
+// which is a correction, and CellsFilled is its uncertainty.
 
-// watchUS is the least distance of the frames that are watched, µs: at whatever
-// rate they come, some thirty a second say all of a cell that does not answer,
-// and cost little.
-const watchUS = 1_000_000 / 30
+// CellsFilled is the uncertainty for want of cells that do not measure.
+const CellsFilled measure.Source = "cells filled"
 
-func watch(src device.Source, feet [2]*foot) *watching {
-	w := &watching{Source: src}
-	for i, f := range feet {
-		if f != nil {
-			w.cells[i] = cells.New(f.strip, f.grid.Outline)
-		}
-	}
-	return w
-}
-
-func (w *watching) Next(f *device.Frame) error {
-	if err := w.Source.Next(f); err != nil {
-		return err
-	}
-	if i := int(f.Foot); i < len(w.cells) && w.cells[i] != nil && f.TimeUS-w.next[i] < 1<<63 {
-		w.cells[i].Add(f)
-		w.next[i] = f.TimeUS + watchUS
-	} else if i < len(w.cells) && f.Restarted {
-		w.next[i] = 0 // its clock stands elsewhere
-	}
-	return nil
-}
-
-// lost is a cell that is not to be believed.
-type lost struct {
-	k    int // its place in the scan
-	cell cells.Cell
-	kind cells.Kind
-}
-
-// lose does without the cells that are dead or stuck, and says whether there are
-// any that were believed before.
-func (g *foot) lose(w *cells.Watch) bool {
+// lose takes the cells that the watch found to be dead or stuck out of the grid.
+// It returns whether there are any that were not lost before.
+func (in *instrument) lose(w *cells.Watch) bool {
 	var gone []int
 	w.End()
 	for _, found := range w.Findings() {
 		if found.Kind != cells.Dead && found.Kind != cells.Stuck {
 			continue
 		}
-		for k := range g.strip.Cells() {
-			if w.At(k) == found.Cell && g.without(k) == nil {
-				g.lost = append(g.lost, lost{k, found.Cell, found.Kind})
+		for k := range in.strip.Cells() {
+			if w.At(k) == found.Cell && !in.isLost(k) {
+				in.lost = append(in.lost, lostCell{k, found.Cell, found.Kind})
 				gone = append(gone, k)
 			}
 		}
@@ -70,60 +33,56 @@ func (g *foot) lose(w *cells.Watch) bool {
 	if len(gone) == 0 {
 		return false
 	}
-	g.grid = g.grid.Without(gone)
-	g.weights = g.grid.Weights()
+	in.grid = in.grid.Without(gone)
+	in.weights = in.grid.Weights()
 	return true
 }
 
-// without returns what is wrong with the k-th cell, nil where it is believed.
-func (g *foot) without(k int) *lost {
-	for i := range g.lost {
-		if g.lost[i].k == k {
-			return &g.lost[i]
+func (in *instrument) isLost(k int) bool {
+	for _, l := range in.lost {
+		if l.k == k {
+			return true
 		}
 	}
-	return nil
+	return false
 }
 
-// named lists lost cells for people.
-func (g *foot) named(list []int) string {
-	said := ""
-	for _, k := range list {
-		if said != "" {
-			said += "; "
+// faulty describes the lost cells at these places of the scan.
+func (in *instrument) faulty(at []int) []measure.FaultyCell {
+	var all []measure.FaultyCell
+	for _, k := range at {
+		for _, l := range in.lost {
+			if l.k == k {
+				all = append(all, measure.FaultyCell{Row: l.cell.Row + 1, Column: l.cell.Col + 1, Fault: string(l.fault)})
+			}
 		}
-		one := g.without(k)
-		said += fmt.Sprintf("%s (%s)", one.cell, one.kind)
 	}
-	return said
+	return all
 }
 
-// fillSpread is the standard uncertainty of each measure for want of the lost
-// cells, by the measure's name: see field.Grid.WithoutOneMore. Nothing where none
-// is lost.
-func (g *foot) fillSpread(at field.Map, m *Measures, p, noise []float64) map[string]float64 {
-	spread := map[string]float64{}
-	for _, maps := range g.grid.WithoutOneMore(p, noise) {
-		for _, name := range placed {
+// fromLostCells is the uncertainty for want of the lost cells: how much each
+// measure of the typical hold changes without one more cell beside each lost one
+// (field.Grid.WithoutOneMore), root mean square over those, then the root of the
+// sum of squares over the lost cells.
+func fromLostCells(in *instrument, t *typical) effectOf {
+	e := measure.Effect{
+		Source: CellsFilled, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
+		Basis: "how measures change without one more cell beside each that does not measure",
+	}
+	u := map[measure.Measure]float64{}
+	for _, maps := range in.grid.WithoutOneMore(t.pressure, t.noise) {
+		for _, m := range located {
 			sum := 0.0
 			for _, full := range maps {
-				d := difference(name, g.placed(full), m)
+				d := change(m, in.locatedAt(full), t.hold)
 				sum += d * d / float64(len(maps))
 			}
-			spread[name] = math.Hypot(spread[name], math.Sqrt(sum))
+			u[m] = math.Hypot(u[m], math.Sqrt(sum))
 		}
 	}
-	return spread
-}
-
-// lostDoubts says what the lost cells mean for a hold whose map is full.
-func (g *foot) lostDoubts(full field.Map) (doubts []string) {
-	if len(full.Unfilled) > 0 {
-		doubts = append(doubts, fmt.Sprintf("over, medial, contact share, load and the verdict are not to be trusted: "+
-			"nothing says what cells without a reading bear: %s; mend the strip", g.named(full.Unfilled)))
+	if len(u) == 0 {
+		e.Basis = "every cell measures"
 	}
-	if len(full.Filled) > 0 {
-		doubts = append(doubts, fmt.Sprintf("cells without a reading, filled from the others, which adds to the uncertainties: %s", g.named(full.Filled)))
-	}
-	return doubts
+	e.U = exactly(u)
+	return always(e)
 }

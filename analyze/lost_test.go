@@ -12,9 +12,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
+	"aplomb/plots/words"
 )
 
 // A cell that goes dead is found and done without: the numbers stay those of the
@@ -46,7 +48,7 @@ func TestDeadCells(t *testing.T) {
 				assert.Less(t, math.Abs(d[0]), 3*d[1], "%s: %s of relevé %d", name, what, i+1)
 			}
 			assert.Greater(t, one.UOverMM, sound.UOverMM-1e-9, name)
-			assert.Contains(t, one.Warnings, "cells without a reading, filled from the others, which adds to the uncertainties: "+sayCell(how)+" ("+name+")")
+			assert.Contains(t, words.Warnings(one.Warnings), "cells without a reading, filled from the others, which adds to the uncertainties: "+sayCell(how)+" ("+name+")")
 		}
 	}
 }
@@ -57,7 +59,7 @@ func sayCell(b sim.Broken) string {
 
 // broken analyzes a simulated recording on a strip that is seated as its profile
 // says, some of whose cells are broken.
-func broken(t *testing.T, cells ...sim.Broken) *analyze.Result {
+func broken(t *testing.T, cells ...sim.Broken) *measure.Result {
 	side := on(device.Left)
 	side.Strip.Name = "L-01"
 	side.Strip.Mount.SeatSDMM = 0
@@ -103,26 +105,26 @@ func TestRecordingWithoutSomeCells(t *testing.T) {
 			r := wired(t, 0, device.Ghosting{}, c.broken...)
 			require.Len(t, r.Releves, len(sound.Releves))
 			for _, cell := range c.said {
-				assert.Contains(t, strings.Join(r.Warnings, "\n"), cell)
+				assert.Contains(t, strings.Join(words.Warnings(words.Warnings)(r.Warnings), "\n"), cell)
 			}
 			for i, one := range r.Releves {
-				want, what := sound.Releves[i].Measures, fmt.Sprintf("relevé %d", i+1)
-				require.NotNil(t, one.Measures, what)
-				assert.NotContains(t, strings.Join(one.Warnings, "\n"), "end of their range")
-				assert.Contains(t, strings.Join(one.Warnings, "\n"), "filled from the others")
+				want, what := sound.Releves[i].Hold, fmt.Sprintf("relevé %d", i+1)
+				require.NotNil(t, one.Hold, what)
+				assert.NotContains(t, strings.Join(words.Warnings(words.Warnings)(one.Warnings), "\n"), "end of their range")
+				assert.Contains(t, strings.Join(words.Warnings(words.Warnings)(one.Warnings), "\n"), "filled from the others")
 				for _, m := range []struct {
 					name           string
 					got, whole, at float64 // at: no better than this is asked for
 				}{
-					{"over_mm", one.OverMM, want.OverMM, 0.03},
-					{"medial_mm", one.MedialMM, want.MedialMM, 0.03},
-					{"contact_share", one.ContactShare, want.ContactShare, 0.01},
-					{"load_n", one.LoadN, want.LoadN, 1.5},
+					{measure.Over, one.OverMM, want.OverMM, 0.03},
+					{measure.Medial, one.MedialMM, want.MedialMM, 0.03},
+					{measure.ContactShare, one.ContactShare, want.ContactShare, 0.01},
+					{measure.Load, one.LoadN, want.LoadN, 1.5},
 				} {
-					if m.name != "contact_share" { // which may be 1, whatever is missing
-						assert.Positive(t, one.Fill[m.name], m.name)
+					if m.name != measure.ContactShare { // which may be 1, whatever is missing
+						assert.Positive(t, effect(one, analyze.CellsFilled, m.name), m.name)
 					}
-					assert.InDelta(t, m.whole, m.got, max(m.at, 3*one.Fill[m.name]), "%s, %s: u %.3g", what, m.name, one.Fill[m.name])
+					assert.InDelta(t, m.whole, m.got, max(m.at, 3*effect(one, analyze.CellsFilled, m.name)), "%s, %s: u %.3g", what, m.name, effect(one, analyze.CellsFilled, m.name))
 				}
 				assert.InEpsilon(t, want.Sway.SDOverMM, one.Sway.SDOverMM, 0.15, "%s: sway is not bent", what)
 				assert.False(t, math.IsNaN(one.UOverMM))

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
@@ -119,11 +121,11 @@ func (w world) draw(t *testing.T, sessions int) (e, u [4]float64) {
 				r, truth := w.session(t, uint64(i))
 				mu.Lock()
 				for k, one := range r.Releves {
-					m, is := one.Measures, truth[k].Hold
+					m, is := one.Hold, truth[k].Hold
 					errors := [4]float64{m.OverMM - w.stand[1], m.MedialMM - w.stand[0], m.ContactShare - is.ContactShare, m.LoadN - is.LoadN}
 					for j, name := range analyze.Budgeted {
 						e[j] = math.Hypot(e[j], errors[j])
-						for _, l := range m.Budget[name].Lines {
+						for _, l := range m.Budget[name].Sources {
 							if j < 2 || l.Source != analyze.Swaying {
 								u[j] = math.Hypot(u[j], l.U)
 							}
@@ -147,7 +149,7 @@ func (w world) draw(t *testing.T, sessions int) (e, u [4]float64) {
 }
 
 // session simulates and analyzes one session. Both feet do the same.
-func (w world) session(t *testing.T, seed uint64) (*analyze.Result, []sim.Truth) {
+func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth) {
 	setup := sim.Setup{
 		Seed: seed, Start: meta().Started, RateHz: 100, Mounting: "m",
 		Dancer: sim.Dancer{MassKG: 55, LeftShare: 0.5, Rises: 1, SwaySD: w.swaySD, LoadSD: 0.02 * min(1, w.swaySD/0.5)},
@@ -177,7 +179,7 @@ func (w world) session(t *testing.T, seed uint64) (*analyze.Result, []sim.Truth)
 		require.NoError(t, out.Write(&frame))
 	}
 	require.NoError(t, out.Close())
-	r, err := analyze.File(path, analyze.Options{KeepBudget: true})
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true})
 	require.NoError(t, err)
 	require.Len(t, r.Releves, 2)
 	return r, session.Truth()

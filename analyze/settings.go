@@ -1,15 +1,18 @@
 package analyze
 
 import (
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/sway"
-	"aplomb/analyze/trace"
+	"aplomb/analyze/verdict"
 )
 
-func settings(version string) Settings {
-	return Settings{
+// settings lists the constants that a result carries, so that it explains itself.
+func settings(version string) measure.Settings {
+	return measure.Settings{
 		Version:          version,
-		LoadFloorN:       trace.LoadFloorN,
+		LoadFloorN:       field.LoadFloorN,
 		OnsetShare:       releve.OnsetShare,
 		EndShare:         releve.EndShare,
 		HoldWithin:       releve.HoldWithin,
@@ -17,8 +20,8 @@ func settings(version string) Settings {
 		DipShorterThanS:  releve.DipShorterThanS,
 		SwayLowPassHz:    sway.LowPassHz,
 		SwayResampledHz:  sway.ResampledHz,
-		InsideFrom:       insideFrom,
-		OutsideUpTo:      outsideUpTo,
+		InsideFrom:       verdict.InsideFrom,
+		OutsideUpTo:      verdict.OutsideUpTo,
 		OffOutlineWarn:   offOutlineWarn,
 		PlatformFlatWarn: flatShareWarn,
 	}

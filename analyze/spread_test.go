@@ -9,11 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // one returns the measures of a single relevé of the left foot.
-func one(t *testing.T, b bed, seatSD, gainSD float64) *analyze.Measures {
+func one(t *testing.T, b bed, seatSD, gainSD float64) *measure.Hold {
 	t.Helper()
 	b.width, b.depth = 36, 22
 	side := on(device.Left)
@@ -21,8 +22,8 @@ func one(t *testing.T, b bed, seatSD, gainSD float64) *analyze.Measures {
 	m := meta(side)
 	r := analyzed(t, m, shoot(m, [2][][]float64{{b.cells(side.Strip)}, nil}))
 	require.Len(t, r.Releves, 1)
-	require.NotNil(t, r.Releves[0].Measures)
-	return r.Releves[0].Measures
+	require.NotNil(t, r.Releves[0].Hold)
+	return r.Releves[0].Hold
 }
 
 // The seat of the centre of pressure is the profile's, along either axis, and
@@ -37,7 +38,7 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 	side.Strip.Mount.SeatSDMM, side.Strip.Calibration.GainSD = sd, 0
 	for _, e := range []float64{0, 2, -3, -6} {
 		b := bed{400, 36, 22, e}
-		for axis, name := range [2]string{"medial_mm", "over_mm"} {
+		for axis, name := range [2]string{measure.Medial, measure.Over} {
 			fields := [][]float64{b.cells(side.Strip)}
 			for _, d := range [2]float64{-sd, sd} {
 				moved := *side.Strip
@@ -47,24 +48,24 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 			m := meta(side)
 			r := analyzed(t, m, shoot(m, [2][][]float64{fields, nil}))
 			require.Len(t, r.Releves, 3)
-			measure, _ := analyze.MeasureNamed(name)
+			measure, _ := measure.Named(name)
 			var read [3]float64
 			for i, one := range r.Releves {
-				read[i], _ = measure.Of(one.Measures)
+				read[i], _ = measure.Of(one.Hold)
 			}
 			assert.InDelta(t, 0.87, read[1]-read[0], 0.15, "a strip too far back reads too far forward")
 			assert.InDelta(t, 0.87, read[0]-read[2], 0.15)
-			assert.InDelta(t, sd, one(t, b, sd, 0).Seat[name], 1e-9, "%s at e = %v mm", name, e)
+			assert.effect(InDelta(t, sd, one(t, b, sd, 0), analyze.Placement, name), 1e-9, "%s at e = %v mm", name, e)
 		}
 	}
 }
 
 func TestSeatScales(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 0.5, 0)
-	assert.InDelta(t, 0.5, m.Seat["over_mm"], 1e-9)
-	assert.InEpsilon(t, m.Seat["over_mm"]/11, m.Seat["over_norm"], 0.001, "half the depth is 11 mm")
-	assert.InEpsilon(t, m.Seat["over_mm"], m.Seat["edge_mm"], 0.05, "the nearest edge is the front one")
-	assert.Zero(t, m.Seat["load_n"], "load does not depend on where the strip sits")
+	assert.InDelta(t, 0.5, effect(m, analyze.Placement, measure.Over), 1e-9)
+	assert.InEpsilon(t, effect(m, analyze.Placement, measure.Over)/11, effect(m, analyze.Placement, measure.OverNorm), 0.001, "half the depth is 11 mm")
+	assert.InEpsilon(t, effect(m, analyze.Placement, measure.Over), effect(m, analyze.Placement, measure.EdgeDistance), 0.05, "the nearest edge is the front one")
+	assert.Zero(t, effect(m, analyze.Placement, measure.Load), "load does not depend on where the strip sits")
 }
 
 // Beyond the kern the contact share of a rectangle falls by 3/B for every mm
@@ -74,7 +75,7 @@ func TestSeatScales(t *testing.T) {
 func TestSeatMovesContact(t *testing.T) {
 	const sd = 0.5
 	for _, e := range []float64{-6.5, -5.5, 5.5, 6.5} {
-		seat := one(t, bed{force: 400, e: e}, sd, 0).Seat["contact_share"] / (3.0 / 22 * sd)
+		seat := effect(one(t, bed{force: 400, e: e}, sd, 0), analyze.Placement, measure.ContactShare) / (3.0 / 22 * sd)
 		assert.Greater(t, seat, 0.95, "at e = %v mm", e)
 		assert.Less(t, seat, 1.5, "at e = %v mm", e)
 	}
@@ -94,26 +95,26 @@ func TestGainMovesLoad(t *testing.T) {
 		}
 		m := one(t, bed{force: 400, e: e}, 0, g)
 		assert.Empty(t, m.Seat)
-		assert.InEpsilon(t, 400*onHold*g*math.Sqrt(squares)/sum, m.Gain["load_n"].U(), 0.36, "at e = %v mm", e)
-		assert.InDelta(t, m.Gain["load_n"].U(), m.ULoadN, 0.8, "the ends of the hold scatter a little")
+		assert.InEpsilon(t, 400*onHold*g*math.Sqrt(squares)/sum, effect(m, analyze.Gain, measure.Load), 0.36, "at e = %v mm", e)
+		assert.InDelta(t, effect(m, analyze.Gain, measure.Load), m.ULoadN, 0.8, "the ends of the hold scatter a little")
 		twice := one(t, bed{force: 400, e: e}, 0, 2*g)
-		assert.InEpsilon(t, 2*m.Gain["load_n"].U(), twice.Gain["load_n"].U(), 1e-6)
+		assert.InEpsilon(t, 2*effect(m, analyze.Gain, measure.Load), effect(twice, analyze.Gain, measure.Load), 1e-6)
 	}
 }
 
 // A hold that does not stir is uncertain by seat and gain only.
 func TestUncertaintyIsCombined(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(m.Seat["over_mm"], m.Gain["over_mm"].U()), m.UOverMM, 1e-4)
-	assert.InEpsilon(t, math.Hypot(m.Seat["medial_mm"], m.Gain["medial_mm"].U()), m.UMedialMM, 1e-4)
-	assert.Greater(t, m.Gain["over_mm"].U(), 0.02)
+	assert.InEpsilon(t, math.Hypot(effect(m, analyze.Placement, measure.Over), effect(m, analyze.Gain, measure.Over)), m.UOverMM, 1e-4)
+	assert.InEpsilon(t, math.Hypot(effect(m, analyze.Placement, measure.Medial), effect(m, analyze.Gain, measure.Medial)), m.UMedialMM, 1e-4)
+	assert.Greater(t, effect(m, analyze.Gain, measure.Over), 0.02)
 
 	behind := one(t, bed{force: 400, e: -6}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(behind.Seat["contact_share"], behind.Gain["contact_share"].U()), behind.UContactShare, 0.02)
+	assert.InEpsilon(t, math.Hypot(effect(behind, analyze.Placement, measure.ContactShare), effect(behind, analyze.Gain, measure.ContactShare)), behind.UContactShare, 0.02)
 
 	still := one(t, bed{force: 400, e: 2}, 0, 0)
 	assert.InDelta(t, 0, still.UOverMM, 0.01)
-	assert.Equal(t, analyze.Over, still.Verdict)
+	assert.Equal(t, measure.OverTheBox, still.Verdict)
 	assert.InDelta(t, 1, still.PInside, 1e-9)
 }
 

@@ -1,6 +1,7 @@
 package analyze_test
 
 import (
+	"context"
 	"math"
 	"os"
 	"path/filepath"
@@ -10,7 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // domed is the pressure under a platform that touches with its middle only.
@@ -115,14 +118,14 @@ func TestWarnings(t *testing.T) {
 			}
 			m := meta(side)
 			r := analyzed(t, m, c.frames(side, shoot(m, [2][][]float64{{field, field}, nil})))
-			assert.Equal(t, append([]string{}, c.recording...), r.Warnings)
+			assert.Equal(t, append([]string{}, c.recording...), words.Warnings(r.Warnings))
 			require.NotEmpty(t, r.Releves)
 			for i, one := range r.Releves {
-				require.Equal(t, analyze.Measured, one.Status)
+				require.Equal(t, measure.Measured, one.Status)
 				if i == 0 || c.always {
-					assert.Equal(t, append([]string{}, c.first...), one.Warnings)
+					assert.Equal(t, append([]string{}, c.first...), words.Warnings(one.Warnings))
 				} else {
-					assert.Empty(t, one.Warnings)
+					assert.Empty(t, words.Warnings(one.Warnings))
 				}
 			}
 		})
@@ -137,7 +140,7 @@ func TestDomedPlatform(t *testing.T) {
 	one := r.Releves[0]
 	assert.InDelta(t, 0, one.OverMM, 0.01)
 	assert.InDelta(t, 0, one.MedialMM, 0.01)
-	assert.Equal(t, analyze.Over, one.Verdict)
+	assert.Equal(t, measure.OverTheBox, one.Verdict)
 	assert.InEpsilon(t, math.Pi*12*9, one.ContactMM2, 0.03)
 }
 
@@ -148,10 +151,10 @@ func TestRecordingCutShort(t *testing.T) {
 	info, err := os.Stat(path)
 	require.NoError(t, err)
 	require.NoError(t, os.Truncate(path, info.Size()-5))
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{})
 	require.NoError(t, err)
 	require.Len(t, r.Warnings, 1)
-	assert.Contains(t, r.Warnings[0], "the recording is not whole: it was never closed, or was cut short")
+	assert.Contains(t, words.Warnings(r.Warnings)[0], "the recording is not whole: it was never closed, or was cut short")
 	require.Len(t, r.Releves, 1)
 	assert.InDelta(t, 400*onHold, r.Releves[0].LoadN, 0.3)
 }

@@ -253,35 +253,58 @@ func (c *Calibration) ValidUntil() Date {
 	return DateOf(c.Date.time().AddDate(0, 0, c.validDays()))
 }
 
-// CalibrationWarnings lists what a reader of numbers measured on the strip at a
-// time must know of its calibration: that it is out of date, another strip's,
-// or not as it was made. A profile that holds no more than kpa_per_count and
-// gain_sd claims nothing, and none is due. The zero time is one not known.
-func (s *Strip) CalibrationWarnings(at time.Time) (warnings []string) {
+// CalibrationFault says what is wrong with a strip's calibration.
+type CalibrationFault string
+
+const (
+	MadeForOther  CalibrationFault = "other"   // it was made for another strip
+	NoHash        CalibrationFault = "no_hash" // nothing shows whether it is as it was made
+	NotAsMade     CalibrationFault = "edited"  // it was changed, or made for another strip
+	NoDate        CalibrationFault = "no_date" // nothing shows how old it is
+	LaterThanUsed CalibrationFault = "later"   // it was made after the recording
+	OutOfDate     CalibrationFault = "old"     // it was too old for the recording
+)
+
+// CalibrationDoubt is something that a reader of numbers measured on a strip
+// must know of its calibration.
+type CalibrationDoubt struct {
+	Fault     CalibrationFault
+	Strip     string
+	MadeFor   string // the strip that it was made for, where Fault is MadeForOther
+	Date      Date   // when it was made, where Fault is LaterThanUsed or OutOfDate
+	ValidDays int    // for how many days it is valid, where Fault is OutOfDate
+}
+
+// CalibrationDoubts lists what is wrong with the calibration of s for a recording
+// made at a time, which is zero where it is not known: that the calibration is
+// out of date, another strip's, or not as it was made. A profile that holds no
+// more than kpa_per_count and gain_sd claims no calibration and gets no doubt.
+func (s *Strip) CalibrationDoubts(at time.Time) (doubts []CalibrationDoubt) {
 	c := &s.Calibration
 	if c.plain() {
 		return nil
 	}
-	warn := func(format string, args ...any) {
-		warnings = append(warnings, fmt.Sprintf("strip %s: its calibration ", s.Name)+fmt.Sprintf(format, args...))
+	doubt := func(d CalibrationDoubt) {
+		d.Strip = s.Name
+		doubts = append(doubts, d)
 	}
 	switch {
 	case c.MadeFor != "" && c.MadeFor != s.Name:
-		warn("was made for strip %s: calibrate this one", c.MadeFor)
+		doubt(CalibrationDoubt{Fault: MadeForOther, MadeFor: c.MadeFor})
 	case c.Hash == "":
-		warn("has no hash: nothing says that it is as it was made")
+		doubt(CalibrationDoubt{Fault: NoHash})
 	case c.Hash != c.Sum(s):
-		warn("is not as it was made, or was made for another strip: calibrate it again")
+		doubt(CalibrationDoubt{Fault: NotAsMade})
 	}
 	days := c.validDays()
 	switch made := c.Date.time(); {
 	case !c.Measured():
-		warn("has no date: nothing says how old it is")
+		doubt(CalibrationDoubt{Fault: NoDate})
 	case at.IsZero():
 	case at.Before(made.AddDate(0, 0, -1)): // a day, for wherever it was made
-		warn("of %s is later than the recording", c.Date)
+		doubt(CalibrationDoubt{Fault: LaterThanUsed, Date: c.Date})
 	case at.After(made.AddDate(0, 0, days+1)):
-		warn("of %s was out of date (good for %d days): calibrate it again", c.Date, days)
+		doubt(CalibrationDoubt{Fault: OutOfDate, Date: c.Date, ValidDays: days})
 	}
-	return warnings
+	return doubts
 }

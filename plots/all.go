@@ -6,8 +6,8 @@ import (
 	"strings"
 	"unicode"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -19,7 +19,7 @@ type Named struct {
 
 // All returns every picture there is of a comparison and of the recordings it
 // was made from, each with a name of its own. What has nothing to show is left out.
-func All(results []*analyze.Result, c *compare.Comparison) []Named {
+func All(results []*measure.Result, c *compare.Comparison) []Named {
 	var out []Named
 	taken := map[string]bool{}
 	add := func(name string, p Picture) {

@@ -78,7 +78,7 @@ func fine(p platform.Polygon) platform.Polygon {
 func ellipse(f *compare.ShoeFoot) platform.Polygon {
 	var medial, over []float64
 	for _, r := range f.Releves {
-		if r.Measures != nil {
+		if r.Hold != nil {
 			medial, over = append(medial, r.MedialMM), append(over, r.OverMM)
 		}
 	}

@@ -2,7 +2,7 @@ package plots
 
 import (
 	"aplomb/analyze/compare"
-	"aplomb/analyze/trace"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 
@@ -43,7 +43,7 @@ func FitSmall(text string, wide vg.Length) string {
 
 // LoadCurve returns the curve of load on a canvas of so many points, a point a newton.
 func LoadCurve(f TraceFoot, wide vg.Length, lo, hi, most float64) [][]vg.Point {
-	return f.runs(axis{lo, hi, 0, wide}, axis{0, most, 0, vg.Length(most)}, func(s trace.Sample) float64 { return float64(s.LoadN) })
+	return f.runs(axis{lo, hi, 0, wide}, axis{0, most, 0, vg.Length(most)}, func(s measure.Sample) float64 { return float64(s.LoadN) })
 }
 
 // LettersOf returns where the outlines of a text begin and end, and its width.

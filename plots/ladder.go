@@ -114,8 +114,8 @@ func (p *Ladder) Draw(c draw.Canvas) {
 		q.write(left, y-10, fromLeft, style{q.Text, true, q.Quiet}, fit(panel.Title, style{q.Text, true, q.Quiet}, right-left))
 		measure := panel.Measure
 		measure.Title += ", difference"
-		if measure.Top != "" {
-			measure.Title += " (+ is further to the " + measure.Top + ")"
+		if measure.High != "" {
+			measure.Title += " (+ is further to the " + measure.High + ")"
 		}
 		q.panelTitle(measure, left, right, y-panelHead)
 		a := panel.axis(left+6, right-6)
@@ -124,7 +124,7 @@ func (p *Ladder) Draw(c draw.Canvas) {
 			d.draw(q, a, left, right, at, 0)
 			at -= shoesDiff
 		}
-		measure.Low, measure.Top = "", "" // ends of values, not of differences
+		measure.Low, measure.High = "", "" // ends of values, not of differences
 		q.valueAxis(a, at, measure)
 		y -= panel.height() + panelGap
 	}

@@ -13,9 +13,8 @@ import (
 	"gonum.org/v1/plot/vg"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
-	"aplomb/analyze/trace"
+	"aplomb/analyze/measure"
 	"aplomb/device/platform"
 	"aplomb/plots"
 	"aplomb/plots/internal/contrast"
@@ -23,16 +22,16 @@ import (
 )
 
 func TestWords(t *testing.T) {
-	assert.Equal(t, "over the box", plots.VerdictWords(analyze.Over, 0))
-	assert.Equal(t, "behind (pulled back)", plots.VerdictWords(analyze.NotOver, 0))
-	assert.Equal(t, "too far over", plots.VerdictWords(analyze.TooFarOver, 0))
-	assert.Equal(t, "to the little-toe side", plots.VerdictWords(analyze.ToTheSide, -3))
-	assert.Equal(t, "to the big-toe side", plots.VerdictWords(analyze.ToTheSide, 3))
-	assert.Equal(t, "too close to call", plots.VerdictWords(analyze.TooCloseToCall, 3))
+	assert.Equal(t, "over the box", plots.VerdictWords(measure.OverTheBox, 0))
+	assert.Equal(t, "behind (pulled back)", plots.VerdictWords(measure.PulledBack, 0))
+	assert.Equal(t, "too far over", plots.VerdictWords(measure.TooFarOver, 0))
+	assert.Equal(t, "to the little-toe side", plots.VerdictWords(measure.ToTheSide, -3))
+	assert.Equal(t, "to the big-toe side", plots.VerdictWords(measure.ToTheSide, 3))
+	assert.Equal(t, "too close to call", plots.VerdictWords(measure.TooCloseToCall, 3))
 }
 
 func TestNumbers(t *testing.T) {
-	over, share, kern := plots.Show("over_mm"), plots.Show("contact_share"), plots.Show("kern_ratio")
+	over, share, kern := plots.Show(measure.Over), plots.Show(measure.ContactShare), plots.Show(measure.KernRatio)
 	assert.Equal(t, "−5.8 mm", over.Value(-5.84))
 	assert.Equal(t, "0.0 mm", over.Value(-0.04))
 	assert.Equal(t, "64 %", share.Value(0.638))
@@ -53,7 +52,7 @@ func TestNumbers(t *testing.T) {
 
 // Every measure of the catalogue has a title and keeps its unit.
 func TestEveryMeasureIsShown(t *testing.T) {
-	for _, m := range analyze.Catalog {
+	for _, m := range measure.All() {
 		s := plots.Show(m.Name)
 		assert.NotEmpty(t, s.Title)
 		assert.NotContains(t, s.Title, "_")
@@ -141,12 +140,12 @@ func TestFit(t *testing.T) {
 
 // spiky is a long recording with one sample that stands out and a hole in it.
 func spiky(n int) plots.TraceFoot {
-	f := plots.TraceFoot{Samples: make([]trace.Sample, n)}
+	f := plots.TraceFoot{Samples: make([]measure.Sample, n)}
 	for i := range f.Samples {
-		f.Samples[i] = trace.Sample{T: float64(i), LoadN: 100 + float32(i%2), OverMM: float32(math.NaN())}
+		f.Samples[i] = measure.Sample{T: float64(i), LoadN: 100 + float32(i%2), OverMM: float32(math.NaN())}
 	}
 	f.Samples[n/3].LoadN = 400
-	f.Samples[n/2].Flags = trace.AfterGap
+	f.Samples[n/2].Flags = measure.AfterGap
 	return f
 }
 

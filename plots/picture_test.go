@@ -17,8 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/cmpimg"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
 	"aplomb/plots/internal/invented"
@@ -42,7 +42,7 @@ func makeFittings() map[string]invented.Fitting {
 	}
 	odd := invented.B
 	odd.Shoe.Code = "鞋\x00\n\u202eé"
-	odd.Verdict = [2]analyze.Verdict{analyze.ToTheSide, analyze.TooCloseToCall}
+	odd.Verdict = [2]measure.Verdict{measure.ToTheSide, measure.TooCloseToCall}
 	swapped := invented.Usual()
 	for i := range swapped.Comparison.Shoes {
 		swapped.Comparison.Shoes[i].Support = []string{"barre", "none"}[i/2]
@@ -51,7 +51,7 @@ func makeFittings() map[string]invented.Fitting {
 	uncovered := invented.Usual()
 	uncovered.Comparison.Shoes[0].Platform.Covered = 0.8
 	broken := invented.Usual()
-	broken.Comparison.Shoes[0].Releves[0].Measures.OverMM = math.NaN()
+	broken.Comparison.Shoes[0].Releves[0].Hold.OverMM = math.NaN()
 	broken.Comparison.Shoes[0].MeanMap = broken.Comparison.Shoes[0].MeanMap[:3]
 	return map[string]invented.Fitting{
 		"usual":              invented.Usual(),
@@ -73,7 +73,7 @@ func makeFittings() map[string]invented.Fitting {
 func pictures(f invented.Fitting) []plots.Picture {
 	out := []plots.Picture{
 		plots.NewPlatforms(f.Comparison), plots.NewShoes(f.Comparison, device.Left), plots.NewShoes(f.Comparison, device.Right),
-		plots.NewFeet(f.Comparison, "A"), plots.NewFeet(f.Comparison, "no such shoe"), plots.NewTrace(&analyze.Result{}),
+		plots.NewFeet(f.Comparison, "A"), plots.NewFeet(f.Comparison, "no such shoe"), plots.NewTrace(&measure.Result{}),
 	}
 	for _, p := range plots.All(f.Results, f.Comparison) {
 		out = append(out, p.Picture)

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 
@@ -194,18 +195,18 @@ func (p *Platforms) drawFoot(q pen, f *compare.ShoeFoot, m Mark, v view, column 
 		q.dashed(0.9, l.Ink, v.all(part)...)
 	}
 	for _, r := range f.Releves {
-		if r.Measures != nil {
+		if r.Hold != nil {
 			q.mark(m, v.at(platform.Point{r.MedialMM, r.OverMM}), 2.6)
 		}
 	}
 
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-16, centred, l.strong(), VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean))
-	if over, ok := f.Measures["over_mm"]; ok {
-		q.write(v.origin.X, below-28.5, centred, l.text(), "over "+Show("over_mm").PlusMinus(over))
+	q.write(v.origin.X, below-16, centred, l.strong(), VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean))
+	if over, ok := f.Measures[measure.Over]; ok {
+		q.write(v.origin.X, below-28.5, centred, l.text(), "over "+Show(measure.Over).PlusMinus(over))
 	}
-	if contact, ok := f.Measures["contact_share"]; ok {
-		q.write(v.origin.X, below-40, centred, l.text(), Show("contact_share").PlusMinus(contact)+" in contact")
+	if contact, ok := f.Measures[measure.ContactShare]; ok {
+		q.write(v.origin.X, below-40, centred, l.text(), Show(measure.ContactShare).PlusMinus(contact)+" in contact")
 	}
 }
 
@@ -301,7 +302,7 @@ func (p *Platforms) Describe() string {
 		for _, f := range row.Feet {
 			if f != nil {
 				fmt.Fprintf(&b, " %s, %s foot: %s, over %s.", row.Title, f.Foot,
-					VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), Show("over_mm").PlusMinus(f.Measures["over_mm"]))
+					VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean), Show(measure.Over).PlusMinus(f.Measures[measure.Over]))
 			}
 		}
 	}

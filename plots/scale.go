@@ -1,15 +1,14 @@
 package plots
 
 import (
+	"aplomb/analyze/measure"
 	"math"
-
-	"aplomb/analyze"
 
 	"gonum.org/v1/plot/vg"
 )
 
 // MainMeasures are those that pictures show, the declared first one at the head.
-var MainMeasures = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
+var MainMeasures = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
 
 // spread collects what an axis has to hold.
 type spread struct{ lo, hi float64 }
@@ -48,9 +47,9 @@ func (s spread) axis(from, to vg.Length) axis {
 
 // zone returns the extent of the kern along the axis of a measure in shown
 // units, nil for a measure that has no target.
-func zone(p analyze.Platform, measure string) *[2]float64 {
-	along := map[string]int{"medial_mm": 0, "over_mm": 1}
-	k, ok := along[measure]
+func zone(p measure.Platform, m measure.Measure) *[2]float64 {
+	along := map[measure.Measure]int{measure.Medial: 0, measure.Over: 1}
+	k, ok := along[m]
 	if !ok || len(p.Kern) == 0 {
 		return nil
 	}
@@ -59,17 +58,10 @@ func zone(p analyze.Platform, measure string) *[2]float64 {
 }
 
 // values returns a measure of every relevé that has it, in shown units.
-func values(releves []analyze.Releve, s Shown) []float64 {
-	m, ok := analyze.MeasureNamed(s.Name)
-	if !ok {
-		return nil
-	}
+func values(releves []measure.Releve, s Shown) []float64 {
 	var out []float64
 	for _, r := range releves {
-		if r.Measures == nil {
-			continue
-		}
-		if v, ok := m.Of(r.Measures); ok {
+		if v, ok := r.Value(s.Measure); ok {
 			out = append(out, v*s.Scale)
 		}
 	}
@@ -92,9 +84,9 @@ func (p pen) valueAxis(a axis, y vg.Length, s Shown) {
 	taken := [2]vg.Length{a.from - 6, a.to + 6}
 	if s.Low != "" {
 		p.write(a.from, y-12, fromLeft, small, "← "+s.Low)
-		p.write(a.to, y-12, fromRight, small, s.Top+" →")
+		p.write(a.to, y-12, fromRight, small, s.High+" →")
 		taken[0] = a.from + small.width("← "+s.Low) + 4
-		taken[1] = a.to - small.width(s.Top+" →") - 4
+		taken[1] = a.to - small.width(s.High+" →") - 4
 	}
 	for _, t := range a.ticks(30) {
 		x, half := a.at(t.Value), small.width(t.Label)/2

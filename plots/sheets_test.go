@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots"
 	"aplomb/plots/internal/invented"
@@ -35,7 +36,7 @@ func ranked(f invented.Fitting) *compare.Comparison {
 		c.Ranking = append(c.Ranking, s)
 	}
 	for _, d := range c.Differences {
-		if d.Measure == "over_mm" {
+		if d.Measure == measure.Over {
 			c.Against = append(c.Against, compare.Against{Difference: d})
 		}
 	}
@@ -62,7 +63,7 @@ func trend() *plots.Trend {
 	}
 	unknown := points(-4.7, -2.9)
 	unknown[1].Wording = ""
-	return &plots.Trend{Look: plots.DefaultLook(), Measure: plots.Show("over_mm"), Panels: []plots.TrendPanel{
+	return &plots.Trend{Look: plots.DefaultLook(), Measure: plots.Show(measure.Over), Panels: []plots.TrendPanel{
 		{Title: "left foot, shoe A", Points: points(-5.9, -4.4, -3.4, -1.9), MDC: &mdc},
 		{Title: "right foot, shoe A", Points: points(-1.2, -1.5, -0.9, -1.0), MDC: &mdc},
 		{Title: "left − right, a-code-of-forty-characters-which-is-long-and-longer-still-until-it-must-be-cut", Points: unknown},
@@ -108,7 +109,7 @@ func TestTrendOfAFollowUp(t *testing.T) {
 			}
 		}
 	}
-	f, err := track.Follow("contact_share", "D7", rows)
+	f, err := track.Follow(measure.ContactShare, "D7", rows)
 	require.NoError(t, err)
 	p := plots.NewTrend(f)
 	require.Len(t, p.Panels, 1)

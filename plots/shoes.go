@@ -67,7 +67,7 @@ func shoesPanel(l *Look, c *compare.Comparison, foot device.Foot, s Shown) Shoes
 		if f == nil {
 			continue
 		}
-		m, ok := f.Measures[s.Name]
+		m, ok := f.Measures[s.Measure]
 		if !ok {
 			continue
 		}
@@ -78,11 +78,11 @@ func shoesPanel(l *Look, c *compare.Comparison, foot device.Foot, s Shown) Shoes
 			Values: values(f.Releves, s),
 			Mean:   m.Mean * s.Scale,
 			CI:     scaled(m.CI95, s.Scale),
-			Target: zone(f.Platform, s.Name),
+			Target: zone(f.Platform, s.Measure),
 		})
 	}
 	for _, d := range c.Differences {
-		if d.Foot == foot && d.Measure == s.Name {
+		if d.Foot == foot && d.Measure == s.Measure {
 			panel.Diffs = append(panel.Diffs, ShoesDiff{
 				Label:   d.To + " against " + d.From,
 				Numbers: s.Difference(d.Difference, d.CI95),

@@ -6,8 +6,7 @@ import (
 	"path/filepath"
 	"strconv"
 
-	"aplomb/analyze"
-	"aplomb/analyze/trace"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 
 	"gonum.org/v1/plot/vg"
@@ -25,13 +24,13 @@ type Trace struct {
 // TraceFoot is one foot of a recording.
 type TraceFoot struct {
 	Foot     device.Foot
-	Samples  []trace.Sample
-	Releves  []analyze.Releve // of this foot
-	Platform *analyze.Platform
+	Samples  []measure.Sample
+	Releves  []measure.Releve // of this foot
+	Platform *measure.Platform
 }
 
 // NewTrace takes a recording whose trace was kept.
-func NewTrace(r *analyze.Result) *Trace {
+func NewTrace(r *measure.Result) *Trace {
 	p := &Trace{Look: DefaultLook(), Title: filepath.Base(r.Recording.File)}
 	for _, foot := range device.Feet {
 		if len(r.Traces[foot]) == 0 {
@@ -115,12 +114,12 @@ func (f *TraceFoot) draw(q pen, t axis, most float64, left, y vg.Length) {
 
 	load := axis{0, max(1, most) * 1.05, y - traceLoad, y}
 	q.uprightAxis(load, left, t.from, "load, N")
-	f.curve(q, t, load, func(s trace.Sample) float64 { return float64(s.LoadN) })
+	f.curve(q, t, load, func(s measure.Sample) float64 { return float64(s.LoadN) })
 
 	lo, hi := f.depth()
 	over := axis{lo, hi, bottom, bottom + traceOver}
 	if f.Platform != nil && len(f.Platform.Kern) > 0 {
-		z := zone(*f.Platform, "over_mm")
+		z := zone(*f.Platform, measure.Over)
 		z0, z1 := over.at(max(lo, z[0])), over.at(min(hi, z[1]))
 		q.box(vg.Rectangle{Min: vg.Point{X: t.from, Y: z0}, Max: vg.Point{X: t.to, Y: z1}}, q.Zone)
 		for _, y := range []vg.Length{z0, z1} {
@@ -129,7 +128,7 @@ func (f *TraceFoot) draw(q pen, t axis, most float64, left, y vg.Length) {
 		q.write(t.to+4, (z0+z1)/2-3, fromLeft, style{q.Small, false, q.Kern}, "kern")
 	}
 	q.uprightAxis(over, left, t.from, "over, mm")
-	f.curve(q, t, over, func(s trace.Sample) float64 { return float64(s.OverMM) })
+	f.curve(q, t, over, func(s measure.Sample) float64 { return float64(s.OverMM) })
 	q.write(t.to+4, bottom+traceOver-7, fromLeft, q.small(), "front")
 	q.write(t.to+4, bottom, fromLeft, q.small(), "back")
 
@@ -161,7 +160,7 @@ func (f *TraceFoot) phases(q pen, t axis, bottom, top vg.Length) {
 		}
 		all := span(r.StartS, r.EndS)
 		label := strconv.Itoa(r.N)
-		if r.Measures == nil {
+		if r.Hold == nil {
 			q.hatch(all, q.Hair)
 			label = strconv.Itoa(r.N) + " aborted"
 		} else if r.Discarded {
@@ -218,7 +217,7 @@ func (f *TraceFoot) depth() (lo, hi float64) {
 func (f *TraceFoot) gaps() [][2]float64 {
 	var out [][2]float64
 	for i, s := range f.Samples {
-		if s.Flags&trace.AfterGap != 0 && i > 0 {
+		if s.Flags&measure.AfterGap != 0 && i > 0 {
 			out = append(out, [2]float64{f.Samples[i-1].T, s.T})
 		}
 	}
@@ -226,7 +225,7 @@ func (f *TraceFoot) gaps() [][2]float64 {
 }
 
 // curve draws a value against time.
-func (f *TraceFoot) curve(q pen, t, a axis, of func(trace.Sample) float64) {
+func (f *TraceFoot) curve(q pen, t, a axis, of func(measure.Sample) float64) {
 	for _, run := range f.runs(t, a, of) {
 		q.line(0.8, q.Ink, run...)
 	}
@@ -236,14 +235,14 @@ func (f *TraceFoot) curve(q pen, t, a axis, of func(trace.Sample) float64) {
 // are missing. Where many samples share a column of three quarters of a point,
 // their smallest and largest stand for them all, so that a long recording looks
 // as it would and stays small.
-func (f *TraceFoot) runs(t, a axis, of func(trace.Sample) float64) [][]vg.Point {
+func (f *TraceFoot) runs(t, a axis, of func(measure.Sample) float64) [][]vg.Point {
 	var runs [][]vg.Point
 	var run []vg.Point
 	var c column
 	for _, s := range f.Samples {
 		v := of(s)
 		missing := math.IsNaN(v)
-		if missing || s.Flags&trace.AfterGap != 0 {
+		if missing || s.Flags&measure.AfterGap != 0 {
 			if run = c.empty(run); len(run) > 1 {
 				runs = append(runs, run)
 			}
@@ -316,7 +315,7 @@ func (p *Trace) legend() legend {
 	aborted, discarded, lost := false, false, false
 	for _, f := range p.Feet {
 		for _, r := range f.Releves {
-			aborted = aborted || r.Measures == nil
+			aborted = aborted || r.Hold == nil
 			discarded = discarded || r.Discarded
 		}
 		lost = lost || len(f.gaps()) > 0
@@ -347,7 +346,7 @@ func (p *Trace) Describe() string {
 	for _, f := range p.Feet {
 		aborted := 0
 		for _, r := range f.Releves {
-			if r.Measures == nil {
+			if r.Hold == nil {
 				aborted++
 			}
 		}

@@ -5,8 +5,8 @@ import (
 	"math"
 	"strings"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 
@@ -86,12 +86,12 @@ func (p *Wear) drawFoot(q pen, f *compare.ShoeFoot, v view, column vg.Length) {
 	q.outline(1.3, q.Kern, nil, v.all(thin(f.Platform.Kern)))
 	q.outline(2, q.Ink, nil, v.all(thin(f.Platform.Outline)))
 	for _, r := range f.Releves {
-		if r.Measures != nil {
+		if r.Hold != nil {
 			q.mark(p.Row.Mark, v.at(platform.Point{r.MedialMM, r.OverMM}), 2.6)
 		}
 	}
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean))
+	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean))
 }
 
 // wanderings returns, for each hold whose sway is known, an ellipse of two
@@ -99,7 +99,7 @@ func (p *Wear) drawFoot(q pen, f *compare.ShoeFoot, v view, column vg.Length) {
 func wanderings(f *compare.ShoeFoot) []platform.Polygon {
 	var out []platform.Polygon
 	for _, r := range f.Releves {
-		if r.Measures == nil || r.Sway == nil || !finite(r) {
+		if r.Hold == nil || r.Sway == nil || !finite(r) {
 			continue
 		}
 		e := make(platform.Polygon, 36)
@@ -112,7 +112,7 @@ func wanderings(f *compare.ShoeFoot) []platform.Polygon {
 	return out
 }
 
-func finite(r analyze.Releve) bool {
+func finite(r measure.Releve) bool {
 	sum := r.MedialMM + r.OverMM + r.Sway.SDMedialMM + r.Sway.SDOverMM
 	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
 }
@@ -139,7 +139,7 @@ func (p *Wear) Describe() string {
 	fmt.Fprintf(&b, "%s: the centres of pressure of all relevés on the platform.", p.Row.Title)
 	for _, f := range p.Row.Feet {
 		if f != nil {
-			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), Count(f.N, "relevé", "relevés"))
+			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean), Count(f.N, "relevé", "relevés"))
 		}
 	}
 	return b.String()

@@ -6,70 +6,46 @@ import (
 	"strconv"
 	"strings"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 )
 
 // VerdictWords says a verdict in plain words; medialMM tells the side.
-func VerdictWords(v analyze.Verdict, medialMM float64) string {
+func VerdictWords(v measure.Verdict, medialMM float64) string {
 	switch v {
-	case analyze.Over:
+	case measure.OverTheBox:
 		return "over the box"
-	case analyze.NotOver:
+	case measure.PulledBack:
 		return "behind (pulled back)"
-	case analyze.TooFarOver:
+	case measure.TooFarOver:
 		return "too far over"
-	case analyze.ToTheSide:
+	case measure.ToTheSide:
 		if medialMM < 0 {
 			return "to the little-toe side"
 		}
 		return "to the big-toe side"
-	case analyze.TooCloseToCall:
+	case measure.TooCloseToCall:
 		return "too close to call"
 	}
 	return string(v)
 }
 
-// Shown is how a measure is put before people: a share as a percentage.
+// Shown is how a measure is put before people: a proportion as a percentage.
 type Shown struct {
-	Name     string // as in the JSON
-	Title    string
-	Unit     string // of a value
+	measure.Description
+	Measure  measure.Measure
+	Unit     string // of a value as people read it
 	DiffUnit string // of a difference
-	Low, Top string // what its ends mean, where they mean something
 	Scale    float64
-	Decimals int
-}
-
-var titles = map[string]Shown{
-	"over_mm":       {Title: "Front to back (over)", Low: "back", Top: "front"},
-	"medial_mm":     {Title: "Side to side (medial)", Low: "little toe", Top: "big toe"},
-	"contact_share": {Title: "Platform in contact (contact share)"},
-	"load_n":        {Title: "Load"},
-	"kern_ratio":    {Title: "Kern ratio (up to 1 is inside)"},
-	"sd_over_mm":    {Title: "Sway front to back, SD"},
-	"sd_medial_mm":  {Title: "Sway side to side, SD"},
-	"ellipse95_mm2": {Title: "Sway, 95 % prediction ellipse"},
-	"hold_s":        {Title: "Length of the hold"},
 }
 
 // Show looks up how a measure is shown.
-func Show(measure string) Shown {
-	s := titles[measure]
-	s.Name, s.Scale = measure, 1
-	if m, ok := analyze.MeasureNamed(measure); ok {
-		s.Unit, s.DiffUnit, s.Decimals = m.Unit, m.Unit, m.Decimals
-		if s.Title == "" {
-			s.Title = strings.ToUpper(m.Label[:1]) + m.Label[1:]
-		}
+func Show(m measure.Measure) Shown {
+	d := m.Describe()
+	if d.Proportion {
+		return Shown{Description: d, Measure: m, Unit: "%", DiffUnit: "percentage points", Scale: 100}
 	}
-	if s.Title == "" {
-		s.Title = measure
-	}
-	if strings.HasSuffix(measure, "_share") || strings.HasSuffix(measure, "_third") {
-		s.Unit, s.DiffUnit, s.Scale, s.Decimals = "%", "percentage points", 100, 0
-	}
-	return s
+	return Shown{Description: d, Measure: m, Unit: d.Unit, DiffUnit: d.Unit, Scale: 1}
 }
 
 // Value writes a value with its unit.

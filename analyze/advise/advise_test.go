@@ -10,8 +10,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -26,13 +27,13 @@ func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFo
 	outline := platform.Polygon{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}
 	s := compare.ShoeFoot{
 		Shoe: "A", Foot: f, N: 5,
-		Platform: analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()},
-		Measures: map[string]compare.Summary{
-			"over_mm": known(over, u), "medial_mm": known(medial, u), "contact_share": known(share, 0.02),
-			"peak_kpa": known(peakKPa, 20), "load_n": known(480, 1), "back_third": known(0.5, 0.01),
+		Platform: measure.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()},
+		Measures: map[measure.Measure]compare.Summary{
+			measure.Over: known(over, u), measure.Medial: known(medial, u), measure.ContactShare: known(share, 0.02),
+			measure.PeakPressure: known(peakKPa, 20), measure.Load: known(480, 1), measure.BackThird: known(0.5, 0.01),
 		},
 	}
-	s.Verdict, s.PInside = analyze.Judge(s.Platform.Kern, platform.Point{medial, over}, platform.Point{u, u})
+	s.Verdict, s.PInside = verdict.Judge(s.Platform.Kern, platform.Point{medial, over}, platform.Point{u, u})
 	return s
 }
 
@@ -86,9 +87,9 @@ func TestPatterns(t *testing.T) {
 
 func TestOneReleveIsNotEnough(t *testing.T) {
 	s := foot(device.Left, 0, -8, 0.5, 0.4, 2000)
-	over := s.Measures["over_mm"]
+	over := s.Measures[measure.Over]
 	over.CI95 = nil
-	s.N, s.Measures["over_mm"] = 1, over
+	s.N, s.Measures[measure.Over] = 1, over
 	f := next(t, Seen{}, s).Findings[0]
 	assert.Equal(t, Undecided, f.Pattern)
 	assert.Equal(t, []string{"one relevé does not tell: measure more before changing anything"}, f.Open)
@@ -104,11 +105,11 @@ func TestBetweenFeet(t *testing.T) {
 	assert.Contains(t, a.Findings[2].Options[2].Text, "a question for a clinician")
 
 	same := foot(device.Left, 0, 0, 0.5, 0.95, 700)
-	same.Measures["load_share"] = known(0.38, 0.02)
+	same.Measures[measure.LoadShare] = known(0.38, 0.02)
 	a = next(t, Seen{}, same, right)
 	require.Len(t, a.Findings, 3)
 	assert.Equal(t, "the left foot carries 38 % of the load", a.Findings[2].Saw)
-	same.Measures["load_share"] = known(0.44, 0.02)
+	same.Measures[measure.LoadShare] = known(0.44, 0.02)
 	assert.Len(t, next(t, Seen{}, same, right).Findings, 2, "too close to call")
 	open := foot(device.Left, 0, -4, 1, 0.8, 900)
 	assert.Len(t, next(t, Seen{}, open, right).Findings, 2, "a foot that cannot be judged is not one foot only")
@@ -122,8 +123,8 @@ func TestPainEndsAdvice(t *testing.T) {
 
 // tried is a shoe that differs from A in the properties given, and what it did
 // to a measure of the left foot.
-func tried(to, measure string, difference, half float64, properties ...compare.Property) compare.Change {
-	d := compare.Difference{Foot: device.Left, Measure: measure, From: "A", To: to, Difference: difference,
+func tried(to string, m measure.Measure, difference, half float64, properties ...compare.Property) compare.Change {
+	d := compare.Difference{Foot: device.Left, Measure: m, From: "A", To: to, Difference: difference,
 		CI95: &[2]float64{difference - half, difference + half}, Wording: compare.CouldBeChance}
 	if d.CI95[0] > 0 || d.CI95[1] < 0 {
 		d.Wording = compare.Clear
@@ -147,23 +148,23 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 		scores []int
 	}{
 		{"nothing tried", nil, []string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
-		{"a squarer box moved it", []compare.Change{tried("B", "over_mm", 3, 1, square)},
+		{"a squarer box moved it", []compare.Change{tried("B", measure.Over, 3, 1, square)},
 			[]string{squareText, crownText, wideText, shankText}, []int{2, 0, 0, 0}},
-		{"a higher crown did nothing", []compare.Change{tried("B", "over_mm", 0.2, 1, crown)},
+		{"a higher crown did nothing", []compare.Change{tried("B", measure.Over, 0.2, 1, crown)},
 			[]string{wideText, squareText, shankText, crownText}, []int{0, 0, 0, -1}},
-		{"too little to say what a higher crown did", []compare.Change{tried("B", "over_mm", 0.2, 5, crown)},
+		{"too little to say what a higher crown did", []compare.Change{tried("B", measure.Over, 0.2, 5, crown)},
 			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
-		{"a lower crown moved it back", []compare.Change{tried("B", "over_mm", -3, 1, lower)},
+		{"a lower crown moved it back", []compare.Change{tried("B", measure.Over, -3, 1, lower)},
 			[]string{crownText, wideText, squareText, shankText}, []int{2, 0, 0, 0}},
-		{"a higher crown moved it back", []compare.Change{tried("B", "over_mm", -3, 1, crown)},
+		{"a higher crown moved it back", []compare.Change{tried("B", measure.Over, -3, 1, crown)},
 			[]string{wideText, squareText, shankText, crownText}, []int{0, 0, 0, -2}},
-		{"width and box together", []compare.Change{tried("B", "over_mm", 3, 1, width, square)},
+		{"width and box together", []compare.Change{tried("B", measure.Over, 3, 1, width, square)},
 			[]string{wideText, squareText, crownText, shankText}, []int{1, 1, 0, 0}},
-		{"a softer shank moved it back: a harder one may move it forward", []compare.Change{tried("B", "over_mm", -3, 1, softer)},
+		{"a softer shank moved it back: a harder one may move it forward", []compare.Change{tried("B", measure.Over, -3, 1, softer)},
 			[]string{shankText, crownText, wideText, squareText}, []int{1, 0, 0, 0}},
-		{"two shoes that agree", []compare.Change{tried("B", "over_mm", 3, 1, crown), tried("C", "over_mm", 2, 1, width), tried("D", "over_mm", 2, 1, width)},
+		{"two shoes that agree", []compare.Change{tried("B", measure.Over, 3, 1, crown), tried("C", measure.Over, 2, 1, width), tried("D", measure.Over, 2, 1, width)},
 			[]string{wideText, crownText, squareText, shankText}, []int{4, 2, 0, 0}},
-		{"another measure", []compare.Change{tried("B", "peak_kpa", 300, 1, width)},
+		{"another measure", []compare.Change{tried("B", measure.PeakPressure, 300, 1, width)},
 			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
 	} {
 		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{foot(device.Left, 0, -8, 0.5, 0.4, 2000)}, Changes: c.tried}, "A", Seen{})
@@ -177,7 +178,7 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 		assert.Equal(t, c.scores, scores, c.name)
 	}
 
-	because := evidence(tried("B", "over_mm", 3, 1, crown), []compare.Property{crown}, tried("B", "over_mm", 3, 1, crown).Moved[0], true)
+	because := evidence(tried("B", measure.Over, 3, 1, crown), []compare.Property{crown}, tried("B", measure.Over, 3, 1, crown).Moved[0], true)
 	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
 }
 
@@ -186,7 +187,7 @@ func TestOverComesFirst(t *testing.T) {
 	wings := compare.Property{Name: compare.Wings, From: "20.0", To: "25.0", By: 5}
 	c := &compare.Comparison{
 		Shoes:   []compare.ShoeFoot{foot(device.Left, -4, -8, 0.2, 0.4, 2000)},
-		Changes: []compare.Change{tried("B", "medial_mm", 3, 1, wings)},
+		Changes: []compare.Change{tried("B", measure.Medial, 3, 1, wings)},
 	}
 	a, err := Next(c, "A", Seen{})
 	require.NoError(t, err)
@@ -206,8 +207,8 @@ func TestAdviceProperties(t *testing.T) {
 		var changes []compare.Change
 		for range rapid.IntRange(0, 4).Draw(t, "tried") {
 			name := rapid.SampledFrom([]string{compare.Crown, compare.Shank, compare.Box, compare.Wings}).Draw(t, "property")
-			measure := rapid.SampledFrom([]string{"over_mm", "medial_mm", "contact_share"}).Draw(t, "measure")
-			changes = append(changes, tried("B", measure, rapid.Float64Range(-5, 5).Draw(t, "moved"), rapid.Float64Range(0.1, 4).Draw(t, "half"),
+			m := rapid.SampledFrom([]measure.Measure{measure.Over, measure.Medial, measure.ContactShare}).Draw(t, "measure")
+			changes = append(changes, tried("B", m, rapid.Float64Range(-5, 5).Draw(t, "moved"), rapid.Float64Range(0.1, 4).Draw(t, "half"),
 				compare.Property{Name: name, From: "x", To: "y", By: rapid.SampledFrom([]float64{-1, 1}).Draw(t, "by")}))
 		}
 		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{s}, Changes: changes}, "", Seen{Bulging: rapid.Bool().Draw(t, "bulging")})
@@ -217,7 +218,7 @@ func TestAdviceProperties(t *testing.T) {
 		assert.Contains(t, said, "not a diagnosis")
 		f := a.Findings[0]
 		assert.Equal(t, f.Pattern == Undecided || f.Pattern == Fine, len(f.Options) == 0)
-		if s.Verdict == analyze.TooCloseToCall {
+		if s.Verdict == measure.TooCloseToCall {
 			assert.Equal(t, Undecided, f.Pattern)
 		}
 		if len(f.Options) == 0 {

@@ -3,9 +3,9 @@ package advise_test
 import (
 	"fmt"
 
-	"aplomb/analyze"
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device/platform"
 )
 
@@ -17,15 +17,15 @@ func Example() {
 	}
 	outline := platform.Superellipse(36, 22, 2.5)
 	moved := func(to string, mm float64, wording compare.Wording, p compare.Property) compare.Change {
-		d := compare.Difference{Measure: "over_mm", From: "A", To: to, Difference: mm, CI95: &[2]float64{mm - 1, mm + 1}, Wording: wording}
+		d := compare.Difference{Measure: measure.Over, From: "A", To: to, Difference: mm, CI95: &[2]float64{mm - 1, mm + 1}, Wording: wording}
 		return compare.Change{From: "A", To: to, Properties: []compare.Property{p}, Moved: []compare.Difference{d}}
 	}
 	c := &compare.Comparison{
 		Shoes: []compare.ShoeFoot{{
-			Shoe: "A", N: 5, Verdict: analyze.NotOver, PInside: 0.01,
-			Platform: analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()},
-			Measures: map[string]compare.Summary{
-				"over_mm": known(-6, 0.5), "medial_mm": known(0.4, 0.5), "contact_share": known(0.55, 0.03), "back_third": known(0.7, 0.02),
+			Shoe: "A", N: 5, Verdict: measure.PulledBack, PInside: 0.01,
+			Platform: measure.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()},
+			Measures: map[measure.Measure]compare.Summary{
+				measure.Over: known(-6, 0.5), measure.Medial: known(0.4, 0.5), measure.ContactShare: known(0.55, 0.03), measure.BackThird: known(0.7, 0.02),
 			},
 		}},
 		Changes: []compare.Change{

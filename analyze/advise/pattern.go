@@ -3,8 +3,8 @@ package advise
 import (
 	"math"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
@@ -40,22 +40,22 @@ const (
 
 // patternOf decides what one shoe shows on one foot.
 func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []string) {
-	over, medial := s.Measures["over_mm"], s.Measures["medial_mm"]
-	if s.Verdict == analyze.TooCloseToCall || over.CI95 == nil || medial.CI95 == nil {
+	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
+	if s.Verdict == measure.TooCloseToCall || over.CI95 == nil || medial.CI95 == nil {
 		return Undecided, sawPlace(s), []string{openVerdict(s.N)}
 	}
 	lo, _ := s.Platform.Kern.Bounds()
-	share := s.Measures["contact_share"]
+	share := s.Measures[measure.ContactShare]
 	switch s.Verdict {
-	case analyze.TooFarOver:
+	case measure.TooFarOver:
 		return TooFarOver, sawPlace(s), nil
-	case analyze.Over:
-		mean := s.Measures["load_n"].Mean / s.Platform.AreaMM2 * 1000 // kPa
-		if below(share, smallShare) >= sure && 1-below(s.Measures["peak_kpa"], highPeak*mean) >= sure {
-			return SmallPatch, sawPatch(s, s.Measures["peak_kpa"].Mean/mean), nil
+	case measure.OverTheBox:
+		mean := s.Measures[measure.Load].Mean / s.Platform.AreaMM2 * 1000 // kPa
+		if below(share, smallShare) >= sure && 1-below(s.Measures[measure.PeakPressure], highPeak*mean) >= sure {
+			return SmallPatch, sawPatch(s, s.Measures[measure.PeakPressure].Mean/mean), nil
 		}
 		return Fine, sawPlace(s), nil
-	case analyze.ToTheSide:
+	case measure.ToTheSide:
 		if medial.Mean > 0 {
 			return BigToe, sawPlace(s), nil
 		}
@@ -85,11 +85,11 @@ func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []str
 // oneSided says whether one foot is over and the other is not, or one carries
 // more of the load.
 func oneSided(left, right compare.ShoeFoot) (saw string, ok bool) {
-	settled := func(v analyze.Verdict) bool { return v != analyze.TooCloseToCall }
-	if settled(left.Verdict) && settled(right.Verdict) && (left.Verdict == analyze.Over) != (right.Verdict == analyze.Over) {
+	settled := func(v measure.Verdict) bool { return v != measure.TooCloseToCall }
+	if settled(left.Verdict) && settled(right.Verdict) && (left.Verdict == measure.OverTheBox) != (right.Verdict == measure.OverTheBox) {
 		return sawFeet(left, right), true
 	}
-	share := left.Measures["load_share"]
+	share := left.Measures[measure.LoadShare]
 	if share.N == 0 || share.CI95 == nil {
 		return "", false
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 )
 
 // options are what common practice offers for a pattern, in the order in which
@@ -21,16 +22,16 @@ type option struct {
 
 // aim is the measure that should move, and which way.
 type aim struct {
-	measure string
+	measure measure.Measure
 	way     float64 // +1 up, −1 down
 }
 
 var (
-	forward   = aim{"over_mm", +1}
-	backward  = aim{"over_mm", -1}
-	bigToe    = aim{"medial_mm", +1}
-	littleToe = aim{"medial_mm", -1}
-	moreArea  = aim{"contact_share", +1}
+	forward   = aim{measure.Over, +1}
+	backward  = aim{measure.Over, -1}
+	bigToe    = aim{measure.Medial, +1}
+	littleToe = aim{measure.Medial, -1}
+	moreArea  = aim{measure.ContactShare, +1}
 )
 
 // practice is common practice in the trade; there is no published source.
@@ -157,7 +158,7 @@ func (o option) changed(change compare.Change) (out []compare.Property) {
 // missing is how far the shoe's mean lies from where it should be.
 func missing(s compare.ShoeFoot, a aim) float64 {
 	mean := s.Measures[a.measure].Mean
-	if a.measure == "contact_share" {
+	if a.measure == measure.ContactShare {
 		return max(0, wholeShare-mean)
 	}
 	return math.Abs(mean) // from the centre of the platform

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 )
 
 // Everything of an advice that people read is in this file.
@@ -66,20 +66,20 @@ func openVerdict(releves int) string {
 
 func sawPlace(s compare.ShoeFoot) string {
 	return fmt.Sprintf("%s foot: %s (probability of standing inside the kern %.0f %%), over %s mm, medial %s mm",
-		s.Foot, verdicts[s.Verdict], 100*s.PInside, signed(s.Measures["over_mm"].Mean, 1), signed(s.Measures["medial_mm"].Mean, 1))
+		s.Foot, verdicts[s.Verdict], 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
 }
 
-var verdicts = map[analyze.Verdict]string{
-	analyze.Over: "over the box", analyze.NotOver: "behind the kern", analyze.TooFarOver: "in front of the kern",
-	analyze.ToTheSide: "beside the kern", analyze.TooCloseToCall: "too close to call",
+var verdicts = map[measure.Verdict]string{
+	measure.OverTheBox: "over the box", measure.PulledBack: "behind the kern", measure.TooFarOver: "in front of the kern",
+	measure.ToTheSide: "beside the kern", measure.TooCloseToCall: "too close to call",
 }
 
 func sawPatch(s compare.ShoeFoot, peak float64) string {
 	said := sawPlace(s)
-	if share := s.Measures["contact_share"]; share.N > 0 {
+	if share := s.Measures[measure.ContactShare]; share.N > 0 {
 		said += fmt.Sprintf("; %.0f %% of the platform carries load", 100*share.Mean)
 	}
-	if third := s.Measures["back_third"]; third.N > 0 {
+	if third := s.Measures[measure.BackThird]; third.N > 0 {
 		said += fmt.Sprintf(", the back third %.0f %% of it", 100*third.Mean)
 	}
 	if peak > 0 {
@@ -106,7 +106,7 @@ func evidence(change compare.Change, changed []compare.Property, d compare.Diffe
 	if !alone {
 		only = ", and something else as well"
 	}
-	m, _ := analyze.MeasureNamed(d.Measure)
+	m := d.Measure.Describe()
 	return fmt.Sprintf("%s to %s: %s%s; %s moved by %s: %s",
 		change.From, change.To, strings.Join(what, ", "), only, m.Label, strings.TrimSpace(signed(d.Difference, m.Decimals)+" "+m.Unit), d.Wording)
 }

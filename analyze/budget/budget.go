@@ -1,127 +1,96 @@
-// Package budget lists what makes a number uncertain, source by source, and
-// adds it up as JCGM 100:2008 does (Guide to the expression of uncertainty in
-// measurement). It knows nothing of feet.
+// Package budget adds up what makes a number uncertain, source by source, as
+// JCGM 100:2008 does (Guide to the expression of uncertainty in measurement). It
+// knows nothing of feet.
 package budget
 
 import (
-	"encoding/json"
 	"math"
 	"slices"
 	"strings"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
-)
-
-// Type says how a standard uncertainty was evaluated (JCGM 100:2008, 4.2 and 4.3).
-type Type string
-
-const (
-	A Type = "A" // from the scatter of repeated observations
-	B Type = "B" // from anything else: a specification, an assumption, a bound
-)
-
-// Distribution is what an effect is taken to be drawn from.
-type Distribution string
-
-const (
-	Normal      Distribution = "normal"
-	Rectangular Distribution = "rectangular"
 )
 
 // UniformWithin returns the standard uncertainty of an effect that is known only
 // to lie within ±half: half ÷ √3 (JCGM 100:2008, 4.3.7).
 func UniformWithin(half float64) float64 { return math.Abs(half) / math.Sqrt(3) }
 
-// Line is one source. Its U is in the unit of the measure: the standard
-// uncertainty of the input times how the measure answers to it. Sources are
-// taken to be independent of each other.
-type Line struct {
-	Source       string
-	Basis        string // what U rests on, for people
-	Type         Type
-	Distribution Distribution
-	stats.Component
-}
-
-// Budget is what makes one measure uncertain.
-type Budget struct {
-	Lines []Line
-	U     float64 // combined standard uncertainty
-	DOF   float64 // its effective degrees of freedom (Welch-Satterthwaite)
-}
-
-// Expanded returns the half-width of the 95 % interval: t(0.975, DOF)·U.
-func (b Budget) Expanded() float64 { return stats.Interval95(0, b.U, b.DOF).Hi }
-
-// Of adds up lines. A line whose U is 0 stays in, so that a reader sees that it
-// was thought of.
-func Of(lines ...Line) Budget {
-	parts := make([]stats.Component, len(lines))
-	for i, l := range lines {
-		parts[i] = l.Component
+// OfDraws returns the standard uncertainty that the changes in Monte Carlo draws
+// show, which is their root mean square about 0, with their number as degrees of
+// freedom. No draws are no uncertainty, known exactly.
+func OfDraws(changes []float64) measure.StandardUncertainty {
+	u := 0.0
+	for _, v := range changes {
+		u = math.Hypot(u, v)
 	}
-	return Budget{Lines: lines, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
-}
-
-// Share is the part of the combined variance that line i makes up, 0..1; 0
-// where nothing is uncertain.
-func (b Budget) Share(i int) float64 {
-	if b.U == 0 {
-		return 0
+	dof := measure.Unlimited
+	if len(changes) > 0 {
+		dof = measure.DOF(len(changes))
 	}
-	r := b.Lines[i].U / b.U
-	return r * r
+	return measure.StandardUncertainty{U: u / math.Sqrt(float64(max(1, len(changes)))), DOF: dof}
 }
 
-// Typical is the budget of one of several alike measurements: source by source
-// the root mean square over them, with the degrees of freedom of the first and
-// every basis. All must have the same sources in the same order; there must be one.
-func Typical(budgets []Budget) Budget {
-	lines := make([]Line, len(budgets[0].Lines))
-	for i := range lines {
-		lines[i] = budgets[0].Lines[i]
-		lines[i].U = 0
+// OfEffect returns the standard uncertainty that one source gives a measure.
+func OfEffect(e *measure.Effect, m measure.Measure) measure.StandardUncertainty {
+	if u, ok := e.U[m]; ok {
+		return u
+	}
+	if draws, ok := e.Draws[m]; ok {
+		return OfDraws(draws)
+	}
+	return measure.StandardUncertainty{U: UniformWithin(e.Bound[m]), DOF: measure.Unlimited}
+}
+
+// OfHold returns the budget of one measure of a hold with these effects.
+func OfHold(effects []measure.Effect, m measure.Measure) measure.Budget {
+	sources := make([]measure.Contribution, len(effects))
+	for i := range effects {
+		e := &effects[i]
+		u := OfEffect(e, m)
+		sources[i] = measure.Contribution{Source: e.Source, Type: e.Type, Distribution: e.Distribution, Basis: e.Basis, U: u.U, DOF: u.DOF}
+	}
+	return Of(sources...)
+}
+
+// Of adds up sources of uncertainty: combined standard uncertainty, effective
+// degrees of freedom (JCGM 100:2008, 5.1.2 and G.4.1), the half-width of the 95 %
+// interval, and each source's share of the variance. A source whose U is 0 stays
+// in, so that a reader sees that it was considered.
+func Of(sources ...measure.Contribution) measure.Budget {
+	parts := make([]stats.Component, len(sources))
+	for i, s := range sources {
+		parts[i] = stats.Component{U: s.U, DOF: float64(s.DOF)}
+	}
+	b := measure.Budget{Sources: slices.Clone(sources), U: stats.Combined(parts...), DOF: measure.DOF(stats.EffectiveDOF(parts...))}
+	b.Expanded = stats.Interval95(0, b.U, float64(b.DOF)).Hi
+	for i := range b.Sources {
+		b.Sources[i].Share = 0
+		if b.U > 0 {
+			r := b.Sources[i].U / b.U
+			b.Sources[i].Share = r * r
+		}
+	}
+	return b
+}
+
+// Typical returns the budget of one of several alike measurements: source by
+// source the root mean square over them, with the degrees of freedom of the first
+// and every basis. All budgets have the same sources in the same order, and there
+// is at least one.
+func Typical(budgets []measure.Budget) measure.Budget {
+	sources := slices.Clone(budgets[0].Sources)
+	for i := range sources {
+		sources[i].U = 0
 		var bases []string
 		for _, b := range budgets {
-			l := b.Lines[i]
-			lines[i].U = math.Hypot(lines[i].U, l.U/math.Sqrt(float64(len(budgets))))
-			if !slices.Contains(bases, l.Basis) {
-				bases = append(bases, l.Basis)
+			s := b.Sources[i]
+			sources[i].U = math.Hypot(sources[i].U, s.U/math.Sqrt(float64(len(budgets))))
+			if !slices.Contains(bases, s.Basis) {
+				bases = append(bases, s.Basis)
 			}
 		}
-		lines[i].Basis = strings.Join(bases, "; ")
+		sources[i].Basis = strings.Join(bases, "; ")
 	}
-	return Of(lines...)
-}
-
-type lineJSON struct {
-	Source       string       `json:"source"`
-	Type         Type         `json:"type"`
-	Distribution Distribution `json:"distribution"`
-	U            float64      `json:"u"`
-	DOF          *float64     `json:"dof,omitempty"` // absent where unlimited, which JSON cannot hold
-	Share        float64      `json:"share"`
-	Basis        string       `json:"basis"`
-}
-
-// MarshalJSON writes the lines with their shares, leaving out degrees of
-// freedom that nothing limits.
-func (b Budget) MarshalJSON() ([]byte, error) {
-	lines := make([]lineJSON, len(b.Lines))
-	for i, l := range b.Lines {
-		lines[i] = lineJSON{l.Source, l.Type, l.Distribution, l.U, limited(l.DOF), b.Share(i), l.Basis}
-	}
-	return json.Marshal(struct {
-		Sources  []lineJSON `json:"sources"`
-		U        float64    `json:"u"`
-		DOF      *float64   `json:"dof,omitempty"`
-		Expanded float64    `json:"expanded95"`
-	}{lines, b.U, limited(b.DOF), b.Expanded()})
-}
-
-func limited(dof float64) *float64 {
-	if math.IsInf(dof, 0) {
-		return nil
-	}
-	return &dof
+	return Of(sources...)
 }

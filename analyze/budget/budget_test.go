@@ -10,11 +10,12 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
-func line(source string, u, dof float64) budget.Line {
-	return budget.Line{Source: source, Type: budget.B, Distribution: budget.Normal, Component: stats.Component{U: u, DOF: dof}}
+func line(source measure.Source, u, dof float64) measure.Contribution {
+	return measure.Contribution{Source: source, Type: measure.TypeB, Distribution: measure.Normal, U: u, DOF: measure.DOF(dof)}
 }
 
 // JCGM 100:2008, example H.1, the calibration of an end gauge: 32 nm with 16
@@ -31,9 +32,9 @@ func TestEndGauge(t *testing.T) {
 		line("temperature of the bed", 0, math.Inf(1)),
 	)
 	assert.InDelta(t, 32, b.U, 0.5)
-	assert.Equal(t, 16.0, math.Floor(b.DOF), "truncated, as the guide does")
-	assert.InDelta(t, 93, stats.TQuantile(0.995, math.Floor(b.DOF))*math.Round(b.U), 0.6)
-	assert.InDelta(t, 25*25/(b.U*b.U), b.Share(0), 1e-12)
+	assert.Equal(t, 16.0, math.Floor(float64(b.DOF)), "truncated, as the guide does")
+	assert.InDelta(t, 93, stats.TQuantile(0.995, math.Floor(float64(b.DOF)))*math.Round(b.U), 0.6)
+	assert.InDelta(t, 25*25/(b.U*b.U), b.Sources[0].Share, 1e-12)
 }
 
 // The figure of JCGM 100:2008, 4.3.7, for a rectangular distribution.
@@ -45,22 +46,22 @@ func TestUniformWithin(t *testing.T) {
 func TestBudget(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		u := rapid.Float64Range(0, 10)
-		var lines []budget.Line
+		var lines []measure.Contribution
 		for range rapid.IntRange(1, 8).Draw(t, "lines") {
 			lines = append(lines, line("s", u.Draw(t, "u"), rapid.Float64Range(1, 100).Draw(t, "dof")))
 		}
 		b := budget.Of(lines...)
 		shares, squares := 0.0, 0.0
 		for i, l := range lines {
-			shares += b.Share(i)
+			shares += b.Sources[i].Share
 			squares += l.U * l.U
 		}
 		assert.InDelta(t, math.Sqrt(squares), b.U, 1e-9)
 		if b.U > 0 {
 			assert.InDelta(t, 1, shares, 1e-9)
-			assert.Greater(t, b.Expanded(), 1.95*b.U)
+			assert.Greater(t, b.Expanded, 1.95*b.U)
 		}
-		same := budget.Typical([]budget.Budget{b, b, b})
+		same := budget.Typical([]measure.Budget{b, b, b})
 		assert.InDelta(t, b.U, same.U, 1e-9)
 		_, err := json.Marshal(b)
 		require.NoError(t, err)
@@ -68,12 +69,12 @@ func TestBudget(t *testing.T) {
 }
 
 func TestTypicalIsRootMeanSquare(t *testing.T) {
-	b := budget.Typical([]budget.Budget{
+	b := budget.Typical([]measure.Budget{
 		budget.Of(line("x", 3, 8), line("y", 0, 9)),
 		budget.Of(line("x", 4, 8), line("y", 1, 9)),
 	})
-	assert.InDelta(t, math.Sqrt(12.5), b.Lines[0].U, 1e-12)
-	assert.InDelta(t, math.Sqrt(0.5), b.Lines[1].U, 1e-12)
+	assert.InDelta(t, math.Sqrt(12.5), b.Sources[0].U, 1e-12)
+	assert.InDelta(t, math.Sqrt(0.5), b.Sources[1].U, 1e-12)
 	assert.InDelta(t, math.Sqrt(13), b.U, 1e-12)
 }
 

@@ -2,6 +2,7 @@ package check
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -12,6 +13,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/cells"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/sway"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -39,20 +41,20 @@ type look struct {
 
 // File checks the recording at path. What is no recording at all is an error;
 // everything else is a finding.
-func File(path string) (*Report, error) {
+func File(ctx context.Context, path string) (*Report, error) {
 	s, err := recording.Inspect(path)
 	if err != nil {
 		return nil, err
 	}
-	looks, err := watch(path, s)
+	looks, err := watch(ctx, path, s)
 	if err != nil {
 		return nil, err
 	}
 	r := &Report{File: filepath.Base(path), Whole: s.Whole(), Findings: []Finding{}}
 	r.ofFile(s)
-	var result *analyze.Result
+	var result *measure.Result
 	if s.Damage == nil && s.StartNS != 0 {
-		if result, err = analyze.File(path, analyze.Options{}); err != nil {
+		if result, err = analyze.File(ctx, path, analyze.Options{}); err != nil {
 			return nil, err
 		}
 		r.ofBoth(looks, result)
@@ -67,7 +69,7 @@ func File(path string) (*Report, error) {
 }
 
 // watch reads the frames of the recording as far as it is whole.
-func watch(path string, s *recording.Survey) (looks [2]*look, err error) {
+func watch(ctx context.Context, path string, s *recording.Survey) (looks [2]*look, err error) {
 	src, err := recording.Open(path)
 	if err != nil {
 		return looks, err
@@ -82,6 +84,9 @@ func watch(path string, s *recording.Survey) (looks [2]*look, err error) {
 	defer ahead.Close()
 	var frame device.Frame
 	for {
+		if err := ctx.Err(); err != nil {
+			return looks, fmt.Errorf("%s: %w", path, err)
+		}
 		var damage *recording.Damage
 		switch err := ahead.Next(&frame); {
 		case errors.Is(err, io.EOF) || errors.As(err, &damage):
@@ -109,7 +114,7 @@ func (r *Report) ofFile(s *recording.Survey) {
 }
 
 // ofBoth is what only both feet together, or the dancer's mass, can tell.
-func (r *Report) ofBoth(looks [2]*look, result *analyze.Result) {
+func (r *Report) ofBoth(looks [2]*look, result *measure.Result) {
 	if swapped(looks, result.Settings.OffOutlineWarn) {
 		r.add(Finding{About: "both", Kind: Swapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
 			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
@@ -120,7 +125,7 @@ func (r *Report) ofBoth(looks [2]*look, result *analyze.Result) {
 	}
 	loads := map[int]float64{}
 	for _, one := range result.Releves {
-		if one.Measures != nil {
+		if one.Hold != nil {
 			loads[one.N] += one.LoadN
 		}
 	}
@@ -134,7 +139,7 @@ func (r *Report) ofBoth(looks [2]*look, result *analyze.Result) {
 	}
 }
 
-func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
+func (r *Report) ofFoot(l *look, s *recording.Survey, result *measure.Result) {
 	f := Foot{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
 	name := l.foot.String()
 	if f.Frames == 0 {
@@ -158,10 +163,10 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
 	for _, e := range l.survey.Gaps {
 		f.Gaps = append(f.Gaps, Gap{AtS: s.At(e), LengthS: e.LengthS, Cause: e.Cause})
 	}
-	var measured []analyze.Releve
+	var measured []measure.Releve
 	if result != nil {
 		for _, one := range result.Releves {
-			if one.Foot == l.foot && one.Measures != nil {
+			if one.Foot == l.foot && one.Hold != nil {
 				measured = append(measured, one)
 			}
 		}
@@ -183,7 +188,7 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *analyze.Result) {
 }
 
 // ofFrames says what is missing, and whether a relevé misses it.
-func (r *Report) ofFrames(l *look, s *recording.Survey, result *analyze.Result) {
+func (r *Report) ofFrames(l *look, s *recording.Survey, result *measure.Result) {
 	name := l.foot.String()
 	if !l.survey.Numbered {
 		r.add(Finding{About: name, Kind: Unnumbered, Text: "its frames are not numbered", Means: "lost frames cannot be counted: only a pause would show"})
@@ -232,7 +237,7 @@ func (r *Report) ofFrames(l *look, s *recording.Survey, result *analyze.Result) 
 }
 
 // touched says whether frames are missing in a relevé.
-func touched(one analyze.Releve, holes []hole, startNS int64) bool {
+func touched(one measure.Releve, holes []hole, startNS int64) bool {
 	from, to := startNS+int64(1e9*(one.StartS-marginS)), startNS+int64(1e9*(one.EndS+marginS))
 	return slices.ContainsFunc(holes, func(h hole) bool { return h.to >= from && h.from <= to })
 }
@@ -259,7 +264,7 @@ func (r *Report) ofClock(l *look) {
 }
 
 // ofPlace is about where the strip lies under the platform.
-func (r *Report) ofPlace(l *look, measured []analyze.Releve, result *analyze.Result) {
+func (r *Report) ofPlace(l *look, measured []measure.Releve, result *measure.Result) {
 	name := l.foot.String()
 	if l.survey.Partial() {
 		f := Finding{About: name, Kind: Partly, Text: fmt.Sprintf("the strip covers %.0f %% of the platform", 100*l.survey.Covered),

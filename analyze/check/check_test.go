@@ -1,6 +1,7 @@
 package check_test
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"io"
@@ -87,7 +88,7 @@ func (s *session) checked(t *testing.T) *check.Report {
 	if s.after != nil {
 		s.after(t, path)
 	}
-	r, err := check.File(path)
+	r, err := check.File(context.Background(), path)
 	require.NoError(t, err)
 	return r
 }
@@ -225,7 +226,7 @@ func TestFindings(t *testing.T) {
 }
 
 func TestNoRecording(t *testing.T) {
-	_, err := check.File(filepath.Join(t.TempDir(), "none.mcap"))
+	_, err := check.File(context.Background(), filepath.Join(t.TempDir(), "none.mcap"))
 	require.Error(t, err)
 }
 

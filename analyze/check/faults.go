@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"aplomb/analyze"
 	"aplomb/analyze/cells"
+	"aplomb/analyze/measure"
 )
 
 // A fault is grave where it moves the centre of pressure by a quarter of what
@@ -20,7 +20,7 @@ const (
 )
 
 // ofCells turns what is wrong with single cells into one finding for each kind.
-func (r *Report) ofCells(l *look, measured int, result *analyze.Result) {
+func (r *Report) ofCells(l *look, measured int, result *measure.Result) {
 	all := l.cells.Findings()
 	if result != nil && result.Unloaded[l.foot] {
 		// The cells take large zeros for a load. Whoever sees the whole recording

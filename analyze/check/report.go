@@ -3,8 +3,8 @@
 package check
 
 import (
-	"aplomb/analyze"
 	"aplomb/analyze/cells"
+	"aplomb/analyze/measure"
 )
 
 // Report is what there is to say of one recording. Its JSON is one line of
@@ -13,7 +13,7 @@ type Report struct {
 	File     string                `json:"file"`
 	Whole    bool                  `json:"whole"`   // nothing is known to be missing
 	Trusted  bool                  `json:"trusted"` // no finding is grave
-	Feet     analyze.PerFoot[Foot] `json:"feet"`
+	Feet     measure.PerFoot[Foot] `json:"feet"`
 	Findings []Finding             `json:"findings"` // of the file, of both feet, of the left, of the right one
 }
 

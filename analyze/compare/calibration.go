@@ -1,14 +1,14 @@
 package compare
 
 import (
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // calibrations gathers what the calibrations of the strips take from the
 // comparison: their own warnings, gains that nobody measured, and a calibration
 // that changed between recordings, whose difference would pass for the shoes'.
-func (c *Comparison) calibrations(results []*analyze.Result) {
+func (c *Comparison) calibrations(results []*measure.Result) {
 	sums := map[string]string{} // by name of the strip
 	for _, r := range results {
 		for _, f := range device.Feet {
@@ -17,15 +17,15 @@ func (c *Comparison) calibrations(results []*analyze.Result) {
 				continue
 			}
 			s := side.Strip
-			for _, w := range s.CalibrationWarnings(r.Meta.Started) {
-				c.warn("%s", w)
+			for _, w := range measure.CalibrationWarnings(s.CalibrationDoubts(r.Meta.Started)) {
+				c.add(w)
 			}
 			if !s.Calibration.Measured() {
-				c.warn("strip %s: that its cells differ by %.2g %% is our assumption, not measured", s.Name, 100*s.Calibration.GainSD)
+				c.warn(measure.GainAssumed, measure.Values{Strip: s.Name, Percent: 100 * s.Calibration.GainSD})
 			}
 			sum := s.Calibration.Sum(s)
 			if before, met := sums[s.Name]; met && before != sum {
-				c.warn("strip %s: its calibration is not the same in all recordings: a difference in load or contact may be the strip's", s.Name)
+				c.warn(measure.CalibrationChanged, measure.Values{Strip: s.Name})
 			}
 			sums[s.Name] = sum
 		}

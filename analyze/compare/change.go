@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -44,7 +45,7 @@ const (
 )
 
 // watched are the measures whose change is put next to a change of shoe.
-var watched = []string{declared, "medial_mm", "contact_share", "peak_kpa"}
+var watched = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.PeakPressure}
 
 // changes sets every shoe against the first.
 func (c *Comparison) changes(labels []string) []Change {

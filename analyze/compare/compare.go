@@ -3,19 +3,20 @@ package compare
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // Of compares the shoes in results, all of one dancer. base is the code or
 // label of the shoe the others are set against; "" means the first one met.
-func Of(results []*analyze.Result, base string) (*Comparison, error) {
+func Of(results []*measure.Result, base string) (*Comparison, error) {
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
 	}
-	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []string{}}
+	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
 	if err := c.oneDancer(results); err != nil {
 		return nil, err
 	}
@@ -62,14 +63,22 @@ func Of(results []*analyze.Result, base string) (*Comparison, error) {
 	return c, nil
 }
 
-func (c *Comparison) warn(format string, args ...any) {
-	if w := fmt.Sprintf(format, args...); !slices.Contains(c.Warnings, w) {
+// warn adds a warning unless the comparison has the same one.
+func (c *Comparison) warn(code measure.Code, v measure.Values) { c.add(measure.Warn(code, v)) }
+
+// warnOn adds a warning of one foot.
+func (c *Comparison) warnOn(f device.Foot, code measure.Code, v measure.Values) {
+	c.add(measure.Warn(code, v).On(f))
+}
+
+func (c *Comparison) add(w measure.Warning) {
+	if !slices.ContainsFunc(c.Warnings, func(o measure.Warning) bool { return reflect.DeepEqual(o, w) }) {
 		c.Warnings = append(c.Warnings, w)
 	}
 }
 
 // oneDancer refuses recordings of different dancers.
-func (c *Comparison) oneDancer(results []*analyze.Result) error {
+func (c *Comparison) oneDancer(results []*measure.Result) error {
 	unnamed := false
 	for _, r := range results {
 		d := r.Recording.Dancer
@@ -83,20 +92,20 @@ func (c *Comparison) oneDancer(results []*analyze.Result) error {
 		}
 	}
 	if unnamed && c.Dancer != "" {
-		c.warn("a recording names no dancer and is taken for one of %s", c.Dancer)
+		c.warn(measure.DancerAssumed, measure.Values{Dancer: c.Dancer})
 	}
 	return nil
 }
 
 // withoutRepeats drops a recording that is there twice.
-func (c *Comparison) withoutRepeats(results []*analyze.Result) []*analyze.Result {
-	var kept []*analyze.Result
+func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
+	var kept []*measure.Result
 	for _, r := range results {
-		same := slices.ContainsFunc(kept, func(k *analyze.Result) bool {
+		same := slices.ContainsFunc(kept, func(k *measure.Result) bool {
 			return !r.Meta.Started.IsZero() && k.Meta.Started.Equal(r.Meta.Started) && sameLog(k, r)
 		})
 		if same {
-			c.warn("%s is the same recording as another and counts once", r.Recording.File)
+			c.warn(measure.RecordingTwice, measure.Values{File: r.Recording.File})
 			continue
 		}
 		kept = append(kept, r)
@@ -104,7 +113,7 @@ func (c *Comparison) withoutRepeats(results []*analyze.Result) []*analyze.Result
 	return kept
 }
 
-func sameLog(a, b *analyze.Result) bool {
+func sameLog(a, b *measure.Result) bool {
 	for _, f := range device.Feet {
 		x, y := a.Recording.Feet.Of(f), b.Recording.Feet.Of(f)
 		if (x == nil) != (y == nil) || (x != nil && (x.Frames != y.Frames || x.SpanS != y.SpanS)) {
@@ -122,18 +131,20 @@ func (c *Comparison) doubt(pools []*pool) {
 	for _, p := range pools {
 		conditions[key{p.support, p.rise}] = true
 		if len(p.releves) == 1 {
-			c.warn("%s %s: one relevé only: nothing says how it scatters, so there is no interval", p.label, p.foot)
+			c.warnOn(p.foot, measure.OneReleve, measure.Values{Shoe: p.label})
 		}
 		if p.aborted > 0 {
-			c.warn("%s %s: %d aborted relevé(s) left out", p.label, p.foot, p.aborted)
+			c.warnOn(p.foot, measure.AbortedLeftOut, measure.Values{Shoe: p.label, N: p.aborted})
 		}
-		for _, text := range p.doubtOrder {
-			c.warn("%s %s: %s (%d of %d relevés)", p.label, p.foot, text, p.doubts[text], len(p.releves))
+		for _, d := range p.doubts {
+			of := measure.Warn(measure.OfReleves, measure.Values{Shoe: p.label, N: d.n, Of: len(p.releves), Because: &d.Warning}).On(p.foot)
+			of.Class = d.Class
+			c.add(of)
 		}
 		for _, s := range p.strips {
 			strips[p.foot][s.Name] = true
 			if s.Mount.SeatMountings == 0 {
-				c.warn("strip %s: its mounting repeatability of %.1f mm is our assumption, not measured", s.Name, s.Mount.SeatSDMM)
+				c.warn(measure.SeatAssumed, measure.Values{Strip: s.Name, MM: s.Mount.SeatSDMM})
 			}
 		}
 		for _, f := range p.floors {
@@ -142,21 +153,21 @@ func (c *Comparison) doubt(pools []*pool) {
 	}
 	for _, f := range device.Feet {
 		if len(strips[f]) > 1 {
-			c.warn("%s: several strips: contact share compares only on the same strip model", f)
+			c.warnOn(f, measure.SeveralStrips, measure.Values{})
 		}
 		if !slices.ContainsFunc(pools, func(p *pool) bool { return p.foot == f }) {
-			c.warn("no relevé of the %s foot was measured: left and right cannot be compared", f)
+			c.warnOn(f, measure.FootNotMeasured, measure.Values{})
 		}
 	}
 	for _, d := range c.Drift {
 		if d.Wording == Clear {
-			c.warn("%s", d.say(c.Shoes[0].Shoe))
+			c.add(d.warning(c.Shoes[0].Shoe))
 		}
 	}
 	if len(floors) > 1 {
-		c.warn("several floors: contact share compares only on the same floor")
+		c.warn(measure.SeveralFloors, measure.Values{})
 	}
 	if len(conditions) > 1 {
-		c.warn("recordings under different support or rise are kept apart and not compared with each other")
+		c.warn(measure.SeveralConditions, measure.Values{})
 	}
 }

@@ -13,8 +13,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // shoe is a shoe whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
@@ -35,8 +36,8 @@ type day struct {
 
 var made = time.Date(2026, 3, 1, 10, 0, 0, 0, time.UTC)
 
-func (d day) result(at int) *analyze.Result {
-	r := &analyze.Result{}
+func (d day) result(at int) *measure.Result {
+	r := &measure.Result{}
 	r.Recording.File = d.mounting + ".mcap"
 	r.Recording.Dancer = d.dancer
 	r.Meta = device.Metadata{Dancer: d.dancer, Started: made.Add(time.Duration(at) * time.Minute), Support: d.support}
@@ -50,23 +51,26 @@ func (d day) result(at int) *analyze.Result {
 			Strip: &device.Strip{Name: f.String(), Foot: f, Rows: 5, Cols: 8, Mount: device.Mount{SeatSDMM: d.seatSD}},
 		}
 		outline := d.shoe.Outline()
-		r.Platforms.Set(f, analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()})
-		r.Recording.Feet.Set(f, analyze.FootLog{Frames: 1000 + at})
+		r.Platforms.Set(f, measure.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()})
+		r.Recording.Feet.Set(f, measure.FootLog{Frames: 1000 + at})
 		for n, over := range values {
-			r.Releves = append(r.Releves, analyze.Releve{
-				N: n + 1, Foot: f, FeetUp: 2, Status: analyze.Measured,
-				Measures: &analyze.Measures{
-					OverMM: over, MedialMM: d.medial,
-					Seat: map[string]float64{"over_mm": d.seatSD, "medial_mm": d.seatSD},
-				},
+			r.Releves = append(r.Releves, measure.Releve{
+				N: n + 1, Foot: f, FeetUp: 2, Status: measure.Measured,
+				Hold: &measure.Hold{OverMM: over, MedialMM: d.medial, Effects: []measure.Effect{seatEffect(d.seatSD)}},
 			})
 		}
 	}
 	return r
 }
 
+// seatEffect is what a seat of this standard deviation does to over and medial.
+func seatEffect(sd float64) measure.Effect {
+	u := measure.StandardUncertainty{U: sd, DOF: 8}
+	return measure.Effect{Source: "seat", Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
+}
+
 func of(t *testing.T, days ...day) *Comparison {
-	var results []*analyze.Result
+	var results []*measure.Result
 	for i, d := range days {
 		results = append(results, d.result(i))
 	}
@@ -77,9 +81,9 @@ func of(t *testing.T, days ...day) *Comparison {
 	return c
 }
 
-func (c *Comparison) difference(t *testing.T, measure string, foot device.Foot) Difference {
+func (c *Comparison) difference(t *testing.T, m measure.Measure, foot device.Foot) Difference {
 	for _, d := range c.Differences {
-		if d.Measure == measure && d.Foot == foot {
+		if d.Measure == m && d.Foot == foot {
 			return d
 		}
 	}
@@ -87,9 +91,9 @@ func (c *Comparison) difference(t *testing.T, measure string, foot device.Foot) 
 	return Difference{}
 }
 
-func (c *Comparison) feet(t *testing.T, measure, shoe string) FeetDiff {
+func (c *Comparison) feet(t *testing.T, m measure.Measure, shoe string) FeetDiff {
 	for _, d := range c.Feet {
-		if d.Measure == measure && d.Shoe == shoe {
+		if d.Measure == m && d.Shoe == shoe {
 			return d
 		}
 	}
@@ -127,7 +131,7 @@ func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
 		day{shoe: shoe("B"), mounting: "2", left: column(t, "sleep.csv", "drug1_h")})
-	d := c.difference(t, "over_mm", device.Left)
+	d := c.difference(t, measure.Over, device.Left)
 	assert.InDelta(t, -1.58, d.Difference, 1e-9)
 	assert.InDelta(t, -1.8608, d.Difference/d.U, 5e-5)
 	assert.InDelta(t, 17.776, *d.DOF, 1e-3)
@@ -141,7 +145,7 @@ func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
 // degrees of freedom, p = 0.002833; the interval as R prints it (from memory).
 func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug1_h"), right: column(t, "sleep.csv", "drug2_h")})
-	d := c.feet(t, "over_mm", "A")
+	d := c.feet(t, measure.Over, "A")
 	assert.Equal(t, 10, d.N)
 	assert.InDelta(t, -4.0621, d.Difference/d.U, 5e-5)
 	assert.InDelta(t, 9, *d.DOF, 1e-9)
@@ -155,7 +159,7 @@ func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 func TestFeetSignFlipOnDarwinsMaize(t *testing.T) {
 	d := column(t, "maize.csv", "difference_eighths_inch")
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: d, right: make([]float64, len(d))})
-	assert.InDelta(t, 2*863.0/32768, *c.feet(t, "over_mm", "A").P, 1e-12)
+	assert.InDelta(t, 2*863.0/32768, *c.feet(t, measure.Over, "A").P, 1e-12)
 }
 
 // Mounting enters as seat²·(1/m_A + 1/m_B), with its own degrees of freedom:
@@ -165,11 +169,11 @@ func TestMountingIsWhatLimits(t *testing.T) {
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1e-6, 0}, seatSD: 1},
 		day{shoe: shoe("A"), mounting: "2", left: []float64{0, 1e-6, 0}, seatSD: 1},
 		day{shoe: shoe("B"), mounting: "3", left: []float64{1, 1 + 1e-6, 1}, seatSD: 1})
-	d := c.difference(t, "over_mm", device.Left)
+	d := c.difference(t, measure.Over, device.Left)
 	assert.InDelta(t, 1.2247449, d.U, 1e-6) // √(1/2 + 1)
 	assert.InDelta(t, device.DefaultSeatDOF, *d.DOF, 1e-3)
 	assert.Equal(t, WithinMounting, d.Wording)
-	assert.Contains(t, c.Warnings, "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
+	assert.Contains(t, words.Warnings(c.Warnings), "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
 }
 
 // What is wrong with the strips' calibrations takes from the comparison.
@@ -177,7 +181,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 	two := func(change func(one, other *device.Strip)) []string {
 		a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1}}.result(0)
 		b := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 1.1}}.result(1)
-		for _, r := range []*analyze.Result{a, b} {
+		for _, r := range []*measure.Result{a, b} {
 			s := r.Meta.Sides[device.Left].Strip
 			s.Calibration = device.Calibration{KPaPerCount: 1, GainSD: 0.01, Date: device.Date{Year: 2026, Month: 2, Day: 1}, MadeFor: s.Name}
 			s.Calibration.Hash = s.Calibration.Sum(s)
@@ -185,9 +189,9 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		if change != nil {
 			change(a.Meta.Sides[device.Left].Strip, b.Meta.Sides[device.Left].Strip)
 		}
-		c, err := Of([]*analyze.Result{a, b}, "")
+		c, err := Of([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
-		return slices.DeleteFunc(c.Warnings, func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
+		return slices.DeleteFunc(words.Warnings(c.Warnings), func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
 	}
 	assert.Empty(t, two(nil))
 	assert.Equal(t, []string{"strip left: that its cells differ by 3 % is our assumption, not measured"}, two(func(one, other *device.Strip) {
@@ -220,11 +224,11 @@ func TestPermutationOfMountings(t *testing.T) {
 		days = append(days, d)
 	}
 	c := of(t, days...)
-	d := c.difference(t, "over_mm", device.Left)
+	d := c.difference(t, measure.Over, device.Left)
 	require.NotNil(t, d.P)
 	assert.InDelta(t, 2.0/70, *d.P, 1e-12)
-	assert.Nil(t, d.PHolm, "the declared measure is not adjusted")
-	assert.NotNil(t, c.difference(t, "medial_mm", device.Left).PHolm)
+	assert.Nil(t, d.PHolm, "the primary measure is not adjusted")
+	assert.NotNil(t, c.difference(t, measure.Medial, device.Left).PHolm)
 }
 
 func TestPreference(t *testing.T) {
@@ -292,26 +296,26 @@ func TestOneCodeSeveralShoes(t *testing.T) {
 	require.Len(t, c.Shoes, 2)
 	assert.Equal(t, "A#1", c.Shoes[0].Shoe)
 	assert.Equal(t, "A#2", c.Shoes[1].Shoe)
-	assert.Contains(t, c.Warnings, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2")
+	assert.Contains(t, words.Warnings(c.Warnings), "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2")
 }
 
 func TestOneReleveOnly(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-7}, seatSD: 1},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 0.1}, seatSD: 1})
-	d := c.difference(t, "over_mm", device.Left)
+	d := c.difference(t, measure.Over, device.Left)
 	assert.Nil(t, d.CI95)
 	assert.Equal(t, CouldBeChance, d.Wording)
-	assert.Contains(t, c.Warnings, "A left: one relevé only: nothing says how it scatters, so there is no interval")
-	assert.Contains(t, c.Warnings, "no relevé of the right foot was measured: left and right cannot be compared")
+	assert.Contains(t, words.Warnings(c.Warnings), "A left: one relevé only: nothing says how it scatters, so there is no interval")
+	assert.Contains(t, words.Warnings(c.Warnings), "no relevé of the right foot was measured: left and right cannot be compared")
 }
 
 func TestRefusals(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0}, dancer: "D1"}.result(0)
 	b := day{shoe: shoe("A"), mounting: "2", left: []float64{0}, dancer: "D2"}.result(1)
-	_, err := Of([]*analyze.Result{a, b}, "")
+	_, err := Of([]*measure.Result{a, b}, "")
 	assert.ErrorContains(t, err, "different dancers, D1 and D2")
-	_, err = Of([]*analyze.Result{a}, "Z")
+	_, err = Of([]*measure.Result{a}, "Z")
 	assert.ErrorContains(t, err, "--base Z: no such shoe in these recordings; there are A")
 	_, err = Of(nil, "")
 	assert.Error(t, err)
@@ -319,10 +323,10 @@ func TestRefusals(t *testing.T) {
 
 func TestOneRecordingTwiceCountsOnce(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}.result(0)
-	c, err := Of([]*analyze.Result{a, a}, "")
+	c, err := Of([]*measure.Result{a, a}, "")
 	require.NoError(t, err)
 	assert.Equal(t, 2, c.Shoes[0].N)
-	assert.Contains(t, c.Warnings, "1.mcap is the same recording as another and counts once")
+	assert.Contains(t, words.Warnings(c.Warnings), "1.mcap is the same recording as another and counts once")
 }
 
 func TestConditionsAreKeptApart(t *testing.T) {
@@ -330,5 +334,5 @@ func TestConditionsAreKeptApart(t *testing.T) {
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}, support: "barre"},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 1}, support: "none"})
 	assert.Empty(t, c.Differences)
-	assert.Contains(t, c.Warnings, "recordings under different support or rise are kept apart and not compared with each other")
+	assert.Contains(t, words.Warnings(c.Warnings), "recordings under different support or rise are kept apart and not compared with each other")
 }

@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -34,7 +34,7 @@ func TestCoverageTable(t *testing.T) {
 				holds, clear, wrong := 0.0, 0.0, 0.0
 				for range fittings {
 					profile := seat * math.Sqrt(chi2.Rand()/8)
-					var results []*analyze.Result
+					var results []*measure.Result
 					for s, code := range []string{"A", "B"} {
 						for m := range mountings {
 							d := day{shoe: shoe(code), mounting: fmt.Sprint(code, m), seatSD: profile}
@@ -47,7 +47,7 @@ func TestCoverageTable(t *testing.T) {
 					}
 					c, err := Of(results, "")
 					require.NoError(t, err)
-					d := c.difference(t, declared, device.Left)
+					d := c.difference(t, measure.Over, device.Left)
 					one := 1 / float64(fittings)
 					if d.CI95[0] <= difference && difference <= d.CI95[1] {
 						holds += one

@@ -5,7 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -59,22 +60,21 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 }
 
 // verdict judges the pooled centre of pressure.
-func (p *pool) verdict() (analyze.Verdict, platform.Point) {
-	over, medial := p.named("over_mm"), p.named("medial_mm")
+func (p *pool) verdict() (measure.Verdict, platform.Point) {
+	over, medial := p.named(measure.Over), p.named(measure.Medial)
 	at := platform.Point{medial.Mean, over.Mean}
-	v, _ := analyze.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
+	v, _ := verdict.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
 	return v, at
 }
 
-func (p *pool) named(measure string) Summary {
-	m, _ := analyze.MeasureNamed(measure)
+func (p *pool) named(m measure.Measure) Summary {
 	s, _ := p.sample(m)
 	return s.summary()
 }
 
 func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	for _, p := range pools {
-		if v, _ := p.verdict(); p.label == label && v != analyze.Over && slices.Contains(feet, p.foot) {
+		if v, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
 			return false
 		}
 	}
@@ -102,9 +102,9 @@ func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string
 			continue
 		}
 		v, at := p.verdict()
-		number := "over " + measured(p.named("over_mm"))
-		if v == analyze.ToTheSide {
-			number = "medial " + measured(p.named("medial_mm"))
+		number := "over " + measured(p.named(measure.Over))
+		if v == measure.ToTheSide {
+			number = "medial " + measured(p.named(measure.Medial))
 		}
 		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, phrase(v, at), number))
 	}
@@ -121,9 +121,9 @@ func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string
 	return strings.Join(said, " ")
 }
 
-// move says how far the declared measure moves from shoe a to shoe b.
+// move says how far the primary measure moves from shoe a to shoe b.
 func (c *Comparison) move(a, b *pool) string {
-	m, _ := analyze.MeasureNamed(declared)
+	m := measure.Over
 	d, _ := difference(a, b, m)
 	where, amount, ci := "further forward", d.Difference, d.CI95
 	if amount < 0 {
@@ -142,7 +142,7 @@ func (c *Comparison) move(a, b *pool) string {
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
 }
 
-// adjusted returns the wording of a difference of the declared measure among all
+// adjusted returns the wording of a difference of the primary measure among all
 // shoes tried, which with two is its own.
 func (c *Comparison) adjusted(d Difference) Wording {
 	for _, a := range c.Against {
@@ -154,15 +154,15 @@ func (c *Comparison) adjusted(d Difference) Wording {
 }
 
 // phrase says a verdict as the end of a sentence that begins with a shoe.
-func phrase(v analyze.Verdict, at platform.Point) string {
+func phrase(v measure.Verdict, at platform.Point) string {
 	switch v {
-	case analyze.Over:
+	case measure.OverTheBox:
 		return "is over the box"
-	case analyze.NotOver:
+	case measure.PulledBack:
 		return "stands behind the kern, pulled back"
-	case analyze.TooFarOver:
+	case measure.TooFarOver:
 		return "stands in front of the kern, too far over"
-	case analyze.ToTheSide:
+	case measure.ToTheSide:
 		if at[0] > 0 {
 			return "loads the big-toe side"
 		}

@@ -4,13 +4,9 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
-
-// declared is the measure named before anyone looked: it is not adjusted for
-// the others.
-const declared = "over_mm"
 
 // mountingsToPermute is how many mountings of each shoe a permutation test takes.
 const mountingsToPermute = 4
@@ -89,7 +85,7 @@ func differences(pools []*pool, from, to string) []Difference {
 			if b.label != to || b.foot != a.foot || b.support != a.support || b.rise != a.rise {
 				continue
 			}
-			for _, m := range analyze.Catalog {
+			for _, m := range measure.All() {
 				if d, ok := difference(a, b, m); ok {
 					out = append(out, d)
 				}
@@ -100,7 +96,7 @@ func differences(pools []*pool, from, to string) []Difference {
 	return out
 }
 
-func difference(a, b *pool, m analyze.Measure) (d Difference, ok bool) {
+func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
@@ -108,7 +104,7 @@ func difference(a, b *pool, m analyze.Measure) (d Difference, ok bool) {
 	}
 	c := between(from, to)
 	d = Difference{
-		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m.Name, From: a.label, To: b.label,
+		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m, From: a.label, To: b.label,
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}
@@ -121,12 +117,12 @@ func difference(a, b *pool, m analyze.Measure) (d Difference, ok bool) {
 }
 
 // adjust fills in PHolm over the measures and feet of one pair of shoes, the
-// declared measure left out.
+// primary measure left out.
 func adjust(ds []Difference) {
 	var p []float64
 	var at []int
 	for i, d := range ds {
-		if d.P != nil && d.Measure != declared {
+		if d.P != nil && d.Measure != measure.Over {
 			p, at = append(p, *d.P), append(at, i)
 		}
 	}

@@ -2,12 +2,11 @@ package compare
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -17,23 +16,23 @@ import (
 const newVisit = 6 * time.Hour
 
 // drifting are the measures in which warming up or tiring is looked for: the
-// declared one, and how steady the dancer stands.
-var drifting = []string{declared, "speed_mm_s"}
+// primary one, and how steady the dancer stands.
+var drifting = []measure.Measure{measure.Over, measure.SwaySpeed}
 
 // Drift says whether a measure runs off over a visit, whatever the shoe: the
 // slope that the relevés of all shoes have in common against their order on
 // that foot, every shoe with a level of its own.
 type Drift struct {
-	Foot      device.Foot `json:"foot"`
-	Measure   string      `json:"measure"`
-	N         int         `json:"n"`
-	Releves   int         `json:"releves"`    // of this foot in the longest visit, those not measured included
-	PerReleve float64     `json:"per_releve"` // slope
-	U         float64     `json:"u"`          // of the slope; mounting included
-	DOF       *float64    `json:"dof,omitempty"`
-	CI95      *[2]float64 `json:"ci95,omitempty"`
-	Wording   Wording     `json:"wording"`
-	Makes     []Made      `json:"makes,omitempty"` // of each shoe against the first
+	Foot      device.Foot     `json:"foot"`
+	Measure   measure.Measure `json:"measure"`
+	N         int             `json:"n"`
+	Releves   int             `json:"releves"`    // of this foot in the longest visit, those not measured included
+	PerReleve float64         `json:"per_releve"` // slope
+	U         float64         `json:"u"`          // of the slope; mounting included
+	DOF       *float64        `json:"dof,omitempty"`
+	CI95      *[2]float64     `json:"ci95,omitempty"`
+	Wording   Wording         `json:"wording"`
+	Makes     []Made          `json:"makes,omitempty"` // of each shoe against the first
 }
 
 // Made is what a drift alone would make of the difference between two shoes,
@@ -44,12 +43,12 @@ type Made struct {
 }
 
 // drifts looks for drift on both feet.
-func drifts(results []*analyze.Result, pools []*pool, labels []string) []Drift {
+func drifts(results []*measure.Result, pools []*pool, labels []string) []Drift {
 	var out []Drift
 	for _, f := range device.Feet {
 		at := orderOf(results, f)
-		for _, name := range drifting {
-			if d, ok := driftOf(pools, labels, f, name, at); ok {
+		for _, m := range drifting {
+			if d, ok := driftOf(pools, labels, f, m, at); ok {
 				out = append(out, d)
 			}
 		}
@@ -68,7 +67,7 @@ type releveID [2]int
 
 // orderOf numbers the relevés of a foot in the order in which they were made,
 // those included that could not be measured: they tire as well.
-func orderOf(results []*analyze.Result, f device.Foot) map[releveID]place {
+func orderOf(results []*measure.Result, f device.Foot) map[releveID]place {
 	recordings := make([]int, len(results))
 	for i := range recordings {
 		recordings[i] = i
@@ -86,7 +85,7 @@ func orderOf(results []*analyze.Result, f device.Foot) map[releveID]place {
 		}
 		last = started
 		releves := slices.Clone(results[i].Releves)
-		slices.SortStableFunc(releves, func(a, b analyze.Releve) int { return cmp.Compare(a.N, b.N) })
+		slices.SortStableFunc(releves, func(a, b measure.Releve) int { return cmp.Compare(a.N, b.N) })
 		for _, r := range releves {
 			if r.Foot == f {
 				now.order++
@@ -97,9 +96,8 @@ func orderOf(results []*analyze.Result, f device.Foot) map[releveID]place {
 	return at
 }
 
-func driftOf(pools []*pool, labels []string, f device.Foot, name string, at map[releveID]place) (d Drift, ok bool) {
-	m, _ := analyze.MeasureNamed(name)
-	d = Drift{Foot: f, Measure: name}
+func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, at map[releveID]place) (d Drift, ok bool) {
+	d = Drift{Foot: f, Measure: m}
 	var series []stats.Series
 	type key struct {
 		pool  *pool
@@ -115,7 +113,7 @@ func driftOf(pools []*pool, labels []string, f device.Foot, name string, at map[
 		}
 		seat, seatDOF = math.Max(seat, s.seat), min(seatDOF, s.seatDOF)
 		for i, r := range p.releves {
-			v, has := m.Of(r.Measures)
+			v, has := r.Value(m)
 			if !has {
 				continue
 			}
@@ -154,29 +152,14 @@ func driftOf(pools []*pool, labels []string, f device.Foot, name string, at map[
 	return d, true
 }
 
-// say says a clear drift, and the most that it makes of a difference from the
-// first shoe.
-func (d Drift) say(first string) string {
-	m, _ := analyze.MeasureNamed(d.Measure)
-	said := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
-		d.Foot, m.Label, fine(d.PerReleve), m.Unit, fine(d.CI95[0]), fine(d.CI95[1]))
-	var most Made
+// warning warns of a clear drift, with the most that it makes of a difference
+// from the first shoe.
+func (d Drift) warning(first string) measure.Warning {
+	v := measure.Values{Shoe: first, Measure: d.Measure, PerReleve: d.PerReleve, Interval: d.CI95}
 	for _, one := range d.Makes {
-		if abs(one.Difference) > abs(most.Difference) {
-			most = one
+		if abs(one.Difference) > abs(v.Difference) {
+			v.To, v.Difference = one.To, one.Difference
 		}
 	}
-	if fine(most.Difference) == "0.00" {
-		return said + "; in this order it cancels between shoes"
-	}
-	return fmt.Sprintf("%s; in this order it alone makes %s %s of the difference from %s to %s", said, fine(most.Difference), m.Unit, first, most.To)
-}
-
-// fine writes x with two decimals and a true minus, and never −0.00.
-func fine(x float64) string {
-	s := fmt.Sprintf("%.2f", abs(x))
-	if x < 0 && s != "0.00" {
-		return "−" + s
-	}
-	return s
+	return measure.Warn(measure.Trend, v).On(d.Foot)
 }

@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -23,8 +23,8 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 		if i < 0 {
 			continue
 		}
-		for _, m := range analyze.Catalog {
-			if m.Name == "load_share" {
+		for _, m := range measure.All() {
+			if m == measure.LoadShare {
 				continue // one number for both feet
 			}
 			if d, ok := feetDiff(left, pools[i], m); ok {
@@ -37,12 +37,12 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 
 // feetDiff pairs relevé by relevé. The difference carries the mounting and the
 // sensor of both strips, since each sits under its own shoe.
-func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
-	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m.Name}
+func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
+	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m}
 	groups := make([][]float64, left.mounts)
 	var flat []float64
-	var with [2][]*analyze.Measures
-	partner := map[[2]int]analyze.Releve{} // by recording and n
+	var with [2][]*measure.Hold
+	partner := map[[2]int]measure.Releve{} // by recording and n
 	for i, r := range right.releves {
 		partner[[2]int{right.source[i], r.N}] = r
 	}
@@ -51,15 +51,15 @@ func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
 		if !up {
 			continue
 		}
-		a, okA := m.Of(l.Measures)
-		b, okB := m.Of(r.Measures)
+		a, okA := l.Value(m)
+		b, okB := r.Value(m)
 		if !okA || !okB {
 			continue
 		}
 		d.Pairs = append(d.Pairs, [2]float64{a, b})
 		groups[left.mounting[i]] = append(groups[left.mounting[i]], a-b)
 		flat = append(flat, a-b)
-		with[device.Left], with[device.Right] = append(with[device.Left], l.Measures), append(with[device.Right], r.Measures)
+		with[device.Left], with[device.Right] = append(with[device.Left], l.Hold), append(with[device.Right], r.Hold)
 		d.Left += a
 		d.Right += b
 	}
@@ -73,8 +73,8 @@ func feetDiff(left, right *pool, m analyze.Measure) (d FeetDiff, ok bool) {
 	for f, p := range [2]*pool{left, right} {
 		seat, sensor := 0.0, sensor{}
 		for _, one := range with[f] {
-			seat += one.Seat[m.Name] / n
-			sensor.add(one, m.Name, n)
+			seat += seatOf(one, m) / n
+			sensor.add(one, m, n)
 		}
 		c.sensor = append(c.sensor, sensor.parts()...) // each strip errs by itself
 		c.mounting = append(c.mounting, stats.Component{U: seat / math.Sqrt(paired.mountings), DOF: p.seatDOF()})

@@ -2,10 +2,12 @@ package compare
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -19,21 +21,20 @@ type pool struct {
 	shoe     device.Shoe
 	strips   []device.Strip // one of each name
 	floors   []string
-	platform analyze.Platform
+	platform measure.Platform
 
-	releves  []analyze.Releve
+	releves  []measure.Releve
 	mounting []int // of each relevé, numbered from 0
 	source   []int // the recording each came from, by number
 	mounts   int
 	aborted  int
 
-	doubts     map[string]int
-	doubtOrder []string
+	doubts []doubt
 }
 
 // pool sorts the relevés. Shoes are told apart by what they are, not by their
 // code: one code with several contents becomes code#1, code#2, with a warning.
-func (c *Comparison) pool(results []*analyze.Result) []*pool {
+func (c *Comparison) pool(results []*measure.Result) []*pool {
 	label := c.labels(results)
 	var pools []*pool
 	mountings := map[*pool][]string{}
@@ -51,7 +52,7 @@ func (c *Comparison) pool(results []*analyze.Result) []*pool {
 				at = len(pools)
 				pools = append(pools, &pool{
 					label: l, foot: f, support: r.Meta.Support, rise: r.Meta.Rise,
-					shoe: *side.Shoe, platform: *r.Platforms.Of(f), doubts: map[string]int{},
+					shoe: *side.Shoe, platform: *r.Platforms.Of(f),
 				})
 			}
 			p := pools[at]
@@ -75,7 +76,7 @@ func (c *Comparison) pool(results []*analyze.Result) []*pool {
 	}
 	pools = slices.DeleteFunc(pools, func(p *pool) bool {
 		if len(p.releves) == 0 {
-			c.warn("%s %s: no relevé could be measured", p.label, p.foot)
+			c.warnOn(p.foot, measure.NothingMeasured, measure.Values{Shoe: p.label})
 		}
 		return len(p.releves) == 0
 	})
@@ -83,12 +84,12 @@ func (c *Comparison) pool(results []*analyze.Result) []*pool {
 }
 
 // take adds the relevés of foot f in recording number i, made in mounting m.
-func (p *pool) take(r *analyze.Result, i int, f device.Foot, m int) {
+func (p *pool) take(r *measure.Result, i int, f device.Foot, m int) {
 	for _, one := range r.Releves {
 		if one.Foot != f {
 			continue
 		}
-		if one.Status != analyze.Measured && !one.Discarded {
+		if one.Status != measure.Measured && !one.Discarded {
 			p.aborted++
 		}
 		if !one.Counts() {
@@ -98,17 +99,31 @@ func (p *pool) take(r *analyze.Result, i int, f device.Foot, m int) {
 		p.mounting = append(p.mounting, m)
 		p.source = append(p.source, i)
 		p.mounts = max(p.mounts, m+1)
-		for _, d := range one.Warnings {
-			if p.doubts[d] == 0 {
-				p.doubtOrder = append(p.doubtOrder, d)
-			}
-			p.doubts[d]++
+		for _, w := range one.Warnings {
+			p.doubt(w)
 		}
 	}
 }
 
+// doubt is a warning of relevés and of how many it is.
+type doubt struct {
+	measure.Warning
+	n int
+}
+
+// doubt counts a warning of a relevé.
+func (p *pool) doubt(w measure.Warning) {
+	w.Foot, w.Releve = "", 0
+	i := slices.IndexFunc(p.doubts, func(d doubt) bool { return reflect.DeepEqual(d.Warning, w) })
+	if i < 0 {
+		i = len(p.doubts)
+		p.doubts = append(p.doubts, doubt{Warning: w})
+	}
+	p.doubts[i].n++
+}
+
 // labels names every distinct shoe.
-func (c *Comparison) labels(results []*analyze.Result) map[string]string {
+func (c *Comparison) labels(results []*measure.Result) map[string]string {
 	contents := map[string][]string{} // by code, in order of appearance
 	var codes []string
 	for _, r := range results {
@@ -134,7 +149,7 @@ func (c *Comparison) labels(results []*analyze.Result) map[string]string {
 			}
 		}
 		if n := len(contents[code]); n > 1 {
-			c.warn("shoe %s is described in %d ways (%s): kept apart as %s#1 to %s#%d", code, n, differsIn(contents[code]), code, code, n)
+			c.warn(measure.ShoeDescribedTwice, measure.Values{Shoe: code, N: n, Properties: differsIn(contents[code])})
 		}
 	}
 	return label
@@ -144,7 +159,7 @@ func (c *Comparison) labels(results []*analyze.Result) map[string]string {
 func content(s *device.Shoe) string { return device.TOML(s) }
 
 // differsIn names the keys in which descriptions of a shoe differ.
-func differsIn(contents []string) string {
+func differsIn(contents []string) []string {
 	lines := map[string]int{}
 	for _, c := range contents {
 		for line := range strings.Lines(c) {
@@ -158,7 +173,7 @@ func differsIn(contents []string) string {
 		}
 	}
 	slices.Sort(keys)
-	return strings.Join(keys, ", ")
+	return keys
 }
 
 func codeOf(label string) string {
@@ -180,16 +195,16 @@ func labelsOf(pools []*pool) []string {
 func (p *pool) summary() ShoeFoot {
 	s := ShoeFoot{
 		Shoe: p.label, Foot: p.foot, Support: p.support, Rise: p.rise,
-		N: len(p.releves), Mountings: p.mounts, Measures: map[string]Summary{},
+		N: len(p.releves), Mountings: p.mounts, Measures: map[measure.Measure]Summary{},
 		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
 	}
-	for _, m := range analyze.Catalog {
+	for _, m := range measure.All() {
 		if one, ok := p.sample(m); ok {
-			s.Measures[m.Name] = one.summary()
+			s.Measures[m] = one.summary()
 		}
 	}
-	over, medial := s.Measures["over_mm"], s.Measures["medial_mm"]
-	s.Verdict, s.PInside = analyze.Judge(p.platform.Kern,
+	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
+	s.Verdict, s.PInside = verdict.Judge(p.platform.Kern,
 		platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U})
 	s.MeanMap = p.meanMap()
 	return s

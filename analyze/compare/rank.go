@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -16,7 +16,7 @@ type Standing struct {
 	Better []string `json:"better,omitempty"` // shoes that this one is better than
 }
 
-// Against sets the declared measure of one shoe against the first, adjusted for
+// Against sets the primary measure of one shoe against the first, adjusted for
 // how many shoes were tried.
 type Against struct {
 	Difference
@@ -26,13 +26,13 @@ type Against struct {
 	PShoes *float64 `json:"p_shoes,omitempty"`
 }
 
-// against takes the declared measure's differences from the first shoe. Clear
+// against takes the primary measure's differences from the first shoe. Clear
 // stands only where it still holds among so many shoes.
 func against(ds []Difference) []Against {
 	var out []Against
 	families := map[[3]string][]int{}
 	for _, d := range ds {
-		if d.Measure != declared {
+		if d.Measure != measure.Over {
 			continue
 		}
 		key := [3]string{d.Foot.String(), d.Support, d.Rise}
@@ -158,20 +158,19 @@ func (w wins) rank(labels []string) []Standing {
 func (p *pool) overAlone(q *pool) bool {
 	vp, _ := p.verdict()
 	vq, _ := q.verdict()
-	return vp == analyze.Over && vq != analyze.Over && vq != analyze.TooCloseToCall
+	return vp == measure.OverTheBox && vq != measure.OverTheBox && vq != measure.TooCloseToCall
 }
 
 // nearer says whether both miss on the same side, p less far, and by which measure.
-func (p *pool) nearer(q *pool) (m analyze.Measure, ok bool) {
+func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
 	vp, at := p.verdict()
 	vq, qt := q.verdict()
-	if vp != vq || vp == analyze.Over || vp == analyze.TooCloseToCall {
+	if vp != vq || vp == measure.OverTheBox || vp == measure.TooCloseToCall {
 		return m, false
 	}
-	axis, measure := 1, declared
-	if vp == analyze.ToTheSide {
-		axis, measure = 0, "medial_mm"
+	axis, m := 1, measure.Over
+	if vp == measure.ToTheSide {
+		axis, m = 0, measure.Medial
 	}
-	m, _ = analyze.MeasureNamed(measure)
 	return m, at[axis]*qt[axis] > 0 && abs(at[axis]) < abs(qt[axis])
 }

@@ -10,9 +10,10 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // The p-value that belongs to an interval is that of the t-test. Data: Student,
@@ -21,7 +22,7 @@ func TestByIntervalOnStudentsSleepData(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
 		day{shoe: shoe("B"), mounting: "2", left: column(t, "sleep.csv", "drug1_h")})
-	assert.InDelta(t, 0.07939, c.difference(t, "over_mm", device.Left).byInterval(), 5e-6)
+	assert.InDelta(t, 0.07939, c.difference(t, measure.Over, device.Left).byInterval(), 5e-6)
 	assert.Empty(t, c.Against, "two shoes need no adjustment")
 	assert.Empty(t, c.Ranking)
 }
@@ -51,7 +52,7 @@ func TestRanking(t *testing.T) {
 func TestRankingAmongMany(t *testing.T) {
 	days := []day{behind("A", -8), {shoe: shoe("B"), mounting: "B", left: []float64{-7.8, -7.2, -7.6, -7.5}}}
 	two := of(t, days...)
-	assert.Equal(t, Clear, two.difference(t, "over_mm", device.Left).Wording)
+	assert.Equal(t, Clear, two.difference(t, measure.Over, device.Left).Wording)
 	assert.Equal(t, "B", two.Preferred)
 	for _, code := range []string{"C", "D", "E", "F"} {
 		days = append(days, behind(code, -8))
@@ -70,7 +71,7 @@ func TestRankingAmongMany(t *testing.T) {
 func TestRankingKeepsWhatIsNotKnown(t *testing.T) {
 	open := day{shoe: shoe("C"), mounting: "C", left: []float64{-6, 0, -3, -7}}
 	c := of(t, behind("A", 0), behind("B", -8), open)
-	require.Equal(t, analyze.TooCloseToCall, c.Shoes[2].Verdict)
+	require.Equal(t, measure.TooCloseToCall, c.Shoes[2].Verdict)
 	assert.Equal(t, []Standing{{Place: 1, Shoe: "A", Better: []string{"B"}}, {Place: 1, Shoe: "C"}, {Place: 3, Shoe: "B"}}, c.Ranking)
 }
 
@@ -141,22 +142,22 @@ func TestDrift(t *testing.T) {
 	mirrored := of(t, worn("ABBA", -0.1)...)
 	require.NotEmpty(t, mirrored.Drift)
 	d := mirrored.Drift[0]
-	assert.Equal(t, declared, d.Measure)
+	assert.Equal(t, measure.Over, d.Measure)
 	assert.InDelta(t, -0.1, d.PerReleve, 0.01)
 	assert.Equal(t, Clear, d.Wording)
 	assert.Equal(t, 20, d.Releves)
 	assert.InDelta(t, 0, d.Makes[0].Difference, 1e-12, "mirrored: it cancels")
 	assert.InDelta(t, 2, mirrored.Differences[0].Difference, 1e-9)
-	assert.Contains(t, fmt.Sprint(mirrored.Warnings), "whatever the shoe: warming up or tiring; in this order it cancels between shoes")
+	assert.Contains(t, fmt.Sprint(words.Warnings(mirrored.Warnings)), "whatever the shoe: warming up or tiring; in this order it cancels between shoes")
 
 	inTurn := of(t, worn("AABB", -0.1)...)
 	assert.InDelta(t, -1, inTurn.Drift[0].Makes[0].Difference, 0.1, "B came ten relevés later")
 	assert.InDelta(t, 2-1, inTurn.Differences[0].Difference, 1e-9)
-	assert.Contains(t, fmt.Sprint(inTurn.Warnings), "of the difference from A to B")
+	assert.Contains(t, fmt.Sprint(words.Warnings(inTurn.Warnings)), "of the difference from A to B")
 
 	none := of(t, worn("ABBA", 0)...)
 	assert.Equal(t, CouldBeChance, none.Drift[0].Wording)
-	assert.NotContains(t, fmt.Sprint(none.Warnings), "tiring")
+	assert.NotContains(t, fmt.Sprint(words.Warnings(none.Warnings)), "tiring")
 }
 
 // The slope is that of the common line of the shoes: with one mounting each it
@@ -174,14 +175,14 @@ func TestDriftIsTheCommonSlope(t *testing.T) {
 func TestOrderOfReleves(t *testing.T) {
 	later := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 2}}.result(10)
 	first := day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2, 3}}.result(0)
-	first.Releves[1].Status, first.Releves[1].Measures = analyze.Aborted, nil
+	first.Releves[1].Status, first.Releves[1].Hold = measure.Aborted, nil
 	again := day{shoe: shoe("A"), mounting: "3", left: []float64{1}}.result(0)
 	again.Meta.Started = made.Add(30 * time.Hour)
-	at := orderOf([]*analyze.Result{later, first, again}, device.Left)
+	at := orderOf([]*measure.Result{later, first, again}, device.Left)
 	assert.Equal(t, place{0, 3}, at[releveID{1, 3}])
 	assert.Equal(t, place{0, 4}, at[releveID{0, 1}])
 	assert.Equal(t, place{1, 1}, at[releveID{2, 1}])
-	assert.Empty(t, orderOf([]*analyze.Result{later}, device.Right))
+	assert.Empty(t, orderOf([]*measure.Result{later}, device.Right))
 }
 
 func TestNoDriftFromTooLittle(t *testing.T) {

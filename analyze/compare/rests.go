@@ -7,21 +7,21 @@ import (
 	"slices"
 	"strings"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
 
-// Rests says what the uncertainty of a difference rests on: the declared
+// Rests says what the uncertainty of a difference rests on: the primary
 // measure between the two shoes, on the foot, that the answer leans on most.
 type Rests struct {
-	Foot      device.Foot `json:"foot"`
-	Support   string      `json:"support,omitempty"`
-	Rise      string      `json:"rise,omitempty"`
-	Measure   string      `json:"measure"`
-	From      string      `json:"from"`
-	To        string      `json:"to"`
-	HalfWidth float64     `json:"half_width"` // of the 95 % interval
+	Foot      device.Foot     `json:"foot"`
+	Support   string          `json:"support,omitempty"`
+	Rise      string          `json:"rise,omitempty"`
+	Measure   measure.Measure `json:"measure"`
+	From      string          `json:"from"`
+	To        string          `json:"to"`
+	HalfWidth float64         `json:"half_width"` // of the 95 % interval
 
 	// Shares of the variance, which add up to 1: the scatter of relevés, with the
 	// noise and sway in it; fixing the strips; gains, zeros, blur and grid.
@@ -69,11 +69,11 @@ func (c *Comparison) restsOn(pools []*pool, labels []string, won wins) *Rests {
 	return clearest
 }
 
-// rests takes apart the declared difference of two pools; sure is its size over
+// rests takes apart the primary difference of two pools; sure is its size over
 // the half-width of its interval. It is nil where nothing is known of the
 // scatter, or nothing is uncertain.
 func rests(a, b *pool) (r *Rests, sure float64) {
-	m, _ := analyze.MeasureNamed(declared)
+	m := measure.Over
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
@@ -86,7 +86,7 @@ func rests(a, b *pool) (r *Rests, sure float64) {
 	}
 	share := func(parts []stats.Component) float64 { return math.Pow(stats.Combined(parts...)/u, 2) }
 	r = &Rests{
-		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: declared, From: a.label, To: b.label,
+		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: measure.Over, From: a.label, To: b.label,
 		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.mounting), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
 	mountings := min(len(from.groups), len(to.groups)) + 1

@@ -9,7 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
+	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
@@ -27,11 +28,11 @@ func TestRestsOn(t *testing.T) {
 	c := of(t, twoShoes(1)...)
 	r := c.RestsOn
 	require.NotNil(t, r)
-	assert.Equal(t, declared, r.Measure)
+	assert.Equal(t, measure.Over, r.Measure)
 	assert.InDelta(t, 0.25, r.Dancer, 1e-9)
 	assert.InDelta(t, 0.75, r.Mounting, 1e-9)
 	assert.InDelta(t, 0, r.Sensor, 1e-9)
-	d := c.difference(t, declared, r.Foot)
+	d := c.difference(t, measure.Over, r.Foot)
 	assert.InDelta(t, (d.CI95[1]-d.CI95[0])/2, r.HalfWidth, 1e-9)
 
 	// Mounted twice with three relevés each: variances 1/6 and 1/2 a shoe; the
@@ -83,11 +84,12 @@ func TestRestsOnWhatDecides(t *testing.T) {
 }
 
 // withSensor puts what the strip does to over into every relevé of a result.
-func withSensor(r *analyze.Result, gain analyze.Draws, grid, zero float64) *analyze.Result {
+func withSensor(r *measure.Result, gain []float64, grid, zero float64) *measure.Result {
 	for _, one := range r.Releves {
-		one.Gain = map[string]analyze.Draws{declared: gain}
-		one.Grid = map[string]float64{declared: grid}
-		one.Zero = map[string]float64{declared: zero}
+		one.Effects = append(one.Effects,
+			measure.Effect{Source: "gain", Distribution: measure.Normal, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.Over: gain}},
+			measure.Effect{Source: "grid", Distribution: measure.Normal, Common: measure.OfShape, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: grid, DOF: measure.Unlimited}}},
+			measure.Effect{Source: "zero", Distribution: measure.Rectangular, Common: measure.OfStrip, Bound: map[measure.Measure]float64{measure.Over: zero}})
 	}
 	return r
 }
@@ -96,21 +98,21 @@ func withSensor(r *analyze.Result, gain analyze.Draws, grid, zero float64) *anal
 // do alike to both shoes; what the reconstruction leaves does not.
 func TestSensorInADifference(t *testing.T) {
 	days := twoShoes(0)
-	u := func(gainA, gainB analyze.Draws, gridA, gridB, zeroA, zeroB float64, otherStrip bool) float64 {
+	u := func(gainA, gainB []float64, gridA, gridB, zeroA, zeroB float64, otherStrip bool) float64 {
 		a, b := withSensor(days[0].result(0), gainA, gridA, zeroA), withSensor(days[1].result(1), gainB, gridB, zeroB)
 		if otherStrip {
 			b.Meta.Sides[0].Strip.Name = "L-02"
 		}
-		c, err := Of([]*analyze.Result{a, b}, "")
+		c, err := Of([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
-		v := c.difference(t, declared, 0).U
+		v := c.difference(t, measure.Over, 0).U
 		return math.Sqrt(max(0, v*v-2.0/3)) // less the scatter
 	}
-	g := analyze.Draws{0.3, -0.4, 0.1, -0.2}
-	turned := analyze.Draws{-0.3, 0.4, -0.1, 0.2}
+	g := []float64{0.3, -0.4, 0.1, -0.2}
+	turned := []float64{-0.3, 0.4, -0.1, 0.2}
 	assert.InDelta(t, 0, u(g, g, 0, 0, 0, 0, false), 1e-7, "the same gains at the same place")
-	assert.InDelta(t, 2*g.U(), u(g, turned, 0, 0, 0, 0, false), 1e-9, "to opposite effect")
-	assert.InDelta(t, g.U()*math.Sqrt2, u(g, g, 0, 0, 0, 0, true), 1e-9, "two strips")
+	assert.InDelta(t, 2*budget.OfDraws(g).U, u(g, turned, 0, 0, 0, 0, false), 1e-9, "to opposite effect")
+	assert.InDelta(t, budget.OfDraws(g).U*math.Sqrt2, u(g, g, 0, 0, 0, 0, true), 1e-9, "two strips")
 	assert.InDelta(t, 0.5, u(nil, nil, 0.3, 0.4, 0, 0, false), 1e-9, "grid")
 	assert.InDelta(t, 0, u(nil, nil, 0, 0, 0.6, 0.6, false), 1e-7, "the same drift")
 	assert.InDelta(t, 0.8/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, -0.2, false), 1e-9, "drifts apart")
@@ -124,9 +126,9 @@ func TestRestsAddUp(t *testing.T) {
 		for i := range days {
 			days[i].left = rapid.SliceOfN(rapid.Float64Range(-5, 5), 2, 8).Draw(rt, "over")
 		}
-		a := withSensor(days[0].result(0), analyze.Draws{rapid.Float64Range(-1, 1).Draw(rt, "a"), 0.1}, 0.1, 0)
-		b := withSensor(days[1].result(1), analyze.Draws{rapid.Float64Range(-1, 1).Draw(rt, "b"), 0.1}, 0.1, 0.2)
-		c, err := Of([]*analyze.Result{a, b}, "")
+		a := withSensor(days[0].result(0), []float64{rapid.Float64Range(-1, 1).Draw(rt, "a"), 0.1}, 0.1, 0)
+		b := withSensor(days[1].result(1), []float64{rapid.Float64Range(-1, 1).Draw(rt, "b"), 0.1}, 0.1, 0.2)
+		c, err := Of([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		if c.RestsOn == nil {
 			assert.NotEmpty(t, c.Preferred, "a preference that rests on verdicts alone")

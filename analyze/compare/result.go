@@ -4,7 +4,7 @@
 package compare
 
 import (
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -20,37 +20,38 @@ const (
 // Comparison is what several recordings of one dancer gave together.
 // Its JSON is that of compare --json.
 type Comparison struct {
-	Dancer      string       `json:"dancer,omitempty"`
-	Shoes       []ShoeFoot   `json:"shoes"`
-	Differences []Difference `json:"differences"`
-	Feet        []FeetDiff   `json:"feet"`
-	Preferred   string       `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Answer      string       `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
-	Findings    []string     `json:"-"`                   // where each foot stands, and what it would take to know more
-	Why         string       `json:"why"`                 // both together
-	RestsOn     *Rests       `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
-	Against     []Against    `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
-	Ranking     []Standing   `json:"ranking,omitempty"`   // likewise
-	Changes     []Change     `json:"changes,omitempty"`   // what differs between the shoes next to what changed in the numbers
-	Drift       []Drift      `json:"drift,omitempty"`     // over the visit, whatever the shoe
-	Warnings    []string     `json:"warnings"`
+	Dancer      string            `json:"dancer,omitempty"`
+	Shoes       []ShoeFoot        `json:"shoes"`
+	Differences []Difference      `json:"differences"`
+	Feet        []FeetDiff        `json:"feet"`
+	Preferred   string            `json:"preferred,omitempty"` // a shoe's label; absent where none is
+	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
+	Findings    []string          `json:"-"`                   // where each foot stands, and what it would take to know more
+	Why         string            `json:"why"`                 // both together
+	RestsOn     *Rests            `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
+	Against     []Against         `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
+	Ranking     []Standing        `json:"ranking,omitempty"`   // likewise
+	Changes     []Change          `json:"changes,omitempty"`   // what differs between the shoes next to what changed in the numbers
+	Drift       []Drift           `json:"drift,omitempty"`     // over the visit, whatever the shoe
+	Warnings    []measure.Warning `json:"warning_codes"`
+	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
 }
 
 // ShoeFoot pools the relevés of one shoe on one foot under the same conditions.
 type ShoeFoot struct {
-	Shoe      string             `json:"shoe"` // its code, with #1, #2 where one code has several contents
-	Foot      device.Foot        `json:"foot"`
-	Support   string             `json:"support,omitempty"`
-	Rise      string             `json:"rise,omitempty"`
-	N         int                `json:"n"`
-	Mountings int                `json:"mountings"`
-	Verdict   analyze.Verdict    `json:"verdict"`
-	PInside   float64            `json:"p_inside"`
-	Measures  map[string]Summary `json:"measures"` // by the measure's name
+	Shoe      string                      `json:"shoe"` // its code, with #1, #2 where one code has several contents
+	Foot      device.Foot                 `json:"foot"`
+	Support   string                      `json:"support,omitempty"`
+	Rise      string                      `json:"rise,omitempty"`
+	N         int                         `json:"n"`
+	Mountings int                         `json:"mountings"`
+	Verdict   measure.Verdict             `json:"verdict"`
+	PInside   float64                     `json:"p_inside"`
+	Measures  map[measure.Measure]Summary `json:"measures"` // by the measure's name
 
 	Profile  device.Shoe      `json:"-"`
-	Platform analyze.Platform `json:"-"`
-	Releves  []analyze.Releve `json:"-"` // the measured ones, in order of recording and n
+	Platform measure.Platform `json:"-"`
+	Releves  []measure.Releve `json:"-"` // the measured ones, in order of recording and n
 	MeanMap  []float64        `json:"-"` // mean of the relevés' maps, kPa, scan order of Strip
 	Strip    device.Strip     `json:"-"`
 }
@@ -67,42 +68,42 @@ type Summary struct {
 
 // Difference sets one measure of one shoe against that of another, same foot: to − from.
 type Difference struct {
-	Foot          device.Foot `json:"foot"`
-	Support       string      `json:"support,omitempty"`
-	Rise          string      `json:"rise,omitempty"`
-	Measure       string      `json:"measure"`
-	From          string      `json:"from"`
-	To            string      `json:"to"`
-	NFrom         int         `json:"n_from"`
-	NTo           int         `json:"n_to"`
-	MountingsFrom int         `json:"mountings_from"`
-	MountingsTo   int         `json:"mountings_to"`
-	MeanFrom      float64     `json:"mean_from"`
-	MeanTo        float64     `json:"mean_to"`
-	Difference    float64     `json:"difference"`
-	CI95          *[2]float64 `json:"ci95,omitempty"`
-	U             float64     `json:"u"`
-	DOF           *float64    `json:"dof,omitempty"`
-	P             *float64    `json:"p,omitempty"`      // permutation of mountings, where both shoes have 4 or more
-	PHolm         *float64    `json:"p_holm,omitempty"` // over the measures × feet of this pair, over_mm left out
-	Wording       Wording     `json:"wording"`
+	Foot          device.Foot     `json:"foot"`
+	Support       string          `json:"support,omitempty"`
+	Rise          string          `json:"rise,omitempty"`
+	Measure       measure.Measure `json:"measure"`
+	From          string          `json:"from"`
+	To            string          `json:"to"`
+	NFrom         int             `json:"n_from"`
+	NTo           int             `json:"n_to"`
+	MountingsFrom int             `json:"mountings_from"`
+	MountingsTo   int             `json:"mountings_to"`
+	MeanFrom      float64         `json:"mean_from"`
+	MeanTo        float64         `json:"mean_to"`
+	Difference    float64         `json:"difference"`
+	CI95          *[2]float64     `json:"ci95,omitempty"`
+	U             float64         `json:"u"`
+	DOF           *float64        `json:"dof,omitempty"`
+	P             *float64        `json:"p,omitempty"`      // permutation of mountings, where both shoes have 4 or more
+	PHolm         *float64        `json:"p_holm,omitempty"` // over the measures × feet of this pair, over_mm left out
+	Wording       Wording         `json:"wording"`
 }
 
 // FeetDiff sets left against right in one shoe, over the relevés both feet rose together: left − right.
 type FeetDiff struct {
-	Shoe       string      `json:"shoe"`
-	Support    string      `json:"support,omitempty"`
-	Rise       string      `json:"rise,omitempty"`
-	Measure    string      `json:"measure"`
-	N          int         `json:"n"`
-	Left       float64     `json:"left"`
-	Right      float64     `json:"right"`
-	Difference float64     `json:"difference"`
-	CI95       *[2]float64 `json:"ci95,omitempty"`
-	U          float64     `json:"u"`
-	DOF        *float64    `json:"dof,omitempty"`
-	P          *float64    `json:"p,omitempty"` // sign-flip of the paired relevés: in this mounting
-	Wording    Wording     `json:"wording"`
+	Shoe       string          `json:"shoe"`
+	Support    string          `json:"support,omitempty"`
+	Rise       string          `json:"rise,omitempty"`
+	Measure    measure.Measure `json:"measure"`
+	N          int             `json:"n"`
+	Left       float64         `json:"left"`
+	Right      float64         `json:"right"`
+	Difference float64         `json:"difference"`
+	CI95       *[2]float64     `json:"ci95,omitempty"`
+	U          float64         `json:"u"`
+	DOF        *float64        `json:"dof,omitempty"`
+	P          *float64        `json:"p,omitempty"` // sign-flip of the paired relevés: in this mounting
+	Wording    Wording         `json:"wording"`
 
 	Pairs [][2]float64 `json:"-"` // left and right of every paired relevé
 }

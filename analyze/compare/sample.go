@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
@@ -40,13 +40,13 @@ func newSample(groups [][]float64, seat, seatDOF float64) sample {
 }
 
 // sample gathers a measure; ok is false where no relevé has it.
-func (p *pool) sample(m analyze.Measure) (s sample, ok bool) {
+func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	groups := make([][]float64, p.mounts)
-	var with []*analyze.Measures
+	var with []*measure.Hold
 	for i, r := range p.releves {
-		if v, ok := m.Of(r.Measures); ok {
+		if v, ok := r.Value(m); ok {
 			groups[p.mounting[i]] = append(groups[p.mounting[i]], v)
-			with = append(with, r.Measures)
+			with = append(with, r.Hold)
 		}
 	}
 	groups = nonEmpty(groups)
@@ -55,9 +55,9 @@ func (p *pool) sample(m analyze.Measure) (s sample, ok bool) {
 	}
 	n, seat := float64(len(with)), 0.0
 	sensor := p.sensor()
-	for _, r := range with {
-		seat += r.Seat[m.Name] / n
-		sensor.add(r, m.Name, n)
+	for _, h := range with {
+		seat += seatOf(h, m) / n
+		sensor.add(h, m, n)
 	}
 	s = newSample(groups, seat, p.seatDOF())
 	s.sensor = sensor

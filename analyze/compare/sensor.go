@@ -4,72 +4,113 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
 	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
 
-// sensor is what the strip itself does to the mean of a measure: what relevés
-// have in common and their scatter therefore does not show. Noise and sway
-// differ from one relevé to the next and are in the scatter.
+// sensor is what the strip itself does to the mean of a measure over relevés:
+// what they have in common, so that their scatter does not show it. Effects that
+// differ from one relevé to the next are in the scatter and not here.
 type sensor struct {
-	strip string        // "" where there are several
-	gain  analyze.Draws // changes under imagined gains, of one strip always the same
-	grid  float64       // standard uncertainty that the reconstruction leaves, cells filled included
-	moved [4]float64    // the most, with its sign, that drift of the zeros, blur, hysteresis and creep add
+	strip  string    // "" where there are several
+	gain   []float64 // changes in Monte Carlo draws, the same draws for every recording of a strip
+	shape  float64   // standard uncertainty that depends on the shape of the pressure
+	bounds []bound   // of other effects that a strip has in common, in the order of the sources
+}
+
+// bound is the half-width of an effect's rectangular distribution, with the sign
+// of the change.
+type bound struct {
+	source measure.Source
+	most   float64
 }
 
 // add takes in one of n relevés.
-func (s *sensor) add(r *analyze.Measures, measure string, n float64) {
-	if g := r.Gain[measure]; g != nil {
-		if s.gain == nil {
-			s.gain = make(analyze.Draws, len(g))
-		}
-		for k := range min(len(g), len(s.gain)) {
-			s.gain[k] += g[k] / n
+func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
+	shape := 0.0
+	for i := range h.Effects {
+		e := &h.Effects[i]
+		switch e.Common {
+		case measure.OfShape:
+			shape = math.Hypot(shape, e.U[m].U)
+		case measure.OfStrip:
+			if draws := e.Draws[m]; draws != nil {
+				s.addDraws(draws, n)
+			}
+			if e.Distribution == measure.Rectangular {
+				s.addBound(e.Source, e.Bound[m]/n)
+			}
 		}
 	}
-	s.grid += math.Hypot(r.Grid[measure], r.Fill[measure]) / n
-	for i, most := range []map[string]float64{r.Zero, r.Blur, r.Hysteresis, r.Creep} {
-		s.moved[i] += most[measure] / n
+	s.shape += shape / n
+}
+
+func (s *sensor) addDraws(draws []float64, n float64) {
+	if s.gain == nil {
+		s.gain = make([]float64, len(draws))
 	}
+	for k := range min(len(draws), len(s.gain)) {
+		s.gain[k] += draws[k] / n
+	}
+}
+
+func (s *sensor) addBound(source measure.Source, most float64) {
+	for i := range s.bounds {
+		if s.bounds[i].source == source {
+			s.bounds[i].most += most
+			return
+		}
+	}
+	s.bounds = append(s.bounds, bound{source, most})
+}
+
+// seatOf is the standard uncertainty that a new mounting gives a measure of a hold.
+func seatOf(h *measure.Hold, m measure.Measure) (u float64) {
+	for i := range h.Effects {
+		if e := &h.Effects[i]; e.Common == measure.OfMounting {
+			u = math.Hypot(u, e.U[m].U)
+		}
+	}
+	return u
 }
 
 // parts are the components of standard uncertainty.
 func (s sensor) parts() []stats.Component {
-	return append(s.even(), component(s.gain))
+	return append(s.even(), ofDraws(s.gain))
 }
 
 // even are the parts of a sensor whose cells are alike.
 func (s sensor) even() []stats.Component {
-	parts := []stats.Component{{U: s.grid, DOF: math.Inf(1)}}
-	for _, most := range s.moved {
-		parts = append(parts, stats.Component{U: budget.UniformWithin(most), DOF: math.Inf(1)})
+	parts := []stats.Component{{U: s.shape, DOF: math.Inf(1)}}
+	for _, b := range s.bounds {
+		parts = append(parts, stats.Component{U: budget.UniformWithin(b.most), DOF: math.Inf(1)})
 	}
 	return parts
 }
 
 // against is the sensor's part in a difference of two means. Under one strip
 // the same gains act on both, and what they do alike cancels. How much of a
-// bounded effect has come about is likewise taken to be alike in both. What the
-// reconstruction leaves depends on the shape of the pressure and does not
-// cancel, nor does anything of two strips.
+// bounded effect has come about is likewise taken to be alike in both. What
+// depends on the shape of the pressure does not cancel, nor does anything of two
+// strips.
 func (s sensor) against(from sensor) (even, gains []stats.Component) {
 	if s.strip == "" || s.strip != from.strip {
-		return slices.Concat(s.even(), from.even()), []stats.Component{component(s.gain), component(from.gain)}
+		return slices.Concat(s.even(), from.even()), []stats.Component{ofDraws(s.gain), ofDraws(from.gain)}
 	}
-	both := sensor{grid: math.Hypot(s.grid, from.grid)}
-	for i := range both.moved {
-		both.moved[i] = s.moved[i] - from.moved[i]
+	both := sensor{shape: math.Hypot(s.shape, from.shape), bounds: slices.Clone(s.bounds)}
+	for _, b := range from.bounds {
+		both.addBound(b.source, -b.most)
 	}
-	gain := make(analyze.Draws, max(len(s.gain), len(from.gain)))
+	gain := make([]float64, max(len(s.gain), len(from.gain)))
 	copy(gain, s.gain)
 	for k, v := range from.gain {
 		gain[k] -= v
 	}
-	return both.even(), []stats.Component{component(gain)}
+	return both.even(), []stats.Component{ofDraws(gain)}
 }
 
-func component(gain analyze.Draws) stats.Component {
-	return stats.Component{U: gain.U(), DOF: gain.DOF()}
+func ofDraws(changes []float64) stats.Component {
+	u := budget.OfDraws(changes)
+	return stats.Component{U: u.U, DOF: float64(u.DOF)}
 }

@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"slices"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -38,15 +39,15 @@ func wanted(pools []*pool, labels []string) []string {
 func toTell(a, b *pool) string {
 	va, _ := a.verdict()
 	vb, _ := b.verdict()
-	if va == analyze.Over && vb == analyze.Over {
+	if va == measure.OverTheBox && vb == measure.OverTheBox {
 		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
 	}
 	for _, p := range []*pool{a, b} {
-		if v, _ := p.verdict(); v == analyze.TooCloseToCall {
+		if v, _ := p.verdict(); v == measure.TooCloseToCall {
 			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.toJudge())
 		}
 	}
-	m, _ := analyze.MeasureNamed(declared)
+	m := measure.Over
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
 	if _, _, _, wording := between(from, to).judge(); wording == Clear {
@@ -61,14 +62,14 @@ func toTell(a, b *pool) string {
 
 // toJudge says what would bring the verdict of one shoe.
 func (p *pool) toJudge() string {
-	over, _ := analyze.MeasureNamed("over_mm")
-	medial, _ := analyze.MeasureNamed("medial_mm")
+	over := measure.Over
+	medial := measure.Medial
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
 	return effort(p.mounts, func(releves, mountings int) bool {
 		so, sm := o.grown(releves, mountings).summary(), m.grown(releves, mountings).summary()
-		v, _ := analyze.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
-		return v != analyze.TooCloseToCall
+		v, _ := verdict.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
+		return v != measure.TooCloseToCall
 	})
 }
 

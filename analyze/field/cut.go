@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"aplomb/device/platform"
+
 	"gonum.org/v1/gonum/mat"
 )
 

@@ -4,8 +4,9 @@ package kept
 import (
 	"math"
 
-	"aplomb/analyze"
+	"aplomb/analyze/budget"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 )
 
 // Releves returns the relevés of a result as the logbook keeps them: every
@@ -15,7 +16,7 @@ import (
 // The standard uncertainty is that of the Measures where they have one, mounting
 // included; else what mounting and gains give together, and nil where neither
 // reaches the measure.
-func Releves(r *analyze.Result) []logbook.Releve {
+func Releves(r *measure.Result) []logbook.Releve {
 	all := []logbook.Releve{}
 	for i := range r.Releves {
 		one := &r.Releves[i]
@@ -25,9 +26,9 @@ func Releves(r *analyze.Result) []logbook.Releve {
 		row := logbook.Releve{N: one.N, Foot: one.Foot, FeetUp: one.FeetUp, StartS: one.StartS, Aborted: !one.Counts()}
 		if one.Counts() {
 			row.Verdict = string(one.Verdict)
-			for _, c := range analyze.Catalog {
-				if v, ok := c.Of(one.Measures); ok {
-					row.Measures = append(row.Measures, logbook.Measure{Name: c.Name, Value: v, U: uncertainty(one.Measures, c.Name)})
+			for _, m := range measure.All() {
+				if v, ok := one.Value(m); ok {
+					row.Measures = append(row.Measures, logbook.Measure{Name: m.Symbol(), Value: v, U: uncertainty(one.Hold, m)})
 				}
 			}
 		}
@@ -36,22 +37,28 @@ func Releves(r *analyze.Result) []logbook.Releve {
 	return all
 }
 
-func uncertainty(m *analyze.Measures, name string) *float64 {
-	switch name {
-	case "over_mm":
-		return &m.UOverMM
-	case "medial_mm":
-		return &m.UMedialMM
-	case "contact_share":
-		return &m.UContactShare
-	case "load_n":
-		return &m.ULoadN
+func uncertainty(h *measure.Hold, m measure.Measure) *float64 {
+	switch m {
+	case measure.Over:
+		return &h.UOverMM
+	case measure.Medial:
+		return &h.UMedialMM
+	case measure.ContactShare:
+		return &h.UContactShare
+	case measure.Load:
+		return &h.ULoadN
 	}
-	seat, ok := m.Seat[name]
-	gain, also := m.Gain[name]
-	if !ok && !also {
+	u, known := 0.0, false
+	for i := range h.Effects {
+		e := &h.Effects[i]
+		seat := e.Common == measure.OfMounting && e.U[m].U > 0
+		gain := e.Common == measure.OfStrip && len(e.Draws[m]) > 0
+		if seat || gain {
+			u, known = math.Hypot(u, budget.OfEffect(e, m).U), true
+		}
+	}
+	if !known {
 		return nil
 	}
-	u := math.Hypot(seat, gain.U())
 	return &u
 }

@@ -6,19 +6,22 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 func TestReleves(t *testing.T) {
-	m := &analyze.Measures{
-		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: analyze.NotOver,
-		Seat: map[string]float64{"kern_ratio": 0.3}, Gain: map[string]analyze.Draws{"kern_ratio": {0.4, -0.4}},
+	m := &measure.Hold{
+		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: measure.PulledBack,
+		Effects: []measure.Effect{
+			{Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.KernRatio: {U: 0.3, DOF: 8}}},
+			{Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.KernRatio: {0.4, -0.4}}},
+		},
 	}
-	all := Releves(&analyze.Result{Releves: []analyze.Releve{
-		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Status: analyze.Measured, Measures: m},
-		{N: 2, Foot: device.Left, Status: analyze.Measured, Discarded: true, Measures: m},
-		{N: 3, Foot: device.Right, Status: analyze.Aborted},
+	all := Releves(&measure.Result{Releves: []measure.Releve{
+		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Status: measure.Measured, Hold: m},
+		{N: 2, Foot: device.Left, Status: measure.Measured, Discarded: true, Hold: m},
+		{N: 3, Foot: device.Right, Status: measure.Aborted},
 	}})
 	require.Len(t, all, 2, "the discarded one is left out")
 	assert.Equal(t, "not_over", all[0].Verdict)

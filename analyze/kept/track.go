@@ -4,14 +4,15 @@ import (
 	"strconv"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 )
 
 // TrackRows returns what the logbook keeps of a measure as package track follows
 // it. Recordings go by their numbers, and a shoe is another where its version is.
-func TrackRows(measure string, measures []logbook.MeasureRow) (rows []track.Row) {
+func TrackRows(of measure.Measure, measures []logbook.MeasureRow) (rows []track.Row) {
 	for _, m := range measures {
-		if m.Name != measure {
+		if m.Name != of.Symbol() {
 			continue
 		}
 		rows = append(rows, track.Row{

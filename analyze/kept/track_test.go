@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -23,5 +24,5 @@ func TestTrackRows(t *testing.T) {
 	assert.Equal(t, []track.Row{{
 		Dancer: "D7", Visit: "2026-03-14-2", Baseline: true, Recording: "12", At: at, Foot: device.Right,
 		Shoe: "A", Version: "2", Strip: "R-01", Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
-	}}, TrackRows("over_mm", []logbook.MeasureRow{m, other}))
+	}}, TrackRows(measure.Over, []logbook.MeasureRow{m, other}))
 }

@@ -4,12 +4,13 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze"
 	"aplomb/analyze/cells"
 	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/stats"
 	"aplomb/analyze/trace"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -30,7 +31,7 @@ type Hold struct {
 	OverMM       float64
 	MedialMM     float64
 	ContactShare float64
-	Verdict      analyze.Verdict
+	Verdict      measure.Verdict
 	TouchesGap   bool // frames are missing in it
 }
 
@@ -41,7 +42,7 @@ type foot struct {
 	curve *device.Curve
 	tail  *trace.Tail
 
-	now    trace.Sample
+	now    measure.Sample
 	counts []uint16 // of the last frame
 	loaded bool     // since the foot was last down for long
 	downS  float64  // since when there has been no load; NaN while there is
@@ -64,7 +65,7 @@ func newFoot(side *device.Side) *foot {
 		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
 		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
-		now: trace.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
+		now: measure.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
 	}
 }
 
@@ -77,7 +78,7 @@ func (f *foot) add(frame *device.Frame) (over bool, err error) {
 	f.now, f.counts = s, append(f.counts[:0], frame.Counts...)
 	f.cells.Add(frame)
 	f.inspect()
-	if s.Flags&trace.Saturated != 0 {
+	if s.Flags&measure.Saturated != 0 {
 		for k, c := range frame.Counts {
 			if int(c) >= f.strip.SaturatesAt {
 				f.fullAt[k] = s.T
@@ -131,7 +132,7 @@ func (f *foot) measure(p releve.Pulse) Hold {
 	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
 	medial, over := f.scatter(p)
 	seat := f.strip.Mount.SeatSDMM
-	h.Verdict, _ = analyze.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)})
+	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)})
 	return h
 }
 

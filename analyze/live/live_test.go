@@ -1,6 +1,7 @@
 package live_test
 
 import (
+	"context"
 	"errors"
 	"io"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/live"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
@@ -47,7 +49,7 @@ func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
 }
 
 // both follows a session and analyzes its recording.
-func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Watch, *analyze.Result) {
+func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Watch, *measure.Result) {
 	path := filepath.Join(dir, "a.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
@@ -64,7 +66,7 @@ func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*l
 		require.NoError(t, err)
 	}
 	require.NoError(t, w.Close())
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{})
 	require.NoError(t, err)
 	return watch, r
 }
@@ -106,7 +108,7 @@ func TestSeenAsAnalyzed(t *testing.T) {
 			n    int
 			foot device.Foot
 		}
-		offline := map[key]analyze.Releve{}
+		offline := map[key]measure.Releve{}
 		for _, one := range r.Releves {
 			offline[key{one.N, one.Foot}] = one
 		}
@@ -121,7 +123,7 @@ func TestSeenAsAnalyzed(t *testing.T) {
 				want, ok := offline[key{one.N, device.Foot(f)}]
 				require.True(t, ok, "example %d, relevé %d, %s", i, one.N, device.Foot(f))
 				last = max(last, want.EndS)
-				require.Equal(t, want.Status == analyze.Measured, h.Settled)
+				require.Equal(t, want.Status == measure.Measured, h.Settled)
 				if !h.Settled {
 					continue
 				}
@@ -185,7 +187,7 @@ func TestDiscardsAsAnalyzed(t *testing.T) {
 	}
 	require.Equal(t, 3, count)
 	require.NoError(t, w.Close())
-	r, err := analyze.File(path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{})
 	require.NoError(t, err)
 	require.Len(t, r.Releves, 3)
 	for i, one := range watch.Releves() {

@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 	"aplomb/device"
 )
@@ -97,7 +97,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 		clear := 0.0
 		for range fittings {
 			profile := seat * math.Sqrt(chi2.Rand()/8)
-			var all []*analyze.Result
+			var all []*measure.Result
 			for s, shoe := range []string{"A", "B"} {
 				for m := range c.mountings {
 					off := float64(s)*sees + seat*g.NormFloat64()
@@ -111,7 +111,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 			result, err := compare.Of(all, "")
 			require.NoError(t, err)
 			for _, d := range result.Differences {
-				if d.Measure == "over_mm" && d.Wording == compare.Clear {
+				if d.Measure == measure.Over && d.Wording == compare.Clear {
 					clear++
 				}
 			}
@@ -123,19 +123,20 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 }
 
 // made is a recording of the left foot made up from the over of its relevés.
-func made(shoe, mounting string, minute int, seat float64, over []float64) *analyze.Result {
+func made(shoe, mounting string, minute int, seat float64, over []float64) *measure.Result {
 	s := &device.Shoe{Code: shoe, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
-	r := &analyze.Result{}
+	r := &measure.Result{}
 	r.Meta = device.Metadata{Started: time.Date(2026, 3, 1, 10, minute, 0, 0, time.UTC)}
 	r.Meta.Sides[device.Left] = &device.Side{
 		Shoe: s, Mounting: mounting,
 		Strip: &device.Strip{Name: "L-01", Rows: 5, Cols: 8, Mount: device.Mount{SeatSDMM: seat, SeatMountings: 9}},
 	}
 	outline := s.Outline()
-	r.Platforms.Set(device.Left, analyze.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()})
+	r.Platforms.Set(device.Left, measure.Platform{Outline: outline, Kern: outline.Kern(), AreaMM2: outline.Area()})
 	for n, v := range over {
-		r.Releves = append(r.Releves, analyze.Releve{N: n + 1, Status: analyze.Measured, Measures: &analyze.Measures{
-			OverMM: v, Seat: map[string]float64{"over_mm": seat},
+		r.Releves = append(r.Releves, measure.Releve{N: n + 1, Status: measure.Measured, Hold: &measure.Hold{
+			OverMM:  v,
+			Effects: []measure.Effect{{Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: seat, DOF: 8}}}},
 		}})
 	}
 	return r

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -97,7 +98,7 @@ func strip() *trace.Strip {
 // frames reads samples back as what the cells said: load evenly, noise of
 // noiseN in all, and a zero that wanders, by more in some cells than in others.
 type frames struct {
-	samples []trace.Sample
+	samples []measure.Sample
 	zero    func(t float64) float64
 	noiseN  float64
 	rng     *rand.Rand
@@ -113,7 +114,7 @@ func (f *frames) Next(frame *device.Frame) error {
 	s := f.samples[f.next]
 	f.next++
 	f.seq++
-	if s.Flags&trace.AfterGap != 0 {
+	if s.Flags&measure.AfterGap != 0 {
 		f.seq++
 	}
 	us := uint64(math.Round(s.T * 1e6))
@@ -128,7 +129,7 @@ func (f *frames) Next(frame *device.Frame) error {
 }
 
 // through returns the samples that trace makes of frames, and how often it read them.
-func through(t *testing.T, f frames, seed uint64) (samples []trace.Sample, runs int) {
+func through(t *testing.T, f frames, seed uint64) (samples []measure.Sample, runs int) {
 	s := strip()
 	for runs = 1; ; runs++ {
 		again := f

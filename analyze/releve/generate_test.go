@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"aplomb/analyze/trace"
+	"aplomb/analyze/measure"
 )
 
 // What is made here is load against time as a dancer gives it, with what is
@@ -163,7 +163,7 @@ type condition struct {
 }
 
 // foot is one foot's samples of a recording and what is true of it.
-func (c condition) foot(rng *rand.Rand, pulses int) ([]trace.Sample, []truth) {
+func (c condition) foot(rng *rand.Rand, pulses int) ([]measure.Sample, []truth) {
 	d := dancer{rng: rng}
 	d.weight = d.between(c.weight[0], c.weight[1])
 	var shapes []shape
@@ -193,10 +193,10 @@ func (c condition) foot(rng *rand.Rand, pulses int) ([]trace.Sample, []truth) {
 	for i, s := range shapes {
 		truths[i] = s.truthOf(starts[i])
 	}
-	samples := make([]trace.Sample, 0, int(t*c.rate))
+	samples := make([]measure.Sample, 0, int(t*c.rate))
 	drift, phase := d.between(0, c.driftN), d.between(0, 2*math.Pi)
 	missingUntil, k := -1.0, 0
-	var flag trace.Flag
+	var flag measure.Flag
 	for i := 0; float64(i) < t*c.rate; i++ {
 		now := (float64(i) + d.between(-0.1, 0.1)) / c.rate
 		for k < len(shapes)-1 && now > starts[k]+shapes[k].length() {
@@ -206,7 +206,7 @@ func (c condition) foot(rng *rand.Rand, pulses int) ([]trace.Sample, []truth) {
 			if now >= missingUntil {
 				missingUntil = now + d.between(0, c.longestMS/1000)
 			}
-			flag = trace.AfterGap
+			flag = measure.AfterGap
 			mark(truths, now, 1/c.rate)
 			continue
 		}
@@ -218,7 +218,7 @@ func (c condition) foot(rng *rand.Rand, pulses int) ([]trace.Sample, []truth) {
 		}
 		v *= 1 + 0.005*rng.NormFloat64()
 		v += c.noiseN*rng.NormFloat64() + drift*math.Sin(now/7+phase)
-		samples = append(samples, trace.Sample{T: now, LoadN: float32(v), Flags: flag})
+		samples = append(samples, measure.Sample{T: now, LoadN: float32(v), Flags: flag})
 		flag = 0
 	}
 	return samples, truths

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/pages"
 	"aplomb/analyze/trace"
 )
@@ -52,7 +53,7 @@ const (
 // start from its largest load and come down to those of the median they yield.
 // The median leaves out the rise and the lower, which can be longer than the
 // hold itself: it is that of the samples above 85 % of it.
-func Find(samples []trace.Sample) []Pulse {
+func Find(samples []measure.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
 	}
@@ -71,7 +72,7 @@ func Find(samples []trace.Sample) []Pulse {
 }
 
 type finder struct {
-	samples []trace.Sample
+	samples []measure.Sample
 	load    []float32 // smoothed, N
 	scratch []float32
 
@@ -127,7 +128,7 @@ func (f *finder) parts(a, b int) bool {
 // gapBefore says whether frames are missing just before sample i. A step in
 // time as long as a dip is one whether or not it is marked.
 func (f *finder) gapBefore(i int) bool {
-	return i == 0 || f.samples[i].Flags&trace.AfterGap != 0 || f.samples[i].T-f.samples[i-1].T >= DipShorterThanS
+	return i == 0 || f.samples[i].Flags&measure.AfterGap != 0 || f.samples[i].T-f.samples[i-1].T >= DipShorterThanS
 }
 
 // settle returns the pulses in a piece of load above the floor.
@@ -303,7 +304,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 
 // smooth returns the load averaged over 10 ms to either side, evenly, and never
 // across missing frames.
-func smooth(samples []trace.Sample) []float32 {
+func smooth(samples []measure.Sample) []float32 {
 	n := len(samples)
 	load := pages.Room[float32](n)[:n]
 	reach := 0
@@ -313,7 +314,7 @@ func smooth(samples []trace.Sample) []float32 {
 	first := 0 // of the samples in which none is missing
 	for first < n {
 		end := first + 1
-		for end < n && samples[end].Flags&trace.AfterGap == 0 {
+		for end < n && samples[end].Flags&measure.AfterGap == 0 {
 			end++
 		}
 		for i := first; i < end; i++ {

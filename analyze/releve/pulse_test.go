@@ -1,6 +1,7 @@
 package releve
 
 import (
+	"aplomb/analyze/measure"
 	"math"
 	"slices"
 	"testing"
@@ -8,16 +9,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
-
-	"aplomb/analyze/trace"
 )
 
 // at samples a load, N against s, at rate for the given seconds.
-func at(rate, seconds float64, load func(t float64) float64) []trace.Sample {
-	s := make([]trace.Sample, int(rate*seconds)+1)
+func at(rate, seconds float64, load func(t float64) float64) []measure.Sample {
+	s := make([]measure.Sample, int(rate*seconds)+1)
 	for i := range s {
 		t := float64(i) / rate
-		s[i] = trace.Sample{T: t, LoadN: float32(load(t))}
+		s[i] = measure.Sample{T: t, LoadN: float32(load(t))}
 	}
 	return s
 }
@@ -29,13 +28,13 @@ func trapezoid(level, a, b, c, d float64) func(float64) float64 {
 	}
 }
 
-func without(s []trace.Sample, from, to float64) (kept []trace.Sample) {
+func without(s []measure.Sample, from, to float64) (kept []measure.Sample) {
 	for i, x := range s {
 		if x.T >= from && x.T < to {
 			continue
 		}
 		if i > 0 && s[i-1].T >= from && s[i-1].T < to {
-			x.Flags |= trace.AfterGap
+			x.Flags |= measure.AfterGap
 		}
 		kept = append(kept, x)
 	}
@@ -251,15 +250,15 @@ func TestGaps(t *testing.T) {
 
 func TestNothingToFind(t *testing.T) {
 	assert.Empty(t, Find(nil))
-	assert.Empty(t, Find(make([]trace.Sample, 1)))
-	assert.Empty(t, Find(make([]trace.Sample, 100)))
+	assert.Empty(t, Find(make([]measure.Sample, 1)))
+	assert.Empty(t, Find(make([]measure.Sample, 100)))
 }
 
 // Whatever the samples, what is found is in order and makes sense.
 func TestFindOnAnything(t *testing.T) {
 	strange := []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), math.MaxFloat32, -1e30}
 	rapid.Check(t, func(t *rapid.T) {
-		var samples []trace.Sample
+		var samples []measure.Sample
 		now := 0.0
 		for range rapid.IntRange(0, 40).Draw(t, "blocks") {
 			level := rapid.Float32Range(0, 800).Draw(t, "level")
@@ -269,9 +268,9 @@ func TestFindOnAnything(t *testing.T) {
 			step := rapid.SampledFrom([]float64{0, 0.001, 0.005, 0.02, 0.3}).Draw(t, "step")
 			for i := range rapid.IntRange(1, 200).Draw(t, "n") {
 				now += step
-				s := trace.Sample{T: now, LoadN: level + float32(i%7)}
+				s := measure.Sample{T: now, LoadN: level + float32(i%7)}
 				if rapid.IntRange(0, 400).Draw(t, "gap") == 0 {
-					s.Flags = trace.AfterGap
+					s.Flags = measure.AfterGap
 				}
 				samples = append(samples, s)
 			}

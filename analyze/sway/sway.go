@@ -7,19 +7,9 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 )
-
-// Sway of one hold. A hold on pointe lasts seconds, far shorter than the 25 s
-// that stabilometry asks for in quiet stance (Scoppa et al., Gait & Posture 37
-// (2013) 290-292), so these compare hold with hold, not with published norms.
-type Sway struct {
-	SDOverMM     float64 `json:"sd_over_mm"`
-	SDMedialMM   float64 `json:"sd_medial_mm"`
-	PathMM       float64 `json:"path_mm"`
-	SpeedMMS     float64 `json:"speed_mm_s"` // path ÷ the time it took
-	Ellipse95MM2 float64 `json:"ellipse95_mm2"`
-}
 
 // How the path is prepared.
 const (
@@ -49,18 +39,18 @@ const (
 //
 // It answers false where there is no sway to give: no part long enough, under
 // three resampled places, or 20 frames a second and fewer, which cannot show 10 Hz.
-func Of(t, medial, over []float64) (Sway, bool) {
+func Of(t, medial, over []float64) (measure.Sway, bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
-		return Sway{}, false
+		return measure.Sway{}, false
 	}
 	interval := medianInterval(t)
 	if !(interval > 0) || 1/interval < leastHz {
-		return Sway{}, false
+		return measure.Sway{}, false
 	}
 	filter := newButterworth(LowPassHz, 1/interval)
 	pad := max(minPad, int(math.Round(padS/interval)))
 
-	var s Sway
+	var s measure.Sway
 	var ms, os []float64 // resampled places
 	seconds := 0.0
 	for first := 0; first < len(t); {
@@ -83,7 +73,7 @@ func Of(t, medial, over []float64) (Sway, bool) {
 		first = last + 1
 	}
 	if len(ms) < 3 {
-		return Sway{}, false
+		return measure.Sway{}, false
 	}
 	vm, vo, cov := stat.Variance(ms, nil), stat.Variance(os, nil), stat.Covariance(ms, os, nil)
 	s.SDMedialMM, s.SDOverMM = math.Sqrt(vm), math.Sqrt(vo)

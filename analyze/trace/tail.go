@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/clock"
 )
@@ -28,16 +29,16 @@ func NewTail(s *Strip) *Tail {
 
 // Add takes a frame and returns its sample. It keeps nothing of frame, and in
 // the long run allocates nothing for it.
-func (t *Tail) Add(frame *device.Frame) (Sample, error) {
+func (t *Tail) Add(frame *device.Frame) (measure.Sample, error) {
 	if err := t.foot.add(frame); err != nil {
-		return Sample{}, err
+		return measure.Sample{}, err
 	}
 	return t.foot.log.Samples[len(t.foot.log.Samples)-1], nil
 }
 
 // Samples returns what has not been forgotten, in order of time, good until the
 // next call of Add or Forget.
-func (t *Tail) Samples() []Sample { return t.foot.log.Samples }
+func (t *Tail) Samples() []measure.Sample { return t.foot.log.Samples }
 
 // Zero returns the zero in force, counts in scan order, good until the next Add.
 func (t *Tail) Zero() []float64 { return t.foot.zero.level }
@@ -60,7 +61,7 @@ func (t *Tail) Host(s float64) float64 {
 // Forget drops what lies before a time, s.
 func (t *Tail) Forget(before float64) {
 	l, z := t.foot.log, t.foot.zero
-	first, _ := slices.BinarySearchFunc(l.Samples, before, func(s Sample, t float64) int {
+	first, _ := slices.BinarySearchFunc(l.Samples, before, func(s measure.Sample, t float64) int {
 		if s.T < t {
 			return -1
 		}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 )
@@ -31,7 +32,7 @@ func without(frames []device.Frame, first, end int) []device.Frame {
 
 func afterGaps(log *trace.Log) (at []int) {
 	for i, s := range log.Samples {
-		if s.Flags&trace.AfterGap != 0 {
+		if s.Flags&measure.AfterGap != 0 {
 			at = append(at, i)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/pages"
 	"aplomb/device"
 	"aplomb/device/clock"
@@ -32,7 +33,7 @@ type Strip struct {
 
 // Log is what one foot's frames leave behind.
 type Log struct {
-	Samples []Sample // in order of time
+	Samples []measure.Sample // in order of time
 	Frames  int
 	Lost    int64 // frames missing by number; -1 where the format does not number them
 	Clock   Clock
@@ -164,7 +165,7 @@ type foot struct {
 func newFoot(s *Strip, c fit) *foot {
 	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: pages.Room[Sample](s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
+		log:       &Log{Samples: pages.Room[measure.Sample](s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
@@ -219,12 +220,12 @@ func (f *foot) add(frame *device.Frame) error {
 		f.zero.lead(at)
 	}
 	load, medial, over, largest := f.sums(frame.Counts)
-	s := Sample{T: at, LoadN: float32(load), MedialMM: nan, OverMM: nan}
+	s := measure.Sample{T: at, LoadN: float32(load), MedialMM: nan, OverMM: nan}
 	if f.gapBefore(frame) || frame.Restarted {
-		s.Flags |= AfterGap
+		s.Flags |= measure.AfterGap
 	}
 	if largest >= f.saturates {
-		s.Flags |= Saturated
+		s.Flags |= measure.Saturated
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)

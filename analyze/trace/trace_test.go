@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -152,7 +153,7 @@ func TestSaturation(t *testing.T) {
 	logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{strip, nil})
 	require.NoError(t, err)
 	for i, s := range logs[device.Left].Samples {
-		assert.Equal(t, i >= 150 && i < 160, s.Flags&trace.Saturated != 0, "sample %d", i)
+		assert.Equal(t, i >= 150 && i < 160, s.Flags&measure.Saturated != 0, "sample %d", i)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -29,7 +30,7 @@ func Example() {
 			}
 		}
 	}
-	f, err := track.Follow("over_mm", "D7", rows)
+	f, err := track.Follow(measure.Over, "D7", rows)
 	if err != nil {
 		panic(err)
 	}

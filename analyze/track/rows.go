@@ -3,23 +3,22 @@ package track
 import (
 	"time"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // Rows takes a measure out of recordings, for whoever keeps files and no
 // logbook. A visit is what the recording says or else its day (UTC), and none is
 // marked as baseline.
-func Rows(measure string, results []*analyze.Result) (rows []Row) {
-	m, _ := analyze.MeasureNamed(measure)
+func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	for _, r := range results {
 		for i := range r.Releves {
 			one := &r.Releves[i]
 			side := r.Meta.Sides[one.Foot]
-			if !one.Counts() || side == nil || m.Of == nil {
+			if !one.Counts() || side == nil {
 				continue
 			}
-			v, ok := m.Of(one.Measures)
+			v, ok := one.Value(m)
 			if !ok {
 				continue
 			}
@@ -34,7 +33,7 @@ func Rows(measure string, results []*analyze.Result) (rows []Row) {
 }
 
 // VisitOf names the visit that a recording was made in.
-func VisitOf(r *analyze.Result) string {
+func VisitOf(r *measure.Result) string {
 	if r.Meta.Visit != "" {
 		return r.Meta.Visit
 	}

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -16,29 +16,28 @@ func TestRowsOfRecordings(t *testing.T) {
 	strip := &device.Strip{Name: "L-01"}
 	shoe := &device.Shoe{Code: "A", HoursWorn: 2}
 	share := 0.4
-	releve := func(n int, over float64) analyze.Releve {
-		return analyze.Releve{N: n, Foot: device.Left, Status: analyze.Measured, Measures: &analyze.Measures{OverMM: over}}
+	releve := func(n int, over float64) measure.Releve {
+		return measure.Releve{N: n, Foot: device.Left, Status: measure.Measured, Hold: &measure.Hold{OverMM: over}}
 	}
-	r := &analyze.Result{
-		Recording: analyze.Recording{File: "a.mcap"},
+	r := &measure.Result{
+		Recording: measure.Recording{File: "a.mcap"},
 		Meta: device.Metadata{
 			Dancer: "D7", Started: time.Date(2026, 3, 2, 23, 30, 0, 0, time.FixedZone("", -3600)), Support: "barre", Rise: "spring",
 			Sides: [2]*device.Side{{Strip: strip, Shoe: shoe, Mounting: "m"}, nil},
 		},
-		Releves: []analyze.Releve{releve(1, -4), {N: 2, Status: analyze.Aborted}, releve(3, -5), releve(4, -6)},
+		Releves: []measure.Releve{releve(1, -4), {N: 2, Status: measure.Aborted}, releve(3, -5), releve(4, -6)},
 	}
 	r.Releves[2].Discarded = true
 	r.Releves[3].LoadShare = &share
 
-	rows := track.Rows("over_mm", []*analyze.Result{r})
+	rows := track.Rows(measure.Over, []*measure.Result{r})
 	require.Len(t, rows, 2, "neither aborted nor discarded")
 	assert.Equal(t, track.Row{
 		Dancer: "D7", Visit: "2026-03-03", Recording: "a.mcap", At: r.Meta.Started, Foot: device.Left, Shoe: "A",
 		Version: device.TOML(shoe), Strip: "L-01", Mounting: "m", Support: "barre", Rise: "spring", N: 1, Value: -4,
 	}, rows[0])
 	assert.Equal(t, 4, rows[1].N)
-	assert.Len(t, track.Rows("load_share", []*analyze.Result{r}), 1, "what is not defined has no row")
-	assert.Empty(t, track.Rows("unheard_of", []*analyze.Result{r}))
+	assert.Len(t, track.Rows(measure.LoadShare, []*measure.Result{r}), 1, "what is not defined has no row")
 
 	r.Meta.Visit = "2026-03-02-2"
 	assert.Equal(t, "2026-03-02-2", track.VisitOf(r))

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"time"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -45,10 +46,11 @@ const (
 
 // FollowUp is one measure of one dancer over visits.
 type FollowUp struct {
-	Dancer   string   `json:"dancer"`
-	Measure  string   `json:"measure"`
-	Series   []Series `json:"series"`
-	Warnings []string `json:"warnings"`
+	Dancer   string            `json:"dancer"`
+	Measure  measure.Measure   `json:"measure"`
+	Series   []Series          `json:"series"`
+	Warnings []measure.Warning `json:"warning_codes"`
+	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 }
 
 // Series is one side in one shoe under the same conditions.
@@ -99,26 +101,26 @@ type Fatigue struct {
 }
 
 // perPair is the measure that is one number for both feet of a pair.
-const perPair = "load_share"
+const perPair = measure.LoadShare
 
 // Follow follows a measure of a dancer through rows, which may hold other
 // dancers' as well: theirs serve to tell how well the measure repeats where this
 // dancer's are too few.
-func Follow(measure, dancer string, rows []Row) (*FollowUp, error) {
+func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 	for _, r := range rows {
 		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
-			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", measure, r.Recording, r.N, r.Value)
+			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", m, r.Recording, r.N, r.Value)
 		}
 	}
-	runs := runsOf(measure, rows)
-	f := &FollowUp{Dancer: dancer, Measure: measure, Series: []Series{}, Warnings: []string{}}
+	runs := runsOf(m, rows)
+	f := &FollowUp{Dancer: dancer, Measure: m, Series: []Series{}, Warnings: []measure.Warning{}, Texts: []string{}}
 	for _, r := range runs {
 		if r.dancer == dancer {
 			f.Series = append(f.Series, r.series(repeatOf(r, runs)))
 		}
 	}
 	if len(f.Series) == 0 {
-		return nil, fmt.Errorf("%s of dancer %s: no measured relevé to follow", measure, dancer)
+		return nil, fmt.Errorf("%s of dancer %s: no measured relevé to follow", m, dancer)
 	}
 	f.doubt()
 	return f, nil
@@ -127,7 +129,7 @@ func Follow(measure, dancer string, rows []Row) (*FollowUp, error) {
 // Only leaves the series that keep wants, and the warnings that concern them.
 func (f *FollowUp) Only(keep func(Series) bool) {
 	f.Series = slices.DeleteFunc(f.Series, func(s Series) bool { return !keep(s) })
-	f.Warnings = []string{}
+	f.Warnings = []measure.Warning{}
 	f.doubt()
 }
 
@@ -161,7 +163,7 @@ type set struct {
 }
 
 // runsOf sorts the rows, whatever order they come in.
-func runsOf(measure string, rows []Row) []*run {
+func runsOf(m measure.Measure, rows []Row) []*run {
 	rows = slices.Clone(rows)
 	slices.SortStableFunc(rows, func(a, b Row) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
@@ -183,7 +185,7 @@ func runsOf(measure string, rows []Row) []*run {
 	}
 	for _, r := range rows {
 		switch {
-		case measure == perPair:
+		case m == perPair:
 			if r.Foot == device.Left {
 				add(r, Both)
 			}

@@ -16,7 +16,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 var start = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
@@ -52,7 +54,7 @@ func TestSEMOfShroutAndFleiss(t *testing.T) {
 			rows = append(rows, one("D7", week, judge, false, device.Left, v)...)
 		}
 	}
-	got, err := Follow("over_mm", "D7", rows)
+	got, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	r := got.Series[0].Repeat
 	require.NotNil(t, r)
@@ -73,7 +75,7 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	}
 	rows = append(rows, one("D7", 6, 0, false, device.Left, -3, -3, -3)...)
 	rows = append(rows, one("D7", 7, 0, false, device.Left, -1, -1, -1)...)
-	f, err := Follow("over_mm", "D7", rows)
+	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	require.Len(t, f.Series, 1)
 	s := f.Series[0]
@@ -91,23 +93,23 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
 	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
 
-	assert.Equal(t, "week 7: −1.0 mm, change +3.0 mm: beyond noise", s.Points[7].Say("over_mm"))
-	assert.Equal(t, "week 0: −4.0 mm, the reference", s.Points[0].Say("over_mm"))
+	assert.Equal(t, "week 7: −1.0 mm, change +3.0 mm: beyond noise", s.Points[7].Say(measure.Over))
+	assert.Equal(t, "week 0: −4.0 mm, the reference", s.Points[0].Say(measure.Over))
 	assert.Equal(t, "The smallest change beyond noise is 1.5 mm, from baseline visits of this dancer (5 degrees of freedom)."+
-		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say("over_mm"))
+		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say(measure.Over))
 }
 
 // A dancer who is followed up but never repeated is held against the others'
 // repetitions; where those are too few as well, nothing is called.
 func TestPooledOverTheLogbook(t *testing.T) {
 	followed := append(one("D7", 0, 0, false, device.Left, -4, -4), one("D7", 1, 0, false, device.Left, -1, -1)...)
-	f, err := Follow("over_mm", "D7", followed)
+	f, err := Follow(measure.Over, "D7", followed)
 	require.NoError(t, err)
 	assert.Nil(t, f.Series[0].Repeat)
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
-	assert.Contains(t, f.Series[0].Repeat.Say("over_mm"), "no change can be called")
-	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say("over_mm"))
+	assert.Contains(t, f.Series[0].Repeat.Say(measure.Over), "no change can be called")
+	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say(measure.Over))
 
 	rows := followed
 	for d := range 5 { // each twice, 1 mm apart: a variance of a half within
@@ -115,7 +117,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 		rows = append(rows, one(dancer, 0, 0, false, device.Left, float64(d))...)
 		rows = append(rows, one(dancer, 0, 1, false, device.Left, float64(d)+1)...)
 	}
-	f, err = Follow("over_mm", "D7", rows)
+	f, err = Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	r := f.Series[0].Repeat
 	require.NotNil(t, r)
@@ -124,7 +126,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Equal(t, 5, r.Groups)
 	assert.InDelta(t, math.Sqrt(0.5), r.SEM, 1e-12)
 	assert.Equal(t, BeyondNoise, f.Series[0].Points[1].Wording)
-	assert.Contains(t, r.Say("over_mm"), "from remountings on one day of all dancers in the logbook, because this one has too few")
+	assert.Contains(t, r.Say(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
 }
 
 // Recovery is no error: whatever happens from one visit to another after the
@@ -148,9 +150,9 @@ func TestFollowUpNeverEntersTheError(t *testing.T) {
 				}
 			}
 		}
-		x, err := Follow("over_mm", "D7", still)
+		x, err := Follow(measure.Over, "D7", still)
 		require.NoError(t, err)
-		y, err := Follow("over_mm", "D7", moved)
+		y, err := Follow(measure.Over, "D7", moved)
 		require.NoError(t, err)
 		a, b := x.Series[0].Repeat, y.Series[0].Repeat
 		require.NotNil(t, a)
@@ -170,10 +172,10 @@ func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 			rows = append(rows, one("D7", week, mounting, week < 2, device.Right, 2, 1, 4)...)
 		}
 	}
-	want, err := Follow("over_mm", "D7", rows)
+	want, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	rapid.Check(t, func(t *rapid.T) {
-		got, err := Follow("over_mm", "D7", rapid.Permutation(rows).Draw(t, "rows"))
+		got, err := Follow(measure.Over, "D7", rapid.Permutation(rows).Draw(t, "rows"))
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	})
@@ -185,7 +187,7 @@ func TestLeftLessRight(t *testing.T) {
 		rows = append(rows, one("D7", week, 0, false, device.Left, -3, -3, -3)...)
 		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third rose on the left foot alone
 	}
-	f, err := Follow("over_mm", "D7", rows)
+	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	require.Len(t, f.Series, 3)
 	assert.Equal(t, []Side{Left, Right, Between}, []Side{f.Series[0].Side, f.Series[1].Side, f.Series[2].Side})
@@ -194,7 +196,7 @@ func TestLeftLessRight(t *testing.T) {
 	assert.InDelta(t, -2, d.Points[0].Mean, 1e-12)
 	assert.InDelta(t, -0.5, *d.Points[1].Change, 1e-12)
 
-	share, err := Follow("load_share", "D7", rows)
+	share, err := Follow(measure.LoadShare, "D7", rows)
 	require.NoError(t, err)
 	require.Len(t, share.Series, 1, "one number for both feet")
 	assert.Equal(t, Both, share.Series[0].Side)
@@ -212,7 +214,7 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 		hand[i].Support = "hand"
 	}
 	rows = append(append(append(rows, worn...), other...), hand...)
-	f, err := Follow("over_mm", "D7", rows)
+	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	require.Len(t, f.Series, 3)
 	require.Len(t, f.Series[0].Points, 2)
@@ -224,7 +226,7 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 		"left, shoe A (hand): one visit only, nothing to set it against",
 		"left: A and A (hand) are followed each on its own: different support or rise",
 		"left: B and A (hand) are followed each on its own: different shoes",
-	}, f.Warnings)
+	}, words.Warnings(f.Warnings))
 }
 
 // Mountings without a name are counted, as a comparison does, but tell nothing
@@ -238,7 +240,7 @@ func TestUnnamedMountings(t *testing.T) {
 			rows = append(rows, set...)
 		}
 	}
-	f, err := Follow("over_mm", "D7", rows)
+	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	assert.Equal(t, 2, f.Series[0].Points[0].Mountings)
 	assert.Nil(t, f.Series[0].Repeat)
@@ -249,7 +251,7 @@ func TestUnnamedMountings(t *testing.T) {
 // -0.2689574 to -0.1910426.
 func TestFatigue(t *testing.T) {
 	rows := append(one("D7", 0, 0, false, device.Left, -1.0, -1.3, -1.4, -1.8, -1.9), one("D7", 0, 1, false, device.Left, -3.1, -3.2, -3.6, -3.7, -4.0)...)
-	f, err := Follow("over_mm", "D7", rows)
+	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
 	got := f.Series[0].Points[0].Fatigue
 	require.NotNil(t, got)
@@ -259,9 +261,9 @@ func TestFatigue(t *testing.T) {
 	assert.InDelta(t, 7, got.DOF, 1e-9)
 	assert.Equal(t, 2, got.Sets)
 	assert.True(t, got.Clear)
-	assert.Equal(t, "−0.23 mm a relevé within a set (95 % interval −0.27 mm to −0.19 mm)", got.Say("over_mm"))
+	assert.Equal(t, "−0.23 mm a relevé within a set (95 % interval −0.27 mm to −0.19 mm)", got.Say(measure.Over))
 
-	few, err := Follow("over_mm", "D7", one("D7", 0, 0, false, device.Left, -1, -2))
+	few, err := Follow(measure.Over, "D7", one("D7", 0, 0, false, device.Left, -1, -2))
 	require.NoError(t, err)
 	assert.Nil(t, few.Series[0].Points[0].Fatigue)
 }
@@ -270,14 +272,14 @@ func TestFatigue(t *testing.T) {
 func TestSharesAreSaidInPerCent(t *testing.T) {
 	change := 0.062
 	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
-	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say("contact_share"))
-	assert.Contains(t, (&Repeat{MDC95: 0.08, DOF: 12, Holds: 0.95}).Say("back_third"), "is 8 percentage points, ")
-	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say("load_share"), "−1.2 percentage points a relevé")
+	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say(measure.ContactShare))
+	assert.Contains(t, (&Repeat{MDC95: 0.08, DOF: 12, Holds: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
+	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say(measure.LoadShare), "−1.2 percentage points a relevé")
 }
 
 // What is said of a visit can be looked up in its recordings.
 func TestPointsNameTheirRecordings(t *testing.T) {
-	f, err := Follow("over_mm", "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
+	f, err := Follow(measure.Over, "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"D7-0-0", "D7-0-1"}, f.Series[0].Points[0].Recordings)
 }
@@ -286,7 +288,7 @@ func TestPointsNameTheirRecordings(t *testing.T) {
 func TestOnly(t *testing.T) {
 	b := one("D7", 0, 1, false, device.Right, 1)
 	b[0].Shoe = "B"
-	f, err := Follow("over_mm", "D7", slices.Concat(one("D7", 0, 0, false, device.Left, 1), one("D7", 1, 0, false, device.Left, 1), one("D7", 0, 0, false, device.Right, 1), b))
+	f, err := Follow(measure.Over, "D7", slices.Concat(one("D7", 0, 0, false, device.Left, 1), one("D7", 1, 0, false, device.Left, 1), one("D7", 0, 0, false, device.Right, 1), b))
 	require.NoError(t, err)
 	require.Len(t, f.Series, 4)
 	require.NotEmpty(t, f.Warnings)
@@ -297,9 +299,9 @@ func TestOnly(t *testing.T) {
 }
 
 func TestFollowRefuses(t *testing.T) {
-	_, err := Follow("over_mm", "D8", one("D7", 0, 0, false, device.Left, 1))
+	_, err := Follow(measure.Over, "D8", one("D7", 0, 0, false, device.Left, 1))
 	assert.ErrorContains(t, err, "over_mm of dancer D8: no measured relevé to follow")
-	_, err = Follow("over_mm", "D7", one("D7", 0, 0, false, device.Left, math.NaN()))
+	_, err = Follow(measure.Over, "D7", one("D7", 0, 0, false, device.Left, math.NaN()))
 	assert.ErrorContains(t, err, "recording D7-0-0, relevé 1: NaN is no number")
 }
 
@@ -314,7 +316,7 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 		for week := range 8 {
 			rows = append(rows, one("D7", week, 0, week > 0 && week < 7, device.Left, g.NormFloat64())...)
 		}
-		f, err := Follow("over_mm", "D7", rows)
+		f, err := Follow(measure.Over, "D7", rows)
 		require.NoError(t, err)
 		s := f.Series[0]
 		// Week 0 and week 7 against each other: neither is in the error.

@@ -1,17 +1,16 @@
 package track
 
 import (
+	"aplomb/analyze/measure"
 	"fmt"
 	"slices"
 	"strings"
-
-	"aplomb/analyze"
 )
 
 // Everything of a follow-up that people read is in this file.
 
 // Say says how well a measure repeats and what that rests on.
-func (r *Repeat) Say(measure string) string {
+func (r *Repeat) Say(m measure.Measure) string {
 	if r == nil {
 		return "Too little says how well this repeats, so no change can be called. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}
@@ -23,7 +22,7 @@ func (r *Repeat) Say(measure string) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
-	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amount(measure, r.MDC95), what, whose, r.DOF)
+	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amount(m, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."
 	}
@@ -34,15 +33,15 @@ func (r *Repeat) Say(measure string) string {
 }
 
 // Say says what changed since the reference.
-func (p Point) Say(measure string) string {
-	said := fmt.Sprintf("%s: %s", p.Visit, value(measure, p.Mean))
+func (p Point) Say(m measure.Measure) string {
+	said := fmt.Sprintf("%s: %s", p.Visit, value(m, p.Mean))
 	switch {
 	case p.Reference:
 		said += ", the reference"
 	case p.Wording == "":
-		said += fmt.Sprintf(", changed by %s", signed(measure, *p.Change))
+		said += fmt.Sprintf(", changed by %s", signed(m, *p.Change))
 	default:
-		said += fmt.Sprintf(", change %s: %s", signed(measure, *p.Change), p.Wording)
+		said += fmt.Sprintf(", change %s: %s", signed(m, *p.Change), p.Wording)
 	}
 	if len(p.Flags) > 0 {
 		said += " (" + strings.Join(p.Flags, "; ") + ")"
@@ -51,8 +50,8 @@ func (p Point) Say(measure string) string {
 }
 
 // Say says whether a set tires the dancer.
-func (f *Fatigue) Say(measure string) string {
-	slope, interval, wording := f.Parts(measure)
+func (f *Fatigue) Say(m measure.Measure) string {
+	slope, interval, wording := f.Parts(m)
 	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s)", slope, interval)
 	if f.Clear {
 		return said
@@ -62,12 +61,12 @@ func (f *Fatigue) Say(measure string) string {
 
 // Parts returns what Say says in parts, for a table: the slope a relevé, its 95 %
 // interval and whether it is clear.
-func (f *Fatigue) Parts(measure string) (perReleve, interval, wording string) {
+func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string) {
 	wording = "could be chance"
 	if f.Clear {
 		wording = "clear"
 	}
-	return slope(measure, f.PerReleve), slope(measure, f.CI95[0]) + " to " + slope(measure, f.CI95[1]), wording
+	return slope(m, f.PerReleve), slope(m, f.CI95[0]) + " to " + slope(m, f.CI95[1]), wording
 }
 
 // flags says what else differs between a visit and the reference.
@@ -81,52 +80,41 @@ func flags(reference, v *visit) (said []string) {
 	return said
 }
 
-// doubt says what is not compared.
+// doubt warns of what is not compared.
 func (f *FollowUp) doubt() {
 	for i, s := range f.Series {
 		if len(s.Points) == 1 {
-			f.Warnings = append(f.Warnings, fmt.Sprintf("%s, shoe %s%s: one visit only, nothing to set it against", s.Side, s.Shoe, s.conditions()))
+			f.warn(measure.OneVisit, s)
 		}
 		for _, o := range f.Series[:i] {
-			if o.Side != s.Side {
-				continue
+			if o.Side == s.Side {
+				f.warn(measure.FollowedSeparate, o, s)
 			}
-			why := "different shoes"
-			if o.Shoe == s.Shoe {
-				why = "different support or rise"
-			}
-			f.Warnings = append(f.Warnings, fmt.Sprintf("%s: %s%s and %s%s are followed each on its own: %s",
-				s.Side, o.Shoe, o.conditions(), s.Shoe, s.conditions(), why))
 		}
 	}
 }
 
-func (s Series) conditions() string {
-	var said []string
-	for _, c := range []string{s.Support, s.Rise} {
-		if c != "" {
-			said = append(said, c)
-		}
+func (f *FollowUp) warn(code measure.Code, series ...Series) {
+	var names []measure.SeriesName
+	for _, s := range series {
+		names = append(names, measure.SeriesName{Side: string(s.Side), Shoe: s.Shoe, Support: s.Support, Rise: s.Rise})
 	}
-	if said == nil {
-		return ""
-	}
-	return " (" + strings.Join(said, ", ") + ")"
+	f.Warnings = append(f.Warnings, measure.Warn(code, measure.Values{Series: names}))
 }
 
 // value writes a value of the measure with its unit and a true minus. Shares are
 // written in per cent, what they differ by in percentage points.
-func value(measure string, v float64) string { return written(measure, v, 0, "%") }
+func value(m measure.Measure, v float64) string { return written(m, v, 0, "%") }
 
 // amount writes how far apart values are.
-func amount(measure string, v float64) string { return written(measure, v, 0, "percentage points") }
+func amount(m measure.Measure, v float64) string { return written(m, v, 0, "percentage points") }
 
 // signed writes a change with its sign.
-func signed(measure string, v float64) string { return plus(v) + amount(measure, v) }
+func signed(m measure.Measure, v float64) string { return plus(v) + amount(m, v) }
 
 // slope writes a change a relevé, which takes one decimal more.
-func slope(measure string, v float64) string {
-	return plus(v) + written(measure, v, 1, "percentage points")
+func slope(m measure.Measure, v float64) string {
+	return plus(v) + written(m, v, 1, "percentage points")
 }
 
 func plus(v float64) string {
@@ -136,23 +124,21 @@ func plus(v float64) string {
 	return ""
 }
 
-func written(measure string, v float64, finer int, ofShare string) string {
-	m, known := analyze.MeasureNamed(measure)
-	if !known {
-		m.Decimals = 2
+func written(m measure.Measure, v float64, finer int, ofShare string) string {
+	d := m.Describe()
+	unit := d.Unit
+	if d.Proportion {
+		unit, v = ofShare, 100*v
 	}
-	if strings.HasSuffix(measure, "_share") || strings.HasSuffix(measure, "_third") {
-		m.Unit, m.Decimals, v = ofShare, 0, 100*v
-	}
-	s := fmt.Sprintf("%.*f", m.Decimals+finer, v)
+	s := fmt.Sprintf("%.*f", d.Decimals+finer, v)
 	if digits, negative := strings.CutPrefix(s, "-"); negative {
 		s = digits
 		if strings.Trim(digits, "0.") != "" { // else it is nothing, and has no sign
 			s = "−" + digits
 		}
 	}
-	if m.Unit != "" {
-		s += " " + m.Unit
+	if unit != "" {
+		s += " " + unit
 	}
 	return s
 }

@@ -13,8 +13,10 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newAnalyze(o outside) *cobra.Command {
@@ -50,6 +52,7 @@ version of this program found.`,
 			}
 			for i, r := range results {
 				if asJSON {
+					words.Fill(r)
 					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
 						return err
 					}
@@ -73,7 +76,7 @@ version of this program found.`,
 }
 
 // renew puts what was found in recordings of the logbook into it.
-func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) error {
+func renew(cmd *cobra.Command, b *book, p picked, results []*measure.Result) error {
 	if len(p.entries) == 0 {
 		return nil
 	}
@@ -100,18 +103,18 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*analyze.Result) err
 // analyzeAll analyzes recordings in turn. Those that were named must all succeed.
 // Of those that the logbook chose one that cannot be measured is left out of p,
 // with a warning: it must not keep a dancer from every answer.
-func analyzeAll(cmd *cobra.Command, p *picked, opt analyze.Options) ([]*analyze.Result, error) {
+func analyzeAll(cmd *cobra.Command, p *picked, opt analyze.Options) ([]*measure.Result, error) {
 	opt.Version = version
 	progress := newProgress(cmd.ErrOrStderr())
 	defer progress.clear()
-	var results []*analyze.Result
+	var results []*measure.Result
 	done := picked{pain: p.pain}
 	for i, path := range p.paths {
 		if err := cmd.Context().Err(); err != nil {
 			return nil, err
 		}
 		progress.show("analyzing %s (%d of %d)", path, i+1, len(p.paths))
-		r, err := analyze.File(path, opt)
+		r, err := analyze.File(cmd.Context(), path, opt)
 		if err != nil && i < len(p.entries) {
 			progress.clear()
 			id := p.entries[i].ID
@@ -142,24 +145,24 @@ func writeJSON(w io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-func printResult(w io.Writer, title string, r *analyze.Result) {
+func printResult(w io.Writer, title string, r *measure.Result) {
 	fmt.Fprintln(w, title)
 	if len(r.Releves) == 0 {
 		fmt.Fprintln(w, "no relevé in it")
 	} else {
 		printReleves(w, r.Releves)
 	}
-	printWarnings(w, r.Warnings)
+	printWarnings(w, words.Warnings(r.Warnings))
 	printDoubts(w, r.Releves)
 }
 
-func printReleves(w io.Writer, releves []analyze.Releve) {
+func printReleves(w io.Writer, releves []measure.Releve) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	// What follows the last tab is no cell, so that it stays on the left.
 	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t  verdict")
 	for _, one := range releves {
 		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
-		if one.Status != analyze.Measured {
+		if one.Status != measure.Measured {
 			fmt.Fprintf(t, "\t\t\t\t\t\t  %s\n", one.Status)
 			continue
 		}
@@ -169,14 +172,14 @@ func printReleves(w io.Writer, releves []analyze.Releve) {
 		}
 		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
 			plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
-			plots.Show("contact_share").Value(one.ContactShare), share, verdict(&one))
+			plots.Show(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is one standard uncertainty")
 }
 
 // verdict says where the dancer stood, and whether that counts.
-func verdict(one *analyze.Releve) string {
+func verdict(one *measure.Releve) string {
 	text := plots.VerdictWords(one.Verdict, one.MedialMM)
 	if one.Discarded {
 		text += ", discarded"
@@ -185,7 +188,7 @@ func verdict(one *analyze.Releve) string {
 }
 
 // printDoubts says what is to be known of single relevés, each thing once.
-func printDoubts(w io.Writer, releves []analyze.Releve) {
+func printDoubts(w io.Writer, releves []measure.Releve) {
 	type doubt struct {
 		text string
 		foot device.Foot
@@ -193,7 +196,7 @@ func printDoubts(w io.Writer, releves []analyze.Releve) {
 	about := map[doubt][]string{}
 	var order []doubt
 	for _, one := range releves {
-		for _, text := range one.Warnings {
+		for _, text := range words.Warnings(one.Warnings) {
 			d := doubt{text, one.Foot}
 			if about[d] == nil {
 				order = append(order, d)

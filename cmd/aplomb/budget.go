@@ -8,18 +8,19 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
 )
 
 // printBudgets prints, for each foot, the budgets of one relevé, the root mean
 // square of all where there are several.
-func printBudgets(w io.Writer, releves []analyze.Releve) {
+func printBudgets(w io.Writer, releves []measure.Releve) {
 	for _, f := range device.Feet {
-		of := map[string][]budget.Budget{}
+		of := map[measure.Measure][]measure.Budget{}
 		n := 0
 		for _, one := range releves {
-			if one.Foot != f || one.Status != analyze.Measured {
+			if one.Foot != f || one.Status != measure.Measured {
 				continue
 			}
 			n++
@@ -33,22 +34,22 @@ func printBudgets(w io.Writer, releves []analyze.Releve) {
 	}
 }
 
-func printBudget(w io.Writer, foot device.Foot, n int, of map[string][]budget.Budget) {
+func printBudget(w io.Writer, foot device.Foot, n int, of map[measure.Measure][]measure.Budget) {
 	which := "its relevé"
 	if n > 1 {
 		which = fmt.Sprintf("a relevé, root mean square of %d", n)
 	}
 	fmt.Fprintf(w, "\n%s foot: uncertainty of %s\n", foot, which)
-	all := make([]budget.Budget, len(analyze.Budgeted))
+	all := make([]measure.Budget, len(analyze.Budgeted))
 	for i, name := range analyze.Budgeted {
 		all[i] = budget.Typical(of[name])
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	row := func(head string, cells func(b budget.Budget, scale float64) (u, share string)) {
+	row := func(head string, cells func(b measure.Budget, scale float64) (u, share string)) {
 		fmt.Fprintf(t, "%-18s", head) // on the left, unlike the numbers
 		for i, b := range all {
 			scale := 1.0
-			if analyze.Budgeted[i] == "contact_share" {
+			if analyze.Budgeted[i] == measure.ContactShare {
 				scale = 100
 			}
 			u, share := cells(b, scale)
@@ -57,19 +58,19 @@ func printBudget(w io.Writer, foot device.Foot, n int, of map[string][]budget.Bu
 		fmt.Fprintln(t, "\t")
 	}
 	fmt.Fprintf(t, "%-18s\tover mm\t\tmedial mm\t\tcontact points\t\tload N\t\t\n", "")
-	for i, l := range all[0].Lines {
-		row(l.Source, func(b budget.Budget, scale float64) (string, string) {
-			if b.Lines[i].U == 0 {
+	for i, l := range all[0].Sources {
+		row(string(l.Source), func(b measure.Budget, scale float64) (string, string) {
+			if b.Sources[i].U == 0 {
 				return "–", ""
 			}
-			return significant(scale * b.Lines[i].U), fmt.Sprintf("%.0f %%", 100*b.Share(i))
+			return significant(scale * b.Sources[i].U), fmt.Sprintf("%.0f %%", 100*b.Sources[i].Share)
 		})
 	}
-	row("all", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.U), "" })
-	row("degrees of freedom", func(b budget.Budget, _ float64) (string, string) { return freedom(b.DOF), "" })
-	row("95 % interval, ±", func(b budget.Budget, scale float64) (string, string) { return significant(scale * b.Expanded()), "" })
+	row("all", func(b measure.Budget, scale float64) (string, string) { return significant(scale * b.U), "" })
+	row("degrees of freedom", func(b measure.Budget, _ float64) (string, string) { return freedom(float64(b.DOF)), "" })
+	row("95 % interval, ±", func(b measure.Budget, scale float64) (string, string) { return significant(scale * b.Expanded), "" })
 	t.Flush()
-	for _, l := range all[0].Lines {
+	for _, l := range all[0].Sources {
 		fmt.Fprintf(w, "%s (type %s, %s): %s\n", l.Source, l.Type, l.Distribution, l.Basis)
 	}
 }

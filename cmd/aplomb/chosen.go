@@ -8,8 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -125,14 +125,14 @@ func (p picked) spelt(code string) string {
 }
 
 // name calls results by their numbers in the logbook, by which show finds them.
-func (p picked) name(results []*analyze.Result) {
+func (p picked) name(results []*measure.Result) {
 	for i, r := range p.entries {
 		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
 	}
 }
 
 // title says which recording the result at i is of.
-func (p picked) title(i int, r *analyze.Result) string {
+func (p picked) title(i int, r *measure.Result) string {
 	if len(p.entries) > 0 {
 		return "recording " + recordingWords(p.entries[i])
 	}

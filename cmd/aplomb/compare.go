@@ -13,7 +13,9 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newCompare(o outside) *cobra.Command {
@@ -50,6 +52,7 @@ fitting is the one worn on arrival, unless --base names another.`,
 				return err
 			}
 			if asJSON {
+				c.Texts = words.Warnings(c.Warnings)
 				return writeJSON(cmd.OutOrStdout(), c)
 			}
 			printComparison(cmd.OutOrStdout(), c)
@@ -75,7 +78,7 @@ func printNumbers(w io.Writer, p picked) {
 	}
 }
 
-func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options) (*compare.Comparison, []*analyze.Result, error) {
+func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options) (*compare.Comparison, []*measure.Result, error) {
 	results, err := analyzeAll(cmd, p, opt)
 	if err != nil {
 		return nil, nil, err
@@ -102,11 +105,11 @@ func printComparison(w io.Writer, c *compare.Comparison) {
 		fmt.Fprintln(w, wrapped(c.RestsOn.Shares()))
 		fmt.Fprintln(w, wrapped(c.RestsOn.Smaller()))
 	}
-	printWarnings(w, c.Warnings)
+	printWarnings(w, words.Warnings(c.Warnings))
 }
 
 // headline names the measures that the terminal shows; --json has all.
-var headline = []string{"over_mm", "medial_mm", "contact_share", "load_n"}
+var headline = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
 
 func printShoes(w io.Writer, c *compare.Comparison) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
@@ -116,7 +119,7 @@ func printShoes(w io.Writer, c *compare.Comparison) {
 		for _, name := range headline {
 			fmt.Fprintf(t, "\t%s", plots.Show(name).PlusMinus(s.Measures[name]))
 		}
-		fmt.Fprintf(t, "\t%s\n", plots.VerdictWords(s.Verdict, s.Measures["medial_mm"].Mean))
+		fmt.Fprintf(t, "\t%s\n", plots.VerdictWords(s.Verdict, s.Measures[measure.Medial].Mean))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval")

@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
@@ -319,7 +320,7 @@ func TestLiveView(t *testing.T) {
 	require.Equal(t, exitDone, x.ends(), x.text())
 	assert.Contains(t, x.text(), "a1.mcap: ", "back on the usual screen it says what was recorded")
 
-	r, err := analyze.File(filepath.Join(dir, "a1.mcap"), analyze.Options{KeepTrace: true})
+	r, err := analyze.File(context.Background(), filepath.Join(dir, "a1.mcap"), analyze.Options{KeepTrace: true})
 	require.NoError(t, err)
 	kinds := map[device.EventKind]int{}
 	for _, e := range r.Events {
@@ -333,7 +334,7 @@ func TestLiveView(t *testing.T) {
 	for _, one := range r.Releves {
 		assert.Equal(t, one.N == 3, one.Discarded, "relevé %d", one.N)
 		if one.N < 3 && one.Foot == device.Left {
-			require.Equal(t, analyze.Measured, one.Status, "relevé %d, %.1f s long, of %v", one.N, one.EndS-one.StartS, r.Warnings)
+			require.Equal(t, measure.Measured, one.Status, "relevé %d, %.1f s long, of %v", one.N, one.EndS-one.StartS, r.Warnings)
 			assert.InDelta(t, -5.5, one.OverMM, 0.3)
 			assert.InDelta(t, 250, one.LoadN, 5)
 		}

@@ -11,6 +11,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots"
 )
 
@@ -66,7 +67,7 @@ choose.`,
 }
 
 // savePictures draws every picture there is something for.
-func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*analyze.Result, dir, format string) error {
+func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.Result, dir, format string) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return err
 	}

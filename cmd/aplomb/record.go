@@ -16,10 +16,12 @@ import (
 
 	"aplomb/analyze/live"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newRecord(o outside) *cobra.Command {
@@ -94,7 +96,7 @@ Pain means stop. Have a barre or a spotter.`,
 			}
 			for _, side := range m.Sides {
 				if side != nil {
-					printWarnings(cmd.ErrOrStderr(), side.Strip.CalibrationWarnings(m.Started))
+					printWarnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
 				}
 			}
 			if s.in == nil {
@@ -305,7 +307,7 @@ func inWords(one live.Ended) string {
 	}
 	h := one.Hold
 	return fmt.Sprintf("relevé %d, %s: hold %.1f s, over %s mm, contact %s, %s (provisional)", one.N, one.Foot, h.HoldS,
-		plots.Number(h.OverMM, 1), plots.Show("contact_share").Value(h.ContactShare), plots.VerdictWords(h.Verdict, h.MedialMM))
+		plots.Number(h.OverMM, 1), plots.Show(measure.ContactShare).Value(h.ContactShare), plots.VerdictWords(h.Verdict, h.MedialMM))
 }
 
 // tell passes on the warnings that have come since the last time.

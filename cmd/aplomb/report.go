@@ -11,6 +11,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots/report"
 )
 
@@ -95,11 +96,11 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 }
 
 // saveReport writes the lab sheet of what recordings gave.
-func saveReport(path string, recordings []string, results []*analyze.Result, c *compare.Comparison) error {
+func saveReport(path string, recordings []string, results []*measure.Result, c *compare.Comparison) error {
 	return saveSheet(path, "lab", false, picked{paths: recordings}, results, c)
 }
 
-func saveSheet(path, sheet string, inches bool, from picked, results []*analyze.Result, c *compare.Comparison) error {
+func saveSheet(path, sheet string, inches bool, from picked, results []*measure.Result, c *compare.Comparison) error {
 	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches, Seen: advise.Seen{Pain: from.pain}}
 	for _, r := range from.paths {
 		sum, err := sha256Of(r)

@@ -10,6 +10,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots/report"
 )
@@ -75,9 +76,9 @@ func progressVisits(t tracked) (visits []report.Visit) {
 
 // saveProgress writes the progress sheet of what recordings of one dancer gave.
 // A visit is a day, unless the recordings say which visit they were made in.
-func saveProgress(path string, results []*analyze.Result) error {
+func saveProgress(path string, results []*measure.Result) error {
 	results = slices.Clone(results)
-	slices.SortStableFunc(results, func(a, b *analyze.Result) int { return a.Meta.Started.Compare(b.Meta.Started) })
+	slices.SortStableFunc(results, func(a, b *measure.Result) int { return a.Meta.Started.Compare(b.Meta.Started) })
 	d := report.ProgressData{Version: version}
 	for i, r := range results {
 		if i > 0 && r.Meta.Dancer != d.Dancer {
@@ -93,12 +94,12 @@ func saveProgress(path string, results []*analyze.Result) error {
 			Position: r.Meta.Position, Floor: r.Meta.Floor, MassKG: r.Meta.MassKG,
 		})
 	}
-	for _, measure := range report.ProgressMeasures {
-		rows := track.Rows(measure, results)
+	for _, m := range report.ProgressMeasures {
+		rows := track.Rows(m, results)
 		if len(rows) == 0 {
 			continue // the load share of one foot
 		}
-		f, err := track.Follow(measure, d.Dancer, rows)
+		f, err := track.Follow(m, d.Dancer, rows)
 		if err != nil {
 			return err
 		}

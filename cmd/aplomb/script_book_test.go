@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"database/sql"
 	"os"
 	"path/filepath"
@@ -41,7 +42,7 @@ func keep(ts *testscript.TestScript, neg bool, args []string) {
 			if args[1] == "-" {
 				continue
 			}
-			result, err := analyze.File(r.Path, analyze.Options{})
+			result, err := analyze.File(context.Background(), r.Path, analyze.Options{})
 			ts.Check(err)
 			ts.Check(l.PutMeasures(r.ID, args[1], kept.Releves(result)))
 		}

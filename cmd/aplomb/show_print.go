@@ -3,13 +3,11 @@ package main
 import (
 	"fmt"
 	"io"
-	"maps"
-	"slices"
 	"strings"
 	"text/tabwriter"
 
-	"aplomb/analyze"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/recording"
 	"aplomb/plots"
@@ -118,44 +116,45 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 			continue
 		}
 		m := measures(one)
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", plots.Number(m["hold_s"].Value, 2), shown(m, "load_n"), shown(m, "over_mm"),
-			shown(m, "medial_mm"), shown(m, "contact_share"), keptVerdict(one))
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", plots.Number(m[measure.HoldTime].Value, 2), shown(m, measure.Load), shown(m, measure.Over),
+			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
 }
 
-// measures returns what was measured of a relevé, by name.
-func measures(r logbook.Releve) map[string]logbook.Measure {
-	byName := map[string]logbook.Measure{}
-	for _, m := range r.Measures {
-		byName[m.Name] = m
+// measures returns the values that the logbook keeps of a relevé.
+func measures(r logbook.Releve) map[measure.Measure]logbook.Measure {
+	values := map[measure.Measure]logbook.Measure{}
+	for _, v := range r.Measures {
+		if m, ok := measure.Named(v.Name); ok {
+			values[m] = v
+		}
 	}
-	return byName
+	return values
 }
 
 // shown says a measure with its uncertainty, "" where it was not measured.
-func shown(of map[string]logbook.Measure, name string) string {
-	m, ok := of[name]
+func shown(of map[measure.Measure]logbook.Measure, m measure.Measure) string {
+	v, ok := of[m]
 	if !ok {
 		return ""
 	}
-	return plots.Show(name).WithU(m.Value, m.U)
+	return plots.Show(m).WithU(v.Value, v.U)
 }
 
 func keptVerdict(r logbook.Releve) string {
 	if r.Aborted {
-		return string(analyze.Aborted)
+		return string(measure.Aborted)
 	}
-	return plots.VerdictWords(analyze.Verdict(r.Verdict), measures(r)["medial_mm"].Value)
+	return plots.VerdictWords(measure.Verdict(r.Verdict), measures(r)[measure.Medial].Value)
 }
 
 // printReleve prints one relevé of a recording, both feet where both rose.
 func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	fmt.Fprintf(w, "relevé %d of recording %s\n", feet[0].N, recordingWords(r))
 	headings := []string{""}
-	of := map[string]bool{}
-	var byFoot []map[string]logbook.Measure
+	var byFoot []map[measure.Measure]logbook.Measure
 	for _, one := range feet {
 		alone := ""
 		if one.FeetUp == 1 && r.Feet[device.Left] != nil && r.Feet[device.Right] != nil {
@@ -164,35 +163,24 @@ func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 		facts(w, one.Foot.String(), fmt.Sprintf("%s; begins %.2f s after the first frame%s", keptVerdict(one), one.StartS, alone))
 		headings = append(headings, one.Foot.String())
 		byFoot = append(byFoot, measures(one))
-		for _, m := range one.Measures {
-			of[m.Name] = true
-		}
 	}
 	facts(w, "file", r.Path, "measured", byWords(r))
-	if len(of) == 0 {
-		return
-	}
 	var rows [][]string
-	for _, name := range inOrderOfCatalog(of) {
-		row := []string{plots.Show(name).Title}
-		for _, m := range byFoot {
-			row = append(row, shown(m, name))
+	for _, m := range measure.All() {
+		row, kept := []string{plots.Show(m).Title}, false
+		for _, values := range byFoot {
+			_, has := values[m]
+			kept = kept || has
+			row = append(row, shown(values, m))
 		}
-		rows = append(rows, row)
+		if kept {
+			rows = append(rows, row)
+		}
+	}
+	if rows == nil {
+		return
 	}
 	fmt.Fprintln(w)
 	table(w, headings, rows)
 	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
-}
-
-// inOrderOfCatalog lists names of measures as everywhere, and after them those
-// that this version does not know.
-func inOrderOfCatalog(names map[string]bool) (order []string) {
-	for _, m := range analyze.Catalog {
-		if names[m.Name] {
-			order = append(order, m.Name)
-			delete(names, m.Name)
-		}
-	}
-	return append(order, slices.Sorted(maps.Keys(names))...)
 }

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 func newStripAdd() *cobra.Command {
@@ -39,7 +41,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 				return stripThere(err, s.Name, path)
 			}
 			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, gridOf(s), calibratedOf(&s.Calibration))
-			printWarnings(cmd.ErrOrStderr(), s.CalibrationWarnings(time.Now()))
+			printWarnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
 		}
 		return nil
 	})
@@ -143,7 +145,7 @@ they keep the one that was true for them.`,
 			}
 			printKeeping(out, madeIn(recordings, stripVersion(s.Name, before.Version)), before.Version)
 		}
-		printWarnings(cmd.ErrOrStderr(), s.CalibrationWarnings(time.Now()))
+		printWarnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
 		return nil
 	})
 	return cmd

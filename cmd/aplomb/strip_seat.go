@@ -9,6 +9,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/calibrate"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots"
@@ -82,7 +83,7 @@ func (w *workshop) recordedMountings(paths []string) (places [][]platform.Point,
 	of := map[string]int{}
 	var first *device.Side
 	for _, path := range paths {
-		r, err := analyze.File(path, analyze.Options{Version: version})
+		r, err := analyze.File(w.cmd.Context(), path, analyze.Options{Version: version})
 		if err != nil {
 			return nil, nil, err
 		}
@@ -106,7 +107,7 @@ func (w *workshop) recordedMountings(paths []string) (places [][]platform.Point,
 		}
 		n := len(places[m])
 		for _, one := range r.Releves {
-			if one.Foot == foot && one.Status == analyze.Measured && !one.Discarded {
+			if one.Foot == foot && one.Status == measure.Measured && !one.Discarded {
 				places[m] = append(places[m], platform.Point{one.MedialMM, one.OverMM})
 			}
 		}

@@ -11,8 +11,10 @@ import (
 
 	"aplomb/analyze/calibrate"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newStripShow() *cobra.Command {
@@ -55,7 +57,7 @@ its versions, and which recordings were made with each.
 			if s.Current {
 				fmt.Fprintf(out, "strip %s\n", versioned(s.Name, s.Version, len(versions)))
 				facts(out, stripFacts(&s.Strip)...)
-				printWarnings(out, s.CalibrationWarnings(time.Now()))
+				printWarnings(out, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
 			}
 		}
 		printStates(out, states)

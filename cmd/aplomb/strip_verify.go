@@ -8,8 +8,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/calibrate"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newStripVerify() *cobra.Command {
@@ -58,7 +60,7 @@ Exit status 1 where the strip does not pass.`,
 			if !w.strip.Calibration.Measured() {
 				v.Warnings = append(v.Warnings, fmt.Sprintf("strip %s was never calibrated: its profile says %g kPa a count", w.strip.Name, w.strip.Calibration.KPaPerCount))
 			}
-			v.Warnings = append(v.Warnings, w.strip.CalibrationWarnings(w.taken)...)
+			v.Warnings = append(v.Warnings, words.Warnings(measure.CalibrationWarnings(w.strip.CalibrationDoubts(w.taken)))...)
 			printVerification(cmd.OutOrStdout(), w.strip, &v)
 			if !v.Pass {
 				return errNo

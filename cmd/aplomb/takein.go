@@ -12,7 +12,9 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // takeIn takes a recording into a visit, measures it, and says in short what it
@@ -31,7 +33,7 @@ func takeIn(cmd *cobra.Command, b *book, v logbook.Visit, path string) error {
 	if !v.Day.Around(r.Started) {
 		printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
 	}
-	if err := b.with(func(l *logbook.Logbook) error { return measure(cmd, l, r) }); err != nil {
+	if err := b.with(func(l *logbook.Logbook) error { return measureRecording(cmd, l, r) }); err != nil {
 		return fmt.Errorf("recording %d is in the logbook and could not be measured: %w", r.ID, err)
 	}
 	return nil
@@ -59,22 +61,22 @@ func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
 	})
 }
 
-// measure puts the measures of a recording into the logbook and prints where the
+// measureRecording puts the measures of a recording into the logbook and prints where the
 // dancer stood.
-func measure(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
-	result, err := analyze.File(r.Path, analyze.Options{Version: version})
+func measureRecording(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
+	result, err := analyze.File(cmd.Context(), r.Path, analyze.Options{Version: version})
 	if err != nil {
 		return err
 	}
 	if err := l.PutMeasures(r.ID, version, kept.Releves(result)); err != nil {
 		return err
 	}
-	c, err := compare.Of([]*analyze.Result{result}, "")
+	c, err := compare.Of([]*measure.Result{result}, "")
 	if err != nil {
 		return err
 	}
 	printStand(cmd.OutOrStdout(), c)
-	printWarnings(cmd.ErrOrStderr(), result.Warnings)
+	printWarnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
 	return nil
 }
 
@@ -86,6 +88,6 @@ func printStand(w io.Writer, c *compare.Comparison) {
 	}
 	for _, s := range c.Shoes {
 		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", plots.Count(s.N, "relevé", "relevés"),
-			plots.Show("over_mm").PlusMinus(s.Measures["over_mm"]), plots.VerdictWords(s.Verdict, s.Measures["medial_mm"].Mean))
+			plots.Show(measure.Over).PlusMinus(s.Measures[measure.Over]), plots.VerdictWords(s.Verdict, s.Measures[measure.Medial].Mean))
 	}
 }

@@ -8,10 +8,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze"
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
+	"aplomb/plots/words"
 )
 
 func newTrack() *cobra.Command {
@@ -44,7 +45,7 @@ The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measu
 	}
 	f := cmd.Flags()
 	f.StringVar(&of.dancer, "dancer", "", "the dancer's `CODE`")
-	f.StringVar(&of.measure, "measure", "over_mm", "`MEASURE` to follow")
+	f.StringVar(&of.symbol, "measure", measure.Over.Symbol(), "`MEASURE` to follow")
 	f.StringVar(&of.foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.shoe, "shoe", "", "only in the shoe of that `CODE`")
 	b.flag(cmd)
@@ -64,6 +65,7 @@ The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measu
 			}
 			printWarnings(cmd.ErrOrStderr(), t.stale)
 			if asJSON {
+				t.Texts = words.Warnings(t.Warnings)
 				return writeJSON(cmd.OutOrStdout(), t.FollowUp)
 			}
 			printTrack(cmd.OutOrStdout(), t)
@@ -74,22 +76,27 @@ The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measu
 }
 
 func measureNames() (names []string) {
-	for _, m := range analyze.Catalog {
-		names = append(names, m.Name)
+	for _, m := range measure.All() {
+		names = append(names, m.Symbol())
 	}
 	return names
 }
 
 // following is what track is asked for.
-type following struct{ dancer, measure, foot, shoe string }
+type following struct {
+	dancer, symbol, foot, shoe string
+	measure                    measure.Measure // that symbol names
+}
 
 func (o *following) check(cmd *cobra.Command) error {
 	if err := needed(cmd, "dancer"); err != nil {
 		return err
 	}
-	if !slices.Contains(measureNames(), o.measure) {
-		return misused("--measure %.40q: one of %s", o.measure, strings.Join(measureNames(), ", "))
+	named, ok := measure.Named(o.symbol)
+	if !ok {
+		return misused("--measure %.40q: one of %s", o.symbol, strings.Join(measureNames(), ", "))
 	}
+	o.measure = named
 	if o.foot != "" && o.foot != "left" && o.foot != "right" {
 		return misused("--foot %.40q: left or right", o.foot)
 	}
@@ -124,7 +131,7 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if t.stale, err = staleOf(l, t.dancer.Code); err != nil {
 		return t, err
 	}
-	measures, err := l.Measures(logbook.Filter{}, o.measure)
+	measures, err := l.Measures(logbook.Filter{}, o.measure.Symbol())
 	if err != nil {
 		return t, err
 	}

@@ -8,8 +8,10 @@ import (
 	"strings"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func printTrack(w io.Writer, t tracked) {
@@ -31,7 +33,7 @@ func printTrack(w io.Writer, t tracked) {
 	if len(t.Warnings) > 0 {
 		fmt.Fprintln(w)
 	}
-	printWarnings(w, t.Warnings)
+	printWarnings(w, words.Warnings(t.Warnings))
 	fmt.Fprintln(w, "\naplomb show NUMBER says more of a recording.")
 }
 
@@ -51,8 +53,8 @@ func headingOf(s track.Series) string {
 	return strings.Join(said, ", ")
 }
 
-func printPoints(w io.Writer, measure string, s track.Series) {
-	show := plots.Show(measure)
+func printPoints(w io.Writer, of measure.Measure, s track.Series) {
+	show := plots.Show(of)
 	value := show.Value
 	if s.Side == track.Between {
 		value = func(v float64) string { return show.Difference(v, nil) }
@@ -82,11 +84,11 @@ func printPoints(w io.Writer, measure string, s track.Series) {
 }
 
 // printFatigue lists what a set does, where there are relevés enough to tell.
-func printFatigue(w io.Writer, measure string, s track.Series) {
+func printFatigue(w io.Writer, of measure.Measure, s track.Series) {
 	var rows [][]string
 	for _, p := range s.Points {
 		if p.Fatigue != nil {
-			slope, interval, wording := p.Fatigue.Parts(measure)
+			slope, interval, wording := p.Fatigue.Parts(of)
 			rows = append(rows, []string{p.Visit, slope, interval, wording})
 		}
 	}

@@ -13,6 +13,7 @@ import (
 
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 )
 
@@ -138,7 +139,7 @@ func listItem(mark, text string) string {
 
 // noiseSoFar returns what a plan has to see through, as far as the logbook knows.
 func noiseSoFar(l *logbook.Logbook, dancer string) (plan.Noise, error) {
-	rows, err := l.Measures(logbook.Filter{}, "over_mm")
+	rows, err := l.Measures(logbook.Filter{}, measure.Over.Symbol())
 	if err != nil {
 		return plan.Noise{}, err
 	}

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots"
 )
 
@@ -105,7 +106,7 @@ func stands(row plots.PlatformRow) string {
 	var parts []string
 	for _, f := range row.Feet {
 		if f != nil {
-			parts = append(parts, say("fitting stands", footName(f.Foot), plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean)))
+			parts = append(parts, say("fitting stands", footName(f.Foot), plots.VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean)))
 		}
 	}
 	return shortened(row.Title, 60) + ": " + strings.Join(parts, ", ") + "."

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
 	"aplomb/plots"
@@ -18,7 +19,7 @@ import (
 
 // ProgressMeasures are the measures that a progress sheet shows, the one that
 // answers at the head. It takes each from ProgressData.FollowUps, where it is.
-var ProgressMeasures = []string{"over_mm", "contact_share", "load_share", "load_n"}
+var ProgressMeasures = []measure.Measure{measure.Over, measure.ContactShare, measure.LoadShare, measure.Load}
 
 // ProgressData is what a progress sheet is made from.
 type ProgressData struct {
@@ -107,10 +108,10 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 
 // measures adds the trend of each measure, as far as there is room, and its lines
 // in the table.
-func (p *progress) measures(shown []measure) error {
+func (p *progress) measures(shown []shownMeasure) error {
 	beside := 0
 	for _, m := range shown {
-		if m.Name == "load_n" && slices.ContainsFunc(shown, func(o measure) bool { return o.Name == "load_share" }) {
+		if m.Measure == measure.Load && slices.ContainsFunc(shown, func(o shownMeasure) bool { return o.Measure == measure.LoadShare }) {
 			continue // it serves for the body weight
 		}
 		p.Groups = append(p.Groups, m.changes(p.Watched))
@@ -131,32 +132,32 @@ func (p *progress) measures(shown []measure) error {
 	return nil
 }
 
-// measure is one measure with the series of each side that the sheet shows.
-type measure struct {
+// shownMeasure is one measure with the series of each side that the sheet shows.
+type shownMeasure struct {
 	plots.Shown
 	sides []track.Series
 }
 
 // sidesOf are the sides that are shown of a measure. The difference between the
 // feet is shown of the first alone.
-func sidesOf(name string) []track.Side {
-	switch name {
+func sidesOf(m measure.Measure) []track.Side {
+	switch m {
 	case ProgressMeasures[0]:
 		return []track.Side{track.Left, track.Right, track.Between}
-	case "load_share":
+	case measure.LoadShare:
 		return []track.Side{track.Both}
 	}
 	return []track.Side{track.Left, track.Right}
 }
 
 // mainSeries takes of every measure and side the series that has most to say.
-func mainSeries(all []*track.FollowUp) (out []measure) {
+func mainSeries(all []*track.FollowUp) (out []shownMeasure) {
 	for _, name := range ProgressMeasures {
 		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == name })
 		if i < 0 {
 			continue
 		}
-		m := measure{Shown: plots.Show(name)}
+		m := shownMeasure{Shown: plots.Show(name)}
 		for _, side := range sidesOf(name) {
 			var best *track.Series
 			for j := range all[i].Series {
@@ -184,7 +185,7 @@ func saysMore(a, b *track.Series) bool {
 }
 
 // answer is what the last visit says of the first measure, foot by foot.
-func answer(m measure) string {
+func answer(m shownMeasure) string {
 	var said []string
 	for _, s := range m.sides {
 		if s.Side != track.Between || len(m.sides) == 1 {
@@ -194,7 +195,7 @@ func answer(m measure) string {
 	return say("progress answer", m.Title, strings.Join(said, "; "))
 }
 
-func (m measure) lastChange(s track.Series) string {
+func (m shownMeasure) lastChange(s track.Series) string {
 	last := s.Points[len(s.Points)-1]
 	switch {
 	case len(s.Points) == 1:
@@ -229,7 +230,7 @@ func wornIn(s track.Series) string {
 }
 
 // followed says how many visits there were, and in which shoes they are followed.
-func followed(visits int, m measure) string {
+func followed(visits int, m shownMeasure) string {
 	var in []string
 	for _, s := range m.sides {
 		if s.Side != track.Between || len(m.sides) == 1 {
@@ -244,7 +245,7 @@ func followed(visits int, m measure) string {
 }
 
 // others names the shoes and conditions of which the sheet shows nothing.
-func others(all []*track.FollowUp, shown []measure) string {
+func others(all []*track.FollowUp, shown []shownMeasure) string {
 	var on, off []string
 	for _, m := range shown {
 		for _, s := range m.sides {
@@ -278,8 +279,8 @@ func span(visits []Visit) string {
 func date(t time.Time) string { return t.Format(say("date")) }
 
 // trend draws the measure, a panel a side.
-func (m measure) trend(side string) *plots.Trend {
-	p := plots.NewTrend(&track.FollowUp{Measure: m.Name, Series: m.sides})
+func (m shownMeasure) trend(side string) *plots.Trend {
+	p := plots.NewTrend(&track.FollowUp{Measure: m.Measure, Series: m.sides})
 	for i, s := range m.sides {
 		p.Panels[i].Title = say("progress panel", watched(s.Side, side))
 		if s.Side == track.Between || s.Side == track.Both {

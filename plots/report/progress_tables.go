@@ -3,6 +3,7 @@ package report
 import (
 	"slices"
 
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots"
 )
@@ -17,7 +18,7 @@ type changeLine struct {
 	Side, Reference, Last, Change, Detectable, Wording, SEM, N, DOF, From, Slope string
 }
 
-func (m measure) changes(side string) changeGroup {
+func (m shownMeasure) changes(side string) changeGroup {
 	g := changeGroup{Measure: m.Title}
 	if m.Unit != "" {
 		g.Measure = say("progress measure unit", m.Title, m.Unit)
@@ -51,7 +52,7 @@ func (m measure) changes(side string) changeGroup {
 }
 
 // bare writes a value in shown units, without the unit, so many decimals finer.
-func (m measure) bare(v float64, finer int) string { return plots.Number(v*m.Scale, m.Decimals+finer) }
+func (m shownMeasure) bare(v float64, finer int) string { return plots.Number(v*m.Scale, m.Decimals+finer) }
 
 func plus(v float64) string {
 	if v > 0 {
@@ -66,7 +67,7 @@ const holdsEnough = 0.93
 
 // leastKnown says what the band that is known least well holds, and nothing where
 // all hold enough.
-func leastKnown(shown []measure) string {
+func leastKnown(shown []shownMeasure) string {
 	holds := 1.0
 	for _, m := range shown {
 		for _, s := range m.sides {
@@ -105,7 +106,7 @@ const letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 type note struct{ Mark, Text string }
 
 // visits fills the table of visits: the reference and the last ones.
-func (p *progress) visits(shown []measure) {
+func (p *progress) visits(shown []shownMeasure) {
 	if len(p.Visits) == 0 {
 		return
 	}
@@ -165,12 +166,12 @@ func (p *progress) about(reference Visit, left int) {
 	}
 }
 
-func (p *progress) referenceVisit(m measure) int {
+func (p *progress) referenceVisit(m shownMeasure) int {
 	name := referenceOf(m.sides[0]).Visit
 	return max(0, slices.IndexFunc(p.Visits, func(v Visit) bool { return v.Name == name }))
 }
 
-func (p *progress) visitName(v Visit, reference bool, shown []measure) string {
+func (p *progress) visitName(v Visit, reference bool, shown []shownMeasure) string {
 	at, ok := pointOf(v, shown[0].sides[0])
 	switch {
 	case reference:
@@ -191,7 +192,7 @@ func pointOf(v Visit, s track.Series) (p track.Point, ok bool) {
 }
 
 // releves says how many relevés each foot did in how many mountings.
-func releves(v Visit, m measure) string {
+func releves(v Visit, m shownMeasure) string {
 	said, mountings := "", 0
 	for _, s := range m.sides {
 		if s.Side == track.Between && len(m.sides) > 1 {
@@ -219,10 +220,10 @@ func pain(v Visit) string {
 }
 
 // weight says which share of the body's weight each foot bore.
-func weight(v Visit, shown []measure) string {
+func weight(v Visit, shown []shownMeasure) string {
 	said := ""
 	for _, m := range shown {
-		if m.Name != "load_n" || v.MassKG <= 0 {
+		if m.Measure != measure.Load || v.MassKG <= 0 {
 			continue
 		}
 		for _, s := range m.sides {
@@ -238,7 +239,7 @@ func weight(v Visit, shown []measure) string {
 }
 
 // differences says what else differs between a visit and the reference.
-func differences(v, reference Visit, shown []measure) (said []string) {
+func differences(v, reference Visit, shown []shownMeasure) (said []string) {
 	add := func(text string) {
 		if !slices.Contains(said, text) {
 			said = append(said, text)

@@ -2,6 +2,7 @@ package report_test
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -17,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -29,13 +31,13 @@ import (
 // from the strip's cells on and analyzed from recordings like any other: the left
 // foot comes forward, the right one stays. The first visit has three mountings,
 // the others two.
-var sixWeeks = sync.OnceValues(func() ([]*analyze.Result, error) {
+var sixWeeks = sync.OnceValues(func() ([]*measure.Result, error) {
 	dir, err := os.MkdirTemp("", "six-weeks-")
 	if err != nil {
 		return nil, err
 	}
 	defer os.RemoveAll(dir)
-	var all [9]*analyze.Result
+	var all [9]*measure.Result
 	var failed [9]error
 	var wg sync.WaitGroup
 	for i, at := range [9][2]int{{0, 0}, {0, 1}, {0, 2}, {1, 0}, {1, 1}, {2, 0}, {2, 1}, {3, 0}, {3, 1}} {
@@ -47,7 +49,7 @@ var sixWeeks = sync.OnceValues(func() ([]*analyze.Result, error) {
 	return all[:], errors.Join(failed[:]...)
 })
 
-func simulate(path string, visit, mounting int) (*analyze.Result, error) {
+func simulate(path string, visit, mounting int) (*measure.Result, error) {
 	over := [][2]float64{{-6.6, -3.5}, {-5.9, -3.3}, {-4.6, -3.6}, {-3.3, -3.4}}[visit] // by foot
 	meta := device.Metadata{
 		Dancer: "D7", Started: firstVisit.AddDate(0, 0, 14*visit).Add(time.Duration(mounting) * 10 * time.Minute),
@@ -87,11 +89,11 @@ func simulate(path string, visit, mounting int) (*analyze.Result, error) {
 	if err := out.Close(); err != nil {
 		return nil, err
 	}
-	return analyze.File(path, analyze.Options{})
+	return analyze.File(context.Background(), path, analyze.Options{})
 }
 
 // followed are the recordings of sixWeeks, analyzed.
-func followed(t testing.TB) []*analyze.Result {
+func followed(t testing.TB) []*measure.Result {
 	t.Helper()
 	results, err := sixWeeks()
 	require.NoError(t, err)
@@ -101,7 +103,7 @@ func followed(t testing.TB) []*analyze.Result {
 var firstVisit = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
 // progressOf is the data of a progress sheet as a command would gather them.
-func progressOf(t testing.TB, results []*analyze.Result) report.ProgressData {
+func progressOf(t testing.TB, results []*measure.Result) report.ProgressData {
 	t.Helper()
 	d := report.ProgressData{Dancer: "D7", Watched: "left", Version: "0.1.0"}
 	for _, m := range report.ProgressMeasures {
@@ -131,10 +133,10 @@ func progressSheet(t testing.TB, d report.ProgressData) string {
 }
 
 // crowded is a sheet with more of everything than it has room for.
-func crowded(t testing.TB, results []*analyze.Result) report.ProgressData {
+func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
 	t.Helper()
 	long := strings.Repeat("W", 300)
-	var many []*analyze.Result
+	var many []*measure.Result
 	for round := range 4 {
 		for _, r := range results {
 			one := *r
@@ -197,12 +199,12 @@ func TestProgressSheetOfLess(t *testing.T) {
 
 	// Without what is known of the visits, and of one foot and measure only.
 	var left []track.Row
-	for _, r := range track.Rows("over_mm", followed(t)) {
+	for _, r := range track.Rows(measure.Over, followed(t)) {
 		if r.Foot == device.Left {
 			left = append(left, r)
 		}
 	}
-	f, err := track.Follow("over_mm", "D7", left)
+	f, err := track.Follow(measure.Over, "D7", left)
 	require.NoError(t, err)
 	html := progressSheet(t, report.ProgressData{Dancer: "<b>", FollowUps: []*track.FollowUp{f}})
 	require.NoError(t, balanced(html))
@@ -219,7 +221,7 @@ func TestProgressSheetOfLess(t *testing.T) {
 // On one leg at a time there is no share of the load, but the load of each foot.
 func TestProgressSheetOnOneLeg(t *testing.T) {
 	d := progressOf(t, followed(t))
-	d.FollowUps = slices.DeleteFunc(d.FollowUps, func(f *track.FollowUp) bool { return f.Measure == "load_share" })
+	d.FollowUps = slices.DeleteFunc(d.FollowUps, func(f *track.FollowUp) bool { return f.Measure == measure.LoadShare })
 	for _, f := range d.FollowUps {
 		f.Series = slices.DeleteFunc(f.Series, func(s track.Series) bool { return s.Side == track.Between })
 	}
@@ -231,7 +233,7 @@ func TestProgressSheetOnOneLeg(t *testing.T) {
 
 // A shoe that was not worn at every visit does not stand in for the other.
 func TestProgressSheetKeepsShoesApart(t *testing.T) {
-	var results []*analyze.Result
+	var results []*measure.Result
 	for i, r := range followed(t) {
 		one := *r
 		if i >= 7 { // the last visit in another shoe

@@ -15,15 +15,16 @@ import (
 	"strings"
 	"sync"
 
-	"aplomb/analyze"
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // Data is what a report is made from. The same data give the same bytes.
 type Data struct {
-	Results    []*analyze.Result // with their traces, or the traces are left out
+	Results    []*measure.Result // with their traces, or the traces are left out
 	Comparison *compare.Comparison
 	SHA256     []string    // of the file of each result, in hexadecimal
 	Version    string      // of the program that writes the report
@@ -93,7 +94,7 @@ type view struct {
 	Strips   []stripLine
 	Shoes    []shoeLine
 	Recorded []recorded
-	Settings *analyze.Settings
+	Settings *measure.Settings
 	Warnings []string
 	OneShoe  bool
 	Assumed  bool // the mounting repeatability is our assumption
@@ -139,7 +140,7 @@ func headline(c *compare.Comparison) string {
 			codes = append(codes, f.Shoe)
 			over[f.Shoe] = true
 		}
-		over[f.Shoe] = over[f.Shoe] && f.Verdict == analyze.Over
+		over[f.Shoe] = over[f.Shoe] && f.Verdict == measure.OverTheBox
 	}
 	switch {
 	case len(codes) == 0:
@@ -156,22 +157,12 @@ func headline(c *compare.Comparison) string {
 	return say("answer one where", codes[0])
 }
 
-// warnings gathers what the comparison and every recording warn of, each once.
+// warnings gathers the warnings of the comparison and of every recording.
 func warnings(d Data) []string {
-	var out []string
-	met := map[string]bool{}
-	add := func(w string) {
-		if !met[w] {
-			met[w] = true
-			out = append(out, w)
-		}
-	}
-	for _, w := range d.Comparison.Warnings {
-		add(w)
-	}
+	out := words.Warnings(d.Comparison.Warnings)
 	for _, r := range d.Results {
-		for _, w := range r.Warnings {
-			add(r.Recording.File + ": " + w)
+		for _, w := range words.Warnings(r.Warnings) {
+			out = append(out, r.Recording.File+": "+w)
 		}
 	}
 	return out

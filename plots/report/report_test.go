@@ -15,9 +15,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
-	"aplomb/analyze/trace"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/internal/contrast"
 	"aplomb/plots/internal/invented"
@@ -105,12 +104,12 @@ func TestReport(t *testing.T) {
 
 func TestReportOfLess(t *testing.T) {
 	one := invented.A
-	one.Verdict = [2]analyze.Verdict{analyze.TooCloseToCall, analyze.TooCloseToCall}
+	one.Verdict = [2]measure.Verdict{measure.TooCloseToCall, measure.TooCloseToCall}
 	several := invented.Usual()
 	several.Comparison.Preferred = ""
 	noTraces := invented.Usual()
 	for _, r := range noTraces.Results {
-		r.Traces = [2][]trace.Sample{}
+		r.Traces = [2][]measure.Sample{}
 	}
 	for name, c := range map[string]struct {
 		fitting  invented.Fitting

@@ -5,10 +5,11 @@ import (
 	"strconv"
 	"strings"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // tables are the numbers, every cell already in words.
@@ -71,11 +72,11 @@ func newTables(d Data) tables {
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
 			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
-			Verdict: plots.VerdictWords(f.Verdict, f.Measures["medial_mm"].Mean), PInside: probability(f.PInside),
+			Verdict: plots.VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
 		})
 	}
-	for _, m := range analyze.Catalog {
-		if row, any := measureRow(c.Shoes, m.Name); any {
+	for _, m := range measure.All() {
+		if row, any := measureRow(c.Shoes, m); any {
 			t.Shoes = append(t.Shoes, row)
 		}
 	}
@@ -126,7 +127,7 @@ func (t *tables) addFeet(d compare.FeetDiff) {
 }
 
 // worn names the shoes of a recording, once where both feet wear the same.
-func worn(shoes analyze.PerFoot[string]) string {
+func worn(shoes measure.PerFoot[string]) string {
 	l, r := shoes.Left, shoes.Right
 	switch {
 	case l != nil && r != nil && *l != *r:
@@ -139,25 +140,25 @@ func worn(shoes analyze.PerFoot[string]) string {
 	return ""
 }
 
-func measureRow(feet []compare.ShoeFoot, measure string) (row shoeRow, any bool) {
-	s := plots.Show(measure)
+func measureRow(feet []compare.ShoeFoot, m measure.Measure) (row shoeRow, any bool) {
+	s := plots.Show(m)
 	row.Measure = s.Title
 	for _, f := range feet {
 		cell := "–"
-		if m, ok := f.Measures[measure]; ok {
-			cell, any = s.PlusMinus(m), true
+		if mean, ok := f.Measures[m]; ok {
+			cell, any = s.PlusMinus(mean), true
 		}
 		row.Cells = append(row.Cells, cell)
 	}
 	return row, any
 }
 
-func newReleveLine(rel analyze.Releve) releveLine {
+func newReleveLine(rel measure.Releve) releveLine {
 	l := releveLine{
 		N: rel.N, Foot: footName(rel.Foot), Start: plots.Number(rel.StartS, 1),
-		Verdict: say("lab aborted"), Warnings: strings.Join(rel.Warnings, "; "),
+		Verdict: say("lab aborted"), Warnings: strings.Join(words.Warnings(rel.Warnings), "; "),
 	}
-	m := rel.Measures
+	m := rel.Hold
 	if m == nil {
 		return l
 	}
@@ -214,7 +215,7 @@ type stripLine struct {
 }
 
 // strips lists every strip of the recordings, each once.
-func strips(results []*analyze.Result) []stripLine {
+func strips(results []*measure.Result) []stripLine {
 	var out []stripLine
 	met := map[string]bool{}
 	for _, r := range results {
@@ -287,7 +288,7 @@ func recordings(d Data) []recorded {
 	return out
 }
 
-func newRecordedFoot(foot device.Foot, r *analyze.Result, log *analyze.FootLog) recordedFoot {
+func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
 		Foot: footName(foot), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,

@@ -17,8 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
 	"aplomb/analyze/live"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots/screen"
@@ -44,7 +44,7 @@ func standing() *live.Foot {
 	return f
 }
 
-func held(over, share float64, v analyze.Verdict) *live.Hold {
+func held(over, share float64, v measure.Verdict) *live.Hold {
 	return &live.Hold{Settled: true, HoldS: 3.14, LoadN: 260, OverMM: over, MedialMM: -1, ContactShare: share, Verdict: v}
 }
 
@@ -55,10 +55,10 @@ func some() *screen.State {
 		Live: live.State{
 			ElapsedS: 83.2, Feet: [2]*live.Foot{standing(), standing()},
 			Releves: []live.Releve{
-				{N: 1, EndS: 10, Feet: [2]*live.Hold{held(-5.2, 0.62, analyze.NotOver), held(-4.8, 0.7, analyze.NotOver)}, Discarded: true},
-				{N: 2, EndS: 16, Feet: [2]*live.Hold{held(-0.3, 0.97, analyze.Over), {}}},
-				{N: 3, EndS: 22, Feet: [2]*live.Hold{nil, held(1.94, 0.91, analyze.TooCloseToCall)}},
-				{N: 4, EndS: 28, Feet: [2]*live.Hold{held(-12.3, 0.41, analyze.NotOver), held(0.02, 0.99, analyze.ToTheSide)}},
+				{N: 1, EndS: 10, Feet: [2]*live.Hold{held(-5.2, 0.62, measure.PulledBack), held(-4.8, 0.7, measure.PulledBack)}, Discarded: true},
+				{N: 2, EndS: 16, Feet: [2]*live.Hold{held(-0.3, 0.97, measure.OverTheBox), {}}},
+				{N: 3, EndS: 22, Feet: [2]*live.Hold{nil, held(1.94, 0.91, measure.TooCloseToCall)}},
+				{N: 4, EndS: 28, Feet: [2]*live.Hold{held(-12.3, 0.41, measure.PulledBack), held(0.02, 0.99, measure.ToTheSide)}},
 			},
 		},
 		Feet: [2]screen.Line{{Frames: 16_640}, {Frames: 16_612, Lost: 27}},
@@ -158,7 +158,7 @@ func TestFitsTheWindow(t *testing.T) {
 			one := live.Releve{N: n + 1, Discarded: rapid.Bool().Draw(t, "discarded")}
 			for f := range one.Feet {
 				if rapid.Bool().Draw(t, "up") {
-					one.Feet[f] = held(number.Draw(t, "over"), number.Draw(t, "share"), analyze.NotOver)
+					one.Feet[f] = held(number.Draw(t, "over"), number.Draw(t, "share"), measure.PulledBack)
 					one.Feet[f].Settled, one.Feet[f].TouchesGap = rapid.Bool().Draw(t, "settled"), rapid.Bool().Draw(t, "gap")
 				}
 			}

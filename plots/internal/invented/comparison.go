@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"math"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 
 	"gonum.org/v1/gonum/stat"
@@ -18,11 +18,11 @@ const (
 	dof    = 10.0
 )
 
-func comparison(results []*analyze.Result, stands []Stand, feet []device.Foot, mountings int) *compare.Comparison {
+func comparison(results []*measure.Result, stands []Stand, feet []device.Foot, mountings int) *compare.Comparison {
 	c := &compare.Comparison{
 		Dancer:   "D-07",
 		Why:      "One shoe only: there is nothing to prefer it to.",
-		Warnings: []string{"The spread of mountings is our assumption of 1.0 mm; measure it by mounting the strip of one shoe several times."},
+		Warnings: []measure.Warning{measure.Warn(measure.SeatAssumed, measure.Values{Strip: "L-01", MM: seatMM})},
 	}
 	for _, s := range stands {
 		for _, foot := range feet {
@@ -43,7 +43,7 @@ func comparison(results []*analyze.Result, stands []Stand, feet []device.Foot, m
 		c.Preferred = stands[1].Shoe.Code
 		if len(results[0].Releves) > 2 {
 			c.RestsOn = &compare.Rests{
-				Foot: feet[0], Measure: "over_mm", From: stands[0].Shoe.Code, To: stands[1].Shoe.Code,
+				Foot: feet[0], Measure: measure.Over, From: stands[0].Shoe.Code, To: stands[1].Shoe.Code,
 				HalfWidth: 2.3, Dancer: 0.06, Mounting: 0.937, Sensor: 0.003,
 				Remedies: []compare.Remedy{{Do: "mounting the strip 3 times under each shoe", HalfWidth: 1.9}, {Do: "3 more relevés in each shoe", HalfWidth: 2.3}},
 			}
@@ -56,16 +56,16 @@ func comparison(results []*analyze.Result, stands []Stand, feet []device.Foot, m
 	return c
 }
 
-func shoeFoot(results []*analyze.Result, s Stand, foot device.Foot, mountings int) compare.ShoeFoot {
+func shoeFoot(results []*measure.Result, s Stand, foot device.Foot, mountings int) compare.ShoeFoot {
 	st := strip(foot)
 	f := compare.ShoeFoot{
 		Shoe: s.Shoe.Code, Foot: foot, Support: "barre", Rise: "roll-up", Mountings: mountings,
-		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[string]compare.Summary{},
+		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
 		Profile: s.Shoe, Platform: body(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
 	for _, r := range results {
 		for _, rel := range r.Releves {
-			if *r.Recording.Shoes.Of(foot) == s.Shoe.Code && rel.Foot == foot && rel.Measures != nil {
+			if *r.Recording.Shoes.Of(foot) == s.Shoe.Code && rel.Foot == foot && rel.Hold != nil {
 				f.Releves = append(f.Releves, rel)
 			}
 		}
@@ -76,35 +76,35 @@ func shoeFoot(results []*analyze.Result, s Stand, foot device.Foot, mountings in
 			f.MeanMap[k] += v / float64(f.N)
 		}
 	}
-	for _, m := range analyze.Catalog {
+	for _, m := range measure.All() {
 		var v []float64
 		for _, rel := range f.Releves {
-			if x, ok := m.Of(rel.Measures); ok {
+			if x, ok := rel.Value(m); ok {
 				v = append(v, x)
 			}
 		}
 		if len(v) > 0 {
-			f.Measures[m.Name] = summary(m.Name, v, mountings)
+			f.Measures[m] = summary(m, v, mountings)
 		}
 	}
 	return f
 }
 
 // seat is what a new mounting would do to a measure.
-func seat(name string) float64 {
-	return map[string]float64{"over_mm": seatMM, "medial_mm": seatMM, "contact_share": 0.05, "edge_mm": seatMM, "kern_ratio": 0.3}[name]
+func seat(m measure.Measure) float64 {
+	return map[measure.Measure]float64{measure.Over: seatMM, measure.Medial: seatMM, measure.ContactShare: 0.05, measure.EdgeDistance: seatMM, measure.KernRatio: 0.3}[m]
 }
 
-func summary(name string, v []float64, mountings int) compare.Summary {
+func summary(m measure.Measure, v []float64, mountings int) compare.Summary {
 	mean, sd := stat.MeanStdDev(v, nil)
 	s := compare.Summary{N: len(v), Mean: mean}
 	if len(v) < 2 {
-		s.U = seat(name)
+		s.U = seat(m)
 		return s
 	}
 	d := dof
 	s.SD, s.DOF = &sd, &d
-	s.U = math.Sqrt(sd*sd/float64(len(v)) + seat(name)*seat(name)/float64(mountings))
+	s.U = math.Sqrt(sd*sd/float64(len(v)) + seat(m)*seat(m)/float64(mountings))
 	s.CI95 = interval(mean, s.U)
 	return s
 }
@@ -125,13 +125,13 @@ func differences(c *compare.Comparison, from, to string, foot device.Foot) []com
 		}
 	}
 	var out []compare.Difference
-	for _, m := range analyze.Catalog {
-		x, y := a.Measures[m.Name], b.Measures[m.Name]
+	for _, m := range measure.All() {
+		x, y := a.Measures[m], b.Measures[m]
 		if x.N == 0 || y.N == 0 {
 			continue
 		}
 		d := compare.Difference{
-			Foot: foot, Measure: m.Name, From: from, To: to, NFrom: x.N, NTo: y.N, MountingsFrom: a.Mountings, MountingsTo: b.Mountings,
+			Foot: foot, Measure: m, From: from, To: to, NFrom: x.N, NTo: y.N, MountingsFrom: a.Mountings, MountingsTo: b.Mountings,
 			MeanFrom: x.Mean, MeanTo: y.Mean, Difference: y.Mean - x.Mean, U: math.Hypot(x.U, y.U), Wording: compare.CouldBeChance,
 		}
 		if x.CI95 != nil && y.CI95 != nil {
@@ -153,20 +153,20 @@ func wording(ci [2]float64, d, scatter float64) compare.Wording {
 	return compare.CouldBeChance
 }
 
-func feetDiffs(results []*analyze.Result, shoe string, mountings int) []compare.FeetDiff {
+func feetDiffs(results []*measure.Result, shoe string, mountings int) []compare.FeetDiff {
 	var out []compare.FeetDiff
-	for _, m := range analyze.Catalog {
-		d := compare.FeetDiff{Shoe: shoe, Measure: m.Name}
+	for _, m := range measure.All() {
+		d := compare.FeetDiff{Shoe: shoe, Measure: m}
 		var diff []float64
 		for _, r := range results {
 			for i := 0; i+1 < len(r.Releves); i++ {
 				l, rt := r.Releves[i], r.Releves[i+1]
-				if *r.Recording.Shoes.Left != shoe || l.N != rt.N || l.Measures == nil || rt.Measures == nil {
+				if *r.Recording.Shoes.Left != shoe || l.N != rt.N || l.Hold == nil || rt.Hold == nil {
 					continue
 				}
-				x, okL := m.Of(l.Measures)
-				y, okR := m.Of(rt.Measures)
-				if !okL || !okR || m.Name == "load_share" {
+				x, okL := l.Value(m)
+				y, okR := rt.Value(m)
+				if !okL || !okR || m == measure.LoadShare {
 					continue
 				}
 				d.Pairs = append(d.Pairs, [2]float64{x, y})
@@ -181,7 +181,7 @@ func feetDiffs(results []*analyze.Result, shoe string, mountings int) []compare.
 		d.Difference, d.Wording = d.Left-d.Right, compare.CouldBeChance
 		if d.N > 1 {
 			sd := stat.StdDev(diff, nil)
-			d.U = math.Hypot(sd/math.Sqrt(float64(d.N)), math.Sqrt2*seat(m.Name)/math.Sqrt(float64(mountings)))
+			d.U = math.Hypot(sd/math.Sqrt(float64(d.N)), math.Sqrt2*seat(m)/math.Sqrt(float64(mountings)))
 			d.CI95 = interval(d.Difference, d.U)
 			d.Wording = wording(*d.CI95, d.Difference, sd)
 			p := 0.004

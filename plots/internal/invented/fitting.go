@@ -9,9 +9,8 @@ import (
 	"math/rand/v2"
 	"time"
 
-	"aplomb/analyze"
 	"aplomb/analyze/compare"
-	"aplomb/analyze/sway"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -19,7 +18,7 @@ import (
 
 // Fitting is one dancer in some shoes.
 type Fitting struct {
-	Results    []*analyze.Result
+	Results    []*measure.Result
 	Comparison *compare.Comparison
 }
 
@@ -27,7 +26,7 @@ type Fitting struct {
 type Stand struct {
 	Shoe    device.Shoe
 	At      [2]platform.Point // by foot
-	Verdict [2]analyze.Verdict
+	Verdict [2]measure.Verdict
 }
 
 // Shoes A, well behind the kern, and B, near the centre.
@@ -36,13 +35,13 @@ var (
 		Shoe: device.Shoe{Code: "A", PlatformMM: [2]float64{34, 21}, OutlineExponent: 2.4,
 			Box: "tapered", CrownMM: 22, Shank: "soft", ShankLength: "full", Padding: "none", HoursWorn: 4},
 		At:      [2]platform.Point{{-1.4, -6.4}, {-0.6, -5.6}},
-		Verdict: [2]analyze.Verdict{analyze.NotOver, analyze.NotOver},
+		Verdict: [2]measure.Verdict{measure.PulledBack, measure.PulledBack},
 	}
 	B = Stand{
 		Shoe: device.Shoe{Code: "B", PlatformMM: [2]float64{38, 23}, OutlineExponent: 3.2,
 			Box: "square", CrownMM: 27, Shank: "hard", ShankLength: "three-quarter", Padding: "none", HoursWorn: 1},
 		At:      [2]platform.Point{{-0.5, -0.7}, {0.6, 0.4}},
-		Verdict: [2]analyze.Verdict{analyze.Over, analyze.Over},
+		Verdict: [2]measure.Verdict{measure.OverTheBox, measure.OverTheBox},
 	}
 )
 
@@ -75,15 +74,15 @@ func strip(foot device.Foot) *device.Strip {
 	}
 }
 
-func body(s *device.Shoe, st *device.Strip) analyze.Platform {
+func body(s *device.Shoe, st *device.Strip) measure.Platform {
 	o := s.Outline()
-	return analyze.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.Covers(o), Outline: o}
+	return measure.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.Covers(o), Outline: o}
 }
 
-func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) *analyze.Result {
-	r := &analyze.Result{
-		Recording: analyze.Recording{File: fmt.Sprintf("%s-%d.mcap", s.Shoe.Code, mounting+1), Dancer: "D-07"},
-		Settings: analyze.Settings{Version: "0.1.0", LoadFloorN: 25, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
+func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) *measure.Result {
+	r := &measure.Result{
+		Recording: measure.Recording{File: fmt.Sprintf("%s-%d.mcap", s.Shoe.Code, mounting+1), Dancer: "D-07"},
+		Settings: measure.Settings{Version: "0.1.0", LoadFloorN: 25, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
 			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100,
 			InsideFrom: 0.95, OutsideUpTo: 0.05, OffOutlineWarn: 0.03, PlatformFlatWarn: 0.9},
 		Meta: device.Metadata{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
@@ -103,15 +102,15 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 	for n := range releves {
 		aborted := mounting == 0 && n == 3 && releves > 4
 		for _, foot := range feet {
-			rel := analyze.Releve{N: n + 1, Foot: foot, FeetUp: len(feet), StartS: t, EndS: t + 4.2, Status: analyze.Measured, Warnings: []string{}}
+			rel := measure.Releve{N: n + 1, Foot: foot, FeetUp: len(feet), StartS: t, EndS: t + 4.2, Status: measure.Measured, Warnings: []measure.Warning{}}
 			if aborted {
-				rel.Status, rel.EndS = analyze.Aborted, t+0.8
+				rel.Status, rel.EndS = measure.Aborted, t+0.8
 			} else {
 				at := platform.Point{
 					s.At[foot][0] + seat[foot][0] + 0.5*rnd.NormFloat64(),
 					s.At[foot][1] + seat[foot][1] + 0.6*rnd.NormFloat64(),
 				}
-				rel.Measures = measures(rnd, r.Platforms.Of(foot), r.Meta.Sides[foot].Strip, s.Verdict[foot], at, t, foot, len(feet))
+				rel.Hold = measures(rnd, r.Platforms.Of(foot), r.Meta.Sides[foot].Strip, s.Verdict[foot], at, t, foot, len(feet))
 			}
 			r.Releves = append(r.Releves, rel)
 		}
@@ -120,13 +119,13 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 	for _, foot := range feet {
 		r.Traces[foot] = samples(rnd, r.Releves, foot, t)
 		lost := int64(37)
-		r.Recording.Feet.Set(foot, analyze.FootLog{Frames: len(r.Traces[foot]), Lost: &lost, RateHz: 100, SpanS: t})
+		r.Recording.Feet.Set(foot, measure.FootLog{Frames: len(r.Traces[foot]), Lost: &lost, RateHz: 100, SpanS: t})
 	}
 	return r
 }
 
 // measures puts a pressure that falls linearly to nothing under a relevé at the given place.
-func measures(rnd *rand.Rand, p *analyze.Platform, st *device.Strip, v analyze.Verdict, at platform.Point, start float64, foot device.Foot, feet int) *analyze.Measures {
+func measures(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Verdict, at platform.Point, start float64, foot device.Foot, feet int) *measure.Hold {
 	_, hi := p.Kern.Bounds()
 	slope := platform.Point{at[0] / hi[0], at[1] / hi[1]}
 	_, edge := p.Outline.Bounds()
@@ -153,15 +152,15 @@ func measures(rnd *rand.Rand, p *analyze.Platform, st *device.Strip, v analyze.V
 	}
 	share := min(1, loaded/p.AreaMM2) * (0.97 + 0.01*rnd.NormFloat64())
 	loadShare := 0.46 + 0.02*rnd.NormFloat64()
-	m := &analyze.Measures{
+	m := &measure.Hold{
 		RiseS: 0.6, HoldStartS: start + 0.6, HoldS: 3.1, LowerS: 0.5, LoadN: load,
 		OverMM: at[1], OverNorm: at[1] / edge[1], MedialMM: at[0], MedialNorm: at[0] / edge[0],
 		ContactMM2: share * p.AreaMM2, ContactShare: share,
 		KernRatio: math.Hypot(at[0], at[1]) / p.Kern.Reach(at), EdgeMM: p.Outline.EdgeDistance(at),
-		Verdict: v, PInside: map[analyze.Verdict]float64{analyze.Over: 0.99, analyze.TooCloseToCall: 0.4}[v],
+		Verdict: v, PInside: map[measure.Verdict]float64{measure.OverTheBox: 0.99, measure.TooCloseToCall: 0.4}[v],
 		PeakKPa: peak, PeakAt: platform.Point{0, -edge[1] / 2}, PeakFrameKPa: peak * 1.2, PTIKPaS: peak * 3.1,
-		Thirds:  analyze.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
-		Sway:    &sway.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
+		Thirds:  measure.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
+		Sway:    &measure.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
 		UOverMM: 1.0, UMedialMM: 1.0, UContactShare: 0.06, ULoadN: 8, Map: cells,
 	}
 	if feet == 2 {
@@ -171,8 +170,8 @@ func measures(rnd *rand.Rand, p *analyze.Platform, st *device.Strip, v analyze.V
 }
 
 // samples is the trace that would go with the relevés, at 100 Hz, with a hole in it.
-func samples(rnd *rand.Rand, releves []analyze.Releve, foot device.Foot, until float64) []trace.Sample {
-	var out []trace.Sample
+func samples(rnd *rand.Rand, releves []measure.Releve, foot device.Foot, until float64) []measure.Sample {
+	var out []measure.Sample
 	wobble, after := 0.0, false
 	for i := range int(until * 100) {
 		t := float64(i) / 100
@@ -181,13 +180,13 @@ func samples(rnd *rand.Rand, releves []analyze.Releve, foot device.Foot, until f
 			continue
 		}
 		wobble = 0.97*wobble + 0.12*rnd.NormFloat64()
-		s := trace.Sample{T: t, LoadN: float32(2 * rnd.Float64()), MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
+		s := measure.Sample{T: t, LoadN: float32(2 * rnd.Float64()), MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())}
 		for _, r := range releves {
 			if r.Foot != foot || t < r.StartS || t > r.EndS {
 				continue
 			}
 			level, over := 120*math.Sin(math.Pi*(t-r.StartS)/(r.EndS-r.StartS)), -7+wobble
-			if m := r.Measures; m != nil {
+			if m := r.Hold; m != nil {
 				up := min(1, (t-r.StartS)/m.RiseS, (r.EndS-t)/m.LowerS)
 				level, over = m.LoadN*(up*(1+0.02*wobble)), m.OverMM+wobble-3*(1-up)
 			}
@@ -197,7 +196,7 @@ func samples(rnd *rand.Rand, releves []analyze.Releve, foot device.Foot, until f
 			}
 		}
 		if after {
-			s.Flags, after = trace.AfterGap, false
+			s.Flags, after = measure.AfterGap, false
 		}
 		out = append(out, s)
 	}

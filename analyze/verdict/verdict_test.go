@@ -1,4 +1,4 @@
-package analyze_test
+package verdict_test
 
 import (
 	"math"
@@ -7,7 +7,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device/platform"
 )
 
@@ -27,22 +28,22 @@ func TestVerdicts(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		at, u platform.Point
-		want  analyze.Verdict
+		want  measure.Verdict
 	}{
-		{"at the centre", platform.Point{0, 0}, platform.Point{1, 1}, analyze.Over},
-		{"sure, near the edge", platform.Point{5.8, 3.8}, platform.Point{0.05, 0.05}, analyze.Over},
-		{"at the centre, quite unsure", platform.Point{0, 0}, platform.Point{4, 4}, analyze.TooCloseToCall},
-		{"on the edge", platform.Point{0, -4}, platform.Point{1, 1}, analyze.TooCloseToCall},
-		{"behind", platform.Point{1, -8}, platform.Point{1, 1}, analyze.NotOver},
-		{"in front", platform.Point{-1, 8}, platform.Point{1, 1}, analyze.TooFarOver},
-		{"towards the big toe", platform.Point{10, 0}, platform.Point{1, 1}, analyze.ToTheSide},
-		{"towards the little toe", platform.Point{-10, 1}, platform.Point{1, 1}, analyze.ToTheSide},
+		{"at the centre", platform.Point{0, 0}, platform.Point{1, 1}, measure.OverTheBox},
+		{"sure, near the edge", platform.Point{5.8, 3.8}, platform.Point{0.05, 0.05}, measure.OverTheBox},
+		{"at the centre, quite unsure", platform.Point{0, 0}, platform.Point{4, 4}, measure.TooCloseToCall},
+		{"on the edge", platform.Point{0, -4}, platform.Point{1, 1}, measure.TooCloseToCall},
+		{"behind", platform.Point{1, -8}, platform.Point{1, 1}, measure.PulledBack},
+		{"in front", platform.Point{-1, 8}, platform.Point{1, 1}, measure.TooFarOver},
+		{"towards the big toe", platform.Point{10, 0}, platform.Point{1, 1}, measure.ToTheSide},
+		{"towards the little toe", platform.Point{-10, 1}, platform.Point{1, 1}, measure.ToTheSide},
 		// Farther to the side in mm, but less so for the size of the kern.
-		{"behind and to the side", platform.Point{9, -7}, platform.Point{1, 1}, analyze.NotOver},
-		{"to the side and behind", platform.Point{9, -5.9}, platform.Point{1, 1}, analyze.ToTheSide},
-		{"certain", platform.Point{0, -4.1}, platform.Point{}, analyze.NotOver},
+		{"behind and to the side", platform.Point{9, -7}, platform.Point{1, 1}, measure.PulledBack},
+		{"to the side and behind", platform.Point{9, -5.9}, platform.Point{1, 1}, measure.ToTheSide},
+		{"certain", platform.Point{0, -4.1}, platform.Point{}, measure.PulledBack},
 	} {
-		verdict, inside := analyze.Judge(box, c.at, c.u)
+		verdict, inside := verdict.Judge(box, c.at, c.u)
 		assert.Equal(t, c.want, verdict, c.name)
 		if c.u != (platform.Point{}) {
 			assert.InDelta(t, inBox(c.at, c.u), inside, 1e-12, c.name)
@@ -55,25 +56,25 @@ func TestVerdictTurnsAtItsLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := platform.Point{rapid.Float64Range(-12, 12).Draw(t, "medial"), rapid.Float64Range(-9, 9).Draw(t, "over")}
 		u := platform.Point{rapid.Float64Range(0.05, 3).Draw(t, "u medial"), rapid.Float64Range(0.05, 3).Draw(t, "u over")}
-		verdict, inside := analyze.Judge(box, at, u)
+		verdict, inside := verdict.Judge(box, at, u)
 		want := inBox(at, u)
 		if math.Abs(inside-want) > 1e-11 {
 			t.Fatalf("p_inside %v, want %v", inside, want)
 		}
 		sideways := math.Abs(at[0])/halfWidth > math.Abs(at[1])/halfDepth
-		expected := analyze.TooCloseToCall
+		expected := measure.TooCloseToCall
 		switch {
 		case math.Abs(want-0.95) < 1e-9 || math.Abs(want-0.05) < 1e-9:
 			t.Skip("on the limit")
 		case want > 0.95:
-			expected = analyze.Over
+			expected = measure.OverTheBox
 		case want > 0.05:
 		case sideways:
-			expected = analyze.ToTheSide
+			expected = measure.ToTheSide
 		case at[1] < 0:
-			expected = analyze.NotOver
+			expected = measure.PulledBack
 		default:
-			expected = analyze.TooFarOver
+			expected = measure.TooFarOver
 		}
 		if verdict != expected {
 			t.Fatalf("%s, want %s", verdict, expected)

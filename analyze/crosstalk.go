@@ -1,0 +1,35 @@
+package analyze
+
+import "aplomb/device/network"
+
+// removeCrosstalk takes out of a hold's map what current leads to cells through
+// other cells of the grid, where the strip's profile describes its lines. A
+// reading below its zero is noise and stays. Where the network has no solution
+// the map stays as it was and the hold says so. A profile with wrong values goes
+// unnoticed, since any readings lead to some conductances.
+func removeCrosstalk(in *instrument, h *hold) {
+	tie := in.strip.Ghosting.Tie()
+	if tie == 0 {
+		return
+	}
+	read := h.pressure
+	across, conducts := make([]float64, len(read)), make([]float64, len(read))
+	at := func(k int) int { // the network goes row by row
+		row, col := in.strip.RowCol(k)
+		return row*in.strip.Cols + col
+	}
+	for k, p := range read {
+		if in.isLost(k) {
+			continue // its reading does not show what it conducts
+		}
+		across[at(k)] = in.curve.Counts(k, p)
+	}
+	if !network.New(in.strip.Rows, in.strip.Cols, tie).Undo(across, conducts) {
+		h.crosstalkStays = true
+		return
+	}
+	h.pressure = make([]float64, len(read))
+	for k := range h.pressure {
+		h.pressure[k] = min(0, read[k]) + in.curve.KPa(k, conducts[at(k)])
+	}
+}

@@ -1,0 +1,29 @@
+package analyze
+
+import (
+	"fmt"
+
+	"aplomb/analyze/measure"
+)
+
+// Gain is the uncertainty because the gains of the cells differ.
+const Gain measure.Source = "gain"
+
+// fromGains draws the gain of every cell from the normal distribution that the
+// calibration found, or that is assumed, and measures the typical hold again.
+func fromGains(in *instrument, t *typical) effectOf {
+	c := &in.strip.Calibration
+	sd := make([]float64, len(t.pressure))
+	for k, p := range t.pressure {
+		sd[k] = c.GainSD * p
+	}
+	e := measure.Effect{
+		Source: Gain, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfStrip,
+		Basis: fmt.Sprintf("gains of the cells differ by %.3g %%: our assumption", 100*c.GainSD),
+		Draws: in.draws(gainStream, sd, t),
+	}
+	if c.Measured() {
+		e.Basis = fmt.Sprintf("gains of the cells differ by %.3g %%, as its calibration found", 100*c.GainSD)
+	}
+	return always(e)
+}

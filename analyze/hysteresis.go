@@ -1,0 +1,15 @@
+package analyze
+
+import "aplomb/analyze/measure"
+
+// Hysteresis is the uncertainty because cells read another value while the load
+// goes down than while it comes up.
+const Hysteresis measure.Source = "hysteresis"
+
+// fromHysteresis bounds the load by the largest hysteresis either way that the
+// calibration found. Cells come under load together, so it moves nothing else.
+func fromHysteresis(in *instrument, _ *typical) effectOf {
+	return func(_ *hold, m *measured) measure.Effect {
+		return ofLoad(Hysteresis, "the largest either way that its calibration found", in.strip.Calibration.Hysteresis*m.LoadN)
+	}
+}

@@ -1,0 +1,28 @@
+package measure
+
+import "aplomb/device"
+
+// PerFoot holds a value for each foot, nil where a foot has none. It is for
+// what JSON writes under left and right; inside the program a pair of values is
+// an array indexed by device.Foot.
+type PerFoot[T any] struct {
+	Left  *T `json:"left,omitempty"`
+	Right *T `json:"right,omitempty"`
+}
+
+// Of returns the value of foot f, nil where it has none.
+func (p PerFoot[T]) Of(f device.Foot) *T {
+	if f == device.Left {
+		return p.Left
+	}
+	return p.Right
+}
+
+// Set sets the value of foot f.
+func (p *PerFoot[T]) Set(f device.Foot, v T) {
+	if f == device.Left {
+		p.Left = &v
+	} else {
+		p.Right = &v
+	}
+}

@@ -1,0 +1,106 @@
+package measure
+
+import (
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Status says whether a relevé could be measured.
+type Status string
+
+const (
+	Measured Status = "measured"
+	Aborted  Status = "aborted" // the load never settled, or its place is not known: reported, not measured
+)
+
+// Releve is one rise of one foot. Both feet of a pair share n.
+type Releve struct {
+	N         int         `json:"n"` // by onset, from 1
+	Foot      device.Foot `json:"foot"`
+	FeetUp    int         `json:"feet_up"` // 1 or 2
+	StartS    float64     `json:"start_s"` // load crosses a tenth of the hold's, s since the first frame
+	EndS      float64     `json:"end_s"`
+	Status    Status      `json:"status"`
+	Discarded bool        `json:"discarded,omitempty"` // somebody marked it while recording as not to be used
+	*Hold                 // nil where aborted
+	Warnings  []Warning   `json:"warning_codes"`
+	Texts     []string    `json:"warnings"` // Warnings in words, see package plots/words
+}
+
+// Counts says whether the relevé is measured and not discarded, so that means
+// and comparisons use it.
+func (r *Releve) Counts() bool { return r.Status == Measured && !r.Discarded }
+
+// Hold has the numbers of one hold: the part of a relevé in which the load
+// stays constant. Contact area and shares refer to the outline of the platform.
+type Hold struct {
+	RiseS           float64        `json:"rise_s"`       // onset to the start of the hold
+	HoldStartS      float64        `json:"hold_start_s"` // s since the first frame
+	HoldS           float64        `json:"hold_s"`
+	LowerS          float64        `json:"lower_s"` // end of the hold to the end of the load
+	LoadN           float64        `json:"load_n"`
+	OverMM          float64        `json:"over_mm"`
+	OverNorm        float64        `json:"over_norm"` // -1 back edge, +1 front edge
+	MedialMM        float64        `json:"medial_mm"`
+	MedialNorm      float64        `json:"medial_norm"` // -1 little-toe edge, +1 big-toe edge
+	ContactMM2      float64        `json:"contact_mm2"`
+	ContactShare    float64        `json:"contact_share"` // 0..1
+	KernRatio       float64        `json:"kern_ratio"`    // up to 1: inside the kern
+	EdgeMM          float64        `json:"edge_mm"`       // to the outline, negative outside
+	Verdict         Verdict        `json:"verdict"`
+	PInside         float64        `json:"p_inside"` // probability that the load acts inside the kern
+	PeakKPa         float64        `json:"peak_kpa"` // of the hold's mean map
+	PeakAt          platform.Point `json:"peak_at_mm"`
+	PeakFrameKPa    float64        `json:"peak_frame_kpa"` // largest in any single frame
+	PTIKPaS         float64        `json:"pti_kpa_s"`      // largest pressure-time integral of a cell
+	Thirds          Thirds         `json:"thirds"`
+	OffOutlineShare float64        `json:"off_outline_share"` // share of load on cells beside the outline
+	Sway            *Sway          `json:"sway,omitempty"`
+	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent where one foot rises alone
+
+	// Standard uncertainties of the above, mounting included.
+	UOverMM       float64 `json:"u_over_mm"`
+	UMedialMM     float64 `json:"u_medial_mm"`
+	UContactShare float64 `json:"u_contact_share"`
+	ULoadN        float64 `json:"u_load_n"`
+
+	Map []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
+
+	// Budget lists what makes over, medial, contact share and load uncertain. It
+	// is nil unless it was asked for.
+	Budget map[Measure]Budget `json:"budget,omitempty"`
+
+	// Effects says what each source of uncertainty does to each measure, in the
+	// order of the budgets.
+	Effects []Effect `json:"-"`
+}
+
+// Thirds is the share of load in each third of the platform's depth, 0..1.
+type Thirds struct {
+	Back   float64 `json:"back"`
+	Middle float64 `json:"middle"`
+	Front  float64 `json:"front"`
+}
+
+// Sway describes how the centre of pressure moves during one hold. A hold on
+// pointe lasts seconds, far shorter than the 25 s that stabilometry asks for in
+// quiet stance (Scoppa et al., Gait & Posture 37 (2013) 290-292), so sway
+// compares holds with each other and not with published norms.
+type Sway struct {
+	SDOverMM     float64 `json:"sd_over_mm"`
+	SDMedialMM   float64 `json:"sd_medial_mm"`
+	PathMM       float64 `json:"path_mm"`
+	SpeedMMS     float64 `json:"speed_mm_s"` // path ÷ the time it took
+	Ellipse95MM2 float64 `json:"ellipse95_mm2"`
+}
+
+// Effect returns what a source of uncertainty does to the measures of the hold,
+// nil where the source is not among its effects.
+func (h *Hold) Effect(s Source) *Effect {
+	for i := range h.Effects {
+		if h.Effects[i].Source == s {
+			return &h.Effects[i]
+		}
+	}
+	return nil
+}

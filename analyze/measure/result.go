@@ -1,0 +1,66 @@
+package measure
+
+import (
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Result is what one recording gave. Its JSON is one line of analyze --json.
+type Result struct {
+	Recording Recording         `json:"recording"`
+	Platforms PerFoot[Platform] `json:"platforms"`
+	Settings  Settings          `json:"settings"`
+	Releves   []Releve          `json:"releves"` // by n, then left before right
+	Warnings  []Warning         `json:"warning_codes"`
+	Texts     []string          `json:"warnings"` // Warnings in words, see package plots/words
+
+	Meta   device.Metadata `json:"-"`
+	Events []device.Event  `json:"-"`
+	Traces [2][]Sample     `json:"-"` // by foot; nil unless they were asked for
+
+	Unloaded [2]bool `json:"-"` // by foot: the strip was seen unloaded, so its zero is known
+}
+
+// Recording says which recording a Result is of.
+type Recording struct {
+	File      string           `json:"file"`
+	Dancer    string           `json:"dancer,omitempty"`
+	Shoes     PerFoot[string]  `json:"shoes"`
+	Mountings PerFoot[string]  `json:"mountings"`
+	Feet      PerFoot[FootLog] `json:"feet"`
+}
+
+// FootLog counts what arrived from one strip.
+type FootLog struct {
+	Frames int     `json:"frames"`
+	Lost   *int64  `json:"lost,omitempty"` // absent where the format does not number its frames
+	RateHz float64 `json:"rate_hz"`        // frames sent a second, lost ones included
+	SpanS  float64 `json:"span_s"`
+}
+
+// Platform is the platform under one foot.
+type Platform struct {
+	AreaMM2 float64          `json:"area_mm2"`
+	Kern    platform.Polygon `json:"kern_mm"`
+	Covered float64          `json:"covered"` // share of the outline under the strip, 0..1
+
+	Outline platform.Polygon `json:"-"`
+}
+
+// Settings are the constants an analysis was made with, so that a result
+// explains itself.
+type Settings struct {
+	Version          string  `json:"version"`
+	LoadFloorN       float64 `json:"load_floor_n"`
+	OnsetShare       float64 `json:"onset_share"`
+	EndShare         float64 `json:"end_share"`
+	HoldWithin       float64 `json:"hold_within"`
+	HoldAtLeastS     float64 `json:"hold_at_least_s"`
+	DipShorterThanS  float64 `json:"dip_shorter_than_s"`
+	SwayLowPassHz    float64 `json:"sway_low_pass_hz"`
+	SwayResampledHz  float64 `json:"sway_resampled_hz"`
+	InsideFrom       float64 `json:"inside_from"`      // p_inside from here: over
+	OutsideUpTo      float64 `json:"outside_up_to"`    // p_inside to here: not over
+	OffOutlineWarn   float64 `json:"off_outline_warn"` // share of load off the outline that warns
+	PlatformFlatWarn float64 `json:"platform_flat_warn"`
+}

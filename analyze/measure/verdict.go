@@ -1,0 +1,13 @@
+package measure
+
+// Verdict says where the load stands against the kern, as far as its
+// uncertainty shows it.
+type Verdict string
+
+const (
+	OverTheBox     Verdict = "over"              // inside the kern
+	PulledBack     Verdict = "not_over"          // behind it
+	TooFarOver     Verdict = "too_far_over"      // in front of it
+	ToTheSide      Verdict = "to_the_side"       // beside it
+	TooCloseToCall Verdict = "too_close_to_call" // the uncertainty does not show whether it is inside
+)

@@ -1,0 +1,184 @@
+package measure
+
+import "aplomb/device"
+
+// Warning is something that a reader of a result should know. It is a code with
+// values; package plots/words makes a sentence of it.
+type Warning struct {
+	Code   Code   `json:"code"`
+	Class  Class  `json:"class"`
+	Foot   string `json:"foot,omitempty"`   // left or right; absent where the warning is of no single foot
+	Releve int    `json:"releve,omitempty"` // n of the relevé; absent where the warning is of no single one
+	Values Values `json:"values,omitzero"`
+}
+
+// Class says what a warning means for the reader.
+type Class string
+
+const (
+	// ChangesAnswer warnings are of something that may have moved the numbers or
+	// the answer.
+	ChangesAnswer Class = "changes_answer"
+	// Assumed warnings are of a value that was assumed and not measured.
+	Assumed Class = "assumed"
+	// ForRecord warnings say what was done, for whoever checks the result later.
+	ForRecord Class = "for_record"
+)
+
+// Values are the details of a warning. Each code sets the fields that its
+// comment names.
+type Values struct {
+	Strip      string       `json:"strip,omitempty"`
+	OtherStrip string       `json:"other_strip,omitempty"`
+	Dancer     string       `json:"dancer,omitempty"`
+	File       string       `json:"file,omitempty"`
+	Shoe       string       `json:"shoe,omitempty"` // a code, or the label of a shoe in a comparison
+	To         string       `json:"to,omitempty"`   // the label of another shoe
+	Measure    Measure      `json:"measure,omitzero"`
+	Cells      []FaultyCell `json:"cells,omitempty"`
+	Releves    []int        `json:"releves,omitempty"` // n of each
+	Properties []string     `json:"properties,omitempty"`
+	Series     []SeriesName `json:"series,omitempty"`
+	N          int          `json:"count,omitempty"`
+	Of         int          `json:"of,omitempty"`      // what Count is part of
+	Percent    float64      `json:"percent,omitempty"` // of what the code's comment says
+	KPa        float64      `json:"kpa,omitempty"`
+	MM         float64      `json:"mm,omitempty"`
+	PerReleve  float64      `json:"per_releve,omitempty"` // in the unit of Measure
+	Interval   *[2]float64  `json:"ci95,omitempty"`       // of PerReleve
+	Difference float64      `json:"difference,omitempty"` // in the unit of Measure
+	Date       string       `json:"date,omitempty"`
+	Days       int          `json:"days,omitempty"`
+	Detail     string       `json:"detail,omitempty"` // a message from the file format or the operating system
+	Because    *Warning     `json:"because,omitempty"`
+}
+
+// FaultyCell is a cell that does not measure.
+type FaultyCell struct {
+	Row    int    `json:"row"`    // from the back, from 1
+	Column int    `json:"column"` // from the little-toe side, from 1
+	Fault  string `json:"fault"`
+}
+
+// SeriesName identifies a series of a follow-up.
+type SeriesName struct {
+	Side    string `json:"side"`
+	Shoe    string `json:"shoe"`
+	Support string `json:"support,omitempty"`
+	Rise    string `json:"rise,omitempty"`
+}
+
+// Code says what a warning is of.
+type Code string
+
+// Warnings of a recording.
+const (
+	RecordingCut      Code = "recording_cut"       // Detail
+	NoFrames          Code = "no_frames"           // Strip
+	FramesMissing     Code = "frames_missing"      // N of Of frames
+	HostClock         Code = "host_clock"          // the strip sends no clock
+	CellsLost         Code = "cells_lost"          // Strip, Cells
+	ZeroCalibrated    Code = "zero_calibrated"     // never unloaded: the zero is that of the calibration
+	ZeroUnknown       Code = "zero_unknown"        // never unloaded: the zero is assumed to be 0 counts
+	ZeroFromLater     Code = "zero_from_later"     // the recording begins under load
+	BeyondCalibration Code = "beyond_calibration"  // Strip, KPa, Percent of the frames held
+	Discarded         Code = "discarded"           // Releves
+	StripSmall        Code = "strip_small"         // Strip, Percent of the platform that it covers; also of a relevé
+	CalibrationOther  Code = "calibration_other"   // Strip, OtherStrip
+	CalibrationNoHash Code = "calibration_no_hash" // Strip
+	CalibrationEdited Code = "calibration_edited"  // Strip
+	CalibrationNoDate Code = "calibration_no_date" // Strip
+	CalibrationLater  Code = "calibration_later"   // Strip, Date
+	CalibrationOld    Code = "calibration_old"     // Strip, Date, Days that it is valid
+)
+
+// Warnings of a relevé.
+const (
+	LoadOffOutline Code = "load_off_outline" // Percent of the load, the limit that was exceeded
+	NotFlat        Code = "not_flat"         // platform not flat, or not covered by the strip
+	SaturatedCells Code = "saturated_cells"
+	CrosstalkStays Code = "crosstalk_stays"  // crosstalk could not be removed
+	BeyondInReleve Code = "beyond_in_releve" // pressures beyond the calibrated ones
+	GapInReleve    Code = "gap_in_releve"
+	CellsNotFilled Code = "cells_not_filled" // Cells
+	CellsFilled    Code = "cells_filled"     // Cells
+)
+
+// Warnings of a comparison.
+const (
+	DancerAssumed      Code = "dancer_assumed"       // Dancer
+	RecordingTwice     Code = "recording_twice"      // File
+	NothingMeasured    Code = "nothing_measured"     // Shoe
+	OneReleve          Code = "one_releve"           // Shoe
+	AbortedLeftOut     Code = "aborted_left_out"     // Shoe, N
+	OfReleves          Code = "of_releves"           // Shoe, N of Of relevés, Because
+	SeatAssumed        Code = "seat_assumed"         // Strip, MM
+	GainAssumed        Code = "gain_assumed"         // Strip, Percent
+	CalibrationChanged Code = "calibration_changed"  // Strip
+	SeveralStrips      Code = "several_strips"       //
+	FootNotMeasured    Code = "foot_not_measured"    //
+	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
+	SeveralFloors      Code = "several_floors"       //
+	SeveralConditions  Code = "several_conditions"   //
+	ShoeDescribedTwice Code = "shoe_described_twice" // Shoe, N, Properties
+)
+
+// Warnings of a follow-up.
+const (
+	OneVisit         Code = "one_visit"         // Series[0]
+	FollowedSeparate Code = "followed_separate" // Series[0], Series[1]
+)
+
+// classes has the class of every code.
+var classes = map[Code]Class{
+	RecordingCut: ChangesAnswer, NoFrames: ChangesAnswer, FramesMissing: ForRecord, HostClock: ForRecord,
+	CellsLost: ChangesAnswer, ZeroCalibrated: Assumed, ZeroUnknown: Assumed, ZeroFromLater: ForRecord,
+	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
+	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,
+	CalibrationNoDate: Assumed, CalibrationLater: Assumed, CalibrationOld: Assumed,
+	LoadOffOutline: ChangesAnswer, NotFlat: ChangesAnswer, SaturatedCells: ChangesAnswer, CrosstalkStays: ChangesAnswer,
+	BeyondInReleve: ChangesAnswer, GapInReleve: ChangesAnswer, CellsNotFilled: ChangesAnswer, CellsFilled: ForRecord,
+	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
+	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, GainAssumed: Assumed,
+	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
+	SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
+	OneVisit: ForRecord, FollowedSeparate: ForRecord,
+}
+
+// Warn returns a warning with the class of its code.
+func Warn(code Code, v Values) Warning { return Warning{Code: code, Class: classes[code], Values: v} }
+
+// On returns the warning as one of foot f.
+func (w Warning) On(f device.Foot) Warning {
+	w.Foot = f.String()
+	return w
+}
+
+// Codes returns every code, in no order.
+func Codes() []Code {
+	all := make([]Code, 0, len(classes))
+	for code := range classes {
+		all = append(all, code)
+	}
+	return all
+}
+
+// calibrationCodes has the code of every fault of a calibration.
+var calibrationCodes = map[device.CalibrationFault]Code{
+	device.MadeForOther: CalibrationOther, device.NoHash: CalibrationNoHash, device.NotAsMade: CalibrationEdited,
+	device.NoDate: CalibrationNoDate, device.LaterThanUsed: CalibrationLater, device.OutOfDate: CalibrationOld,
+}
+
+// CalibrationWarnings returns the warnings that follow from doubts about the
+// calibration of a strip.
+func CalibrationWarnings(doubts []device.CalibrationDoubt) []Warning {
+	var all []Warning
+	for _, d := range doubts {
+		v := Values{Strip: d.Strip, OtherStrip: d.MadeFor, Days: d.ValidDays}
+		if d.Date != (device.Date{}) {
+			v.Date = d.Date.String()
+		}
+		all = append(all, Warn(calibrationCodes[d.Fault], v))
+	}
+	return all
+}

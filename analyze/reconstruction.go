@@ -1,0 +1,38 @@
+package analyze
+
+import (
+	"fmt"
+	"math"
+
+	"aplomb/analyze/measure"
+)
+
+// Grid is the uncertainty that the reconstruction of the pressure within the
+// cells leaves.
+const Grid measure.Source = "grid"
+
+// fromReconstruction takes what the reconstruction leaves of the centre of pressure
+// and of contact share from simulated maps that were explained alike
+// (field.Map.Remains). What is left of thirds and peak pressure was not measured,
+// so they have none.
+func fromReconstruction(in *instrument, _ *typical) effectOf {
+	return func(h *hold, m *measured) measure.Effect {
+		cop, share := m.full.Remains()
+		at := in.locatedAt(m.full)
+		u := map[measure.Measure]float64{measure.ContactShare: share}
+		for axis := range 2 {
+			moved := m.full.CoP
+			moved[axis] += cop
+			other := &measure.Hold{}
+			in.locate(other, m.full, moved, m.full.LoadN)
+			for _, one := range []measure.Measure{measure.Over, measure.Medial, measure.OverNorm, measure.MedialNorm, measure.KernRatio, measure.EdgeDistance} {
+				u[one] = math.Hypot(u[one], change(one, other, at))
+			}
+		}
+		return measure.Effect{
+			Source: Grid, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
+			Basis: fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", m.full.Family),
+			U:     exactly(u),
+		}
+	}
+}

@@ -1,0 +1,151 @@
+package analyze
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/releve"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+)
+
+// rises are the pulses of load of both feet, paired to relevés.
+type rises struct {
+	pulses    [2][]releve.Pulse
+	pairs     []releve.Releve
+	discarded []bool // by pair: somebody marked it while recording as not to be used
+}
+
+// findRises finds the relevés in the samples.
+func (r *recorded) findRises() *rises {
+	found := &rises{}
+	for f, l := range r.logs {
+		if l != nil {
+			found.pulses[f] = releve.Find(l.Samples)
+		}
+	}
+	found.pairs = releve.Pair(found.pulses[device.Left], found.pulses[device.Right])
+	found.discarded = r.discards(found)
+	return found
+}
+
+// discards says which relevés were discarded while recording. A mark concerns
+// the last relevé whose last foot was down by then.
+func (r *recorded) discards(found *rises) []bool {
+	startNS := math.NaN()
+	for _, l := range r.logs {
+		if l != nil {
+			startNS = l.StartNS
+		}
+	}
+	var marks []releve.Mark
+	for _, e := range r.events {
+		if e.Kind == device.Discard {
+			marks = append(marks, releve.Mark{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Back: e.Cause == device.TakenBack})
+		}
+	}
+	ends := make([]float64, len(found.pairs))
+	for i, pair := range found.pairs {
+		ends[i] = pair.EndS(found.pulses[device.Left], found.pulses[device.Right])
+	}
+	return releve.Discarded(ends, marks)
+}
+
+// counted returns the holds of foot f without those that were discarded, or all
+// of them where that leaves none.
+func (r *rises) counted(f device.Foot, holds []*hold) []*hold {
+	left := slices.Clone(holds)
+	for n, pair := range r.pairs {
+		if i := index(pair, f); i >= 0 && r.discarded[n] {
+			left[i] = nil
+		}
+	}
+	if slices.ContainsFunc(left, func(h *hold) bool { return h != nil }) {
+		return left
+	}
+	return holds
+}
+
+// list returns the relevés by n, left before right, not yet measured. One
+// without a hold is aborted.
+func (r *rises) list(holds [2][]*hold) []measure.Releve {
+	releves := []measure.Releve{}
+	for n, pair := range r.pairs {
+		up := 2
+		if pair.Left < 0 || pair.Right < 0 {
+			up = 1
+		}
+		for _, f := range device.Feet {
+			i := index(pair, f)
+			if i < 0 {
+				continue
+			}
+			p := r.pulses[f][i]
+			one := measure.Releve{
+				N: n + 1, Foot: f, FeetUp: up, StartS: p.OnsetS, EndS: p.EndS,
+				Status: measure.Measured, Discarded: r.discarded[n], Warnings: []measure.Warning{}, Texts: []string{},
+			}
+			if holds[f][i] == nil {
+				one.Status = measure.Aborted
+			}
+			releves = append(releves, one)
+		}
+	}
+	return releves
+}
+
+// index returns the number of foot f's pulse in a pair, negative where the foot
+// was not up.
+func index(pair releve.Releve, f device.Foot) int {
+	return [2]int{pair.Left, pair.Right}[f]
+}
+
+// loadShare returns left ÷ both, the mean over the time in which both feet hold,
+// nil where they never do. Each left frame is set against the right load
+// interpolated between its two neighbours in time, unless frames are missing there.
+func loadShare(logs [2]*trace.Log, one, other releve.Pulse) *float64 {
+	left, right := logs[device.Left].Samples, logs[device.Right].Samples
+	from, to := max(one.HoldStartS, other.HoldStartS), min(one.HoldEndS, other.HoldEndS)
+	sum, n := 0.0, 0
+	i := 0
+	if len(right) > 0 {
+		i, _ = slices.BinarySearchFunc(right, from, byTime)
+	}
+	for _, s := range within(left, from, to) {
+		for i < len(right) && right[i].T < s.T {
+			i++
+		}
+		if i == 0 || i == len(right) || right[i].Flags&measure.AfterGap != 0 {
+			continue
+		}
+		a, b := right[i-1], right[i]
+		r := float64(a.LoadN) + float64(b.LoadN-a.LoadN)*(s.T-a.T)/(b.T-a.T)
+		if both := float64(s.LoadN) + r; both > 0 {
+			sum += float64(s.LoadN) / both
+			n++
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	share := sum / float64(n)
+	return &share
+}
+
+// within returns the samples from one time to another, s, both included.
+func within(samples []measure.Sample, from, to float64) []measure.Sample {
+	i, _ := slices.BinarySearchFunc(samples, from, byTime)
+	j, _ := slices.BinarySearchFunc(samples, math.Nextafter(to, math.Inf(1)), byTime)
+	return samples[i:max(i, j)]
+}
+
+func byTime(s measure.Sample, t float64) int {
+	switch {
+	case s.T < t:
+		return -1
+	case s.T > t:
+		return 1
+	}
+	return 0
+}

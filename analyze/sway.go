@@ -1,0 +1,83 @@
+package analyze
+
+import (
+	"math"
+
+	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
+	"aplomb/device/platform"
+)
+
+const (
+	// Swaying is the uncertainty because the dancer moves during a hold, so that
+	// its means would come out otherwise another time.
+	Swaying measure.Source = "sway"
+	// Blur is the uncertainty because the edge of contact moves during a hold.
+	Blur measure.Source = "blur"
+)
+
+// standardErrors are those of the means over a hold, by batch means. They hold
+// the noise of the cells too. They are NaN where there are too few frames.
+type standardErrors struct {
+	copMM platform.Point
+	loadN float64
+	dof   float64
+}
+
+// of returns the standard error of a measure's mean. Contact share follows the
+// centre of pressure as the platform tilts.
+func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
+	switch m {
+	case measure.Over:
+		return s.copMM[1]
+	case measure.Medial:
+		return s.copMM[0]
+	case measure.ContactShare:
+		return math.Hypot(tilt[0]*s.copMM[0], tilt[1]*s.copMM[1])
+	}
+	return s.loadN
+}
+
+// fromSway is the standard error of a hold's means, less the noise of the cells.
+func fromSway(_ *instrument, t *typical) effectOf {
+	return func(_ *hold, m *measured) measure.Effect {
+		u := map[measure.Measure]measure.StandardUncertainty{}
+		for _, one := range Budgeted {
+			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
+		}
+		return measure.Effect{
+			Source: Swaying, Type: measure.TypeA, Distribution: measure.Normal, Common: measure.OfReleve,
+			Basis: "the means of ten parts of the hold scatter, less the noise",
+			U:     u,
+		}
+	}
+}
+
+// withoutNoise takes the noise, which is known by itself, out of the standard
+// error of a mean. The degrees of freedom are those of the standard error where
+// there is no noise, and fewer the more of it is noise, since the variance that
+// is left is as uncertain as the whole (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
+func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty {
+	if !(standardError > noise) { // or not known, as from a handful of frames
+		return measure.StandardUncertainty{DOF: measure.DOF(dof)}
+	}
+	u := math.Sqrt(standardError*standardError - noise*noise)
+	left := u / standardError
+	return measure.StandardUncertainty{U: u, DOF: measure.DOF(dof * left * left * left * left)}
+}
+
+// fromBlur bounds what a mean map makes of a contact whose edge moves: the edge that
+// it shows lies somewhere in the stretch that the true one sweeps, which is as
+// far as contact responds to one standard deviation of the sway.
+func fromBlur(_ *instrument, t *typical) effectOf {
+	return func(_ *hold, m *measured) measure.Effect {
+		e := measure.Effect{
+			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
+			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
+		}
+		if s := m.Sway; s != nil {
+			e.Bound = map[measure.Measure]float64{measure.ContactShare: math.Hypot(t.tilt[0]*s.SDMedialMM, t.tilt[1]*s.SDOverMM)}
+		}
+		return e
+	}
+}

@@ -1,0 +1,41 @@
+// Package verdict judges where the load stands against the kern of a platform,
+// given how uncertain its place is.
+package verdict
+
+import (
+	"math"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
+	"aplomb/device/platform"
+)
+
+// Probabilities of being inside the kern that decide a verdict: from InsideFrom
+// on the load is over the box, up to OutsideUpTo it is not. Between them the
+// uncertainty does not show.
+const (
+	InsideFrom  = 0.95
+	OutsideUpTo = 0.05
+)
+
+// Judge returns the verdict on a centre of pressure at [medial, over] mm with
+// standard uncertainties u, mm, and the probability that it lies inside the
+// kern: the mass of the normal distribution N(at, diag(u²)) within the kern.
+func Judge(kern platform.Polygon, at, u platform.Point) (measure.Verdict, float64) {
+	inside := stats.MassInside([]platform.Point(kern), at, [2]float64(u))
+	switch {
+	case inside >= InsideFrom:
+		return measure.OverTheBox, inside
+	case inside > OutsideUpTo:
+		return measure.TooCloseToCall, inside
+	}
+	lo, hi := kern.Bounds()
+	halfWidth, halfDepth := (hi[0]-lo[0])/2, (hi[1]-lo[1])/2
+	switch {
+	case math.Abs(at[0])/halfWidth > math.Abs(at[1])/halfDepth:
+		return measure.ToTheSide, inside
+	case at[1] < 0:
+		return measure.PulledBack, inside
+	}
+	return measure.TooFarOver, inside
+}

@@ -1,0 +1,145 @@
+package analyze
+
+import (
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/trace"
+	"aplomb/analyze/verdict"
+	"aplomb/device"
+)
+
+// recordingWarnings lists what a reader should know of a recording as a whole.
+func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold) []measure.Warning {
+	var all []measure.Warning
+	if r.missing != "" {
+		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
+	}
+	for _, f := range device.Feet {
+		if in := r.instruments[f]; in != nil {
+			for _, w := range r.footWarnings(f, in) {
+				all = append(all, w.On(f))
+			}
+		}
+	}
+	var discarded []int
+	for i, is := range rises.discarded {
+		if is {
+			discarded = append(discarded, i+1)
+		}
+	}
+	if len(discarded) > 0 {
+		all = append(all, measure.Warn(measure.Discarded, measure.Values{Releves: discarded}))
+	}
+	for _, f := range device.Feet {
+		if w, ok := beyondCalibration(r.instruments[f], holds[f]); ok {
+			all = append(all, w.On(f))
+		}
+	}
+	return all
+}
+
+// footWarnings lists what a reader should know of one foot of a recording.
+func (r *recorded) footWarnings(f device.Foot, in *instrument) []measure.Warning {
+	l := r.logs[f]
+	if l == nil {
+		return []measure.Warning{measure.Warn(measure.NoFrames, measure.Values{Strip: in.strip.Name})}
+	}
+	var all []measure.Warning
+	if l.Lost > 0 {
+		all = append(all, measure.Warn(measure.FramesMissing, measure.Values{N: int(l.Lost), Of: framesSent(l)}))
+	}
+	all = append(all, in.coverage()...)
+	if r.meta.Sides[f].Clock == "host" {
+		all = append(all, measure.Warn(measure.HostClock, measure.Values{}))
+	}
+	all = append(all, measure.CalibrationWarnings(in.strip.CalibrationDoubts(r.meta.Started))...)
+	if len(in.lost) > 0 {
+		var at []int
+		for _, c := range in.lost {
+			at = append(at, c.k)
+		}
+		all = append(all, measure.Warn(measure.CellsLost, measure.Values{Strip: in.strip.Name, Cells: in.faulty(at)}))
+	}
+	switch {
+	case !l.Unloaded && len(in.strip.Calibration.ZeroCounts) > 0:
+		all = append(all, measure.Warn(measure.ZeroCalibrated, measure.Values{}))
+	case !l.Unloaded:
+		all = append(all, measure.Warn(measure.ZeroUnknown, measure.Values{}))
+	case l.StartsLoaded:
+		all = append(all, measure.Warn(measure.ZeroFromLater, measure.Values{}))
+	}
+	return all
+}
+
+// footLog counts what arrived from one strip.
+func footLog(l *trace.Log) measure.FootLog {
+	counted := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
+	if l.Lost >= 0 {
+		lost := l.Lost // a copy: a pointer into the log would keep all of it
+		counted.Lost = &lost
+	}
+	if counted.SpanS > 0 {
+		counted.RateHz = float64(framesSent(l)-1) / counted.SpanS
+	}
+	return counted
+}
+
+// framesSent returns how many frames the strip sent, those that are missing by
+// number included.
+func framesSent(l *trace.Log) int { return l.Frames + int(max(0, l.Lost)) }
+
+// beyondCalibration warns of pressures larger than those that the strip was
+// calibrated at.
+func beyondCalibration(in *instrument, holds []*hold) (w measure.Warning, ok bool) {
+	frames, beyond := 0, 0
+	for _, h := range holds {
+		if h != nil {
+			frames += h.frames
+			beyond += h.beyond
+		}
+	}
+	if beyond == 0 {
+		return w, false
+	}
+	return measure.Warn(measure.BeyondCalibration, measure.Values{
+		Strip: in.strip.Name, KPa: in.curve.MostKPa(), Percent: 100 * float64(beyond) / float64(frames),
+	}), true
+}
+
+// Thresholds of warnings about a relevé.
+const (
+	offOutlineWarn = 0.03 // share of load on cells beside the outline
+	flatShareWarn  = 0.90 // contact share below this with the dancer over the box
+)
+
+// holdWarnings lists what limits the numbers of a hold; full is its
+// reconstructed map.
+func (in *instrument) holdWarnings(m *measure.Hold, h *hold, full field.Map) []measure.Warning {
+	all := append([]measure.Warning{}, in.coverage()...)
+	warn := func(code measure.Code, v measure.Values) { all = append(all, measure.Warn(code, v)) }
+	if m.OffOutlineShare > offOutlineWarn {
+		warn(measure.LoadOffOutline, measure.Values{Percent: 100 * offOutlineWarn})
+	}
+	if m.PInside >= verdict.InsideFrom && m.ContactShare < flatShareWarn {
+		warn(measure.NotFlat, measure.Values{})
+	}
+	if h.saturated {
+		warn(measure.SaturatedCells, measure.Values{})
+	}
+	if h.beyond > 0 {
+		warn(measure.BeyondInReleve, measure.Values{})
+	}
+	if h.crosstalkStays {
+		warn(measure.CrosstalkStays, measure.Values{})
+	}
+	if h.pulse.TouchesGap {
+		warn(measure.GapInReleve, measure.Values{})
+	}
+	if len(full.Unfilled) > 0 {
+		warn(measure.CellsNotFilled, measure.Values{Cells: in.faulty(full.Unfilled)})
+	}
+	if len(full.Filled) > 0 {
+		warn(measure.CellsFilled, measure.Values{Cells: in.faulty(full.Filled)})
+	}
+	return all
+}
