@@ -127,7 +127,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
-		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(),
+		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(), newGuidePages(),
 	)
 	helpful(root)
 	return root

@@ -17,34 +17,61 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// transcript is a block of README.md that is run as it stands. "# 2026-03-07"
-// says which day it is; every command takes five minutes; a line "…" stands for
+// transcript is a block of a page that is run as it stands. "# 2026-03-07" says
+// which day it is; every command takes five minutes; a line "…" stands for
 // lines left out, and … within a line for the rest of a word.
 var transcript = regexp.MustCompile("(?s)<!-- run -->\n```console\n(.*?)```\n")
 
-func TestREADME(t *testing.T) {
+// The guide's transcripts are what the program prints. With -update they become it.
+func TestTranscripts(t *testing.T) {
 	t.Parallel()
-	const path = "../../README.md"
-	readme, err := os.ReadFile(path)
+	pages, err := filepath.Glob("guide/*.md")
 	require.NoError(t, err)
-	blocks := transcript.FindAllSubmatch(readme, -1)
-	require.Len(t, blocks, 2, "a fitter's and a physiotherapist's")
-	ran := make([]string, len(blocks))
-	t.Run("blocks", func(t *testing.T) {
-		for i, block := range blocks {
-			t.Run(fmt.Sprint(i+1), func(t *testing.T) {
-				t.Parallel()
-				ran[i] = enact(t, string(block[1]))
+	run := map[string]int{}
+	for _, path := range append(pages, "../../README.md") {
+		page, err := os.ReadFile(path)
+		require.NoError(t, err)
+		blocks := transcript.FindAllSubmatch(page, -1)
+		run[filepath.Base(path)] = len(blocks)
+		ran := make([]string, len(blocks))
+		t.Run(filepath.Base(path), func(t *testing.T) {
+			t.Parallel()
+			for i, block := range blocks {
+				t.Run(fmt.Sprint(i+1), func(t *testing.T) {
+					t.Parallel()
+					ran[i] = enact(t, string(block[1]))
+				})
+			}
+			t.Cleanup(func() {
+				if !*update || len(blocks) == 0 {
+					return
+				}
+				for i, block := range blocks {
+					page = bytes.Replace(page, block[1], []byte(ran[i]), 1)
+				}
+				assert.NoError(t, os.WriteFile(path, page, 0o666))
 			})
+		})
+	}
+	assert.Equal(t, 1, run["fitting.md"], "a fitter's hour")
+	assert.Equal(t, 1, run["clinic.md"], "a physiotherapist's six weeks")
+}
+
+// Links and pictures of the pages lead to files that are there.
+func TestPagesLinkToWhatIsThere(t *testing.T) {
+	t.Parallel()
+	pages, err := filepath.Glob("guide/*.md")
+	require.NoError(t, err)
+	target := regexp.MustCompile(`\]\(([^)]+)\)|src="([^"]+)"`)
+	for _, path := range append(pages, "../../README.md", "../../DEVELOPERS.md", "../../analyze/VALIDATION.md") {
+		page, err := os.ReadFile(path)
+		require.NoError(t, err)
+		for _, m := range target.FindAllStringSubmatch(string(page), -1) {
+			if to := m[1] + m[2]; !strings.Contains(to, "://") {
+				assert.FileExists(t, filepath.Join(filepath.Dir(path), to), "in %s", path)
+			}
 		}
-	})
-	if !*update {
-		return
 	}
-	for i, block := range blocks {
-		readme = bytes.Replace(readme, block[1], []byte(ran[i]), 1)
-	}
-	require.NoError(t, os.WriteFile(path, readme, 0o666))
 }
 
 // enact runs the commands of a transcript in a folder with two strips, and

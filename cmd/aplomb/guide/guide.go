@@ -1,0 +1,62 @@
+// Package guide holds the long help of aplomb: Markdown pages that read well
+// on the web and, through [Page.Text], in a terminal.
+package guide
+
+import (
+	"embed"
+	"regexp"
+	"strings"
+)
+
+//go:embed *.md
+var files embed.FS
+
+// Page is one page of the guide.
+type Page struct {
+	Name  string // what stands after "aplomb guide", such as fitting
+	Title string // its first heading: what it is about, in one line
+
+	source string // Markdown
+}
+
+// Pages returns every page, in the order in which a new user needs them.
+func Pages() []Page {
+	var pages []Page
+	for _, name := range []string{"fitting", "clinic", "study", "calibrate", "files", "numbers", "ports"} {
+		source, err := files.ReadFile(name + ".md")
+		if err != nil {
+			panic(err) // a page that is named above and was not embedded
+		}
+		title, _, _ := strings.Cut(strings.TrimPrefix(string(source), "# "), "\n")
+		pages = append(pages, Page{Name: name, Title: title, source: string(source)})
+	}
+	return pages
+}
+
+var (
+	hidden = regexp.MustCompile(`(?m)^(<!--.*-->|<img .*>|!\[.*\]\(.*\))\n+`) // comments and pictures on lines of their own
+	link   = regexp.MustCompile(`\[([^\]]+)\]\([^)]+\)`)
+)
+
+// Text returns the page as plain text. Headings are in capitals, blocks of code
+// are indented by two spaces, links are their text, and pictures are left out.
+// Lines outside code are at most 80 characters long.
+func (p Page) Text() string {
+	var text strings.Builder
+	inCode := false
+	for line := range strings.Lines(hidden.ReplaceAllString(p.source, "")) {
+		switch {
+		case strings.HasPrefix(line, "```"):
+			inCode = !inCode
+		case inCode && line != "\n":
+			text.WriteString("  " + line)
+		case inCode:
+			text.WriteString(line)
+		case strings.HasPrefix(line, "#"):
+			text.WriteString(strings.ToUpper(strings.TrimLeft(line, "# ")))
+		default:
+			text.WriteString(link.ReplaceAllString(line, "$1"))
+		}
+	}
+	return text.String()
+}
