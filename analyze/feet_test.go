@@ -77,7 +77,7 @@ func TestRelevesOfTwoFeet(t *testing.T) {
 		assert.InDelta(t, 0.45, *of(r, 1, foot).LoadShare, 1e-4, "270 of 600 N")
 	}
 	assert.Nil(t, of(r, 2, device.Left).LoadShare, "the other foot never held")
-	assert.Nil(t, of(r, 2, device.Right).Measures)
+	assert.Nil(t, of(r, 2, device.Right).Hold)
 	assert.Nil(t, of(r, 3, device.Right).LoadShare, "on one foot")
 	assert.InDelta(t, 270*onHold, of(r, 2, device.Left).LoadN, 0.3)
 	assert.InDelta(t, 330*onHold, of(r, 3, device.Right).LoadN, 0.3)
@@ -131,11 +131,11 @@ func TestFeetAreMirrored(t *testing.T) {
 	for n := 1; n <= 2; n++ {
 		left, right := of(r, n, device.Left), of(r, n, device.Right)
 		assert.Greater(t, left.MedialMM, 1.0, "towards the big toe")
-		for _, measure := range measure.All() {
-			a, okA := measure.Of(left.Hold)
-			b, okB := measure.Of(right.Hold)
-			assert.Equal(t, okA, okB, measure.Name)
-			assert.InDelta(t, a, b, 1e-6*(1+math.Abs(a)), measure.Name)
+		for _, m := range measure.All() {
+			a, okA := left.Value(m)
+			b, okB := right.Value(m)
+			assert.Equal(t, okA, okB, m)
+			assert.InDelta(t, a, b, 1e-6*(1+math.Abs(a)), m)
 		}
 		assert.InDeltaSlice(t, left.PeakAt[:], right.PeakAt[:], 1e-9)
 		assert.Equal(t, left.Verdict, right.Verdict)

@@ -94,7 +94,7 @@ func TestGhostsAreTakenOut(t *testing.T) {
 		assert.Less(t, share, 1.0, c.name)
 		assert.Less(t, load, 1.0, c.name)
 		for _, one := range r.Releves {
-			assert.NotContains(t, strings.Join(words.Warnings(words.Warnings)(one.Warnings), ""), "ghost")
+			assert.NotContains(t, strings.Join(words.Warnings(one.Warnings), ""), "crosstalk")
 		}
 	}
 }

@@ -104,15 +104,15 @@ func TestCatalogNamesAreThoseOfTheJSON(t *testing.T) {
 			object[name] = v
 		}
 	}
-	for _, measure := range measure.All() {
-		value, ok := measure.Of(one.Hold)
-		assert.True(t, ok, measure.Name)
-		assert.Equal(t, value, object[measure.Name], measure.Name)
-		same, ok := measure.Named(measure.Name)
-		assert.True(t, ok && same.Label == measure.Label)
-		_, ok = measure.Of(&measure.Hold{})
-		optional := measure.Name == "load_share" || object["sway"].(map[string]any)[measure.Name] != nil
-		assert.Equal(t, !optional, ok, "%s where there is none", measure.Name)
+	for _, m := range measure.All() {
+		value, ok := one.Value(m)
+		assert.True(t, ok, m)
+		assert.Equal(t, value, object[m.Symbol()], m)
+		same, ok := measure.Named(m.Symbol())
+		assert.True(t, ok && same == m)
+		_, ok = new(measure.Hold).Value(m)
+		optional := m == measure.LoadShare || object["sway"].(map[string]any)[m.Symbol()] != nil
+		assert.Equal(t, !optional, ok, "%s where there is none", m)
 	}
 	_, ok := measure.Named("lightness")
 	assert.False(t, ok)

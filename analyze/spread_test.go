@@ -38,7 +38,7 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 	side.Strip.Mount.SeatSDMM, side.Strip.Calibration.GainSD = sd, 0
 	for _, e := range []float64{0, 2, -3, -6} {
 		b := bed{400, 36, 22, e}
-		for axis, name := range [2]string{measure.Medial, measure.Over} {
+		for axis, name := range [2]measure.Measure{measure.Medial, measure.Over} {
 			fields := [][]float64{b.cells(side.Strip)}
 			for _, d := range [2]float64{-sd, sd} {
 				moved := *side.Strip
@@ -48,10 +48,9 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 			m := meta(side)
 			r := analyzed(t, m, shoot(m, [2][][]float64{fields, nil}))
 			require.Len(t, r.Releves, 3)
-			measure, _ := measure.Named(name)
 			var read [3]float64
 			for i, one := range r.Releves {
-				read[i], _ = measure.Of(one.Hold)
+				read[i], _ = one.Value(name)
 			}
 			assert.InDelta(t, 0.87, read[1]-read[0], 0.15, "a strip too far back reads too far forward")
 			assert.InDelta(t, 0.87, read[0]-read[2], 0.15)

@@ -199,27 +199,30 @@ func TestValidUntil(t *testing.T) {
 	assert.Zero(t, new(Calibration).ValidUntil())
 }
 
-func TestCalibrationWarnings(t *testing.T) {
+func TestCalibrationDoubts(t *testing.T) {
 	fresh := time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
-	const its = "strip G: its calibration "
+	made := Date{2026, 3, 14}
+	old := func(strip string, days int) []CalibrationDoubt {
+		return []CalibrationDoubt{{Fault: OutOfDate, Strip: strip, Date: made, ValidDays: days}}
+	}
 	for name, c := range map[string]struct {
 		change func(s *Strip, c *Calibration) // before the hash is made
 		edit   func(s *Strip, c *Calibration) // after
 		at     time.Time
-		want   []string
+		want   []CalibrationDoubt
 	}{
 		"good":             {at: fresh},
 		"on its last day":  {at: time.Date(2026, 6, 12, 23, 0, 0, 0, time.UTC)},
-		"out of date":      {at: time.Date(2026, 6, 14, 0, 0, 0, 0, time.UTC), want: []string{its + "of 2026-03-14 was out of date (good for 90 days): calibrate it again"}},
+		"out of date":      {at: time.Date(2026, 6, 14, 0, 0, 0, 0, time.UTC), want: old("G", 90)},
 		"made that day":    {at: time.Date(2026, 3, 13, 20, 0, 0, 0, time.UTC)}, // east of where UTC's day begins
-		"from the future":  {at: time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC), want: []string{its + "of 2026-03-14 is later than the recording"}},
+		"from the future":  {at: time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC), want: []CalibrationDoubt{{Fault: LaterThanUsed, Strip: "G", Date: made}}},
 		"time not known":   {},
 		"good by default":  {change: func(_ *Strip, c *Calibration) { c.ValidDays = 0 }, at: time.Date(2026, 9, 10, 0, 0, 0, 0, time.UTC)},
-		"old by default":   {change: func(_ *Strip, c *Calibration) { c.ValidDays = 0 }, at: time.Date(2026, 9, 12, 0, 0, 0, 0, time.UTC), want: []string{its + "of 2026-03-14 was out of date (good for 180 days): calibrate it again"}},
-		"edited":           {edit: func(_ *Strip, c *Calibration) { c.GainSD = 0.001 }, at: fresh, want: []string{its + "is not as it was made, or was made for another strip: calibrate it again"}},
-		"another strip's":  {edit: func(s *Strip, _ *Calibration) { s.Name = "H" }, at: fresh, want: []string{"strip H: its calibration was made for strip G: calibrate this one"}},
-		"another's, named": {edit: func(s *Strip, c *Calibration) { s.Name, c.MadeFor = "H", "H" }, at: fresh, want: []string{"strip H: its calibration is not as it was made, or was made for another strip: calibrate it again"}},
-		"by hand":          {edit: func(_ *Strip, c *Calibration) { c.Hash, c.Date, c.MadeFor = "", Date{}, "" }, at: fresh, want: []string{its + "has no hash: nothing says that it is as it was made", its + "has no date: nothing says how old it is"}},
+		"old by default":   {change: func(_ *Strip, c *Calibration) { c.ValidDays = 0 }, at: time.Date(2026, 9, 12, 0, 0, 0, 0, time.UTC), want: old("G", 180)},
+		"edited":           {edit: func(_ *Strip, c *Calibration) { c.GainSD = 0.001 }, at: fresh, want: []CalibrationDoubt{{Fault: NotAsMade, Strip: "G"}}},
+		"another strip's":  {edit: func(s *Strip, _ *Calibration) { s.Name = "H" }, at: fresh, want: []CalibrationDoubt{{Fault: MadeForOther, Strip: "H", MadeFor: "G"}}},
+		"another's, named": {edit: func(s *Strip, c *Calibration) { s.Name, c.MadeFor = "H", "H" }, at: fresh, want: []CalibrationDoubt{{Fault: NotAsMade, Strip: "H"}}},
+		"by hand":          {edit: func(_ *Strip, c *Calibration) { c.Hash, c.Date, c.MadeFor = "", Date{}, "" }, at: fresh, want: []CalibrationDoubt{{Fault: NoHash, Strip: "G"}, {Fault: NoDate, Strip: "G"}}},
 		"moved elsewhere":  {edit: func(s *Strip, _ *Calibration) { s.Foot, s.Mount.RotationDeg = Right, 3 }, at: fresh},
 		"a number only":    {edit: func(_ *Strip, c *Calibration) { *c = Calibration{KPaPerCount: 0.75, GainSD: 0.02} }, at: fresh},
 	} {
@@ -231,6 +234,6 @@ func TestCalibrationWarnings(t *testing.T) {
 		if c.edit != nil {
 			c.edit(s, &s.Calibration)
 		}
-		assert.Equal(t, c.want, s.CalibrationWarnings(c.at), name)
+		assert.Equal(t, c.want, s.CalibrationDoubts(c.at), name)
 	}
 }

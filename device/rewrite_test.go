@@ -158,7 +158,7 @@ func TestSignedCalibrationIsIntact(t *testing.T) {
 	c.Date = Date{2026, 3, 14}
 	c.Sign(s)
 	assert.NoError(t, c.Intact(s))
-	assert.Empty(t, s.CalibrationWarnings(c.Date.time()))
+	assert.Empty(t, s.CalibrationDoubts(c.Date.time()))
 	c.KPaPerCount = math.Nextafter(c.KPaPerCount, 1)
 	assert.ErrorContains(t, c.Intact(s), "not as it was made")
 	c.MadeFor = "L-02"
@@ -170,5 +170,5 @@ func TestZeroAloneClaimsNothing(t *testing.T) {
 	s, err := ParseStrip("left.toml", []byte(handWritten))
 	require.NoError(t, err)
 	s.Calibration.ZeroCounts = make([]float64, s.Cells())
-	assert.Empty(t, s.CalibrationWarnings(Date{2026, 3, 14}.time()))
+	assert.Empty(t, s.CalibrationDoubts(Date{2026, 3, 14}.time()))
 }

@@ -112,7 +112,7 @@ func TestNextIsTold(t *testing.T) {
 		require.NoError(t, err)
 		rose := make([]logbook.Releve, releves)
 		for i := range rose {
-			rose[i] = logbook.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Verdict: "over", Measures: []logbook.Measure{{Name: measure.Over}}}
+			rose[i] = logbook.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Verdict: "over", Measures: []logbook.Measure{{Name: measure.Over.Symbol()}}}
 		}
 		require.NoError(t, l.PutMeasures(r.ID, version, rose))
 	}

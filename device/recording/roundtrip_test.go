@@ -88,7 +88,7 @@ func TestCalibrationComesBack(t *testing.T) {
 	require.NoError(t, w.Close())
 	back := open(t, path).Meta()
 	assert.Equal(t, m, back)
-	assert.Empty(t, back.Sides[device.Left].Strip.CalibrationWarnings(m.Started))
+	assert.Empty(t, back.Sides[device.Left].Strip.CalibrationDoubts(m.Started))
 }
 
 // Anything that can be written comes back as it was.

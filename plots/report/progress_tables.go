@@ -52,7 +52,9 @@ func (m shownMeasure) changes(side string) changeGroup {
 }
 
 // bare writes a value in shown units, without the unit, so many decimals finer.
-func (m shownMeasure) bare(v float64, finer int) string { return plots.Number(v*m.Scale, m.Decimals+finer) }
+func (m shownMeasure) bare(v float64, finer int) string {
+	return plots.Number(v*m.Scale, m.Decimals+finer)
+}
 
 func plus(v float64) string {
 	if v > 0 {

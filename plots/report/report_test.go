@@ -147,12 +147,12 @@ func TestEverythingFromAUserIsEscaped(t *testing.T) {
 	b.Shoe.Code = evil + "2"
 	f := invented.New(1, 3, device.Feet[:], a, b)
 	f.Comparison.Dancer, f.Comparison.Why = evil, evil
-	f.Comparison.Warnings = []string{evil}
+	f.Comparison.Warnings = []measure.Warning{measure.Warn(measure.DancerAssumed, measure.Values{Dancer: evil})}
 	f.Comparison.Shoes[0].Support, f.Comparison.Shoes[0].Rise = evil, evil
 	for i, r := range f.Results {
 		r.Recording.File = evil
-		r.Warnings = []string{evil}
-		r.Releves[0].Warnings = []string{evil}
+		r.Warnings = []measure.Warning{measure.Warn(measure.RecordingCut, measure.Values{Detail: evil})}
+		r.Releves[0].Warnings = []measure.Warning{measure.Warn(measure.CellsFilled, measure.Values{Cells: []measure.FaultyCell{{Fault: evil}}})}
 		m := &f.Results[i].Meta
 		m.Dancer, m.Software, m.Support, m.Rise, m.Position, m.Floor = evil, evil, evil, evil, evil, evil
 		for _, side := range m.Sides {
