@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze/pages"
 	"aplomb/analyze/trace"
 )
 
@@ -305,7 +304,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 // across missing frames.
 func smooth(samples []trace.Sample) []float32 {
 	n := len(samples)
-	load := pages.Room[float32](n)[:n]
+	load := make([]float32, n)
 	reach := 0
 	if interval := (samples[n-1].T - samples[0].T) / float64(n-1); interval > 0 {
 		reach = int(math.Min(smoothS/interval+1e-6, 100))

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -86,13 +85,13 @@ func (m *maps) begin(n int, t float64, bent bool) {
 			spans = more(len(m.spans), n, m.expected)
 		}
 		size := spans * m.cells
-		next.in = &room{spans: int32(spans), sums: pages.Room[uint32](size)[:size], peaks: pages.Room[uint16](size)[:size]}
+		next.in = &room{spans: int32(spans), sums: make([]uint32, size), peaks: make([]uint16, size)}
 		if bent {
-			next.in.kPa = pages.Room[float64](size)[:size]
+			next.in.kPa = make([]float64, size)
 		}
 	}
 	if len(m.spans) == cap(m.spans) {
-		m.spans = pages.Grow(m.spans, more(len(m.spans), n, m.expected))
+		m.spans = slices.Grow(m.spans, more(len(m.spans), n, m.expected))
 	}
 	m.spans = append(m.spans, next)
 }

@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"aplomb/analyze/field"
-	"aplomb/analyze/pages"
 	"aplomb/device"
 	"aplomb/device/clock"
 	"aplomb/device/wire"
@@ -164,7 +163,7 @@ type foot struct {
 func newFoot(s *Strip, c fit) *foot {
 	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: pages.Room[Sample](s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),

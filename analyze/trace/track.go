@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -119,7 +118,7 @@ func (p *past) keep(w *window, to, level float64) {
 		cells := len(w.sum)
 		l.run, l.mean = 1, len(p.means)
 		if l.mean+cells > cap(p.means) {
-			p.means = pages.Grow(p.means, cells*more(l.mean/cells, p.frames, p.expected))
+			p.means = slices.Grow(p.means, cells*more(l.mean/cells, p.frames, p.expected))
 		}
 		p.means = p.means[:l.mean+cells]
 		per, mean := 1/float64(w.n), p.mean(&l)
@@ -129,7 +128,7 @@ func (p *past) keep(w *window, to, level float64) {
 		}
 	}
 	if len(p.looks) == cap(p.looks) {
-		p.looks = pages.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
+		p.looks = slices.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
 	}
 	p.looks = append(p.looks, l)
 }
