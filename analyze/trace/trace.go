@@ -163,7 +163,7 @@ type foot struct {
 func newFoot(s *Strip, c fit) *foot {
 	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
+		log:       &Log{Samples: make([]Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve}},
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
@@ -188,7 +188,7 @@ func (f *foot) remember(zero []float64) {
 	if f.zero.track != nil {
 		return
 	}
-	p := &past{expected: f.log.maps.expected, weights: f.weights, began: make([]float32, len(f.weights))}
+	p := &past{weights: f.weights, began: make([]float32, len(f.weights))}
 	if f.kPa != nil {
 		p.curve = f.curve
 	}
@@ -227,7 +227,7 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
-		f.log.maps.add(f.log.Frames, s.T, frame.Counts, f.kPa)
+		f.log.maps.add(s.T, frame.Counts, f.kPa)
 	}
 	f.log.Samples = append(f.log.Samples, s)
 	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {
