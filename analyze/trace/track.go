@@ -24,7 +24,6 @@ type look struct {
 	from, to   float64   // s
 	high, span float64   // largest load; largest less smallest
 	used       float64   // what the zero in force read
-	level      float64   // what the cells read on average, where their curve is a line
 	mean       []float32 // what its cells read on average, counts; nil where it is not flat
 	run        int       // of windows that lie level, itself and those after it; 0 where it is not flat
 }
@@ -64,17 +63,11 @@ type past struct {
 
 // rise returns how far window a lies above b, N.
 func (p *past) rise(a, b *look) float64 {
-	if p.curve == nil {
-		return a.level - b.level
-	}
 	return p.above(a.mean, b.mean)
 }
 
 // reads returns how far a window lies above the zero that the strip began with, N.
 func (p *past) reads(l *look) float64 {
-	if p.curve == nil {
-		return l.level
-	}
 	return p.above(l.mean, p.began)
 }
 
@@ -108,7 +101,6 @@ func (p *past) keep(w *window, to, level float64) {
 	if w.flat() {
 		l.run, l.mean = 1, make([]float32, len(w.sum))
 		per := 1 / float64(w.n)
-		l.level = w.load*per + level
 		for k, sum := range w.sum {
 			l.mean[k] = float32(float64(sum) * per)
 		}
