@@ -44,6 +44,10 @@ func analyzeFile(b *testing.B, path string) {
 	require.NotEmpty(b, r.Releves)
 }
 
+// BenchmarkFile analyzes a recording of 200,000 frames. Run on one and on two
+// processors it shows what device.ReadAhead and inParallel gain together:
+//
+//	go test ./analyze -run '^$' -bench File$ -cpu 1,2 -count 9
 func BenchmarkFile(b *testing.B) {
 	const n = 200_000
 	path := recorded(b, n)
