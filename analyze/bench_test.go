@@ -3,7 +3,10 @@ package analyze_test
 import (
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -52,6 +55,28 @@ func BenchmarkFile(b *testing.B) {
 		analyzeFile(b, path)
 	}
 	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")
+}
+
+// BenchmarkProcessors analyzes one recording on one processor and on all, in turn.
+// Its median ratio is what device.ReadAhead and inParallel gain:
+//
+//	go test ./analyze -run '^$' -bench Processors -benchtime 21x
+func BenchmarkProcessors(b *testing.B) {
+	path := recorded(b, 200_000)
+	all := runtime.GOMAXPROCS(0)
+	defer runtime.GOMAXPROCS(all)
+	took := func(processors int) float64 {
+		runtime.GOMAXPROCS(processors)
+		began := time.Now()
+		analyzeFile(b, path)
+		return time.Since(began).Seconds()
+	}
+	var ratios []float64
+	for b.Loop() {
+		ratios = append(ratios, took(1)/took(all))
+	}
+	slices.Sort(ratios)
+	b.ReportMetric(ratios[len(ratios)/2], "one÷all")
 }
 
 // BenchmarkFile10x says how many times as long ten times as many frames take, with

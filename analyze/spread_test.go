@@ -54,7 +54,7 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 			}
 			assert.InDelta(t, 0.87, read[1]-read[0], 0.15, "a strip too far back reads too far forward")
 			assert.InDelta(t, 0.87, read[0]-read[2], 0.15)
-			assert.effect(InDelta(t, sd, one(t, b, sd, 0), analyze.Placement, name), 1e-9, "%s at e = %v mm", name, e)
+			assert.InDelta(t, sd, effect(one(t, b, sd, 0), analyze.Placement, name), 1e-9, "%s at e = %v mm", name, e)
 		}
 	}
 }

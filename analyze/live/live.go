@@ -9,8 +9,8 @@
 // profile stay load here, where analysis of the whole recording finds them. Relevés are found by package releve, in
 // the part of the trace since the foot was last down.
 //
-// Nothing is allocated for a frame in the long run, only for a relevé and, once
-// a second, to judge the cells.
+// A frame allocates nothing; a map under load does every tenth of a second, and
+// so do a relevé and, once a second, the judging of the cells.
 package live
 
 import (

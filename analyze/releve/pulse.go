@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/pages"
 	"aplomb/analyze/trace"
 )
 
@@ -306,7 +305,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 // across missing frames.
 func smooth(samples []measure.Sample) []float32 {
 	n := len(samples)
-	load := pages.Room[float32](n)[:n]
+	load := make([]float32, n)
 	reach := 0
 	if interval := (samples[n-1].T - samples[0].T) / float64(n-1); interval > 0 {
 		reach = int(math.Min(smoothS/interval+1e-6, 100))

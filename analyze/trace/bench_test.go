@@ -36,8 +36,9 @@ func (l *loop) Next(f *device.Frame) error {
 	return nil
 }
 
-// A frame allocates nothing. What is left behind does: a zero for each load, and
-// room for 64 maps or flat windows at a time.
+// A frame allocates nothing. What a tenth of a second leaves behind does: two
+// pieces for its map under load, one for its window where the load is level.
+// So does a zero for each load.
 func TestFramesAllocateNothing(t *testing.T) {
 	const n = 24_000 // 20 relevés
 	allocations := func(n int) float64 {
@@ -51,8 +52,8 @@ func TestFramesAllocateNothing(t *testing.T) {
 		})
 	}
 	more := allocations(2*n) - allocations(n)
-	const zeros, mapRoom, windowRoom, growth = 20, 2 * 20 * 40 / 64, 20 * 20 / 64, 20
-	assert.LessOrEqual(t, more, float64(zeros+mapRoom+windowRoom+growth), "for %d frames more", n)
+	const tenths, zeros, growth = n / 20, 20, 20
+	assert.LessOrEqual(t, more, float64(3*tenths+zeros+growth), "for %d frames more", n)
 }
 
 func BenchmarkTrace(b *testing.B) {

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -17,94 +16,48 @@ const mapS = 0.1
 // curve is not a line pressures are summed beside the counts, since the pressure
 // of a mean is not the mean of the pressures.
 type maps struct {
-	cells    int
-	curve    *device.Curve
-	spans    []span
-	expected int // frames in all, 0 where unknown
+	cells int
+	curve *device.Curve
+	spans []span
 }
 
-// span is a tenth of a second; what its cells read lies in a room with that of
-// others, since there are many and most are kept to the end.
+// span is a tenth of a second.
 type span struct {
 	from, to float64 // s, of the first and last frame
-	in       *room
-	at       int32 // which of the spans in the room
 	frames   int32
+	sums     []uint32  // counts
+	peaks    []uint16  // largest single count
+	kPa      []float64 // sums; nil where the curve is a line
 }
 
-// room is memory for what the cells of some spans read.
-type room struct {
-	spans int32
-	sums  []uint32  // counts
-	peaks []uint16  // largest single count
-	kPa   []float64 // sums; nil where the curve is a line
-}
-
-// roomFor is for how many spans memory is set aside at least.
-const roomFor = 64
-
-func (s *span) sums(cells int) []uint32  { return s.in.sums[int(s.at)*cells:][:cells] }
-func (s *span) peaks(cells int) []uint16 { return s.in.peaks[int(s.at)*cells:][:cells] }
-
-// kPa is nil where the curve is a line.
-func (s *span) kPa(cells int) []float64 {
-	if s.in.kPa == nil {
-		return nil
-	}
-	return s.in.kPa[int(s.at)*cells:][:cells]
-}
-
-// add takes the n-th frame, under load at t s, with its pressures where the
+// add takes a frame under load at t s, with its pressures where the
 // curve is not a line, else nil.
-func (m *maps) add(n int, t float64, counts []uint16, kPa []float64) {
+func (m *maps) add(t float64, counts []uint16, kPa []float64) {
 	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
-		m.begin(n, t, kPa != nil)
+		m.begin(t, kPa != nil)
 	}
 	s := &m.spans[len(m.spans)-1]
 	s.to = t
 	s.frames++
-	sums, peaks := s.sums(len(counts)), s.peaks(len(counts))
+	sums, peaks := s.sums[:len(counts)], s.peaks[:len(counts)]
 	for k, c := range counts {
 		sums[k] += uint32(c)
 		peaks[k] = max(peaks[k], c)
 	}
 	if kPa != nil {
-		sums := s.kPa(len(kPa))
+		sums := s.kPa
 		for k, p := range kPa {
 			sums[k] += p
 		}
 	}
 }
 
-func (m *maps) begin(n int, t float64, bent bool) {
-	next := span{from: t}
-	if i := len(m.spans) - 1; i >= 0 && m.spans[i].at+1 < m.spans[i].in.spans {
-		next.in, next.at = m.spans[i].in, m.spans[i].at+1
-	} else {
-		spans := roomFor
-		if m.expected > 0 {
-			spans = more(len(m.spans), n, m.expected)
-		}
-		size := spans * m.cells
-		next.in = &room{spans: int32(spans), sums: pages.Room[uint32](size)[:size], peaks: pages.Room[uint16](size)[:size]}
-		if bent {
-			next.in.kPa = pages.Room[float64](size)[:size]
-		}
-	}
-	if len(m.spans) == cap(m.spans) {
-		m.spans = pages.Grow(m.spans, more(len(m.spans), n, m.expected))
+func (m *maps) begin(t float64, bent bool) {
+	next := span{from: t, sums: make([]uint32, m.cells), peaks: make([]uint16, m.cells)}
+	if bent {
+		next.kPa = make([]float64, m.cells)
 	}
 	m.spans = append(m.spans, next)
-}
-
-// more returns for how many more of something there should be room, when the
-// first n of so many expected frames have made have of it: memory that is grown
-// into and left again costs as much as what is kept.
-func more(have, n, expected int) int {
-	if expected <= n {
-		return max(roomFor, have)
-	}
-	return max(roomFor, have*(expected-n)/n)
 }
 
 // Map is what the cells bore over a stretch of time, in scan order.
@@ -132,7 +85,7 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	for ; i < len(m.spans) && m.spans[i].to <= to; i++ {
 		s := &m.spans[i]
 		out.Frames += int(s.frames)
-		sums, peaks, kPa := s.sums(m.cells), s.peaks(m.cells), s.kPa(m.cells)
+		sums, peaks, kPa := s.sums, s.peaks, s.kPa
 		for k := range out.KPa {
 			if kPa != nil {
 				out.KPa[k] += kPa[k]
@@ -162,7 +115,7 @@ func (m *maps) beyond(s *span, zero []float64) bool {
 	if math.IsInf(most, 1) {
 		return false
 	}
-	for k, c := range s.peaks(m.cells) {
+	for k, c := range s.peaks {
 		if m.curve.KPa(k, float64(c)-zero[k]) > most {
 			return true
 		}

@@ -9,7 +9,6 @@ import (
 
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
-	"aplomb/analyze/pages"
 	"aplomb/device"
 	"aplomb/device/clock"
 	"aplomb/device/wire"
@@ -165,7 +164,7 @@ type foot struct {
 func newFoot(s *Strip, c fit) *foot {
 	w, perCount := s.Grid.Weights(), s.Curve.Line()
 	f := &foot{
-		log:       &Log{Samples: pages.Room[measure.Sample](s.SizeHint), maps: maps{cells: len(w), curve: s.Curve, expected: s.SizeHint}},
+		log:       &Log{Samples: make([]measure.Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve}},
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
@@ -190,7 +189,7 @@ func (f *foot) remember(zero []float64) {
 	if f.zero.track != nil {
 		return
 	}
-	p := &past{expected: f.log.maps.expected, weights: f.weights, began: make([]float32, len(f.weights))}
+	p := &past{weights: f.weights, began: make([]float32, len(f.weights))}
 	if f.kPa != nil {
 		p.curve = f.curve
 	}
@@ -229,7 +228,7 @@ func (f *foot) add(frame *device.Frame) error {
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)
-		f.log.maps.add(f.log.Frames, s.T, frame.Counts, f.kPa)
+		f.log.maps.add(s.T, frame.Counts, f.kPa)
 	}
 	f.log.Samples = append(f.log.Samples, s)
 	if shift := f.zero.observe(s.T, frame.Counts, load); shift != nil {
@@ -281,36 +280,21 @@ func (f *foot) restate(shift []float64) {
 }
 
 // sums returns load and first moments of one frame, N and N·mm, and its largest
-// count. Two cells at a time, because each sum waits for its last addition.
+// count. Even and odd cells are added up apart: another order of addition would
+// change the last digit of results.
 func (f *foot) sums(counts []uint16) (load, medial, over float64, largest uint16) {
 	if f.kPa != nil {
 		return f.bentSums(counts)
 	}
-	level := f.zero.level[:len(counts)]
-	weights := f.weights[:len(counts)]
-	var load2, medial2, over2 float64
-	var largest2 uint16
-	k := 0
-	for ; k+1 < len(counts); k += 2 {
-		c, d := counts[k], counts[k+1]
-		x, y := float64(c)-level[k], float64(d)-level[k+1]
-		v, w := &weights[k], &weights[k+1]
-		load += x * v.load
-		load2 += y * w.load
-		medial += x * v.medial
-		medial2 += y * w.medial
-		over += x * v.over
-		over2 += y * w.over
-		largest, largest2 = max(largest, c), max(largest2, d)
+	var sum [2]weight
+	for k, c := range counts {
+		x, w, s := float64(c)-f.zero.level[k], &f.weights[k], &sum[k%2]
+		s.load += x * w.load
+		s.medial += x * w.medial
+		s.over += x * w.over
+		largest = max(largest, c)
 	}
-	if k < len(counts) {
-		x, v := float64(counts[k])-level[k], &weights[k]
-		load += x * v.load
-		medial += x * v.medial
-		over += x * v.over
-		largest = max(largest, counts[k])
-	}
-	return load + load2, medial + medial2, over + over2, max(largest, largest2)
+	return sum[0].load + sum[1].load, sum[0].medial + sum[1].medial, sum[0].over + sum[1].over, largest
 }
 
 // bentSums is sums through a curve that is not a line; it leaves the pressures

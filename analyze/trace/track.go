@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/analyze/pages"
 	"aplomb/device"
 )
 
@@ -22,12 +21,11 @@ const (
 // look is what is kept of a window of frames for when all of them are known.
 // Loads are in N above the zero that the strip began with.
 type look struct {
-	from, to   float64 // s
-	high, span float64 // largest load; largest less smallest
-	used       float64 // what the zero in force read
-	level      float64 // what the cells read on average, where their curve is a line
-	mean       int     // where its cells begin among the means, where it is flat
-	run        int     // of windows that lie level, itself and those after it; 0 where it is not flat
+	from, to   float64   // s
+	high, span float64   // largest load; largest less smallest
+	used       float64   // what the zero in force read
+	mean       []float32 // what its cells read on average, counts; nil where it is not flat
+	run        int       // of windows that lie level, itself and those after it; 0 where it is not flat
 }
 
 // past keeps every window of a recording, for its end: where the strip was
@@ -60,31 +58,17 @@ type past struct {
 	curve   *device.Curve // nil where it is a line
 	began   []float32     // the zero that the strip began with, counts
 	looks   []look
-	means   []float32 // what the cells of the flat ones read on average, counts
-	moved   float64   // N: by how much all zeros so far have been put right
-
-	frames, expected int // in the looks; in all, 0 where unknown
-}
-
-// mean returns what the cells of a flat window read on average, counts.
-func (p *past) mean(l *look) []float32 {
-	return p.means[l.mean:][:len(p.weights)]
+	moved   float64 // N: by how much all zeros so far have been put right
 }
 
 // rise returns how far window a lies above b, N.
 func (p *past) rise(a, b *look) float64 {
-	if p.curve == nil {
-		return a.level - b.level
-	}
-	return p.above(p.mean(a), p.mean(b))
+	return p.above(a.mean, b.mean)
 }
 
 // reads returns how far a window lies above the zero that the strip began with, N.
 func (p *past) reads(l *look) float64 {
-	if p.curve == nil {
-		return l.level
-	}
-	return p.above(p.mean(l), p.began)
+	return p.above(l.mean, p.began)
 }
 
 // above returns what cells bear that read mean and have their zeros at zero, N.
@@ -114,22 +98,12 @@ func (p *past) read(level []float64) (load float64) {
 // keep adds a window; level is what the zero in force reads.
 func (p *past) keep(w *window, to, level float64) {
 	l := look{from: w.from, to: to, high: w.hi + level, span: w.hi - w.lo, used: level - p.moved}
-	p.frames += w.n
 	if w.flat() {
-		cells := len(w.sum)
-		l.run, l.mean = 1, len(p.means)
-		if l.mean+cells > cap(p.means) {
-			p.means = pages.Grow(p.means, cells*more(l.mean/cells, p.frames, p.expected))
-		}
-		p.means = p.means[:l.mean+cells]
-		per, mean := 1/float64(w.n), p.mean(&l)
-		l.level = w.load*per + level
+		l.run, l.mean = 1, make([]float32, len(w.sum))
+		per := 1 / float64(w.n)
 		for k, sum := range w.sum {
-			mean[k] = float32(float64(sum) * per)
+			l.mean[k] = float32(float64(sum) * per)
 		}
-	}
-	if len(p.looks) == cap(p.looks) {
-		p.looks = pages.Grow(p.looks, more(len(p.looks), p.frames, p.expected))
 	}
 	p.looks = append(p.looks, l)
 }
@@ -307,7 +281,7 @@ func (p *past) track(at []int) []Zero {
 	for i, k := range at {
 		l := &p.looks[k]
 		track[i] = Zero{T: l.middle(), Level: make([]float64, len(p.weights))}
-		for k, m := range p.mean(l) {
+		for k, m := range l.mean {
 			track[i].Level[k] = float64(m)
 		}
 	}

@@ -8,7 +8,6 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"runtime/debug"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -22,11 +21,6 @@ func main() { os.Exit(program(theWorld())) }
 // program runs what was typed. The first Ctrl-C asks a command to end, a
 // second one does not ask.
 func program(o outside) int {
-	// What an analysis holds is a few large flat pieces: quick to look through,
-	// dear to grow. Collecting early makes a long recording a fifteenth faster.
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(25)
-	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)

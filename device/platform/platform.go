@@ -186,17 +186,17 @@ func clipHalf(p Polygon, a, b Point, out Polygon) Polygon {
 		return out
 	}
 	x, y, dx, dy := a[0], a[1], b[0]-a[0], b[1]-a[1]
-	side := func(q *Point) float64 { return dx*(q[1]-y) - dy*(q[0]-x) }
-	q := &p[0]
+	side := func(q Point) float64 { return dx*(q[1]-y) - dy*(q[0]-x) }
+	q := p[0]
 	s := side(q)
 	for i := range p {
-		next := &p[0]
+		next := p[0]
 		if i+1 < len(p) {
-			next = &p[i+1]
+			next = p[i+1]
 		}
 		t := side(next)
 		if s >= 0 {
-			out = append(out, *q)
+			out = append(out, q)
 		}
 		if s > 0 && t < 0 || s < 0 && t > 0 {
 			f := s / (s - t)
@@ -233,14 +233,13 @@ func (p Polygon) encloses(q Point) bool {
 	return in
 }
 
-// edges yields the ends of every edge, where they lie: copies of points are slow.
-func (p Polygon) edges(yield func(a, b *Point) bool) {
+// edges yields both ends of every edge, in order; the edge that closes p comes first.
+func (p Polygon) edges(yield func(a, b Point) bool) {
 	if len(p) == 0 {
 		return
 	}
-	a := &p[len(p)-1]
-	for i := range p {
-		b := &p[i]
+	a := p[len(p)-1]
+	for _, b := range p {
 		if !yield(a, b) {
 			return
 		}

@@ -1,7 +1,6 @@
 package recording
 
 import (
-	"encoding/binary"
 	"errors"
 	"math"
 	"math/bits"
@@ -70,8 +69,8 @@ var errMessage = errors.New("a message that cannot be decoded")
 // but the foot, which is the channel's to know. It reuses f.Counts.
 func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	f.TimeUS, f.ArrivalNS, f.Seq, f.Restarted = 0, 0, device.NoSeq, false
-	if cap(f.Counts) < cells+spare {
-		f.Counts = make([]uint16, 0, cells+spare)
+	if cap(f.Counts) < cells {
+		f.Counts = make([]uint16, 0, cells)
 	}
 	f.Counts = f.Counts[:0]
 	for len(b) > 0 {
@@ -117,95 +116,25 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	return nil
 }
 
-// spare is for how many counts more than there are appendCounts needs room.
-const spare = 7
-
-// appendCounts decodes packed counts on to the end of counts, which has room
-// for limit of them and some to spare; false where there are more or b is not counts.
-//
-// Where loaded cells lie among unloaded ones, which count takes one byte and
-// which two is as good as random, so no branch may hang on it, and where one
-// begins should not have to wait for the one before: eight bytes are taken at
-// once, and a table says for the pattern of their top bits where the counts in
-// them begin. The two patterns that come in runs need no table.
+// appendCounts decodes packed counts on to the end of counts; false where there
+// are more than limit of them or b is not counts.
 func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
-	n := len(counts)
-	room := counts[:limit+spare]
-	for len(b) >= 8 && n < limit {
-		eight := binary.LittleEndian.Uint64(b)
-		out := (*[8]uint16)(room[n : n+8])
-		switch tops := (eight & 0x8080808080808080) * 0x0002040810204081 >> 56; tops {
-		case 0: // unloaded cells: eight of one byte
-			low, high := uint32(eight), uint32(eight>>32)
-			out[0], out[1], out[2], out[3] = uint16(low&0xff), uint16(low>>8&0xff), uint16(low>>16&0xff), uint16(low>>24)
-			out[4], out[5], out[6], out[7] = uint16(high&0xff), uint16(high>>8&0xff), uint16(high>>16&0xff), uint16(high>>24)
-			n += 8
-			b = b[8:]
-		case 0b01010101: // loaded cells: four of two bytes
-			four := eight&0x007f007f007f007f | eight>>1&0x3f803f803f803f80
-			out[0], out[1], out[2], out[3] = uint16(four), uint16(four>>16), uint16(four>>32), uint16(four>>48)
-			n += 4
-			b = b[8:]
+	for len(b) > 0 && len(counts) < limit {
+		v, size := uint64(b[0]), 1
+		switch {
+		case v < 0x80:
+		case len(b) > 1 && b[1] < 0x80:
+			v, size = v&0x7f|uint64(b[1])<<7, 2
 		default:
-			l := &layouts[tops]
-			if l.counts == 0 { // one of three bytes
-				v, size := protowire.ConsumeVarint(b)
-				if size < 0 || v > math.MaxUint16 {
-					return nil, false
-				}
-				out[0] = uint16(v)
-				n++
-				b = b[size:]
-				continue
+			if v, size = protowire.ConsumeVarint(b); size < 0 || v > math.MaxUint16 {
+				return nil, false
 			}
-			for i := range out {
-				two := uint16(eight >> (l.shift[i] & 63))
-				out[i] = two&0x7f | two>>1&l.second[i]
-			}
-			n += int(l.counts)
-			b = b[l.bytes:]
 		}
-	}
-	for len(b) > 0 && n < limit {
-		v, size := protowire.ConsumeVarint(b)
-		if size < 0 || v > math.MaxUint16 {
-			return nil, false
-		}
-		room[n] = uint16(v)
-		n++
+		counts = append(counts, uint16(v))
 		b = b[size:]
 	}
-	return room[:n], len(b) == 0 && n <= limit
+	return counts, len(b) == 0
 }
-
-// layout says where counts of one or two bytes begin among eight bytes.
-type layout struct {
-	counts, bytes uint8     // whole counts, and bytes they take; 0 where one takes three
-	shift         [8]uint8  // bits before each; past counts anything
-	second        [8]uint16 // 0x3f80 where a second byte belongs to it, else 0
-}
-
-// layouts is indexed by the top bits of eight bytes, that of the first lowest.
-var layouts = func() (all [256]layout) {
-	for bits := range all {
-		l := &all[bits]
-		for at := 0; at < 8; {
-			more := bits >> at & 1
-			if more == 1 && at+1 < 8 && bits>>(at+1)&1 == 1 {
-				*l = layout{}
-				break
-			}
-			if at+more >= 8 {
-				break // the last goes on in the next eight
-			}
-			l.shift[l.counts], l.second[l.counts] = uint8(8*at), uint16(more)*0x3f80
-			l.counts++
-			at += 1 + more
-			l.bytes = uint8(at)
-		}
-	}
-	return all
-}()
 
 // appendEvent appends e as an aplomb.Event.
 func appendEvent(b []byte, e *device.Event) []byte {

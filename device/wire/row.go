@@ -1,9 +1,7 @@
 package wire
 
 import (
-	"encoding/binary"
 	"math"
-	"math/bits"
 )
 
 // readRow reads the numbers of line, which has neither a line end nor a
@@ -28,15 +26,6 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 		return first, 0, NotNumbers
 	}
 	n := 0
-	for n < len(counts) && i+9 <= len(line) && line[i] == ',' {
-		v, digits := shortNumber(line[i+1:])
-		if digits == 0 || v > uint64(max) {
-			break // not the common case, or wrong: the loop below finds out
-		}
-		counts[n] = uint16(v)
-		n++
-		i += 1 + digits
-	}
 	for ; ; n++ {
 		// The separator; a lone comma is the common case.
 		if i < len(line) && line[i] == ',' {
@@ -69,26 +58,6 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 		}
 		counts[n] = uint16(v)
 	}
-}
-
-// shortNumber reads a number of up to seven digits from the first eight bytes
-// of b, all eight at once; digits is 0 where none starts there, or a longer one.
-func shortNumber(b []byte) (v uint64, digits int) {
-	const each = 0x0101010101010101
-	w := binary.LittleEndian.Uint64(b) ^ '0'*each // digits become 0 to 9
-	other := (w | (w + (0x80-10)*each)) & (0x80 * each)
-	if other == 0 {
-		return 0, 0
-	}
-	width := uint(bits.TrailingZeros64(other)) &^ 7
-	if width == 0 {
-		return 0, 0
-	}
-	w <<= 64 - width // leading zeros first, as if eight digits had stood there
-	w = w*10 + w>>8  // pairs of digits, in every second byte
-	const pair = 0x000000FF000000FF
-	v = (w&pair*(100+1000000<<32) + w>>16&pair*(1+10000<<32)) >> 32
-	return v, int(width / 8)
 }
 
 // splitChecksum takes *HH off the end of line. ok is false where it is there
