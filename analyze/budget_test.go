@@ -62,7 +62,7 @@ func TestUncertaintyIsTheBudgets(t *testing.T) {
 		assert.Positive(t, from(t, over, analyze.Noise).U, "rounding to counts, at least")
 		data, err := json.Marshal(one)
 		require.NoError(t, err)
-		assert.Contains(t, string(data), `"budget":{measure.ContactShare:{"sources":[{"source":"placement"`)
+		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"placement"`)
 	}
 	data, err := json.Marshal(analyzed(t, m, frames).Releves)
 	require.NoError(t, err)
@@ -77,7 +77,7 @@ func TestMeasuredSeat(t *testing.T) {
 	m := meta(side)
 	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], analyze.Placement)
 	assert.Equal(t, measure.TypeA, l.Type)
-	assert.Equal(t, 5.0, l.DOF)
+	assert.Equal(t, measure.DOF(5), l.DOF)
 	assert.Contains(t, l.Basis, "measured in 6 mountings")
 }
 

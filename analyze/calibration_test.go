@@ -113,11 +113,11 @@ func TestWarningsOfACalibration(t *testing.T) {
 	old := good
 	old.Date.Year = 2024
 	assert.Equal(t, []string{"left: strip L-01: its calibration of 2024-02-01 was out of date (good for 180 days): calibrate it again"},
-		analyzedWith(signed(old), nil).Warnings)
+		words.Warnings(analyzedWith(signed(old), nil).Warnings))
 
 	foreign := signed(good)
 	foreign.MadeFor = "L-02"
-	assert.Equal(t, []string{"left: strip L-01: its calibration was made for strip L-02: calibrate this one"}, analyzedWith(foreign, nil).Warnings)
+	assert.Equal(t, []string{"left: strip L-01: its calibration was made for strip L-02: calibrate this one"}, words.Warnings(analyzedWith(foreign, nil).Warnings))
 
 	// A cell beyond the range for half a second of the first hold, of 4.2 s in both.
 	r = analyzedWith(signed(good), func(frames []device.Frame) []device.Frame {
@@ -129,7 +129,7 @@ func TestWarningsOfACalibration(t *testing.T) {
 		return frames
 	})
 	require.Len(t, r.Warnings, 1)
-	assert.Regexp(t, `^left: pressure beyond the 600 kPa up to which strip L-01 was calibrated, in 1[2345] % of the frames held \(to a tenth of a second\)$`, r.Warnings[0])
+	assert.Regexp(t, `^left: pressure beyond the 600 kPa up to which strip L-01 was calibrated, in 1[2345] % of the frames held \(to a tenth of a second\)$`, words.Warning(r.Warnings[0]))
 	assert.Equal(t, []string{"pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"}, words.Warnings(r.Releves[0].Warnings))
 	assert.Empty(t, words.Warnings(r.Releves[1].Warnings))
 
@@ -161,7 +161,7 @@ func TestSaturatedForAFrame(t *testing.T) {
 		frames[int(at*rate)].Counts[20] = 65535
 		r := analyzed(t, m, frames)
 		assert.Equal(t, []string{"cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; " +
-			"over, medial, contact share and thirds are unreliable"}, r.Releves[0].Warnings, "at %.2f s", at)
+			"over, medial, contact share and thirds are unreliable"}, words.Warnings(r.Releves[0].Warnings), "at %.2f s", at)
 	}
 }
 

@@ -103,7 +103,7 @@ func TestComparedWithoutTheDiscarded(t *testing.T) {
 	require.Len(t, c.Shoes, 1)
 	assert.Equal(t, 2, c.Shoes[0].N)
 	assert.InDelta(t, 0, c.Shoes[0].Measures[measure.Over].Mean, 0.05)
-	for _, w := range c.Warnings {
+	for _, w := range words.Warnings(c.Warnings) {
 		assert.NotContains(t, w, "aborted")
 	}
 }

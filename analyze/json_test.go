@@ -40,7 +40,7 @@ func TestJSON(t *testing.T) {
 		}
 	}
 	all := asJSON(t, analyzed(t, m, frames))
-	assert.Equal(t, sorted("recording", "platforms", "settings", "releves", "warnings"), fields(t, all))
+	assert.Equal(t, sorted("recording", "platforms", "settings", "releves", "warning_codes", "warnings"), fields(t, all))
 	rec := all["recording"].(map[string]any)
 	assert.Equal(t, sorted("file", "dancer", "shoes", "mountings", "feet"), fields(t, rec))
 	for _, name := range []string{"shoes", "mountings", "feet"} {
@@ -58,7 +58,7 @@ func TestJSON(t *testing.T) {
 	releves := all["releves"].([]any)
 	require.Len(t, releves, 3)
 	measured := releves[0].(map[string]any)
-	always := []string{"n", "foot", "feet_up", "start_s", "end_s", "status", "warnings"}
+	always := []string{"n", "foot", "feet_up", "start_s", "end_s", "status", "warnings", "warning_codes"}
 	assert.Equal(t, sorted(append(always, "rise_s", "hold_start_s", "hold_s", "lower_s",
 		"load_n", "over_mm", "over_norm", "medial_mm", "medial_norm", "contact_mm2", "contact_share",
 		"kern_ratio", "edge_mm", "verdict", "p_inside", "peak_kpa", "peak_at_mm", "peak_frame_kpa", "pti_kpa_s", "thirds",
