@@ -13,12 +13,12 @@ import (
 // The physical corrections of what a strip reads, in the order in which they
 // act. Each stands by itself, with the uncertainty that it adds:
 //
-//	correction  acts on                              code                   uncertainty
-//	baseline    the counts of every frame            package trace          fromZeroDrift, baseline.go
-//	curve       the counts above the baseline        device.Curve           fromGains, gain.go; fromHysteresis, hysteresis.go
-//	crosstalk   the mean map of a hold, in counts    crosstalk.go           none known; a warning where it fails
-//	creep       the mean map of a hold, in counts    creep.go               fromCreep, creep.go
-//	lost cells  the map when it is reconstructed     field.Grid.Without     fromLostCells, lost.go
+//	correction  acts on                            code                uncertainty
+//	baseline    the counts of every frame          package baseline    fromZeroDrift, baseline.go
+//	curve       the counts above the baseline      device.Curve        fromGains, gain.go; fromHysteresis, hysteresis.go
+//	crosstalk   the mean map of a hold             crosstalk.go        none is known; a warning where it fails
+//	creep       the mean map of a hold             creep.go            fromCreep, creep.go
+//	lost cells  the map when it is reconstructed   field.Grid.Without  fromLostCells, lost.go
 //
 // corrections are those that act on the mean map of a hold.
 var corrections = []func(*instrument, *hold){

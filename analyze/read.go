@@ -20,7 +20,7 @@ import (
 //     the other cells.
 //   - The baseline with which the frames were read turns out to be off: it moved
 //     by more than 5 N over a load, began above 100 N, or came to light only after
-//     the first load of a strip whose curve is not a line (trace.Log.Again).
+//     the first load of a strip whose curve is not a line (trace.Log.Revised).
 //
 // Each reason comes up once for a cell or a foot, so the reading ends.
 func read(ctx context.Context, path string) (*recorded, error) {
@@ -97,9 +97,9 @@ func (r *recorded) follow(ctx context.Context, src device.Source, strips [2]*tra
 			again = true
 		}
 		l.StartsLoaded = l.StartsLoaded || r.startsLoaded[f]
-		if l.Again != nil {
+		if l.Revised != nil {
 			r.startsLoaded[f] = l.StartsLoaded
-			strips[f].Track = l.Again
+			strips[f].Revised = l.Revised
 			again = true
 		}
 	}

@@ -136,11 +136,11 @@ func through(t *testing.T, f frames, seed uint64) (samples []measure.Sample, run
 		again.rng = rand.New(rand.NewPCG(seed, 9))
 		logs, err := trace.Run(&again, [2]*trace.Strip{s, nil})
 		require.NoError(t, err)
-		if logs[0].Again == nil {
+		if logs[0].Revised == nil {
 			return logs[0].Samples, runs
 		}
 		require.Equal(t, 1, runs)
-		s.Track = logs[0].Again
+		s.Revised = logs[0].Revised
 	}
 }
 

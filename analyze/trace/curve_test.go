@@ -29,11 +29,11 @@ func read(t require.TestingT, s *trace.Strip, frames []device.Frame) (log *trace
 	for runs = 1; ; runs++ {
 		logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{s, nil})
 		require.NoError(t, err)
-		if log = logs[device.Left]; log.Again == nil {
+		if log = logs[device.Left]; log.Revised == nil {
 			return log, runs
 		}
 		require.Equal(t, 1, runs, "once more is enough")
-		s.Track = log.Again
+		s.Revised = log.Revised
 	}
 }
 

@@ -7,14 +7,14 @@ import (
 	"aplomb/device"
 )
 
-// mapS is how long frames under load are summed into one map, s: short against
-// the shortest hold, half a second.
+// mapS is the time over which frames under load are summed into one map, s. It is
+// short against the shortest hold, half a second.
 const mapS = 0.1
 
-// maps sums the frames under load, cell by cell, a tenth of a second at a time,
-// so that the mean pressure over any hold is known without the frames. Where the
-// curve is not a line pressures are summed beside the counts, since the pressure
-// of a mean is not the mean of the pressures.
+// maps has the sums of the frames under load, cell by cell, for every tenth of a
+// second, so that the mean pressure over any hold is known without the frames.
+// Where the curve is not linear it sums pressures beside the counts, since the
+// pressure of a mean is not the mean of the pressures.
 type maps struct {
 	cells int
 	curve *device.Curve
@@ -27,11 +27,11 @@ type span struct {
 	frames   int32
 	sums     []uint32  // counts
 	peaks    []uint16  // largest single count
-	kPa      []float64 // sums; nil where the curve is a line
+	kPa      []float64 // sums; nil where the curve is linear
 }
 
-// add takes a frame under load at t s, with its pressures where the
-// curve is not a line, else nil.
+// add takes a frame under load at a time t, s. kPa has its pressures where the
+// curve is not linear, and is nil otherwise.
 func (m *maps) add(t float64, counts []uint16, kPa []float64) {
 	if len(m.spans) == 0 || t-m.spans[len(m.spans)-1].from >= mapS {
 		m.begin(t, kPa != nil)
@@ -52,15 +52,15 @@ func (m *maps) add(t float64, counts []uint16, kPa []float64) {
 	}
 }
 
-func (m *maps) begin(t float64, bent bool) {
+func (m *maps) begin(t float64, nonlinear bool) {
 	next := span{from: t, sums: make([]uint32, m.cells), peaks: make([]uint16, m.cells)}
-	if bent {
+	if nonlinear {
 		next.kPa = make([]float64, m.cells)
 	}
 	m.spans = append(m.spans, next)
 }
 
-// Map is what the cells bore over a stretch of time, in scan order.
+// Map is the mean pressure map over a stretch of time. Slices are in scan order.
 type Map struct {
 	Frames  int
 	KPa     []float64 // mean pressure, above the zero in force
@@ -71,8 +71,8 @@ type Map struct {
 	Beyond int
 }
 
-// Map gathers the maps that lie within from and to, s; zero is that of the
-// stretch (see ZeroAt). Frames is 0 where there is none.
+// Map returns the mean of the maps that lie within from and to, s, above a zero
+// (see ZeroAt), counts. Its Frames is 0 where there is none.
 func (l *Log) Map(from, to float64, zero []float64) Map {
 	m := &l.maps
 	i, _ := slices.BinarySearchFunc(m.spans, from, func(s span, t float64) int {
@@ -109,7 +109,7 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	return out
 }
 
-// beyond says whether a cell was beyond the calibrated pressures within s.
+// beyond reports whether a cell was beyond the calibrated pressures within s.
 func (m *maps) beyond(s *span, zero []float64) bool {
 	most := m.curve.MostKPa()
 	if math.IsInf(most, 1) {

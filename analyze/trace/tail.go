@@ -16,51 +16,52 @@ import (
 // Everything in it is provisional: a zero that turns out to be wrong restates
 // the samples, and the host's time at a moment moves as more frames come.
 type Tail struct {
-	foot  *foot
-	clock clock.Live
+	tracer *tracer
+	clock  clock.Live
 }
 
 // NewTail returns an empty trace of a foot.
 func NewTail(s *Strip) *Tail {
 	t := &Tail{}
-	t.foot = newFoot(s, &t.clock)
+	t.tracer = newTracer(s, &t.clock, false)
 	return t
 }
 
 // Add takes a frame and returns its sample. It keeps nothing of frame, and
 // in the long run allocates only a map every tenth of a second under load.
 func (t *Tail) Add(frame *device.Frame) (measure.Sample, error) {
-	if err := t.foot.add(frame); err != nil {
+	if err := t.tracer.add(frame); err != nil {
 		return measure.Sample{}, err
 	}
-	return t.foot.log.Samples[len(t.foot.log.Samples)-1], nil
+	return t.tracer.log.Samples[len(t.tracer.log.Samples)-1], nil
 }
 
-// Samples returns what has not been forgotten, in order of time, good until the
-// next call of Add or Forget.
-func (t *Tail) Samples() []measure.Sample { return t.foot.log.Samples }
+// Samples returns what has not been forgotten, in order of time. It is valid until
+// the next call of Add or Forget.
+func (t *Tail) Samples() []measure.Sample { return t.tracer.log.Samples }
 
-// Zero returns the zero in force, counts in scan order, good until the next Add.
-func (t *Tail) Zero() []float64 { return t.foot.zero.level }
+// Zero returns the zero in force, counts in scan order. It is valid until the next Add.
+func (t *Tail) Zero() []float64 { return t.tracer.zero.Level() }
 
 // Noise returns the standard deviation of each unloaded cell so far, counts.
-func (t *Tail) Noise() []float64 { return t.foot.zero.sd() }
+func (t *Tail) Noise() []float64 { return t.tracer.zero.Noise() }
 
-// Map gathers the maps that lie within from and to, above the zero in force at
-// onset, all in s.
+// Map returns the mean of the maps that lie within from and to, above the zero in
+// force at onset, all in s.
 func (t *Tail) Map(onset, from, to float64) Map {
-	l := Log{Zeros: t.foot.zero.history, maps: t.foot.log.maps}
+	zeros, _ := t.tracer.zero.Zeros()
+	l := Log{Zeros: zeros, maps: t.tracer.log.maps}
 	return l.Map(from, to, l.ZeroAt(onset))
 }
 
 // Host returns the host's time at s, ns since 1970, as the frames so far give it.
 func (t *Tail) Host(s float64) float64 {
-	return t.clock.Host(t.foot.firstUS + uint64(int64(math.Round(1e6*s))))
+	return t.clock.Host(t.tracer.firstUS + uint64(int64(math.Round(1e6*s))))
 }
 
 // Forget drops what lies before a time, s.
 func (t *Tail) Forget(before float64) {
-	l, z := t.foot.log, t.foot.zero
+	l, z := t.tracer.log, t.tracer.zero
 	first, _ := slices.BinarySearchFunc(l.Samples, before, func(s measure.Sample, t float64) int {
 		if s.T < t {
 			return -1
@@ -73,9 +74,5 @@ func (t *Tail) Forget(before float64) {
 		old++
 	}
 	l.maps.spans = slices.Delete(l.maps.spans, 0, old)
-	old = 0
-	for old+1 < len(z.history) && z.history[old+1].T < before {
-		old++ // the one in force then is still needed
-	}
-	z.history = slices.Delete(z.history, 0, old)
+	z.Forget(before)
 }

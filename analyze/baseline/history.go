@@ -1,0 +1,346 @@
+package baseline
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/device"
+)
+
+// Limits by which Revise tells an unloaded strip whose zero has drifted from a
+// loaded one. They are our own choice.
+const (
+	levelN       = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
+	climbN       = 75  // N: the most that a zero climbs over one load
+	levelWindows = 3   // level windows in a row; fewer tell nothing by themselves
+	offsetMostN  = 350 // N: what cells may read together, unloaded, where the whole recording shows it
+	livelier     = 1.5 // how much more than unloaded a dancer moves the load within a window
+	missingS     = 1   // s: where frames are missing for longer, a load may have come and gone
+	wrongN       = 5   // N: a zero in force that is off by more is not good enough
+)
+
+// History keeps every window of a recording, so that Revise can find the zeros
+// with all frames known.
+//
+// The lowest level stretch of the recording was unloaded: where its cells read up
+// to 100 N together in any case, and up to 350 N where the load rises from it and
+// comes back, and varies more while it is up than that of a weight that lies
+// still. From there the zero is followed both ways in time. While windows are
+// level, to 3 N each, they are unloaded. After a load the strip is unloaded again
+// where two windows are level within 12.5 N of the zero before, or below that, or
+// above it by no more than 75 N and than half of the largest load, if
+//
+//   - nothing as low was level while the load was on, and
+//   - the load does not go down further from there without having risen again.
+//
+// Where frames are missing for more than a second there may have been a load.
+//
+// Some drift and some load look alike. A zero that climbs by more than 75 N over
+// one load, faster than 30 N/s while unloaded, or at once by more than 12.5 N
+// without a load, is taken for load. A load that grows by less than 30 N/s from
+// nothing is taken for drift. A motionless load of up to 75 N is taken for drift
+// where a load at least twice as large comes just before it and another, or the
+// end of the recording, just after. A motionless one of up to 350 N above the
+// zero of the profile, from which load rises and to which it comes back, and which
+// never goes away, is taken for an offset. A strip whose load varies by more than
+// 5 N within every window while it is unloaded is never seen to be unloaded.
+type History struct {
+	newtons   []float64     // load of one count above zero in each cell, N, or of one kPa where curve is not nil
+	curve     *device.Curve // nil where it is linear
+	first     []float32     // the first zero, counts
+	windows   []pastWindow
+	corrected float64 // N: by how much all zeros so far have been corrected
+}
+
+// NewHistory returns an empty History of a foot that begins with a zero, counts,
+// nil being 0. newtons is the load of one count above zero in each cell, N, where
+// the curve is linear and nil, and of one kPa otherwise.
+func NewHistory(newtons []float64, curve *device.Curve, zero []float64) *History {
+	h := &History{newtons: newtons, curve: curve, first: make([]float32, len(newtons))}
+	for k, z := range zero {
+		h.first[k] = float32(z)
+	}
+	return h
+}
+
+// pastWindow is what a History keeps of a window. Loads are in N above the first
+// zero.
+type pastWindow struct {
+	from, to float64   // s
+	high     float64   // largest load
+	span     float64   // largest load less smallest
+	used     float64   // load that the zero in force read
+	mean     []float32 // what each cell read, counts; nil where the window is not flat
+	run      int       // number of level windows in a row from this one on; 0 where it is not flat
+}
+
+func (w *pastWindow) middle() float64 { return (w.from + w.to) / 2 }
+
+// add adds a window that ends at to; level is the load that the zero in force reads, N.
+func (h *History) add(w *window, to, level float64) {
+	p := pastWindow{from: w.from, to: to, high: w.hi + level, span: w.hi - w.lo, used: level - h.corrected}
+	if w.flat() {
+		p.run, p.mean = 1, make([]float32, len(w.sum))
+		per := 1 / float64(w.n)
+		for k, sum := range w.sum {
+			p.mean[k] = float32(float64(sum) * per)
+		}
+	}
+	h.windows = append(h.windows, p)
+}
+
+// between returns the load of cells that read mean and have their zeros at zero, N.
+func (h *History) between(mean, zero []float32) (load float64) {
+	for k, newtons := range h.newtons {
+		d := float64(mean[k] - zero[k])
+		if h.curve != nil {
+			d = h.curve.KPa(k, d)
+		}
+		load += newtons * d
+	}
+	return load
+}
+
+// rise returns how far window a lies above b, N.
+func (h *History) rise(a, b *pastWindow) float64 { return h.between(a.mean, b.mean) }
+
+// above returns how far a window lies above the first zero, N.
+func (h *History) above(w *pastWindow) float64 { return h.between(w.mean, h.first) }
+
+// loadOf returns how far a zero, counts, lies above the first zero, N.
+func (h *History) loadOf(level []float64) (load float64) {
+	for k, newtons := range h.newtons {
+		d := level[k] - float64(h.first[k])
+		if h.curve != nil {
+			d = h.curve.KPa(k, d)
+		}
+		load += newtons * d
+	}
+	return load
+}
+
+// Revision is what all frames together show of the zeros.
+type Revision struct {
+	Zeros      []Zero // to interpolate; none where the strip was never seen unloaded
+	FromStart  bool   // the recording began unloaded
+	FarFromUse bool   // the zeros in force were off these by more than 5 N somewhere
+}
+
+// Revise finds the zeros of the whole recording. It is called once, after the
+// last window.
+func (h *History) Revise() Revision {
+	at, fromStart := h.unloaded()
+	if at == nil {
+		return Revision{}
+	}
+	return Revision{Zeros: h.zeros(at), FromStart: fromStart, FarFromUse: h.farFromUse(at)}
+}
+
+// unloaded returns the windows whose means are the zeros of the recording, and
+// whether it began unloaded. It returns nil where the strip was never seen
+// unloaded.
+func (h *History) unloaded() (at []int, fromStart bool) {
+	for i := len(h.windows) - 2; i >= 0; i-- {
+		w, next := &h.windows[i], &h.windows[i+1]
+		if w.run > 0 && next.run > 0 && math.Abs(h.rise(next, w)) <= levelN {
+			w.run = next.run + 1
+		}
+	}
+	lowest, anchor := math.Inf(1), -1
+	for i, w := range h.windows {
+		if w.run < levelWindows {
+			continue
+		}
+		if above := h.above(&h.windows[i+1]); above < lowest {
+			lowest, anchor = above, i+1
+		}
+	}
+	if anchor < 0 || lowest > offsetMostN {
+		return nil, false
+	}
+	rest := make([]bool, len(h.windows))
+	rest[anchor] = true
+	h.walk(rest, anchor, 1)
+	h.walk(rest, anchor, -1)
+	if lowest > offsetsN && !h.comesBack(rest) {
+		return nil, false
+	}
+	return h.inner(rest), slices.Contains(rest[:min(2, len(rest))], true)
+}
+
+// walk goes from an unloaded window forward (step 1) or back (step −1) and marks
+// all other unloaded windows in rest.
+func (h *History) walk(rest []bool, from, step int) {
+	zero := &h.windows[from]
+	resting, peak, lowest := true, 0.0, 0.0
+	for i := from + step; i >= 0 && i < len(h.windows); i += step {
+		w := &h.windows[i]
+		if resting && w.run > 0 && math.Abs(h.rise(w, zero)) <= levelN {
+			rest[i], zero = true, w
+			continue
+		}
+		if resting {
+			resting, peak, lowest = false, 0, math.Inf(1)
+		}
+		if math.Abs(w.from-h.windows[i-step].from) > missingS {
+			peak, lowest = math.Inf(1), math.Inf(1)
+		}
+		peak = max(peak, w.high-zero.high)
+		end := h.endOfRun(i, step)
+		n := 1 + (end-i)*step
+		if w.run == 0 || n < 2 {
+			continue
+		}
+		over := h.rise(w, zero)
+		switch {
+		case over <= quietN, over <= min(climbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
+			rest[i], zero, resting = true, w, true
+		case n >= levelWindows:
+			for ; i != end; i += step {
+				peak = max(peak, h.windows[i].high-zero.high)
+			}
+			lowest = min(lowest, over, h.rise(&h.windows[end], zero))
+		}
+	}
+}
+
+// endOfRun returns the last of the windows that are level with the i-th, in the
+// direction of step.
+func (h *History) endOfRun(i, step int) int {
+	if step > 0 {
+		return i + max(0, h.windows[i].run-1)
+	}
+	for i > 0 && h.windows[i].run > 0 && h.windows[i-1].run == h.windows[i].run+1 {
+		i--
+	}
+	return i
+}
+
+// fallsFurther reports whether the load goes down from the level of the i-th
+// window, in the direction of step, without having risen before.
+func (h *History) fallsFurther(i, step int) bool {
+	from := &h.windows[i]
+	for j := i + step; j >= 0 && j < len(h.windows); j += step {
+		w := &h.windows[j]
+		if w.high > from.high+quietN {
+			return false
+		}
+		end := h.endOfRun(j, step)
+		if w.run == 0 || (end-j)*step < 1 {
+			continue
+		}
+		if h.rise(w, from) < -quietN {
+			return true
+		}
+		from, j = &h.windows[end], end
+	}
+	return false
+}
+
+// comesBack reports whether load rises from where the strip was at rest and comes
+// back, and varies more in between than that of a weight that lies still.
+func (h *History) comesBack(rest []bool) bool {
+	var quiet, loaded []float64
+	var zero *pastWindow
+	rises, up := 0, false
+	for i := range h.windows {
+		w := &h.windows[i]
+		switch {
+		case rest[i]:
+			if up {
+				rises++
+			}
+			zero, up = w, false
+			quiet = append(quiet, w.span)
+		case zero != nil && w.high > zero.high+field.LoadFloorN:
+			up = true
+			loaded = append(loaded, w.span)
+		}
+	}
+	if rises == 0 {
+		return false
+	}
+	slices.Sort(quiet)
+	slices.Sort(loaded)
+	return loaded[len(loaded)/2] > livelier*quiet[len(quiet)/2]
+}
+
+// inner returns the windows at rest without those beside a load, which may hold
+// its first and last newtons. Of a stretch of nothing but those, as between two
+// steps, it returns the lowest.
+func (h *History) inner(rest []bool) (at []int) {
+	for first := 0; first < len(rest); first++ {
+		if !rest[first] {
+			continue
+		}
+		end := first
+		for end < len(rest) && rest[end] {
+			end++
+		}
+		from, to := first, end
+		if from > 0 {
+			from++
+		}
+		if to < len(rest) {
+			to--
+		}
+		if from >= to {
+			from = first
+			for i := first + 1; i < end; i++ {
+				if h.rise(&h.windows[i], &h.windows[from]) < 0 {
+					from = i
+				}
+			}
+			to = from + 1
+		}
+		for i := from; i < to; i++ {
+			// A clock that starts again may go back.
+			if n := len(at); n == 0 || h.windows[i].middle() > h.windows[at[n-1]].middle() {
+				at = append(at, i)
+			}
+		}
+		first = end
+	}
+	return at
+}
+
+// zeros returns the means of windows as zeros.
+func (h *History) zeros(at []int) []Zero {
+	zeros := make([]Zero, len(at))
+	for i, k := range at {
+		w := &h.windows[k]
+		zeros[i] = Zero{T: w.middle(), Level: make([]float64, len(h.newtons))}
+		for k, m := range w.mean {
+			zeros[i].Level[k] = float64(m)
+		}
+	}
+	return zeros
+}
+
+// farFromUse reports whether the zeros that were in force are off those
+// interpolated between the windows at by more than 5 N.
+func (h *History) farFromUse(at []int) bool {
+	above := func(i int) float64 { return h.above(&h.windows[at[i]]) }
+	next := 0
+	before, after := above(0), above(0)
+	for i := range h.windows {
+		w := &h.windows[i]
+		for next < len(at) && at[next] <= i {
+			before, next = above(next), next+1
+			after = before
+			if next < len(at) {
+				after = above(next)
+			}
+		}
+		want := before
+		if next > 0 && next < len(at) {
+			from, to := h.windows[at[next-1]].middle(), h.windows[at[next]].middle()
+			want += (w.middle() - from) / (to - from) * (after - before)
+		}
+		if math.Abs(w.used+h.corrected-want) > wrongN {
+			return true
+		}
+	}
+	return false
+}
