@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"path/filepath"
 
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
-	"aplomb/analyze/trace"
 	"aplomb/device"
 )
 
@@ -55,7 +55,7 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		result.Recording.Shoes.Set(f, side.Shoe.Code)
 		result.Recording.Mountings.Set(f, side.Mounting)
 		result.Recording.Feet.Set(f, footLog(l))
-		result.Platforms.Set(f, measure.Platform{AreaMM2: in.grid.Area, Kern: in.grid.Kern, Covered: in.covered, Outline: in.grid.Outline})
+		result.Platforms.Set(f, measure.Platform{AreaMM2: in.Grid.Area, Kern: in.Grid.Kern, Covered: in.Covered, Outline: in.Grid.Outline})
 		result.Unloaded[f] = l.Unloaded
 		if opt.KeepTrace {
 			result.Traces[f] = l.Samples
@@ -65,11 +65,11 @@ func (r *recorded) describe(opt Options) *measure.Result {
 }
 
 // measure measures every relevé. Budgets are dropped unless they were asked for.
-func (r *recorded) measure(ctx context.Context, rises *rises, holds [2][]*hold, opt Options) ([]measure.Releve, error) {
-	var typical [2]*typical
+func (r *recorded) measure(ctx context.Context, rises *rises, holds [2][]*hold.Hold, opt Options) ([]measure.Releve, error) {
+	var typical [2]*hold.Typical
 	for _, f := range device.Feet {
 		if r.logs[f] != nil {
-			typical[f] = r.instruments[f].typicalOf(rises.counted(f, holds[f]))
+			typical[f] = r.instruments[f].Typical(rises.counted(f, holds[f]))
 		}
 	}
 	releves := rises.list(holds)
@@ -80,27 +80,16 @@ func (r *recorded) measure(ctx context.Context, rises *rises, holds [2][]*hold, 
 		}
 		f, pair := one.Foot, rises.pairs[one.N-1]
 		in, h := r.instruments[f], holds[f][index(pair, f)]
-		one.Hold, one.Warnings = in.measure(h, typical[f])
+		one.Hold, one.Warnings = in.Measure(h, typical[f])
 		for w := range one.Warnings {
 			one.Warnings[w].Foot, one.Warnings[w].Releve = f.String(), one.N
 		}
 		if one.FeetUp == 2 {
-			one.LoadShare = loadShare(r.logs, h.pulse, rises.pulses[f.Other()][index(pair, f.Other())])
+			one.LoadShare = loadShare(r.logs, h.Pulse, rises.pulses[f.Other()][index(pair, f.Other())])
 		}
 		if !opt.KeepBudget {
 			one.Budget = nil
 		}
 	})
 	return releves, err
-}
-
-// recorded is a recording after its frames have been read.
-type recorded struct {
-	path         string
-	meta         device.Metadata
-	events       []device.Event
-	missing      string         // what the file lacks; "" where it is whole
-	instruments  [2]*instrument // nil for a foot without a strip
-	logs         [2]*trace.Log  // nil for a foot without frames
-	startsLoaded [2]bool        // the frames began under load by the baseline of an earlier reading
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 )
@@ -55,11 +56,11 @@ func TestUncertaintyIsTheBudgets(t *testing.T) {
 			assert.InEpsilon(t, math.Sqrt(squares), u, 1e-9, name)
 		}
 		over := one.Budget[measure.Over]
-		assert.InDelta(t, 1, from(t, over, analyze.Placement).U, 1e-9)
-		assert.Equal(t, measure.TypeB, from(t, over, analyze.Placement).Type, "our assumption")
-		assert.InDelta(t, 8.0, float64(from(t, over, analyze.Placement).DOF), 0)
-		assert.Positive(t, from(t, over, analyze.Grid).U)
-		assert.Positive(t, from(t, over, analyze.Noise).U, "rounding to counts, at least")
+		assert.InDelta(t, 1, from(t, over, hold.Placement).U, 1e-9)
+		assert.Equal(t, measure.TypeB, from(t, over, hold.Placement).Type, "our assumption")
+		assert.InDelta(t, 8.0, float64(from(t, over, hold.Placement).DOF), 0)
+		assert.Positive(t, from(t, over, hold.Reconstruction).U)
+		assert.Positive(t, from(t, over, hold.Noise).U, "rounding to counts, at least")
 		data, err := json.Marshal(one)
 		require.NoError(t, err)
 		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"placement"`)
@@ -75,7 +76,7 @@ func TestMeasuredSeat(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Mount.SeatMountings = 6
 	m := meta(side)
-	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], analyze.Placement)
+	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], hold.Placement)
 	assert.Equal(t, measure.TypeA, l.Type)
 	assert.Equal(t, measure.DOF(5), l.DOF)
 	assert.Contains(t, l.Basis, "measured in 6 mountings")
@@ -112,10 +113,10 @@ func TestZeroDrift(t *testing.T) {
 		}
 		one := budgeted(t, m, frames)[0]
 		force := counts * s.Calibration.KPaPerCount * area / 1000 * share
-		load := from(t, one.Budget[measure.Load], analyze.ZeroDrift)
+		load := from(t, one.Budget[measure.Load], hold.ZeroDrift)
 		assert.InEpsilon(t, force/math.Sqrt(3), load.U, 0.01)
 		assert.Equal(t, measure.Rectangular, load.Distribution)
-		over := from(t, one.Budget[measure.Over], analyze.ZeroDrift)
+		over := from(t, one.Budget[measure.Over], hold.ZeroDrift)
 		assert.InEpsilon(t, force*math.Abs(lever-one.OverMM)/(one.LoadN-force)/math.Sqrt(3), over.U, 0.1)
 	}
 }
@@ -128,7 +129,7 @@ func TestZeroDriftNotKnown(t *testing.T) {
 	frames = only(frames, func(f *device.Frame) bool { return seconds(f) < pause+up+held })
 	one := budgeted(t, m, frames)[0]
 	require.NotNil(t, one.Hold)
-	l := from(t, one.Budget[measure.Load], analyze.ZeroDrift)
+	l := from(t, one.Budget[measure.Load], hold.ZeroDrift)
 	assert.Zero(t, l.U)
 	assert.Contains(t, l.Basis, "not known")
 }
@@ -150,8 +151,8 @@ func TestSwayReachesContact(t *testing.T) {
 			}
 		}
 		one := budgeted(t, m, frames)[0]
-		over := from(t, one.Budget[measure.Over], analyze.Swaying)
-		contact := from(t, one.Budget[measure.ContactShare], analyze.Swaying)
+		over := from(t, one.Budget[measure.Over], hold.Swaying)
+		contact := from(t, one.Budget[measure.ContactShare], hold.Swaying)
 		require.Positive(t, over.U)
 		if e == 0 {
 			assert.Less(t, contact.U/over.U, 0.01)
@@ -169,10 +170,10 @@ func TestMemoryOfTheStrip(t *testing.T) {
 	m := meta(side)
 	one := budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
 	load := one.Budget[measure.Load]
-	assert.InEpsilon(t, 400*onHold*0.04/math.Sqrt(3), from(t, load, analyze.Hysteresis).U, 1e-3)
-	assert.InEpsilon(t, 400*onHold*0.02/math.Sqrt(3), from(t, load, analyze.Creep).U, 1e-3)
-	assert.Zero(t, from(t, one.Budget[measure.Over], analyze.Hysteresis).U)
+	assert.InEpsilon(t, 400*onHold*0.04/math.Sqrt(3), from(t, load, hold.Hysteresis).U, 1e-3)
+	assert.InEpsilon(t, 400*onHold*0.02/math.Sqrt(3), from(t, load, hold.Creep).U, 1e-3)
+	assert.Zero(t, from(t, one.Budget[measure.Over], hold.Hysteresis).U)
 	bare := meta(on(device.Left))
 	one = budgeted(t, bare, shoot(bare, [2][][]float64{standing(1, bed{force: 400}), nil}))[0]
-	assert.Contains(t, from(t, one.Budget[measure.Load], analyze.Creep).Basis, "not known")
+	assert.Contains(t, from(t, one.Budget[measure.Load], hold.Creep).Basis, "not known")
 }

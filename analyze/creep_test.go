@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 )
@@ -74,7 +74,7 @@ func TestCreepIsTakenOut(t *testing.T) {
 				assert.InEpsilon(t, one.LoadN/raw.LoadN, one.PeakFrameKPa/raw.PeakFrameKPa, 1e-3)
 
 				// What is left is 0.4 % a decade, as often as there are decades between.
-				u := from(t, one.Budget[measure.Load], analyze.Creep).U
+				u := from(t, one.Budget[measure.Load], hold.Creep).U
 				decades := math.Log10(held/age) - 1/math.Ln10 // mean of log t from 0 to held is log held − 1
 				assert.InDelta(t, 0.004*400*math.Abs(decades), u, 0.3+0.1*u)
 			}
@@ -106,12 +106,12 @@ func TestCreepNotWellKnown(t *testing.T) {
 	k.CreepPerDecade, k.CurveAgeS = 0.02, 10
 	one := budgeted(t, m, frames)[0]
 	require.NotEqual(t, raw.LoadN, one.LoadN)
-	line := from(t, one.Budget[measure.Load], analyze.Creep)
+	line := from(t, one.Budget[measure.Load], hold.Creep)
 	assert.InEpsilon(t, math.Abs(raw.LoadN-one.LoadN)/math.Sqrt(3), line.U, 1e-2)
 	assert.Contains(t, line.Basis, "all that was taken out")
 
 	k.CreepPerDecade = 0.25
 	one = budgeted(t, m, frames)[0]
 	assert.InDelta(t, raw.LoadN, one.LoadN, 1e-9)
-	assert.InEpsilon(t, 0.25*raw.LoadN/math.Sqrt(3), from(t, one.Budget[measure.Load], analyze.Creep).U, 1e-3)
+	assert.InEpsilon(t, 0.25*raw.LoadN/math.Sqrt(3), from(t, one.Budget[measure.Load], hold.Creep).U, 1e-3)
 }

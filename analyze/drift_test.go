@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
@@ -45,6 +45,6 @@ func TestStrongDrift(t *testing.T) {
 	}
 	// The zero of the middle of a hold is off by up to half of what it climbed.
 	for _, one := range budgeted(t, m, frames) {
-		assert.InEpsilon(t, climb/2/math.Sqrt(3), from(t, one.Budget[measure.Load], analyze.ZeroDrift).U, 0.15)
+		assert.InEpsilon(t, climb/2/math.Sqrt(3), from(t, one.Budget[measure.Load], hold.ZeroDrift).U, 0.15)
 	}
 }

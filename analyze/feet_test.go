@@ -13,6 +13,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/budget"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
@@ -139,7 +140,7 @@ func TestFeetAreMirrored(t *testing.T) {
 		}
 		assert.InDeltaSlice(t, left.PeakAt[:], right.PeakAt[:], 1e-9)
 		assert.Equal(t, left.Verdict, right.Verdict)
-		assert.InEpsilon(t, effect(left, analyze.Placement, measure.Over), effect(right, analyze.Placement, measure.Over), 1e-6)
+		assert.InEpsilon(t, effect(left, hold.Placement, measure.Over), effect(right, hold.Placement, measure.Over), 1e-6)
 	}
 }
 

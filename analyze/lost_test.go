@@ -11,7 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -89,7 +89,7 @@ func TestRecordingWithoutSomeCells(t *testing.T) {
 	sound := wired(t, 0, device.Ghosting{})
 	require.Len(t, sound.Releves, 5)
 	for _, one := range sound.Releves {
-		assert.Zero(t, effect(one, analyze.CellsFilled, measure.Over))
+		assert.Zero(t, effect(one, hold.CellsFilled, measure.Over))
 	}
 	for _, c := range []struct {
 		name   string
@@ -122,9 +122,9 @@ func TestRecordingWithoutSomeCells(t *testing.T) {
 					{measure.Load, one.LoadN, want.LoadN, 1.5},
 				} {
 					if m.name != measure.ContactShare { // which may be 1, whatever is missing
-						assert.Positive(t, effect(one, analyze.CellsFilled, m.name), m.name)
+						assert.Positive(t, effect(one, hold.CellsFilled, m.name), m.name)
 					}
-					assert.InDelta(t, m.whole, m.got, max(m.at, 3*effect(one, analyze.CellsFilled, m.name)), "%s, %s: u %.3g", what, m.name, effect(one, analyze.CellsFilled, m.name))
+					assert.InDelta(t, m.whole, m.got, max(m.at, 3*effect(one, hold.CellsFilled, m.name)), "%s, %s: u %.3g", what, m.name, effect(one, hold.CellsFilled, m.name))
 				}
 				assert.InEpsilon(t, want.Sway.SDOverMM, one.Sway.SDOverMM, 0.15, "%s: sway is not bent", what)
 				assert.False(t, math.IsNaN(one.UOverMM))

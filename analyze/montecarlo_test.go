@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -87,14 +88,14 @@ func TestMonteCarlo(t *testing.T) {
 	decimals := [4]int{3, 3, 4, 2}
 	var table strings.Builder
 	fmt.Fprintf(&table, "root mean square error, u, ratio; %d relevés a row\n%-35s", 2*sessions, "")
-	for _, name := range analyze.Budgeted {
+	for _, name := range measure.Budgeted {
 		fmt.Fprintf(&table, " | %-20s", name)
 	}
 	for i := 0; i < len(worlds); i += every {
 		w := worlds[i]
 		e, u := w.draw(t, sessions)
 		fmt.Fprintf(&table, "\n%-35s", w.name)
-		for j, name := range analyze.Budgeted {
+		for j, name := range measure.Budgeted {
 			fmt.Fprintf(&table, " | %6.*f %6.*f  %5.2f", decimals[j], e[j], decimals[j], u[j], u[j]/e[j])
 			most := room
 			if w.off[j] == wide {
@@ -123,10 +124,10 @@ func (w world) draw(t *testing.T, sessions int) (e, u [4]float64) {
 				for k, one := range r.Releves {
 					m, is := one.Hold, truth[k].Hold
 					errors := [4]float64{m.OverMM - w.stand[1], m.MedialMM - w.stand[0], m.ContactShare - is.ContactShare, m.LoadN - is.LoadN}
-					for j, name := range analyze.Budgeted {
+					for j, name := range measure.Budgeted {
 						e[j] = math.Hypot(e[j], errors[j])
 						for _, l := range m.Budget[name].Sources {
-							if j < 2 || l.Source != analyze.Swaying {
+							if j < 2 || l.Source != hold.Swaying {
 								u[j] = math.Hypot(u[j], l.U)
 							}
 						}

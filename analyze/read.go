@@ -5,11 +5,23 @@ import (
 	"fmt"
 
 	"aplomb/analyze/cells"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
 )
+
+// recorded is a recording after its frames have been read.
+type recorded struct {
+	path         string
+	meta         device.Metadata
+	events       []device.Event
+	missing      string              // what the file lacks; "" where it is whole
+	instruments  [2]*hold.Instrument // nil for a foot without a strip
+	logs         [2]*trace.Log       // nil for a foot without frames
+	startsLoaded [2]bool             // the frames began under load by the baseline of an earlier reading
+}
 
 // read reads the frames of the recording at path and follows them, foot by foot.
 //
@@ -32,7 +44,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 	r := &recorded{path: path, meta: src.Meta()}
 	for f, side := range r.meta.Sides {
 		if side != nil {
-			r.instruments[f] = newInstrument(side)
+			r.instruments[f] = hold.New(side)
 		}
 	}
 	strips := r.strips(src)
@@ -65,11 +77,11 @@ func (r *recorded) strips(src *recording.Reader) (strips [2]*trace.Strip) {
 			continue
 		}
 		strips[f] = &trace.Strip{
-			Grid:        in.grid,
-			Curve:       in.curve,
-			SaturatesAt: in.strip.SaturatesAt,
+			Grid:        in.Grid,
+			Curve:       in.Curve,
+			SaturatesAt: in.Strip.SaturatesAt,
 			SizeHint:    src.Count(device.Foot(f)),
-			Zero:        in.strip.Calibration.ZeroCounts,
+			Zero:        in.Strip.Calibration.ZeroCounts,
 		}
 		if side := r.meta.Sides[f]; side.Clock == "strip" { // otherwise arrival is the only time there is
 			strips[f].Sending = wire.Sending{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
@@ -92,8 +104,8 @@ func (r *recorded) follow(ctx context.Context, src device.Source, strips [2]*tra
 		if l == nil {
 			continue
 		}
-		if r.instruments[f].lose(watched.cells[f]) {
-			strips[f].Grid = r.instruments[f].grid
+		if r.instruments[f].Lose(watched.cells[f]) {
+			strips[f].Grid = r.instruments[f].Grid
 			again = true
 		}
 		l.StartsLoaded = l.StartsLoaded || r.startsLoaded[f]
@@ -120,11 +132,11 @@ type watching struct {
 // whatever rate the frames come, and cost little.
 const watchUS = 1_000_000 / 30
 
-func watch(ctx context.Context, src device.Source, instruments [2]*instrument) *watching {
+func watch(ctx context.Context, src device.Source, instruments [2]*hold.Instrument) *watching {
 	w := &watching{Source: src, ctx: ctx}
 	for f, in := range instruments {
 		if in != nil {
-			w.cells[f] = cells.New(in.strip, in.grid.Outline)
+			w.cells[f] = cells.New(in.Strip, in.Grid.Outline)
 		}
 	}
 	return w

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/trace"
@@ -54,14 +55,14 @@ func (r *recorded) discards(found *rises) []bool {
 
 // counted returns the holds of foot f without those that were discarded, or all
 // of them where that leaves none.
-func (r *rises) counted(f device.Foot, holds []*hold) []*hold {
+func (r *rises) counted(f device.Foot, holds []*hold.Hold) []*hold.Hold {
 	left := slices.Clone(holds)
 	for n, pair := range r.pairs {
 		if i := index(pair, f); i >= 0 && r.discarded[n] {
 			left[i] = nil
 		}
 	}
-	if slices.ContainsFunc(left, func(h *hold) bool { return h != nil }) {
+	if slices.ContainsFunc(left, func(h *hold.Hold) bool { return h != nil }) {
 		return left
 	}
 	return holds
@@ -69,7 +70,7 @@ func (r *rises) counted(f device.Foot, holds []*hold) []*hold {
 
 // list returns the relevés by n, left before right, not yet measured. One
 // without a hold is aborted.
-func (r *rises) list(holds [2][]*hold) []measure.Releve {
+func (r *rises) list(holds [2][]*hold.Hold) []measure.Releve {
 	releves := []measure.Releve{}
 	for n, pair := range r.pairs {
 		up := 2
@@ -95,6 +96,21 @@ func (r *rises) list(holds [2][]*hold) []measure.Releve {
 	return releves
 }
 
+// findHolds gathers the holds of all pulses of both feet. A pulse has none where
+// it never settled or has no centre of pressure.
+func (r *recorded) findHolds(rises *rises) (holds [2][]*hold.Hold) {
+	for f, l := range r.logs {
+		if l == nil {
+			continue
+		}
+		holds[f] = make([]*hold.Hold, len(rises.pulses[f]))
+		for i, p := range rises.pulses[f] {
+			holds[f][i] = r.instruments[f].Of(l, p)
+		}
+	}
+	return holds
+}
+
 // index returns the number of foot f's pulse in a pair, negative where the foot
 // was not up.
 func index(pair releve.Releve, f device.Foot) int {
@@ -110,9 +126,9 @@ func loadShare(logs [2]*trace.Log, one, other releve.Pulse) *float64 {
 	sum, n := 0.0, 0
 	i := 0
 	if len(right) > 0 {
-		i, _ = slices.BinarySearchFunc(right, from, byTime)
+		i = trace.Index(right, from)
 	}
-	for _, s := range within(left, from, to) {
+	for _, s := range trace.Within(left, from, to) {
 		for i < len(right) && right[i].T < s.T {
 			i++
 		}
@@ -131,21 +147,4 @@ func loadShare(logs [2]*trace.Log, one, other releve.Pulse) *float64 {
 	}
 	share := sum / float64(n)
 	return &share
-}
-
-// within returns the samples from one time to another, s, both included.
-func within(samples []measure.Sample, from, to float64) []measure.Sample {
-	i, _ := slices.BinarySearchFunc(samples, from, byTime)
-	j, _ := slices.BinarySearchFunc(samples, math.Nextafter(to, math.Inf(1)), byTime)
-	return samples[i:max(i, j)]
-}
-
-func byTime(s measure.Sample, t float64) int {
-	switch {
-	case s.T < t:
-		return -1
-	case s.T > t:
-		return 1
-	}
-	return 0
 }

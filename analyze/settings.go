@@ -2,6 +2,7 @@ package analyze
 
 import (
 	"aplomb/analyze/field"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/sway"
@@ -22,7 +23,7 @@ func settings(version string) measure.Settings {
 		SwayResampledHz:  sway.ResampledHz,
 		InsideFrom:       verdict.InsideFrom,
 		OutsideUpTo:      verdict.OutsideUpTo,
-		OffOutlineWarn:   offOutlineWarn,
-		PlatformFlatWarn: flatShareWarn,
+		OffOutlineWarn:   hold.OffOutlineWarn,
+		PlatformFlatWarn: hold.FlatShareWarn,
 	}
 }

@@ -1,15 +1,14 @@
 package analyze
 
 import (
-	"aplomb/analyze/field"
+	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
-	"aplomb/analyze/verdict"
 	"aplomb/device"
 )
 
 // recordingWarnings lists what a reader should know of a recording as a whole.
-func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold) []measure.Warning {
+func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold.Hold) []measure.Warning {
 	var all []measure.Warning
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
@@ -39,29 +38,29 @@ func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold) []measure.W
 }
 
 // footWarnings lists what a reader should know of one foot of a recording.
-func (r *recorded) footWarnings(f device.Foot, in *instrument) []measure.Warning {
+func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Warning {
 	l := r.logs[f]
 	if l == nil {
-		return []measure.Warning{measure.Warn(measure.NoFrames, measure.Values{Strip: in.strip.Name})}
+		return []measure.Warning{measure.Warn(measure.NoFrames, measure.Values{Strip: in.Strip.Name})}
 	}
 	var all []measure.Warning
 	if l.Lost > 0 {
 		all = append(all, measure.Warn(measure.FramesMissing, measure.Values{N: int(l.Lost), Of: framesSent(l)}))
 	}
-	all = append(all, in.coverage()...)
+	all = append(all, in.Coverage()...)
 	if r.meta.Sides[f].Clock == "host" {
 		all = append(all, measure.Warn(measure.HostClock, measure.Values{}))
 	}
-	all = append(all, measure.CalibrationWarnings(in.strip.CalibrationDoubts(r.meta.Started))...)
-	if len(in.lost) > 0 {
+	all = append(all, measure.CalibrationWarnings(in.Strip.CalibrationDoubts(r.meta.Started))...)
+	if len(in.Lost) > 0 {
 		var at []int
-		for _, c := range in.lost {
-			at = append(at, c.k)
+		for _, c := range in.Lost {
+			at = append(at, c.K)
 		}
-		all = append(all, measure.Warn(measure.CellsLost, measure.Values{Strip: in.strip.Name, Cells: in.faulty(at)}))
+		all = append(all, measure.Warn(measure.CellsLost, measure.Values{Strip: in.Strip.Name, Cells: in.Faulty(at)}))
 	}
 	switch {
-	case !l.Unloaded && len(in.strip.Calibration.ZeroCounts) > 0:
+	case !l.Unloaded && len(in.Strip.Calibration.ZeroCounts) > 0:
 		all = append(all, measure.Warn(measure.ZeroCalibrated, measure.Values{}))
 	case !l.Unloaded:
 		all = append(all, measure.Warn(measure.ZeroUnknown, measure.Values{}))
@@ -90,56 +89,18 @@ func framesSent(l *trace.Log) int { return l.Frames + int(max(0, l.Lost)) }
 
 // beyondCalibration warns of pressures larger than those that the strip was
 // calibrated at.
-func beyondCalibration(in *instrument, holds []*hold) (w measure.Warning, ok bool) {
+func beyondCalibration(in *hold.Instrument, holds []*hold.Hold) (w measure.Warning, ok bool) {
 	frames, beyond := 0, 0
 	for _, h := range holds {
 		if h != nil {
-			frames += h.frames
-			beyond += h.beyond
+			frames += h.Frames
+			beyond += h.Beyond
 		}
 	}
 	if beyond == 0 {
 		return w, false
 	}
 	return measure.Warn(measure.BeyondCalibration, measure.Values{
-		Strip: in.strip.Name, KPa: in.curve.MostKPa(), Percent: 100 * float64(beyond) / float64(frames),
+		Strip: in.Strip.Name, KPa: in.Curve.MostKPa(), Percent: 100 * float64(beyond) / float64(frames),
 	}), true
-}
-
-// Thresholds of warnings about a relevé.
-const (
-	offOutlineWarn = 0.03 // share of load on cells beside the outline
-	flatShareWarn  = 0.90 // contact share below this with the dancer over the box
-)
-
-// holdWarnings lists what limits the numbers of a hold; full is its
-// reconstructed map.
-func (in *instrument) holdWarnings(m *measure.Hold, h *hold, full field.Map) []measure.Warning {
-	all := append([]measure.Warning{}, in.coverage()...)
-	warn := func(code measure.Code, v measure.Values) { all = append(all, measure.Warn(code, v)) }
-	if m.OffOutlineShare > offOutlineWarn {
-		warn(measure.LoadOffOutline, measure.Values{Percent: 100 * offOutlineWarn})
-	}
-	if m.PInside >= verdict.InsideFrom && m.ContactShare < flatShareWarn {
-		warn(measure.NotFlat, measure.Values{})
-	}
-	if h.saturated {
-		warn(measure.SaturatedCells, measure.Values{})
-	}
-	if h.beyond > 0 {
-		warn(measure.BeyondInReleve, measure.Values{})
-	}
-	if h.crosstalkStays {
-		warn(measure.CrosstalkStays, measure.Values{})
-	}
-	if h.pulse.TouchesGap {
-		warn(measure.GapInReleve, measure.Values{})
-	}
-	if len(full.Unfilled) > 0 {
-		warn(measure.CellsNotFilled, measure.Values{Cells: in.faulty(full.Unfilled)})
-	}
-	if len(full.Filled) > 0 {
-		warn(measure.CellsFilled, measure.Values{Cells: in.faulty(full.Filled)})
-	}
-	return all
 }

@@ -112,3 +112,6 @@ func swaying(f func(*Sway) float64) func(*Hold) (float64, bool) {
 		return f(h.Sway), true
 	}
 }
+
+// Budgeted lists the measures whose uncertainty budget is worked out.
+var Budgeted = [...]Measure{Over, Medial, ContactShare, Load}

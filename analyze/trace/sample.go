@@ -1,9 +1,36 @@
-// Package trace turns the frames of a recording into one small sample each:
-// when, how much load, and where; and, while there is load, into a pressure map
-// every tenth of a second. That is all that stays in memory of a recording.
+// Package trace turns the frames of a recording into one small sample each: time,
+// load and centre of pressure, and under load into a pressure map every tenth of
+// a second. Nothing else of a recording stays in memory.
 package trace
 
-import "aplomb/analyze/field"
+import (
+	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+)
 
 // LoadFloorN is the load below which there is no centre of pressure, N.
 const LoadFloorN = field.LoadFloorN
+
+// Index returns the index of the first of samples, ordered by time, that is not
+// before t, s; their number where none is.
+func Index(samples []measure.Sample, t float64) int {
+	i, _ := slices.BinarySearchFunc(samples, t, func(s measure.Sample, t float64) int {
+		if s.T < t {
+			return -1
+		}
+		return 1
+	})
+	return i
+}
+
+// Within returns the samples from one time to another, s, both included.
+func Within(samples []measure.Sample, from, to float64) []measure.Sample {
+	i := Index(samples, from)
+	j := i
+	for j < len(samples) && samples[j].T <= to {
+		j++
+	}
+	return samples[i:j]
+}

@@ -62,13 +62,7 @@ func (t *Tail) Host(s float64) float64 {
 // Forget drops what lies before a time, s.
 func (t *Tail) Forget(before float64) {
 	l, z := t.tracer.log, t.tracer.zero
-	first, _ := slices.BinarySearchFunc(l.Samples, before, func(s measure.Sample, t float64) int {
-		if s.T < t {
-			return -1
-		}
-		return 1
-	})
-	l.Samples = slices.Delete(l.Samples, 0, first)
+	l.Samples = slices.Delete(l.Samples, 0, Index(l.Samples, before))
 	old := 0
 	for old < len(l.maps.spans) && l.maps.spans[old].to < before {
 		old++

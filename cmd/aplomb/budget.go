@@ -6,7 +6,6 @@ import (
 	"math"
 	"text/tabwriter"
 
-	"aplomb/analyze"
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
 	"aplomb/device"
@@ -40,8 +39,8 @@ func printBudget(w io.Writer, foot device.Foot, n int, of map[measure.Measure][]
 		which = fmt.Sprintf("a relevé, root mean square of %d", n)
 	}
 	fmt.Fprintf(w, "\n%s foot: uncertainty of %s\n", foot, which)
-	all := make([]measure.Budget, len(analyze.Budgeted))
-	for i, name := range analyze.Budgeted {
+	all := make([]measure.Budget, len(measure.Budgeted))
+	for i, name := range measure.Budgeted {
 		all[i] = budget.Typical(of[name])
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
@@ -49,7 +48,7 @@ func printBudget(w io.Writer, foot device.Foot, n int, of map[measure.Measure][]
 		fmt.Fprintf(t, "%-18s", head) // on the left, unlike the numbers
 		for i, b := range all {
 			scale := 1.0
-			if analyze.Budgeted[i] == measure.ContactShare {
+			if measure.Budgeted[i] == measure.ContactShare {
 				scale = 100
 			}
 			u, share := cells(b, scale)

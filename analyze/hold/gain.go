@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import (
 	"fmt"
@@ -11,8 +11,8 @@ const Gain measure.Source = "gain"
 
 // fromGains draws the gain of every cell from the normal distribution that the
 // calibration found, or that is assumed, and measures the typical hold again.
-func fromGains(in *instrument, t *typical) effectOf {
-	c := &in.strip.Calibration
+func fromGains(in *Instrument, t *Typical) effectOf {
+	c := &in.Strip.Calibration
 	sd := make([]float64, len(t.pressure))
 	for k, p := range t.pressure {
 		sd[k] = c.GainSD * p

@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import "aplomb/analyze/measure"
 
@@ -8,8 +8,8 @@ const Hysteresis measure.Source = "hysteresis"
 
 // fromHysteresis bounds the load by the largest hysteresis either way that the
 // calibration found. Cells come under load together, so it moves nothing else.
-func fromHysteresis(in *instrument, _ *typical) effectOf {
-	return func(_ *hold, m *measured) measure.Effect {
-		return ofLoad(Hysteresis, "the largest either way that its calibration found", in.strip.Calibration.Hysteresis*m.LoadN)
+func fromHysteresis(in *Instrument, _ *Typical) effectOf {
+	return func(_ *Hold, m *measured) measure.Effect {
+		return ofLoad(Hysteresis, "the largest either way that its calibration found", in.Strip.Calibration.Hysteresis*m.LoadN)
 	}
 }

@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import "aplomb/device/network"
 
@@ -7,29 +7,29 @@ import "aplomb/device/network"
 // reading below its zero is noise and stays. Where the network has no solution
 // the map stays as it was and the hold says so. A profile with wrong values goes
 // unnoticed, since any readings lead to some conductances.
-func removeCrosstalk(in *instrument, h *hold) {
-	tie := in.strip.Ghosting.Tie()
+func removeCrosstalk(in *Instrument, h *Hold) {
+	tie := in.Strip.Ghosting.Tie()
 	if tie == 0 {
 		return
 	}
 	read := h.pressure
 	across, conducts := make([]float64, len(read)), make([]float64, len(read))
 	at := func(k int) int { // the network goes row by row
-		row, col := in.strip.RowCol(k)
-		return row*in.strip.Cols + col
+		row, col := in.Strip.RowCol(k)
+		return row*in.Strip.Cols + col
 	}
 	for k, p := range read {
 		if in.isLost(k) {
 			continue // its reading does not show what it conducts
 		}
-		across[at(k)] = in.curve.Counts(k, p)
+		across[at(k)] = in.Curve.Counts(k, p)
 	}
-	if !network.New(in.strip.Rows, in.strip.Cols, tie).Undo(across, conducts) {
+	if !network.New(in.Strip.Rows, in.Strip.Cols, tie).Undo(across, conducts) {
 		h.crosstalkStays = true
 		return
 	}
 	h.pressure = make([]float64, len(read))
 	for k := range h.pressure {
-		h.pressure[k] = min(0, read[k]) + in.curve.KPa(k, conducts[at(k)])
+		h.pressure[k] = min(0, read[k]) + in.Curve.KPa(k, conducts[at(k)])
 	}
 }

@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import (
 	"fmt"
@@ -17,8 +17,8 @@ const Placement measure.Source = "placement"
 // ways, then the root of the sum of squares over the axes. The centre of pressure
 // moves by just that much; contact and thirds are what the same readings give
 // elsewhere under the outline. Load does not depend on the seat.
-func fromSeat(in *instrument, t *typical) effectOf {
-	mount := in.strip.Mount
+func fromSeat(in *Instrument, t *Typical) effectOf {
+	mount := in.Strip.Mount
 	e := measure.Effect{
 		Source: Placement, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfMounting,
 		Basis: fmt.Sprintf("a mounting repeats to %.3g mm: our assumption", mount.SeatSDMM),
@@ -38,7 +38,7 @@ func fromSeat(in *instrument, t *typical) effectOf {
 	var seated [len(offs)]measure.Hold
 	for i, off := range offs {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}
-		in.locate(&seated[i], in.grid.Shifted(off).Again(t.full, t.pressure, t.noise), to, t.hold.LoadN)
+		in.locate(&seated[i], in.Grid.Shifted(off).Again(t.full, t.pressure, t.noise), to, t.hold.LoadN)
 	}
 	for _, m := range located {
 		u := 0.0

@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import (
 	"fmt"
@@ -7,16 +7,16 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Grid is the uncertainty that the reconstruction of the pressure within the
+// Reconstruction is the uncertainty that the reconstruction of the pressure within the
 // cells leaves.
-const Grid measure.Source = "grid"
+const Reconstruction measure.Source = "grid"
 
 // fromReconstruction takes what the reconstruction leaves of the centre of pressure
 // and of contact share from simulated maps that were explained alike
 // (field.Map.Remains). What is left of thirds and peak pressure was not measured,
 // so they have none.
-func fromReconstruction(in *instrument, _ *typical) effectOf {
-	return func(h *hold, m *measured) measure.Effect {
+func fromReconstruction(in *Instrument, _ *Typical) effectOf {
+	return func(h *Hold, m *measured) measure.Effect {
 		cop, share := m.full.Remains()
 		at := in.locatedAt(m.full)
 		u := map[measure.Measure]float64{measure.ContactShare: share}
@@ -30,7 +30,7 @@ func fromReconstruction(in *instrument, _ *typical) effectOf {
 			}
 		}
 		return measure.Effect{
-			Source: Grid, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
+			Source: Reconstruction, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
 			Basis: fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", m.full.Family),
 			U:     exactly(u),
 		}

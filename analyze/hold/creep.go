@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import (
 	"fmt"
@@ -70,39 +70,39 @@ func meanLogAge(p releve.Pulse) float64 {
 // rectangular distribution: where the creep is known to a standard uncertainty,
 // what √3 of it changes; where it is not, all that was removed. Without the age
 // of the curve nothing is removed, and what is left is a decade of creep.
-func removeCreep(in *instrument, h *hold) {
-	c := &in.strip.Calibration
+func removeCreep(in *Instrument, h *Hold) {
+	c := &in.Strip.Calibration
 	if !removesCreep(c) {
 		h.creepBound = c.CreepPerDecade
 		return
 	}
 	load := func(kPa []float64) float64 { n, _ := in.perFrame(kPa); return n }
 	before := h.pressure
-	h.pressure = in.divided(before, creepFactor(c.CreepPerDecade, h.pulse, c))
+	h.pressure = in.divided(before, creepFactor(c.CreepPerDecade, h.Pulse, c))
 	other := before
 	if c.UCreep > 0 {
-		other = in.divided(before, creepFactor(c.CreepPerDecade+math.Sqrt(3)*c.UCreep, h.pulse, c))
+		other = in.divided(before, creepFactor(c.CreepPerDecade+math.Sqrt(3)*c.UCreep, h.Pulse, c))
 	}
 	h.creepBound = math.Abs(load(other)/load(h.pressure) - 1)
-	h.peakFrame = in.curve.KPa(0, in.curve.Counts(0, h.peakFrame)/creepFactor(c.CreepPerDecade, h.pulse, c))
+	h.peakFrame = in.Curve.KPa(0, in.Curve.Counts(0, h.peakFrame)/creepFactor(c.CreepPerDecade, h.Pulse, c))
 }
 
 // divided returns a map, kPa, whose counts are divided by a factor.
-func (in *instrument) divided(kPa []float64, by float64) []float64 {
+func (in *Instrument) divided(kPa []float64, by float64) []float64 {
 	if by == 1 {
 		return kPa
 	}
 	out := make([]float64, len(kPa))
 	for k, v := range kPa {
-		out[k] = in.curve.KPa(k, in.curve.Counts(k, v)/by)
+		out[k] = in.Curve.KPa(k, in.Curve.Counts(k, v)/by)
 	}
 	return out
 }
 
 // fromCreep is the uncertainty that creep leaves. All cells creep alike, so it
 // changes how much load there is and not where.
-func fromCreep(in *instrument, _ *typical) effectOf {
-	c := &in.strip.Calibration
+func fromCreep(in *Instrument, _ *Typical) effectOf {
+	c := &in.Strip.Calibration
 	basis := "all that was taken out for it"
 	switch {
 	case !removesCreep(c):
@@ -110,7 +110,7 @@ func fromCreep(in *instrument, _ *typical) effectOf {
 	case c.UCreep > 0:
 		basis = fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
 	}
-	return func(h *hold, m *measured) measure.Effect { return ofLoad(Creep, basis, h.creepBound*m.LoadN) }
+	return func(h *Hold, m *measured) measure.Effect { return ofLoad(Creep, basis, h.creepBound*m.LoadN) }
 }
 
 // ofLoad is the effect of a source that bounds the load and moves nothing else.

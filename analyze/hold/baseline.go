@@ -1,4 +1,4 @@
-package analyze
+package hold
 
 import (
 	"math"
@@ -17,8 +17,8 @@ const ZeroDrift measure.Source = "zero drift"
 // difference. Where the baseline moved so far that the hold was measured with a
 // zero interpolated between them, it is taken to lie as far from that as the one
 // after does.
-func fromZeroDrift(in *instrument, _ *typical) effectOf {
-	return func(h *hold, m *measured) measure.Effect {
+func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
+	return func(h *Hold, m *measured) measure.Effect {
 		e := measure.Effect{
 			Source: ZeroDrift, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "what the zeros moved from before the load to after it",
@@ -38,7 +38,7 @@ const driftMatters = 0.01
 
 // withLaterZero returns by how much each measure would change had the zero found
 // after the load been in force.
-func (in *instrument) withLaterZero(h *hold, m *measured) map[measure.Measure]float64 {
+func (in *Instrument) withLaterZero(h *Hold, m *measured) map[measure.Measure]float64 {
 	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {
 		less[k] = p - h.drift[k]
@@ -47,7 +47,7 @@ func (in *instrument) withLaterZero(h *hold, m *measured) map[measure.Measure]fl
 	}
 	before, after := in.locatedAt(m.full), &measure.Hold{}
 	if moved > driftMatters*all {
-		after = in.locatedAt(in.grid.Again(m.full, less, h.noise))
+		after = in.locatedAt(in.Grid.Again(m.full, less, h.noise))
 	} else {
 		loadN, at := in.perFrame(h.pressure)
 		lessN, to := in.perFrame(less)

@@ -1,8 +1,7 @@
-package analyze
+package hold
 
 import (
 	"aplomb/analyze/budget"
-	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/analyze/sway"
@@ -10,30 +9,21 @@ import (
 	"aplomb/device/platform"
 )
 
-// Budgeted lists the measures whose budget is worked out.
-var Budgeted = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
-
-// measured is a hold's result while it is made.
-type measured struct {
-	*measure.Hold
-	full   field.Map      // reconstruction of the hold's mean map
-	errors standardErrors // of its means
-}
-
-// measure finds the numbers of a hold with their uncertainty.
-func (in *instrument) measure(h *hold, t *typical) (*measure.Hold, []measure.Warning) {
+// Measure returns the numbers of a hold with their uncertainty, and the warnings
+// about it. t is the typical hold of the foot in the recording.
+func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.Warning) {
 	m := in.numbers(h, t)
 	m.Effects = make([]measure.Effect, len(t.effects))
 	for i, effect := range t.effects {
 		m.Effects[i] = effect(h, m)
 	}
-	m.Budget = make(map[measure.Measure]measure.Budget, len(Budgeted))
-	for _, one := range Budgeted {
+	m.Budget = make(map[measure.Measure]measure.Budget, len(measure.Budgeted))
+	for _, one := range measure.Budgeted {
 		m.Budget[one] = budget.OfHold(m.Effects, one)
 	}
 	m.UOverMM, m.UMedialMM = m.Budget[measure.Over].U, m.Budget[measure.Medial].U
 	m.UContactShare, m.ULoadN = m.Budget[measure.ContactShare].U, m.Budget[measure.Load].U
-	m.Verdict, m.PInside = verdict.Judge(in.grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
+	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
 
@@ -43,7 +33,7 @@ func (in *instrument) measure(h *hold, t *typical) (*measure.Hold, []measure.War
 // corrects only lightly, and to it is added what the full reconstruction of the
 // mean map finds beyond that. So is the load, to which lost cells add and from
 // which crosstalk and creep are taken.
-func (in *instrument) numbers(h *hold, t *typical) *measured {
+func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	var series [4][]float64
 	for i := range series {
 		series[i] = make([]float64, 0, len(h.samples))
@@ -57,10 +47,10 @@ func (in *instrument) numbers(h *hold, t *typical) *measured {
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := in.grid.Again(t.full, h.pressure, h.noise)
+	full := in.Grid.Again(t.full, h.pressure, h.noise)
 	frameN, frameAt := in.perFrame(h.read)
 	at := platform.Point{mean(medial) + full.CoP[0] - frameAt[0], mean(over) + full.CoP[1] - frameAt[1]}
-	p := h.pulse
+	p := h.Pulse
 	m := &measure.Hold{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
 		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,

@@ -1,11 +1,10 @@
-package analyze
+package hold
 
 import (
 	"math"
 
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
-	"aplomb/device/platform"
 )
 
 const (
@@ -16,33 +15,11 @@ const (
 	Blur measure.Source = "blur"
 )
 
-// standardErrors are those of the means over a hold, by batch means. They hold
-// the noise of the cells too. They are NaN where there are too few frames.
-type standardErrors struct {
-	copMM platform.Point
-	loadN float64
-	dof   float64
-}
-
-// of returns the standard error of a measure's mean. Contact share follows the
-// centre of pressure as the platform tilts.
-func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
-	switch m {
-	case measure.Over:
-		return s.copMM[1]
-	case measure.Medial:
-		return s.copMM[0]
-	case measure.ContactShare:
-		return math.Hypot(tilt[0]*s.copMM[0], tilt[1]*s.copMM[1])
-	}
-	return s.loadN
-}
-
 // fromSway is the standard error of a hold's means, less the noise of the cells.
-func fromSway(_ *instrument, t *typical) effectOf {
-	return func(_ *hold, m *measured) measure.Effect {
+func fromSway(_ *Instrument, t *Typical) effectOf {
+	return func(_ *Hold, m *measured) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
-		for _, one := range Budgeted {
+		for _, one := range measure.Budgeted {
 			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
 		}
 		return measure.Effect{
@@ -69,8 +46,8 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 // fromBlur bounds what a mean map makes of a contact whose edge moves: the edge that
 // it shows lies somewhere in the stretch that the true one sweeps, which is as
 // far as contact responds to one standard deviation of the sway.
-func fromBlur(_ *instrument, t *typical) effectOf {
-	return func(_ *hold, m *measured) measure.Effect {
+func fromBlur(_ *Instrument, t *Typical) effectOf {
+	return func(_ *Hold, m *measured) measure.Effect {
 		e := measure.Effect{
 			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",

@@ -1,8 +1,6 @@
-package analyze
+package hold
 
 import (
-	"math/rand/v2"
-
 	"aplomb/analyze/measure"
 )
 
@@ -10,13 +8,10 @@ import (
 const Noise measure.Source = "noise"
 
 // fromNoise draws the mean map of the typical hold with the noise of its cells.
-func fromNoise(_ *instrument, t *typical) effectOf {
+func fromNoise(_ *Instrument, t *Typical) effectOf {
 	return always(measure.Effect{
 		Source: Noise, Type: measure.TypeA, Distribution: measure.Normal, Common: measure.OfReleve,
 		Basis: "noise of the unloaded cells, averaged over the hold",
 		Draws: t.noiseDraws,
 	})
 }
-
-// newStream returns the random numbers of a stream, the same every time.
-func newStream(stream uint64) *rand.Rand { return rand.New(rand.NewPCG(stream, 1)) }

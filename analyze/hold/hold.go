@@ -1,0 +1,35 @@
+// Package hold measures one hold: the part of a relevé in which the load stays
+// constant.
+//
+// An Instrument is the strip as its profile places it under the platform. It
+// gathers the mean pressure map of a hold from the trace and corrects it
+// (corrections.go), and measures it with its uncertainty (measure.go), to which
+// every source adds its effect (sources.go).
+package hold
+
+import (
+	"aplomb/analyze/measure"
+	"aplomb/analyze/releve"
+)
+
+// Hold is the constant part of a relevé on one foot, with what its cells bore.
+// Slices over cells are in the order of the scan.
+type Hold struct {
+	Pulse   releve.Pulse
+	samples []measure.Sample
+
+	read      []float64 // mean map above the baseline, through the curve, kPa
+	pressure  []float64 // the same, corrected
+	noise     []float64 // standard deviation of the mean map, kPa
+	drift     []float64 // the baseline after the load less that of the hold, kPa; nil where the strip was not unloaded after it
+	peakFrame float64   // largest pressure of a cell in a single frame, kPa
+
+	creepBound     float64 // half-width of what creep may still add to the load, a share
+	crosstalkStays bool    // crosstalk could not be removed
+	saturated      bool    // a cell reached the end of its range
+	Frames         int     // in the mean map
+	Beyond         int     // of these, frames beyond the calibrated pressures, see trace.Map
+}
+
+// hasPlace says whether a sample has a centre of pressure.
+func hasPlace(s measure.Sample) bool { return s.OverMM == s.OverMM } // not NaN

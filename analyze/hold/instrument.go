@@ -1,0 +1,84 @@
+package hold
+
+import (
+	"aplomb/analyze/cells"
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/trace"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Instrument is what one foot is measured with: the strip where its profile
+// places it under the platform.
+type Instrument struct {
+	Strip   *device.Strip
+	Curve   *device.Curve
+	Covered float64     // share of the outline under the strip, 0..1
+	Grid    *field.Grid // without the lost cells
+	weights []field.Weight
+	Lost    []LostCell
+}
+
+// New returns the instrument of one foot of a recording.
+func New(side *device.Side) *Instrument {
+	outline := side.Shoe.Outline()
+	in := &Instrument{Strip: side.Strip, Curve: side.Strip.Curve(), Covered: side.Strip.Covers(outline), Grid: field.New(side.Strip, outline)}
+	in.weights = in.Grid.Weights()
+	return in
+}
+
+// perFrame returns the load, N, and the centre of pressure, mm, that the weights
+// for single frames give a map of pressures, kPa.
+func (in *Instrument) perFrame(kPa []float64) (load float64, at platform.Point) {
+	for k, w := range in.weights {
+		load += kPa[k] * w.LoadN
+		at[0] += kPa[k] * w.MedialNMM
+		at[1] += kPa[k] * w.OverNMM
+	}
+	return load, platform.Point{at[0] / load, at[1] / load}
+}
+
+// noise returns the standard deviation of the k-th cell in a recording, counts.
+// It is no less than the calibration found, since a recording may hold few
+// unloaded frames to tell it from.
+func (in *Instrument) noise(l *trace.Log, k int) float64 {
+	if calibrated := in.Strip.Calibration.NoiseCounts; len(calibrated) > 0 {
+		return max(l.Noise[k], calibrated[k])
+	}
+	return l.Noise[k]
+}
+
+// LostCell is a cell that does not measure.
+type LostCell struct {
+	K     int // its place in the scan
+	cell  cells.Cell
+	fault cells.Kind
+}
+
+// perCount returns how much pressure one count more is at a pressure, kPa.
+func (in *Instrument) perCount(k int, kPa float64) float64 {
+	return in.Curve.PerCount(k, in.Curve.Counts(k, kPa))
+}
+
+func (in *Instrument) isLost(k int) bool {
+	for _, l := range in.Lost {
+		if l.K == k {
+			return true
+		}
+	}
+	return false
+}
+
+// Faulty describes the lost cells at these places of the scan.
+func (in *Instrument) Faulty(at []int) []measure.FaultyCell {
+	var all []measure.FaultyCell
+	for _, k := range at {
+		for _, l := range in.Lost {
+			if l.K == k {
+				all = append(all, measure.FaultyCell{Row: l.cell.Row + 1, Column: l.cell.Col + 1, Fault: string(l.fault)})
+			}
+		}
+	}
+	return all
+}

@@ -1,0 +1,48 @@
+package hold
+
+import (
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+	"aplomb/device/platform"
+	"math"
+)
+
+// located lists the measures that follow from a reconstructed map and a centre
+// of pressure: those that locate fills in.
+var located = []measure.Measure{
+	measure.Over, measure.Medial, measure.OverNorm, measure.MedialNorm, measure.ContactShare, measure.KernRatio, measure.EdgeDistance,
+	measure.Load, measure.BackThird, measure.MiddleThird, measure.FrontThird, measure.PeakPressure,
+}
+
+// locate fills in every measure of where the load is: full is the reconstructed
+// map, at the centre of pressure, mm, load in N.
+func (in *Instrument) locate(m *measure.Hold, full field.Map, at platform.Point, load float64) {
+	m.LoadN = load
+	m.MedialMM, m.OverMM = at[0], at[1]
+	m.MedialNorm = at[0] / in.Grid.Outline.Reach(platform.Point{math.Copysign(1, at[0]), 0})
+	m.OverNorm = at[1] / in.Grid.Outline.Reach(platform.Point{0, math.Copysign(1, at[1])})
+	m.ContactMM2, m.ContactShare = full.ContactMM2, full.ContactShare
+	m.Thirds = measure.Thirds{Back: full.Back, Middle: full.Middle, Front: full.Front}
+	m.EdgeMM = in.Grid.Outline.EdgeDistance(at)
+	m.KernRatio = 0
+	if reach := in.Grid.Kern.Reach(at); reach > 0 {
+		m.KernRatio = math.Hypot(at[0], at[1]) / reach
+	}
+	m.PeakKPa, m.PeakAt = full.PeakKPa, full.PeakAt
+	m.OffOutlineShare = full.OffOutlineShare
+}
+
+// locatedAt returns the located measures of a reconstructed map at its own
+// centre of pressure and load.
+func (in *Instrument) locatedAt(full field.Map) *measure.Hold {
+	m := &measure.Hold{}
+	in.locate(m, full, full.CoP, full.LoadN)
+	return m
+}
+
+// change returns how much a measure is larger in a than in b.
+func change(m measure.Measure, a, b *measure.Hold) float64 {
+	x, _ := a.Value(m)
+	y, _ := b.Value(m)
+	return x - y
+}

@@ -1,0 +1,125 @@
+package hold
+
+import (
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+	"aplomb/device/platform"
+	"math"
+	"math/rand/v2"
+	"slices"
+)
+
+// Typical is the mean of a foot's holds in a recording. Sensitivities and Monte
+// Carlo draws are made there once, since a dancer stands much alike from one
+// relevé to the next.
+type Typical struct {
+	pressure, noise []float64 // means over the holds, kPa, in scan order
+	full            field.Map // reconstruction of pressure
+	hold            *measure.Hold
+	noiseDraws      map[measure.Measure][]float64
+	tilt            platform.Point // change of contact share with the centre of pressure along medial and over, 1/mm
+	effects         []effectOf     // of the sources
+}
+
+// measured is a hold's result while it is made.
+type measured struct {
+	*measure.Hold
+	full   field.Map      // reconstruction of the hold's mean map
+	errors standardErrors // of its means
+}
+
+// standardErrors are those of the means over a hold, by batch means. They hold
+// the noise of the cells too. They are NaN where there are too few frames.
+type standardErrors struct {
+	copMM platform.Point
+	loadN float64
+	dof   float64
+}
+
+// of returns the standard error of a measure's mean. Contact share follows the
+// centre of pressure as the platform tilts.
+func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
+	switch m {
+	case measure.Over:
+		return s.copMM[1]
+	case measure.Medial:
+		return s.copMM[0]
+	case measure.ContactShare:
+		return math.Hypot(tilt[0]*s.copMM[0], tilt[1]*s.copMM[1])
+	}
+	return s.loadN
+}
+
+// effectOf returns what a source of uncertainty does to the measures of a hold.
+type effectOf func(*Hold, *measured) measure.Effect
+
+// always is the effect of a source that is the same for all holds of a recording.
+func always(e measure.Effect) effectOf {
+	return func(*Hold, *measured) measure.Effect { return e }
+}
+
+// exactly gives standard uncertainties unlimited degrees of freedom.
+func exactly(u map[measure.Measure]float64) map[measure.Measure]measure.StandardUncertainty {
+	all := make(map[measure.Measure]measure.StandardUncertainty, len(u))
+	for m, v := range u {
+		all[m] = measure.StandardUncertainty{U: v, DOF: measure.Unlimited}
+	}
+	return all
+}
+
+// tiltMM is how far a tilt of the platform moves the load either way to find the
+// sensitivity of contact: so little that terms of second order in
+// field.Grid.Lean do not show.
+const tiltMM = 0.1
+
+// tiltSensitivity returns how much contact share changes, 1/mm, as the platform
+// tilts in its bed and the centre of pressure moves along medial and over.
+func (in *Instrument) tiltSensitivity(t *Typical) (perMM platform.Point) {
+	for axis := range perMM {
+		var d platform.Point
+		d[axis] = tiltMM
+		a := in.Grid.Again(t.full, in.Grid.Lean(t.full, t.pressure, t.noise, platform.Point{-d[0], -d[1]}), t.noise)
+		b := in.Grid.Again(t.full, in.Grid.Lean(t.full, t.pressure, t.noise, d), t.noise)
+		if moved := b.CoP[axis] - a.CoP[axis]; moved > 0 {
+			perMM[axis] = math.Abs(b.ContactShare-a.ContactShare) / moved
+		}
+	}
+	return perMM
+}
+
+// Streams of random numbers for Monte Carlo draws. The draws of one source are
+// the same for all recordings of a strip, so that compare can tell what two
+// recordings have in common.
+const (
+	gainStream  = 1
+	noiseStream = 2
+)
+
+// drawCount is the number of Monte Carlo draws of a source. A standard deviation
+// from 16 draws is good to a sixth of itself.
+const drawCount = 16
+
+// draws measures the typical map again with normal errors of standard deviation
+// sd, kPa, in each cell, and returns how much each measure changes. A source
+// without errors has no draws.
+func (in *Instrument) draws(stream uint64, sd []float64, t *Typical) map[measure.Measure][]float64 {
+	changes := map[measure.Measure][]float64{}
+	if slices.Max(sd) == 0 {
+		return changes
+	}
+	rng := newStream(stream)
+	drawn := make([]float64, len(t.pressure))
+	for range drawCount {
+		for k := range drawn {
+			drawn[k] = t.pressure[k] + sd[k]*rng.NormFloat64()
+		}
+		v := in.locatedAt(in.Grid.Again(t.full, drawn, t.noise))
+		for _, m := range located {
+			changes[m] = append(changes[m], change(m, v, t.hold))
+		}
+	}
+	return changes
+}
+
+// newStream returns the random numbers of a stream, the same every time.
+func newStream(stream uint64) *rand.Rand { return rand.New(rand.NewPCG(stream, 1)) }
