@@ -3,11 +3,11 @@ package plots
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/stats"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // thin leaves out the points of a curve that nobody would miss: those within

@@ -1,12 +1,12 @@
 package plots
 
 import (
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
 )
 
 // What the tests outside the package look at.

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/device"
 )
 
 // Feet sets left against right in one shoe: in each panel, one a measure, the

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
 )
 
 // Ladder sets many shoes against the first one, by the declared measure: on each

@@ -1,14 +1,12 @@
 package plots
 
 import (
+	xfont "golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
-
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgpdf"
-
-	xfont "golang.org/x/image/font"
 )
 
 // outlined is a PDF canvas that draws text as the outlines of its letters. The

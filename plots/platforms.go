@@ -5,13 +5,13 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Platforms is the platform picture: every shoe a row, left and right side by

@@ -3,10 +3,10 @@ package plots
 import (
 	"math"
 
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/analyze/compare"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
 )
 
 // cell is one cell of the strip under the platform.

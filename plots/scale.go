@@ -1,10 +1,11 @@
 package plots
 
 import (
-	"aplomb/analyze/measure"
 	"math"
 
 	"gonum.org/v1/plot/vg"
+
+	"aplomb/analyze/measure"
 )
 
 // MainMeasures are those that pictures show, the declared first one at the head.

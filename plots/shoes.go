@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/device"
 )
 
 // Shoes sets shoe against shoe on one foot. Each measure has a panel: a row a

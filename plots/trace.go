@@ -6,11 +6,11 @@ import (
 	"path/filepath"
 	"strconv"
 
-	"aplomb/analyze/measure"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
 )
 
 // Trace is load and over against time, a foot above the other, with the

@@ -5,10 +5,10 @@ import (
 	"strings"
 	"time"
 
-	"aplomb/analyze/track"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/track"
 )
 
 // Trend is one measure over visits on one time axis: a panel for each foot and

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // seatMM and dof stand in for what the comparison would work out.
