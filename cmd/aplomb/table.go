@@ -1,12 +1,11 @@
 package main
 
 import (
+	"aplomb/plots/words"
 	"fmt"
 	"io"
 	"strings"
 	"text/tabwriter"
-
-	"aplomb/plots"
 )
 
 // table prints rows under headings, in columns.
@@ -44,5 +43,5 @@ func known(v float64, unit string) string {
 
 // trimmed prints a number without needless decimals.
 func trimmed(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(plots.Number(v, 2), "0"), ".")
+	return strings.TrimSuffix(strings.TrimRight(words.Number(v, 2), "0"), ".")
 }
