@@ -281,8 +281,8 @@ func ellipseSample(q canvas, at vg.Point) {
 	q.strokeClosed(0.9, q.Ink, []vg.Length{3, 2}, pts)
 }
 
-// coveredEnough is the share of a platform under the strip from which on no edge of the strip
-// is drawn.
+// coveredEnough is the share of a platform that the strip has to cover for its edge
+// to be left out of the picture.
 const coveredEnough = 0.98
 
 func stripEdge(l *Theme) draw.LineStyle {

@@ -42,8 +42,8 @@ const (
 )
 
 // DefaultTheme returns dark grey on white, with blue for the kern and for nothing
-// else. The colours of the shoes differ in lightness as well as in hue, no red
-// stands beside a green, and every shoe has its own shape.
+// else. The colours of the shoes differ in lightness as well as in hue, and no two
+// of them are a red and a green.
 func DefaultTheme() Theme {
 	return Theme{
 		Paper:       rgb(0xFFFFFF),

@@ -63,10 +63,10 @@ func chromium(t *testing.T, args ...string) (stdout, stderr string) {
 		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--user-data-dir=" + t.TempDir(),
 	}, args...)...)
-	var out, said bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &said
-	require.NoError(t, cmd.Run(), said.String())
-	return out.String(), said.String()
+	var out, console bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &console
+	require.NoError(t, cmd.Run(), console.String())
+	return out.String(), console.String()
 }
 
 // fittingSheets returns the fitting sheets of small, ordinary and large fittings.
@@ -218,10 +218,10 @@ func TestFittingSheet(t *testing.T) {
 
 	pained := data(exampledata.New(1, 6, device.Feet[:], exampledata.A))
 	pained.Seen.Pain = true
-	var said bytes.Buffer
-	require.NoError(t, report.WriteFitting(&said, pained))
-	assert.Contains(t, text(said.String()), "There is pain: stop here")
-	assert.NotContains(t, text(said.String()), "A higher crown")
+	var sheet bytes.Buffer
+	require.NoError(t, report.WriteFitting(&sheet, pained))
+	assert.Contains(t, text(sheet.String()), "There is pain: stop here")
+	assert.NotContains(t, text(sheet.String()), "A higher crown")
 
 	d := data(exampledata.Usual())
 	d.Inches = true

@@ -71,14 +71,14 @@ type layout struct {
 	picture    int // rows of a platform
 	letterSize int // size of large letters
 	list       int // rows for relevés
-	says       int // rows for messages
+	messages   int // rows for messages
 }
 
 // middleColumns is the number of columns between the feet.
 const middleColumns = 6
 
 func newLayout(wide, high int) layout {
-	l := layout{wide: wide, high: high, half: (wide - middleColumns) / 2, letterSize: 2, says: 1}
+	l := layout{wide: wide, high: high, half: (wide - middleColumns) / 2, letterSize: 2, messages: 1}
 	l.right = wide - l.half
 	switch {
 	case wide >= 150 && high >= 48:
@@ -87,10 +87,10 @@ func newLayout(wide, high int) layout {
 		l.letterSize = 3
 	}
 	if high >= 32 {
-		l.says = 3
+		l.messages = 3
 	}
 	// The seven other rows: header, feet, load share, caption, head of the list, two of keys.
-	rest := high - 7 - largeRows(l.letterSize) - l.says
+	rest := high - 7 - largeRows(l.letterSize) - l.messages
 	l.list = max(3, rest/3)
 	l.picture = rest - l.list
 	return l
@@ -124,8 +124,8 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 	y += largeRows(l.letterSize) + 1
 	s.drawList(c, l, st, y)
 	y += 1 + l.list
-	for i := range l.says {
-		if k := len(st.Says) - l.says + i; k >= 0 {
+	for i := range l.messages {
+		if k := len(st.Says) - l.messages + i; k >= 0 {
 			textStyle := usual
 			if k == len(st.Says)-1 {
 				textStyle = strong
