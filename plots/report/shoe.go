@@ -33,7 +33,7 @@ func fullDescription(s device.Shoe, inches bool) string {
 }
 
 func platformSize(s device.Shoe, inches bool) string {
-	return say("platform", length(s.PlatformMM[0], inches), withUnit(s.PlatformMM[1], inches))
+	return say("platform", length(s.PlatformMM[0], inches), lengthWithUnit(s.PlatformMM[1], inches))
 }
 
 // dimension returns the text of a key with a dimension. It is empty where the
@@ -42,7 +42,7 @@ func dimension(key string, mm float64, inches bool) string {
 	if mm == 0 {
 		return ""
 	}
-	return say(key, withUnit(mm, inches))
+	return say(key, lengthWithUnit(mm, inches))
 }
 
 // mmPerInch is exact (NIST Special Publication 811 (2008), appendix B.8).
@@ -56,7 +56,7 @@ func length(mm float64, inches bool) string {
 	return strings.TrimSuffix(words.Number(mm, 1), ".0")
 }
 
-func withUnit(mm float64, inches bool) string {
+func lengthWithUnit(mm float64, inches bool) string {
 	if inches {
 		return say("inch", length(mm, inches))
 	}

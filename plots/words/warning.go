@@ -130,7 +130,7 @@ func Warning(w measure.Warning) string {
 	case measure.FootNotMeasured:
 		return fmt.Sprintf("no relevé of the %s foot was measured: left and right cannot be compared", w.Foot)
 	case measure.Trend:
-		return trend(w)
+		return trendSentence(w)
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:
@@ -151,8 +151,8 @@ func Warning(w measure.Warning) string {
 	return string(w.Code)
 }
 
-// trend returns the sentence of a measure that changes over the relevés of a visit.
-func trend(w measure.Warning) string {
+// trendSentence returns the sentence of a measure that changes over the relevés of a visit.
+func trendSentence(w measure.Warning) string {
 	v := w.Values
 	m := v.Measure.Describe()
 	text := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
