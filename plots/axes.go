@@ -3,11 +3,11 @@ package plots
 import (
 	"math"
 
-	"aplomb/analyze/measure"
-	"aplomb/plots/words"
-
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
+
+	"aplomb/analyze/measure"
+	"aplomb/plots/words"
 )
 
 // MainMeasures are the measures that pictures show, in this order. The primary

@@ -6,12 +6,11 @@ import (
 	"strings"
 	"unicode"
 
+	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	xfont "golang.org/x/image/font"
 )
 
 // canvas is a drawing surface with the theme that is drawn in. Lengths and

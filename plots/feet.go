@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"strings"
 
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"aplomb/analyze/compare"
 	"aplomb/device"
 	"aplomb/plots/words"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Feet compares left and right in one shoe. Each measure has a panel, in which a

@@ -4,11 +4,11 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-	"aplomb/plots/words"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/plots/words"
 )
 
 // Ladder compares many shoes with the first one by the primary measure. Each foot

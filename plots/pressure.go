@@ -3,11 +3,11 @@ package plots
 import (
 	"math"
 
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/analyze/compare"
 	"aplomb/device/platform"
 	"aplomb/plots/words"
-
-	"gonum.org/v1/plot/vg"
 )
 
 // loadedCell is a cell of the strip that the platform loads.

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"strings"
 
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"aplomb/analyze/compare"
 	"aplomb/device"
 	"aplomb/plots/words"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Shoes compares the shoes on one foot. Each measure has a panel. It has a row for

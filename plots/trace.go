@@ -6,12 +6,12 @@ import (
 	"path/filepath"
 	"strconv"
 
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 )
 
 // Trace shows load and over against time, the left foot above the right foot, with

@@ -5,11 +5,11 @@ import (
 	"strings"
 	"time"
 
-	"aplomb/analyze/track"
-	"aplomb/plots/words"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/track"
+	"aplomb/plots/words"
 )
 
 // Trend shows one measure over visits. Each foot and the difference between the

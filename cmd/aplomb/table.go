@@ -1,11 +1,12 @@
 package main
 
 import (
-	"aplomb/plots/words"
 	"fmt"
 	"io"
 	"strings"
 	"text/tabwriter"
+
+	"aplomb/plots/words"
 )
 
 // table prints rows under headings, in columns.
