@@ -39,7 +39,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 	r := &recorded{file: filepath.Base(path)}
 	var strips [2]*trace.Strip
 	for again := true; again; {
-		src, err := recording.Open(path)
+		src, err := recording.Open(ctx, path)
 		if err != nil {
 			return nil, err
 		}

@@ -2,13 +2,15 @@ package device
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
-	"os"
 	"regexp"
 	"strings"
 
 	"github.com/BurntSushi/toml"
+
+	"aplomb/device/internal/pipe"
 )
 
 // FieldError says which key of a profile is wrong and why.
@@ -20,8 +22,8 @@ type FieldError struct {
 func (e *FieldError) Error() string { return e.Key + ": " + e.Reason }
 
 // ReadStrip reads a strip profile. An error names file, line and reason.
-func ReadStrip(path string) (*Strip, error) {
-	data, err := os.ReadFile(path)
+func ReadStrip(ctx context.Context, path string) (*Strip, error) {
+	data, err := pipe.ReadFile(ctx, path)
 	if err != nil {
 		return nil, fmt.Errorf("strip profile: %w", err)
 	}
@@ -54,8 +56,8 @@ func ParseStrip(name string, data []byte) (*Strip, error) {
 }
 
 // ReadShoe reads a shoe. An error names file, line and reason.
-func ReadShoe(path string) (*Shoe, error) {
-	data, err := os.ReadFile(path)
+func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
+	data, err := pipe.ReadFile(ctx, path)
 	if err != nil {
 		return nil, fmt.Errorf("shoe: %w", err)
 	}

@@ -248,16 +248,16 @@ func TestReadProfiles(t *testing.T) {
 	require.NoError(t, os.WriteFile(strip, []byte(stripTOML), 0o600))
 	require.NoError(t, os.WriteFile(shoe, []byte(edit(shoeTOML, `shoe = "A"`, `shoe = ""`)), 0o600))
 
-	s, err := ReadStrip(strip)
+	s, err := ReadStrip(t.Context(), strip)
 	require.NoError(t, err)
 	assert.Equal(t, "L-01", s.Name)
-	_, err = ReadShoe(shoe)
+	_, err = ReadShoe(t.Context(), shoe)
 	assert.ErrorContains(t, err, shoe+":1: shoe: ")
 
-	_, err = ReadStrip(filepath.Join(dir, "none.toml"))
+	_, err = ReadStrip(t.Context(), filepath.Join(dir, "none.toml"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 	assert.ErrorContains(t, err, "strip profile: ")
-	_, err = ReadShoe(filepath.Join(dir, "none.toml"))
+	_, err = ReadShoe(t.Context(), filepath.Join(dir, "none.toml"))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 

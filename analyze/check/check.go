@@ -42,7 +42,7 @@ type look struct {
 // File checks the recording at path. What is no recording at all is an error;
 // everything else is a finding.
 func File(ctx context.Context, path string) (*Report, error) {
-	s, err := recording.Inspect(path)
+	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		return nil, err
 	}
@@ -70,7 +70,7 @@ func File(ctx context.Context, path string) (*Report, error) {
 
 // watch reads the frames of the recording as far as it is whole.
 func watch(ctx context.Context, path string, s *recording.Survey) (looks [2]*look, err error) {
-	src, err := recording.Open(path)
+	src, err := recording.Open(ctx, path)
 	if err != nil {
 		return looks, err
 	}

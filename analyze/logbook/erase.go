@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"cmp"
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -150,7 +151,7 @@ func (l *Logbook) looseOf(code string) (files, unread []string, err error) {
 	loose, err := l.loose()
 	for _, file := range loose {
 		path := filepath.Join(l.dir, recordings, file)
-		r, err := recording.Open(path)
+		r, err := recording.Open(context.TODO(), path)
 		if err != nil {
 			unread = append(unread, path)
 			continue

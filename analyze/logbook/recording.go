@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"cmp"
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -179,7 +180,7 @@ func forgetUnused(tx *sql.Tx) error {
 
 // describe reads what a recording says of itself.
 func describe(path string) (device.Metadata, error) {
-	r, err := recording.Open(path)
+	r, err := recording.Open(context.TODO(), path)
 	if err != nil {
 		return device.Metadata{}, err
 	}

@@ -91,7 +91,7 @@ func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint6
 			shoe:   filepath.Join(dir, shoe+".toml"),
 			dancer: "D7", support: "barre", rise: "roll-up", position: "parallel", floor: "vinyl on wood",
 		}
-		m, err := s.meta(start.Add(time.Duration(i)*8*time.Minute), [2]bool{true, true})
+		m, err := s.meta(ctx, start.Add(time.Duration(i)*8*time.Minute), [2]bool{true, true})
 		if err != nil {
 			return nil, err
 		}

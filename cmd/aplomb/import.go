@@ -1,10 +1,11 @@
 package main
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 	"time"
@@ -58,7 +59,7 @@ into it; shoes and strips that it does not know are added from them.`,
 			if err := s.find(s.imported); err != nil {
 				return err
 			}
-			m, err := s.meta(at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})
+			m, err := s.meta(cmd.Context(), at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})
 			if err != nil {
 				return err
 			}
@@ -117,19 +118,22 @@ func importOne(cmd *cobra.Command, s *setup, csv [2]string, m device.Metadata, o
 		}
 	}
 	n, err := importCSV(cmd, csv, m, path)
-	if err != nil {
+	var stopped error
+	if errors.Is(err, errImportStopped) {
+		stopped = fmt.Errorf("%w: the recording holds the %d frames read until then", err, n)
+	} else if err != nil {
 		return err
 	}
 	if out != "" {
 		fmt.Fprintf(cmd.OutOrStdout(), "%s: %d frames\n", out, n)
 	}
 	if s.in == nil {
-		return nil
+		return stopped
 	}
 	if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
-		return stays(err, *s.in, path)
+		return errors.Join(stopped, stays(err, *s.in, path))
 	}
-	return sayNext(cmd, &s.book, *s.in)
+	return errors.Join(stopped, sayNext(cmd, &s.book, *s.in))
 }
 
 // isRecording says whether what was typed is a recording by its name.
@@ -163,7 +167,7 @@ func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Tim
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		if err := hasFrames(path); err != nil {
+		if err := hasFrames(cmd.Context(), path); err != nil {
 			return err
 		}
 		if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
@@ -175,8 +179,8 @@ func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Tim
 
 // hasFrames reports a recording without a frame, as one is that was cut short
 // at once: nothing can ever be measured in it.
-func hasFrames(path string) error {
-	r, err := recording.Open(path)
+func hasFrames(ctx context.Context, path string) error {
+	r, err := recording.Open(ctx, path)
 	if err != nil {
 		return err
 	}
@@ -224,23 +228,29 @@ func assign(csv *[2]string, args []string, m *device.Metadata) error {
 	return nil
 }
 
-// importCSV writes the frames of both files to out. On an error nothing stays.
+// errImportStopped means that a signal ended an import, whose file was finished.
+var errImportStopped = errors.New("stopped before the end of the CSV")
+
+// importCSV writes the frames of both files to out and returns how many they
+// are. When the command's context is done it finishes the file with the frames
+// read until then, if any, and returns errImportStopped. Any other error leaves
+// no file.
 func importCSV(cmd *cobra.Command, csv [2]string, m device.Metadata, out string) (frames int, err error) {
 	var src device.Source
 	for _, f := range device.Feet {
 		if csv[f] == "" {
 			continue
 		}
-		file, err := os.Open(csv[f])
+		file, err := wire.OpenCSV(cmd.Context(), csv[f], m.Sides[f].Strip, m.Started.UnixNano())
 		if err != nil {
 			return 0, err
 		}
 		defer file.Close()
-		var one device.Source = wire.NewCSV(file, csv[f], m.Sides[f].Strip, m.Started.UnixNano())
-		if src != nil {
-			one = device.Merge(src, one)
+		if src == nil {
+			src = file
+		} else {
+			src = device.Merge(src, file)
 		}
-		src = one
 	}
 	w, err := recording.CreateDirect(out, m)
 	if err != nil {
@@ -250,21 +260,27 @@ func importCSV(cmd *cobra.Command, csv [2]string, m device.Metadata, out string)
 	defer progress.clear()
 	var frame device.Frame
 	for {
-		err := src.Next(&frame)
-		if errors.Is(err, io.EOF) {
-			return frames, w.Close()
+		var err error
+		if frames%10_000 == 0 {
+			err = cmd.Context().Err()
+			progress.show("importing: %d frames", frames)
+		}
+		if err == nil {
+			err = src.Next(&frame)
 		}
 		if err == nil {
 			err = w.Write(&frame)
 		}
-		if err == nil && frames%10_000 == 0 {
-			err = cmd.Context().Err()
-			progress.show("importing: %d frames", frames)
-		}
-		if err != nil {
+		switch {
+		case err == nil:
+			frames++
+		case errors.Is(err, io.EOF):
+			return frames, w.Close()
+		case errors.Is(err, context.Canceled) && frames > 0:
+			return frames, cmp.Or(w.Close(), errImportStopped)
+		default:
 			w.Discard()
 			return 0, err
 		}
-		frames++
 	}
 }

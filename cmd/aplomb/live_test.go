@@ -153,10 +153,10 @@ type standIn struct {
 // newStage puts strips under shoe A and their lines at links in dir.
 func newStage(t testing.TB, dir string, links [2]string) *stage {
 	s := &stage{TB: t, dir: dir}
-	shoe, err := device.ReadShoe(filepath.Join(dir, "A.toml"))
+	shoe, err := device.ReadShoe(t.Context(), filepath.Join(dir, "A.toml"))
 	require.NoError(t, err)
 	for f := range s.feet {
-		strip, err := device.ReadStrip(filepath.Join(dir, device.Foot(f).String()+".toml"))
+		strip, err := device.ReadStrip(t.Context(), filepath.Join(dir, device.Foot(f).String()+".toml"))
 		require.NoError(t, err)
 		sole := sim.NewSole(shoe.Outline(), 0, sim.DefaultBedKPaMM)
 		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewPads(strip, sole), link: filepath.Join(dir, links[f])}
@@ -435,7 +435,7 @@ func TestLiveViewWithoutColours(t *testing.T) {
 	x.shows("make this window 80 × 24 or larger")
 	x.types("\x03")
 	assert.Equal(t, exitDone, x.ends())
-	r, err := recording.Open(filepath.Join(dir, "a1.mcap"))
+	r, err := recording.Open(t.Context(), filepath.Join(dir, "a1.mcap"))
 	require.NoError(t, err)
 	require.NoError(t, r.Close())
 }

@@ -127,7 +127,7 @@ const roomOnALine = 120 * time.Millisecond
 func newBigStrips(t testing.TB) *bigStrips {
 	b := &bigStrips{TB: t, dir: t.TempDir()}
 	require.NoError(t, os.CopyFS(b.dir, os.DirFS("testdata/profiles")))
-	shoe, err := device.ReadShoe(filepath.Join(b.dir, "A.toml"))
+	shoe, err := device.ReadShoe(context.Background(), filepath.Join(b.dir, "A.toml"))
 	require.NoError(t, err)
 	setup := sim.Setup{Seed: 1, RateHz: bigRate, Mounting: "1", Dancer: sim.DefaultDancer(), Faults: sim.DefaultFaults()}
 	setup.Dancer.Rises = 2
@@ -212,7 +212,7 @@ func onOneCore(start func()) error {
 
 // whole checks that a recording has every frame that was sent, as it was sent.
 func (b *bigStrips) whole(path string, sent [2]int) {
-	r, err := recording.Open(path)
+	r, err := recording.Open(context.Background(), path)
 	require.NoError(b, err)
 	defer r.Close()
 	var seen [2]int

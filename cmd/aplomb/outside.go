@@ -17,7 +17,7 @@ type outside struct {
 }
 
 func theWorld() outside {
-	return outside{now: time.Now, listen: listen, exposed: (*recording.Writer).Exposed}
+	return outside{now: time.Now, listen: listen, exposed: (*recording.Writer).LongestUnsynced}
 }
 
 // source is where a recording's frames come from: a link, or what simulated

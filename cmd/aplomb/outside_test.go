@@ -87,7 +87,7 @@ func TestRecordIntoAVisit(t *testing.T) {
 		assert.Equal(t, "barre", r.Support)
 		assert.Equal(t, 52.0, r.MassKG)
 		assert.Equal(t, version, r.Measured)
-		file, err := recording.Open(r.Path)
+		file, err := recording.Open(t.Context(), r.Path)
 		require.NoError(t, err)
 		assert.Equal(t, "D7", file.Meta().Dancer, "as the logbook spells it")
 		assert.Equal(t, "2026-03-14", file.Meta().Visit)

@@ -81,7 +81,7 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := s.find(now); err != nil {
 				return err
 			}
-			m, err := s.meta(now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
+			m, err := s.meta(cmd.Context(), now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
 			if err != nil {
 				return err
 			}
@@ -89,7 +89,7 @@ Pain means stop. Have a barre or a spotter.`,
 				return err
 			}
 			if h.out != "" {
-				if err := cmp.Or(vacant(h.out), recording.Vacant(h.out)); err != nil {
+				if err := cmp.Or(vacant(h.out), recording.CheckPath(h.out)); err != nil {
 					return err
 				}
 			}

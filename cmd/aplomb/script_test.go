@@ -4,6 +4,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"flag"
 	"fmt"
@@ -144,7 +145,7 @@ func bench(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	seconds, err := strconv.ParseFloat(args[3], 64)
 	ts.Check(err)
-	strip, err := device.ReadStrip(ts.MkAbs("true.toml"))
+	strip, err := device.ReadStrip(context.Background(), ts.MkAbs("true.toml"))
 	ts.Check(err)
 	const rate = 50
 	b, err := sim.NewBench(strip, sim.Faults{Zero: 40, ZeroSD: 10, Noise: 0.7}, 1, time.Now(), rate)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"slices"
 	"strings"
 	"time"
@@ -82,7 +83,7 @@ func (s *setup) find(now time.Time) error {
 // meta reads the profiles and describes the recording that starts at a time.
 // feet are those that are recorded, for which strips are chosen where none are
 // named.
-func (s *setup) meta(started time.Time, feet [2]bool) (device.Metadata, error) {
+func (s *setup) meta(ctx context.Context, started time.Time, feet [2]bool) (device.Metadata, error) {
 	m := device.Metadata{
 		Dancer: s.dancer, Started: started, Software: "aplomb " + version,
 		Support: s.support, Rise: s.rise, Position: s.position, Floor: s.floor, MassKG: s.massKG,
@@ -116,7 +117,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (device.Metadata, error) {
 	if !s.imported.IsZero() { // who says the same time of two still has two
 		mounted += ", imported " + s.imported.UTC().Format(time.RFC3339Nano)
 	}
-	strips, err := s.readStrips(feet)
+	strips, err := s.readStrips(ctx, feet)
 	if err != nil {
 		return m, err
 	}
@@ -124,7 +125,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (device.Metadata, error) {
 		if other := m.Sides[strip.Foot]; other != nil {
 			return m, misused("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
 		}
-		shoe, err := s.shoeOf(strip.Foot)
+		shoe, err := s.shoeOf(ctx, strip.Foot)
 		if err != nil {
 			return m, err
 		}
@@ -138,7 +139,7 @@ func (s *setup) meta(started time.Time, feet [2]bool) (device.Metadata, error) {
 			return m, misused("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
 		}
 	}
-	return m, s.keepMounting(&m)
+	return m, s.keepMounting(ctx, &m)
 }
 
 // otherDay says that a visit is not of the day that is recorded on.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strconv"
@@ -13,14 +14,14 @@ import (
 
 // readStrips returns the strips that were named, or else the logbook's, if it has
 // just one for each of the feet.
-func (s *setup) readStrips(feet [2]bool) (strips []*device.Strip, err error) {
+func (s *setup) readStrips(ctx context.Context, feet [2]bool) (strips []*device.Strip, err error) {
 	if len(s.strips) == 0 {
 		return s.onlyStrips(feet)
 	}
 	for _, typed := range s.strips {
 		var strip *device.Strip
 		if isFile(typed) {
-			strip, err = device.ReadStrip(typed)
+			strip, err = device.ReadStrip(ctx, typed)
 		} else {
 			err = s.lookUp("strip", typed, func(l *logbook.Logbook) error {
 				kept, err := l.Strip(typed)
@@ -69,7 +70,7 @@ func (s *setup) onlyStrips(feet [2]bool) (strips []*device.Strip, err error) {
 	return strips, err
 }
 
-func (s *setup) shoeOf(f device.Foot) (shoe *device.Shoe, err error) {
+func (s *setup) shoeOf(ctx context.Context, f device.Foot) (shoe *device.Shoe, err error) {
 	typed := s.leftShoe
 	if f == device.Right {
 		typed = s.rightShoe
@@ -81,7 +82,7 @@ func (s *setup) shoeOf(f device.Foot) (shoe *device.Shoe, err error) {
 		return nil, misused("no shoe for the %s foot: --shoe SHOE, or --%s-shoe SHOE", f, f)
 	}
 	if isFile(typed) {
-		return device.ReadShoe(typed)
+		return device.ReadShoe(ctx, typed)
 	}
 	err = s.lookUp("shoe", typed, func(l *logbook.Logbook) error {
 		kept, err := l.Shoe(typed)
@@ -101,7 +102,7 @@ func (s *setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 
 // keepMounting takes over the mountings of an earlier recording, where strip
 // and shoe are the same.
-func (s *setup) keepMounting(m *device.Metadata) error {
+func (s *setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.sameMounting == "" {
 		return nil
 	}
@@ -109,7 +110,7 @@ func (s *setup) keepMounting(m *device.Metadata) error {
 	if err != nil {
 		return err
 	}
-	r, err := recording.Open(path)
+	r, err := recording.Open(ctx, path)
 	if err != nil {
 		return err
 	}

@@ -106,7 +106,7 @@ func (f *shoeFlags) apply(s *logbook.Shoe) error {
 
 // fromFile makes s the shoe in a file, under its own code.
 func (f *shoeFlags) fromFile(s *logbook.Shoe) error {
-	read, err := device.ReadShoe(f.file)
+	read, err := device.ReadShoe(f.cmd.Context(), f.file)
 	if err != nil {
 		return err
 	}
@@ -128,7 +128,7 @@ func (f *shoeFlags) trace(s *logbook.Shoe) error {
 		}
 		opt.ScaleMM = mm
 	}
-	outline, err := tracing.Read(f.outline, opt)
+	outline, err := tracing.Read(f.cmd.Context(), f.outline, opt)
 	if err != nil {
 		return err
 	}

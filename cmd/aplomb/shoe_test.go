@@ -3,6 +3,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"path/filepath"
 	"strings"
@@ -23,7 +24,7 @@ func taken(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: taken FILE.mcap")
 	}
 	path := ts.MkAbs(args[0])
-	r, err := recording.Open(path)
+	r, err := recording.Open(context.Background(), path)
 	ts.Check(err)
 	m := r.Meta()
 	r.Close()

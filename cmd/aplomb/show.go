@@ -53,7 +53,7 @@ them. aplomb analyze --dancer CODE measures anew what an older version measured.
 			return err
 		}
 		if !one {
-			return printRecording(cmd.OutOrStdout(), l, r, releves)
+			return printRecording(cmd.Context(), cmd.OutOrStdout(), l, r, releves)
 		}
 		n, err := strconv.Atoi(releve)
 		if err != nil || n < 1 {

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -14,7 +16,7 @@ import (
 )
 
 // printRecording prints all that is known of a recording, and its relevés.
-func printRecording(w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
+func printRecording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
 	fmt.Fprintf(w, "recording %d of dancer %s, visit %s\n", r.ID, r.Dancer, r.VisitName)
 	facts(w, "began", r.Started.Local().Format("2006-01-02 15:04:05"))
 	for _, foot := range device.Feet {
@@ -27,7 +29,7 @@ func printRecording(w io.Writer, l *logbook.Logbook, r logbook.Recording, releve
 		}
 	}
 	facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", known(r.MassKG, "kg"),
-		"file", r.Path, "frames", frameWords(r.Path), "recorded by", r.Software, "measured", byWords(r))
+		"file", r.Path, "frames", frameWords(ctx, r.Path), "recorded by", r.Software, "measured", byWords(r))
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
 		printKept(w, releves)
@@ -72,10 +74,13 @@ func byWords(r logbook.Recording) string {
 }
 
 // frameWords says whether the file is whole.
-func frameWords(path string) string {
-	s, err := recording.Inspect(path)
+func frameWords(ctx context.Context, path string) string {
+	s, err := recording.Inspect(ctx, path)
 	if err != nil {
-		return fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", strings.TrimPrefix(explain(err), path+": "))
+		if file := (*recording.FileError)(nil); errors.As(err, &file) {
+			err = file.Err // the file is named beside it
+		}
+		return fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", explain(err))
 	}
 	var there, missing []string
 	if s.Damage != nil {

@@ -36,13 +36,13 @@ says anything about any shoe.`,
 			if err := needed(cmd, "strip", "link"); err != nil {
 				return err
 			}
-			strip, err := device.ReadStrip(stripFile)
+			strip, err := device.ReadStrip(cmd.Context(), stripFile)
 			if err != nil {
 				return err
 			}
 			shoe := &device.Shoe{Code: "sim", PlatformMM: [2]float64{38, 23}, OutlineExponent: 3}
 			if shoeFile != "" {
-				if shoe, err = device.ReadShoe(shoeFile); err != nil {
+				if shoe, err = device.ReadShoe(cmd.Context(), shoeFile); err != nil {
 					return err
 				}
 			}

@@ -33,7 +33,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 	b.flag(cmd)
 	cmd.RunE = b.beginning(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		for _, path := range args {
-			s, err := device.ReadStrip(path)
+			s, err := device.ReadStrip(cmd.Context(), path)
 			if err != nil {
 				return err
 			}
@@ -117,7 +117,7 @@ they keep the one that was true for them.`,
 		if err != nil {
 			return listed(err, "aplomb strip list")
 		}
-		read, err := device.ReadStrip(args[1])
+		read, err := device.ReadStrip(cmd.Context(), args[1])
 		if err != nil {
 			return err
 		}

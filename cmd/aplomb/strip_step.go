@@ -1,11 +1,11 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 
@@ -97,15 +97,12 @@ func (t *take) add(f *device.Frame, startS float64) error {
 
 // read takes a step from its file, which may be a recording or CSV.
 func (w *workshop) read(path string) (take, error) {
-	t, onHost, err := w.load(path)
+	t, onHost, err := w.load(w.cmd.Context(), path)
 	if err == nil && len(t.frames) == 0 {
-		err = fmt.Errorf("no frame of the %s foot in it", w.strip.Foot)
+		err = fmt.Errorf("%s: no frame of the %s foot in it", path, w.strip.Foot)
 	}
 	if err != nil {
-		if strings.HasPrefix(err.Error(), path) {
-			return t, err
-		}
-		return t, fmt.Errorf("%s: %w", path, err)
+		return t, err
 	}
 	// The clock of a CSV file may begin anew in every file.
 	if shift := w.last + 1 - t.timeS[0]; !onHost && shift > 1 {
@@ -117,36 +114,42 @@ func (w *workshop) read(path string) (take, error) {
 	return t, nil
 }
 
-// load reads the frames of a file; onHost says that its times are those of the
-// host's clock, and not only since something.
-func (w *workshop) load(path string) (t take, onHost bool, err error) {
-	var src device.Source
-	file, err := os.Open(path)
-	if err != nil {
-		return t, false, err
-	}
-	defer file.Close()
+// load reads the frames of a file, which its errors name; onHost says that its
+// times are those of the host's clock, and not only since something.
+func (w *workshop) load(ctx context.Context, path string) (t take, onHost bool, err error) {
 	if strings.HasSuffix(strings.ToLower(path), ".csv") {
-		src = wire.NewCSV(file, path, w.strip, 0)
-	} else {
-		r, err := recording.Open(path)
+		csv, err := wire.OpenCSV(ctx, path, w.strip, 0)
 		if err != nil {
 			return t, false, err
 		}
-		defer r.Close()
-		m := r.Meta()
-		if err := w.same(&m); err != nil {
-			return t, false, err
-		}
-		w.taken = m.Started
-		src, onHost = r, true
+		defer csv.Close()
+		err = w.loadFrames(&t, csv, false)
+		return t, false, err
 	}
+	r, err := recording.Open(ctx, path)
+	if err != nil {
+		return t, false, err
+	}
+	defer r.Close()
+	m := r.Meta()
+	if err = w.same(&m); err == nil {
+		w.taken = m.Started
+		err = w.loadFrames(&t, r, true)
+	}
+	if err != nil {
+		err = fmt.Errorf("%s: %w", path, err)
+	}
+	return t, true, err
+}
+
+// loadFrames adds the frames of the strip's foot to t.
+func (w *workshop) loadFrames(t *take, src device.Source, onHost bool) error {
 	var f device.Frame
 	var startS float64
 	for {
 		err := src.Next(&f)
 		if errors.Is(err, io.EOF) {
-			return t, onHost, nil
+			return nil
 		}
 		if err == nil && f.Foot != w.strip.Foot {
 			continue
@@ -157,11 +160,8 @@ func (w *workshop) load(path string) (t take, onHost bool, err error) {
 			}
 			err = t.add(&f, startS)
 		}
-		if err == nil {
-			err = w.cmd.Context().Err()
-		}
 		if err != nil {
-			return t, onHost, err
+			return err
 		}
 	}
 }

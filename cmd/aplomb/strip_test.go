@@ -28,7 +28,7 @@ func TestStripAtATerminal(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
 	profile := filepath.Join(dir, "left.toml")
-	strip, err := device.ReadStrip(profile)
+	strip, err := device.ReadStrip(t.Context(), profile)
 	require.NoError(t, err)
 	bench, err := sim.NewBench(strip, sim.Faults{Zero: 40, Noise: 0.7}, 1, time.Now(), 100)
 	require.NoError(t, err)
@@ -60,7 +60,7 @@ func TestStripAtATerminal(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, before, after)
 	zero("y", "left.toml: zero and noise written")
-	strip, err = device.ReadStrip(profile)
+	strip, err = device.ReadStrip(t.Context(), profile)
 	require.NoError(t, err)
 	require.Len(t, strip.Calibration.ZeroCounts, 40)
 	for _, z := range strip.Calibration.ZeroCounts {

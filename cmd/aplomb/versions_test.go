@@ -46,7 +46,7 @@ func TestStripChangedMeanwhile(t *testing.T) {
 	l, err := logbook.Open(dir)
 	require.NoError(t, err)
 	defer l.Close()
-	s, err := device.ReadStrip(filepath.Join("testdata", "profiles", "left.toml"))
+	s, err := device.ReadStrip(t.Context(), filepath.Join("testdata", "profiles", "left.toml"))
 	require.NoError(t, err)
 	require.NoError(t, l.AddStrip(*s))
 

@@ -208,7 +208,7 @@ func record(t *testing.T, b board, strip *device.Strip, frames int) (path string
 // check holds every frame of a recording against what the board must have sent.
 func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent counts) {
 	t.Helper()
-	r, err := recording.Open(path)
+	r, err := recording.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer r.Close()
 

@@ -63,7 +63,7 @@ func BenchmarkRead(b *testing.B) {
 	writeMillion(b, w)
 	b.ReportAllocs()
 	for b.Loop() {
-		r, err := recording.Open(path)
+		r, err := recording.Open(b.Context(), path)
 		require.NoError(b, err)
 		var f device.Frame
 		for {

@@ -271,7 +271,7 @@ func survivors(t *testing.T, dir, path string, files map[string][]byte, frames [
 		}
 		at := filepath.Join(dir, filepath.Base(name))
 		require.NoError(t, os.WriteFile(at, b, 0o666))
-		r, err := recording.Open(at)
+		r, err := recording.Open(t.Context(), at)
 		require.NoError(t, err, name)
 		got, err := readAll(r)
 		require.NoError(t, err, name)

@@ -55,7 +55,7 @@ func records(b []byte, f func(op mcap.OpCode, end int)) {
 func readBytes(t *testing.T, path string, b []byte) (frames []device.Frame, r *recording.Reader, err error) {
 	t.Helper()
 	require.NoError(t, os.WriteFile(path, b, 0o666))
-	r, err = recording.Open(path)
+	r, err = recording.Open(t.Context(), path)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -10,10 +10,10 @@ import (
 	"runtime"
 )
 
-// disk is where recordings are made: the computer's own, or in tests one that
-// is full, fails, or forgets what was not synced.
+// disk is the part of a file system that a recording needs. Tests replace it by
+// one that is full, fails, or loses what was not synced.
 type disk interface {
-	// Create makes a new file and locks it; os.ErrExist where name is taken.
+	// Create creates a file and locks it; os.ErrExist where name is taken.
 	Create(name string) (file, error)
 	// Link gives a file a second name; os.ErrExist where that is taken.
 	Link(name, second string) error
@@ -59,15 +59,15 @@ func (system) SyncDir(dir string) error {
 	return cmp.Or(d.Sync(), d.Close())
 }
 
-// publish gives the file at from, which is on the disk, the name to for good.
-// What is at to already stays, whoever put it there and when.
+// publish renames a file that is on the disk. It never replaces a file at to,
+// whoever puts one there and when.
 func publish(d disk, from, to string) error {
 	err := d.Link(from, to)
 	if errors.Is(err, os.ErrExist) {
-		return taken(to)
+		return errExists(to)
 	}
-	if err != nil { // no second names there, as on a memory stick with FAT
-		if err := vacant(to); err != nil {
+	if err != nil { // no hard links, as on a memory stick with FAT
+		if err := checkFree(to); err != nil {
 			return err
 		}
 		if err := os.Rename(from, to); err != nil {
@@ -78,16 +78,16 @@ func publish(d disk, from, to string) error {
 	return cmp.Or(d.SyncDir(filepath.Dir(to)), d.Remove(from))
 }
 
-func taken(path string) error {
-	return fmt.Errorf("%s exists: move it away or choose another name", path)
+func errExists(path string) error {
+	return fmt.Errorf("%s %w: move it away or choose another name", path, ErrExists)
 }
 
-// vacant reports that something is at path already.
-func vacant(path string) error {
+// checkFree returns an error that matches ErrExists where there is a file at path.
+func checkFree(path string) error {
 	_, err := os.Lstat(path)
 	switch {
 	case err == nil:
-		return taken(path)
+		return errExists(path)
 	case errors.Is(err, os.ErrNotExist):
 		return nil
 	default:
@@ -95,40 +95,40 @@ func vacant(path string) error {
 	}
 }
 
-// Vacant reports why no recording can be made at path: there is one already, or
-// one that was never closed, or nothing can be written there. To know the last
-// it makes a file of another name and removes it.
-func Vacant(path string) error {
-	if err := vacant(path); err != nil {
+// CheckPath reports why no recording can be created at path: a recording or its
+// .part exists, or the folder cannot be written in. To find that out it creates
+// a file of another name and removes it. Errors are as those of Create.
+func CheckPath(path string) error {
+	if err := checkFree(path); err != nil {
 		return err
 	}
 	part := path + ".part"
-	if vacant(part) != nil {
-		return occupied(part)
+	if checkFree(part) != nil {
+		return errPartExists(part)
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".aplomb-*")
 	if err == nil {
 		return cmp.Or(f.Close(), os.Remove(f.Name()))
 	}
-	if named := new(os.PathError); errors.As(err, &named) {
-		named.Path = part // what it would have been
+	if pathError := new(os.PathError); errors.As(err, &pathError) {
+		pathError.Path = part // and not the temporary file
 	}
 	return err
 }
 
-// createPart makes a .part, and where one is there says what that is.
+// createPart creates a .part. Where one exists the error says what it is.
 func createPart(d disk, part string) (file, error) {
 	f, err := d.Create(part)
 	if errors.Is(err, os.ErrExist) {
-		return nil, occupied(part)
+		return nil, errPartExists(part)
 	}
 	return f, err
 }
 
-// occupied says what the .part is that is there already.
-func occupied(part string) error {
+// errPartExists says what the .part that exists already is.
+func errPartExists(part string) error {
 	if locked(part) {
-		return fmt.Errorf("%s exists: another aplomb is recording into it; choose another name", part)
+		return fmt.Errorf("%s exists: %w; choose another name", part, ErrInUse)
 	}
-	return fmt.Errorf("%s exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another", part)
+	return fmt.Errorf("%s %w: a recording that was cut short, which every command reads; move it to a name of its own or choose another", part, ErrExists)
 }

@@ -1,27 +1,48 @@
-// Package recording keeps frames in a file and gives them back.
+// Package recording writes frames into a file and reads them back.
 //
 // A recording is an MCAP file (https://mcap.dev/spec), so that any MCAP reader
 // opens it without this program:
 //
-//   - The header's profile is "aplomb".
-//   - Metadata records at the beginning explain the recording: "recording"
-//     (who, when, how), and "left" and "right" with the strip and the shoe of
-//     that foot, each as the TOML its own file would hold.
-//   - The channels "left" and "right" carry aplomb.Frame and "events"
-//     aplomb.Event, in protobuf; the schema records hold the descriptors.
-//   - A message's log time is when it was recorded: for a frame its arrival,
-//     for an event the latest moment known when it was written. Its publish
-//     time is when it happened. Both are ns since 1970.
+//   - The profile of the header is "aplomb".
+//   - Metadata records at the beginning describe the recording: "recording"
+//     (dancer, time, conditions), and "left" and "right" with the strip and the
+//     shoe of that foot, each in the TOML of its own file.
+//   - The channels "left" and "right" hold aplomb.Frame messages and "events"
+//     aplomb.Event messages, in protobuf. The schema records hold the descriptors.
+//   - The log time of a message is when it was recorded: for a frame its arrival,
+//     for an event the latest time known when it was written. The publish time
+//     is when it happened. Both are ns since 1970.
 //
-// While it is being recorded, the file is FILE.mcap.part with one record a
-// message, unchunked, each with a seal of its own (the field of that name), and
-// goes to the disk every half second. A crash of the program costs at most that
-// half second, a power cut at most that and the time that a sync takes: a second
-// in all where the disk takes no longer than half of one. What the disk did not
-// get ends the file where its seals end; it is never taken for frames.
+// While it is being made, a live recording is FILE.mcap.part: unchunked, every
+// message with a checksum of its own (the field seal), put on the disk every half
+// second. A crash of the program costs at most half a second of it, a power cut at
+// most half a second plus the time that putting it on the disk takes: together a
+// second where that takes no longer than half of one. Reading a .part ends at the
+// first message whose seal does not match, so that bytes which never reached the
+// disk are not taken for frames.
 //
-// When it is closed it becomes FILE.mcap, in chunks of 1 MiB compressed with
-// zstd, each with its checksum. That is made beside it and given its name only
-// once it is on the disk, never in place of something else; then the .part goes.
-// Where a crash left both, FILE.mcap is whole.
+// When a live recording is closed, all messages are written in order of log time
+// to a second file, in chunks of 1 MiB compressed with zstd, each with its
+// checksum. That file is named FILE.mcap once it is on the disk, never in place of
+// another file, and then the .part is removed. Where a crash leaves both,
+// FILE.mcap is complete.
+//
+// # Identity
+//
+// The id of a recording is derived from its frames and events alone. Metadata,
+// file name, compression, chunks and the order in which channels interleave do
+// not change it, so a .part and the finished file made of it have the same id. It
+// is not stored in the file. To compute it:
+//
+//  1. For each of the topics left, right and events, in this order, take the
+//     SHA-256 over all messages of the channel with that topic and the encoding
+//     protobuf, in the order of the file: for each message the length of its data
+//     as an unsigned 32-bit little-endian integer, then the data. A topic without
+//     a channel or without messages gives the SHA-256 of nothing.
+//  2. In a .part remove the seal first: the last five bytes of the data, which
+//     are not counted in its length either.
+//  3. Take the SHA-256 over the three hashes one after the other, 96 bytes.
+//  4. Write that hash in Base32, five bits a character from the most significant
+//     bit on, with the alphabet 0123456789abcdefghjkmnpqrstvwxyz (that of Douglas
+//     Crockford in lower case). The first ten characters are the id.
 package recording

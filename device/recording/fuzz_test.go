@@ -43,7 +43,7 @@ func FuzzOpen(f *testing.F) {
 	path := filepath.Join(dir, "fuzz.mcap")
 	f.Fuzz(func(t *testing.T, b []byte) {
 		require.NoError(t, os.WriteFile(path, b, 0o666))
-		r, err := recording.Open(path)
+		r, err := recording.Open(t.Context(), path)
 		if err != nil {
 			oneLine(t, err)
 			return

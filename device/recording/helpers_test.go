@@ -120,7 +120,7 @@ func same(t testing.TB, want, got []device.Frame) {
 
 func open(t testing.TB, path string) *recording.Reader {
 	t.Helper()
-	r, err := recording.Open(path)
+	r, err := recording.Open(t.Context(), path)
 	require.NoError(t, err)
 	t.Cleanup(func() { r.Close() })
 	return r
@@ -132,7 +132,7 @@ func tempFile(t testing.TB) string { return filepath.Join(t.TempDir(), "r.mcap")
 func waitForPart(t testing.TB, path string, frames int) []byte {
 	t.Helper()
 	require.Eventually(t, func() bool {
-		r, err := recording.Open(path + ".part")
+		r, err := recording.Open(t.Context(), path+".part")
 		if err != nil {
 			return false
 		}

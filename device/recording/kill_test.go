@@ -94,7 +94,7 @@ func TestKilled(t *testing.T) {
 		switch {
 		case files[path] == nil:
 			part++
-			assert.ErrorContains(t, recording.Vacant(path), "a recording that was cut short", "its lock has gone with it")
+			assert.ErrorContains(t, recording.CheckPath(path), "a recording that was cut short", "its lock has gone with it")
 			if files[path+".tmp"] != nil {
 				assert.Len(t, frames, got, "all of it is on the disk before it is rewritten")
 			}

@@ -4,9 +4,8 @@ package recording
 
 import "os"
 
-// lock does nothing: a file that is being written cannot be removed there, which
-// is what matters.
+// lock does nothing: these systems do not let anybody remove a file that is open.
 func lock(*os.File) {}
 
-// locked does not know.
+// locked returns false: it cannot tell.
 func locked(string) bool { return false }

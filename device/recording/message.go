@@ -11,8 +11,8 @@ import (
 	"aplomb/device"
 )
 
-// Frames are encoded and decoded here rather than by the protobuf library,
-// which allocates for every one of them.
+// Frames are encoded and decoded without the protobuf library, which allocates
+// memory for every message.
 
 // The tags of aplomb.Frame: field number times 8 plus wire type.
 const (
@@ -23,7 +23,7 @@ const (
 	tagRestart = 5<<3 | byte(protowire.VarintType)
 )
 
-// appendFrame appends f as an aplomb.Frame, as any proto3 encoder would write it.
+// appendFrame appends f as an aplomb.Frame in the encoding of proto3.
 func appendFrame(b []byte, f *device.Frame) []byte {
 	if f.TimeUS != 0 {
 		b = protowire.AppendVarint(append(b, tagTime), f.TimeUS)
@@ -41,6 +41,7 @@ func appendFrame(b []byte, f *device.Frame) []byte {
 	return b
 }
 
+// appendPacked appends counts as the packed field of an aplomb.Frame.
 func appendPacked(b []byte, counts []uint16) []byte {
 	if len(counts) == 0 {
 		return b
@@ -63,10 +64,11 @@ func appendPacked(b []byte, counts []uint16) []byte {
 	return b
 }
 
+// errMessage means that a message is not one of the format.
 var errMessage = errors.New("a message that cannot be decoded")
 
-// decodeFrame reads an aplomb.Frame of the given number of cells into f, all
-// but the foot, which is the channel's to know. It reuses f.Counts.
+// decodeFrame reads an aplomb.Frame of the given number of cells into f, except
+// the foot, which the channel tells. It reuses f.Counts.
 func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	f.TimeUS, f.ArrivalNS, f.Seq, f.Restarted = 0, 0, device.NoSeq, false
 	if cap(f.Counts) < cells {
@@ -116,8 +118,8 @@ func decodeFrame(b []byte, cells int, f *device.Frame) error {
 	return nil
 }
 
-// appendCounts decodes packed counts on to the end of counts; false where there
-// are more than limit of them or b is not counts.
+// appendCounts decodes packed counts and appends them to counts. It returns false
+// where they become more than limit, or where b is no list of counts.
 func appendCounts(counts []uint16, b []byte, limit int) ([]uint16, bool) {
 	for len(b) > 0 && len(counts) < limit {
 		v, size := uint64(b[0]), 1

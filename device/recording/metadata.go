@@ -13,17 +13,17 @@ import (
 
 const (
 	profile = "aplomb"
-	// version is the version of everything doc.go says. A reader refuses what is newer.
+	// version is the version of the format that doc.go describes. A reader refuses a newer one.
 	version = 1
-	// about is the name of the metadata record that concerns the whole
-	// recording; those of the feet go by the name of the foot.
-	about = "recording"
+	// recordingRecord is the name of the metadata record about the whole
+	// recording; that of a foot has the foot's name.
+	recordingRecord = "recording"
 )
 
 // metadataRecords returns the metadata records of a file that describe m.
 // Empty values are left out.
 func metadataRecords(m device.Metadata) []*mcap.Metadata {
-	all := map[string]string{
+	about := map[string]string{
 		"version":  strconv.Itoa(version),
 		"dancer":   m.Dancer,
 		"visit":    m.Visit,
@@ -35,33 +35,34 @@ func metadataRecords(m device.Metadata) []*mcap.Metadata {
 		"floor":    m.Floor,
 	}
 	if m.MassKG != 0 {
-		all["mass_kg"] = strconv.FormatFloat(m.MassKG, 'f', -1, 64)
+		about["mass_kg"] = strconv.FormatFloat(m.MassKG, 'f', -1, 64)
 	}
-	out := []*mcap.Metadata{{Name: about, Metadata: filled(all)}}
+	out := []*mcap.Metadata{{Name: recordingRecord, Metadata: withoutEmpty(about)}}
 	for _, foot := range device.Feet {
 		if s := m.Sides[foot]; s != nil {
-			out = append(out, &mcap.Metadata{Name: foot.String(), Metadata: filled(map[string]string{
+			out = append(out, &mcap.Metadata{Name: foot.String(), Metadata: withoutEmpty(map[string]string{
 				"strip":    device.TOML(s.Strip),
 				"shoe":     device.TOML(s.Shoe),
 				"mounting": s.Mounting,
 				"clock":    s.Clock,
 				"format":   s.Format,
-				"baud":     count(s.Baud),
+				"baud":     nonzero(s.Baud),
 			})})
 		}
 	}
 	return out
 }
 
-// count writes a number of which 0 says nothing.
-func count(n int) string {
+// nonzero returns n in decimal, "" for 0.
+func nonzero(n int) string {
 	if n == 0 {
 		return ""
 	}
 	return strconv.Itoa(n)
 }
 
-func filled(m map[string]string) map[string]string {
+// withoutEmpty removes the empty values of m and returns m.
+func withoutEmpty(m map[string]string) map[string]string {
 	for k, v := range m {
 		if v == "" {
 			delete(m, k)
@@ -72,23 +73,23 @@ func filled(m map[string]string) map[string]string {
 
 // parseMetadata reads what metadataRecords wrote. The records are given by name.
 func parseMetadata(records map[string]map[string]string) (m device.Metadata, err error) {
-	all, ok := records[about]
+	about, ok := records[recordingRecord]
 	if !ok {
 		return m, errors.New("holds no description of a recording")
 	}
-	if v, err := strconv.Atoi(all["version"]); err != nil || v < 1 {
-		return m, fmt.Errorf("version %.40q of the description is not a number", all["version"])
+	if v, err := strconv.Atoi(about["version"]); err != nil || v < 1 {
+		return m, fmt.Errorf("version %.40q of the description is not a number", about["version"])
 	} else if v > version {
-		return m, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version)
+		return m, withKind(ErrNewer, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version))
 	}
 	m = device.Metadata{
-		Dancer: all["dancer"], Visit: all["visit"], Software: all["software"], Support: all["support"],
-		Rise: all["rise"], Position: all["position"], Floor: all["floor"],
+		Dancer: about["dancer"], Visit: about["visit"], Software: about["software"], Support: about["support"],
+		Rise: about["rise"], Position: about["position"], Floor: about["floor"],
 	}
-	if m.Started, err = time.Parse(time.RFC3339Nano, all["started"]); err != nil {
-		return m, fmt.Errorf("start %.40q in the description is not a time", all["started"])
+	if m.Started, err = time.Parse(time.RFC3339Nano, about["started"]); err != nil {
+		return m, fmt.Errorf("start %.40q in the description is not a time", about["started"])
 	}
-	if s, ok := all["mass_kg"]; ok {
+	if s, ok := about["mass_kg"]; ok {
 		if m.MassKG, err = strconv.ParseFloat(s, 64); err != nil {
 			return m, fmt.Errorf("mass_kg %.40q in the description is not a number", s)
 		}

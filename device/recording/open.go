@@ -3,6 +3,7 @@ package recording
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -16,36 +17,43 @@ import (
 // footerSize is what a closed file ends with: footer record and magic.
 const footerSize = recordHeader + 8 + 8 + 4 + 8
 
-// Open opens a recording, a .part of one, or one that was cut short, and reads
-// its description. An error names the file and says in one line what it is not.
-func Open(path string) (*Reader, error) {
+// Open opens a recording, finished or a .part, and reads its description. An
+// error is a *FileError or names the file otherwise, and matches ErrForeign,
+// ErrNewer, ErrCutShort, ErrDamaged or ErrUnfinished where one of them is the
+// reason. Reading ends with the error
+// of ctx soon after ctx is done.
+func Open(ctx context.Context, path string) (*Reader, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	// A named pipe is refused before it is opened: opening one waits for a writer.
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return nil, &FileError{path, withKind(ErrForeign, errors.New("not a file: name a recording"))}
+	}
 	file, err := os.Open(path)
 	if errors.Is(err, os.ErrNotExist) {
 		if _, e := os.Stat(path + ".part"); e == nil {
-			return nil, fmt.Errorf("%s does not exist, but %s.part does: the recording is still running or was cut short; name the .part to read it", path, path)
+			return nil, fmt.Errorf("%s does not exist, but %s.part does: %w; name the .part to read it", path, path, ErrUnfinished)
 		}
 	}
 	if err != nil {
 		return nil, err
 	}
-	r, err := open(file)
+	r, err := open(ctx, file)
 	if err != nil {
 		file.Close()
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return nil, &FileError{path, err}
 	}
 	return r, nil
 }
 
-func open(file *os.File) (*Reader, error) {
+func open(ctx context.Context, file *os.File) (*Reader, error) {
 	info, err := file.Stat()
 	if err != nil {
 		return nil, err
 	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("not a file: name a recording")
-	}
-	// The size now is the size for good: a .part may grow while it is read.
-	r, err := newReader(io.NewSectionReader(file, 0, info.Size()))
+	// The file is read up to its present size: a .part may grow meanwhile.
+	r, err := newReader(ctx, io.NewSectionReader(file, 0, info.Size()))
 	if err != nil {
 		return nil, err
 	}
@@ -54,13 +62,13 @@ func open(file *os.File) (*Reader, error) {
 }
 
 // newReader reads the beginning and the summary of a recording.
-func newReader(file *io.SectionReader) (*Reader, error) {
+func newReader(ctx context.Context, file *io.SectionReader) (*Reader, error) {
 	r := &Reader{
-		feed:  feed{in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
-		close: func() error { return nil },
+		records: recordReader{ctx: ctx, in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
+		close:   func() error { return nil },
 	}
 	var summaryStart int64
-	if r.feed.whole, summaryStart = footer(file); summaryStart > 0 {
+	if r.records.closed, summaryStart = footer(file); summaryStart > 0 {
 		r.summary(file, summaryStart)
 	}
 	if err := r.description(); err != nil {
@@ -74,80 +82,83 @@ func newReader(file *io.SectionReader) (*Reader, error) {
 	return r, nil
 }
 
-// description reads magic, header and metadata, and leaves the feed at the
-// first record after them.
+// description reads magic, header and metadata. The next record is then the
+// first one after them.
 func (r *Reader) description() error {
-	f := &r.feed
+	f := &r.records
 	if f.size == 0 {
-		return errors.New("the file is empty")
+		return withKind(ErrCutShort, errors.New("the file is empty"))
 	}
 	magic, err := f.in.Peek(int(min(f.size, int64(len(mcap.Magic)))))
 	if err != nil {
 		return err
 	}
 	if !bytes.HasPrefix(mcap.Magic, magic) {
-		return errors.New("not a recording (not an MCAP file): name one; aplomb import makes one of CSV files")
+		return fmt.Errorf("%w (not an MCAP file): name one; aplomb import makes one of CSV files", ErrForeign)
 	}
-	if err := f.pass(int64(len(mcap.Magic))); err != nil {
-		return short(err)
+	if err := f.skip(int64(len(mcap.Magic))); err != nil {
+		return cutShort(err)
 	}
 	op, body, err := f.record()
 	if err != nil {
-		return short(err)
+		return cutShort(err)
 	}
 	header, err := mcap.ParseHeader(body)
 	if op != mcap.OpHeader || err != nil {
-		return errors.New("not a recording (an MCAP file without a header)")
+		return fmt.Errorf("%w (an MCAP file without a header)", ErrForeign)
 	}
 	if header.Profile != profile {
-		return fmt.Errorf("not a recording (an MCAP file with the profile %.40q, not %q)", header.Profile, profile)
+		return fmt.Errorf("%w (an MCAP file with the profile %.40q, not %q)", ErrForeign, header.Profile, profile)
 	}
-	records := map[string]map[string]string{}
-	for f.follows(mcap.OpMetadata) || len(records) == 0 {
+	metadata := map[string]map[string]string{}
+	for f.nextIs(mcap.OpMetadata) || len(metadata) == 0 {
 		op, body, err := f.record()
 		if err != nil {
-			return short(err)
+			return cutShort(err)
 		}
 		if op != mcap.OpMetadata {
 			break
 		}
 		m, err := mcap.ParseMetadata(body)
 		if err != nil {
-			return fmt.Errorf("the metadata before byte %d cannot be read: %w", f.at, err)
+			return withKind(ErrDamaged, fmt.Errorf("the metadata before byte %d cannot be read: %w", f.at, err))
 		}
-		records[m.Name] = m.Metadata
+		metadata[m.Name] = m.Metadata
 	}
-	r.meta, err = parseMetadata(records)
-	return err
-}
-
-// short says that a file ends before its description does.
-func short(err error) error {
-	if err == errTorn {
-		return errors.New("cut off before the end of its description: nothing in it can be read")
+	r.meta, err = parseMetadata(metadata)
+	if err != nil && !errors.Is(err, ErrNewer) {
+		err = withKind(ErrDamaged, err)
 	}
 	return err
 }
 
-// follows says whether the next record is an op.
-func (f *feed) follows(op mcap.OpCode) bool {
+// cutShort returns ErrCutShort where the file ends before its description does.
+func cutShort(err error) error {
+	if err == errIncomplete {
+		return fmt.Errorf("%w: nothing in it can be read", ErrCutShort)
+	}
+	return err
+}
+
+// nextIs says whether the next record has the given opcode.
+func (f *recordReader) nextIs(op mcap.OpCode) bool {
 	next, err := f.in.Peek(1)
 	return err == nil && mcap.OpCode(next[0]) == op
 }
 
-// record reads a small record whole.
-func (f *feed) record() (mcap.OpCode, []byte, error) {
+// record reads a whole record, which should be a small one.
+func (f *recordReader) record() (mcap.OpCode, []byte, error) {
 	op, size, err := f.header()
 	if err != nil {
 		return op, nil, err
 	}
 	body := make([]byte, size)
-	return op, body, f.fill(body)
+	return op, body, f.readFull(body)
 }
 
-// footer says whether file ends as a closed one does, and where its summary
-// begins, 0 where it has none.
-func footer(file *io.SectionReader) (whole bool, summaryStart int64) {
+// footer says whether the file ends in a footer, as a closed one does, and at
+// which byte its summary begins, 0 where it has none.
+func footer(file *io.SectionReader) (closed bool, summaryStart int64) {
 	at := file.Size() - footerSize
 	var end [footerSize]byte
 	if at < 0 {
@@ -166,11 +177,11 @@ func footer(file *io.SectionReader) (whole bool, summaryStart int64) {
 	return true, int64(f.SummaryStart)
 }
 
-// summary learns the channels and how many messages each has. They are a
-// convenience, so a summary that cannot be read is as good as none.
+// summary reads from the summary which channels there are and how many messages
+// each has. Nothing depends on it, so a summary that cannot be read is ignored.
 func (r *Reader) summary(file *io.SectionReader, start int64) {
 	part := io.NewSectionReader(file, start, file.Size()-footerSize-start)
-	f := feed{in: bufio.NewReader(part), size: part.Size()}
+	f := recordReader{ctx: r.records.ctx, in: bufio.NewReader(part), size: part.Size()}
 	counts := map[uint16]uint64{}
 	for {
 		op, size, err := f.header()
@@ -178,26 +189,26 @@ func (r *Reader) summary(file *io.SectionReader, start int64) {
 			break
 		}
 		if op != mcap.OpChannel && op != mcap.OpStatistics {
-			if f.pass(size) != nil {
+			if f.skip(size) != nil {
 				break
 			}
 			continue
 		}
 		body := make([]byte, size)
-		if f.fill(body) != nil {
+		if f.readFull(body) != nil {
 			break
 		}
 		if op == mcap.OpChannel {
-			r.introduce(body)
+			r.addChannel(body)
 		} else if s, err := mcap.ParseStatistics(body); err == nil {
 			counts = s.ChannelMessageCounts
 		}
 	}
 	for id, n := range counts {
-		// A message takes 31 bytes and its content before compression, so that
-		// four to one file byte is more than a recording can hold. A count
-		// beyond that would make a caller set aside memory for nothing.
-		if foot := device.Foot(r.role(id) - leftChannel); foot <= device.Right && n <= uint64(file.Size())/4 {
+		// A message takes 31 bytes and its content before compression, so that a
+		// recording holds fewer than one message for every four of its bytes. A
+		// larger count is wrong, and would make a caller allocate too much.
+		if foot := device.Foot(r.channel(id) - leftChannel); foot <= device.Right && n <= uint64(file.Size())/4 {
 			r.count[foot] = int(n)
 		}
 	}

@@ -3,6 +3,7 @@ package recording
 import (
 	"bufio"
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -11,11 +12,12 @@ import (
 	"aplomb/device"
 )
 
-// pack rewrites the recording in part, of at least so many messages, in
-// compressed chunks and in order of log time, and gives it the name path. What
-// the result holds depends on the messages and m alone. At every moment either
-// part or path is whole and on the disk. After an error part is as it was.
-func pack(d disk, part file, path string, m device.Metadata, least uint64) (err error) {
+// pack makes the finished file at path of a .part: all messages in order of log
+// time, in compressed chunks. The result depends on the messages and m alone.
+// At every moment either part or path is whole and on the disk. It is an error
+// when fewer than minMessages messages can be read back; after an error part is
+// unchanged.
+func pack(d disk, part file, path string, m device.Metadata, minMessages uint64) (err error) {
 	tmp := path + ".tmp"
 	file, err := createOver(d, tmp)
 	if err != nil {
@@ -28,15 +30,15 @@ func pack(d disk, part file, path string, m device.Metadata, least uint64) (err 
 		}
 	}()
 	buf := bufio.NewWriterSize(file, 1<<16)
-	out, err := newLog(buf, m, true)
+	out, err := newMessageWriter(buf, m, true)
 	if err != nil {
 		return fmt.Errorf("%s: %w", tmp, err)
 	}
-	if err := merge(part, out); err != nil {
+	if err := copyInOrder(part, out); err != nil {
 		return err
 	}
-	if out.written() < least {
-		return fmt.Errorf("%d messages can be read back of %d that were written", out.written(), least)
+	if out.written() < minMessages {
+		return fmt.Errorf("%d messages can be read back of %d that were written", out.written(), minMessages)
 	}
 	if err := cmp.Or(out.close(), buf.Flush(), file.Sync(), file.Close()); err != nil {
 		return err
@@ -44,15 +46,16 @@ func pack(d disk, part file, path string, m device.Metadata, least uint64) (err 
 	return publish(d, tmp, path)
 }
 
-// createOver makes a file where a crash may have left one. That one may be a
-// finished recording under its second name: it is unlinked, never written into.
+// createOver creates a file in place of one that a crash may have left. The old
+// file is removed and never written into: it may be a finished recording under
+// a second name.
 func createOver(d disk, name string) (file, error) {
 	f, err := d.Create(name)
 	if !errors.Is(err, os.ErrExist) {
 		return f, err
 	}
 	if locked(name) {
-		return nil, fmt.Errorf("%s exists: another aplomb is making that recording", name)
+		return nil, withKind(ErrInUse, fmt.Errorf("%s exists: another aplomb is making that recording", name))
 	}
 	if err := d.Remove(name); err != nil {
 		return nil, err
@@ -60,22 +63,23 @@ func createOver(d disk, name string) (file, error) {
 	return d.Create(name)
 }
 
-// merge copies the messages of part to out, in order of log time and on ties in
-// order of channel. Two ports interleave as their threads happen to run, so each
-// channel has a reader of its own.
-func merge(part file, out *log) error {
+// copyInOrder copies the messages of part to out in order of log time, and in
+// order of channel where log times are equal. The messages of two ports lie in
+// part in the order in which their goroutines happened to run, so every channel
+// is read by a reader of its own.
+func copyInOrder(part file, out *messageWriter) error {
 	info, err := part.Stat()
 	if err != nil {
 		return err
 	}
 	var heads [len(topics)]*head
 	for channel := leftChannel; channel <= eventsChannel; channel++ {
-		r, err := newReader(io.NewSectionReader(part, 0, info.Size()))
+		r, err := newReader(context.Background(), io.NewSectionReader(part, 0, info.Size()))
 		if err != nil {
 			return err
 		}
 		defer r.Close()
-		r.single = channel
+		r.only = channel
 		heads[channel] = &head{from: r}
 		if err := heads[channel].advance(); err != nil {
 			return err
@@ -103,10 +107,11 @@ func merge(part file, out *log) error {
 // head is the next message of one channel.
 type head struct {
 	*message
-	from  *Reader
+	from  *Reader // of that channel alone
 	ended bool
 }
 
+// advance reads the next message of the channel.
 func (h *head) advance() (err error) {
 	h.message, err = h.from.next()
 	if errors.Is(err, io.EOF) {

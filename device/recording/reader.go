@@ -12,31 +12,32 @@ import (
 	"aplomb/device"
 )
 
-// Reader reads one recording, once, from beginning to end. It is a
-// device.Source of the frames of both feet in the order of the file. Errors do
-// not name the file; the caller knows it.
+// Reader reads one recording once, from beginning to end. It is a device.Source
+// of the frames of both feet in the order of the file. Its errors do not name
+// the file, which the caller knows.
 type Reader struct {
-	meta   device.Metadata
-	cells  [2]int   // by foot; 0 for a foot without a strip
-	count  [2]int   // frames by foot, 0 where unknown
-	roles  []uint16 // our channel by the id in the file, notOurs for another's, 0 for none
-	events []device.Event
-	single uint16 // only this channel, 0 for all
+	meta     device.Metadata
+	cells    [2]int   // by foot; 0 for a foot without a strip
+	count    [2]int   // frames by foot; 0 where the file does not say
+	channels []uint16 // by id in the file: one of our channels, foreignChannel, or 0 where the file has none
+	events   []device.Event
+	only     uint16 // the one channel to read; 0 for all
 
-	feed  feed
-	block block
-	rest  []byte // what is left of the block
-	last  message
-	err   error // what ended it
-	cut   int64 // after io.EOF: the file is whole up to here
-	close func() error
+	records  recordReader
+	block    block
+	unread   []byte // the records of the block that have not been read
+	last     message
+	contents contentHash
+	err      error // the end of the reading
+	wholeTo  int64 // after io.EOF: offset up to which all records are whole
+	close    func() error
 }
 
-// Meta returns the description of the recording.
+// Meta returns the metadata of the recording.
 func (r *Reader) Meta() device.Metadata { return r.meta }
 
-// Count returns how many frames of the foot the recording says it has, 0 where
-// it does not say. It is good for setting memory aside.
+// Count returns the number of frames of the foot according to the summary of the
+// file, 0 where there is none. It serves to allocate memory.
 func (r *Reader) Count(f device.Foot) int {
 	if f > device.Right {
 		return 0
@@ -44,32 +45,33 @@ func (r *Reader) Count(f device.Foot) int {
 	return r.count[f]
 }
 
-// Whole says whether the recording was closed. It does not say that nothing in
-// it was damaged since: for that, Next has to reach io.EOF.
-func (r *Reader) Whole() bool { return r.feed.whole }
+// Whole says whether the recording was closed. It may have been damaged since
+// then; only reading it to io.EOF shows that it was not.
+func (r *Reader) Whole() bool { return r.records.closed }
 
-// Missing says what the recording lacks; "" where it is whole. Once Next has
-// returned io.EOF it says how much could not be read.
+// Missing describes what the recording lacks, "" where it was closed. Once Next
+// has returned io.EOF it includes how much could not be read.
 func (r *Reader) Missing() string {
 	const open = "it was never closed, or was cut short"
-	switch left := r.feed.size - r.cut; {
-	case r.feed.whole:
+	switch left := r.records.size - r.wholeTo; {
+	case r.records.closed:
 		return ""
 	case r.err != io.EOF:
 		return open
 	case left == 0:
 		return open + "; every record in it is whole"
 	default:
-		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.cut)
+		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.wholeTo)
 	}
 }
 
-// Events returns the events met so far: all of them once Next has returned io.EOF.
+// Events returns the events read so far: all of them once Next has returned io.EOF.
 func (r *Reader) Events() []device.Event { return r.events }
 
-// Next reads the next frame into f, reusing f.Counts; io.EOF at the end, also
-// where the recording ends early (see Missing), and a *Damage where it is not
-// as it was written. All frames before the damage come first.
+// Next reads the next frame into f and reuses f.Counts. It returns io.EOF at the
+// end, also where the recording was cut short (see Missing); a *Damage, after
+// all frames before it, where the file differs from what was written; and the
+// error of the context that was given to Open soon after that is done.
 func (r *Reader) Next(f *device.Frame) error {
 	for {
 		m, err := r.next()
@@ -79,7 +81,7 @@ func (r *Reader) Next(f *device.Frame) error {
 		if m.channel == eventsChannel {
 			e, err := decodeEvent(m.data)
 			if err != nil {
-				return r.stop(m.at, err.Error())
+				return r.endAt(m.at, err.Error())
 			}
 			r.events = append(r.events, e)
 			continue
@@ -87,85 +89,90 @@ func (r *Reader) Next(f *device.Frame) error {
 		f.Foot = device.Foot(m.channel - leftChannel)
 		cells := r.cells[f.Foot]
 		if cells == 0 {
-			return r.stop(m.at, "a frame of a foot without a strip")
+			return r.endAt(m.at, "a frame of a foot without a strip")
 		}
 		if err := decodeFrame(m.data, cells, f); err != nil {
-			return r.stop(m.at, err.Error())
+			return r.endAt(m.at, err.Error())
 		}
 		return nil
 	}
 }
 
-// Close ends the reading, also in the middle.
+// Close closes the file. Next then returns an error that matches ErrEnded, or
+// the one that it returned before.
 func (r *Reader) Close() error {
 	if r.err == nil {
-		r.err = errors.New("the recording is closed")
+		r.err = withKind(ErrEnded, errors.New("the recording is closed"))
 	}
-	r.rest = nil
-	if r.feed.unzip != nil {
-		r.feed.unzip.Close()
+	r.unread = nil
+	if r.records.unzip != nil {
+		r.records.unzip.Close()
 	}
 	return r.close()
 }
 
-// message is a message as the file holds it, good until the next one is read.
+// message is a message of one of our channels. It is valid until the next one is read.
 type message struct {
 	channel           uint16
-	logged, published uint64 // ns
-	at                int64  // in the file: where it begins, or its chunk does
-	data              []byte
+	logged, published uint64 // ns since 1970
+	at                int64  // offset in the file of its record, or of its chunk
+	data              []byte // without the seal
 }
 
-// messageHeader is what precedes the data of a message record: channel,
-// sequence, log time and publish time.
+// messageHeader is the size of what precedes the data of a message record:
+// channel, sequence, log time and publish time, bytes.
 const messageHeader = 2 + 4 + 8 + 8
 
-// next returns the next message that is ours, good until the next call.
+// next returns the next message of one of our channels. It is valid until the
+// next call.
 func (r *Reader) next() (*message, error) {
 	m := &r.last
 	for {
-		if len(r.rest) == 0 {
+		if len(r.unread) == 0 {
 			if err := r.nextBlock(); err != nil {
 				return nil, err
 			}
 		}
 		at := r.block.at
 		if !r.block.chunk {
-			at += int64(len(r.block.records) - len(r.rest))
+			at += int64(len(r.block.records) - len(r.unread))
 		}
-		if len(r.rest) < recordHeader {
-			return nil, r.stop(at, errTorn.Error())
+		if len(r.unread) < recordHeader {
+			return nil, r.endAt(at, errIncomplete.Error())
 		}
-		op, size := mcap.OpCode(r.rest[0]), binary.LittleEndian.Uint64(r.rest[1:])
-		if size > uint64(len(r.rest)-recordHeader) {
-			return nil, r.stop(at, errTorn.Error())
+		op, size := mcap.OpCode(r.unread[0]), binary.LittleEndian.Uint64(r.unread[1:])
+		if size > uint64(len(r.unread)-recordHeader) {
+			return nil, r.endAt(at, errIncomplete.Error())
 		}
-		body := r.rest[recordHeader : recordHeader+size]
-		r.rest = r.rest[recordHeader+size:]
+		body := r.unread[recordHeader : recordHeader+size]
+		r.unread = r.unread[recordHeader+size:]
 		switch op {
 		case mcap.OpMessage:
 			if len(body) < messageHeader {
-				return nil, r.stop(at, errTorn.Error())
+				return nil, r.endAt(at, errIncomplete.Error())
 			}
-			if !r.feed.whole && !r.block.chunk {
+			if !r.records.closed && !r.block.chunk {
 				var sealed bool
 				if body, sealed = unseal(body); !sealed {
-					return nil, r.stop(at, errTorn.Error())
+					return nil, r.endAt(at, errIncomplete.Error())
 				}
 			}
-			m.channel = r.role(binary.LittleEndian.Uint16(body))
+			m.channel = r.channel(binary.LittleEndian.Uint16(body))
 			m.logged = binary.LittleEndian.Uint64(body[6:])
 			if m.channel == 0 {
-				return nil, r.stop(at, "a message of a channel that the file does not have")
+				return nil, r.endAt(at, "a message of a channel that the file does not have")
 			}
-			if m.channel == notOurs || r.single != 0 && m.channel != r.single {
+			if m.channel == foreignChannel || r.only != 0 && m.channel != r.only {
 				continue
 			}
 			m.published = binary.LittleEndian.Uint64(body[14:])
 			m.at, m.data = at, body[messageHeader:]
+			if r.only == 0 {
+				r.contents.add(m.channel, m.data)
+			}
 			return m, nil
 		case mcap.OpChannel:
-			r.introduce(body)
+			r.addChannel(body)
 		}
 	}
 }
@@ -175,46 +182,46 @@ func (r *Reader) nextBlock() error {
 	if r.err != nil {
 		return r.err
 	}
-	if err := r.feed.next(&r.block); err != nil {
-		r.err, r.cut = err, r.feed.cut
+	if err := r.records.next(&r.block); err != nil {
+		r.err, r.wholeTo = err, r.records.wholeTo
 		return err
 	}
-	r.rest = r.block.records
+	r.unread = r.block.records
 	return nil
 }
 
-// stop ends the reading at a record that makes no sense. That is damage, but
-// for what a crash leaves at the end of a file that was never closed.
-func (r *Reader) stop(at int64, reason string) error {
-	if !r.feed.whole && !r.block.chunk {
-		r.err, r.cut = io.EOF, at
+// endAt ends the reading at a record that is not valid. That is damage, except
+// in a file that was never closed, where a crash leaves such an end.
+func (r *Reader) endAt(at int64, reason string) error {
+	if !r.records.closed && !r.block.chunk {
+		r.err, r.wholeTo = io.EOF, at
 	} else {
 		r.err = &Damage{at, reason}
 	}
-	r.rest = nil
+	r.unread = nil
 	return r.err
 }
 
-// introduce learns a channel from its record.
-func (r *Reader) introduce(record []byte) {
+// addChannel notes a channel record of the file.
+func (r *Reader) addChannel(record []byte) {
 	c, err := mcap.ParseChannel(record)
 	if err != nil {
 		return
 	}
-	role := slices.Index(topics[:], c.Topic)
-	if role < int(leftChannel) || c.MessageEncoding != "protobuf" {
-		role = int(notOurs)
+	channel := slices.Index(topics[:], c.Topic)
+	if channel < int(leftChannel) || c.MessageEncoding != "protobuf" {
+		channel = int(foreignChannel)
 	}
-	if int(c.ID) >= len(r.roles) {
-		r.roles = append(r.roles, make([]uint16, int(c.ID)+1-len(r.roles))...)
+	if int(c.ID) >= len(r.channels) {
+		r.channels = append(r.channels, make([]uint16, int(c.ID)+1-len(r.channels))...)
 	}
-	r.roles[c.ID] = uint16(role)
+	r.channels[c.ID] = uint16(channel)
 }
 
-// role is what the file's channel with the id is to us, as in roles.
-func (r *Reader) role(id uint16) uint16 {
-	if int(id) < len(r.roles) {
-		return r.roles[id]
+// channel returns our channel for a channel id of the file, as in Reader.channels.
+func (r *Reader) channel(id uint16) uint16 {
+	if int(id) < len(r.channels) {
+		return r.channels[id]
 	}
 	return 0
 }

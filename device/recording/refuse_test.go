@@ -75,15 +75,15 @@ func TestWhatIsNotARecording(t *testing.T) {
 
 func TestOpenNames(t *testing.T) {
 	dir := t.TempDir()
-	_, err := recording.Open(dir)
+	_, err := recording.Open(t.Context(), dir)
 	require.ErrorContains(t, err, "not a file")
 	path := filepath.Join(dir, "r.mcap")
-	_, err = recording.Open(path)
+	_, err = recording.Open(t.Context(), path)
 	require.ErrorIs(t, err, os.ErrNotExist)
 
 	w, err := recording.Create(path, meta(1, 1))
 	require.NoError(t, err)
-	_, err = recording.Open(path)
+	_, err = recording.Open(t.Context(), path)
 	require.ErrorContains(t, err, "r.mcap.part does")
 	oneLine(t, err)
 	require.NoError(t, w.Discard())
@@ -179,7 +179,7 @@ func TestReaderClosedEarly(t *testing.T) {
 	write(t, w, releves(30_000, 40))
 	require.NoError(t, w.Close())
 	for _, read := range []int{0, 1, 10_000} {
-		r, err := recording.Open(path)
+		r, err := recording.Open(t.Context(), path)
 		require.NoError(t, err)
 		var f device.Frame
 		for range read {

@@ -114,7 +114,7 @@ func TestRoundTripProperty(t *testing.T) {
 			require.NoError(t, w.Write(&f))
 		}
 		require.NoError(t, w.Close())
-		r, err := recording.Open(path)
+		r, err := recording.Open(t.Context(), path)
 		require.NoError(t, err)
 		defer r.Close()
 		require.Equal(t, m, r.Meta())

@@ -10,7 +10,7 @@ import (
 	"aplomb/device"
 )
 
-// The channels of a recording. Those of the feet are the foot plus one.
+// The channels of a recording. The channel of a foot is the foot plus one.
 const (
 	leftChannel   = 1 + uint16(device.Left)
 	rightChannel  = 1 + uint16(device.Right)
@@ -19,8 +19,8 @@ const (
 
 var topics = [...]string{leftChannel: "left", rightChannel: "right", eventsChannel: "events"}
 
-// notOurs stands for the channels of a file that are none of our business.
-const notOurs = uint16(len(topics))
+// foreignChannel stands for every channel that another program has added to a file.
+const foreignChannel = uint16(len(topics))
 
 const (
 	frameMessage = "aplomb.Frame"
@@ -28,7 +28,7 @@ const (
 )
 
 // schemas returns the schema records. Each holds the whole descriptor set, as
-// MCAP asks for protobuf.
+// MCAP requires for protobuf.
 func schemas() ([]*mcap.Schema, error) {
 	set, err := proto.MarshalOptions{Deterministic: true}.Marshal(descriptors())
 	if err != nil {
@@ -54,7 +54,7 @@ func channels(m device.Metadata) []*mcap.Channel {
 
 func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 
-// descriptors describes the messages as protoc would describe this file:
+// descriptors returns the descriptors that protoc makes of this file:
 //
 //	syntax = "proto3";
 //	package aplomb;
@@ -90,7 +90,7 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 	)
 	field := func(number int32, name string, k kind) *descriptorpb.FieldDescriptorProto {
 		return &descriptorpb.FieldDescriptorProto{
-			Name: proto.String(name), JsonName: proto.String(camel(name)), Number: proto.Int32(number), Type: k.Enum(),
+			Name: proto.String(name), JsonName: proto.String(camelCase(name)), Number: proto.Int32(number), Type: k.Enum(),
 			Label: descriptorpb.FieldDescriptorProto_LABEL_OPTIONAL.Enum(),
 		}
 	}
@@ -119,8 +119,8 @@ func descriptors() *descriptorpb.FileDescriptorSet {
 	}}}
 }
 
-// camel is how protoc names a field in JSON: arrival_ns becomes arrivalNs.
-func camel(name string) string {
+// camelCase returns the name that protoc gives a field in JSON: arrival_ns becomes arrivalNs.
+func camelCase(name string) string {
 	var out []byte
 	for i := 0; i < len(name); i++ {
 		if name[i] == '_' && i+1 < len(name) {

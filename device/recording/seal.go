@@ -8,18 +8,18 @@ import (
 	"google.golang.org/protobuf/encoding/protowire"
 )
 
-// A chunk has a checksum, but a message outside one has none, and after a power
-// cut a page of the file that the disk never got reads as zeros: enough zeros
-// for the counts of an unloaded strip. So in a .part every message ends in a
-// seal: field 15, the CRC-32 of IEEE 802.3 of the message record before it. In
-// the finished file the chunks' checksums take its place.
+// A seal is a checksum at the end of every message of a .part: field 15, the
+// CRC-32 of IEEE 802.3 over the message record before it. MCAP has checksums for
+// chunks only, and a .part has no chunks. After a power cut a page of the file
+// that never reached the disk reads as zeros, which look like the counts of an
+// unloaded strip. The finished file has the checksums of its chunks instead.
 const (
 	sealField = 15
 	tagSeal   = sealField<<3 | byte(protowire.Fixed32Type)
 	sealSize  = 1 + 4
 )
 
-// seal appends its seal to the data of m, whose other fields are as they will be written.
+// seal appends to the data of m its seal. All other fields of m must be set.
 func seal(m *mcap.Message) {
 	var header [messageHeader]byte
 	binary.LittleEndian.PutUint16(header[0:], m.ChannelID)
@@ -30,8 +30,8 @@ func seal(m *mcap.Message) {
 	m.Data = binary.LittleEndian.AppendUint32(append(m.Data, tagSeal), sum)
 }
 
-// unseal takes the seal off the content of a message record; false where there
-// is none or it does not match.
+// unseal returns the content of a message record without its seal, and false
+// where there is no seal or it does not match.
 func unseal(body []byte) ([]byte, bool) {
 	at := len(body) - sealSize
 	if at < messageHeader || body[at] != tagSeal {

@@ -1,37 +1,37 @@
 package recording
 
 import (
+	"context"
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 
 	"aplomb/device"
 )
 
-// Survey is what a recording holds and what it lacks.
+// Survey describes what a recording holds and what it lacks.
 type Survey struct {
 	Meta    device.Metadata
 	StartNS int64          // arrival of the first frame, ns since 1970; 0 where there is none
 	Feet    [2]*FootSurvey // by device.Foot, nil for a foot without a strip
 	Missing string         // what the file lacks at its end, as Reader.Missing has it; "" where it was closed
-	Damage  *Damage        // where it is not as it was written; what comes after was not read
+	Damage  *Damage        // where the file differs from what was written, nil where nowhere; the rest was not read
 }
 
-// FootSurvey is what a recording holds of one foot.
+// FootSurvey describes what a recording holds of one foot.
 type FootSurvey struct {
 	Frames    int64
-	Numbered  bool           // the strip numbers its frames; without, Lost says nothing
-	Lost      int64          // frames missing by their numbers
-	Gaps      []device.Event // what was noted while recording
+	Numbered  bool           // the strip numbers its frames; otherwise Lost is not known
+	Lost      int64          // frames missing according to their numbers
+	Gaps      []device.Event // the gaps that were noted while recording
 	SpanS     float64        // from the first frame to the last by the clock of the frames, s
 	RateHz    float64        // frames a second, lost ones included; 0 where there are fewer than two
-	LongestS  float64        // between two frames, s
+	LongestS  float64        // longest time between two frames, s
 	Saturated int64          // frames in which a cell was at the end of its range
 	Covered   float64        // share of the platform that lies under the strip, 0..1
 }
 
-// Whole says whether nothing is known to be missing.
+// Whole says whether the recording is complete as far as can be known.
 func (s *Survey) Whole() bool {
 	if s.Missing != "" || s.Damage != nil {
 		return false
@@ -39,40 +39,41 @@ func (s *Survey) Whole() bool {
 	return !slices.ContainsFunc(s.Feet[:], func(f *FootSurvey) bool { return f != nil && !f.Whole() })
 }
 
-// Whole says whether nothing is known to be missing of the foot.
+// Whole says whether the foot's frames are complete as far as can be known.
 func (f *FootSurvey) Whole() bool {
 	return f.Frames > 0 && f.Lost == 0 && len(f.Gaps) == 0 && !f.Paused()
 }
 
-// Paused says whether frames that are not numbered come so far apart somewhere
-// that some must be missing: by more than three usual distances, and 20 ms.
+// Paused says whether frames that are not numbered must be missing somewhere: two
+// of them are more than three mean intervals and more than 20 ms apart.
 func (f *FootSurvey) Paused() bool {
 	return !f.Numbered && f.RateHz > 0 && f.LongestS > max(3/f.RateHz, 0.020)
 }
 
-// partly is the share of the platform under a strip below which it does not cover it.
-const partly = 0.99
+// coversFrom is the share of the platform under a strip from which the strip
+// counts as covering it. It is our own choice.
+const coversFrom = 0.99
 
-// Partial says whether the strip leaves part of the platform out.
-func (f *FootSurvey) Partial() bool { return f.Covered < partly }
+// Partial says whether the strip covers only part of the platform.
+func (f *FootSurvey) Partial() bool { return f.Covered < coversFrom }
 
-// At returns when an event was, s since the first frame arrived.
+// At returns the time of an event, s since the first frame arrived.
 func (s *Survey) At(e device.Event) float64 { return float64(e.TimeNS-s.StartNS) / 1e9 }
 
-// Inspect reads the recording at path to its end. Damage is a finding, not an
-// error; what is no recording at all is an error that names the file.
-func Inspect(path string) (*Survey, error) {
-	r, err := Open(path)
+// Inspect reads the recording at path to its end. Damage is part of the Survey
+// and no error. Errors are those of Open, and that of ctx when it is done.
+func Inspect(ctx context.Context, path string) (*Survey, error) {
+	r, err := Open(ctx, path)
 	if err != nil {
 		return nil, err
 	}
 	defer r.Close()
 	s := &Survey{Meta: r.Meta()}
-	var counts [2]*footCount
+	var counts [2]*footCounter
 	for i, side := range s.Meta.Sides {
 		if side != nil {
 			s.Feet[i] = &FootSurvey{Covered: side.Strip.Covers(side.Shoe.Outline())}
-			counts[i] = &footCount{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt)}
+			counts[i] = &footCounter{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt)}
 		}
 	}
 	ahead := device.ReadAhead(r)
@@ -84,7 +85,7 @@ func Inspect(path string) (*Survey, error) {
 			break
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: %w", path, err)
+			return nil, &FileError{path, err}
 		}
 		if s.StartNS == 0 {
 			s.StartNS = f.ArrivalNS
@@ -100,8 +101,8 @@ func Inspect(path string) (*Survey, error) {
 	return s, nil
 }
 
-// footCount counts the frames of one foot as they come.
-type footCount struct {
+// footCounter fills the FootSurvey of one foot, frame by frame.
+type footCounter struct {
 	*FootSurvey
 	saturates   uint16
 	first, last uint64 // clock, µs
@@ -109,7 +110,7 @@ type footCount struct {
 	longest     uint64 // µs
 }
 
-func (c *footCount) add(f *device.Frame) {
+func (c *footCounter) add(f *device.Frame) {
 	if c.Frames == 0 {
 		c.first, c.Numbered = f.TimeUS, f.Seq != device.NoSeq
 	} else {
@@ -127,7 +128,7 @@ func (c *footCount) add(f *device.Frame) {
 	}
 }
 
-func (c *footCount) finish(foot device.Foot, events []device.Event) {
+func (c *footCounter) finish(foot device.Foot, events []device.Event) {
 	c.LongestS = float64(c.longest) / 1e6
 	if c.last > c.first {
 		c.SpanS = float64(c.last-c.first) / 1e6

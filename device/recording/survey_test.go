@@ -20,7 +20,7 @@ func survey(t *testing.T, frames []device.Frame, events ...device.Event) *record
 	require.NoError(t, err)
 	write(t, w, frames, events...)
 	require.NoError(t, w.Close())
-	s, err := recording.Inspect(path)
+	s, err := recording.Inspect(t.Context(), path)
 	require.NoError(t, err)
 	return s
 }
@@ -112,7 +112,7 @@ func TestInspectCutShort(t *testing.T) {
 	path := tempFile(t)
 	b := part(t, releves(40, 2), 2)
 	require.NoError(t, os.WriteFile(path, b[:len(b)-3], 0o666))
-	s, err := recording.Inspect(path)
+	s, err := recording.Inspect(t.Context(), path)
 	require.NoError(t, err)
 	assert.Contains(t, s.Missing, "it was never closed")
 	assert.False(t, s.Whole())
@@ -125,14 +125,14 @@ func TestInspectDamage(t *testing.T) {
 	b := closed(t, releves(400, 2), 2)
 	b[bytes.Index(b, []byte("zstd"))+40] ^= 0xff
 	require.NoError(t, os.WriteFile(path, b, 0o666))
-	s, err := recording.Inspect(path)
+	s, err := recording.Inspect(t.Context(), path)
 	require.NoError(t, err)
 	require.NotNil(t, s.Damage)
 	assert.Positive(t, s.Damage.Offset)
 	assert.False(t, s.Whole())
 
 	require.NoError(t, os.WriteFile(path, []byte("t_us,c0\n"), 0o666))
-	_, err = recording.Inspect(path)
+	_, err = recording.Inspect(t.Context(), path)
 	require.ErrorContains(t, err, path)
 	oneLine(t, err)
 }

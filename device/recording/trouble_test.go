@@ -320,14 +320,14 @@ func TestLeftoverOfACrash(t *testing.T) {
 
 func TestVacant(t *testing.T) {
 	path := tempFile(t)
-	require.NoError(t, recording.Vacant(path))
+	require.NoError(t, recording.CheckPath(path))
 	require.NoFileExists(t, path+".part")
 
 	w, err := recording.Create(path, meta(1, 1))
 	require.NoError(t, err)
 	refuses := func(says string) {
 		t.Helper()
-		for _, err := range []error{recording.Vacant(path), func() error { _, err := recording.Create(path, meta(1, 1)); return err }()} {
+		for _, err := range []error{recording.CheckPath(path), func() error { _, err := recording.Create(path, meta(1, 1)); return err }()} {
 			require.ErrorContains(t, err, says)
 			oneLine(t, err)
 		}
@@ -363,17 +363,17 @@ func (f slowFile) Sync() error {
 }
 
 // What is written just after a sync has begun waits for the next one.
-func TestExposed(t *testing.T) {
+func TestLongestUnsynced(t *testing.T) {
 	frames := releves(1600, 40)
 	path := tempFile(t)
 	synctest.Test(t, func(t *testing.T) {
 		w, err := recording.CreateOn(slow{}, path, meta(5, 8))
 		require.NoError(t, err)
-		assert.Zero(t, w.Exposed())
+		assert.Zero(t, w.LongestUnsynced())
 		_, err = inSeconds(w, frames)
 		require.NoError(t, err)
-		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+		assert.InDelta(t, 0.8, w.LongestUnsynced().Seconds(), 0.005)
 		require.NoError(t, w.Close())
-		assert.InDelta(t, 0.8, w.Exposed().Seconds(), 0.005)
+		assert.InDelta(t, 0.8, w.LongestUnsynced().Seconds(), 0.005)
 	})
 }

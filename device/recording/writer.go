@@ -13,7 +13,8 @@ import (
 	"aplomb/device"
 )
 
-// syncEvery is how much of a recording a crash may cost.
+// syncEvery is the interval at which a live recording is put on the disk. A crash
+// costs at most that much of it.
 const syncEvery = 500 * time.Millisecond
 
 // Writer writes one recording. Its methods may be called from several
@@ -26,22 +27,23 @@ type Writer struct {
 
 	mu       sync.Mutex
 	part     string // the name of file
-	file     file   // changed by keepSynced alone, and after it by Close
+	file     file   // changed by keepSynced alone, and after it has ended by Close
 	buf      *bufio.Writer
-	log      *log
-	unsynced bool
+	out      *messageWriter
+	unsynced bool          // something has been written that is not known to be on the disk
 	since    time.Time     // when the first of that was written
-	exposed  time.Duration // see Exposed
+	longest  time.Duration // see LongestUnsynced
 	ended    bool
-	err      error // the disk's first failure
+	err      error // the first failure of the disk
 	warnings []string
 
 	stop   chan struct{}
 	synced sync.WaitGroup
 }
 
-// Create begins a recording as it happens. Frames go to path.part, on the disk
-// twice a second, until Close makes the file at path of them. Neither may exist.
+// Create begins a live recording. Frames go to path.part, which is put on the
+// disk twice a second, and Close makes the file at path of it. If either exists
+// the error matches ErrExists, or ErrInUse while another process writes it.
 func Create(path string, m device.Metadata) (*Writer, error) { return createLive(system{}, path, m) }
 
 func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
@@ -49,8 +51,8 @@ func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 	if err != nil {
 		return nil, err
 	}
-	// From here on there is a recording, with its description and its name.
-	if err := cmp.Or(w.buf.Flush(), w.file.Sync(), w.syncName()); err != nil {
+	// From here on the .part is readable, with its description and its name.
+	if err := cmp.Or(w.buf.Flush(), w.file.Sync(), w.syncFolder()); err != nil {
 		w.abandon()
 		return nil, w.failed(err)
 	}
@@ -60,18 +62,26 @@ func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 	return w, nil
 }
 
-// CreateDirect begins a recording of frames that exist already, in order of
-// arrival. They are compressed straight away into path.part, which Close
-// renames to path. Neither may exist.
+// CreateDirect begins a recording of frames that exist already and come in order
+// of arrival. They are compressed at once into path.part, which Close renames to
+// path. If either exists the error is as that of Create.
 func CreateDirect(path string, m device.Metadata) (*Writer, error) {
-	return create(system{}, path, m, false)
+	w, err := create(system{}, path, m, false)
+	if err != nil {
+		return nil, err
+	}
+	if err := w.buf.Flush(); err != nil { // so that the .part is readable from here on
+		w.abandon()
+		return nil, w.failed(err)
+	}
+	return w, nil
 }
 
 func create(d disk, path string, m device.Metadata, live bool) (*Writer, error) {
 	if err := m.Check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	if err := vacant(path); err != nil {
+	if err := checkFree(path); err != nil {
 		return nil, err
 	}
 	w := &Writer{disk: d, path: path, part: path + ".part", meta: m, live: live, unsynced: true, since: time.Now()}
@@ -80,29 +90,29 @@ func create(d disk, path string, m device.Metadata, live bool) (*Writer, error) 
 		return nil, err
 	}
 	w.buf = bufio.NewWriterSize(w.file, 1<<16)
-	if w.log, err = newLog(w.buf, m, !live); err != nil {
+	if w.out, err = newMessageWriter(w.buf, m, !live); err != nil {
 		w.abandon()
 		return nil, w.failed(err)
 	}
 	return w, nil
 }
 
-// Write adds a frame. It keeps nothing of f. A frame that the recording cannot
-// hold is an error and changes nothing.
+// Write adds a frame. It does not keep f. An error for a frame that the recording
+// cannot hold changes nothing.
 func (w *Writer) Write(f *device.Frame) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if err := w.ready(); err != nil {
 		return err
 	}
-	if err := w.log.accepts(f); err != nil {
+	if err := w.out.check(f); err != nil {
 		return fmt.Errorf("%s: %w", w.path, err)
 	}
-	if late := int64(w.log.latest) - f.ArrivalNS; late > 0 && !w.live {
+	if late := int64(w.out.latest) - f.ArrivalNS; late > 0 && !w.live {
 		return fmt.Errorf("%s: a frame of the %s foot arrived %.3f s before the last one written: give them in order of arrival",
 			w.path, f.Foot, float64(late)/1e9)
 	}
-	return w.failed(w.log.frame(f))
+	return w.failed(w.out.frame(f))
 }
 
 // WriteEvent adds an event.
@@ -115,13 +125,14 @@ func (w *Writer) WriteEvent(e device.Event) error {
 	if e.TimeNS < 0 {
 		return fmt.Errorf("%s: an event before 1970 (%d ns)", w.path, e.TimeNS)
 	}
-	return w.failed(w.log.event(&e))
+	return w.failed(w.out.event(&e))
 }
 
-// ready reports why nothing more can be written, and notes that something will be.
+// ready reports why nothing more can be written; otherwise it notes that
+// something is about to be.
 func (w *Writer) ready() error {
 	if w.ended {
-		return fmt.Errorf("%s: the recording has ended", w.path)
+		return fmt.Errorf("%s: %w", w.path, ErrEnded)
 	}
 	if !w.unsynced {
 		w.unsynced, w.since = true, time.Now()
@@ -129,27 +140,28 @@ func (w *Writer) ready() error {
 	return w.err
 }
 
-// failed keeps the disk's first failure, with the file it concerns.
+// failed keeps the first failure of the disk, with the name of the file, and
+// returns it.
 func (w *Writer) failed(err error) error {
 	if err != nil && w.err == nil {
 		w.err = err
-		if named := new(os.PathError); !errors.As(err, &named) {
+		if pathError := new(os.PathError); !errors.As(err, &pathError) {
 			w.err = fmt.Errorf("%s: %w", w.part, err)
 		}
 	}
 	return w.err
 }
 
-// Warnings returns what happened to the file that did not end the recording,
-// one line each, oldest first.
+// Warnings returns, oldest first, a line for each time that somebody removed the
+// .part and it had to be written again.
 func (w *Writer) Warnings() []string {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return slices.Clone(w.warnings)
 }
 
-// keepSynced puts what was written on the disk every syncEvery, also while the
-// strip is silent.
+// keepSynced puts on the disk every syncEvery what was written, and restores the
+// name of the .part, until w.stop is closed.
 func (w *Writer) keepSynced() {
 	tick := time.NewTicker(syncEvery)
 	defer tick.Stop()
@@ -159,7 +171,7 @@ func (w *Writer) keepSynced() {
 			return
 		case <-tick.C:
 		}
-		if err := w.keepName(); err != nil {
+		if err := w.restoreName(); err != nil {
 			w.mu.Lock()
 			w.failed(err)
 			w.mu.Unlock()
@@ -173,25 +185,25 @@ func (w *Writer) keepSynced() {
 		if !due || err != nil {
 			continue
 		}
-		// Without the lock: a slow disk must not hold up the frames.
+		// The lock is not held here, so that a slow disk does not delay frames.
 		err = w.file.Sync()
 		w.mu.Lock()
 		w.failed(err)
-		w.exposed = max(w.exposed, time.Since(since))
+		w.longest = max(w.longest, time.Since(since))
 		w.mu.Unlock()
 	}
 }
 
-// Exposed returns the longest that anything written was not yet on the disk,
-// which is what a power cut could have cost so far.
-func (w *Writer) Exposed() time.Duration {
+// LongestUnsynced returns the longest time for which something written was not
+// yet on the disk: a power cut could have cost that much so far.
+func (w *Writer) LongestUnsynced() time.Duration {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	return w.exposed
+	return w.longest
 }
 
-// Close ends the recording: the file at path then holds all of it. Where a live
-// recording cannot be finished, its .part stays and the error says so.
+// Close ends the recording. The file at path then holds all of it; where it
+// cannot be made, the .part stays and the error says so.
 func (w *Writer) Close() error {
 	if !w.end() {
 		return nil
@@ -199,7 +211,7 @@ func (w *Writer) Close() error {
 	if w.live {
 		return w.finish()
 	}
-	w.failed(w.log.close())
+	w.failed(w.out.close())
 	if err := w.flush(); err != nil {
 		w.abandon()
 		return err
@@ -214,32 +226,33 @@ func (w *Writer) Close() error {
 // finish makes the file at path of the .part.
 func (w *Writer) finish() error {
 	defer w.file.Close()
-	w.failed(w.keepName())
-	failed, least := w.flush(), w.log.written()
+	w.failed(w.restoreName())
+	failed, minMessages := w.flush(), w.out.written()
 	if failed != nil {
-		if w.named() {
+		if w.hasName() {
 			return fmt.Errorf("%w; what came before is in %s, which every command reads", failed, w.part)
 		}
-		least = 0 // whatever there is in the file that only we still have
+		minMessages = 0 // the open file has no name left, so save all that can be read of it
 	}
-	err := pack(w.disk, w.file, w.path, w.meta, least)
+	err := pack(w.disk, w.file, w.path, w.meta, minMessages)
 	switch {
 	case err == nil && failed != nil:
 		return fmt.Errorf("%w; what came before is in %s", failed, w.path)
 	case err == nil:
 		return w.disk.Remove(w.part)
-	case w.named():
+	case w.hasName():
 		return fmt.Errorf("%w; the recording is in %s, which every command reads", err, w.part)
 	default:
 		return fmt.Errorf("%w; %s was taken away and could not be written again: the recording is lost", err, w.part)
 	}
 }
 
-// flush puts the rest on the disk, and after a failure what can be put there.
+// flush puts on the disk what is still in memory, as far as that is possible, and
+// returns the first failure of the disk.
 func (w *Writer) flush() error {
 	w.failed(w.buf.Flush())
 	if w.failed(w.file.Sync()) == nil && w.unsynced {
-		w.exposed = max(w.exposed, time.Since(w.since))
+		w.longest = max(w.longest, time.Since(w.since))
 	}
 	return w.err
 }
@@ -254,15 +267,15 @@ func (w *Writer) Discard() error {
 
 // abandon closes the .part and removes it.
 func (w *Writer) abandon() error {
-	named := w.named()
+	hasName := w.hasName()
 	err := w.file.Close()
-	if named {
+	if hasName {
 		err = cmp.Or(err, w.disk.Remove(w.part))
 	}
 	return err
 }
 
-// end stops writing, once; false where it had stopped before.
+// end stops all writing. It returns false where it had been called before.
 func (w *Writer) end() bool {
 	w.mu.Lock()
 	before := w.ended

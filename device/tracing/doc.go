@@ -7,13 +7,14 @@
 package tracing
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 
+	"aplomb/device/internal/pipe"
 	"aplomb/device/platform"
 )
 
@@ -28,7 +29,7 @@ const maxBytes = 4 << 20
 
 // Read reads the outline in a file, by its ending CSV or SVG. An error names the
 // file and, where there is one, the line.
-func Read(path string, opt Options) (platform.Polygon, error) {
+func Read(ctx context.Context, path string, opt Options) (platform.Polygon, error) {
 	var parse func(string, []byte, Options) (platform.Polygon, error)
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".csv":
@@ -38,7 +39,7 @@ func Read(path string, opt Options) (platform.Polygon, error) {
 	default:
 		return nil, fmt.Errorf("%s: an outline is read from a file that ends in .csv or .svg", path)
 	}
-	data, err := os.ReadFile(path)
+	data, err := pipe.ReadFile(ctx, path)
 	if err != nil {
 		return nil, err
 	}

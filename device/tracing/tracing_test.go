@@ -218,12 +218,12 @@ func TestRead(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "A.SVG")
 	require.NoError(t, os.WriteFile(path, svg("M10,10 H50 V30 H10 Z"), 0o600))
-	p, err := Read(path, Options{})
+	p, err := Read(t.Context(), path, Options{})
 	require.NoError(t, err)
 	assert.InDelta(t, 200, p.Area(), 0.1)
-	_, err = Read(filepath.Join(dir, "A.png"), Options{})
+	_, err = Read(t.Context(), filepath.Join(dir, "A.png"), Options{})
 	assert.ErrorContains(t, err, "ends in .csv or .svg")
-	_, err = Read(filepath.Join(dir, "B.csv"), Options{})
+	_, err = Read(t.Context(), filepath.Join(dir, "B.csv"), Options{})
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 

@@ -2,6 +2,7 @@ package wire
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"strings"
 
 	"aplomb/device"
+	"aplomb/device/internal/pipe"
 )
 
 const (
@@ -26,6 +28,7 @@ const (
 // Errors name file and line, and are final.
 type CSV struct {
 	r      io.Reader
+	close  func() error
 	name   string
 	strip  *device.Strip
 	max    uint16
@@ -46,11 +49,26 @@ type CSV struct {
 // the file. A frame's ArrivalNS is anchorNS, ns since 1970, plus its t_us.
 func NewCSV(r io.Reader, name string, strip *device.Strip, anchorNS int64) *CSV {
 	return &CSV{
-		r: r, name: name, strip: strip, anchor: anchorNS,
+		r: r, close: func() error { return nil }, name: name, strip: strip, anchor: anchorNS,
 		max: limitOf(strip).max,
 		buf: make([]byte, 0, csvBuffer),
 	}
 }
+
+// OpenCSV opens a file for NewCSV, which may be a named pipe. Next returns the
+// error of ctx soon after ctx is done.
+func OpenCSV(ctx context.Context, path string, strip *device.Strip, anchorNS int64) (*CSV, error) {
+	file, err := pipe.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	c := NewCSV(file, path, strip, anchorNS)
+	c.close = file.Close
+	return c, nil
+}
+
+// Close closes the file that OpenCSV opened.
+func (c *CSV) Close() error { return c.close() }
 
 // Next reads the next frame. It allocates nothing once f.Counts has room for
 // the strip's cells.

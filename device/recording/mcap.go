@@ -9,21 +9,22 @@ import (
 	"aplomb/device"
 )
 
-// chunkSize is when a chunk is closed, bytes before compression.
+// chunkSize is the size at which a chunk is closed, bytes before compression.
 const chunkSize = 1 << 20
 
-// log writes messages into one MCAP file.
-type log struct {
+// messageWriter writes the messages of a recording into one MCAP file.
+type messageWriter struct {
 	out      *mcap.Writer
-	sealed   bool   // every message carries its checksum
+	sealed   bool   // every message ends in a seal
 	cells    [2]int // by foot; 0 for a foot without a strip
 	sequence [len(topics)]uint32
 	message  mcap.Message // reused
 	latest   uint64       // log time, ns
 }
 
-// newLog begins a file on w: the header, the description, the channels.
-func newLog(w io.Writer, m device.Metadata, chunked bool) (*log, error) {
+// newMessageWriter writes the beginning of a file to w: header, metadata, schemas
+// and channels. Without chunks every message is sealed.
+func newMessageWriter(w io.Writer, m device.Metadata, chunked bool) (*messageWriter, error) {
 	out, err := mcap.NewWriter(w, &mcap.WriterOptions{
 		IncludeCRC:       chunked,
 		Chunked:          chunked,
@@ -34,7 +35,7 @@ func newLog(w io.Writer, m device.Metadata, chunked bool) (*log, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &log{out: out, sealed: !chunked}
+	l := &messageWriter{out: out, sealed: !chunked}
 	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
 		return nil, err
 	}
@@ -65,8 +66,8 @@ func newLog(w io.Writer, m device.Metadata, chunked bool) (*log, error) {
 	return l, nil
 }
 
-// accepts reports why f cannot be part of this recording.
-func (l *log) accepts(f *device.Frame) error {
+// check reports why f cannot be part of this recording.
+func (l *messageWriter) check(f *device.Frame) error {
 	switch {
 	case f.Foot > device.Right:
 		return fmt.Errorf("a frame of no foot (%d)", f.Foot)
@@ -82,31 +83,34 @@ func (l *log) accepts(f *device.Frame) error {
 	return nil
 }
 
-func (l *log) frame(f *device.Frame) error {
+// frame writes a frame.
+func (l *messageWriter) frame(f *device.Frame) error {
 	m := &l.message
 	m.ChannelID, m.LogTime, m.PublishTime = channelOf(f.Foot), uint64(f.ArrivalNS), uint64(f.ArrivalNS)
 	m.Data = appendFrame(m.Data[:0], f)
 	return l.write()
 }
 
-// event logs e as recorded no earlier than what was written before it, so that
-// an event found late (a gap shows only when it has passed) keeps the order.
-func (l *log) event(e *device.Event) error {
+// event writes an event. Its log time is at least that of all messages before it,
+// so that the file stays in order of log time although some events become known
+// late, such as a gap, which shows only when it is over.
+func (l *messageWriter) event(e *device.Event) error {
 	m := &l.message
 	m.ChannelID, m.LogTime, m.PublishTime = eventsChannel, max(l.latest, uint64(e.TimeNS)), uint64(e.TimeNS)
 	m.Data = appendEvent(m.Data[:0], e)
 	return l.write()
 }
 
-// copy writes a message as another file had it.
-func (l *log) copy(from *message) error {
+// copy writes a message of another file with its times.
+func (l *messageWriter) copy(from *message) error {
 	m := &l.message
 	m.ChannelID, m.LogTime, m.PublishTime = from.channel, from.logged, from.published
 	m.Data = append(m.Data[:0], from.data...)
 	return l.write()
 }
 
-func (l *log) write() error {
+// write writes l.message with the next sequence number of its channel.
+func (l *messageWriter) write() error {
 	m := &l.message
 	m.Sequence = l.sequence[m.ChannelID]
 	l.sequence[m.ChannelID]++
@@ -117,8 +121,8 @@ func (l *log) write() error {
 	return l.out.WriteMessage(m)
 }
 
-// written is the number of messages so far.
-func (l *log) written() uint64 { return l.out.Statistics.MessageCount }
+// written returns the number of messages written so far.
+func (l *messageWriter) written() uint64 { return l.out.Statistics.MessageCount }
 
 // close ends the file with its summary and footer.
-func (l *log) close() error { return l.out.Close() }
+func (l *messageWriter) close() error { return l.out.Close() }

@@ -10,12 +10,13 @@ import (
 	"syscall"
 )
 
-// A file that is removed while it is open keeps its content until it is closed.
-// So a .part that is taken away, alone or with its folder, is written again.
+// A .part that somebody removes while it is being written, alone or with its
+// folder, is written again: a removed file that is open keeps its content until
+// it is closed.
 
-// named says whether the name of the .part leads to our file; true where that
-// cannot be known.
-func (w *Writer) named() bool {
+// hasName says whether the name of the .part still leads to the open file; true
+// where that cannot be known.
+func (w *Writer) hasName() bool {
 	there, err := os.Stat(w.part)
 	if errors.Is(err, os.ErrNotExist) || errors.Is(err, syscall.ENOTDIR) {
 		return false
@@ -24,16 +25,16 @@ func (w *Writer) named() bool {
 	return err != nil || e != nil || os.SameFile(there, ours)
 }
 
-// keepName sees to it that the .part has a name, and writes it again where it
-// has none any more. Frames may be written meanwhile.
-func (w *Writer) keepName() error {
-	if w.named() {
+// restoreName writes the .part again where its name no longer leads to the open
+// file. Frames may be written meanwhile.
+func (w *Writer) restoreName() error {
+	if w.hasName() {
 		return nil
 	}
 	gone := w.part
-	name, again, err := w.createAgain()
+	name, again, err := w.createReplacement()
 	if err == nil {
-		if err = w.moveTo(name, again); err != nil {
+		if err = w.switchTo(name, again); err != nil {
 			again.Close()
 			w.disk.Remove(name)
 		}
@@ -48,12 +49,12 @@ func (w *Writer) keepName() error {
 	w.mu.Lock()
 	w.warnings = append(w.warnings, text)
 	w.mu.Unlock()
-	return w.syncName()
+	return w.syncFolder()
 }
 
-// createAgain makes a .part of the same name, or where something else has it
-// now of the next free one.
-func (w *Writer) createAgain() (name string, f file, err error) {
+// createReplacement creates a .part of the same name, or of the next free name
+// where another file has it.
+func (w *Writer) createReplacement() (name string, f file, err error) {
 	if err := os.MkdirAll(filepath.Dir(w.path), 0o777); err != nil {
 		return "", nil, err
 	}
@@ -68,10 +69,10 @@ func (w *Writer) createAgain() (name string, f file, err error) {
 	}
 }
 
-// moveTo copies what was recorded to another file and goes on there.
-func (w *Writer) moveTo(name string, to file) error {
-	// Most of it while frames go on being written to the old file.
-	n, err := io.Copy(to, rest(w.file, 0))
+// switchTo copies the recording so far to another file, which then becomes the .part.
+func (w *Writer) switchTo(name string, to file) error {
+	// Most of it is copied while frames are still written to the old file.
+	n, err := io.Copy(to, readFrom(w.file, 0))
 	if err != nil {
 		return err
 	}
@@ -80,7 +81,7 @@ func (w *Writer) moveTo(name string, to file) error {
 	if err := w.buf.Flush(); err != nil {
 		return err
 	}
-	if _, err := io.Copy(to, rest(w.file, n)); err != nil {
+	if _, err := io.Copy(to, readFrom(w.file, n)); err != nil {
 		return err
 	}
 	if err := to.Sync(); err != nil {
@@ -92,9 +93,9 @@ func (w *Writer) moveTo(name string, to file) error {
 	return nil
 }
 
-// syncName puts the name of the .part on the disk. Where its folder has gone in
-// this moment, keepName will see it.
-func (w *Writer) syncName() error {
+// syncFolder puts the name of the .part on the disk. A folder that has just been
+// removed is no error here: restoreName finds that out.
+func (w *Writer) syncFolder() error {
 	err := w.disk.SyncDir(filepath.Dir(w.part))
 	if errors.Is(err, os.ErrNotExist) {
 		return nil
@@ -102,5 +103,5 @@ func (w *Writer) syncName() error {
 	return err
 }
 
-// rest reads f from a byte on.
-func rest(f file, from int64) io.Reader { return io.NewSectionReader(f, from, 1<<62) }
+// readFrom returns a reader of f from an offset on, bytes.
+func readFrom(f file, from int64) io.Reader { return io.NewSectionReader(f, from, 1<<62) }
