@@ -67,13 +67,15 @@ func (n *tally) String() string {
 // news returns the warnings of the link and of the file that have come since it
 // was last asked.
 func (n *tally) news() (news []string) {
-	all := [2][]string{n.link.Warnings()}
-	if n.file != nil {
-		all[1] = n.file.Warnings()
+	notices := n.link.Warnings()
+	for _, w := range notices[n.told[0]:] {
+		news = append(news, w.String())
 	}
-	for i, w := range all {
-		news = append(news, w[n.told[i]:]...)
-		n.told[i] = len(w)
+	n.told[0] = len(notices)
+	if n.file != nil {
+		warnings := n.file.Warnings()
+		news = append(news, warnings[n.told[1]:]...)
+		n.told[1] = len(warnings)
 	}
 	return news
 }

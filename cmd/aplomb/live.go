@@ -12,6 +12,7 @@ import (
 
 	"aplomb/analyze/live"
 	"aplomb/device"
+	"aplomb/device/link"
 	"aplomb/plots/screen"
 )
 
@@ -117,14 +118,14 @@ func (v *view) frame(n *tally, f *device.Frame) {
 }
 
 // notice follows what the link says of a foot.
-func (v *view) notice(f device.Foot, why string) {
-	if why == "" {
+func (v *view) notice(f device.Foot, why link.Notice) {
+	if why.Code == link.Flowing {
 		v.say(fmt.Sprintf("%s: frames come again", f))
 	} else if v.away[f] == "" {
 		v.since[f] = time.Now()
 		v.say(fmt.Sprintf("%s: no frames (%s)", f, why))
 	}
-	v.away[f] = why
+	v.away[f] = why.String()
 	v.drawn = time.Time{}
 	v.draw()
 }

@@ -26,7 +26,7 @@ type source interface {
 	device.Source
 	Stats() [2]link.Stats
 	Events() []device.Event
-	Warnings() []string
+	Warnings() []link.Notice
 	Close() error
 }
 

@@ -226,7 +226,7 @@ func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside
 	for _, text := range h.says {
 		v.say(text)
 	}
-	opt.Notice = v.notice
+	opt.Notify = v.notice
 	src, err := o.listen(ctx, opt, &r.meta)
 	if err != nil {
 		return nil, err
@@ -264,9 +264,9 @@ func worn(m *device.Metadata) string {
 func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) (*tally, error) {
 	stderr := cmd.ErrOrStderr()
 	progress := newProgress(stderr).by(o.now)
-	opt.Notice = func(f device.Foot, why string) {
+	opt.Notify = func(f device.Foot, why link.Notice) {
 		progress.clear()
-		if why == "" {
+		if why.Code == link.Flowing {
 			fmt.Fprintf(stderr, "%s: frames come again\n", f)
 		} else {
 			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)

@@ -46,9 +46,9 @@ func newGuide(cmd *cobra.Command, w *workshop) (*guide, error) {
 	opt := link.Options{Baud: w.baud}
 	opt.Ports[w.strip.Foot], opt.Strips[w.strip.Foot] = w.port, w.strip
 	g := &guide{say: cmd.ErrOrStderr(), live: newProgress(cmd.ErrOrStderr())}
-	opt.Notice = func(_ device.Foot, why string) {
+	opt.Notify = func(_ device.Foot, why link.Notice) {
 		g.live.clear()
-		if why == "" {
+		if why.Code == link.Flowing {
 			fmt.Fprintln(g.say, "frames come again: repeat this step if its weight was changed meanwhile")
 		} else {
 			fmt.Fprintf(g.say, "no frames (%s); waiting for them\n", why)

@@ -71,10 +71,10 @@ func (p *performance) Next(f *device.Frame) error {
 	return nil
 }
 
-func (p *performance) Stats() [2]link.Stats   { return p.stats }
-func (p *performance) Events() []device.Event { return nil }
-func (p *performance) Warnings() []string     { return nil }
-func (p *performance) Close() error           { return nil }
+func (p *performance) Stats() [2]link.Stats    { return p.stats }
+func (p *performance) Events() []device.Event  { return nil }
+func (p *performance) Warnings() []link.Notice { return nil }
+func (p *performance) Close() error            { return nil }
 
 // studioTime names the variable that puts the program into a studio at a time.
 const studioTime = "APLOMB_TEST_STUDIO"

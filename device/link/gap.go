@@ -13,63 +13,74 @@ import (
 
 // Causes of a device.Gap.
 const (
-	LostFrames  = "lost frames"    // and nothing came in their place
+	LostFrames  = "lost frames"    // nothing came in their place
 	Damaged     = "damaged frames" // something came that was no frame
 	BoardReset  = "board reset"    // the strip has started again
-	StripPaused = "strip paused"   // it left out a time, and no number
-	LineSilent  = "line silent"    // nothing came at all
+	StripPaused = "strip paused"   // time passed between two frames with consecutive numbers
+	LineSilent  = "line silent"    // no byte came
 	CableOut    = "cable out"      // the port vanished
-	WrongStrip  = "wrong strip"    // another strip was there
+	WrongStrip  = "wrong strip"    // another strip was on the port
 )
 
 const (
-	// stall is how long nothing may come until a line counts as silent. A USB
-	// adapter can keep what it has for a fifth of a second.
+	// stall is the time without a byte from which a line counts as silent. A USB
+	// adapter can hold back bytes for a fifth of a second.
 	stall = 500 * time.Millisecond
-	// aftermath is for how long what is missing is put down to a silence: what
-	// was in the buffers comes first, and only then shows what they had no room for.
-	aftermath = time.Second
+	// stallEffect is how long after a stall missing frames are attributed to it:
+	// the frames in the buffers come first, and the loss shows only after them.
+	stallEffect = time.Second
 )
 
-// outage is why a line is not there: what began it, and what else was seen.
+// outage describes why a foot has no line.
 type outage struct {
-	cause string // "" while there is none
-	notes []string
+	cause   string // what began it, a cause of a device.Gap; "" while there is none
+	reasons []Notice
 }
 
-// goOut notes that s has no line, or one with another strip on it.
-func (l *Link) goOut(s *side, cause, why string) {
-	s.out.cause = cmp.Or(s.out.cause, cause)
-	if !slices.Contains(s.out.notes, why) {
-		s.out.notes = append(s.out.notes, why)
+// texts returns the reasons in words.
+func (o *outage) texts() (all []string) {
+	for _, n := range o.reasons {
+		all = append(all, n.String())
 	}
-	l.tell(s, why)
+	return all
 }
 
-// tell says why there are no frames of s, or with "" that there are again.
-func (l *Link) tell(s *side, why string) {
+// setOut notes that a foot has no line, or one with another strip on it.
+func (l *Link) setOut(s *footState, cause string, why Notice) {
+	s.out.cause = cmp.Or(s.out.cause, cause)
+	if !slices.Contains(s.out.reasons, why) {
+		s.out.reasons = append(s.out.reasons, why)
+	}
+	l.setAway(s, why)
+}
+
+// setAway notes why no frames of a foot come, or with the zero Notice that they
+// come, and passes a change on to Options.Notify.
+func (l *Link) setAway(s *footState, why Notice) {
 	if s.stats.Away == why {
 		return
 	}
 	s.stats.Away = why
-	if l.notice != nil {
-		l.notice(s.foot, why)
+	if l.notify != nil {
+		l.notify(s.foot, why)
 	}
 }
 
-// noteStall notes that nothing had come on n for long.
+// noteStall is called when bytes have come on n. It notes when none had come for
+// long before that.
 func (l *Link) noteStall(n *line) {
 	if n.port != nil && n.heard > 0 && l.arrival-n.heard > stall.Nanoseconds() {
 		for _, f := range n.port.feet {
-			l.sides[f].stalled = l.arrival + aftermath.Nanoseconds()
+			l.feet[f].stalled = l.arrival + stallEffect.Nanoseconds()
 		}
 	}
 	n.heard, n.quiet = l.arrival, 0
 }
 
-// account notes what is missing before the frame of s that is at step, and why.
-func (l *Link) account(s *side, n *line, step wire.Step, arrival int64) {
-	dropped := bad(n.decoder)
+// noteGap notes as an event what is missing before the frame of s that is at step,
+// and why, and the end of an outage.
+func (l *Link) noteGap(s *footState, n *line, step wire.Step, arrival int64) {
+	dropped := droppedBy(n.decoder)
 	damaged := dropped != s.dropped
 	s.dropped = dropped
 	stalled := arrival <= s.stalled
@@ -91,7 +102,7 @@ func (l *Link) account(s *side, n *line, step wire.Step, arrival int64) {
 	switch {
 	case s.out.cause != "":
 		gap.Cause = s.out.cause
-		gap.Text = strings.Join(append(s.out.notes, gap.Text), "; ")
+		gap.Text = strings.Join(append(s.out.texts(), gap.Text), "; ")
 	case step.Reset:
 	case stalled:
 		gap.Cause = LineSilent
@@ -107,21 +118,21 @@ func (l *Link) account(s *side, n *line, step wire.Step, arrival int64) {
 			LengthS: gap.LengthS, Text: fmt.Sprintf("strip %s on port %s", s.strip.Name, n.name)})
 	}
 	s.out = outage{}
-	l.tell(s, "")
+	l.setAway(s, Notice{})
 }
 
-// bad is how many packets or lines a decoder has dropped.
-func bad(d *wire.Decoder) (all uint64) {
+// droppedBy returns how many packets or lines a decoder has dropped.
+func droppedBy(d *wire.Decoder) (all uint64) {
 	for _, n := range d.Stats().Bad {
 		all += n
 	}
 	return all
 }
 
-// lastGaps notes what is missing at the end.
-func (l *Link) lastGaps() {
-	for _, s := range l.sides {
-		if !l.begun || s == nil || s.stats.Away == "" && l.each*time.Duration(s.quiet) <= stall {
+// noteLastGaps notes as events the gaps that are still open when the source ends.
+func (l *Link) noteLastGaps() {
+	for _, s := range l.feet {
+		if !l.begun || s == nil || s.stats.Away == (Notice{}) && l.tickEvery*time.Duration(s.quiet) <= stall {
 			continue
 		}
 		now := max(l.arrival, l.readers.clock.Now().UnixNano())
@@ -131,6 +142,6 @@ func (l *Link) lastGaps() {
 		}
 		s.stats.Gaps++
 		l.events = append(l.events, device.Event{TimeNS: now, Foot: s.foot, Kind: device.Gap, Cause: cmp.Or(s.out.cause, LineSilent),
-			LengthS: long.Seconds(), Text: strings.Join(append(s.out.notes, "until the end"), "; ")})
+			LengthS: long.Seconds(), Text: strings.Join(append(s.out.texts(), "until the end"), "; ")})
 	}
 }

@@ -9,49 +9,42 @@ import (
 	"aplomb/device/wire"
 )
 
-// held is a frame that waits for a hello, as it came: nothing is made of it
-// until it is known whose it is.
-type held struct {
+// waiting is a frame that waits for a hello, just as it came.
+type waiting struct {
 	message wire.Message
-	arrival int64
-	since   time.Time // real time, whatever the arrival says
+	arrival int64     // ns since 1970
+	since   time.Time // in real time, whatever Options.Clock says
 }
 
-// hold keeps m until its strip, and those of the frames before it on that line,
-// have said who they are.
-func (n *line) hold(m *wire.Message, arrival int64) {
-	h := held{*m, arrival, time.Now()}
-	h.message.Counts = slices.Clone(m.Counts)
-	n.held = append(n.held, h)
+// keepWaiting keeps m until its strip, and the strips of the frames before it on
+// the line, have announced themselves.
+func (n *line) keepWaiting(m *wire.Message, arrival int64) {
+	w := waiting{*m, arrival, time.Now()}
+	w.message.Counts = slices.Clone(m.Counts)
+	n.waiting = append(n.waiting, w)
 }
 
-// known says whether m need not wait for a hello. Text need not ever say one.
-func (s *side) known(m *wire.Message) bool {
-	return s.open || m.Foot == device.NoFoot && !s.stats.Hello
+// accepts says whether m need not wait for a hello. In text no hello is needed.
+func (s *footState) accepts(m *wire.Message) bool {
+	return s.accepted || m.Foot == device.NoFoot && !s.stats.Hello
 }
 
-// waitForHello deals with a frame on a line that is nobody's yet.
-func (l *Link) waitForHello(n *line, m *wire.Message) {
-	if n.strange == "" {
-		n.hold(m, l.arrival)
-	}
-}
-
-// release sets f to the next frame that was held and need no longer be.
-func (l *Link) release(f *device.Frame) (ready bool, err error) {
+// giveWaiting sets f to the next frame that has been waiting and need not any
+// longer. ready is false where there is none.
+func (l *Link) giveWaiting(f *device.Frame) (ready bool, err error) {
 	for _, n := range l.lines {
-		for len(n.held) > 0 && n.port != nil {
-			h := &n.held[0]
-			s, err := l.sideOf(n.port, &h.message)
+		for len(n.waiting) > 0 && n.port != nil {
+			w := &n.waiting[0]
+			s, err := l.footOf(n.port, &w.message)
 			if err != nil {
-				return false, l.refuse(n, err, fmt.Sprintf("frames of the %s foot", h.message.Foot))
+				return false, l.refuse(n, err, Speaker{Foot: w.message.Foot})
 			}
-			if !s.known(&h.message) {
+			if !s.accepts(&w.message) {
 				break
 			}
-			ready := l.give(s, n, &h.message, h.arrival, f)
-			if n.held = n.held[1:]; len(n.held) == 0 {
-				n.held = nil
+			ready := l.give(s, n, &w.message, w.arrival, f)
+			if n.waiting = n.waiting[1:]; len(n.waiting) == 0 {
+				n.waiting = nil
 			}
 			if ready {
 				return true, nil
@@ -61,77 +54,77 @@ func (l *Link) release(f *device.Frame) (ready bool, err error) {
 	return false, nil
 }
 
-// trust takes frames that have waited that long as the profile's strip, though
-// the strip has not said so; on a line that nothing but a hello can tell from
-// any other it gives them up.
-func (l *Link) trust(wait time.Duration) {
+// acceptWithoutHello accepts frames that have waited so long as frames of the
+// strip of the profile, although it has not announced itself. On a line that may
+// belong to any port it drops them.
+func (l *Link) acceptWithoutHello(wait time.Duration) {
 	for _, n := range l.lines {
-		if len(n.held) == 0 || time.Since(n.held[0].since) < wait {
+		if len(n.waiting) == 0 || time.Since(n.waiting[0].since) < wait {
 			continue
 		}
-		if n.port == nil && n.likely != nil && l.isAway(n.likely) {
+		if n.port == nil && n.likely != nil && l.isOut(n.likely) {
 			l.attach(n, n.likely)
 		}
 		if n.port == nil {
-			n.held = nil
+			n.waiting = nil
 			continue
 		}
-		s, err := l.sideOf(n.port, &n.held[0].message)
-		if err != nil || s.open {
-			continue // release says so
+		s, err := l.footOf(n.port, &n.waiting[0].message)
+		if err != nil || s.accepted {
+			continue // giveWaiting returns the error
 		}
-		s.open = true
-		l.warn("port %s: no hello within %s: frames of the %s foot are taken as strip %s of the profile",
-			n.name, seconds(l.wait), s.foot, s.strip.Name)
+		s.accepted = true
+		l.warn(Notice{Code: NoHello, Port: n.name, Foot: s.foot, Strip: s.strip.Name, WaitS: l.helloWait.Seconds()})
 	}
 }
 
-// greet acts on a strip's saying who it is: it is the one that belongs on the
-// line, or on another line that is out, or it is refused.
-func (l *Link) greet(n *line, h *wire.Hello) error {
+// handleHello deals with a strip that announces itself on n. The strip belongs to
+// the port of n, or to another port that is out, or it is refused.
+func (l *Link) handleHello(n *line, h *wire.Hello) error {
 	text := n.decoder.Stats().Format == wire.Text
 	p := n.port
-	var no error
+	var contradiction error
 	if p != nil {
-		no = l.contradicts(p, h, text)
+		contradiction = l.contradiction(p, h, text)
 	}
-	if p == nil || no != nil {
-		if q := l.missing(h, text, n); q != nil {
+	if p == nil || contradiction != nil {
+		if q := l.portLacking(h, text, n); q != nil {
 			l.attach(n, q)
-			p, no = q, nil
+			p, contradiction = q, nil
 		}
 	}
-	if p == nil || no != nil {
-		who := fmt.Sprintf("strip %q of the %s foot", h.Strip, h.Foot)
-		if text && p != nil && l.sides[p.feet[0]].open && n.doubted != who {
-			n.doubted = who // a hello in text has no checksum: let it say so twice
+	if p == nil || contradiction != nil {
+		who := Speaker{h.Strip, h.Foot}
+		if text && p != nil && l.feet[p.feet[0]].accepted && (n.doubted == nil || *n.doubted != who) {
+			n.doubted = &who // a hello in text has no checksum: it counts when it comes a second time
 			return nil
 		}
-		return l.refuse(n, no, who)
+		return l.refuse(n, contradiction, who)
 	}
-	n.doubted = ""
-	s := l.sides[h.Foot]
-	s.stats.Hello, s.open = true, true
+	n.doubted = nil
+	s := l.feet[h.Foot]
+	s.stats.Hello, s.accepted = true, true
 	if !text {
 		s.unwrap.MayRestart()
 	}
 	return nil
 }
 
-// contradicts says why the strip that says h does not belong at p.
-func (l *Link) contradicts(p *port, h *wire.Hello, text bool) error {
+// contradiction returns why the strip that announces itself as h does not belong
+// to p, nil where it does.
+func (l *Link) contradiction(p *port, h *wire.Hello, text bool) error {
 	if text {
-		if err := l.oneFoot(p); err != nil {
+		if err := p.checkText(); err != nil {
 			return err
 		}
 	}
 	if !p.carries(h.Foot) {
-		return fmt.Errorf("port %s: strip %q says it is under the %s foot, the port was given for the %s: swap --left and --right, or name this port for both",
+		return errorOf(ErrWrongFoot, "port %s: strip %q says it is under the %s foot, the port was given for the %s: swap --left and --right, or name this port for both",
 			p.name, h.Strip, h.Foot, p.feet[0])
 	}
-	s := l.sides[h.Foot]
+	s := l.feet[h.Foot]
 	differs := func(what string, said, profile any) error {
-		return fmt.Errorf("port %s: the strip says %s %v, its profile %v: give the profile of this strip with --strip, or correct it",
+		return errorOf(ErrWrongStrip, "port %s: the strip says %s %v, its profile %v: give the profile of this strip with --strip, or correct it",
 			p.name, what, said, profile)
 	}
 	switch {
@@ -145,42 +138,43 @@ func (l *Link) contradicts(p *port, h *wire.Hello, text bool) error {
 	return nil
 }
 
-// missing returns the port that lacks the strip that says h on n, or nil.
-func (l *Link) missing(h *wire.Hello, text bool, n *line) *port {
+// portLacking returns a port that is out and to which the strip that announces
+// itself as h on n belongs, nil where there is none.
+func (l *Link) portLacking(h *wire.Hello, text bool, n *line) *port {
 	for _, p := range l.ports {
-		if p != n.port && l.begun && l.isAway(p) && l.contradicts(p, h, text) == nil {
+		if p != n.port && l.begun && l.isOut(p) && l.contradiction(p, h, text) == nil {
 			return p
 		}
 	}
 	return nil
 }
 
-// refuse turns away what does not belong on n: who, because of no. Before every
-// foot has been heard, that is an error.
-func (l *Link) refuse(n *line, no error, who string) error {
+// refuse refuses what speaks on n and does not belong there. Before every foot has
+// been heard it returns the contradiction as an error.
+func (l *Link) refuse(n *line, contradiction error, who Speaker) error {
 	if !l.begun {
-		return no
+		return contradiction
 	}
 	p := n.port
 	if p == nil {
 		p = n.likely
 	}
 	l.detach(n)
-	n.held = nil
-	if n.strange == who {
+	n.waiting = nil
+	if n.stranger != nil && *n.stranger == who {
 		return nil
 	}
-	n.strange = who
+	n.stranger = &who
 	if p == nil {
-		l.warn("port %s: %s, which is not recorded here: refused", n.name, who)
+		l.warn(Notice{Code: Stranger, Port: n.name, Other: who})
 		return nil
 	}
 	for _, f := range p.feet {
-		s := l.sides[f]
-		refused := fmt.Sprintf("port %s: %s where strip %q was: refused; plug %q back in", n.name, who, s.strip.Name, s.strip.Name)
-		l.warn("%s", refused)
+		s := l.feet[f]
+		refused := Notice{Code: Replaced, Port: n.name, Foot: f, Strip: s.strip.Name, Other: who}
+		l.warn(refused)
 		if p.line == nil {
-			l.goOut(s, WrongStrip, refused)
+			l.setOut(s, WrongStrip, refused)
 		}
 	}
 	return nil

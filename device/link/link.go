@@ -1,11 +1,11 @@
-// Package link is a serial port, or two, as a source of frames.
+// Package link reads frames from one or two serial ports.
 //
-// One goroutine a port does nothing but read bytes, note when they arrived and
-// hand them over; everything else happens in Next, on the caller's goroutine.
+// A goroutine for each port reads bytes, notes when they arrived and hands them
+// over. Everything else happens in Next, on the caller's goroutine.
 //
-// Once every foot has been heard nothing that happens on a line ends the
-// source: what is missing becomes an event, and a line that has gone is looked
-// for until it is back.
+// Once a frame of every foot has come, nothing that happens on a line ends the
+// source: missing frames become events, and a port that has gone is searched for
+// until it is back.
 package link
 
 import (
@@ -24,73 +24,72 @@ import (
 // DefaultBaud is the speed of a port where Options names none.
 const DefaultBaud = 921600
 
-// Clock says when bytes arrived. It is asked once for every chunk, when that
-// has just been read, and from the goroutines of the ports; and at the end once
-// more where a line is then silent or out.
+// Clock tells when bytes arrived. The goroutines of the ports call Now after every
+// read, and Next calls it once at the end where a line is then silent or out.
 type Clock interface{ Now() time.Time }
 
-// Options says what to open.
+// Options says which ports to open, and how.
 type Options struct {
-	// Ports are the serial ports by foot. "" where a foot is not recorded; the
+	// Ports are the serial ports by foot, "" for a foot that is not recorded. The
 	// same port twice is one line that carries both feet.
 	Ports  [2]string
-	Strips [2]*device.Strip // their profiles, by foot; nil where there is no port
-	Baud   int              // 0 is DefaultBaud
-	Clock  Clock            // nil is the host's, its steps taken out
+	Strips [2]*device.Strip // the profiles by foot; nil where there is no port
+	Baud   int              // 0 stands for DefaultBaud
+	Clock  Clock            // nil stands for the host's clock without its steps
 
-	// Notice, where it is not nil, is told when a foot's frames stop coming
-	// and why, and with "" when they are back. It is called from Next, which
-	// may well be waiting then.
-	Notice func(f device.Foot, why string)
+	// Notify, where it is not nil, is called when frames of a foot stop coming,
+	// with the reason, and with the zero Notice when they come again. It is called
+	// from Next, also while that waits.
+	Notify func(f device.Foot, why Notice)
 
-	// Both are measured in real time, whatever Clock says.
-	Silence   time.Duration // how long a foot may send nothing of use; 0 is 3 s
-	HelloWait time.Duration // how long frames wait for the first hello, and after a line's return; 0 is 1 s
+	// These two are measured in real time, whatever Clock says.
+	Silence   time.Duration // how long a foot may send no frame; 0 stands for 3 s
+	HelloWait time.Duration // how long frames wait for a hello, at first and after a line's return; 0 stands for 1 s
 
-	list func() ([]PortInfo, error) // Ports, or what a test puts in its place
+	list func() ([]PortInfo, error) // Ports, replaced in tests
 }
 
 // Link is a device.Source. Next, Stats, Warnings and Events belong to one
 // goroutine; Close may be called from any.
 type Link struct {
-	baud     int
-	wait     time.Duration
-	silence  time.Duration
-	notice   func(device.Foot, string)
-	ports    []*port
-	sides    [2]*side // by foot
-	lines    []*line  // that are open
-	readers  *readers
-	tick     *time.Ticker
-	each     time.Duration // tick
-	maxQuiet int           // ticks in Options.Silence
-	search   searcher
-	unwatch  func() bool // of the context
-	begun    bool        // every foot has been heard
+	baud       int
+	helloWait  time.Duration
+	maxSilence time.Duration
+	notify     func(device.Foot, Notice)
+	ports      []*port
+	feet       [2]*footState // by foot; nil where there is no port
+	lines      []*line       // that are open
+	readers    *readers
+	tick       *time.Ticker
+	tickEvery  time.Duration
+	maxQuiet   int // ticks in maxSilence
+	search     searcher
+	unwatch    func() bool // stops watching the context
+	begun      bool        // a frame of every foot has been given
 
-	current chunk // being decoded; its buffer is nil where there is none
+	current chunk // the chunk that is being decoded; its buffer is nil where there is none
 	message wire.Message
 	arrival int64 // of current, ns since 1970
 
 	events   []device.Event
-	warnings []string
-	end      error // how the source will end once what arrived is used up
-	err      error // how it has ended
+	warnings []Notice
+	end      error // the error that Next will return after all that has arrived
+	err      error // the error that Next has returned
 }
 
-// port is where the strips of one or both feet are plugged in.
+// port is a serial port that was named for one or both feet.
 type port struct {
 	name string
 	feet []device.Foot
-	usb  PortInfo   // what the system knew of it
+	usb  PortInfo   // what the system knew of it when the link was opened
 	line *line      // nil while it is out
-	past wire.Stats // of the lines it has had before
+	past wire.Stats // of the lines it had before
 }
 
-// carries says whether that foot's strip should be on the line.
+// carries says whether the port was named for that foot.
 func (p *port) carries(f device.Foot) bool { return slices.Contains(p.feet, f) }
 
-// stats are those of all the lines that it has had.
+// stats returns the counts of all lines that the port has had.
 func (p *port) stats() wire.Stats {
 	if p.line == nil {
 		return p.past
@@ -98,15 +97,15 @@ func (p *port) stats() wire.Stats {
 	return p.past.Plus(p.line.decoder.Stats())
 }
 
-// Open opens the ports and starts to read. Each error is one line that names
-// the port, what is wrong and what to do. When ctx is done the link stops as if
-// closed.
+// Open opens the ports and starts to read. Each error is one line that names the
+// port, what is wrong and what to do, and matches one of the kinds of errors.go
+// such as ErrBusy. When ctx is done the link stops as if closed.
 func Open(ctx context.Context, o Options) (*Link, error) {
 	l := &Link{
-		baud:    orDefault(o.Baud, DefaultBaud),
-		silence: orDefault(o.Silence, 3*time.Second),
-		wait:    orDefault(o.HelloWait, time.Second),
-		notice:  o.Notice,
+		baud:       orDefault(o.Baud, DefaultBaud),
+		maxSilence: orDefault(o.Silence, 3*time.Second),
+		helloWait:  orDefault(o.HelloWait, time.Second),
+		notify:     o.Notify,
 	}
 	if o.Clock == nil {
 		o.Clock = hostClock{time.Now()}
@@ -130,13 +129,13 @@ func Open(ctx context.Context, o Options) (*Link, error) {
 		l.lines = append(l.lines, line)
 		l.readers.start(line)
 	}
-	l.each = max(time.Millisecond, min(l.silence, l.wait)/20)
-	l.tick, l.maxQuiet = time.NewTicker(l.each), int(l.silence/l.each)
+	l.tickEvery = max(time.Millisecond, min(l.maxSilence, l.helloWait)/20)
+	l.tick, l.maxQuiet = time.NewTicker(l.tickEvery), int(l.maxSilence/l.tickEvery)
 	l.unwatch = context.AfterFunc(ctx, l.readers.stop)
 	return l, nil
 }
 
-// assign sets up ports and sides.
+// assign sets up ports and feet.
 func (l *Link) assign(o Options) error {
 	for _, f := range device.Feet {
 		name, strip := o.Ports[f], o.Strips[f]
@@ -157,7 +156,7 @@ func (l *Link) assign(o Options) error {
 			l.ports = append(l.ports, p)
 		}
 		p.feet = append(p.feet, f)
-		l.sides[f] = newSide(f, strip, p)
+		l.feet[f] = &footState{foot: f, strip: strip, port: p}
 	}
 	if len(l.ports) == 0 {
 		return errors.New("no port: name one with --left or --right (see aplomb ports)")
@@ -165,64 +164,63 @@ func (l *Link) assign(o Options) error {
 	return nil
 }
 
-// strips returns the profiles of what is plugged in at those ports.
+// strips returns the profiles of the strips that belong to those ports.
 func (l *Link) strips(ports ...*port) (left, right *device.Strip) {
 	var strips [2]*device.Strip
 	for _, p := range ports {
 		for _, f := range p.feet {
-			strips[f] = l.sides[f].strip
+			strips[f] = l.feet[f].strip
 		}
 	}
 	return strips[device.Left], strips[device.Right]
 }
 
-// Next returns the next frame as soon as its last byte has been read, or, where
-// it waits for a hello, when that has come. After Close, or when the context is
-// done, it returns what had arrived and then io.EOF. Until every foot has been
-// heard there are other errors; each is one line that says what is wrong, on
-// which port and what to do, and is final.
+// Next returns the next frame as soon as its last byte has been read or, where it
+// waits for a hello, when that has come. After Close, or when the context is done,
+// it returns what had arrived and then io.EOF. Until a frame of every foot has come
+// it may return another error, as Open does. Every error is final.
 func (l *Link) Next(f *device.Frame) error {
 	for l.err == nil {
-		ready, err := l.release(f)
+		ready, err := l.giveWaiting(f)
 		switch {
 		case err != nil || ready:
 		case l.current.bytes == nil:
-			err = l.hear()
+			err = l.wait()
 		case l.current.line.decoder.Next(&l.message):
-			ready, err = l.take(f)
+			ready, err = l.handle(f)
 		default:
-			l.readers.giveBack(&l.current)
+			l.readers.release(&l.current)
 		}
 		if err != nil {
 			l.fail(err)
 		} else if ready {
-			l.begin()
+			l.noteBegun()
 			return nil
 		}
 	}
 	return l.err
 }
 
-// begin notes when every foot has been heard.
-func (l *Link) begin() {
+// noteBegun notes when a frame of every foot has been given.
+func (l *Link) noteBegun() {
 	if !l.begun {
-		l.begun = !slices.ContainsFunc(l.sides[:], func(s *side) bool { return s != nil && !s.given })
+		l.begun = !slices.ContainsFunc(l.feet[:], func(s *footState) bool { return s != nil && !s.given })
 	}
 }
 
-// hear waits for the next thing to happen.
-func (l *Link) hear() error {
+// wait waits for bytes, the result of a search, a tick or the end, and deals with it.
+func (l *Link) wait() error {
 	select {
 	case c := <-l.readers.chunks:
 		switch {
 		case c.found != nil:
-			l.adopt(c.found)
+			l.useFound(c.found)
 		case c.line.leave.Load():
 			if c.bytes != nil {
-				l.readers.giveBack(&c)
+				l.readers.release(&c)
 			}
 		case c.err != nil:
-			l.lose(c.line, c.err)
+			l.lineEnded(c.line, c.err)
 		default:
 			l.current = c
 			l.arrival = max(l.arrival, c.arrival.UnixNano())
@@ -230,14 +228,14 @@ func (l *Link) hear() error {
 			c.line.decoder.Feed(c.bytes[:c.n])
 		}
 	case <-l.tick.C:
-		return l.watch()
+		return l.everyTick()
 	case <-l.readers.over:
 		switch {
 		case len(l.readers.chunks) > 0:
-		case slices.ContainsFunc(l.lines, func(n *line) bool { return len(n.held) > 0 }):
-			l.trust(0) // no hello will come
+		case slices.ContainsFunc(l.lines, func(n *line) bool { return len(n.waiting) > 0 }):
+			l.acceptWithoutHello(0) // no hello will come
 		case l.end == nil:
-			l.lastGaps()
+			l.noteLastGaps()
 			return io.EOF
 		default:
 			return l.end
@@ -246,14 +244,15 @@ func (l *Link) hear() error {
 	return nil
 }
 
+// fail ends the source with err.
 func (l *Link) fail(err error) {
 	l.err = err
 	l.readers.stop()
 	l.tick.Stop()
 }
 
-// Close stops reading and frees the ports. Next then returns what had arrived,
-// and io.EOF. It waits for the ports, but for no longer than a second.
+// Close stops reading and closes the ports. Next then returns what had arrived and
+// io.EOF. Close waits until the ports are closed, for a second at most.
 func (l *Link) Close() error {
 	l.unwatch()
 	l.readers.stop()
@@ -268,29 +267,28 @@ func (l *Link) Close() error {
 	return nil
 }
 
-// Events returns what has happened since it was last called. A device.Gap has
-// the time of the frame that ended it, and its length by the strip's clock, or
-// by the host's where the strip has started again. A gap that is still open
-// when the source ends has the time of the end. A device.Reconnect comes with
-// the first frame of a line that was out or had another strip on it.
+// Events returns the events since it was last called. A device.Gap has the time
+// of the frame that ended it, and its length by the strip's clock, or by the
+// host's where the strip has started again. A gap that is still open at the end of
+// the source has the time of that end. A device.Reconnect comes with the first
+// frame of a line that was out or had another strip on it.
 func (l *Link) Events() []device.Event {
 	e := l.events
 	l.events = nil
 	return e
 }
 
-// Warnings returns all that a reader of the frames should know, each once.
-func (l *Link) Warnings() []string { return l.warnings }
+// Warnings returns what somebody who uses the frames should know, each Notice once.
+func (l *Link) Warnings() []Notice { return l.warnings }
 
-func (l *Link) warn(format string, args ...any) {
-	w := fmt.Sprintf(format, args...)
-	if !slices.Contains(l.warnings, w) {
-		l.warnings = append(l.warnings, w)
+func (l *Link) warn(n Notice) {
+	if !slices.Contains(l.warnings, n) {
+		l.warnings = append(l.warnings, n)
 	}
 }
 
-// hostClock is the host's clock as it was when the link was opened, and from
-// then on monotonic, so that it runs on evenly when somebody sets the clock.
+// hostClock is the host's clock when the link was opened plus the monotonic time
+// since then, so that it runs on evenly when somebody sets the host's clock.
 type hostClock struct{ opened time.Time }
 
 func (c hostClock) Now() time.Time { return c.opened.Add(time.Since(c.opened)) }

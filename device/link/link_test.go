@@ -5,6 +5,7 @@ package link_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -233,7 +234,8 @@ func TestTextWithoutClock(t *testing.T) {
 	assert.Equal(t, []uint64{7_000_000, 7_000_001, 8_000_000}, []uint64{got[0].TimeUS, got[1].TimeUS, got[2].TimeUS})
 	assert.Equal(t, "host", l.Stats()[device.Left].Clock)
 	require.Len(t, l.Warnings(), 1)
-	assert.Contains(t, l.Warnings()[0], "without a clock")
+	assert.Equal(t, link.HostClock, l.Warnings()[0].Code)
+	assert.Contains(t, l.Warnings()[0].String(), "without a clock")
 }
 
 func TestGaps(t *testing.T) {
@@ -297,7 +299,8 @@ func TestNoHello(t *testing.T) {
 	b.send(frame(nil, device.Left, 1))
 	assert.EqualValues(t, 1, take(t, l, 1)[0].Seq)
 	require.Len(t, l.Warnings(), 1)
-	assert.Contains(t, l.Warnings()[0], "no hello within 0.03 s: frames of the left foot are taken as strip L-01")
+	assert.Equal(t, link.NoHello, l.Warnings()[0].Code)
+	assert.Contains(t, l.Warnings()[0].String(), "no hello within 0.03 s: frames of the left foot are taken as strip L-01")
 	assert.False(t, l.Stats()[device.Left].Hello)
 }
 
@@ -312,17 +315,18 @@ func TestErrorsWhileReading(t *testing.T) {
 		name   string
 		shared bool
 		line   []byte
+		kind   error
 		want   string
 	}{
-		{"another strip", false, says(func(h *wire.Hello) { h.Strip = "L-02" }), `the strip says it is "L-02", its profile "L-01": give the profile of this strip with --strip`},
-		{"another foot", false, says(func(h *wire.Hello) { h.Foot = device.Right }), "says it is under the right foot, the port was given for the left: swap"},
-		{"other rows", false, says(func(h *wire.Hello) { h.Rows = 2 }), "the strip says rows × cols 2 × 3, its profile 1 × 3"},
-		{"other cols", false, says(func(h *wire.Hello) { h.Cols = 4 }), "the strip says rows × cols 1 × 4, its profile 1 × 3"},
-		{"another converter", false, says(func(h *wire.Hello) { h.ADCBits = 10 }), "the strip says adc_bits 10, its profile 12"},
-		{"another foot in text", false, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Right), 200)), "swap --left and --right"},
-		{"frames of another foot", false, frame(nil, device.Right, 1), "frames of the right foot on the port of the left: swap"},
-		{"text for both feet", true, text, "text, which carries one foot only: give each foot a port of its own"},
-		{"text hello for both feet", true, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Left), 200)), "text, which carries one foot only"},
+		{"another strip", false, says(func(h *wire.Hello) { h.Strip = "L-02" }), link.ErrWrongStrip, `the strip says it is "L-02", its profile "L-01": give the profile of this strip with --strip`},
+		{"another foot", false, says(func(h *wire.Hello) { h.Foot = device.Right }), link.ErrWrongFoot, "says it is under the right foot, the port was given for the left: swap"},
+		{"other rows", false, says(func(h *wire.Hello) { h.Rows = 2 }), link.ErrWrongStrip, "the strip says rows × cols 2 × 3, its profile 1 × 3"},
+		{"other cols", false, says(func(h *wire.Hello) { h.Cols = 4 }), link.ErrWrongStrip, "the strip says rows × cols 1 × 4, its profile 1 × 3"},
+		{"another converter", false, says(func(h *wire.Hello) { h.ADCBits = 10 }), link.ErrWrongStrip, "the strip says adc_bits 10, its profile 12"},
+		{"another foot in text", false, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Right), 200)), link.ErrWrongFoot, "swap --left and --right"},
+		{"frames of another foot", false, frame(nil, device.Right, 1), link.ErrWrongFoot, "frames of the right foot on the port of the left: swap"},
+		{"text for both feet", true, text, link.ErrOneFoot, "text, which carries one foot only: give each foot a port of its own"},
+		{"text hello for both feet", true, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Left), 200)), link.ErrOneFoot, "text, which carries one foot only"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBoard(t)
@@ -334,6 +338,7 @@ func TestErrorsWhileReading(t *testing.T) {
 			b.send(c.line)
 			n, err := failure(l)
 			assertOneLine(t, err, b.port, c.want)
+			assert.ErrorIs(t, err, c.kind)
 			assert.Zero(t, n)
 			var f device.Frame
 			assert.Equal(t, err, l.Next(&f), "final")
@@ -361,17 +366,18 @@ func TestSilence(t *testing.T) {
 		name   string
 		shared bool
 		line   []byte // sent again and again
+		kind   error
 		want   string
 	}{
-		{"nothing", false, nil, "no data for 0.3 s: is the strip switched on"},
-		{"noise", false, noise, "that are neither binary packets nor lines of numbers: check --baud (now 921600)"},
-		{"letters", false, []byte("hello world\n"), "that are neither binary packets nor lines of numbers"},
-		{"more cells", false, wire.AppendFrame(nil, 0, 1, 1, make([]uint16, 40)), "no frame that fits strip L-01 in 0.3 s: "},
-		{"more cells in text", false, []byte("5000,1,2,3,4,5,6\n"), "with another number of cells than 1 × 3"},
-		{"a strip of 10000 cells", false, wire.AppendHello(nil, absurd), "cannot be meant (hello: 100 × 100 cells: 1 to 4096): correct what its firmware sends"},
-		{"and in text", false, wire.AppendTextHello(nil, absurd), "cannot be meant (hello: 100 × 100 cells: 1 to 4096)"},
-		{"only hello", false, hello(nil, device.Left), "strip L-01 says hello but sends no frame"},
-		{"one foot of two", true, nil, "no frame of the right foot for 0.3 s"},
+		{"nothing", false, nil, link.ErrSilent, "no data for 0.3 s: is the strip switched on"},
+		{"noise", false, noise, link.ErrNoFrames, "that are neither binary packets nor lines of numbers: check --baud (now 921600)"},
+		{"letters", false, []byte("hello world\n"), link.ErrNoFrames, "that are neither binary packets nor lines of numbers"},
+		{"more cells", false, wire.AppendFrame(nil, 0, 1, 1, make([]uint16, 40)), link.ErrNoFrames, "no frame that fits strip L-01 in 0.3 s: "},
+		{"more cells in text", false, []byte("5000,1,2,3,4,5,6\n"), link.ErrNoFrames, "with another number of cells than 1 × 3"},
+		{"a strip of 10000 cells", false, wire.AppendHello(nil, absurd), link.ErrNoFrames, "cannot be meant (hello: 100 × 100 cells: 1 to 4096): correct what its firmware sends"},
+		{"and in text", false, wire.AppendTextHello(nil, absurd), link.ErrNoFrames, "cannot be meant (hello: 100 × 100 cells: 1 to 4096)"},
+		{"only hello", false, hello(nil, device.Left), link.ErrNoFrames, "strip L-01 says hello but sends no frame"},
+		{"one foot of two", true, nil, link.ErrNoFrames, "no frame of the right foot for 0.3 s"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -400,6 +406,7 @@ func TestSilence(t *testing.T) {
 			}()
 			_, err := failure(l)
 			assertOneLine(t, err, b.port, c.want)
+			assert.ErrorIs(t, err, c.kind)
 		})
 	}
 }
@@ -430,6 +437,7 @@ func TestPortVanishesBeforeItHasBegun(t *testing.T) {
 	n, err := failure(l)
 	assert.Equal(t, 1, n, "what had arrived comes first")
 	assertOneLine(t, err, a.port, "the line has ended")
+	assert.ErrorIs(t, err, link.ErrLineEnded)
 }
 
 func TestCloseWhileWaiting(t *testing.T) {
@@ -499,6 +507,7 @@ func TestBusyPort(t *testing.T) {
 	open(t, left(b))
 	_, err := link.Open(t.Context(), left(b))
 	assertOneLine(t, err, b.port, "busy: another aplomb reads it; stop that one first")
+	assert.ErrorIs(t, err, link.ErrBusy)
 
 	other := filepath.Join(t.TempDir(), "by-id")
 	require.NoError(t, os.Symlink(b.port, other))
@@ -514,6 +523,7 @@ func TestSecondPortFailsFirstIsFreed(t *testing.T) {
 	o.Ports[device.Right] = "/dev/no-such-port"
 	_, err := link.Open(t.Context(), o)
 	assertOneLine(t, err, "/dev/no-such-port", "no such port: there ")
+	assert.ErrorIs(t, err, link.ErrNoPort)
 	assert.Contains(t, err.Error(), "(see aplomb ports)")
 	open(t, left(b))
 }
@@ -525,6 +535,7 @@ func TestNotAPort(t *testing.T) {
 		o := link.Options{Ports: [2]string{name}, Strips: [2]*device.Strip{profile(device.Left)}}
 		_, err := link.Open(t.Context(), o)
 		assertOneLine(t, err, name, "aplomb ports")
+		assert.ErrorIs(t, err, link.ErrNotSerial)
 	}
 	_, err := link.Open(t.Context(), link.Options{})
 	assert.ErrorContains(t, err, "--left or --right")
@@ -534,6 +545,7 @@ func TestNotAPort(t *testing.T) {
 	o.Baud = -1
 	_, err = link.Open(t.Context(), o)
 	assertOneLine(t, err, o.Ports[0], "-1 baud: give the speed that the strip sends at")
+	assert.ErrorIs(t, err, link.ErrBaud)
 }
 
 // The part of a test that runs as somebody else, or as another process, with
@@ -545,6 +557,9 @@ func TestMain(m *testing.M) {
 	}
 	_, err := link.Open(context.Background(), link.Options{Ports: [2]string{port}, Strips: [2]*device.Strip{profile(device.Left)}})
 	fmt.Println(err)
+	if errors.Is(err, link.ErrPermission) {
+		fmt.Println("ErrPermission")
+	}
 	if os.Getenv("APLOMB_TEST_STAY") != "" {
 		select {}
 	}
@@ -581,7 +596,8 @@ func TestNoPermission(t *testing.T) {
 	}
 	out, err := cmd.Output()
 	require.NoError(t, err)
-	said := strings.TrimSpace(string(out))
+	said, kind, _ := strings.Cut(strings.TrimSpace(string(out)), "\n")
+	assert.Equal(t, "ErrPermission", kind)
 	assert.True(t, strings.HasPrefix(said, "port "+b.port+": no permission: it belongs to group "), said)
 	assert.NotContains(t, said, "\n")
 }

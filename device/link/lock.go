@@ -2,5 +2,9 @@ package link
 
 import "errors"
 
-// errLocked is what lockDevice returns where another process has the lock.
-var errLocked = errors.New("locked")
+var (
+	// errLocked is returned by lockDevice where another process has the lock.
+	errLocked = errors.New("locked")
+	// errNotDevice is returned by lockDevice for what is no device.
+	errNotDevice = errors.New("it is no device")
+)

@@ -11,5 +11,5 @@ func (noLock) Close() error { return nil }
 // lockDevice does nothing: the system itself opens a port only once.
 func lockDevice(string) (io.Closer, error) { return noLock{}, nil }
 
-// groupOf knows of no groups.
+// groupOf returns "": these systems have no groups of devices.
 func groupOf(string) string { return "" }

@@ -15,21 +15,20 @@ import (
 	"syscall"
 )
 
-// lockDevice takes the lock of a device, which Close or the end of the process
-// gives back. It holds against root too, whom the exclusive mode of a terminal
-// does not stop. The lock is on an empty file beside other temporary ones. It
-// is never removed, since a file removed while another waits for it locks
-// nothing.
+// lockDevice locks a device until Close or the end of the process. Unlike the
+// exclusive mode of a terminal the lock also stops root. It is a lock on an empty
+// file in the directory for temporary files. The file is never removed: a process
+// that waited for a file that is then removed would hold a lock on nothing.
 //
-// Processes that were given different directories for temporary files do not
-// see each other's locks; the terminal's exclusive mode is then all there is.
+// Processes with different directories for temporary files do not see each
+// other's locks; only the exclusive mode of the terminal keeps them apart.
 func lockDevice(device string) (io.Closer, error) {
 	info, err := os.Stat(device)
 	if err != nil {
 		return nil, err
 	}
 	if info.Mode()&fs.ModeCharDevice == 0 {
-		return nil, errors.New("it is no device")
+		return nil, errNotDevice
 	}
 	path := filepath.Join(os.TempDir(), "aplomb"+strings.ReplaceAll(device, string(filepath.Separator), "-")+".lock")
 	file, err := openLock(path)
@@ -47,8 +46,8 @@ func lockDevice(device string) (io.Closer, error) {
 	return nil, fmt.Errorf("its lock %s: %v", path, err)
 }
 
-// openLock opens for reading what may be another user's file: a system may
-// refuse to open such a file for writing, or to create it where it is there.
+// openLock opens a lock file, or creates it. It opens it for reading, because the
+// file may belong to another user.
 func openLock(path string) (*os.File, error) {
 	for {
 		file, err := os.Open(path)

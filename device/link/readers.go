@@ -7,23 +7,23 @@ import (
 )
 
 const (
-	// A buffer holds what one read brings. All of them together hold more than
-	// ten seconds of a line at 921600 baud, or three where a USB adapter hands
-	// on 64 bytes at a time; when a caller of Next is slower than that, bytes
-	// are lost before they reach us, and the frames' numbers show it.
+	// A buffer holds the bytes of one read. All buffers together hold more than
+	// ten seconds of a line at 921600 baud, or three where a USB adapter passes
+	// on 64 bytes at a time. When a caller of Next is slower than that, the system
+	// loses bytes, and the numbers of the frames show it.
 	bufferSize = 1024
 	maxBuffers = 4096
 
-	// pollEvery is how often a reader that hears nothing looks whether to stop.
+	// pollEvery is the interval at which a reader without bytes checks whether to stop.
 	pollEvery = 50 * time.Millisecond
-	// patience is how long a port may take to let go.
-	patience = time.Second
+	// closeTimeout is how long Close waits for the ports to be closed.
+	closeTimeout = time.Second
 )
 
 type buffer = [bufferSize]byte
 
-// chunk is what one read brought, the error with which a line ended, or what a
-// search has found.
+// chunk is the bytes of one read, the error with which a line ended, or the result
+// of a search.
 type chunk struct {
 	line    *line
 	bytes   *buffer
@@ -33,19 +33,19 @@ type chunk struct {
 	found   *found
 }
 
-// readers are the goroutines that read the lines, and that look for them.
+// readers are the goroutines that read the lines and that search for them.
 type readers struct {
 	clock  Clock
-	chunks chan chunk // has room for every buffer, so that sending hardly waits
+	chunks chan chunk // has room for every buffer, so that sending hardly ever waits
 	free   chan *buffer
-	made   atomic.Int64 // buffers
+	made   atomic.Int64 // number of buffers
 
-	mu       sync.Mutex // so that nothing starts to run once all is to stop
+	mu       sync.Mutex // held so that no goroutine starts after stopping was closed
 	running  sync.WaitGroup
-	gone     atomic.Bool // all have ended
+	allEnded atomic.Bool
 	stopping chan struct{}
-	stop     func()        // tells all to stop; the rest goes on by itself
-	over     chan struct{} // closed when all have ended, or patience has
+	stop     func()        // tells all goroutines to end, and returns at once
+	over     chan struct{} // closed when all have ended, or closeTimeout after stop
 }
 
 func newReaders(clock Clock) *readers {
@@ -63,13 +63,13 @@ func newReaders(clock Clock) *readers {
 		ended := make(chan struct{})
 		go func() {
 			r.running.Wait()
-			r.gone.Store(true)
+			r.allEnded.Store(true)
 			close(ended)
 		}()
 		go func() {
 			select {
 			case <-ended:
-			case <-time.After(patience):
+			case <-time.After(closeTimeout):
 			}
 			close(r.over)
 		}()
@@ -86,8 +86,8 @@ func (r *readers) stopped() bool {
 	}
 }
 
-// run has f run on a goroutine of its own. It returns false, and f does not
-// run, when it is time to stop.
+// run runs f on a goroutine of its own. Once stopped it returns false and does not
+// run f.
 func (r *readers) run(f func()) bool {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -98,7 +98,7 @@ func (r *readers) run(f func()) bool {
 	return true
 }
 
-// start reads l, which it will close.
+// start begins to read l and closes it at the end.
 func (r *readers) start(l *line) {
 	if !r.run(func() {
 		err := r.read(l)
@@ -111,6 +111,7 @@ func (r *readers) start(l *line) {
 	}
 }
 
+// read sends the bytes of l as chunks until l ends or the readers stop.
 func (r *readers) read(l *line) error {
 	for {
 		b := r.buffer()
@@ -126,7 +127,8 @@ func (r *readers) read(l *line) error {
 	}
 }
 
-// listen waits for bytes. There are none after an error, or when it is time to leave.
+// listen waits for bytes and reads them into b. It returns 0 after an error and
+// when it is time to stop.
 func (r *readers) listen(l *line, b *buffer) (n int, err error) {
 	for n == 0 && err == nil && !l.leave.Load() && !r.stopped() { // nothing within pollEvery
 		n, err = l.Read(b[:])
@@ -134,7 +136,7 @@ func (r *readers) listen(l *line, b *buffer) (n int, err error) {
 	return n, err
 }
 
-// send hands c over. Only a caller of Next that has gone leaves no room for it.
+// send sends c to Next. It waits only where nobody calls Next any more.
 func (r *readers) send(c chunk) {
 	select {
 	case r.chunks <- c:
@@ -147,7 +149,7 @@ func (r *readers) send(c chunk) {
 	}
 }
 
-// buffer returns a buffer that is free, or nil when it is time to stop.
+// buffer returns a free buffer, or nil when it is time to stop.
 func (r *readers) buffer() *buffer {
 	select {
 	case b := <-r.free:
@@ -166,11 +168,11 @@ func (r *readers) buffer() *buffer {
 	}
 }
 
-// giveBack makes the buffer of c, and c itself, free again.
-func (r *readers) giveBack(c *chunk) {
+// release makes the buffer of c free again and clears c.
+func (r *readers) release(c *chunk) {
 	r.free <- c.bytes
 	*c = chunk{}
 }
 
-// ended says whether all readers have; it is for after over.
-func (r *readers) ended() bool { return r.gone.Load() }
+// ended says whether all goroutines have ended. It is called after over is closed.
+func (r *readers) ended() bool { return r.allEnded.Load() }

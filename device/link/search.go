@@ -10,26 +10,26 @@ import (
 	"aplomb/device/wire"
 )
 
-// searchEvery is how often lines that are out are looked for.
+// searchEvery is the interval between two searches for ports that are out.
 const searchEvery = 200 * time.Millisecond
 
-// searcher looks for ports that are out: under their names, under the serial
-// numbers of their USB adapters, and among ports that were not there before.
+// searcher searches for ports that are out: by their names, by the serial numbers
+// of their USB adapters, and among ports that have appeared since the link opened.
 type searcher struct {
-	list   func() ([]PortInfo, error)
-	baud   int
-	others []string // ports not to be touched: there from the start and not ours, or without a strip
-	blind  bool     // the ports that were there from the start are not known
-	busy   bool
-	last   time.Time
+	list    func() ([]PortInfo, error)
+	baud    int
+	others  []string // ports not to be opened: there from the start and not ours, or found to have no strip
+	unknown bool     // the list of ports failed at the start, so that others is not known
+	busy    bool     // a search is running
+	last    time.Time
 }
 
-// newSearcher notes what there is now, and what the system knows of our ports.
-// It comes before they are opened: see mayList.
+// newSearcher lists the ports that there are and notes which of them are ours. It
+// must be called before they are opened: see mayList.
 func newSearcher(list func() ([]PortInfo, error), baud int, ports []*port) searcher {
 	s := searcher{list: list, baud: baud}
 	all, err := list()
-	s.blind = err != nil
+	s.unknown = err != nil
 	for _, info := range all {
 		ours := false
 		for _, p := range ports {
@@ -44,25 +44,25 @@ func newSearcher(list func() ([]PortInfo, error), baud int, ports []*port) searc
 	return s
 }
 
-// found is what a search has found.
+// found is the result of a search.
 type found struct {
 	lines []*line
-	names []string // of all ports there are; nil where that was not looked up
+	names []string // of all ports of this machine; nil where they were not listed
 }
 
-// begin looks for those ports on a goroutine of its own, among all that is not
-// open already. What is found comes as a chunk.
-func (s *searcher) begin(r *readers, out []*port, open []*line) {
+// start begins a search for those ports on a goroutine of its own, unless one is
+// running or has just run. Its result comes as a chunk.
+func (s *searcher) start(r *readers, out []*port, open []*line) {
 	if s.busy || time.Since(s.last) < searchEvery {
 		return
 	}
-	k := look{list: s.list, baud: s.baud, out: out, others: slices.Clone(s.others)}
-	k.widely = !s.blind && mayList(open) && slices.ContainsFunc(out, func(p *port) bool { return p.line == nil })
+	k := search{list: s.list, baud: s.baud, out: out, others: slices.Clone(s.others)}
+	k.listAll = !s.unknown && mayList(open) && slices.ContainsFunc(out, func(p *port) bool { return p.line == nil })
 	for _, n := range open {
 		k.tried = append(k.tried, n.device)
 	}
 	s.busy = r.run(func() {
-		k.around()
+		k.run()
 		r.send(chunk{found: &k.found})
 		for _, n := range k.found.lines {
 			r.start(n)
@@ -70,39 +70,40 @@ func (s *searcher) begin(r *readers, out []*port, open []*line) {
 	})
 }
 
-// mayList says whether ports may be listed while those lines are open. On
-// Linux the list opens the ports that are no USB ports, and sets them to
-// another speed, even ours where the user is root.
+// mayList says whether ports may be listed while those lines are open. On Linux
+// listing opens all ports that are not USB ports and sets them to another speed,
+// also those that are in use where the user is root.
 func mayList(open []*line) bool {
 	return !slices.ContainsFunc(open, func(n *line) bool {
 		return strings.HasPrefix(n.device, "/dev/ttyS") || strings.HasPrefix(n.device, "/dev/ttyHS")
 	})
 }
 
-// end takes note of what was found.
-func (s *searcher) end(f *found) {
+// finish notes the result of a search.
+func (s *searcher) finish(f *found) {
 	s.busy, s.last = false, time.Now()
-	if f.names != nil { // a port that has gone is another when it comes back
+	if f.names != nil { // a port that has gone may have a strip when it comes back
 		s.others = slices.DeleteFunc(s.others, func(name string) bool { return !slices.Contains(f.names, name) })
 	}
 }
 
-// look is one search. Of the ports it reads nothing but names and adapters,
-// which do not change.
-type look struct {
-	list   func() ([]PortInfo, error)
-	baud   int
-	out    []*port
-	widely bool     // under other names as well
-	others []string // but not these
-	tried  []string // devices
+// search is one search. It reads nothing of the ports but their names and
+// adapters, which do not change while it runs.
+type search struct {
+	list    func() ([]PortInfo, error)
+	baud    int
+	out     []*port
+	listAll bool     // search under all names, except others
+	others  []string // names
+	tried   []string // devices that have been opened, or could not be
 	found
 }
 
-func (k *look) around() {
+// run opens every line that may belong to a port that is out.
+func (k *search) run() {
 	var all []PortInfo
-	if k.widely {
-		all, _ = k.list() // where it fails, there is another time
+	if k.listAll {
+		all, _ = k.list() // a failure leaves the other names to a later search
 	}
 	for _, info := range all {
 		k.names = append(k.names, info.Name)
@@ -130,8 +131,9 @@ func sameAdapter(a, b PortInfo) bool {
 	return a.VendorID == b.VendorID && a.ProductID == b.ProductID && a.SerialNumber == b.SerialNumber
 }
 
-// open opens a port, once. One that cannot be opened will be tried again.
-func (k *look) open(name string, likely *port) {
+// open opens a port unless it was tried before in this search. A port that cannot
+// be opened is tried again in the next one.
+func (k *search) open(name string, likely *port) {
 	device := resolve(name)
 	if slices.Contains(k.tried, device) {
 		return
@@ -143,23 +145,24 @@ func (k *look) open(name string, likely *port) {
 	}
 }
 
-// isAway says whether p has no line, or one that has long been silent.
-func (l *Link) isAway(p *port) bool { return p.line == nil || p.line.quiet > l.maxQuiet }
+// isOut says whether p has no line, or one that has been silent for long.
+func (l *Link) isOut(p *port) bool { return p.line == nil || p.line.quiet > l.maxQuiet }
 
-// away returns the ports that are.
-func (l *Link) away() (out []*port) {
+// portsOut returns the ports that are out.
+func (l *Link) portsOut() (out []*port) {
 	for _, p := range l.ports {
-		if l.isAway(p) {
+		if l.isOut(p) {
 			out = append(out, p)
 		}
 	}
 	return out
 }
 
-// adopt takes the lines that were found. Whose they are a hello will tell.
-func (l *Link) adopt(f *found) {
-	l.search.end(f)
-	out := l.away()
+// useFound adds the lines that a search has found. A hello on a line will tell
+// which port it belongs to.
+func (l *Link) useFound(f *found) {
+	l.search.finish(f)
+	out := l.portsOut()
 	for _, n := range f.lines {
 		if len(out) == 0 {
 			n.leave.Store(true)
@@ -170,29 +173,29 @@ func (l *Link) adopt(f *found) {
 			n.decoder.Expect(l.strips(n.likely))
 		}
 		l.lines = append(l.lines, n)
-		if n.likely != nil && l.isAway(n.likely) && !l.saysHello(n.likely) {
+		if n.likely != nil && l.isOut(n.likely) && !l.hasHello(n.likely) {
 			l.attach(n, n.likely)
 		}
 	}
 }
 
-// saysHello says whether a strip at p has ever said who it is.
-func (l *Link) saysHello(p *port) bool {
-	return slices.ContainsFunc(p.feet, func(f device.Foot) bool { return l.sides[f].stats.Hello })
+// hasHello says whether a strip at p has ever announced itself.
+func (l *Link) hasHello(p *port) bool {
+	return slices.ContainsFunc(p.feet, func(f device.Foot) bool { return l.feet[f].stats.Hello })
 }
 
-// attach makes n the line of p, instead of what it had and was.
+// attach makes n the line of p. The line that p had is closed.
 func (l *Link) attach(n *line, p *port) {
 	l.detach(n)
 	if p.line != nil {
-		l.drop(p.line)
+		l.closeLine(p.line)
 	}
-	n.port, n.strange, p.line = p, "", n
+	n.port, n.stranger, p.line = p, nil, n
 	n.decoder.Expect(l.strips(p))
 	for _, f := range p.feet {
-		s := l.sides[f]
-		s.open = false
-		s.dropped = bad(n.decoder)
+		s := l.feet[f]
+		s.accepted = false
+		s.dropped = droppedBy(n.decoder)
 		s.unwrap.Resume()
 		if s.out.cause == "" {
 			s.out = outage{cause: LineSilent}
@@ -200,7 +203,7 @@ func (l *Link) attach(n *line, p *port) {
 	}
 }
 
-// detach makes n nobody's line.
+// detach makes n the line of no port.
 func (l *Link) detach(n *line) {
 	p := n.port
 	if p == nil {
@@ -210,36 +213,37 @@ func (l *Link) detach(n *line) {
 	n.port, p.line = nil, nil
 }
 
-// drop closes n, soon.
-func (l *Link) drop(n *line) {
+// closeLine lets the reader of n close it, and ignores what still comes from it.
+func (l *Link) closeLine(n *line) {
 	l.detach(n)
 	n.leave.Store(true)
-	l.forget(n)
+	l.removeLine(n)
 }
 
-func (l *Link) forget(n *line) {
+// removeLine removes n from the lines that are open.
+func (l *Link) removeLine(n *line) {
 	l.lines = slices.DeleteFunc(l.lines, func(other *line) bool { return other == n })
 }
 
-// lose goes on without a line that has ended. Before every foot has been heard
-// it is the end, after what has arrived.
-func (l *Link) lose(n *line, err error) {
+// lineEnded goes on without a line that has ended. Before every foot has been heard
+// the source ends with it, after all that has arrived.
+func (l *Link) lineEnded(n *line, err error) {
 	p := n.port
 	l.detach(n)
-	l.forget(n)
+	l.removeLine(n)
 	switch {
 	case !l.begun:
 		if l.end == nil {
-			l.end = fmt.Errorf("port %s: the line has ended (%w): is the cable still in?", n.name, err)
+			l.end = fmt.Errorf("port %s: %w (%w): is the cable still in?", n.name, ErrLineEnded, err)
 		}
 		l.readers.stop()
 	case p != nil:
 		for _, f := range p.feet {
-			l.goOut(l.sides[f], CableOut, fmt.Sprintf("port %s has gone (%v)", n.name, err))
+			l.setOut(l.feet[f], CableOut, Notice{Code: PortGone, Port: n.name, Foot: f, Cause: err.Error()})
 		}
 	case n.likely != nil && n.likely.line == nil:
 		for _, f := range n.likely.feet {
-			l.tell(l.sides[f], fmt.Sprintf("port %s has gone (%v)", n.name, err))
+			l.setAway(l.feet[f], Notice{Code: PortGone, Port: n.name, Foot: f, Cause: err.Error()})
 		}
 	}
 }

@@ -4,8 +4,8 @@ package link
 
 import "go.bug.st/serial/enumerator"
 
-// usbPorts returns by name what the system knows of its USB ports. It is
-// empty where the system does not tell: a port can be used all the same.
+// usbPorts returns by name what the system knows of its USB ports. It is empty
+// where the system knows nothing of them; the ports work all the same.
 func usbPorts() map[string]PortInfo {
 	list, err := enumerator.GetDetailedPortsList()
 	if err != nil {

@@ -2,5 +2,5 @@
 
 package link
 
-// usbPorts knows nothing: on this system the enumerator is written in C.
+// usbPorts returns nil: the enumerator of this system needs cgo.
 func usbPorts() map[string]PortInfo { return nil }
