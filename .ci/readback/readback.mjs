@@ -1,8 +1,10 @@
 // Reads a recording with public libraries alone and prints a summary as JSON.
-// It knows what the MCAP file says of itself, and nothing else.
+// It knows what the MCAP file says of itself and how the id of a recording is
+// computed (device/recording/doc.go), and nothing else.
 //
 //   npm ci && node readback.mjs FILE.mcap
 
+import { createHash } from "node:crypto";
 import { open } from "node:fs/promises";
 import { McapIndexedReader } from "@mcap/core";
 import { decompress } from "fzstd";
@@ -45,6 +47,8 @@ for (const channel of reader.channelsById.values()) {
   channels[channel.topic] = { schema: reader.schemasById.get(channel.schemaId).name, messages: 0 };
 }
 
+const hashes = { left: createHash("sha256"), right: createHash("sha256"), events: createHash("sha256") };
+
 let last = 0n;
 let ordered = true;
 for await (const message of reader.readMessages({ validateCrcs: true })) {
@@ -54,6 +58,9 @@ for await (const message of reader.readMessages({ validateCrcs: true })) {
   ordered &&= message.logTime >= last && message.sequence === sum.messages;
   last = message.logTime;
   sum.messages++;
+  const length = Buffer.alloc(4);
+  length.writeUInt32LE(message.data.length);
+  hashes[channel.topic].update(length).update(message.data);
   const m = type.toObject(type.decode(message.data), { longs: String });
   if (channel.topic === "events") {
     (sum.texts ??= []).push(m.text ?? "");
@@ -77,4 +84,12 @@ for await (const record of reader.readMetadata()) {
 }
 await file.close();
 
-console.log(JSON.stringify({ profile: reader.header.profile, ordered, channels, metadata }, null, 1));
+// The first ten characters, five bits each, of the hash over the three hashes.
+const contents = Buffer.concat([hashes.left.digest(), hashes.right.digest(), hashes.events.digest()]);
+let bits = BigInt("0x" + createHash("sha256").update(contents).digest("hex")) >> (256n - 50n);
+let id = "";
+for (let i = 0; i < 10; i++, bits >>= 5n) {
+  id = "0123456789abcdefghjkmnpqrstvwxyz"[Number(bits & 31n)] + id;
+}
+
+console.log(JSON.stringify({ id, profile: reader.header.profile, ordered, channels, metadata }, null, 1));

@@ -130,6 +130,8 @@ func TestReadWhatAnotherToolRewrote(t *testing.T) {
 	frames := releves(3000, 6)
 	whole := closed(t, frames, 6)
 	path := tempFile(t)
+	require.NoError(t, os.WriteFile(path, whole, 0o666))
+	id := identityOf(t, path)
 	for compression, want := range map[mcap.CompressionFormat]string{
 		mcap.CompressionNone: "", mcap.CompressionZSTD: "", mcap.CompressionLZ4: "compressed with lz4",
 	} {
@@ -184,6 +186,7 @@ func TestReadWhatAnotherToolRewrote(t *testing.T) {
 		require.NoError(t, err)
 		same(t, frames, got)
 		assert.Equal(t, 1500, again.Count(device.Right))
+		assert.Equal(t, id, again.ID())
 	}
 }
 
@@ -237,6 +240,7 @@ func TestReadByJavaScript(t *testing.T) {
 		Texts          []string
 	}
 	var got struct {
+		ID       string
 		Profile  string
 		Ordered  bool
 		Channels map[string]channel
@@ -244,6 +248,7 @@ func TestReadByJavaScript(t *testing.T) {
 	}
 	require.NoError(t, json.Unmarshal(readback("readback.mjs", path), &got))
 
+	assert.Equal(t, identityOf(t, path), got.ID)
 	assert.Equal(t, "aplomb", got.Profile)
 	assert.True(t, got.Ordered)
 	assert.ElementsMatch(t, []string{"left", "right", "events"}, slices.Collect(maps.Keys(got.Channels)))

@@ -41,33 +41,37 @@ func TestWhatIsNotARecording(t *testing.T) {
 	slow := &mcap.Metadata{Name: "left", Metadata: map[string]string{"baud": "-9600"}}
 	for name, c := range map[string]struct {
 		file []byte
+		kind error
 		want string
 	}{
-		"empty":              {nil, "the file is empty"},
-		"text":               {[]byte("t_us,c0,c1\n1,2,3\n"), "not an MCAP file"},
-		"one letter":         {[]byte("x"), "not an MCAP file"},
-		"half a magic":       {whole[:4], "cut off before the end of its description"},
-		"magic alone":        {whole[:8], "cut off before the end of its description"},
-		"other profile":      {foreign(t, "ros2"), `an MCAP file with the profile "ros2"`},
-		"no profile":         {foreign(t, ""), `an MCAP file with the profile ""`},
-		"no description":     {foreign(t, "aplomb"), "holds no description of a recording"},
-		"newer":              {foreign(t, "aplomb", about("version", "2")), "written in version 2 of the format, this program reads up to 1: use a newer one"},
-		"no version":         {foreign(t, "aplomb", about("version", "x")), `version "x"`},
-		"no start":           {foreign(t, "aplomb", about("started", "noon")), `start "noon"`},
-		"baud":               {foreign(t, "aplomb", about(), slow), `baud "-9600" of the left foot`},
-		"mass":               {foreign(t, "aplomb", about("mass_kg", "light")), `mass_kg "light"`},
-		"no foot":            {foreign(t, "aplomb", about()), "at least one foot"},
-		"impossible strip":   {foreign(t, "aplomb", about(), side), "strip of the left foot"},
-		"no header":          {append(bytes.Clone(mcap.Magic), 3, 1, 0, 0, 0, 0, 0, 0, 0, 0), "without a header"},
-		"huge first record":  {append(bytes.Clone(mcap.Magic), 1, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x7f), "cut off"},
-		"magic and rubbish":  {append(bytes.Clone(mcap.Magic), "rubbish"...), "cut off"},
-		"metadata that lies": {append(bytes.Clone(whole[:bytes.Index(whole, []byte("recording"))-4]), 0xff, 0xff, 0xff, 0xff), "cut off"},
+		"empty":              {nil, recording.ErrCutShort, "the file is empty"},
+		"text":               {[]byte("t_us,c0,c1\n1,2,3\n"), recording.ErrForeign, "not an MCAP file"},
+		"one letter":         {[]byte("x"), recording.ErrForeign, "not an MCAP file"},
+		"half a magic":       {whole[:4], recording.ErrCutShort, "cut off before the end of its description"},
+		"magic alone":        {whole[:8], recording.ErrCutShort, "cut off before the end of its description"},
+		"other profile":      {foreign(t, "ros2"), recording.ErrForeign, `an MCAP file with the profile "ros2"`},
+		"no profile":         {foreign(t, ""), recording.ErrForeign, `an MCAP file with the profile ""`},
+		"no description":     {foreign(t, "aplomb"), recording.ErrDamaged, "holds no description of a recording"},
+		"newer":              {foreign(t, "aplomb", about("version", "2")), recording.ErrNewer, "written in version 2 of the format, this program reads up to 1: use a newer one"},
+		"no version":         {foreign(t, "aplomb", about("version", "x")), recording.ErrDamaged, `version "x"`},
+		"no start":           {foreign(t, "aplomb", about("started", "noon")), recording.ErrDamaged, `start "noon"`},
+		"baud":               {foreign(t, "aplomb", about(), slow), recording.ErrDamaged, `baud "-9600" of the left foot`},
+		"mass":               {foreign(t, "aplomb", about("mass_kg", "light")), recording.ErrDamaged, `mass_kg "light"`},
+		"no foot":            {foreign(t, "aplomb", about()), recording.ErrDamaged, "at least one foot"},
+		"impossible strip":   {foreign(t, "aplomb", about(), side), recording.ErrDamaged, "strip of the left foot"},
+		"no header":          {append(bytes.Clone(mcap.Magic), 3, 1, 0, 0, 0, 0, 0, 0, 0, 0), recording.ErrForeign, "without a header"},
+		"huge first record":  {append(bytes.Clone(mcap.Magic), 1, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0x7f), recording.ErrCutShort, "cut off"},
+		"magic and rubbish":  {append(bytes.Clone(mcap.Magic), "rubbish"...), recording.ErrCutShort, "cut off"},
+		"metadata that lies": {append(bytes.Clone(whole[:bytes.Index(whole, []byte("recording"))-4]), 0xff, 0xff, 0xff, 0xff), recording.ErrCutShort, "cut off"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := tempFile(t)
 			_, _, err := readBytes(t, path, c.file)
 			require.ErrorContains(t, err, c.want)
-			assert.ErrorContains(t, err, path)
+			assert.ErrorIs(t, err, c.kind)
+			var file *recording.FileError
+			require.ErrorAs(t, err, &file)
+			assert.Equal(t, path, file.Path)
 			oneLine(t, err)
 		})
 	}
@@ -77,6 +81,7 @@ func TestOpenNames(t *testing.T) {
 	dir := t.TempDir()
 	_, err := recording.Open(t.Context(), dir)
 	require.ErrorContains(t, err, "not a file")
+	assert.ErrorIs(t, err, recording.ErrForeign)
 	path := filepath.Join(dir, "r.mcap")
 	_, err = recording.Open(t.Context(), path)
 	require.ErrorIs(t, err, os.ErrNotExist)
@@ -85,6 +90,7 @@ func TestOpenNames(t *testing.T) {
 	require.NoError(t, err)
 	_, err = recording.Open(t.Context(), path)
 	require.ErrorContains(t, err, "r.mcap.part does")
+	assert.ErrorIs(t, err, recording.ErrUnfinished)
 	oneLine(t, err)
 	require.NoError(t, w.Discard())
 	require.NoFileExists(t, path+".part")
@@ -96,9 +102,11 @@ func TestCreateRefuses(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, []byte("kept"), 0o666))
 		_, err := create(path, meta(1, 1))
 		require.ErrorContains(t, err, path+" exists")
+		assert.ErrorIs(t, err, recording.ErrExists)
 		require.NoError(t, os.Rename(path, path+".part"))
 		_, err = create(path, meta(1, 1))
 		require.ErrorContains(t, err, path+".part exists")
+		assert.ErrorIs(t, err, recording.ErrExists)
 		oneLine(t, err)
 		kept, err := os.ReadFile(path + ".part")
 		require.NoError(t, err)
@@ -147,6 +155,7 @@ func TestWriteRefuses(t *testing.T) {
 	require.NoError(t, w.Close(), "closing again")
 	require.NoError(t, w.Discard(), "discarding what is closed")
 	require.ErrorContains(t, w.Write(&good), "has ended")
+	require.ErrorIs(t, w.Write(&good), recording.ErrEnded)
 	require.ErrorContains(t, w.WriteEvent(device.Event{}), "has ended")
 	frames, err := readAll(open(t, path))
 	require.NoError(t, err)
@@ -185,7 +194,8 @@ func TestReaderClosedEarly(t *testing.T) {
 		for range read {
 			require.NoError(t, r.Next(&f))
 		}
-		require.NoError(t, r.Close()) // and its goroutine has ended
+		require.NoError(t, r.Close())
 		require.ErrorContains(t, r.Next(&f), "closed")
+		require.ErrorIs(t, r.Next(&f), recording.ErrEnded)
 	}
 }

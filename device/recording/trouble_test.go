@@ -318,33 +318,34 @@ func TestLeftoverOfACrash(t *testing.T) {
 	require.NoFileExists(t, path+".tmp")
 }
 
-func TestVacant(t *testing.T) {
+func TestCheckPath(t *testing.T) {
 	path := tempFile(t)
 	require.NoError(t, recording.CheckPath(path))
 	require.NoFileExists(t, path+".part")
 
 	w, err := recording.Create(path, meta(1, 1))
 	require.NoError(t, err)
-	refuses := func(says string) {
+	refuses := func(says string, kind error) {
 		t.Helper()
 		for _, err := range []error{recording.CheckPath(path), func() error { _, err := recording.Create(path, meta(1, 1)); return err }()} {
 			require.ErrorContains(t, err, says)
+			require.ErrorIs(t, err, kind)
 			oneLine(t, err)
 		}
 	}
-	refuses("r.mcap.part exists: another aplomb is recording into it; choose another name")
+	refuses("r.mcap.part exists: another aplomb is recording into it; choose another name", recording.ErrInUse)
 	left, err := os.ReadFile(path + ".part")
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
-	refuses("r.mcap exists: move it away or choose another name")
+	refuses("r.mcap exists: move it away or choose another name", recording.ErrExists)
 	require.NoError(t, os.Rename(path, path+".2"))
 	require.NoError(t, os.WriteFile(path+".part", left, 0o666))
-	refuses("r.mcap.part exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another")
+	refuses("r.mcap.part exists: a recording that was cut short, which every command reads; move it to a name of its own or choose another", recording.ErrExists)
 
 	path = filepath.Join(path+".2", "r.mcap")
-	refuses("not a directory")
+	refuses("not a directory", syscall.ENOTDIR)
 	path = filepath.Join(filepath.Dir(filepath.Dir(path)), "none", "r.mcap")
-	refuses("no such file or directory")
+	refuses("no such file or directory", os.ErrNotExist)
 }
 
 // slow is a disk whose every sync takes a while.
