@@ -157,6 +157,26 @@ func TestASignalEndsAnImportWell(t *testing.T) {
 	assert.NoFileExists(t, p.at("a.mcap.part"))
 }
 
+// The context of the command is done when the recording is taken in and measured.
+func TestASignalEndsAnImportIntoTheLogbookWell(t *testing.T) {
+	t.Parallel()
+	p := newProcess(t)
+	for _, args := range [][]string{{"dancer", "add", "D7"}, {"visit", "add", "--dancer", "D7"}} {
+		p.start(args...)
+		require.Zero(t, p.end(), p.stderr.String())
+	}
+	p.stdout.Reset()
+	p.stderr.Reset()
+	open := p.pipe("left.csv")
+	p.start("import", "--dancer", "D7", "--visit", "last", "--strip", "left.toml", "--shoe", "A.toml", "left.csv")
+	_, err := io.WriteString(open(), manyRows())
+	require.NoError(t, err)
+	p.interrupt()
+	assert.Equal(t, exitNo, p.end())
+	assert.Regexp(t, "^recording 1 in the logbook: D7, .*", p.stdout.String())
+	assert.Regexp(t, `(?m)^aplomb: stopped before the end of the CSV: the recording holds the \d+ frames read until then$`, p.stderr.String())
+}
+
 // readable checks what two signals have left: a finished recording, or its .part.
 func (p *process) readable() {
 	path := p.at("a.mcap")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -63,7 +64,8 @@ func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
 // measureRecording puts the measures of a recording into the logbook and prints where the
 // dancer stood.
 func measureRecording(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
-	result, err := analyze.File(cmd.Context(), r.Path, analyze.Options{Version: version})
+	// Ctrl-C has often ended the recording, and so the context, by now.
+	result, err := analyze.File(context.WithoutCancel(cmd.Context()), r.Path, analyze.Options{Version: version})
 	if err != nil {
 		return err
 	}
