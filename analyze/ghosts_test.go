@@ -14,7 +14,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
@@ -22,15 +22,15 @@ import (
 )
 
 // wired analyzes a simulated recording of one foot whose strip has idle lines tied
-// as tie says (see network.New) and as the profile says, and broken cells.
-func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken) *measure.Result {
+// as tie says (see crosstalk.New) and as the profile says, and broken cells.
+func wired(t *testing.T, tie float64, said device.Crosstalk, broken ...sim.Broken) *measure.Result {
 	t.Helper()
 	d := sim.DefaultDancer()
 	d.Rises = 5
 	side := on(device.Left)
 	side.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 	strip := side.Strip
-	strip.Ghosting = said
+	strip.Crosstalk = said
 	faults := sim.DefaultFaults()
 	faults.Tie = tie
 	strip.Calibration.KPaPerCount, strip.SaturatesAt, strip.ADCBits = 0.75, 4095, 12
@@ -61,7 +61,7 @@ func wired(t *testing.T, tie float64, said device.Ghosting, broken ...sim.Broken
 // the network forward; what undoes it is held against node analysis in package
 // network.
 func TestGhostsAreTakenOut(t *testing.T) {
-	sound := wired(t, 0, device.Ghosting{})
+	sound := wired(t, 0, device.Crosstalk{})
 	// Root mean square differences from the sound strip.
 	off := func(r *measure.Result) (over, share, load float64) {
 		require.Len(t, r.Releves, len(sound.Releves))
@@ -79,13 +79,13 @@ func TestGhostsAreTakenOut(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		tie  float64 // 1 ÷ counts
-		said device.Ghosting
+		said device.Crosstalk
 	}{
-		{"float", network.Floating, device.Ghosting{TieOhm: math.Inf(1)}},
-		{"tied by 100 kΩ", 1e-2, device.Ghosting{TieOhm: 1e5, OneCountOhm: 1e7}},
-		{"tied by 1 kΩ", 1e-4, device.Ghosting{TieOhm: 1e3, OneCountOhm: 1e7}},
+		{"float", crosstalk.Floating, device.Crosstalk{TieOhm: math.Inf(1)}},
+		{"tied by 100 kΩ", 1e-2, device.Crosstalk{TieOhm: 1e5, OneCountOhm: 1e7}},
+		{"tied by 1 kΩ", 1e-4, device.Crosstalk{TieOhm: 1e3, OneCountOhm: 1e7}},
 	} {
-		o, s, l := off(wired(t, c.tie, device.Ghosting{}))
+		o, s, l := off(wired(t, c.tie, device.Crosstalk{}))
 		r := wired(t, c.tie, c.said)
 		over, share, load := off(r)
 		t.Logf("%-22s | %.3f %5.2f %6.1f; %.3f %5.2f %6.1f", c.name, o, s, l, over, share, load)

@@ -86,7 +86,7 @@ func broken(t *testing.T, cells ...sim.Broken) *measure.Result {
 // said with the cell whole, within the uncertainty that it states for want of
 // it, and names the cell.
 func TestRecordingWithoutSomeCells(t *testing.T) {
-	sound := wired(t, 0, device.Ghosting{})
+	sound := wired(t, 0, device.Crosstalk{})
 	require.Len(t, sound.Releves, 5)
 	for _, one := range sound.Releves {
 		assert.Zero(t, effect(one, hold.CellsFilled, measure.Over))
@@ -102,7 +102,7 @@ func TestRecordingWithoutSomeCells(t *testing.T) {
 		{"two", []sim.Broken{{Row: 2, Col: 3}, {Row: 1, Col: 5, How: sim.Stuck, Value: 30}}, []string{"row 3, column 4 (dead)", "row 2, column 6 (stuck)"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := wired(t, 0, device.Ghosting{}, c.broken...)
+			r := wired(t, 0, device.Crosstalk{}, c.broken...)
 			require.Len(t, r.Releves, len(sound.Releves))
 			for _, cell := range c.said {
 				assert.Contains(t, strings.Join(words.Warnings(r.Warnings), "\n"), cell)

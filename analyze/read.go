@@ -81,7 +81,7 @@ func (r *recorded) mount() (strips [2]*trace.Strip) {
 			Grid: in.Grid, Curve: in.Curve, SaturatesAt: in.Strip.SaturatesAt, Zero: in.Strip.Calibration.ZeroCounts,
 		}
 		if side.Clock == "strip" { // otherwise arrival is the only time there is
-			strips[f].Sending = wire.Sending{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
+			strips[f].Sending = wire.Transmission{Format: wire.ParseFormat(side.Format), Baud: side.Baud}
 		}
 	}
 	return strips

@@ -101,6 +101,6 @@ func beyondCalibration(in *hold.Instrument, holds []*hold.Hold) (w measure.Warni
 		return w, false
 	}
 	return measure.Warn(measure.BeyondCalibration, measure.Values{
-		Strip: in.Strip.Name, KPa: in.Curve.MostKPa(), Percent: 100 * float64(beyond) / float64(frames),
+		Strip: in.Strip.Name, KPa: in.Curve.MaxKPa(), Percent: 100 * float64(beyond) / float64(frames),
 	}), true
 }

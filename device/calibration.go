@@ -68,11 +68,11 @@ func (c *Calibration) check(s *Strip) error {
 		{"zero_counts", c.ZeroCounts, 0, float64(s.SaturatesAt)},
 	} {
 		if len(l.v) != 0 && len(l.v) != s.Cells() {
-			return bad(l.key, "%d numbers: one for each of the %d cells, in the order of the scan", len(l.v), s.Cells())
+			return invalid(l.key, "%d numbers: one for each of the %d cells, in the order of the scan", len(l.v), s.Cells())
 		}
 		for k, v := range l.v {
 			if !(v >= l.lo && v <= l.hi) {
-				return bad(l.key, "%v for cell %d of the scan: %v to %v", v, k+1, l.lo, l.hi)
+				return invalid(l.key, "%v for cell %d of the scan: %v to %v", v, k+1, l.lo, l.hi)
 			}
 		}
 	}
@@ -82,29 +82,29 @@ func (c *Calibration) check(s *Strip) error {
 			sum += g
 		}
 		if math.Abs(sum/n-1) > meanGain {
-			return bad("gains", "their mean is %.4f: divide each by it, so that it is 1", sum/n)
+			return invalid("gains", "their mean is %.4f: divide each by it, so that it is 1", sum/n)
 		}
 	}
 	switch r := c.RangeKPa; {
 	case !finite(c.GainSD) || c.GainSD < 0 || c.GainSD >= 1:
-		return bad("gain_sd", "%v: a fraction, 0 to below 1", c.GainSD)
+		return invalid("gain_sd", "%v: a fraction, 0 to below 1", c.GainSD)
 	case !(c.Hysteresis >= 0 && c.Hysteresis < 1):
-		return bad("hysteresis", "%v: a fraction, 0 to below 1", c.Hysteresis)
+		return invalid("hysteresis", "%v: a fraction, 0 to below 1", c.Hysteresis)
 	case !(math.Abs(c.CreepPerDecade) < 1):
-		return bad("creep_per_decade", "%v: a fraction, below 1 either way", c.CreepPerDecade)
+		return invalid("creep_per_decade", "%v: a fraction, below 1 either way", c.CreepPerDecade)
 	case !(c.UCreep >= 0 && c.UCreep < 1):
-		return bad("creep_sd", "%v: a fraction, 0 to below 1", c.UCreep)
+		return invalid("creep_sd", "%v: a fraction, 0 to below 1", c.UCreep)
 	case !finite(c.CurveAgeS) || c.CurveAgeS != 0 && c.CurveAgeS < minAgeS:
-		return bad("curve_age_s", "%v: %g s or more", c.CurveAgeS, minAgeS)
+		return invalid("curve_age_s", "%v: %g s or more", c.CurveAgeS, minAgeS)
 	case len(r) != 0 && (len(r) != 2 || !finite(r...) || r[0] < 0 || r[0] >= r[1]):
-		return bad("range_kpa", "%v: the least and the largest pressure calibrated, kPa", r)
+		return invalid("range_kpa", "%v: the least and the largest pressure calibrated, kPa", r)
 	case c.MadeFor != "" && !isCode(c.MadeFor):
-		return bad("made_for", "a name has at most %d printable characters", maxCode)
+		return invalid("made_for", "a name has at most %d printable characters", maxCode)
 	case c.ValidDays < 0:
-		return bad("valid_days", "%d days: above 0", c.ValidDays)
+		return invalid("valid_days", "%d days: above 0", c.ValidDays)
 	}
-	if full := c.function()(float64(s.SaturatesAt)); c.bent() && !(full >= minFullKPa && full <= maxFullKPa) {
-		return bad("curve", "%.3g kPa at %d counts: no strip of such a range; is it another unit?", full, s.SaturatesAt)
+	if full := c.function()(float64(s.SaturatesAt)); c.nonlinear() && !(full >= minFullKPa && full <= maxFullKPa) {
+		return invalid("curve", "%.3g kPa at %d counts: no strip of such a range; is it another unit?", full, s.SaturatesAt)
 	}
 	return nil
 }
@@ -140,30 +140,30 @@ func (c *Calibration) checkCurve() error {
 	}
 	switch {
 	case !oneOf(c.curve(), "linear", "power", "points"):
-		return bad("curve", "%q: linear, power or points", c.Curve)
+		return invalid("curve", "%q: linear, power or points", c.Curve)
 	case unasked != "":
-		return bad(unasked, "not a key of a curve that is %s: take it out, or write another curve", c.curve())
+		return invalid(unasked, "not a key of a curve that is %s: take it out, or write another curve", c.curve())
 	case c.curve() == "linear" && !(finite(c.KPaPerCount) && c.KPaPerCount > 0):
-		return bad("kpa_per_count", "%v kPa: must be above 0", c.KPaPerCount)
+		return invalid("kpa_per_count", "%v kPa: must be above 0", c.KPaPerCount)
 	case c.curve() == "power" && !(finite(c.KPaAtOneCount) && c.KPaAtOneCount > 0):
-		return bad("kpa_at_one_count", "%v kPa: must be above 0", c.KPaAtOneCount)
+		return invalid("kpa_at_one_count", "%v kPa: must be above 0", c.KPaAtOneCount)
 	case c.curve() == "power" && !(c.Exponent >= 0.2 && c.Exponent <= 5):
-		return bad("exponent", "%v: 0.2 to 5", c.Exponent)
+		return invalid("exponent", "%v: 0.2 to 5", c.Exponent)
 	case c.curve() != "points":
 		return nil
 	case len(c.Counts) < 2 || len(c.Counts) > maxKnots:
-		return bad("counts", "%d knots: 2 to %d", len(c.Counts), maxKnots)
+		return invalid("counts", "%d knots: 2 to %d", len(c.Counts), maxKnots)
 	case len(c.KPa) != len(c.Counts):
-		return bad("kpa", "%d pressures for %d counts: one for each", len(c.KPa), len(c.Counts))
+		return invalid("kpa", "%d pressures for %d counts: one for each", len(c.KPa), len(c.Counts))
 	case c.Counts[0] != 0 || c.KPa[0] != 0:
-		return bad("counts", "the first knot is [%v counts, %v kPa]: it must be [0, 0], an unloaded cell", c.Counts[0], c.KPa[0])
+		return invalid("counts", "the first knot is [%v counts, %v kPa]: it must be [0, 0], an unloaded cell", c.Counts[0], c.KPa[0])
 	}
 	for i := 1; i < len(c.Counts); i++ {
 		switch {
 		case !(finite(c.Counts[i]) && c.Counts[i]-c.Counts[i-1] >= 1e-3):
-			return bad("counts", "%v after %v: knots must rise", c.Counts[i], c.Counts[i-1])
+			return invalid("counts", "%v after %v: knots must rise", c.Counts[i], c.Counts[i-1])
 		case !(finite(c.KPa[i]) && c.KPa[i]-c.KPa[i-1] >= 1e-6):
-			return bad("kpa", "%v after %v: pressures must rise with the counts", c.KPa[i], c.KPa[i-1])
+			return invalid("kpa", "%v after %v: pressures must rise with the counts", c.KPa[i], c.KPa[i-1])
 		}
 	}
 	return nil
@@ -178,7 +178,7 @@ func (c *Calibration) curve() string {
 }
 
 // bent says that the curve is not a straight line.
-func (c *Calibration) bent() bool { return c.curve() != "linear" }
+func (c *Calibration) nonlinear() bool { return c.curve() != "linear" }
 
 // Measured says that the calibration is the outcome of a day's work on the
 // strip. Where it is not, GainSD is an assumption.
@@ -186,8 +186,8 @@ func (c *Calibration) Measured() bool { return c.Date != Date{} }
 
 // plain says that there is no more to it than a number somebody wrote down. What
 // the strip reads unloaded says nothing about kPa, and may be there.
-func (c *Calibration) plain() bool {
-	return !c.bent() && len(c.Gains)+len(c.RangeKPa) == 0 &&
+func (c *Calibration) onlyScale() bool {
+	return !c.nonlinear() && len(c.Gains)+len(c.RangeKPa) == 0 &&
 		c.Hysteresis == 0 && c.CreepPerDecade == 0 && c.UCreep == 0 && c.CurveAgeS == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
 }
 
@@ -200,8 +200,8 @@ func (c *Calibration) Sum(s *Strip) string {
 	// Values by their place, so that the name of a field is free to change.
 	content := []any{
 		"calibration 1", s.Name, s.Rows, s.Cols, s.PitchMM, s.CellMM, s.ADCBits, s.SaturatesAt,
-		c.curve(), c.KPaPerCount, c.KPaAtOneCount, c.Exponent, numbers(c.Counts), numbers(c.KPa), numbers(c.Gains), c.GainSD,
-		c.Hysteresis, c.CreepPerDecade, numbers(c.RangeKPa), numbers(c.NoiseCounts), numbers(c.ZeroCounts),
+		c.curve(), c.KPaPerCount, c.KPaAtOneCount, c.Exponent, nonNil(c.Counts), nonNil(c.KPa), nonNil(c.Gains), c.GainSD,
+		c.Hysteresis, c.CreepPerDecade, nonNil(c.RangeKPa), nonNil(c.NoiseCounts), nonNil(c.ZeroCounts),
 		c.Date.String(), c.MadeFor, c.ValidDays,
 	}
 	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration without them keeps the sum that it was made with
@@ -228,13 +228,13 @@ func (c *Calibration) Intact(s *Strip) error {
 }
 
 // Sign makes the calibration that of s, as it is now: MadeFor and Hash.
-func (c *Calibration) Sign(s *Strip) {
+func (c *Calibration) SetHash(s *Strip) {
 	c.MadeFor = s.Name
 	c.Hash = c.Sum(s)
 }
 
 // numbers makes no difference between no list and an empty one.
-func numbers(v []float64) []float64 { return append([]float64{}, v...) }
+func nonNil(v []float64) []float64 { return append([]float64{}, v...) }
 
 // validDays is how long the calibration is good for.
 func (c *Calibration) validDays() int {
@@ -281,7 +281,7 @@ type CalibrationDoubt struct {
 // more than kpa_per_count and gain_sd claims no calibration and gets no doubt.
 func (s *Strip) CalibrationDoubts(at time.Time) (doubts []CalibrationDoubt) {
 	c := &s.Calibration
-	if c.plain() {
+	if c.onlyScale() {
 		return nil
 	}
 	doubt := func(d CalibrationDoubt) {

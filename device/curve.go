@@ -28,16 +28,16 @@ import (
 //
 // The last two are kept at whole counts, and between those go straight.
 type Curve struct {
-	scale []float64 // of each cell: kPa per count where the curve is a line, else 1 ÷ gain
-	table []float64 // kPa at 0, 1, 2 … counts; nil where the curve is a line
-	most  float64   // kPa
+	scale  []float64 // of each cell: kPa per count where the curve is a line, else 1 ÷ gain
+	table  []float64 // kPa at 0, 1, 2 … counts; nil where the curve is a line
+	maxKPa float64   // kPa
 }
 
 // Curve makes the strip's calibration ready. A curve that is not a line costs a
 // table over the converter's range: make it once.
 func (s *Strip) Curve() *Curve {
 	c := &s.Calibration
-	curve := &Curve{scale: make([]float64, s.Cells()), most: c.most()}
+	curve := &Curve{scale: make([]float64, s.Cells()), maxKPa: c.maxKPa()}
 	top := 1.0 // of 1 ÷ gain
 	for k := range curve.scale {
 		gain := 1.0
@@ -45,12 +45,12 @@ func (s *Strip) Curve() *Curve {
 			gain = c.Gains[k]
 		}
 		curve.scale[k] = 1 / gain
-		if !c.bent() {
+		if !c.nonlinear() {
 			curve.scale[k] = c.KPaPerCount / gain
 		}
 		top = max(top, 1/gain)
 	}
-	if c.bent() {
+	if c.nonlinear() {
 		f := c.function()
 		curve.table = make([]float64, 2+int(top*float64(s.SaturatesAt)))
 		for x := range curve.table {
@@ -83,7 +83,7 @@ func (c *Calibration) function() func(x float64) float64 {
 
 // most is the largest pressure that the curve is known to hold at, +Inf where
 // nobody says.
-func (c *Calibration) most() float64 {
+func (c *Calibration) maxKPa() float64 {
 	switch {
 	case len(c.RangeKPa) == 2:
 		return c.RangeKPa[1]
@@ -96,10 +96,10 @@ func (c *Calibration) most() float64 {
 // MostKPa returns the largest pressure that the strip was calibrated at, beyond
 // which its curve is only extended; +Inf where the profile does not say. Below
 // the least one nothing is said to be wrong: every curve is anchored at no load.
-func (c *Curve) MostKPa() float64 { return c.most }
+func (c *Curve) MaxKPa() float64 { return c.maxKPa }
 
 // Line returns the kPa of one count of each cell, nil where the curve is not a line.
-func (c *Curve) Line() []float64 {
+func (c *Curve) LinearScale() []float64 {
 	if c.table != nil {
 		return nil
 	}

@@ -29,10 +29,10 @@ var (
 func TestLine(t *testing.T) {
 	s := calibrated(Calibration{KPaPerCount: 0.75})
 	c := s.Curve()
-	assert.Equal(t, slices.Repeat([]float64{0.75}, 6), c.Line())
+	assert.Equal(t, slices.Repeat([]float64{0.75}, 6), c.LinearScale())
 	assert.Equal(t, 0.75*100, c.KPa(3, 100))
 	assert.Equal(t, -7.5, c.KPa(3, -10), "below its zero")
-	assert.True(t, math.IsInf(c.MostKPa(), 1))
+	assert.True(t, math.IsInf(c.MaxKPa(), 1))
 
 	// A cell that reads 10 % more counts than the others bears no more.
 	s.Calibration.Gains = uneven
@@ -45,7 +45,7 @@ func TestPower(t *testing.T) {
 	s := calibrated(aSquare)
 	s.Calibration.Gains = uneven
 	c := s.Curve()
-	assert.Nil(t, c.Line())
+	assert.Nil(t, c.LinearScale())
 	assert.InDelta(t, 1000, c.KPa(4, 1200), 1e-9)
 	assert.InDelta(t, -1000, c.KPa(4, -1200), 1e-9, "as far below zero as above")
 	assert.InDelta(t, 1.999/1.2, c.PerCount(4, 1200-0.3), 1e-9, "the square's slope is 2·0.001·999.5 there")
@@ -61,9 +61,9 @@ func TestPoints(t *testing.T) {
 	}
 	// Beyond the last knot on the line through the last two.
 	assert.InDelta(t, 2500+1500.0*1800/1200, c.KPa(0, 3700), 1e-9)
-	assert.Equal(t, 2500.0, c.MostKPa(), "nothing was put on beyond the last knot")
+	assert.Equal(t, 2500.0, c.MaxKPa(), "nothing was put on beyond the last knot")
 	s.Calibration.RangeKPa = []float64{100, 2000}
-	assert.Equal(t, 2000.0, s.Curve().MostKPa())
+	assert.Equal(t, 2000.0, s.Curve().MaxKPa())
 }
 
 // The monotone cubic against scipy's (testdata/pchip.py).
@@ -162,7 +162,7 @@ func TestALineByAnyName(t *testing.T) {
 func BenchmarkFrame(b *testing.B) {
 	for _, c := range []Calibration{{KPaPerCount: 0.75}, aPower} {
 		name := "line"
-		if c.bent() {
+		if c.nonlinear() {
 			name = "curve"
 		}
 		b.Run(name, func(b *testing.B) {

@@ -190,10 +190,10 @@ func TestSizeOfAShoe(t *testing.T) {
 
 func TestDoubtOfAShoe(t *testing.T) {
 	for _, size := range [][2]float64{{36, 22}, {10, 10}, {100, 60}} {
-		assert.Empty(t, (&Shoe{PlatformMM: size}).Doubt())
+		assert.Empty(t, (&Shoe{PlatformMM: size}).SizeDoubt())
 	}
-	assert.Contains(t, (&Shoe{PlatformMM: [2]float64{3.6, 2.2}}).Doubt(), "3.6 mm wide and 2.2 mm deep: is the unit right?")
-	assert.NotEmpty(t, (&Shoe{PlatformMM: [2]float64{360, 22}}).Doubt())
+	assert.Contains(t, (&Shoe{PlatformMM: [2]float64{3.6, 2.2}}).SizeDoubt(), "3.6 mm wide and 2.2 mm deep: is the unit right?")
+	assert.NotEmpty(t, (&Shoe{PlatformMM: [2]float64{360, 22}}).SizeDoubt())
 }
 
 func TestShoeMistakes(t *testing.T) {
@@ -333,19 +333,19 @@ func TestGhostingInAProfile(t *testing.T) {
 	}
 	s, err := read("")
 	require.NoError(t, err)
-	assert.Zero(t, s.Ghosting.Tie())
+	assert.Zero(t, s.Crosstalk.Tie())
 	assert.NotContains(t, TOML(s), "ghosting")
 
 	s, err = read("[ghosting]\ntie_ohm = inf\n")
 	require.NoError(t, err)
-	assert.True(t, math.IsInf(s.Ghosting.Tie(), 1))
+	assert.True(t, math.IsInf(s.Crosstalk.Tie(), 1))
 	again, err := ParseStrip("again", []byte(TOML(s)))
 	require.NoError(t, err)
 	assert.Equal(t, s, again)
 
 	s, err = read("[ghosting]\ntie_ohm = 1e3\none_count_ohm = 1e7\n")
 	require.NoError(t, err)
-	assert.Equal(t, 1e-4, s.Ghosting.Tie())
+	assert.Equal(t, 1e-4, s.Crosstalk.Tie())
 
 	for keys, want := range map[string]string{
 		"[ghosting]\ntie_ohm = -1\n":                     "s.toml:10: tie_ohm",

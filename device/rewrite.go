@@ -22,8 +22,8 @@ func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	text := string(data)
-	text = rewriteTable(text, "calibration", keyed(before.Calibration), keyed(s.Calibration), s.across())
-	text = rewriteTable(text, "mount", keyed(before.Mount), keyed(s.Mount), s.across())
+	text = rewriteTable(text, "calibration", keyValues(before.Calibration), keyValues(s.Calibration), s.scanWidth())
+	text = rewriteTable(text, "mount", keyValues(before.Mount), keyValues(s.Mount), s.scanWidth())
 	after, err := ParseStrip(name, []byte(text))
 	if err != nil || !reflect.DeepEqual(after, s) {
 		return nil, fmt.Errorf("%s: it is written in a way that cannot be kept up: write [calibration] and [mount] as README.md shows, each key on a line of its own", name)
@@ -32,7 +32,7 @@ func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
 }
 
 // across is how many cells the strip scans before it turns.
-func (s *Strip) across() int {
+func (s *Strip) scanWidth() int {
 	if s.Scan == "columns" {
 		return s.Rows
 	}
@@ -43,7 +43,7 @@ func (s *Strip) across() int {
 type keyValue struct{ key, value string }
 
 // keyed lists the keys of a table without tables in it, in the order of its fields.
-func keyed(table any) (all []keyValue) {
+func keyValues(table any) (all []keyValue) {
 	for line := range strings.Lines(TOML(table)) {
 		if key, value, ok := strings.Cut(strings.TrimSuffix(line, "\n"), " = "); ok {
 			all = append(all, keyValue{key, value})
@@ -66,19 +66,19 @@ func valueOf(all []keyValue, key string) string {
 func rewriteTable(text, table string, before, now []keyValue, across int) string {
 	for _, kv := range now {
 		if kv.value != valueOf(before, kv.key) {
-			text = set(text, table, kv.key, wrapped(kv.value, across))
+			text = setKey(text, table, kv.key, wrapList(kv.value, across))
 		}
 	}
 	for _, kv := range before {
 		if valueOf(now, kv.key) == "" {
-			text = remove(text, table, kv.key)
+			text = removeKey(text, table, kv.key)
 		}
 	}
 	return text
 }
 
 // wrapped breaks a list that is too long for a line.
-func wrapped(value string, across int) string {
+func wrapList(value string, across int) string {
 	items := strings.Split(strings.Trim(value, "[]"), ", ")
 	if !strings.HasPrefix(value, "[") || len(items) <= 12 {
 		return value
@@ -173,7 +173,7 @@ func valueEnd(text string, at int) int {
 }
 
 // set gives a key of a table a value, and makes either where it is not there.
-func set(text, table, key, value string) string {
+func setKey(text, table, key, value string) string {
 	all, end := entries(text, table)
 	for _, e := range all {
 		if e.key == key {
@@ -191,7 +191,7 @@ func set(text, table, key, value string) string {
 }
 
 // remove takes a key of a table out, with its line.
-func remove(text, table, key string) string {
+func removeKey(text, table, key string) string {
 	all, _ := entries(text, table)
 	for _, e := range all {
 		if e.key == key {

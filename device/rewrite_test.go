@@ -156,7 +156,7 @@ func TestSignedCalibrationIsIntact(t *testing.T) {
 	c := &s.Calibration
 	assert.NoError(t, c.Intact(s), "nothing is claimed")
 	c.Date = Date{2026, 3, 14}
-	c.Sign(s)
+	c.SetHash(s)
 	assert.NoError(t, c.Intact(s))
 	assert.Empty(t, s.CalibrationDoubts(c.Date.time()))
 	c.KPaPerCount = math.Nextafter(c.KPaPerCount, 1)

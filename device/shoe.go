@@ -56,7 +56,7 @@ func (s *Shoe) Size() [2]float64 {
 
 // Doubt says what about the shoe is possible but hardly so, "" for nothing. The
 // bounds are our own, far from any platform that a foot goes into.
-func (s *Shoe) Doubt() string {
+func (s *Shoe) SizeDoubt() string {
 	const least, most = 10, 100 // mm
 	if size := s.Size(); min(size[0], size[1]) < least || max(size[0], size[1]) > most {
 		return fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the unit right?", size[0], size[1])
@@ -68,45 +68,45 @@ func (s *Shoe) Doubt() string {
 func (s *Shoe) Check() error {
 	switch {
 	case s.Code == "":
-		return bad("shoe", "give the shoe a code")
+		return invalid("shoe", "give the shoe a code")
 	case !isCode(s.Code):
-		return bad("shoe", "a code has at most %d printable characters", maxCode)
+		return invalid("shoe", "a code has at most %d printable characters", maxCode)
 	case len(s.OutlineMM) > 0 && (s.PlatformMM != [2]float64{} || s.OutlineExponent != 0):
-		return bad("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
-	case len(s.OutlineMM) == 0 && !lengths(s.PlatformMM):
-		return bad("platform_mm", "platform %v mm: width and depth from %v to %v", s.PlatformMM, minMM, maxMM)
+		return invalid("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
+	case len(s.OutlineMM) == 0 && !validLengths(s.PlatformMM):
+		return invalid("platform_mm", "platform %v mm: width and depth from %v to %v", s.PlatformMM, minMM, maxMM)
 	case len(s.OutlineMM) > maxOutline:
-		return bad("outline_mm", "%d points: at most %d", len(s.OutlineMM), maxOutline)
+		return invalid("outline_mm", "%d points: at most %d", len(s.OutlineMM), maxOutline)
 	case len(s.OutlineMM) == 0 && !(s.OutlineExponent >= 1 && s.OutlineExponent <= 200):
-		return bad("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
+		return invalid("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
 	case s.Box != "" && !oneOf(s.Box, Boxes[:]...):
-		return bad("box", "%q: tapered, moderately tapered or square", s.Box)
+		return invalid("box", "%q: tapered, moderately tapered or square", s.Box)
 	case !finite(s.CrownMM) || s.CrownMM < 0:
-		return bad("crown_mm", "%v mm: 0 or more", s.CrownMM)
+		return invalid("crown_mm", "%v mm: 0 or more", s.CrownMM)
 	case s.Shank != "" && !oneOf(s.Shank, Shanks[:]...):
-		return bad("shank", "%q: soft, medium or hard", s.Shank)
+		return invalid("shank", "%q: soft, medium or hard", s.Shank)
 	case s.ShankLength != "" && !oneOf(s.ShankLength, ShankLengths[:]...):
-		return bad("shank_length", "%q: full or three-quarter", s.ShankLength)
+		return invalid("shank_length", "%q: full or three-quarter", s.ShankLength)
 	case !(0 <= s.VampMM && s.VampMM <= maxMM):
-		return bad("vamp_mm", "%v mm: from 0 to %v", s.VampMM, maxMM)
+		return invalid("vamp_mm", "%v mm: from 0 to %v", s.VampMM, maxMM)
 	case !(0 <= s.WingsMM && s.WingsMM <= maxMM):
-		return bad("wings_mm", "%v mm: from 0 to %v", s.WingsMM, maxMM)
+		return invalid("wings_mm", "%v mm: from 0 to %v", s.WingsMM, maxMM)
 	case !finite(s.HoursWorn) || s.HoursWorn < 0:
-		return bad("hours_worn", "%v h: 0 or more", s.HoursWorn)
+		return invalid("hours_worn", "%v h: 0 or more", s.HoursWorn)
 	}
 	if len(s.OutlineMM) > 0 {
 		p := make(platform.Polygon, len(s.OutlineMM))
 		for i, q := range s.OutlineMM {
 			p[i] = q
 			if max(math.Abs(q[0]), math.Abs(q[1])) > maxMM {
-				return bad("outline_mm", "point %d at %v mm: at most %v either way", i+1, q, maxMM)
+				return invalid("outline_mm", "point %d at %v mm: at most %v either way", i+1, q, maxMM)
 			}
 		}
 		if err := p.Check(); err != nil {
-			return bad("outline_mm", "%v", err)
+			return invalid("outline_mm", "%v", err)
 		}
 		if !p.Centred().Contains(platform.Point{}) {
-			return bad("outline_mm", "the centroid lies outside the outline: that is no platform to stand on")
+			return invalid("outline_mm", "the centroid lies outside the outline: that is no platform to stand on")
 		}
 	}
 	return nil

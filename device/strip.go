@@ -36,14 +36,14 @@ type Strip struct {
 	Scan        string      `toml:"scan"`         // rows, columns, serpentine
 	Mount       Mount       `toml:"mount"`
 	Calibration Calibration `toml:"calibration"`
-	Ghosting    Ghosting    `toml:"ghosting,omitempty"`
+	Crosstalk   Crosstalk   `toml:"ghosting,omitempty"`
 }
 
 // Ghosting is what is known of the lines of a resistive strip, by which current
 // finds the way round through other cells: see package network. Where it is given
 // the mean maps of holds are freed of it. Readings must be in proportion to what
 // a cell conducts. The zero Ghosting says that there is none, or none is known.
-type Ghosting struct {
+type Crosstalk struct {
 	// TieOhm is the resistance through which each idle line goes to ground, inf
 	// where it floats.
 	TieOhm float64 `toml:"tie_ohm"`
@@ -54,7 +54,7 @@ type Ghosting struct {
 
 // Tie returns the resistance of the tie in units of 1 ÷ counts, as package
 // network takes it beside conductances in counts; 0 where there is no ghosting.
-func (g Ghosting) Tie() float64 {
+func (g Crosstalk) Tie() float64 {
 	if g.TieOhm == 0 || math.IsInf(g.TieOhm, 1) {
 		return g.TieOhm
 	}
@@ -112,7 +112,7 @@ func (s *Strip) RowCol(k int) (row, col int) {
 }
 
 // Place maps a point of the strip's own frame (mm from its centre) to the platform's.
-func (s *Strip) Place(p platform.Point) platform.Point {
+func (s *Strip) ToPlatform(p platform.Point) platform.Point {
 	sin, cos := math.Sincos(s.Mount.RotationDeg * math.Pi / 180)
 	return platform.Point{
 		s.Mount.OffsetMM[0] + cos*p[0] - sin*p[1],
@@ -122,7 +122,7 @@ func (s *Strip) Place(p platform.Point) platform.Point {
 
 // Centre returns the centre of the cell at row and col, in the platform's frame, mm.
 func (s *Strip) Centre(row, col int) platform.Point {
-	return s.Place(s.local(float64(row), float64(col)))
+	return s.ToPlatform(s.fromCentre(float64(row), float64(col)))
 }
 
 // CellOutline returns the corners of the pitch × pitch square that the cell at
@@ -130,8 +130,8 @@ func (s *Strip) Centre(row, col int) platform.Point {
 func (s *Strip) CellOutline(row, col int) platform.Polygon {
 	r, c := float64(row), float64(col)
 	return platform.Polygon{
-		s.Place(s.local(r-0.5, c-0.5)), s.Place(s.local(r-0.5, c+0.5)),
-		s.Place(s.local(r+0.5, c+0.5)), s.Place(s.local(r+0.5, c-0.5)),
+		s.ToPlatform(s.fromCentre(r-0.5, c-0.5)), s.ToPlatform(s.fromCentre(r-0.5, c+0.5)),
+		s.ToPlatform(s.fromCentre(r+0.5, c+0.5)), s.ToPlatform(s.fromCentre(r+0.5, c-0.5)),
 	}
 }
 
@@ -139,12 +139,12 @@ func (s *Strip) CellOutline(row, col int) platform.Polygon {
 func (s *Strip) Outline() platform.Polygon {
 	r, c := float64(s.Rows)-0.5, float64(s.Cols)-0.5
 	return platform.Polygon{
-		s.Place(s.local(-0.5, -0.5)), s.Place(s.local(-0.5, c)),
-		s.Place(s.local(r, c)), s.Place(s.local(r, -0.5)),
+		s.ToPlatform(s.fromCentre(-0.5, -0.5)), s.ToPlatform(s.fromCentre(-0.5, c)),
+		s.ToPlatform(s.fromCentre(r, c)), s.ToPlatform(s.fromCentre(r, -0.5)),
 	}
 }
 
-func (s *Strip) local(row, col float64) platform.Point {
+func (s *Strip) fromCentre(row, col float64) platform.Point {
 	return platform.Point{
 		(col - float64(s.Cols-1)/2) * s.PitchMM[0],
 		(row - float64(s.Rows-1)/2) * s.PitchMM[1],
@@ -155,7 +155,7 @@ func (s *Strip) local(row, col float64) platform.Point {
 func (s *Strip) CellArea() float64 { return s.PitchMM[0] * s.PitchMM[1] }
 
 // Covers returns the fraction of the outline's area that lies under the grid.
-func (s *Strip) Covers(outline platform.Polygon) float64 {
+func (s *Strip) CoveredShare(outline platform.Polygon) float64 {
 	return outline.Clip(s.Outline()).Area() / outline.Area()
 }
 
@@ -163,49 +163,49 @@ func (s *Strip) Covers(outline platform.Polygon) float64 {
 func (s *Strip) Check() error {
 	switch {
 	case s.Name == "":
-		return bad("strip", "give the strip a name")
+		return invalid("strip", "give the strip a name")
 	case !isCode(s.Name):
-		return bad("strip", "a name has at most %d printable characters", maxCode)
+		return invalid("strip", "a name has at most %d printable characters", maxCode)
 	case s.Foot != Left && s.Foot != Right:
-		return bad("foot", "write left or right")
+		return invalid("foot", "write left or right")
 	case s.Rows < 1:
-		return bad("rows", "%d rows: at least 1", s.Rows)
+		return invalid("rows", "%d rows: at least 1", s.Rows)
 	case s.Cols < 1:
-		return bad("cols", "%d columns: at least 1", s.Cols)
+		return invalid("cols", "%d columns: at least 1", s.Cols)
 	case s.Rows > MaxCells || s.Cols > MaxCells || s.Cells() > MaxCells:
-		return bad("rows", "%d × %d cells: at most %d", s.Rows, s.Cols, MaxCells)
-	case !lengths(s.PitchMM):
-		return bad("pitch_mm", "pitch %v mm: both from %v to %v", s.PitchMM, minMM, maxMM)
-	case !lengths(s.CellMM):
-		return bad("cell_mm", "cell %v mm: both from %v to %v", s.CellMM, minMM, maxMM)
+		return invalid("rows", "%d × %d cells: at most %d", s.Rows, s.Cols, MaxCells)
+	case !validLengths(s.PitchMM):
+		return invalid("pitch_mm", "pitch %v mm: both from %v to %v", s.PitchMM, minMM, maxMM)
+	case !validLengths(s.CellMM):
+		return invalid("cell_mm", "cell %v mm: both from %v to %v", s.CellMM, minMM, maxMM)
 	case s.CellMM[0] > s.PitchMM[0] || s.CellMM[1] > s.PitchMM[1]:
-		return bad("cell_mm", "cell %v mm is larger than the pitch %v mm", s.CellMM, s.PitchMM)
+		return invalid("cell_mm", "cell %v mm is larger than the pitch %v mm", s.CellMM, s.PitchMM)
 	case s.ADCBits < 1 || s.ADCBits > 16:
-		return bad("adc_bits", "%d bits: 1 to 16", s.ADCBits)
+		return invalid("adc_bits", "%d bits: 1 to 16", s.ADCBits)
 	case s.SaturatesAt < 1 || s.SaturatesAt > 1<<s.ADCBits-1:
-		return bad("saturates_at", "%d counts: 1 to %d for %d bits", s.SaturatesAt, 1<<s.ADCBits-1, s.ADCBits)
+		return invalid("saturates_at", "%d counts: 1 to %d for %d bits", s.SaturatesAt, 1<<s.ADCBits-1, s.ADCBits)
 	case !oneOf(s.FirstCell, "back-lateral", "back-medial", "front-lateral", "front-medial"):
-		return bad("first_cell", "%q: back-lateral, back-medial, front-lateral or front-medial", s.FirstCell)
+		return invalid("first_cell", "%q: back-lateral, back-medial, front-lateral or front-medial", s.FirstCell)
 	case !oneOf(s.Scan, "rows", "columns", "serpentine"):
-		return bad("scan", "%q: rows, columns or serpentine", s.Scan)
+		return invalid("scan", "%q: rows, columns or serpentine", s.Scan)
 	case !(max(math.Abs(s.Mount.OffsetMM[0]), math.Abs(s.Mount.OffsetMM[1])) <= maxMM):
-		return bad("offset_mm", "offset %v mm: at most %v either way", s.Mount.OffsetMM, maxMM)
+		return invalid("offset_mm", "offset %v mm: at most %v either way", s.Mount.OffsetMM, maxMM)
 	case !finite(s.Mount.RotationDeg):
-		return bad("rotation_deg", "%v: write a number of degrees", s.Mount.RotationDeg)
+		return invalid("rotation_deg", "%v: write a number of degrees", s.Mount.RotationDeg)
 	case !finite(s.Mount.SeatSDMM) || s.Mount.SeatSDMM < 0:
-		return bad("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
+		return invalid("seat_sd_mm", "%v mm: 0 or more", s.Mount.SeatSDMM)
 	case s.Mount.SeatMountings < 0 || s.Mount.SeatMountings == 1:
-		return bad("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
+		return invalid("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
 	case s.Mount.SeatFreedom != 0 && !(s.Mount.SeatFreedom >= 1 && s.Mount.SeatFreedom <= 2*float64(s.Mount.SeatMountings)):
-		return bad("seat_dof", "%v degrees of freedom in %d mountings: from 1 to two for each", s.Mount.SeatFreedom, s.Mount.SeatMountings)
+		return invalid("seat_dof", "%v degrees of freedom in %d mountings: from 1 to two for each", s.Mount.SeatFreedom, s.Mount.SeatMountings)
 	}
-	switch g := s.Ghosting; {
+	switch g := s.Crosstalk; {
 	case !(g.TieOhm >= 0):
-		return bad("tie_ohm", "%v ohm: 0 or more, inf for lines that float", g.TieOhm)
+		return invalid("tie_ohm", "%v ohm: 0 or more, inf for lines that float", g.TieOhm)
 	case !(g.OneCountOhm >= 0) || math.IsInf(g.OneCountOhm, 1):
-		return bad("one_count_ohm", "%v ohm: above 0", g.OneCountOhm)
+		return invalid("one_count_ohm", "%v ohm: above 0", g.OneCountOhm)
 	case g.TieOhm > 0 && !math.IsInf(g.TieOhm, 1) && g.OneCountOhm == 0:
-		return bad("one_count_ohm", "give the resistance of a cell that reads one count, beside tie_ohm")
+		return invalid("one_count_ohm", "give the resistance of a cell that reads one count, beside tie_ohm")
 	}
 	return s.Calibration.check(s)
 }
@@ -218,11 +218,11 @@ func isCode(s string) bool {
 		!strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsPrint(r) })
 }
 
-func bad(key, format string, args ...any) error {
+func invalid(key, format string, args ...any) error {
 	return &FieldError{Key: key, Reason: fmt.Sprintf(format, args...)}
 }
 
-func lengths(mm [2]float64) bool {
+func validLengths(mm [2]float64) bool {
 	return minMM <= mm[0] && mm[0] <= maxMM && minMM <= mm[1] && mm[1] <= maxMM
 }
 

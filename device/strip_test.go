@@ -119,14 +119,14 @@ func TestCellsTileTheGrid(t *testing.T) {
 
 func TestCovers(t *testing.T) {
 	s := grid("rows", "back-lateral") // 12 × 10 mm
-	assert.InDelta(t, 1, s.Covers(platform.Rectangle(12, 10)), 1e-12)
-	assert.InDelta(t, 0.5, s.Covers(platform.Rectangle(24, 10)), 1e-12)
+	assert.InDelta(t, 1, s.CoveredShare(platform.Rectangle(12, 10)), 1e-12)
+	assert.InDelta(t, 0.5, s.CoveredShare(platform.Rectangle(24, 10)), 1e-12)
 	s.Mount.OffsetMM = [2]float64{6, 0}
-	assert.InDelta(t, 0.5, s.Covers(platform.Rectangle(12, 10)), 1e-12)
+	assert.InDelta(t, 0.5, s.CoveredShare(platform.Rectangle(12, 10)), 1e-12)
 	s.Mount.OffsetMM = [2]float64{60, 0}
-	assert.Zero(t, s.Covers(platform.Rectangle(12, 10)))
+	assert.Zero(t, s.CoveredShare(platform.Rectangle(12, 10)))
 	s.Mount = Mount{RotationDeg: 45}
-	assert.InDelta(t, 1, s.Covers(platform.Rectangle(7, 7)), 1e-12)
+	assert.InDelta(t, 1, s.CoveredShare(platform.Rectangle(7, 7)), 1e-12)
 }
 
 func TestFootNames(t *testing.T) {

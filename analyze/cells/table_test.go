@@ -11,7 +11,7 @@ import (
 
 	"aplomb/analyze/cells"
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
 )
@@ -109,7 +109,7 @@ func TestFaultTable(t *testing.T) {
 		{name: "digit 4 stuck, under load", want: cells.StuckBit, how: sim.StuckBit, value: 4, back: true, least: 0.95},
 		{name: "noise of 25 counts, inside", want: cells.Noisy, how: sim.Noisy, value: 25, least: 0.9},
 		{name: "loose in 5 % of frames, under load", want: cells.Loose, how: sim.Loose, value: 0.05, back: true, least: 0.9},
-		{name: "idle lines afloat", want: cells.Ghosting, strip: func(s *sim.Setup) { s.Faults.Tie = network.Floating }},
+		{name: "idle lines afloat", want: cells.Ghosting, strip: func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			t.Parallel()

@@ -12,7 +12,7 @@ import (
 
 	"aplomb/analyze/cells"
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
 )
@@ -104,7 +104,7 @@ func TestFaults(t *testing.T) {
 				s.Feet[0].Broken = append(s.Feet[0].Broken, sim.Broken{Row: 3, Col: col, How: sim.Drifting, Value: 1000})
 			}
 		}, []string{"drifting -1,-1"}},
-		{"floating lines", func(s *sim.Setup) { s.Faults.Tie = network.Floating }, []string{"ghosting -1,-1"}},
+		{"floating lines", func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }, []string{"ghosting -1,-1"}},
 		{"badly tied lines", func(s *sim.Setup) { s.Faults.Tie = 1e-2 }, []string{"ghosting -1,-1"}},
 		{"never loaded", func(s *sim.Setup) { s.Dancer.MassKG = 1 }, []string{"never_loaded -1,-1"}},
 		{"always loaded", func(s *sim.Setup) { s.Faults.Zero = 200 }, []string{"never_at_rest -1,-1"}},

@@ -17,7 +17,7 @@ import (
 
 	"aplomb/analyze/check"
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
@@ -198,7 +198,7 @@ func TestFindings(t *testing.T) {
 			s.Feet[1].Broken = []sim.Broken{{Row: 2, Col: 3, How: sim.StuckBit, Value: 2}}
 		}, true, []said{{"right", "stuck_bit", false}}},
 		{"saturated", func(s *session) { s.Feet[0].Strip.SaturatesAt, s.meta.Sides[0].Strip.SaturatesAt = 500, 500 }, true, []said{{"left", "saturated", true}}},
-		{"ghosts", func(s *session) { s.Faults.Tie = network.Floating }, true,
+		{"ghosts", func(s *session) { s.Faults.Tie = crosstalk.Floating }, true,
 			[]said{{"left", "off_outline", true}, {"left", "ghosting", true}, {"right", "off_outline", true}, {"right", "ghosting", true}}},
 		// Zeros of 150 N together and of 450 N: the first analyze tells from a load.
 		{"large zeros", func(s *session) { s.Faults.Zero = 200 }, true, nil},

@@ -1,6 +1,6 @@
 package hold
 
-import "aplomb/device/network"
+import "aplomb/device/crosstalk"
 
 // removeCrosstalk takes out of a hold's map what current leads to cells through
 // other cells of the grid, where the strip's profile describes its lines. A
@@ -8,7 +8,7 @@ import "aplomb/device/network"
 // the map stays as it was and the hold says so. A profile with wrong values goes
 // unnoticed, since any readings lead to some conductances.
 func removeCrosstalk(in *Instrument, h *Hold) {
-	tie := in.Strip.Ghosting.Tie()
+	tie := in.Strip.Crosstalk.Tie()
 	if tie == 0 {
 		return
 	}
@@ -24,7 +24,7 @@ func removeCrosstalk(in *Instrument, h *Hold) {
 		}
 		across[at(k)] = in.Curve.Counts(k, p)
 	}
-	if !network.New(in.Strip.Rows, in.Strip.Cols, tie).Undo(across, conducts) {
+	if !crosstalk.New(in.Strip.Rows, in.Strip.Cols, tie).Conductances(across, conducts) {
 		h.crosstalkStays = true
 		return
 	}

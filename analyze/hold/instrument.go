@@ -23,7 +23,7 @@ type Instrument struct {
 // New returns the instrument of one foot of a recording.
 func New(side *device.Side) *Instrument {
 	outline := side.Shoe.Outline()
-	in := &Instrument{Strip: side.Strip, Curve: side.Strip.Curve(), Covered: side.Strip.Covers(outline), Grid: field.New(side.Strip, outline)}
+	in := &Instrument{Strip: side.Strip, Curve: side.Strip.Curve(), Covered: side.Strip.CoveredShare(outline), Grid: field.New(side.Strip, outline)}
 	in.weights = in.Grid.Weights()
 	return in
 }

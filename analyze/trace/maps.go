@@ -101,7 +101,7 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	frames := float64(max(1, out.Frames))
 	for k := range out.KPa {
 		out.KPa[k] /= frames
-		if m.curve.Line() != nil {
+		if m.curve.LinearScale() != nil {
 			out.KPa[k] = m.curve.KPa(k, out.KPa[k]-zero[k])
 		}
 		out.PeakKPa[k] = m.curve.KPa(k, float64(out.Peak[k])-zero[k])
@@ -111,7 +111,7 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 
 // beyond reports whether a cell was beyond the calibrated pressures within s.
 func (m *maps) beyond(s *span, zero []float64) bool {
-	most := m.curve.MostKPa()
+	most := m.curve.MaxKPa()
 	if math.IsInf(most, 1) {
 		return false
 	}

@@ -22,7 +22,7 @@ type Strip struct {
 	Curve       *device.Curve
 	SaturatesAt int // counts
 	SizeHint    int // expected number of frames, 0 where unknown
-	Sending     wire.Sending
+	Sending     wire.Transmission
 
 	// Zero is what each cell is assumed to read without load until the strip has
 	// been seen unloaded, counts; nil is 0.
@@ -60,7 +60,7 @@ type Log struct {
 
 // Clock maps a strip's clock to seconds since the recording's first frame.
 type Clock struct {
-	curve   clock.Curve
+	curve   clock.Mapping
 	startNS float64 // the host's time at the recording's first frame
 }
 
@@ -121,7 +121,7 @@ func Run(ctx context.Context, src device.Source, strips [2]*Strip, seen func(*de
 	startNS := math.Inf(1)
 	for i, f := range feet {
 		if f != nil && f.log.Frames > 0 {
-			f.log.Clock.curve = fits[i].Curve()
+			f.log.Clock.curve = fits[i].Mapping()
 			startNS = min(startNS, f.log.Clock.curve.Host(f.firstUS))
 		}
 	}
@@ -150,7 +150,7 @@ type tracer struct {
 	curve      *device.Curve
 	kPa        []float64 // pressures of the frame being added; nil where the curve is linear
 	saturates  uint16
-	sending    wire.Sending
+	sending    wire.Transmission
 	clock      clockFit
 	zero       *baseline.Tracker
 	history    *baseline.History // nil where frames are followed as they come, or their zeros are known
@@ -163,7 +163,7 @@ type tracer struct {
 
 // newTracer returns a tracer; whole says that it is given all frames of a recording.
 func newTracer(s *Strip, c clockFit, whole bool) *tracer {
-	w, perCount := s.Grid.Weights(), s.Curve.Line()
+	w, perCount := s.Grid.Weights(), s.Curve.LinearScale()
 	t := &tracer{
 		log:       &Log{Samples: make([]measure.Sample, 0, s.SizeHint), maps: maps{cells: len(w), curve: s.Curve}},
 		weights:   make([]weight, len(w)),
@@ -203,7 +203,7 @@ func (t *tracer) add(frame *device.Frame) error {
 	if frame.Restarted {
 		t.clock.Restart()
 	}
-	t.clock.Add(frame.TimeUS, frame.ArrivalNS-t.sending.NS(frame))
+	t.clock.Add(frame.TimeUS, frame.ArrivalNS-t.sending.TimeNS(frame))
 
 	at := t.seconds(frame.TimeUS)
 	t.zero.Begin(at)
@@ -344,7 +344,7 @@ func (t *tracer) finish(startNS float64) *Log {
 	l.StartNS = startNS
 	l.Clock.startNS = startNS
 	offset := (float64(l.Clock.curve.FirstNS()) - startNS) / 1e9
-	hostS := l.Clock.curve.Walk()
+	hostS := l.Clock.curve.Converter()
 	put := func(at *float64) { *at = offset + hostS(*at) }
 	last := math.Inf(-1)
 	for i := range l.Samples {

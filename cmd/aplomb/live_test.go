@@ -143,7 +143,7 @@ type stage struct {
 type standIn struct {
 	strip *device.Strip
 	sole  *sim.Sole
-	pads  *sim.Pads
+	pads  *sim.ActiveAreas
 	pose  sim.Pose
 	load  float64
 	line  *sim.Line // nil while the cable is out
@@ -159,7 +159,7 @@ func newStage(t testing.TB, dir string, links [2]string) *stage {
 		strip, err := device.ReadStrip(t.Context(), filepath.Join(dir, device.Foot(f).String()+".toml"))
 		require.NoError(t, err)
 		sole := sim.NewSole(shoe.Outline(), 0, sim.DefaultBedKPaMM)
-		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewPads(strip, sole), link: filepath.Join(dir, links[f])}
+		s.feet[f] = &standIn{strip: strip, sole: sole, pads: sim.NewActiveAreas(strip, sole), link: filepath.Join(dir, links[f])}
 		s.plug(device.Foot(f))
 	}
 	ctx, stop := context.WithCancel(t.Context())
@@ -208,7 +208,7 @@ func (s *stage) isHeard() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	for _, foot := range s.feet {
-		foot.line.Patience = 5 * time.Second
+		foot.line.Timeout = 5 * time.Second
 	}
 }
 

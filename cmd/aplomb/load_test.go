@@ -42,7 +42,7 @@ func TestLoad(t *testing.T) {
 	}
 	b := newBigStrips(t)
 	for _, l := range b.lines {
-		l.Patience = room
+		l.Timeout = room
 	}
 	var x *terminal
 	require.NoError(t, onOneCore(func() {

@@ -7,7 +7,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/device/tracing"
+	"aplomb/device/drawing"
 )
 
 // shoeFlags are what can be said of a shoe.
@@ -120,7 +120,7 @@ func (f *shoeFlags) fromFile(s *logbook.Shoe) error {
 
 // trace takes the outline from a file.
 func (f *shoeFlags) trace(s *logbook.Shoe) error {
-	opt := tracing.Options{Mirror: f.mirror}
+	opt := drawing.Options{Mirror: f.mirror}
 	if f.scale != "" {
 		mm, err := device.ParseLength(f.scale, string(f.unit))
 		if err != nil || mm == 0 {
@@ -128,7 +128,7 @@ func (f *shoeFlags) trace(s *logbook.Shoe) error {
 		}
 		opt.ScaleMM = mm
 	}
-	outline, err := tracing.Read(f.cmd.Context(), f.outline, opt)
+	outline, err := drawing.Read(f.cmd.Context(), f.outline, opt)
 	if err != nil {
 		return err
 	}

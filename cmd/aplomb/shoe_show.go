@@ -108,7 +108,7 @@ func printOutline(w io.Writer, s *logbook.Shoe) { fmt.Fprintln(w, screen.Outline
 
 // printDoubt warns of a shoe that is hardly so.
 func printDoubt(w io.Writer, s *logbook.Shoe) {
-	if doubt := s.Doubt(); doubt != "" {
+	if doubt := s.SizeDoubt(); doubt != "" {
 		printWarnings(w, []string{doubt})
 	}
 }

@@ -171,12 +171,12 @@ func (w *workshop) keep(change func(*device.Strip) error, done string) error {
 // of was not measured again.
 func renewed(s *device.Strip) {
 	if s.Calibration.Measured() {
-		s.Calibration.Sign(s)
+		s.Calibration.SetHash(s)
 	}
 }
 
 // dated gives a calibration the day of its readings, and signs it.
 func (w *workshop) dated(s *device.Strip) {
 	s.Calibration.Date = device.DateOf(w.taken)
-	s.Calibration.Sign(s)
+	s.Calibration.SetHash(s)
 }

@@ -102,7 +102,7 @@ func stripFacts(s *device.Strip) []string {
 		"creep", shareOf(c.CreepPerDecade, " in each tenfold of time"),
 		"zero", between(c.ZeroCounts, "counts"),
 		"noise", between(c.NoiseCounts, "counts"),
-		"ghosting", ghostingOf(s.Ghosting),
+		"ghosting", ghostingOf(s.Crosstalk),
 	}
 }
 
@@ -169,7 +169,7 @@ func shareOf(fraction float64, of string) string {
 	return percent(fraction, 1) + of
 }
 
-func ghostingOf(g device.Ghosting) string {
+func ghostingOf(g device.Crosstalk) string {
 	var said []string
 	if g.TieOhm != 0 {
 		said = append(said, fmt.Sprintf("idle lines tied through %.4g Ω", g.TieOhm))

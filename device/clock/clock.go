@@ -54,12 +54,12 @@ const (
 	blockS = 0.25
 	// baseS is over how long the rate at an end is taken, s: long against
 	// whatever makes frames late, short against the wander.
-	baseS = 30
+	rateS = 30
 	// trimmings is which part of that, at either side, is not believed.
-	trimmings = 0.1
+	trimShare = 0.1
 	// shortS is the shortest time that has a rate of its own, s. Below it that
 	// from before a restart is taken, and at first the clocks are presumed to run alike.
-	shortS = 1
+	minRateS = 1
 )
 
 // point is a frame: x is its strip time since the first frame, s, and y how
@@ -71,16 +71,16 @@ type point struct{ x, y float64 }
 func (p point) rateTo(q point) float64 { return (q.y - p.y) / (q.x - p.x) }
 
 // piece is the curve of a clock that has run without starting again.
-type piece struct {
+type segment struct {
 	corners  []point
 	from, to float64 // x of the first and the last frame
 	frames   int
-	low      point   // the frame of this block that waited least
-	blockEnd float64 // x
-	end      line    // on which the curve goes on, as of the last block; at first its rate is that of the piece before
+	lowest   point    // the frame of this block that waited least
+	blockEnd float64  // x
+	end      straight // on which the curve goes on, as of the last block; at first its rate is that of the piece before
 }
 
-func (p *piece) add(x, y float64) {
+func (p *segment) add(x, y float64) {
 	if p.frames == 0 {
 		p.from, p.to = x, x
 	}
@@ -89,29 +89,29 @@ func (p *piece) add(x, y float64) {
 	switch {
 	case p.frames == 0 || p.to >= p.blockEnd:
 		if p.frames > 0 {
-			p.push(p.low)
-			p.end = p.last()
+			p.addCorner(p.lowest)
+			p.end = p.endLine()
 		}
-		p.low, p.blockEnd = now, p.to+blockS
-	case y < p.low.y:
-		p.low = now
+		p.lowest, p.blockEnd = now, p.to+blockS
+	case y < p.lowest.y:
+		p.lowest = now
 	}
 	p.frames++
 }
 
 // now is the line on which the curve goes on. The block that is not over counts
 // only in that no frame comes early.
-func (p *piece) now() line {
+func (p *segment) liveLine() straight {
 	l := p.end
 	if len(p.corners) == 0 {
-		l.through = p.low
+		l.through = p.lowest
 	}
-	l.stayBelow(p.low)
+	l.stayBelow(p.lowest)
 	return l
 }
 
 // push makes q the last corner and drops those that it shows to be late.
-func (p *piece) push(q point) {
+func (p *segment) addCorner(q point) {
 	n := len(p.corners)
 	for n > 0 && p.corners[n-1].y > q.y+maxRate*(q.x-p.corners[n-1].x) {
 		n--
@@ -130,7 +130,7 @@ func (p *piece) push(q point) {
 }
 
 // at is the height of the curve at x, and of its first and last edge beyond them.
-func (p *piece) at(x float64) float64 {
+func (p *segment) at(x float64) float64 {
 	n := len(p.corners)
 	if n == 1 {
 		return p.corners[0].y + p.end.rate*(x-p.corners[0].x)
@@ -142,44 +142,44 @@ func (p *piece) at(x float64) float64 {
 }
 
 // line is a clock that runs evenly.
-type line struct {
+type straight struct {
 	through point
 	rate    float64
 }
 
-func (l line) at(x float64) float64 { return l.through.y + l.rate*(x-l.through.x) }
+func (l straight) at(x float64) float64 { return l.through.y + l.rate*(x-l.through.x) }
 
 // host is the host's time at x, s since the first frame arrived.
-func (l line) host(x float64) float64 {
+func (l straight) host(x float64) float64 {
 	return l.through.x + l.through.y + (1+l.rate)*(x-l.through.x)
 }
 
 // stayBelow lowers l to q where that lies below it.
-func (l *line) stayBelow(q point) {
+func (l *straight) stayBelow(q point) {
 	if q.y < l.at(q.x) {
 		l.through = q
 	}
 }
 
 // secant is the line through the curve at x with its mean rate from there to another place.
-func (p *piece) secant(x, other float64) line {
+func (p *segment) secant(x, other float64) straight {
 	through := point{x, p.at(x)}
-	return line{through, through.rateTo(point{other, p.at(other)})}
+	return straight{through, through.rateTo(point{other, p.at(other)})}
 }
 
 // base is how far from an end the curve is believed, and from where to where its
 // rate is taken; ok is false where the piece is too short for that.
-func (p *piece) base() (near, far float64, ok bool) {
+func (p *segment) rateInterval() (near, far float64, ok bool) {
 	long := p.to - p.from
-	base := min(long, baseS)
-	return trimmings * base, (1 - trimmings) * base, long >= shortS
+	base := min(long, rateS)
+	return trimShare * base, (1 - trimShare) * base, long >= minRateS
 }
 
 // last is the line on which the curve goes on behind its last corner.
-func (p *piece) last() line {
-	near, far, ok := p.base()
+func (p *segment) endLine() straight {
+	near, far, ok := p.rateInterval()
 	if !ok {
-		return p.even()
+		return p.constantRate()
 	}
 	l := p.secant(p.to-near, p.to-far)
 	for i := len(p.corners) - 1; i >= 0 && p.corners[i].x > p.to-near; i-- {
@@ -189,8 +189,8 @@ func (p *piece) last() line {
 }
 
 // even is the line below all corners that has the rate known from before.
-func (p *piece) even() line {
-	l := line{p.corners[0], p.end.rate}
+func (p *segment) constantRate() straight {
+	l := straight{p.corners[0], p.end.rate}
 	for _, c := range p.corners {
 		l.stayBelow(c)
 	}
@@ -198,16 +198,16 @@ func (p *piece) even() line {
 }
 
 // forget drops the corners that no longer matter to the end.
-func (p *piece) forget() {
+func (p *segment) dropOldCorners() {
 	n := 0
-	for n+1 < len(p.corners) && p.corners[n+1].x < p.to-baseS {
+	for n+1 < len(p.corners) && p.corners[n+1].x < p.to-rateS {
 		n++
 	}
 	p.corners = append(p.corners[:0], p.corners[n:]...)
 }
 
 // next is what follows a strip's starting again.
-func (p *piece) next() piece { return piece{end: line{rate: p.end.rate}} }
+func (p *segment) afterRestart() segment { return segment{end: straight{rate: p.end.rate}} }
 
 // origin is the first frame.
 type origin struct {

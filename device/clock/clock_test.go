@@ -12,7 +12,7 @@ import (
 	"aplomb/device/clock"
 )
 
-func fit(frames []frame) *clock.Curve {
+func fit(frames []frame) *clock.Mapping {
 	var f clock.Fit
 	for _, p := range frames {
 		if p.restart {
@@ -20,7 +20,7 @@ func fit(frames []frame) *clock.Curve {
 		}
 		f.Add(p.us, p.arrival)
 	}
-	c := f.Curve()
+	c := f.Mapping()
 	return &c
 }
 
@@ -94,7 +94,7 @@ func TestNeverAboveAnArrival(t *testing.T) {
 func TestRateIsPossible(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		frames := arrived(t)
-		walk := fit(frames).Walk()
+		walk := fit(frames).Converter()
 		for i := 1; i < len(frames); i++ {
 			from, to := float64(frames[i-1].us-frames[0].us)/1e6, float64(frames[i].us-frames[0].us)/1e6
 			if rate := (walk(to)-walk(from))/(to-from) - 1; math.Abs(rate) > 0.0101 {
@@ -136,7 +136,7 @@ func TestLatecomersChangeNothing(t *testing.T) {
 		s := strip{ppm: rapid.Float64Range(-300, 300).Draw(t, "ppm"), hz: 200, noise: 2e-4}
 		frames := s.run(rapid.Float64Range(2, 60).Draw(t, "seconds"), rapid.Uint64().Draw(t, "seed"))
 		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "lateness"), 0))
-		late := func() *clock.Curve {
+		late := func() *clock.Mapping {
 			f := new(clock.Fit)
 			for i, p := range frames {
 				if i%5 != 0 && i != len(frames)-1 {
@@ -144,7 +144,7 @@ func TestLatecomersChangeNothing(t *testing.T) {
 				}
 				f.Add(p.us, p.arrival)
 			}
-			c := f.Curve()
+			c := f.Mapping()
 			return &c
 		}
 		one, other := late(), late()
@@ -160,7 +160,7 @@ func TestTooLittleForARate(t *testing.T) {
 	var live clock.Live
 	host := func(us uint64) float64 { return live.Host(us) - epoch }
 	assert.True(t, math.IsNaN(live.Host(5)))
-	var none clock.Curve
+	var none clock.Mapping
 	assert.True(t, math.IsNaN(none.Host(5)))
 
 	live.Add(1000, epoch+2_000_000)

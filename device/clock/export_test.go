@@ -1,5 +1,5 @@
 package clock
 
-func (l *Live) Corners() int { return len(l.piece.corners) }
+func (l *Live) Corners() int { return len(l.segment.corners) }
 
-func (f *Fit) Corners() int { return len(f.piece.corners) }
+func (f *Fit) Corners() int { return len(f.segment.corners) }

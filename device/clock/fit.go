@@ -9,53 +9,53 @@ import (
 // to use. It takes constant time a frame on average and holds at most four
 // points a second, on a line as they are six to eight a minute.
 type Fit struct {
-	origin origin
-	past   []piece // each until the strip started again
-	piece  piece
+	origin  origin
+	past    []segment // each until the strip started again
+	segment segment
 }
 
 // Add takes a frame, as Live.Add does.
-func (f *Fit) Add(tUS uint64, arrivalNS int64) { f.piece.add(f.origin.point(tUS, arrivalNS)) }
+func (f *Fit) Add(tUS uint64, arrivalNS int64) { f.segment.add(f.origin.point(tUS, arrivalNS)) }
 
 // Restart says that the strip has started to count again before the next frame.
 func (f *Fit) Restart() {
-	if f.piece.frames > 0 {
-		f.past, f.piece = append(f.past, f.piece), f.piece.next()
+	if f.segment.frames > 0 {
+		f.past, f.segment = append(f.past, f.segment), f.segment.afterRestart()
 	}
 }
 
 // Curve returns the clock as all the frames so far show it.
-func (f *Fit) Curve() Curve {
-	c := Curve{origin: f.origin}
-	pieces := append(slices.Clone(f.past), f.piece)
+func (f *Fit) Mapping() Mapping {
+	c := Mapping{origin: f.origin}
+	pieces := append(slices.Clone(f.past), f.segment)
 	// What comes before the first rate that is known has that one.
-	first := slices.IndexFunc(pieces, func(p piece) bool { return p.to-p.from >= shortS })
+	first := slices.IndexFunc(pieces, func(p segment) bool { return p.to-p.from >= minRateS })
 	for i, p := range pieces {
 		if p.frames == 0 {
 			continue
 		}
 		if i < first {
-			p.end.rate = pieces[first].last().rate
+			p.end.rate = pieces[first].endLine().rate
 		}
 		p.corners = slices.Clone(p.corners)
-		p.push(p.low)
+		p.addCorner(p.lowest)
 		c.lines = p.appendTo(c.lines)
 	}
 	return c
 }
 
 // stretch is a line from x = from on.
-type stretch struct {
+type lineFrom struct {
 	from float64
-	line
+	straight
 }
 
 // appendTo appends the curve of a piece that is over. At its ends the curve is
 // the line there, or the corners where they are lower.
-func (p *piece) appendTo(lines []stretch) []stretch {
-	near, far, ok := p.base()
+func (p *segment) appendTo(lines []lineFrom) []lineFrom {
+	near, far, ok := p.rateInterval()
 	if !ok {
-		return append(lines, stretch{p.from, p.even()})
+		return append(lines, lineFrom{p.from, p.constantRate()})
 	}
 	begin, end := p.from+near, p.to-near
 	first, last := p.secant(begin, p.from+far), p.secant(end, p.to-far)
@@ -77,31 +77,31 @@ func (p *piece) appendTo(lines []stretch) []stretch {
 	places = slices.Compact(places)
 	lines = slices.Grow(lines, 1+len(places))
 	a := point{places[0], height(places[0])}
-	lines = append(lines, stretch{p.from, line{a, first.rate}})
+	lines = append(lines, lineFrom{p.from, straight{a, first.rate}})
 	for _, x := range places[1:] {
 		b := point{x, height(x)}
-		lines = append(lines, stretch{a.x, line{a, a.rateTo(b)}})
+		lines = append(lines, lineFrom{a.x, straight{a, a.rateTo(b)}})
 		a = b
 	}
-	return append(lines, stretch{a.x, line{a, last.rate}})
+	return append(lines, lineFrom{a.x, straight{a, last.rate}})
 }
 
 // Curve maps the clock of a strip to the host's, by straight lines.
-type Curve struct {
+type Mapping struct {
 	origin origin
-	lines  []stretch // in order of from
+	lines  []lineFrom // in order of from
 }
 
 // Host returns the host's time at tUS of the strip's clock, ns since 1970.
 // (A float64 that large counts in steps of 256 ns.) Without frames it is NaN.
-func (c *Curve) Host(tUS uint64) float64 {
-	return c.origin.host(c.Walk()(c.origin.seconds(tUS)))
+func (c *Mapping) Host(tUS uint64) float64 {
+	return c.origin.host(c.Converter()(c.origin.seconds(tUS)))
 }
 
 // Walk returns a function from the time that the strip's clock has counted since
 // its first frame to the host's time since that frame arrived, both s. It is
 // quickest where each time is a little after the one before.
-func (c *Curve) Walk() func(x float64) float64 {
+func (c *Mapping) Converter() func(x float64) float64 {
 	i := -1
 	return func(x float64) float64 {
 		if len(c.lines) == 0 {
@@ -117,4 +117,4 @@ func (c *Curve) Walk() func(x float64) float64 {
 }
 
 // FirstNS returns when the first frame arrived, ns since 1970 of the host's clock.
-func (c *Curve) FirstNS() int64 { return c.origin.ns }
+func (c *Mapping) FirstNS() int64 { return c.origin.ns }

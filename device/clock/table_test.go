@@ -45,7 +45,7 @@ func follow(frames []frame) (offline, live errors) {
 			live.note(f, now.Host(f.us))
 		}
 	}
-	curve := fit.Curve()
+	curve := fit.Mapping()
 	for _, f := range frames {
 		offline.note(f, curve.Host(f.us))
 	}

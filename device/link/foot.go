@@ -128,9 +128,9 @@ func (l *Link) unwrap(s *footState, m *wire.Message, arrival int64) (step wire.S
 		return step, false
 	}
 	step = s.unwrap.Next(m, arrival)
-	if step.Place != wire.InOrder {
+	if step.Order != wire.InOrder {
 		s.stats.Refused++
-		if step.Place != wire.Doubtful {
+		if step.Order != wire.Unconfirmed {
 			s.stats.Late++
 		}
 		return step, false

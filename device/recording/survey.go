@@ -72,7 +72,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 	var counts [2]*footCounter
 	for i, side := range s.Meta.Sides {
 		if side != nil {
-			s.Feet[i] = &FootSurvey{Covered: side.Strip.Covers(side.Shoe.Outline())}
+			s.Feet[i] = &FootSurvey{Covered: side.Strip.CoveredShare(side.Shoe.Outline())}
 			counts[i] = &footCounter{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt)}
 		}
 	}

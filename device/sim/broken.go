@@ -38,7 +38,7 @@ func (b Broken) check(strip *device.Strip) error {
 
 // act is what the cell reads at t seconds, counts: carried is what pressure
 // adds, and still what it would read without.
-func (b *Broken) act(c *converter, t, carried, still float64) float64 {
+func (b *Broken) reading(c *converter, t, carried, still float64) float64 {
 	switch b.How {
 	case Dead:
 		return still
@@ -53,7 +53,7 @@ func (b *Broken) act(c *converter, t, carried, still float64) float64 {
 	case Drifting:
 		return carried + still + b.Value*(t-b.FromS)/60
 	case StuckBit:
-		v := uint16(min(c.top, max(0, math.Floor(carried+still+0.5))))
+		v := uint16(min(c.saturation, max(0, math.Floor(carried+still+0.5))))
 		return float64(v &^ (1 << uint(b.Value)))
 	}
 	return carried + still

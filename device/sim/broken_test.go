@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 )
 
 // broken reads a strip of which the second cell is broken, at rest and under
@@ -67,7 +67,7 @@ func TestDetours(t *testing.T) {
 			ghost = k
 		}
 	}
-	newTestConverter(strip, Faults{Tie: network.Floating}).read(kPa, 0, counts)
+	newTestConverter(strip, Faults{Tie: crosstalk.Floating}).read(kPa, 0, counts)
 	for k, c := range counts {
 		switch {
 		case k == ghost:

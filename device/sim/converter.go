@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 
 	"aplomb/device"
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 )
 
 // Faults are what a strip does to the pressure on its way to the host that its
@@ -17,7 +17,7 @@ type Faults struct {
 	ZeroSD float64 // their standard deviation from cell to cell, counts
 	Drift  float64 // largest slow wandering of an unloaded cell, counts
 	Noise  float64 // standard deviation of one reading, counts
-	Tie    float64 // resistance that ties an idle line to ground, 1 ÷ counts, see network.New; 0 is none
+	Tie    float64 // resistance that ties an idle line to ground, 1 ÷ counts, see crosstalk.New; 0 is none
 	Loss   float64 // probability that a frame never arrives
 	Clock  float64 // standard deviation of the rate error of a strip's clock, parts per million
 }
@@ -33,15 +33,15 @@ func DefaultFaults() Faults {
 
 // converter turns the pressures on the cells of one strip into counts.
 type converter struct {
-	faults Faults
-	strip  *device.Strip
-	curve  *device.Curve
-	noise  *rand.Rand
-	top    float64
-	cells  []cell
-	grid   *network.Network
-	values []float64
-	across []float64 // the same, row by row
+	faults     Faults
+	strip      *device.Strip
+	curve      *device.Curve
+	noise      *rand.Rand
+	saturation float64
+	cells      []cell
+	grid       *crosstalk.Grid
+	values     []float64
+	byRow      []float64 // the same, row by row
 }
 
 // cell is what is particular to one cell, in the order of the scan.
@@ -55,9 +55,9 @@ type cell struct {
 // newConverter draws the cells of a strip from one stream and their noise from another.
 func newConverter(strip *device.Strip, f Faults, broken []Broken, cells, noise *rand.Rand) *converter {
 	c := &converter{
-		faults: f, strip: strip, curve: strip.Curve(), noise: noise, top: float64(strip.SaturatesAt),
-		cells: make([]cell, strip.Cells()), grid: network.New(strip.Rows, strip.Cols, f.Tie),
-		values: make([]float64, strip.Cells()), across: make([]float64, strip.Cells()),
+		faults: f, strip: strip, curve: strip.Curve(), noise: noise, saturation: float64(strip.SaturatesAt),
+		cells: make([]cell, strip.Cells()), grid: crosstalk.New(strip.Rows, strip.Cols, f.Tie),
+		values: make([]float64, strip.Cells()), byRow: make([]float64, strip.Cells()),
 	}
 	for k := range c.cells {
 		row, col := strip.RowCol(k)
@@ -65,7 +65,7 @@ func newConverter(strip *device.Strip, f Faults, broken []Broken, cells, noise *
 			row: row, col: col,
 			gain:  max(0, 1+f.GainSD*cells.NormFloat64()),
 			zero:  max(0, f.Zero+f.ZeroSD*cells.NormFloat64()),
-			drift: 2 * math.Pi / between(cells, 60, 600),
+			drift: 2 * math.Pi / uniform(cells, 60, 600),
 			phase: 2 * math.Pi * cells.Float64(),
 		}
 		for i := range broken {
@@ -83,7 +83,7 @@ func (c *converter) read(kPa []float64, t float64, counts []uint16) {
 		c.values[k] = cell.gain * c.curve.Counts(k, kPa[k])
 	}
 	if c.faults.Tie > 0 {
-		c.detours()
+		c.addCrosstalk()
 	}
 	for k := range c.cells {
 		cell := &c.cells[k]
@@ -96,20 +96,20 @@ func (c *converter) read(kPa []float64, t float64, counts []uint16) {
 		}
 		v := c.values[k] + still
 		if b := cell.broken; b != nil && t >= b.FromS {
-			v = b.act(c, t, c.values[k], still)
+			v = b.reading(c, t, c.values[k], still)
 		}
-		counts[k] = uint16(min(c.top, max(0, math.Floor(v+0.5))))
+		counts[k] = uint16(min(c.saturation, max(0, math.Floor(v+0.5))))
 	}
 }
 
 // detours solves the network of the strip's lines: a reading is taken for a
 // conductance, as it is in most pressure-sensitive sheets.
-func (c *converter) detours() {
+func (c *converter) addCrosstalk() {
 	for k, cell := range c.cells {
-		c.across[cell.row*c.strip.Cols+cell.col] = c.values[k]
+		c.byRow[cell.row*c.strip.Cols+cell.col] = c.values[k]
 	}
-	c.grid.Read(c.across, c.across)
+	c.grid.Readings(c.byRow, c.byRow)
 	for k, cell := range c.cells {
-		c.values[k] = c.across[cell.row*c.strip.Cols+cell.col]
+		c.values[k] = c.byRow[cell.row*c.strip.Cols+cell.col]
 	}
 }

@@ -41,11 +41,11 @@ const (
 type rise struct {
 	aborted bool
 	end     float64 // s, both feet are down again
-	feet    [2]pulse
+	feet    [2]footRise
 }
 
 // pulse is what one foot does in a rise. Times in s from the first frame.
-type pulse struct {
+type footRise struct {
 	start              float64
 	up, hold, down     float64
 	level              float64 // N
@@ -88,13 +88,13 @@ func (d *dance) draw() rise {
 	n := len(d.rises) + 1
 	start := leadIn
 	if n > 1 {
-		start = d.rises[n-2].end + between(g, 1.5, 2.5)
+		start = d.rises[n-2].end + uniform(g, 1.5, 2.5)
 	}
 	r := rise{aborted: slices.Contains(d.dancer.Aborted, n)}
-	both := pulse{
+	both := footRise{
 		start: start,
-		up:    between(g, 0.3, 0.6), hold: between(g, 2.5, 4), down: between(g, 0.25, 0.5),
-		overshoot: between(g, 0.02, 0.08),
+		up:    uniform(g, 0.3, 0.6), hold: uniform(g, 2.5, 4), down: uniform(g, 0.25, 0.5),
+		overshoot: uniform(g, 0.02, 0.08),
 	}
 	level := 1 + 0.01*g.NormFloat64()
 	if r.aborted {
@@ -105,7 +105,7 @@ func (d *dance) draw() rise {
 	for k := range r.feet {
 		p := both
 		p.start += min(0.06, max(-0.06, 0.02*g.NormFloat64()))
-		p.up *= between(g, 0.95, 1.05)
+		p.up *= uniform(g, 0.95, 1.05)
 		p.level = d.dancer.MassKG * device.StandardGravity * level * min(1, max(0, shares[k]))
 		for axis := range p.cop {
 			p.cop[axis] = d.stands[k].CoPMM[axis] + d.stands[k].ScatterSD*g.NormFloat64()
@@ -121,24 +121,24 @@ func (d *dance) draw() rise {
 // abort makes a pulse one that never settles and returns how much of the
 // dancer's weight comes on: they come straight down again, or they get up and
 // the load keeps moving to and fro.
-func (p *pulse) abort(g *rand.Rand) (level float64) {
+func (p *footRise) abort(g *rand.Rand) (level float64) {
 	p.overshoot = 0
 	if g.IntN(2) == 0 {
-		p.hold, p.down = between(g, 0, 0.1), between(g, 0.25, 0.35)
-		return between(g, 0.6, 0.95)
+		p.hold, p.down = uniform(g, 0, 0.1), uniform(g, 0.25, 0.35)
+		return uniform(g, 0.6, 0.95)
 	}
-	p.swing, p.swingPeriod = between(g, 0.45, 0.6), between(g, 0.4, 0.55)
+	p.swing, p.swingPeriod = uniform(g, 0.45, 0.6), uniform(g, 0.4, 0.55)
 	p.hold = p.swingPeriod * float64(2+g.IntN(3))
-	return between(g, 0.6, 0.8)
+	return uniform(g, 0.6, 0.8)
 }
 
-func (p *pulse) end() float64 { return p.start + p.up + p.hold + p.down }
+func (p *footRise) end() float64 { return p.start + p.up + p.hold + p.down }
 
 // settle is how long the load stays over its level after the rise, s.
-const settle = 0.4
+const settleS = 0.4
 
 // load returns the load at t as a fraction of the level, without the sway.
-func (p *pulse) load(t float64) float64 {
+func (p *footRise) load(t float64) float64 {
 	t -= p.start
 	if t <= 0 {
 		return 0
@@ -150,8 +150,8 @@ func (p *pulse) load(t float64) float64 {
 	f := 1.0
 	if p.swing > 0 {
 		f += p.swing * math.Sin(2*math.Pi*min(t, p.hold)/p.swingPeriod)
-	} else if t < settle {
-		y := 2*t/settle - 1
+	} else if t < settleS {
+		y := 2*t/settleS - 1
 		f += p.overshoot * (1 - y*y) * (1 - y*y)
 	}
 	if t > p.hold {
@@ -162,8 +162,8 @@ func (p *pulse) load(t float64) float64 {
 
 // onset and over return when the load passes 10 % of its level on the way up
 // and 7 % on the way down.
-func (p *pulse) onset() float64 { return p.start + p.up*smoothAt(0.10) }
-func (p *pulse) over() float64  { return p.start + p.up + p.hold + p.down*smoothAt(0.93) }
+func (p *footRise) onset() float64 { return p.start + p.up*smoothAt(0.10) }
+func (p *footRise) over() float64  { return p.start + p.up + p.hold + p.down*smoothAt(0.93) }
 
 // smooth goes from 0 to 1 as x does, with no jerk at either end, as limbs move
 // (Flash & Hogan, Journal of Neuroscience 5 (1985) 1688-1703).
@@ -183,18 +183,18 @@ func smoothAt(y float64) float64 {
 }
 
 // mover is one foot of a dance, followed forward in time.
-type mover struct {
-	dance         *dance
-	foot          device.Foot
-	edge          edge
-	now           int // the rise that is on or next
-	medial, front *wander
-	push          *wander
+type footMotion struct {
+	dance        *dance
+	foot         device.Foot
+	region       safeRegion
+	now          int // the rise that is on or next
+	medial, over *pinkNoise
+	load         *pinkNoise
 }
 
 // at returns the load in N and where it acts at t seconds, and which rise it
 // belongs to; no load between rises. Times must not run backwards.
-func (m *mover) at(t float64) (loadN float64, cop platform.Point, r *rise) {
+func (m *footMotion) at(t float64) (loadN float64, cop platform.Point, r *rise) {
 	r, ok := m.dance.rise(m.now)
 	for ok && t >= r.feet[m.foot].end() {
 		m.now++
@@ -205,30 +205,30 @@ func (m *mover) at(t float64) (loadN float64, cop platform.Point, r *rise) {
 	}
 	p := &r.feet[m.foot]
 	f := p.load(t)
-	cop = platform.Point{p.cop[0] + m.medial.at(t), p.cop[1] + m.front.at(t) + approach*max(0, 1-f)}
-	return p.level * f * max(0, 1+m.push.at(t)), m.edge.keepOff(cop), r
+	cop = platform.Point{p.cop[0] + m.medial.at(t), p.cop[1] + m.over.at(t) + approach*max(0, 1-f)}
+	return p.level * f * max(0, 1+m.load.at(t)), m.region.clamp(cop), r
 }
 
 // edge is as far as a dancer lets the load come: most of the way from the
 // middle of the platform to its outline.
-type edge struct {
+type safeRegion struct {
 	outline platform.Polygon
-	safe    float64 // a distance from the middle at which the edge is far in any direction, mm
+	near    float64 // a distance from the middle at which the edge is far in any direction, mm
 }
 
-const most = 0.9
+const maxReach = 0.9
 
-func newEdge(outline platform.Polygon) edge {
-	return edge{outline, most * outline.EdgeDistance(platform.Point{})}
+func newSafeRegion(outline platform.Polygon) safeRegion {
+	return safeRegion{outline, maxReach * outline.EdgeDistance(platform.Point{})}
 }
 
 // keepOff draws a point that is too far out back towards the middle.
-func (e edge) keepOff(q platform.Point) platform.Point {
+func (e safeRegion) clamp(q platform.Point) platform.Point {
 	l := math.Sqrt(q[0]*q[0] + q[1]*q[1])
-	if l <= e.safe {
+	if l <= e.near {
 		return q
 	}
-	if far := most * e.outline.Reach(q); l > far {
+	if far := maxReach * e.outline.Reach(q); l > far {
 		return platform.Point{q[0] * far / l, q[1] * far / l}
 	}
 	return q

@@ -19,7 +19,7 @@ func testDance(seed uint64, rises int, aborted ...int) *dance {
 }
 
 // samples returns the load of a pulse every millisecond, as a fraction of its level.
-func samples(p *pulse) (times, load []float64) {
+func samples(p *footRise) (times, load []float64) {
 	for t := p.start; t < p.end(); t += 0.001 {
 		times, load = append(times, t), append(load, p.load(t))
 	}
@@ -97,12 +97,12 @@ func TestAbortedRises(t *testing.T) {
 }
 
 func TestKeepOff(t *testing.T) {
-	e := newEdge(platform.Rectangle(36, 22))
+	e := newSafeRegion(platform.Rectangle(36, 22))
 	for _, q := range []platform.Point{{}, {3, -9.8}, {-16, 2}} {
-		require.Equal(t, q, e.keepOff(q))
+		require.Equal(t, q, e.clamp(q))
 	}
-	q := e.keepOff(platform.Point{0, -30})
+	q := e.clamp(platform.Point{0, -30})
 	require.InDelta(t, 0, q[0], 1e-9)
 	require.InDelta(t, -0.9*11, q[1], 1e-9)
-	require.InDelta(t, 0.9*18, e.keepOff(platform.Point{40, 0})[0], 1e-9)
+	require.InDelta(t, 0.9*18, e.clamp(platform.Point{40, 0})[0], 1e-9)
 }

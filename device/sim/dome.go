@@ -35,7 +35,7 @@ func (d dome) gap(q platform.Point) float64 {
 
 // over returns the plane that stands for the gap over a small region: its
 // slope is that at the centroid, its mean the true mean.
-func (d dome) over(region platform.Moments) plane {
+func (d dome) planeOver(region platform.Moments) plane {
 	if d.height == 0 {
 		return plane{}
 	}
@@ -49,15 +49,15 @@ func (d dome) over(region platform.Moments) plane {
 // step is how finely a domed region is cut, mm. Where all of a tile touches, the
 // load it bears is right to the last digit; only where contact ends does it
 // matter that the gap is bent.
-const step = 2.5
+const tileSize = 2.5
 
 // cut divides the part of a region inside a convex window into tiles: one for
 // a flat platform, where it would be exact whatever the size, and pieces of
 // about step × step for a domed one. The window is a parallelogram a, b, c, d.
-func (d dome) cut(region, window platform.Polygon) []tile {
+func (d dome) tiles(region, window platform.Polygon) []tile {
 	n, m := 1, 1
 	if d.height != 0 {
-		n, m = steps(window[0], window[1]), steps(window[1], window[2])
+		n, m = tileCount(window[0], window[1]), tileCount(window[1], window[2])
 	}
 	at := func(i, j int) platform.Point {
 		s, t := float64(i)/float64(n), float64(j)/float64(m)
@@ -79,6 +79,6 @@ func (d dome) cut(region, window platform.Polygon) []tile {
 	return tiles
 }
 
-func steps(a, b platform.Point) int {
-	return max(1, int(math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1])/step)))
+func tileCount(a, b platform.Point) int {
+	return max(1, int(math.Ceil(math.Hypot(b[0]-a[0], b[1]-a[1])/tileSize)))
 }

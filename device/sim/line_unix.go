@@ -23,7 +23,7 @@ type Line struct {
 
 	// Patience is how long Send waits for room. A reader that is there makes
 	// room far sooner than the 20 ms that OpenLine sets.
-	Patience time.Duration
+	Timeout time.Duration
 }
 
 // OpenLine makes a line. Where link is not empty it becomes a symbolic link to
@@ -34,17 +34,17 @@ func OpenLine(link string) (*Line, error) {
 	if err != nil {
 		return nil, fmt.Errorf("pseudo-terminal: %w", err)
 	}
-	l := &Line{Patience: 20 * time.Millisecond}
+	l := &Line{Timeout: 20 * time.Millisecond}
 	if _, err = term.MakeRaw(int(near.Fd())); err == nil {
-		l.far, err = impatient(far)
+		l.far, err = withDeadlines(far)
 	}
 	if err == nil {
-		l.near, err = impatient(near)
+		l.near, err = withDeadlines(near)
 	}
 	far.Close()
 	near.Close()
 	if err == nil && link != "" {
-		err = place(link, l.near.Name())
+		err = makeLink(link, l.near.Name())
 	}
 	if err != nil {
 		if l.far != nil {
@@ -61,7 +61,7 @@ func OpenLine(link string) (*Line, error) {
 
 // impatient returns a second handle of f that keeps deadlines, which a file
 // whose descriptor has once been asked for does not.
-func impatient(f *os.File) (*os.File, error) {
+func withDeadlines(f *os.File) (*os.File, error) {
 	fd, err := unix.FcntlInt(f.Fd(), unix.F_DUPFD_CLOEXEC, 0)
 	if err != nil {
 		return nil, err
@@ -73,7 +73,7 @@ func impatient(f *os.File) (*os.File, error) {
 	return os.NewFile(uintptr(fd), f.Name()), nil
 }
 
-func place(link, device string) error {
+func makeLink(link, device string) error {
 	if at, err := os.Lstat(link); err == nil {
 		if at.Mode()&os.ModeSymlink == 0 {
 			return fmt.Errorf("%s exists and is not a link: choose another path", link)
@@ -109,9 +109,9 @@ func (l *Line) Send(packet []byte) error {
 		case errors.Is(err, unix.EINTR):
 		case !errors.Is(err, unix.EAGAIN):
 			return fmt.Errorf("line %s: %w", l.Path(), err)
-		case time.Since(began) > l.Patience:
+		case time.Since(began) > l.Timeout:
 			l.dropped++
-			return l.empty()
+			return l.discardUnread()
 		}
 	}
 	return nil
@@ -128,7 +128,7 @@ func (l *Line) write(packet []byte) (n int, err error) {
 	closed := far.Control(func(fd uintptr) {
 		n, err = unix.Write(int(fd), packet)
 		if errors.Is(err, unix.EAGAIN) {
-			unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLOUT}}, int(l.Patience.Milliseconds()))
+			unix.Poll([]unix.PollFd{{Fd: int32(fd), Events: unix.POLLOUT}}, int(l.Timeout.Milliseconds()))
 		}
 	})
 	if closed != nil {
@@ -139,7 +139,7 @@ func (l *Line) write(packet []byte) (n int, err error) {
 
 // empty throws away what nobody has read. It also gives the device free, in
 // case its last reader died while having it to itself.
-func (l *Line) empty() error {
+func (l *Line) discardUnread() error {
 	near, err := l.near.SyscallConn()
 	if err != nil {
 		return err

@@ -18,4 +18,4 @@ func stream(seed uint64, purpose ...string) *rand.Rand {
 }
 
 // between draws evenly from lo to hi.
-func between(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
+func uniform(rng *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }

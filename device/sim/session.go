@@ -44,31 +44,31 @@ type Session struct {
 	start time.Time
 	rate  float64
 	dance *dance
-	feet  [2]*side
+	feet  [2]*footState
 	last  int64 // arrival of the last frame, ns
 }
 
 // side is one strip under its foot, with where it has got to.
-type side struct {
-	foot   device.Foot
-	strip  *device.Strip // as its profile says
-	seat   platform.Point
-	sole   *Sole
-	pads   *Pads
-	conv   *converter
-	mover  mover
-	pose   Pose
-	kPa    []float64
-	loss   float64
-	line   *rand.Rand // delays and losses on the way to the host
-	clock0 uint64     // the strip's clock at its first frame, µs
-	period float64    // true time between two frames, s
-	phase  float64    // true time of its first frame, s
-	seq    int64      // of the next frame
-	next   float64    // true time of the next frame, s
-	came   int64      // when the next frame arrives, ns since the session's start
-	truth  []Truth
-	sum    holdSum
+type footState struct {
+	foot    device.Foot
+	strip   *device.Strip // as its profile says
+	seat    platform.Point
+	sole    *Sole
+	areas   *ActiveAreas
+	conv    *converter
+	motion  footMotion
+	pose    Pose
+	kPa     []float64
+	loss    float64
+	line    *rand.Rand // delays and losses on the way to the host
+	clock0  uint64     // the strip's clock at its first frame, µs
+	period  float64    // true time between two frames, s
+	phase   float64    // true time of its first frame, s
+	seq     int64      // of the next frame
+	next    float64    // true time of the next frame, s
+	arrives int64      // when the next frame arrives, ns since the session's start
+	truth   []Truth
+	sum     holdSum
 }
 
 // NewSession makes a session. An error says what in the setup cannot be.
@@ -89,9 +89,9 @@ func NewSession(s Setup) (*Session, error) {
 			continue
 		}
 		session.dance.stands[k] = f.Stand
-		session.feet[k] = newSide(s, device.Foot(k), phase, session.dance)
+		session.feet[k] = newFootState(s, device.Foot(k), phase, session.dance)
 		// The second strip runs at its own time, somewhere between two frames of the first.
-		phase = between(stream(s.Seed, append(shoes, "phase")...), 0.1, 0.9) / s.RateHz
+		phase = uniform(stream(s.Seed, append(shoes, "phase")...), 0.1, 0.9) / s.RateHz
 	}
 	return session, nil
 }
@@ -124,7 +124,7 @@ func (s *Setup) check() error {
 			return fmt.Errorf("strip %s is for the %s foot, not the %s", f.Strip.Name, f.Strip.Foot, foot)
 		case !(f.DomeMM >= 0 && f.BedKPaMM >= 0):
 			return fmt.Errorf("%s foot: dome of %v mm on a bed of %v kPa/mm", foot, f.DomeMM, f.BedKPaMM)
-		case newEdge(f.Shoe.Outline()).keepOff(f.Stand.CoPMM) != f.Stand.CoPMM:
+		case newSafeRegion(f.Shoe.Outline()).clamp(f.Stand.CoPMM) != f.Stand.CoPMM:
 			return fmt.Errorf("%s foot: cannot stand at [%.1f, %.1f] mm, so near the edge of the platform of shoe %s or beyond it",
 				foot, f.Stand.CoPMM[0], f.Stand.CoPMM[1], f.Shoe.Code)
 		}
@@ -140,7 +140,7 @@ func (s *Setup) check() error {
 	return nil
 }
 
-func newSide(s Setup, foot device.Foot, phase float64, d *dance) *side {
+func newFootState(s Setup, foot device.Foot, phase float64, d *dance) *footState {
 	f := s.Feet[foot]
 	outline := f.Shoe.Outline()
 	bed := f.BedKPaMM
@@ -158,19 +158,19 @@ func newSide(s Setup, foot device.Foot, phase float64, d *dance) *side {
 
 	now := stream(s.Seed, "now", f.Strip.Name, f.Shoe.Code, s.Mounting)
 	sway := s.Dancer.SwaySD
-	a := &side{
-		foot: foot, strip: f.Strip, seat: seat, sole: sole, pads: NewPads(&seated, sole),
+	a := &footState{
+		foot: foot, strip: f.Strip, seat: seat, sole: sole, areas: NewActiveAreas(&seated, sole),
 		kPa: make([]float64, f.Strip.Cells()), loss: s.Faults.Loss, phase: phase, next: phase,
 		period: 1 / s.RateHz / (1 + 1e-6*s.Faults.Clock*own.NormFloat64()),
-		clock0: uint64(between(now, 1e6, 100e6)),
-		mover: mover{
-			dance: d, foot: foot, edge: newEdge(outline),
-			medial: newWander(now, sway), front: newWander(now, sway), push: newWander(now, s.Dancer.LoadSD),
+		clock0: uint64(uniform(now, 1e6, 100e6)),
+		motion: footMotion{
+			dance: d, foot: foot, region: newSafeRegion(outline),
+			medial: newPinkNoise(now, sway), over: newPinkNoise(now, sway), load: newPinkNoise(now, s.Dancer.LoadSD),
 		},
 	}
 	a.conv = newConverter(f.Strip, s.Faults, f.Broken, own, rand.New(rand.NewPCG(now.Uint64(), 0)))
 	a.line = rand.New(rand.NewPCG(now.Uint64(), 1))
-	a.came = a.arrival()
+	a.arrives = a.arrival()
 	return a
 }
 
@@ -186,10 +186,10 @@ func (s *Setup) seat(foot device.Foot) platform.Point {
 func (s *Session) Next(f *device.Frame) error {
 	for {
 		a := s.feet[device.Left]
-		if b := s.feet[device.Right]; a == nil || b != nil && b.came < a.came {
+		if b := s.feet[device.Right]; a == nil || b != nil && b.arrives < a.arrives {
 			a = b
 		}
-		if _, more := s.dance.rise(a.mover.now); !more && a.next >= s.dance.end() {
+		if _, more := s.dance.rise(a.motion.now); !more && a.next >= s.dance.end() {
 			return io.EOF
 		}
 		arrives, lost, err := a.read(f, s.rate)
@@ -206,18 +206,18 @@ func (s *Session) Next(f *device.Frame) error {
 }
 
 // read fills f with the frame that is next and moves on to the one after.
-func (a *side) read(f *device.Frame, rate float64) (arrives int64, lost bool, err error) {
+func (a *footState) read(f *device.Frame, rate float64) (arrives int64, lost bool, err error) {
 	t := a.next
-	load, cop, rise := a.mover.at(t)
-	a.conclude()
-	if load < touch {
+	load, cop, rise := a.motion.at(t)
+	a.finishRises()
+	if load < minTouchN {
 		clear(a.kPa)
 	} else {
 		if a.pose, err = a.sole.Solve(load, cop, a.pose); err != nil {
 			return 0, false, fmt.Errorf("simulated %s foot at %.3f s: %w", a.foot, t, err)
 		}
-		a.pads.Read(a.pose, a.kPa)
-		a.witness(t, &rise.feet[a.foot])
+		a.areas.Read(a.pose, a.kPa)
+		a.addToHold(t, &rise.feet[a.foot])
 	}
 	if cap(f.Counts) < len(a.kPa) {
 		f.Counts = make([]uint16, len(a.kPa))
@@ -227,21 +227,21 @@ func (a *side) read(f *device.Frame, rate float64) (arrives int64, lost bool, er
 	f.Foot = a.foot
 	f.Seq = a.seq
 	f.TimeUS = a.clock0 + uint64(math.Round(1e6*float64(a.seq)/rate))
-	arrives = a.came
+	arrives = a.arrives
 
 	a.seq++
 	a.next = a.phase + float64(a.seq)*a.period
-	a.came = a.arrival()
+	a.arrives = a.arrival()
 	return arrives, a.loss > 0 && a.line.Float64() < a.loss, nil
 }
 
 // touch is the load below which the platform is taken to be clear of the floor, N.
-const touch = 1.0
+const minTouchN = 1.0
 
 // arrival draws when the next frame arrives, ns since the session's start: it
 // takes time to send, and the host looks when it looks.
-func (a *side) arrival() int64 {
-	return int64(1e9*a.next) + int64(between(a.line, 1.2e6, 2.0e6))
+func (a *footState) arrival() int64 {
+	return int64(1e9*a.next) + int64(uniform(a.line, 1.2e6, 2.0e6))
 }
 
 // Hello returns what the strip of a foot announces, false where there is none.

@@ -49,7 +49,7 @@ func NewSole(outline platform.Polygon, domeMM, stiffness float64) *Sole {
 		stiffness: stiffness,
 		size:      math.Hypot(hi[0]-lo[0], hi[1]-lo[1]) / 4,
 		area:      outline.Area(),
-		tiles:     d.cut(outline, platform.Polygon{lo, {hi[0], lo[1]}, hi, {lo[0], hi[1]}}),
+		tiles:     d.tiles(outline, platform.Polygon{lo, {hi[0], lo[1]}, hi, {lo[0], hi[1]}}),
 	}
 }
 
@@ -63,7 +63,7 @@ func (s *Sole) Pressure(p Pose, at platform.Point) float64 {
 // load the centre of pressure is not a number.
 func (s *Sole) Contact(p Pose) Contact {
 	r := s.press(p)
-	f, area := r.force, r.growth[0][0]/s.stiffness
+	f, area := r.force, r.stiffness[0][0]/s.stiffness
 	return Contact{
 		LoadN:   f[0] / 1000,
 		CoP:     platform.Point{f[1] / f[0] * s.size, f[2] / f[0] * s.size},
@@ -98,15 +98,15 @@ func (s *Sole) Peak(p Pose) float64 {
 // response is what the bed answers to a pose. Forces and moments are in mN,
 // the moments divided by the Sole's size, so that all three are of one kind.
 type response struct {
-	force  [3]float64    // load, its moment along medial, its moment along over
-	growth [3][3]float64 // how they grow with the scaled pose; [0][0] is stiffness × contact area
-	energy float64       // stored in the bed, µJ
+	force     [3]float64    // load, its moment along medial, its moment along over
+	stiffness [3][3]float64 // how they grow with the scaled pose; [0][0] is stiffness × contact area
+	energy    float64       // stored in the bed, µJ
 }
 
 func (s *Sole) press(p Pose) (r response) {
 	var all moments
 	for i := range s.tiles {
-		m, u := s.tiles[i].touching(p)
+		m, u := s.tiles[i].contact(p)
 		if m.a == 0 {
 			continue
 		}
@@ -121,7 +121,7 @@ func (s *Sole) press(p Pose) (r response) {
 	k, l := s.stiffness, s.size
 	r.energy *= k
 	r.force = [3]float64{k * r.force[0], k * r.force[1] / l, k * r.force[2] / l}
-	r.growth = [3][3]float64{
+	r.stiffness = [3][3]float64{
 		{k * all.a, k * all.m / l, k * all.o / l},
 		{k * all.m / l, k * all.mm / (l * l), k * all.mo / (l * l)},
 		{k * all.o / l, k * all.mo / (l * l), k * all.oo / (l * l)},

@@ -46,7 +46,7 @@ func TestParaboloid(t *testing.T) {
 		load := stiffness * math.Pi * math.Pow(a, 4) / (4 * r) / 1000
 		pose, err := s.Solve(load, platform.Point{}, Pose{})
 		require.NoError(t, err)
-		near := 0.05 * (step / a) * (step / a)
+		near := 0.05 * (tileSize / a) * (tileSize / a)
 		require.InEpsilon(t, a*a/(2*r), pose.DepthMM, near, "a = %v", a)
 		require.InEpsilon(t, math.Pi*a*a, s.Contact(pose).AreaMM2, near, "a = %v", a)
 		require.InEpsilon(t, stiffness*a*a/(2*r), s.Peak(pose), near, "a = %v", a)

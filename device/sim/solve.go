@@ -18,28 +18,28 @@ var ErrReach = errors.New("the load acts outside the platform")
 // The pose is where the energy of bed and load, which is convex, is least:
 // Newton's method finds it from anywhere as long as every step lowers the energy.
 func (s *Sole) Solve(loadN float64, cop platform.Point, from Pose) (Pose, error) {
-	if !(loadN > 0) || math.IsInf(loadN, 0) || !s.reaches(cop) {
-		return Pose{}, unreached(loadN, cop)
+	if !(loadN > 0) || math.IsInf(loadN, 0) || !s.hullContains(cop) {
+		return Pose{}, errReach(loadN, cop)
 	}
 	mN := 1000 * loadN
 	want := [3]float64{mN, mN * cop[0] / s.size, mN * cop[1] / s.size}
 	if from != (Pose{}) {
-		if x, ok := s.settle(scaled{from.DepthMM, from.TiltMedial * s.size, from.TiltOver * s.size}, want); ok {
+		if x, ok := s.solveFrom(scaled{from.DepthMM, from.TiltMedial * s.size, from.TiltOver * s.size}, want); ok {
 			return s.pose(x), nil
 		}
 	}
-	if x, ok := s.settle(s.firmGuess(want), want); ok {
+	if x, ok := s.solveFrom(s.fullContactGuess(want), want); ok {
 		return s.pose(x), nil
 	}
-	return Pose{}, unreached(loadN, cop)
+	return Pose{}, errReach(loadN, cop)
 }
 
 // settle lets the platform come to rest from x under the wanted load and moments, mN.
-func (s *Sole) settle(x scaled, want [3]float64) (scaled, bool) {
+func (s *Sole) solveFrom(x scaled, want [3]float64) (scaled, bool) {
 	at := s.press(s.pose(x))
 	for range maxSteps {
 		off := [3]float64{want[0] - at.force[0], want[1] - at.force[1], want[2] - at.force[2]}
-		dx, ok := solve3(at.growth, off)
+		dx, ok := solve3(at.stiffness, off)
 		if !ok {
 			return x, false
 		}
@@ -47,7 +47,7 @@ func (s *Sole) settle(x scaled, want [3]float64) (scaled, bool) {
 		rounding := 1e-12 * (math.Abs(want[0]*x[0]) + math.Abs(want[1]*x[1]) + math.Abs(want[2]*x[2]))
 		next, t := x.plus(dx, 1), 1.0
 		there := s.press(s.pose(next))
-		for there.growth[0][0] == 0 || there.energy-dot(want, next) > energy-1e-4*t*fall+rounding {
+		for there.stiffness[0][0] == 0 || there.energy-dot(want, next) > energy-1e-4*t*fall+rounding {
 			if t /= 2; t < 1e-12 {
 				return x, false
 			}
@@ -67,13 +67,13 @@ func (s *Sole) settle(x scaled, want [3]float64) (scaled, bool) {
 // a load at the very edge from nowhere.
 const maxSteps = 200
 
-func unreached(loadN float64, cop platform.Point) error {
+func errReach(loadN float64, cop platform.Point) error {
 	return fmt.Errorf("%w: %.4g N at [%.2f, %.2f] mm", ErrReach, loadN, cop[0], cop[1])
 }
 
 // reaches says whether a point lies inside the convex hull of the outline: the
 // bed can only push, so the resultant acts between the points it pushes at.
-func (s *Sole) reaches(q platform.Point) bool {
+func (s *Sole) hullContains(q platform.Point) bool {
 	a := s.hull[len(s.hull)-1]
 	for _, b := range s.hull {
 		if !((b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]) > 0) {
@@ -85,11 +85,11 @@ func (s *Sole) reaches(q platform.Point) bool {
 }
 
 // firmGuess is the pose that a bed which pulls as well as it pushes would give.
-func (s *Sole) firmGuess(want [3]float64) scaled {
+func (s *Sole) fullContactGuess(want [3]float64) scaled {
 	deep := Pose{DepthMM: 1 + s.dome.gap(s.dome.half)}
 	r := s.press(deep)
 	off := [3]float64{want[0] - r.force[0], want[1] - r.force[1], want[2] - r.force[2]}
-	dx, _ := solve3(r.growth, off)
+	dx, _ := solve3(r.stiffness, off)
 	return scaled{deep.DepthMM}.plus(dx, 1)
 }
 

@@ -36,7 +36,7 @@ type tile struct {
 func newTile(outline platform.Polygon, d dome) tile {
 	m := outline.Moments()
 	c := m.Centroid
-	t := tile{outline: outline, centre: c, gap: d.over(m)}
+	t := tile{outline: outline, centre: c, gap: d.planeOver(m)}
 	for _, q := range outline {
 		t.radius = max(t.radius, math.Hypot(q[0]-c[0], q[1]-c[1]))
 	}
@@ -49,7 +49,7 @@ func newTile(outline platform.Polygon, d dome) tile {
 
 // touching returns the moments of the part of the tile that the pose pushes
 // into the bed, and how deep it goes there, mm.
-func (t *tile) touching(p Pose) (moments, plane) {
+func (t *tile) contact(p Pose) (moments, plane) {
 	u := plane{p.DepthMM - t.gap.c, p.TiltMedial - t.gap.m, p.TiltOver - t.gap.o}
 	mid := u.at(t.centre)
 	reach := t.radius * math.Sqrt(u.m*u.m+u.o*u.o)

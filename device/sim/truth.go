@@ -37,7 +37,7 @@ type holdSum struct {
 }
 
 // witness takes note of a frame with load at t seconds.
-func (a *side) witness(t float64, p *pulse) {
+func (a *footState) addToHold(t float64, p *footRise) {
 	if t < p.heldFrom || t > p.heldTo {
 		return
 	}
@@ -50,9 +50,9 @@ func (a *side) witness(t float64, p *pulse) {
 }
 
 // conclude writes down the rises that are over.
-func (a *side) conclude() {
-	for n := len(a.truth); n < a.mover.now; n++ {
-		r := &a.mover.dance.rises[n]
+func (a *footState) finishRises() {
+	for n := len(a.truth); n < a.motion.now; n++ {
+		r := &a.motion.dance.rises[n]
 		p, sum := &r.feet[a.foot], a.sum
 		t := Truth{N: n + 1, Foot: a.foot, OnsetS: p.onset(), EndS: p.over(), Aborted: r.aborted}
 		if !r.aborted && sum.frames > 0 {

@@ -85,7 +85,7 @@ func (c *CSV) next(f *device.Frame) error {
 			return err
 		}
 	}
-	raw, err := c.content()
+	raw, err := c.contentLine()
 	switch {
 	case err == io.EOF && c.frames == 0:
 		return c.errorf("a header and no frames under it: is the file complete?")
@@ -99,10 +99,10 @@ func (c *CSV) next(f *device.Frame) error {
 	cells := c.strip.Cells()
 	f.Counts = slices.Grow(f.Counts[:0], cells)[:cells]
 	first, numbers, why := readRow(line, c.max, f.Counts)
-	if why != none || numbers != cells+1 {
-		return c.explain(line)
+	if why != accepted || numbers != cells+1 {
+		return c.explainRow(line)
 	}
-	if err := c.clock(first); err != nil {
+	if err := c.setTime(first); err != nil {
 		return err
 	}
 	c.frames++
@@ -112,7 +112,7 @@ func (c *CSV) next(f *device.Frame) error {
 }
 
 // clock takes the time of a row.
-func (c *CSV) clock(raw uint64) error {
+func (c *CSV) setTime(raw uint64) error {
 	switch step := raw - c.rawTime; {
 	case c.frames == 0:
 		c.time = raw
@@ -134,9 +134,9 @@ func (c *CSV) clock(raw uint64) error {
 
 // header reads the first line with something on it.
 func (c *CSV) header() error {
-	raw, err := c.content()
+	raw, err := c.contentLine()
 	if err == io.EOF {
-		return fmt.Errorf("%s: empty: it should begin with the header %s", c.name, c.wanted())
+		return fmt.Errorf("%s: empty: it should begin with the header %s", c.name, c.wantedHeader())
 	}
 	if err != nil {
 		return err
@@ -147,7 +147,7 @@ func (c *CSV) header() error {
 	got := fields(string(raw))
 	cells := c.strip.Cells()
 	if _, err := strconv.ParseFloat(got[0], 64); err == nil {
-		return c.errorf("no header: the first line should read %s", c.wanted())
+		return c.errorf("no header: the first line should read %s", c.wantedHeader())
 	}
 	for i, name := range got {
 		want := "t_us"
@@ -155,7 +155,7 @@ func (c *CSV) header() error {
 			want = "c" + strconv.Itoa(i-1)
 		}
 		if name != want {
-			return c.errorf("header: column %d is %s, should be %s: the header is %s", i+1, quote(name), want, c.wanted())
+			return c.errorf("header: column %d is %s, should be %s: the header is %s", i+1, quote(name), want, c.wantedHeader())
 		}
 	}
 	if len(got) != cells+1 {
@@ -165,7 +165,7 @@ func (c *CSV) header() error {
 	return nil
 }
 
-func (c *CSV) wanted() string {
+func (c *CSV) wantedHeader() string {
 	switch n := c.strip.Cells(); n {
 	case 1:
 		return "t_us,c0"
@@ -177,7 +177,7 @@ func (c *CSV) wanted() string {
 }
 
 // explain says what is wrong with a row that could not be read.
-func (c *CSV) explain(line []byte) error {
+func (c *CSV) explainRow(line []byte) error {
 	all := fields(string(line))
 	for i, text := range all {
 		column, most := "t_us", uint64(math.MaxUint64)
@@ -207,9 +207,9 @@ func (c *CSV) explain(line []byte) error {
 
 // content returns the next line that is neither empty nor a comment, without
 // its line feed, or io.EOF.
-func (c *CSV) content() ([]byte, error) {
+func (c *CSV) contentLine() ([]byte, error) {
 	for {
-		line, err := c.take()
+		line, err := c.nextLine()
 		if err != nil {
 			return nil, err
 		}
@@ -220,7 +220,7 @@ func (c *CSV) content() ([]byte, error) {
 }
 
 // take returns the next line without its line feed, or io.EOF.
-func (c *CSV) take() ([]byte, error) {
+func (c *CSV) nextLine() ([]byte, error) {
 	for searched := 0; ; {
 		if i := bytes.IndexByte(c.buf[c.at+searched:], '\n'); i >= 0 {
 			line := c.buf[c.at : c.at+searched+i]

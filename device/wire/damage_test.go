@@ -188,7 +188,7 @@ func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func
 				foot = device.Left
 			}
 			// A line without its clock is left out by whoever has seen the clock before.
-			in := m.HasClock && unwrap[foot].Next(&m, int64(n)*periodUS*1000).Place == wire.InOrder
+			in := m.HasClock && unwrap[foot].Next(&m, int64(n)*periodUS*1000).Order == wire.InOrder
 			switch {
 			case right && in:
 				arrived++

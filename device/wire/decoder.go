@@ -25,7 +25,7 @@ func (f Format) String() string { return [...]string{"unknown", "binary", "text"
 type Reason uint8
 
 const (
-	none        Reason = iota
+	accepted    Reason = iota
 	TooLong            // longer than any frame or hello can be
 	Damaged            // its checksum is wrong
 	WrongLength        // whole, but with another number of cells than the strip's
@@ -182,14 +182,14 @@ func (d *Decoder) Stats() Stats {
 			s.Bad[r] = d.stats[Binary].Bad[r] + d.stats[Text].Bad[r]
 		}
 	}
-	if resolved := d.base + uint64(d.held()); resolved > d.used {
+	if resolved := d.base + uint64(d.pending()); resolved > d.used {
 		s.Dropped = resolved - d.used
 	}
 	return s
 }
 
 // held returns where the bytes start that may still become a message.
-func (d *Decoder) held() int {
+func (d *Decoder) pending() int {
 	at := len(d.buf)
 	if d.packet >= 0 && d.format != Text {
 		at = min(at, d.packet)
@@ -206,14 +206,14 @@ func (d *Decoder) Next(m *Message) bool {
 	for {
 		i := d.delimiter()
 		if i < 0 {
-			d.giveUp(len(d.buf))
+			d.dropTooLong(len(d.buf))
 			if len(d.chunk) == 0 {
 				return false
 			}
 			d.fill()
 			continue
 		}
-		d.giveUp(i)
+		d.dropTooLong(i)
 		d.scan = i + 1
 		packet, line, whole := d.packet, d.line, d.whole
 		d.line, d.whole = i+1, true
@@ -247,7 +247,7 @@ func (d *Decoder) delimiter() int {
 }
 
 // giveUp gives up on a packet and a line that have grown too long by end.
-func (d *Decoder) giveUp(end int) {
+func (d *Decoder) dropTooLong(end int) {
 	if d.packet >= 0 && end-d.packet > maxPacket {
 		d.packet = -1
 		d.drop(Binary, TooLong)
@@ -302,7 +302,7 @@ func (d *Decoder) readPacket(m *Message, p []byte) bool {
 	}
 	d.format = Binary
 	why := d.readBody(m, d.body[:n])
-	if why != none {
+	if why != accepted {
 		return d.drop(Binary, why)
 	}
 	d.used += uint64(len(p) + 1)
@@ -343,7 +343,7 @@ func (d *Decoder) readBody(m *Message, b []byte) Reason {
 		TimeUS:   uint64(binary.LittleEndian.Uint32(b[4:])),
 		Counts:   counts,
 	}
-	return none
+	return accepted
 }
 
 func (d *Decoder) readHello(m *Message, data []byte) Reason {
@@ -355,7 +355,7 @@ func (d *Decoder) readHello(m *Message, data []byte) Reason {
 	d.hellos++
 	d.hello = h
 	*m = Message{Hello: &d.hello, Foot: h.Foot}
-	return none
+	return accepted
 }
 
 // readLine reads a line of text without its line feed. It returns whether it is a message.
@@ -381,7 +381,7 @@ func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 			d.used += size
 			return false
 		}
-		if why := d.readHello(m, data); why != none {
+		if why := d.readHello(m, data); why != accepted {
 			return d.drop(Text, why)
 		}
 	case !whole && !checked:
@@ -389,7 +389,7 @@ func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 	case !checked && d.checks >= enoughChecks:
 		return d.drop(Text, NoChecksum)
 	default:
-		if why := d.readCounts(m, line); why != none {
+		if why := d.readCounts(m, line); why != accepted {
 			return d.drop(Text, why)
 		}
 		if d.checks++; !checked {
@@ -406,7 +406,7 @@ func (d *Decoder) readCounts(m *Message, line []byte) Reason {
 	counts := d.counts[:lim.cells]
 	first, numbers, why := readRow(line, lim.max, counts)
 	switch {
-	case why != none:
+	case why != accepted:
 		return why
 	case numbers == lim.cells+1:
 		*m = Message{Foot: device.NoFoot, HasClock: true, TimeUS: first, Counts: counts}
@@ -420,5 +420,5 @@ func (d *Decoder) readCounts(m *Message, line []byte) Reason {
 		*m = Message{Foot: device.NoFoot, Counts: counts}
 	}
 	d.frames++
-	return none
+	return accepted
 }

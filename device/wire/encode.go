@@ -23,7 +23,7 @@ const (
 // AppendHello appends a hello as a whole binary packet.
 func AppendHello(dst []byte, h Hello) []byte {
 	start := len(dst)
-	return seal(h.appendJSON(append(dst, kindHello)), start)
+	return endPacket(h.appendJSON(append(dst, kindHello)), start)
 }
 
 // AppendFrame appends a frame as a whole binary packet: 94 bytes for 40 cells.
@@ -35,13 +35,13 @@ func AppendFrame(dst []byte, foot device.Foot, seq uint16, tUS uint32, counts []
 	for _, c := range counts {
 		dst = binary.LittleEndian.AppendUint16(dst, c)
 	}
-	return seal(dst, start)
+	return endPacket(dst, start)
 }
 
 // seal turns the body that stands in dst from start on into a packet. The body
 // is moved up by the most that the encoding can add and encoded back down, so
 // that no second buffer is needed.
-func seal(dst []byte, start int) []byte {
+func endPacket(dst []byte, start int) []byte {
 	dst = binary.LittleEndian.AppendUint32(dst, crc32.ChecksumIEEE(dst[start:]))
 	n := len(dst) - start
 	up := cobsSize(n) - n

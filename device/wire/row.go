@@ -37,7 +37,7 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 		}
 		i = skipBlanks(line, i)
 		if i == len(line) {
-			return first, n + 1, none
+			return first, n + 1, accepted
 		}
 		v := uint32(line[i]) - '0'
 		if v > 9 {

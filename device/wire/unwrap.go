@@ -41,35 +41,35 @@ type Unwrap struct {
 	started  bool
 	seq      int64   // of the last frame, unwrapped
 	time     uint64  // of the last frame, unwrapped, µs
-	last     mark    // the last frame as it was sent
+	last     sent    // the last frame as it was sent
 	periodUS float64 // mean time between frames that follow each other; 0 where not yet known
 
-	doubt      mark // the last frame that was not believed
-	doubts     int  // how many of those there are that follow each other
-	mayRestart bool
-	resumed    bool
+	unconfirmed    sent // the last frame that was not believed
+	unconfirmedRun int  // how many of those there are that follow each other
+	mayRestart     bool
+	resumed        bool
 }
 
 // mark is a frame's place as it was sent, and its arrival, ns.
-type mark struct {
+type sent struct {
 	seq     uint16
 	time    uint64
 	arrival int64
 }
 
 // Place says whether a frame has one after those before it.
-type Place uint8
+type Order uint8
 
 const (
-	InOrder  Place = iota
-	Repeated       // the clock has not moved since the frame before
-	Late           // overtaken by the frame before, or here a second time
-	Doubtful       // cannot follow the frame before, and nothing bears it out yet
+	InOrder     Order = iota
+	Repeated          // the clock has not moved since the frame before
+	Late              // overtaken by the frame before, or here a second time
+	Unconfirmed       // cannot follow the frame before, and nothing bears it out yet
 )
 
 // Step is where a frame stands after the one before it.
 type Step struct {
-	Place  Place  // a frame that is not InOrder is to be left out, and is not counted in the next one's step
+	Order  Order  // a frame that is not InOrder is to be left out, and is not counted in the next one's step
 	Seq    int64  // device.NoSeq where the format does not number its frames
 	TimeUS uint64 // always above that of the frame before
 	Lost   int64  // frames missing in between; 0 where they are not numbered
@@ -111,32 +111,32 @@ func (u *Unwrap) Next(m *Message, arrivalNS int64) Step {
 	case ok:
 		return u.accept(m, arrivalNS, dt, steps)
 	case dt == 0 && !u.resumed:
-		return u.out(Repeated)
+		return u.leftOut(Repeated)
 	}
-	place, enough := Doubtful, 2
+	place, enough := Unconfirmed, 2
 	if !u.resumed && u.overtaken(dt, m) {
 		place, enough = Late, lateRun
 	} else if u.mayRestart {
 		enough = 1
 	}
-	if _, _, ok := u.follows(&u.doubt, m, arrivalNS); ok && u.doubts > 0 {
-		u.doubts++
+	if _, _, ok := u.follows(&u.unconfirmed, m, arrivalNS); ok && u.unconfirmedRun > 0 {
+		u.unconfirmedRun++
 	} else {
-		u.doubts = 1
+		u.unconfirmedRun = 1
 	}
-	if u.doubts >= enough {
+	if u.unconfirmedRun >= enough {
 		return u.reset(m, arrivalNS)
 	}
-	u.doubt = markOf(m, arrivalNS)
-	return u.out(place)
+	u.unconfirmed = sentOf(m, arrivalNS)
+	return u.leftOut(place)
 }
 
-func (u *Unwrap) out(p Place) Step { return Step{Place: p, Seq: device.NoSeq, TimeUS: u.time} }
+func (u *Unwrap) leftOut(p Order) Step { return Step{Order: p, Seq: device.NoSeq, TimeUS: u.time} }
 
-func markOf(m *Message, arrivalNS int64) mark { return mark{m.Seq, m.TimeUS, arrivalNS} }
+func sentOf(m *Message, arrivalNS int64) sent { return sent{m.Seq, m.TimeUS, arrivalNS} }
 
 func (u *Unwrap) start(m *Message, arrivalNS int64) Step {
-	*u = Unwrap{started: true, seq: device.NoSeq, time: m.TimeUS, last: markOf(m, arrivalNS)}
+	*u = Unwrap{started: true, seq: device.NoSeq, time: m.TimeUS, last: sentOf(m, arrivalNS)}
 	if m.HasSeq {
 		u.seq = int64(m.Seq)
 	}
@@ -148,14 +148,14 @@ func (u *Unwrap) start(m *Message, arrivalNS int64) Step {
 
 // follows returns how far m is from the frame at from, by the clock and by the
 // number, and whether a strip that went on counting can have sent both.
-func (u *Unwrap) follows(from *mark, m *Message, arrivalNS int64) (dtUS, steps int64, ok bool) {
+func (u *Unwrap) follows(from *sent, m *Message, arrivalNS int64) (dtUS, steps int64, ok bool) {
 	host := since(from.arrival, arrivalNS)
 	dtUS = elapsed(from.time, m.TimeUS, host)
 	ok = dtUS > 0 && float64(dtUS) <= float64(host)*(1+skew)+slackUS
 	if !m.HasSeq {
 		return dtUS, 1, ok
 	}
-	steps, possible := u.steps(m.Seq-from.seq, dtUS)
+	steps, possible := u.framesAhead(m.Seq-from.seq, dtUS)
 	return dtUS, steps, ok && possible
 }
 
@@ -174,7 +174,7 @@ func elapsed(from, to uint64, hostUS int64) int64 {
 
 // steps returns how many frames on one is whose number is ahead by n, which
 // may have wrapped unseen, and whether it can be that many in that time.
-func (u *Unwrap) steps(ahead uint16, dtUS int64) (n int64, ok bool) {
+func (u *Unwrap) framesAhead(ahead uint16, dtUS int64) (n int64, ok bool) {
 	n = int64(ahead)
 	if u.periodUS == 0 {
 		return n, n > 0 && n < seqWrap/2
@@ -212,7 +212,7 @@ func (u *Unwrap) accept(m *Message, arrivalNS, dtUS, steps int64) Step {
 	} else if u.periodUS == 0 {
 		u.periodUS = float64(dtUS) / float64(steps)
 	}
-	u.settle(m, arrivalNS)
+	u.setLast(m, arrivalNS)
 	return s
 }
 
@@ -225,12 +225,12 @@ func (u *Unwrap) reset(m *Message, arrivalNS int64) Step {
 		s.Seq = u.seq
 	}
 	u.periodUS = 0
-	u.settle(m, arrivalNS)
+	u.setLast(m, arrivalNS)
 	return s
 }
 
 // settle makes m the last frame.
-func (u *Unwrap) settle(m *Message, arrivalNS int64) {
-	u.last = markOf(m, arrivalNS)
-	u.doubts, u.mayRestart, u.resumed = 0, false, false
+func (u *Unwrap) setLast(m *Message, arrivalNS int64) {
+	u.last = sentOf(m, arrivalNS)
+	u.unconfirmedRun, u.mayRestart, u.resumed = 0, false, false
 }

@@ -84,13 +84,13 @@ func TestUnwrapTellsARestart(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			u, arrival := run(c.n, c.us)
 			before := u.Next(binaryAt(c.n+99, c.us+99*period), arrival)
-			require.Equal(t, wire.Repeated, before.Place)
+			require.Equal(t, wire.Repeated, before.Order)
 			told := u
 			arrival += c.afterHostUS * 1000
 			first, next := binaryAt(c.thenN, c.thenUS), binaryAt(c.thenN+1, c.thenUS+period)
 			follow := func(u *wire.Unwrap, m *wire.Message, arrival int64, afterUS int64) wire.Step {
 				got := u.Next(m, arrival)
-				assert.Equal(t, wire.InOrder, got.Place)
+				assert.Equal(t, wire.InOrder, got.Order)
 				assert.Equal(t, c.reset, got.Reset)
 				assert.Equal(t, c.lost, got.Lost)
 				assert.EqualValues(t, c.stepsUS+afterUS, got.StepUS)
@@ -108,7 +108,7 @@ func TestUnwrapTellsARestart(t *testing.T) {
 				follow(&u, first, arrival, 0)
 				return
 			}
-			assert.Equal(t, wire.Doubtful, u.Next(first, arrival).Place)
+			assert.Equal(t, wire.Unconfirmed, u.Next(first, arrival).Order)
 			got = follow(&u, next, arrival+period*1000, period)
 			after = u.Next(binaryAt(c.thenN+2, c.thenUS+2*period), arrival+2*period*1000)
 			assert.Equal(t, wire.Step{Seq: got.Seq + 1, TimeUS: got.TimeUS + period, StepUS: period}, after)
@@ -124,15 +124,15 @@ func TestUnwrapLeavesOutWhatDoesNotFit(t *testing.T) {
 		arrival := i * 5_000_000
 		if i%3 == 2 {
 			s := u.Next(binaryAt(i*7919, uint64(i)*123_456_789), arrival)
-			require.NotEqual(t, wire.InOrder, s.Place, i)
+			require.NotEqual(t, wire.InOrder, s.Order, i)
 			continue
 		}
 		s := u.Next(binaryAt(i, uint64(i)*5000), arrival)
-		require.Equal(t, []any{wire.InOrder, false, i, i - before - 1}, []any{s.Place, s.Reset, s.Seq, s.Lost}, i)
+		require.Equal(t, []any{wire.InOrder, false, i, i - before - 1}, []any{s.Order, s.Reset, s.Seq, s.Lost}, i)
 		before = i
 	}
 	s := u.Next(binaryAt(999, 1000*5000), 1000*5_000_000)
-	require.Equal(t, wire.Doubtful, s.Place, "the number has not moved")
+	require.Equal(t, wire.Unconfirmed, s.Order, "the number has not moved")
 }
 
 // Packets that come twice or out of order are left out, and taken for neither
@@ -140,18 +140,18 @@ func TestUnwrapLeavesOutWhatDoesNotFit(t *testing.T) {
 func TestUnwrapRepeatedAndReordered(t *testing.T) {
 	var u wire.Unwrap
 	var in []int64
-	places := map[wire.Place]int{}
+	places := map[wire.Order]int{}
 	for _, n := range []int64{100, 101, 102, 102, 101, 103, 105, 104, 106, 103, 107, 110, 111, 108, 109, 112, 112, 113} {
 		s := u.Next(binaryAt(n, uint64(n)*5000), n*5_000_000)
 		require.False(t, s.Reset)
-		places[s.Place]++
-		if s.Place == wire.InOrder {
+		places[s.Order]++
+		if s.Order == wire.InOrder {
 			require.Equal(t, n, s.Seq)
 			in = append(in, n)
 		}
 	}
 	assert.Equal(t, []int64{100, 101, 102, 103, 105, 106, 107, 110, 111, 112, 113}, in)
-	assert.Equal(t, map[wire.Place]int{wire.InOrder: 11, wire.Repeated: 2, wire.Late: 5}, places)
+	assert.Equal(t, map[wire.Order]int{wire.InOrder: 11, wire.Repeated: 2, wire.Late: 5}, places)
 }
 
 // A strip that starts again when it has hardly started looks late at first.
@@ -165,15 +165,15 @@ func TestUnwrapEarlyRestart(t *testing.T) {
 	for n := range int64(20) {
 		s := at(n, 100+n)
 		require.Equal(t, n == 7, s.Reset)
-		require.Equal(t, n >= 7, s.Place == wire.InOrder)
+		require.Equal(t, n >= 7, s.Order == wire.InOrder)
 	}
 	// But not where the line was out, even if it starts where it stood.
 	u.Resume()
 	s := at(19, 200)
-	require.Equal(t, []any{wire.InOrder, true}, []any{s.Place, s.Reset})
+	require.Equal(t, []any{wire.InOrder, true}, []any{s.Order, s.Reset})
 	u.Resume()
 	s = at(0, 300)
-	require.Equal(t, []any{wire.InOrder, true}, []any{s.Place, s.Reset})
+	require.Equal(t, []any{wire.InOrder, true}, []any{s.Order, s.Reset})
 }
 
 func TestUnwrapTellsAPause(t *testing.T) {
@@ -205,7 +205,7 @@ func TestUnwrapText(t *testing.T) {
 	u = wire.Unwrap{}
 	assert.EqualValues(t, 1<<32-10, step(1<<32-10, 0).TimeUS)
 	assert.EqualValues(t, 1<<32+40, step(1<<32+40, 50).TimeUS, "a clock of 64 bits goes on")
-	assert.Equal(t, wire.Doubtful, step(100, 100).Place, "and does not wrap")
+	assert.Equal(t, wire.Unconfirmed, step(100, 100).Order, "and does not wrap")
 	assert.True(t, step(150, 150).Reset)
 }
 
@@ -231,7 +231,7 @@ func FuzzUnwrap(f *testing.F) {
 			arrival += int64(b[6]) << 20
 			b = b[7:]
 			s := u.Next(m, arrival)
-			if s.Place != wire.InOrder {
+			if s.Order != wire.InOrder {
 				continue
 			}
 			if i > 0 {

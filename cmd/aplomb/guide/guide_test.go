@@ -60,7 +60,7 @@ func TestExampleProfiles(t *testing.T) {
 	require.Len(t, blocks, 3, "a strip, its lines, a shoe")
 	strip, err := device.ParseStrip("files.md, a strip", slices.Concat(blocks[0][1], blocks[1][1]))
 	require.NoError(t, err)
-	assert.True(t, math.IsInf(strip.Ghosting.TieOhm, 1))
+	assert.True(t, math.IsInf(strip.Crosstalk.TieOhm, 1))
 	_, err = device.ParseShoe("files.md, a shoe", blocks[2][1])
 	assert.NoError(t, err)
 }

@@ -81,7 +81,7 @@ func strip(foot device.Foot) *device.Strip {
 
 func platformOf(s *device.Shoe, st *device.Strip) measure.Platform {
 	o := s.Outline()
-	return measure.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.Covers(o), Outline: o}
+	return measure.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.CoveredShare(o), Outline: o}
 }
 
 func result(rnd *rand.Rand, s ShoeCase, mounting, releves int, feet []device.Foot) *measure.Result {

@@ -25,7 +25,7 @@ func TestCellsBearTheLoad(t *testing.T) {
 	strip.Mount = device.Mount{OffsetMM: [2]float64{0.7, -0.4}, RotationDeg: 1.5}
 	for _, height := range []float64{0, 0.3} {
 		sole := NewSole(platform.Superellipse(36, 22, 2.5), height, 1500)
-		pads := NewPads(strip, sole)
+		pads := NewActiveAreas(strip, sole)
 		kPa := make([]float64, strip.Cells())
 		for _, q := range []platform.Point{{0, 0}, {1, -5}, {-4, 3}} {
 			pose, err := sole.Solve(290, q, Pose{})
@@ -55,7 +55,7 @@ func TestCellIsTheMeanOfThePressure(t *testing.T) {
 		pose, err := sole.Solve(280, platform.Point{-2, -4.5}, Pose{})
 		require.NoError(t, err)
 		kPa := make([]float64, strip.Cells())
-		NewPads(strip, sole).Read(pose, kPa)
+		NewActiveAreas(strip, sole).Read(pose, kPa)
 		for k := range kPa {
 			row, col := strip.RowCol(k)
 			const n = 40
@@ -63,7 +63,7 @@ func TestCellIsTheMeanOfThePressure(t *testing.T) {
 			for i := range n {
 				for j := range n {
 					// A point of the strip's own frame, from the cell's place in the grid.
-					q := strip.Place(platform.Point{
+					q := strip.ToPlatform(platform.Point{
 						(float64(col)-3.5)*5 + 4*((float64(i)+0.5)/n-0.5),
 						(float64(row)-2)*5 + 3.5*((float64(j)+0.5)/n-0.5),
 					})

@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"fmt"
@@ -18,7 +18,7 @@ func (p *pen) line(end platform.Point) error {
 // pieces draws a curve in as many equal steps of its parameter as keep within
 // the tolerance: a chord over a step h misses a curve by at most h²/8 times its
 // largest second derivative (the remainder of linear interpolation).
-func (p *pen) pieces(second float64, end platform.Point, of func(t float64) platform.Point) error {
+func (p *pen) curve(second float64, end platform.Point, of func(t float64) platform.Point) error {
 	n := math.Ceil(math.Sqrt(second / 8 / p.tolerance))
 	if !(n <= maxPoints) {
 		return fmt.Errorf("more than %d points: is the scale right?", maxPoints)
@@ -32,13 +32,13 @@ func (p *pen) pieces(second float64, end platform.Point, of func(t float64) plat
 }
 
 // bend is the length of a − 2b + c.
-func bend(a, b, c platform.Point) float64 {
+func secondDifference(a, b, c platform.Point) float64 {
 	return math.Hypot(a[0]-2*b[0]+c[0], a[1]-2*b[1]+c[1])
 }
 
 func (p *pen) quadratic(b, end platform.Point) error {
 	a := p.at
-	return p.pieces(2*bend(a, b, end), end, func(t float64) platform.Point {
+	return p.curve(2*secondDifference(a, b, end), end, func(t float64) platform.Point {
 		u := 1 - t
 		return platform.Point{u*u*a[0] + 2*u*t*b[0] + t*t*end[0], u*u*a[1] + 2*u*t*b[1] + t*t*end[1]}
 	})
@@ -46,7 +46,7 @@ func (p *pen) quadratic(b, end platform.Point) error {
 
 func (p *pen) cubic(b, c, end platform.Point) error {
 	a := p.at
-	return p.pieces(6*max(bend(a, b, c), bend(b, c, end)), end, func(t float64) platform.Point {
+	return p.curve(6*max(secondDifference(a, b, c), secondDifference(b, c, end)), end, func(t float64) platform.Point {
 		u := 1 - t
 		k, l, m, n := u*u*u, 3*u*u*t, 3*u*t*t, t*t*t
 		return platform.Point{k*a[0] + l*b[0] + m*c[0] + n*end[0], k*a[1] + l*b[1] + m*c[1] + n*end[1]}
@@ -84,7 +84,7 @@ func (p *pen) arc(rx, ry, degrees float64, large, sweep bool, end platform.Point
 		turn -= 2 * math.Pi
 	}
 	mx, my := (p.at[0]+end[0])/2, (p.at[1]+end[1])/2
-	return p.pieces(turn*turn*max(rx, ry), end, func(t float64) platform.Point {
+	return p.curve(turn*turn*max(rx, ry), end, func(t float64) platform.Point {
 		s, c := math.Sincos(from + t*turn)
 		u, v := rx*(c+cx), ry*(s+cy)
 		return platform.Point{mx + cos*u - sin*v, my + sin*u + cos*v}

@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"fmt"
@@ -13,13 +13,13 @@ type matrix [6]float64
 
 var identity = matrix{1, 0, 0, 1, 0, 0}
 
-func (m matrix) of(p platform.Point) platform.Point {
+func (m matrix) apply(p platform.Point) platform.Point {
 	return platform.Point{m[0]*p[0] + m[2]*p[1] + m[4], m[1]*p[0] + m[3]*p[1] + m[5]}
 }
 
 // then returns the transform of what stands within m and has n itself.
 func (m matrix) then(n matrix) matrix {
-	at := m.of(platform.Point{n[4], n[5]})
+	at := m.apply(platform.Point{n[4], n[5]})
 	return matrix{
 		m[0]*n[0] + m[2]*n[1], m[1]*n[0] + m[3]*n[1],
 		m[0]*n[2] + m[2]*n[3], m[1]*n[2] + m[3]*n[3],
@@ -28,7 +28,7 @@ func (m matrix) then(n matrix) matrix {
 }
 
 // growth bounds by how much m makes a length longer (the Frobenius norm).
-func (m matrix) growth() float64 { return math.Hypot(math.Hypot(m[0], m[1]), math.Hypot(m[2], m[3])) }
+func (m matrix) norm() float64 { return math.Hypot(math.Hypot(m[0], m[1]), math.Hypot(m[2], m[3])) }
 
 // parseTransform reads a transform attribute (SVG 1.1, section 7.6).
 func parseTransform(text string) (matrix, error) {

@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"fmt"
@@ -132,7 +132,7 @@ func TestTransforms(t *testing.T) {
 	} {
 		m, err := parseTransform(text)
 		require.NoError(t, err, text)
-		got := m.of(platform.Point{1, 2})
+		got := m.apply(platform.Point{1, 2})
 		assert.InDeltaSlice(t, want[:], got[:], 1e-9, text)
 	}
 	for _, text := range []string{"shift(3)", "scale", "scale(", "scale()", "scale(1,2,3)", "matrix(1 2 3)", "scale(x)", "rotate(1 2)"} {

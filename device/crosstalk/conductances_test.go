@@ -1,4 +1,4 @@
-package network_test
+package crosstalk_test
 
 import (
 	"slices"
@@ -7,23 +7,23 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 )
 
 // Conductances, some of them nothing, are found that read the same.
 func TestUndo(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows, cols := rapid.IntRange(2, 6).Draw(t, "rows"), rapid.IntRange(2, 8).Draw(t, "cols")
-		tie := rapid.SampledFrom([]float64{1e-4, 1e-2, 1, network.Floating}).Draw(t, "tie")
+		tie := rapid.SampledFrom([]float64{1e-4, 1e-2, 1, crosstalk.Floating}).Draw(t, "tie")
 		cell := rapid.OneOf(rapid.Float64Range(1, 1000), rapid.Float64Range(1, 1000), rapid.Just(0.0))
 		g := rapid.SliceOfN(cell, rows*cols, rows*cols).Draw(t, "g")
 		g[0] += 1
 		seen, got := make([]float64, len(g)), make([]float64, len(g))
-		network.New(rows, cols, tie).Read(g, seen)
-		n := network.New(rows, cols, tie)
-		require.True(t, n.Undo(seen, got))
+		crosstalk.New(rows, cols, tie).Readings(g, seen)
+		n := crosstalk.New(rows, cols, tie)
+		require.True(t, n.Conductances(seen, got))
 		back, most := make([]float64, len(g)), slices.Max(seen)
-		n.Read(got, back)
+		n.Readings(got, back)
 		for k := range got {
 			require.InDelta(t, seen[k], back[k], 2e-5*most)
 		}
@@ -41,7 +41,7 @@ func TestUndoAgainstNodeAnalysis(t *testing.T) {
 		for k := range g {
 			seen[k] = nodes(rows, cols, tie, g, k/cols, k%cols)
 		}
-		require.True(t, network.New(rows, cols, tie).Undo(seen, got))
+		require.True(t, crosstalk.New(rows, cols, tie).Conductances(seen, got))
 		for k := range g {
 			require.InDelta(t, g[k], got[k], 1)
 		}
@@ -53,9 +53,9 @@ func BenchmarkUndo(b *testing.B) {
 	for k := range g {
 		g[k] = float64(k)
 	}
-	n := network.New(5, 8, network.Floating)
-	n.Read(g, seen)
+	n := crosstalk.New(5, 8, crosstalk.Floating)
+	n.Readings(g, seen)
 	for b.Loop() {
-		n.Undo(seen, g)
+		n.Conductances(seen, g)
 	}
 }

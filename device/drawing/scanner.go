@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"errors"

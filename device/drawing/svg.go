@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"bytes"
@@ -35,7 +35,7 @@ func ParseSVG(name string, data []byte, opt Options) (platform.Polygon, error) {
 			return nil, fmt.Errorf("%s: %w", name, err)
 		}
 	}
-	grown := d.place.growth() * scale
+	grown := d.transform.norm() * scale
 	if !(grown > 1e-6 && grown < 1e6) {
 		return nil, fmt.Errorf("%s: its scale and transforms leave nothing of the path", name)
 	}
@@ -44,24 +44,24 @@ func ParseSVG(name string, data []byte, opt Options) (platform.Polygon, error) {
 		return nil, fmt.Errorf("%s: path: %w", name, err)
 	}
 	for i, q := range p {
-		q = d.place.of(q)
+		q = d.transform.apply(q)
 		p[i] = platform.Point{q[0], -q[1]} // y runs down in SVG
 	}
-	return finished(name, p, scale, opt.Mirror)
+	return finish(name, p, scale, opt.Mirror)
 }
 
 // flatMM is how far the outline may lie beside the curve, mm.
 const flatMM = 0.01
 
 // drawing is what an outline needs of an SVG file.
-type drawing struct {
+type svgFile struct {
 	width, viewBox string // of the outermost svg
 	fit            string
 	path           string // its one path
-	place          matrix // that path's transforms
+	transform      matrix // that path's transforms
 }
 
-func readDrawing(data []byte) (d drawing, err error) {
+func readDrawing(data []byte) (d svgFile, err error) {
 	decoder := xml.NewDecoder(bytes.NewReader(data))
 	// Drawings name encodings in all spellings; what is read here is ASCII.
 	decoder.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
@@ -89,7 +89,7 @@ func readDrawing(data []byte) (d drawing, err error) {
 			} else if e.Name.Local == "svg" {
 				return d, errors.New("a drawing within the drawing: leave only the outline in it")
 			}
-			if hidden > 0 || undrawn[e.Name.Local] {
+			if hidden > 0 || notDrawn[e.Name.Local] {
 				hidden++
 			}
 			own, err := parseTransform(attribute(e, "transform"))
@@ -100,7 +100,7 @@ func readDrawing(data []byte) (d drawing, err error) {
 			places = append(places, place)
 			if e.Name.Local == "path" && hidden == 0 {
 				paths++
-				d.path, d.place = attribute(e, "d"), place
+				d.path, d.transform = attribute(e, "d"), place
 			}
 		case xml.EndElement:
 			places = places[:len(places)-1]
@@ -116,7 +116,7 @@ func readDrawing(data []byte) (d drawing, err error) {
 }
 
 // undrawn are elements whose paths are not themselves drawn.
-var undrawn = map[string]bool{"defs": true, "clipPath": true, "mask": true, "marker": true, "pattern": true, "symbol": true}
+var notDrawn = map[string]bool{"defs": true, "clipPath": true, "mask": true, "marker": true, "pattern": true, "symbol": true}
 
 func attribute(e xml.StartElement, name string) string {
 	for _, a := range e.Attr {
@@ -129,16 +129,16 @@ func attribute(e xml.StartElement, name string) string {
 
 // lengths are the units of length that are a length on paper (SVG 1.1, section
 // 7.10, and CSS 2.1, section 4.3.2), mm.
-var lengths = map[string]float64{"mm": 1, "cm": 10, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
+var mmPerUnit = map[string]float64{"mm": 1, "cm": 10, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
 
 // scale returns how many mm a unit of the outermost coordinates is.
-func (d drawing) scale() (float64, error) {
+func (d svgFile) scale() (float64, error) {
 	const say = "say how many mm one unit is (--scale)"
-	if len(d.width) < 3 || lengths[d.width[len(d.width)-2:]] == 0 {
+	if len(d.width) < 3 || mmPerUnit[d.width[len(d.width)-2:]] == 0 {
 		return 0, fmt.Errorf("the drawing has no width in mm (%.20q): %s", d.width, say)
 	}
 	width, err := strconv.ParseFloat(strings.TrimSpace(d.width[:len(d.width)-2]), 64)
-	width *= lengths[d.width[len(d.width)-2:]]
+	width *= mmPerUnit[d.width[len(d.width)-2:]]
 	box, ok := numbers(d.viewBox)
 	if err != nil || !ok || len(box) != 4 || !(box[2] > 0) || !(width > 0) || math.IsInf(width/box[2], 0) {
 		return 0, fmt.Errorf("the drawing says no size in mm (width %.20q, viewBox %.40q): %s", d.width, d.viewBox, say)

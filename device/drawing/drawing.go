@@ -4,7 +4,7 @@
 //
 // On paper and in a drawing the front edge is up and the big toe to the right,
 // as for a left shoe that stands on the paper. Mirror turns the other kind.
-package tracing
+package drawing
 
 import (
 	"context"
@@ -53,7 +53,7 @@ const maxMM = 10_000
 const maxPoints = 5000
 
 // finished makes an outline of points in the file's unit, y up.
-func finished(name string, p platform.Polygon, scaleMM float64, mirror bool) (platform.Polygon, error) {
+func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (platform.Polygon, error) {
 	across := scaleMM
 	if mirror {
 		across = -across

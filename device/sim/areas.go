@@ -6,15 +6,15 @@ import (
 )
 
 // Pads are the active areas of a strip's cells where they really lie under a platform.
-type Pads struct {
+type ActiveAreas struct {
 	sole  *Sole
 	area  float64  // of one cell's active area, mm²
 	tiles [][]tile // of each cell, in the order of the scan, the part inside the outline
 }
 
 // NewPads lays a strip under a platform; its Mount says where it truly lies.
-func NewPads(strip *device.Strip, sole *Sole) *Pads {
-	p := &Pads{sole: sole, area: strip.CellMM[0] * strip.CellMM[1], tiles: make([][]tile, strip.Cells())}
+func NewActiveAreas(strip *device.Strip, sole *Sole) *ActiveAreas {
+	p := &ActiveAreas{sole: sole, area: strip.CellMM[0] * strip.CellMM[1], tiles: make([][]tile, strip.Cells())}
 	// A cell is its pitch shrunk about its centre.
 	sm, so := strip.CellMM[0]/strip.PitchMM[0], strip.CellMM[1]/strip.PitchMM[1]
 	for k := range p.tiles {
@@ -26,18 +26,18 @@ func NewPads(strip *device.Strip, sole *Sole) *Pads {
 				o[0][1] + s*(o[1][1]-o[0][1]) + t*(o[3][1]-o[0][1]),
 			}
 		}
-		p.tiles[k] = sole.dome.cut(sole.outline, platform.Polygon{at(-1, -1), at(1, -1), at(1, 1), at(-1, 1)})
+		p.tiles[k] = sole.dome.tiles(sole.outline, platform.Polygon{at(-1, -1), at(1, -1), at(1, 1), at(-1, 1)})
 	}
 	return p
 }
 
 // Read sets kPa[k] to the force on the k-th cell of the scan divided by its
 // active area. A cell that hangs over the outline feels only the part inside.
-func (p *Pads) Read(pose Pose, kPa []float64) {
+func (p *ActiveAreas) Read(pose Pose, kPa []float64) {
 	for k, tiles := range p.tiles {
 		force := 0.0
 		for i := range tiles {
-			m, u := tiles[i].touching(pose)
+			m, u := tiles[i].contact(pose)
 			force += u.c*m.a + u.m*m.m + u.o*m.o
 		}
 		kPa[k] = p.sole.stiffness * max(0, force) / p.area

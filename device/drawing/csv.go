@@ -1,4 +1,4 @@
-package tracing
+package drawing
 
 import (
 	"bytes"
@@ -42,7 +42,7 @@ func ParseCSV(name string, data []byte, opt Options) (platform.Polygon, error) {
 			p = append(p, at)
 		}
 	}
-	return finished(name, p, scale, opt.Mirror)
+	return finish(name, p, scale, opt.Mirror)
 }
 
 func pointOf(line string) (at platform.Point, ok bool) {

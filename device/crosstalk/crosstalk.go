@@ -11,7 +11,7 @@
 //
 // Conductances are in any one unit, resistances in its inverse, so counts will
 // do for the one and 1/counts for the other. It imports nothing of ours.
-package network
+package crosstalk
 
 import "math"
 
@@ -24,7 +24,7 @@ const leak = 1e-8
 var Floating = math.Inf(1)
 
 // Network is a grid of so many lines, and how its idle lines are tied.
-type Network struct {
+type Grid struct {
 	rows, cols int
 	tie        float64
 	z          []float64 // (rows+cols)², scratch: node admittance and its inverse
@@ -32,9 +32,9 @@ type Network struct {
 
 // New makes a network whose idle lines each go to ground through the
 // resistance tie: 0 holds them there perfectly, +Inf lets them float.
-func New(rows, cols int, tie float64) *Network {
+func New(rows, cols int, tie float64) *Grid {
 	n := rows + cols
-	return &Network{rows: rows, cols: cols, tie: tie, z: make([]float64, n*n)}
+	return &Grid{rows: rows, cols: cols, tie: tie, z: make([]float64, n*n)}
 }
 
 // Read sets seen to what a reader sees of every cell when they conduct g. Both
@@ -48,7 +48,7 @@ func New(rows, cols int, tie float64) *Network {
 // is Z_rc ÷ (Z_rr·Z_cc − Z_rc²), in which the ties of these two have no part.
 // (Node analysis and the reduction to two ports are in any textbook of circuit
 // theory; written from memory.)
-func (n *Network) Read(g, seen []float64) {
+func (n *Grid) Readings(g, seen []float64) {
 	total := 0.0
 	for _, v := range g {
 		total += v
@@ -71,7 +71,7 @@ func (n *Network) Read(g, seen []float64) {
 }
 
 // admittance sets z to the node admittance matrix with every line tied by hold.
-func (n *Network) admittance(g []float64, hold float64) {
+func (n *Grid) admittance(g []float64, hold float64) {
 	size := n.rows + n.cols
 	clear(n.z)
 	for i := range size {
@@ -90,7 +90,7 @@ func (n *Network) admittance(g []float64, hold float64) {
 
 // invert replaces z by its inverse (Gauss and Jordan). Its diagonal dominates,
 // so the largest pivot is always the next one.
-func (n *Network) invert() {
+func (n *Grid) invert() {
 	size := n.rows + n.cols
 	for i := range size {
 		row := n.z[i*size : (i+1)*size]

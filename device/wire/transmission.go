@@ -13,7 +13,7 @@ func ParseFormat(s string) Format {
 }
 
 // Sending is how frames are sent: how long each takes on the line.
-type Sending struct {
+type Transmission struct {
 	Format Format
 	Baud   int // bits a second, of which a byte takes ten; 0 where that is not known
 }
@@ -22,14 +22,14 @@ type Sending struct {
 // speed are not known. A binary packet is taken at its longest: one of more
 // than 254 bytes may be a byte or two shorter. A line of text is taken without
 // a checksum and with a line feed alone: it may be one to four bytes longer.
-func (s Sending) NS(f *device.Frame) int64 {
+func (s Transmission) TimeNS(f *device.Frame) int64 {
 	if s.Baud <= 0 {
 		return 0
 	}
 	return int64(s.bytes(f)) * 10 * 1e9 / int64(s.Baud)
 }
 
-func (s Sending) bytes(f *device.Frame) int {
+func (s Transmission) bytes(f *device.Frame) int {
 	switch s.Format {
 	case Binary:
 		return cobsSize(frameHead+2*len(f.Counts)+crcSize) + 1

@@ -1,4 +1,4 @@
-package network
+package crosstalk
 
 import (
 	"math"
@@ -8,9 +8,9 @@ import (
 
 // What ends Undo: readings met to so small a part of the largest, or so many rounds.
 const (
-	undone    = 1e-6
-	mostTurns = 60
-	gentle    = 8 // rounds that only scale, which lead near from anywhere
+	tolerance     = 1e-6
+	maxRounds     = 60
+	scalingRounds = 8 // rounds that only scale, which lead near from anywhere
 )
 
 // Undo sets g to what the cells must conduct for a reader to see them as seen;
@@ -23,7 +23,7 @@ const (
 // The first rounds scale each cell by how much too large it is seen; the others
 // are Newton's, in which no cell falls below a tenth of itself. Each takes a Read
 // and a system of rows·cols equations, so it is for mean maps and not for frames.
-func (n *Network) Undo(seen, g []float64) bool {
+func (n *Grid) Conductances(seen, g []float64) bool {
 	most := 0.0
 	for k, v := range seen {
 		g[k] = math.Max(0, v)
@@ -35,24 +35,24 @@ func (n *Network) Undo(seen, g []float64) bool {
 	size := len(g)
 	read, slope := make([]float64, size), mat.NewDense(size, size, nil)
 	off, step := mat.NewVecDense(size, nil), mat.NewVecDense(size, nil)
-	for turn := range mostTurns {
-		n.Read(g, read)
+	for turn := range maxRounds {
+		n.Readings(g, read)
 		worst := 0.0
 		for k, v := range seen {
 			d := math.Max(0, v) - read[k]
-			if d < 0 && g[k] <= undone*most { // it cannot conduct less than nothing
+			if d < 0 && g[k] <= tolerance*most { // it cannot conduct less than nothing
 				d = 0
 			}
 			off.SetVec(k, d)
 			worst = math.Max(worst, math.Abs(d))
 		}
-		if worst <= undone*most {
+		if worst <= tolerance*most {
 			return true
 		}
-		if turn >= gentle {
+		if turn >= scalingRounds {
 			n.slopes(slope)
 			for k := range g { // a cell that is down at nothing stays there
-				if off.AtVec(k) == 0 && g[k] <= undone*most {
+				if off.AtVec(k) == 0 && g[k] <= tolerance*most {
 					for j := range g {
 						slope.Set(k, j, 0)
 					}
@@ -60,7 +60,7 @@ func (n *Network) Undo(seen, g []float64) bool {
 				}
 			}
 		}
-		if turn < gentle || step.SolveVec(slope, off) != nil {
+		if turn < scalingRounds || step.SolveVec(slope, off) != nil {
 			for k := range g {
 				if read[k] > 0 {
 					g[k] *= math.Max(0, seen[k]) / read[k]
@@ -80,7 +80,7 @@ func (n *Network) Undo(seen, g []float64) bool {
 // the voltages across j with k's row at one volt and its column at ground, and the
 // other way about (the adjoint network: S. Director and R. Rohrer, IEEE Trans.
 // Circuit Theory 16 (1969) 318-323, from memory).
-func (n *Network) slopes(to *mat.Dense) {
+func (n *Grid) slopes(to *mat.Dense) {
 	size := n.rows + n.cols
 	z := func(i, j int) float64 { return n.z[i*size+j] }
 	u, v := make([]float64, size), make([]float64, size)

@@ -1,4 +1,4 @@
-package network_test
+package crosstalk_test
 
 import (
 	"math"
@@ -9,12 +9,12 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
 
-	"aplomb/device/network"
+	"aplomb/device/crosstalk"
 )
 
 func read(rows, cols int, tie float64, g ...float64) []float64 {
 	seen := make([]float64, len(g))
-	network.New(rows, cols, tie).Read(g, seen)
+	crosstalk.New(rows, cols, tie).Readings(g, seen)
 	return seen
 }
 
@@ -22,14 +22,14 @@ func read(rows, cols int, tie float64, g ...float64) []float64 {
 // series (the rules of series and parallel resistances, any textbook of
 // electricity). 100 Ω beside 200 + 300 + 400 Ω is 90 Ω.
 func TestTwoByTwo(t *testing.T) {
-	seen := read(2, 2, network.Floating, 1/100.0, 1/200.0, 1/300.0, 1/400.0)
+	seen := read(2, 2, crosstalk.Floating, 1/100.0, 1/200.0, 1/300.0, 1/400.0)
 	assert.InEpsilon(t, 90, 1/seen[0], 1e-6)
 	assert.InEpsilon(t, 1/(1/200.0+1/800.0), 1/seen[1], 1e-6)
 	assert.InEpsilon(t, 1/(1/300.0+1/700.0), 1/seen[2], 1e-6)
 	assert.InEpsilon(t, 1/(1/400.0+1/600.0), 1/seen[3], 1e-6)
 
 	// The ghost: a cell that conducts nothing reads the other three in series.
-	assert.InEpsilon(t, 1/(200.0+300+400), read(2, 2, network.Floating, 0, 1/200.0, 1/300.0, 1/400.0)[0], 1e-6)
+	assert.InEpsilon(t, 1/(200.0+300+400), read(2, 2, crosstalk.Floating, 0, 1/200.0, 1/300.0, 1/400.0)[0], 1e-6)
 }
 
 // Between a row and a column of m × n equal resistors R, all others floating,
@@ -41,7 +41,7 @@ func TestEqualCells(t *testing.T) {
 	for k := range g {
 		g[k] = 0.5
 	}
-	for _, v := range read(5, 8, network.Floating, g...) {
+	for _, v := range read(5, 8, crosstalk.Floating, g...) {
 		assert.InEpsilon(t, 0.5*40/12, v, 1e-6)
 	}
 }
@@ -50,8 +50,8 @@ func TestEqualCells(t *testing.T) {
 func TestNoWayRound(t *testing.T) {
 	g := []float64{1, 2, 0, 3, 4, 5}
 	assert.Equal(t, g, read(2, 3, 0, g...))
-	assert.Equal(t, g, read(1, 6, network.Floating, g...))
-	assert.Equal(t, make([]float64, 6), read(2, 3, network.Floating, make([]float64, 6)...))
+	assert.Equal(t, g, read(1, 6, crosstalk.Floating, g...))
+	assert.Equal(t, make([]float64, 6), read(2, 3, crosstalk.Floating, make([]float64, 6)...))
 }
 
 // nodes solves the network of one reading by node analysis with a general
@@ -103,7 +103,7 @@ func TestAgainstNodeAnalysis(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows, cols := rapid.IntRange(2, 6).Draw(t, "rows"), rapid.IntRange(2, 8).Draw(t, "cols")
 		g := rapid.SliceOfN(rapid.Float64Range(0.01, 1000), rows*cols, rows*cols).Draw(t, "g")
-		tie := rapid.SampledFrom([]float64{1e-4, 1e-2, 1, network.Floating}).Draw(t, "tie")
+		tie := rapid.SampledFrom([]float64{1e-4, 1e-2, 1, crosstalk.Floating}).Draw(t, "tie")
 		near := 0.0
 		for _, v := range g {
 			near += 1e-7 * v
@@ -119,9 +119,9 @@ func TestAgainstNodeAnalysis(t *testing.T) {
 func TestMoreConductanceNeverReadsLess(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := rapid.SliceOfN(rapid.Float64Range(0, 100), 12, 12).Draw(t, "g")
-		before := read(3, 4, network.Floating, g...)
+		before := read(3, 4, crosstalk.Floating, g...)
 		g[rapid.IntRange(0, 11).Draw(t, "cell")] += rapid.Float64Range(0, 100).Draw(t, "more")
-		for k, v := range read(3, 4, network.Floating, g...) {
+		for k, v := range read(3, 4, crosstalk.Floating, g...) {
 			require.GreaterOrEqual(t, v, before[k]-1e-4*math.Max(1, before[k]))
 		}
 	})
@@ -132,9 +132,9 @@ func BenchmarkRead(b *testing.B) {
 	for k := range g {
 		g[k] = float64(k)
 	}
-	n := network.New(5, 8, network.Floating)
+	n := crosstalk.New(5, 8, crosstalk.Floating)
 	b.ReportAllocs()
 	for b.Loop() {
-		n.Read(g, seen)
+		n.Readings(g, seen)
 	}
 }

@@ -18,7 +18,7 @@ func TestWanderSpectrum(t *testing.T) {
 	variance := 0.0
 	x := make([]float64, n)
 	for m := range motions {
-		w := newWander(stream(uint64(m), "test"), 0.6)
+		w := newPinkNoise(stream(uint64(m), "test"), 0.6)
 		for i := range x {
 			x[i] = w.at(float64(i) / rate)
 		}
