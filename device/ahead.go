@@ -6,32 +6,32 @@ import (
 )
 
 const (
-	aheadFrames  = 1024 // in a batch: many, since handing one over costs as much as reading dozens of frames
-	aheadBatches = 10   // as many frames as a chunk of a recording unpacks to, and more
+	aheadFrames  = 1024 // frames in a batch; handing over a batch costs as much as reading dozens of frames
+	aheadBatches = 10   // batches; together they hold more frames than a chunk of a recording
 )
 
-// Ahead is a Source that reads another in a goroutine of its own, so that a
-// second processor unpacks the frames to come while the first looks at these.
-// Whoever makes one closes it; until then, or until Next has returned an error,
-// the other Source is not to be touched.
+// Ahead is a Source that reads another one ahead in a goroutine of its own, so that
+// reading and using frames run in parallel. It must be closed. Until then, or until
+// Next has returned an error, nobody else may use the other Source.
 type Ahead struct {
 	full, free chan *batch
-	now        *batch // being read
-	at         int    // its next frame
-	err        error  // what ended it
+	now        *batch // the batch that Next gives frames of
+	at         int    // index of its next frame
+	err        error  // the error that Next has returned
 	stop       chan struct{}
 	running    sync.WaitGroup
 }
 
-// batch is a run of frames, and what came after the last of them, nil where
-// there is more.
+// batch is a run of n frames. err is the error after the last of them, nil where
+// more frames follow.
 type batch struct {
 	frames []Frame
 	n      int
 	err    error
 }
 
-// ReadAhead returns src read ahead.
+// ReadAhead starts to read src ahead. Where src ends with a context, so does the
+// Ahead, after at most the frames that have been read by then.
 func ReadAhead(src Source) *Ahead {
 	a := &Ahead{full: make(chan *batch, aheadBatches), free: make(chan *batch, aheadBatches), stop: make(chan struct{}), now: new(batch)}
 	for range aheadBatches - 1 {
@@ -41,6 +41,7 @@ func ReadAhead(src Source) *Ahead {
 	return a
 }
 
+// run fills free batches until src ends or stop is closed.
 func (a *Ahead) run(src Source) {
 	for {
 		select {
@@ -55,7 +56,7 @@ func (a *Ahead) run(src Source) {
 					break
 				}
 			}
-			a.full <- b // there is room for all
+			a.full <- b // it has room for all batches
 			if b.err != nil {
 				return
 			}
@@ -63,8 +64,8 @@ func (a *Ahead) run(src Source) {
 	}
 }
 
-// Next is that of the other Source. It gives f the counts of the frame as they
-// lie and takes those of f in exchange.
+// Next returns what the Next of the other Source does. It exchanges f.Counts for
+// the counts of the frame instead of copying them.
 func (a *Ahead) Next(f *Frame) error {
 	for a.at == a.now.n {
 		if a.err != nil {
@@ -81,7 +82,8 @@ func (a *Ahead) Next(f *Frame) error {
 	return nil
 }
 
-// Close ends the reading, also in the middle, and waits for it to have ended.
+// Close ends the reading and waits for its goroutine. Next then returns
+// io.ErrClosedPipe, or the error that it returned before.
 func (a *Ahead) Close() {
 	if a.err == nil {
 		a.err = io.ErrClosedPipe

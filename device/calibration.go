@@ -9,11 +9,11 @@ import (
 	"time"
 )
 
-// Calibration turns counts into kPa, and says how well it does. Everything but
-// the curve may be absent. Slices over cells are in the order of the strip's scan.
+// Calibration describes how counts convert to kPa and how accurate that is. All but
+// the curve is optional. Slices over cells are in the order of the strip's scan.
 //
-// A cell's reading is its counts above what it reads unloaded; see [Curve] for
-// how pressure follows from that.
+// The reading of a cell is its counts minus its counts without load; see [Curve] for
+// the conversion of a reading to pressure.
 type Calibration struct {
 	Curve         string    `toml:"curve,omitempty"`           // linear, power or points; "" is linear
 	KPaPerCount   float64   `toml:"kpa_per_count,omitzero"`    // linear: kPa = KPaPerCount · counts
@@ -22,35 +22,37 @@ type Calibration struct {
 	Counts        []float64 `toml:"counts,omitempty"` // points: the knots, both rising from 0
 	KPa           []float64 `toml:"kpa,omitempty"`
 
-	// Gains are the responses of the cells relative to each other, of mean 1: a
-	// cell of gain 1.05 reads 5 % more counts than the curve says. Empty: all 1.
+	// Gains are the responses of the cells relative to their mean: a cell of gain
+	// 1.05 reads 5 % more counts than the curve gives. Their mean is 1. Empty
+	// stands for 1 in every cell.
 	Gains  []float64 `toml:"gains,omitempty"`
-	GainSD float64   `toml:"gain_sd"` // relative standard deviation that remains from cell to cell; default DefaultGainSD
+	GainSD float64   `toml:"gain_sd"` // relative standard deviation of the gains that remains from cell to cell; default DefaultGainSD
 
-	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // largest difference between the way up and the way down ÷ RangeKPa[1]; the curve lies in the middle, half of it from either
-	CreepPerDecade float64   `toml:"creep_per_decade,omitzero"` // relative change per tenfold of time under constant load
-	UCreep         float64   `toml:"creep_sd,omitzero"`         // its standard uncertainty; 0 is not known
-	CurveAgeS      float64   `toml:"curve_age_s,omitzero"`      // how long loads had been on when the curve was read, s; 0 is not known
-	RangeKPa       []float64 `toml:"range_kpa,omitempty"`       // least and largest pressure it was calibrated at
-	NoiseCounts    []float64 `toml:"noise_counts,omitempty"`    // standard deviation of each cell, unloaded
-	ZeroCounts     []float64 `toml:"zero_counts,omitempty"`     // what each cell read unloaded
+	Hysteresis     float64   `toml:"hysteresis,omitzero"`       // largest difference between loading and unloading ÷ RangeKPa[1]; the curve is the mean of both
+	CreepPerDecade float64   `toml:"creep_per_decade,omitzero"` // relative change of the reading under constant load per factor of ten in time
+	UCreep         float64   `toml:"creep_sd,omitzero"`         // standard uncertainty of CreepPerDecade; 0 where it is not known
+	CurveAgeS      float64   `toml:"curve_age_s,omitzero"`      // time from loading to the readings of the curve, s; 0 where it is not known
+	RangeKPa       []float64 `toml:"range_kpa,omitempty"`       // lowest and highest pressure of the calibration
+	NoiseCounts    []float64 `toml:"noise_counts,omitempty"`    // standard deviation of each cell without load
+	ZeroCounts     []float64 `toml:"zero_counts,omitempty"`     // counts of each cell without load
 
 	Date      Date   `toml:"date,omitempty"`
 	MadeFor   string `toml:"made_for,omitempty"`  // name of the strip it was made for
 	ValidDays int    `toml:"valid_days,omitzero"` // 0 stands for DefaultValidDays
-	Hash      string `toml:"hash,omitempty"`      // what Sum gave when it was made
+	Hash      string `toml:"hash,omitempty"`      // the Sum of the calibration when it was made
 }
 
-// DefaultGainSD stands in where a profile does not say how its cells differ,
-// relative. It is our own assumption and every result that rests on it says so.
+// DefaultGainSD is the relative standard deviation of the gains for a profile that
+// does not state it. It is our own assumption, and every result that depends on it
+// says so.
 const DefaultGainSD = 0.03
 
-// DefaultValidDays is how long a calibration is good for where it does not say.
-// It is our own choice.
+// DefaultValidDays is for how many days a calibration is valid that does not state
+// it. It is our own choice.
 const DefaultValidDays = 180
 
-// meanGain is how far the mean of the gains may be from 1: they are written
-// rounded, and a mean that is off would move every load by as much.
+// meanGain is how far the mean of the gains may be from 1. They are rounded in the
+// profile; a mean that differs from 1 changes every load by as much.
 const meanGain = 0.005
 
 // check reports the first impossible thing about the calibration of s.
@@ -109,19 +111,22 @@ func (c *Calibration) check(s *Strip) error {
 	return nil
 }
 
-// minAgeS is how long loads must have been on for a curve, s: nobody reads them sooner.
+// minAgeS is the least time from loading to the readings of a curve, s. Nobody reads
+// them sooner.
 const minAgeS = 0.1
 
-// What a curve may give where the strip saturates, kPa: from a breath of air to
-// what would crush any sensor.
+// minFullKPa and maxFullKPa bound the pressure of a curve where the strip saturates,
+// kPa. A sensor of less would respond to a breath, and more would crush any sensor.
 const (
 	minFullKPa = 1e-3
 	maxFullKPa = 1e6
 )
 
-// maxKnots bounds a curve by points: one for every load put on, and to spare.
+// maxKnots bounds the number of points of a curve. It is far more than anybody puts
+// loads on.
 const maxKnots = 1000
 
+// checkCurve reports the first impossible thing about the curve.
 func (c *Calibration) checkCurve() error {
 	var unasked string // a key of another curve
 	for _, p := range []struct {
@@ -169,7 +174,7 @@ func (c *Calibration) checkCurve() error {
 	return nil
 }
 
-// curve is the name of the curve.
+// curve returns the kind of the curve: linear, power or points.
 func (c *Calibration) curve() string {
 	if c.Curve == "" {
 		return "linear"
@@ -177,34 +182,33 @@ func (c *Calibration) curve() string {
 	return c.Curve
 }
 
-// bent says that the curve is not a straight line.
+// nonlinear says whether the curve is no straight line.
 func (c *Calibration) nonlinear() bool { return c.curve() != "linear" }
 
-// Measured says that the calibration is the outcome of a day's work on the
-// strip. Where it is not, GainSD is an assumption.
+// Measured says whether the calibration was measured, which it was where it has a
+// date. Otherwise GainSD is an assumption.
 func (c *Calibration) Measured() bool { return c.Date != Date{} }
 
-// plain says that there is no more to it than a number somebody wrote down. What
-// the strip reads unloaded says nothing about kPa, and may be there.
+// onlyScale says whether the calibration states no more than kpa_per_count, gain_sd
+// and the counts without load.
 func (c *Calibration) onlyScale() bool {
 	return !c.nonlinear() && len(c.Gains)+len(c.RangeKPa) == 0 &&
 		c.Hysteresis == 0 && c.CreepPerDecade == 0 && c.UCreep == 0 && c.CurveAgeS == 0 && !c.Measured() && c.MadeFor == "" && c.Hash == ""
 }
 
-// Sum returns a checksum of the calibration as one of strip s: the first 16 hex
-// digits of the SHA-256 of all it says but Hash, and of what a calibration
-// depends on of the strip, which is its name, its cells and its converter. How
-// the strip lies under a foot is not part of it. It tells an accident from a
-// calibration, and is no signature.
+// Sum returns a checksum of the calibration together with the strip: the first 16
+// hex digits of the SHA-256 over all fields but Hash, and over the name, the cells
+// and the converter of the strip, but not its mount. It detects accidental changes
+// and is no signature.
 func (c *Calibration) Sum(s *Strip) string {
-	// Values by their place, so that the name of a field is free to change.
+	// The values are hashed by position, so that fields can be renamed.
 	content := []any{
 		"calibration 1", s.Name, s.Rows, s.Cols, s.PitchMM, s.CellMM, s.ADCBits, s.SaturatesAt,
 		c.curve(), c.KPaPerCount, c.KPaAtOneCount, c.Exponent, nonNil(c.Counts), nonNil(c.KPa), nonNil(c.Gains), c.GainSD,
 		c.Hysteresis, c.CreepPerDecade, nonNil(c.RangeKPa), nonNil(c.NoiseCounts), nonNil(c.ZeroCounts),
 		c.Date.String(), c.MadeFor, c.ValidDays,
 	}
-	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration without them keeps the sum that it was made with
+	if c.UCreep != 0 || c.CurveAgeS != 0 { // a calibration from before these fields existed keeps its sum
 		content = append(content, c.UCreep, c.CurveAgeS)
 	}
 	written, err := json.Marshal(content)
@@ -215,8 +219,8 @@ func (c *Calibration) Sum(s *Strip) string {
 	return hex.EncodeToString(sum[:8])
 }
 
-// Intact reports a calibration that is another strip's than s, or not as it was
-// made. One that says neither whose it is nor what it was like is taken as it is.
+// Intact returns an error for a calibration that was made for another strip than s,
+// or changed since it was made. A calibration without MadeFor and Hash passes.
 func (c *Calibration) Intact(s *Strip) error {
 	switch {
 	case c.MadeFor != "" && c.MadeFor != s.Name:
@@ -227,16 +231,17 @@ func (c *Calibration) Intact(s *Strip) error {
 	return nil
 }
 
-// Sign makes the calibration that of s, as it is now: MadeFor and Hash.
+// SetHash sets MadeFor and Hash for the calibration as it is now, for strip s.
 func (c *Calibration) SetHash(s *Strip) {
 	c.MadeFor = s.Name
 	c.Hash = c.Sum(s)
 }
 
-// numbers makes no difference between no list and an empty one.
+// nonNil returns a copy of v that is never nil, so that an empty and a missing list
+// have the same sum.
 func nonNil(v []float64) []float64 { return append([]float64{}, v...) }
 
-// validDays is how long the calibration is good for.
+// validDays returns for how many days the calibration is valid.
 func (c *Calibration) validDays() int {
 	if c.ValidDays == 0 {
 		return DefaultValidDays
@@ -244,8 +249,8 @@ func (c *Calibration) validDays() int {
 	return c.ValidDays
 }
 
-// ValidUntil returns the last day on which the calibration is good, the zero
-// Date where it has no date.
+// ValidUntil returns the last day on which the calibration is valid, the zero Date
+// where it has no date.
 func (c *Calibration) ValidUntil() Date {
 	if !c.Measured() {
 		return Date{}
@@ -301,7 +306,7 @@ func (s *Strip) CalibrationDoubts(at time.Time) (doubts []CalibrationDoubt) {
 	case !c.Measured():
 		doubt(CalibrationDoubt{Fault: NoDate})
 	case at.IsZero():
-	case at.Before(made.AddDate(0, 0, -1)): // a day, for wherever it was made
+	case at.Before(made.AddDate(0, 0, -1)): // one day earlier is allowed for another time zone
 		doubt(CalibrationDoubt{Fault: LaterThanUsed, Date: c.Date})
 	case at.After(made.AddDate(0, 0, days+1)):
 		doubt(CalibrationDoubt{Fault: OutOfDate, Date: c.Date, ValidDays: days})

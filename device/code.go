@@ -6,9 +6,9 @@ import (
 	"unicode/utf8"
 )
 
-// CheckCode reports what keeps s from being a code or a name of something: of a
-// dancer, a shoe, a strip. Slashes, quotes and any script are fine, so a code
-// must never stand in a path as it is.
+// CheckCode reports why s cannot be the code or the name of a dancer, a shoe or a
+// strip. A code may have slashes, quotes and letters of any script, so it must
+// never be put in a path as it is.
 func CheckCode(s string) error {
 	switch {
 	case s == "":

@@ -7,38 +7,39 @@ import (
 	"gonum.org/v1/gonum/interp"
 )
 
-// Curve is a calibration made ready to convert with. It is never changed once
-// made, so goroutines may share it.
+// Curve converts the counts of a strip to pressures and back. It does not change
+// once it is made, so goroutines may share it.
 //
-// What it converts is the counts of a cell above its zero, the level the cell
-// last read unloaded. The zero is taken off before the curve and not after,
-// because what wanders is added to the counts (offset of the amplifier, leak,
-// the pressure of being fixed) and the curve was found over readings with their
-// zero taken off: so no load is 0 kPa whatever the zero has become, and drift
-// does not change what a newton adds. Below its zero a cell reads as far below
-// 0 kPa as it would above, for noise about the zero to stay noise about zero.
+// It converts the counts of a cell above its zero, which is what the cell last read
+// without load. The zero is subtracted before the curve is applied and not after:
+// drift is added to the counts (offset of the amplifier, leakage, the pressure of
+// the mounting), and the curve was measured with the zeros subtracted. So no load
+// gives 0 kPa whatever the zero is, and drift does not change the sensitivity. Below
+// its zero a cell gives the negative of the pressure as far above it, so that noise
+// about the zero has mean 0.
 //
-// A cell of gain g at x counts above its zero is at f(x/g), f being the strip's curve:
+// The pressure on a cell of gain g at x counts above its zero is f(x/g), where f is
+// the strip's curve:
 //
 //   - linear: f(x) = kpa_per_count·x;
 //   - power: f(x) = kpa_at_one_count·x^exponent;
 //   - points: the monotone cubic of F. N. Fritsch and J. Butland, SIAM J. Sci.
-//     Stat. Comput. 5 (1984) 300-304, through the knots, and beyond the last
-//     the line through the last two.
+//     Stat. Comput. 5 (1984) 300-304, through the points, and beyond the last
+//     point the line through the last two.
 //
-// The last two are kept at whole counts, and between those go straight.
+// The last two are tabulated at whole counts and interpolated linearly.
 type Curve struct {
-	scale  []float64 // of each cell: kPa per count where the curve is a line, else 1 ÷ gain
-	table  []float64 // kPa at 0, 1, 2 … counts; nil where the curve is a line
+	scale  []float64 // of each cell: kPa per count where the curve is linear, else 1 ÷ gain
+	table  []float64 // kPa at 0, 1, 2 … counts; nil where the curve is linear
 	maxKPa float64   // kPa
 }
 
-// Curve makes the strip's calibration ready. A curve that is not a line costs a
-// table over the converter's range: make it once.
+// Curve returns the curve of the strip's calibration. For a nonlinear one it computes
+// a table over the converter's range, so a caller should keep it.
 func (s *Strip) Curve() *Curve {
 	c := &s.Calibration
 	curve := &Curve{scale: make([]float64, s.Cells()), maxKPa: c.maxKPa()}
-	top := 1.0 // of 1 ÷ gain
+	top := 1.0 // largest 1 ÷ gain
 	for k := range curve.scale {
 		gain := 1.0
 		if len(c.Gains) > 0 {
@@ -67,7 +68,7 @@ func (c *Calibration) function() func(x float64) float64 {
 		return func(x float64) float64 { return c.KPaAtOneCount * math.Pow(x, c.Exponent) }
 	case "points":
 		var cubic interp.FritschButland
-		_ = cubic.Fit(c.Counts, c.KPa) // always nil; what it would panic at, Check refuses
+		_ = cubic.Fit(c.Counts, c.KPa) // always nil; Check refuses what it would panic at
 		n := len(c.Counts) - 1
 		x, y := c.Counts[n], c.KPa[n]
 		slope := (y - c.KPa[n-1]) / (x - c.Counts[n-1])
@@ -81,8 +82,7 @@ func (c *Calibration) function() func(x float64) float64 {
 	return func(x float64) float64 { return c.KPaPerCount * x }
 }
 
-// most is the largest pressure that the curve is known to hold at, +Inf where
-// nobody says.
+// maxKPa returns the highest pressure of the calibration, +Inf where it is not stated.
 func (c *Calibration) maxKPa() float64 {
 	switch {
 	case len(c.RangeKPa) == 2:
@@ -93,12 +93,13 @@ func (c *Calibration) maxKPa() float64 {
 	return math.Inf(1)
 }
 
-// MostKPa returns the largest pressure that the strip was calibrated at, beyond
-// which its curve is only extended; +Inf where the profile does not say. Below
-// the least one nothing is said to be wrong: every curve is anchored at no load.
+// MaxKPa returns the highest pressure that the strip was calibrated at, above which
+// its curve is extrapolated; +Inf where the profile does not state it. There is no
+// lowest one: every curve passes through 0 kPa without load.
 func (c *Curve) MaxKPa() float64 { return c.maxKPa }
 
-// Line returns the kPa of one count of each cell, nil where the curve is not a line.
+// LinearScale returns for each cell the kPa per count, nil where the curve is
+// nonlinear.
 func (c *Curve) LinearScale() []float64 {
 	if c.table != nil {
 		return nil
@@ -106,7 +107,7 @@ func (c *Curve) LinearScale() []float64 {
 	return c.scale
 }
 
-// KPa returns the pressure on the k-th cell, at so many counts above its zero.
+// KPa returns the pressure on the k-th cell at a number of counts above its zero.
 func (c *Curve) KPa(k int, above float64) float64 {
 	x := above * c.scale[k]
 	if c.table == nil {
@@ -123,8 +124,8 @@ func (c *Curve) at(x float64) float64 {
 	return math.Copysign(low+(above-float64(i))*(c.table[i+1]-low), x)
 }
 
-// PerCount returns what one more count adds to the pressure on the k-th cell,
-// where it reads so many counts above its zero, kPa.
+// PerCount returns the slope of the curve of the k-th cell at a number of counts
+// above its zero, kPa per count.
 func (c *Curve) PerCount(k int, above float64) float64 {
 	if c.table == nil {
 		return c.scale[k]
@@ -133,8 +134,8 @@ func (c *Curve) PerCount(k int, above float64) float64 {
 	return c.scale[k] * (c.table[i+1] - c.table[i])
 }
 
-// Counts returns how many counts above its zero the k-th cell reads under a
-// pressure, kPa: what KPa undoes.
+// Counts returns the counts above its zero that the k-th cell reads at a pressure in
+// kPa. It is the inverse of KPa.
 func (c *Curve) Counts(k int, kPa float64) float64 {
 	if c.table == nil {
 		return kPa / c.scale[k]
@@ -147,8 +148,8 @@ func (c *Curve) Counts(k int, kPa float64) float64 {
 	return (float64(i) + (kPa-low)/(c.table[i+1]-low)) / c.scale[k]
 }
 
-// Frame sets kPa to the pressure on every cell of a frame; zero is what each
-// cell reads unloaded, counts.
+// Frame sets kPa to the pressures on the cells of a frame. zero is the zero of each
+// cell, counts. All three have the length of the frame.
 func (c *Curve) Frame(kPa []float64, counts []uint16, zero []float64) {
 	scale := c.scale[:len(counts)]
 	kPa, zero = kPa[:len(counts)], zero[:len(counts)]

@@ -6,15 +6,15 @@ import (
 	"time"
 )
 
-// Date is a day of the calendar, wherever it was; in TOML a local date, such as
-// 2026-03-14. The zero Date is none.
+// Date is a day of the calendar without a time zone; in TOML it is a local date,
+// such as 2026-03-14. The zero Date means that there is none.
 type Date struct {
 	Year  int
 	Month time.Month
 	Day   int
 }
 
-// DateOf returns the day of t where t is.
+// DateOf returns the day of t in the location of t.
 func DateOf(t time.Time) Date {
 	y, m, d := t.Date()
 	return Date{y, m, d}
@@ -41,5 +41,5 @@ func (d *Date) UnmarshalTOML(v any) error {
 	return nil
 }
 
-// time is the beginning of the day, in UTC.
+// time returns the beginning of the day in UTC.
 func (d Date) time() time.Time { return time.Date(d.Year, d.Month, d.Day, 0, 0, 0, 0, time.UTC) }

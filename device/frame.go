@@ -2,17 +2,17 @@ package device
 
 import "fmt"
 
-// Foot says which foot a strip is fixed under.
+// Foot is the foot that a strip is fixed under.
 type Foot uint8
 
 const (
 	Left  Foot = 0
 	Right Foot = 1
-	// NoFoot marks an event that concerns the recording as a whole.
+	// NoFoot is the Foot of an event that concerns the whole recording.
 	NoFoot Foot = 0xFF
 )
 
-// Feet lists both feet in the order in which everything shows them.
+// Feet lists both feet in the order in which they are shown everywhere.
 var Feet = [2]Foot{Left, Right}
 
 // String returns "left", "right", or "" for NoFoot.
@@ -29,7 +29,7 @@ func (f Foot) String() string {
 // Other returns the other foot.
 func (f Foot) Other() Foot { return 1 - f }
 
-// ParseFoot reads what String writes.
+// ParseFoot reads "left", "right", or "" for NoFoot.
 func ParseFoot(s string) (Foot, error) {
 	switch s {
 	case "left":
@@ -42,55 +42,56 @@ func ParseFoot(s string) (Foot, error) {
 	return NoFoot, fmt.Errorf("foot %q: write left or right", s)
 }
 
-// MarshalText makes a Foot its name in JSON and TOML.
+// MarshalText writes a Foot in JSON and TOML as String does.
 func (f Foot) MarshalText() ([]byte, error) { return []byte(f.String()), nil }
 
-// UnmarshalText reads what MarshalText writes.
+// UnmarshalText reads a Foot as ParseFoot does.
 func (f *Foot) UnmarshalText(b []byte) (err error) {
 	*f, err = ParseFoot(string(b))
 	return err
 }
 
-// NoSeq is the Seq of a frame from a format that does not number its frames.
+// NoSeq is the Seq of a frame in a format without frame numbers.
 const NoSeq = -1
 
 // Frame is one reading of every cell of one strip.
 type Frame struct {
 	Foot      Foot
-	Seq       int64    // packet number, unwrapped, so that a jump counts lost frames; NoSeq where there is none
+	Seq       int64    // frame number, unwrapped, so that a jump gives the number of lost frames; NoSeq where there is none
 	TimeUS    uint64   // the strip's own clock at the middle of the scan, unwrapped, µs
-	ArrivalNS int64    // the host's clock when the last byte had arrived, ns since 1970, never running backwards
-	Restarted bool     // the strip has started to count again since the frame before: TimeUS went on by the host's clock
+	ArrivalNS int64    // the host's clock when the last byte had arrived, ns since 1970; it never runs backwards
+	Restarted bool     // the strip has restarted since the frame before: TimeUS has advanced by the host's clock
 	Counts    []uint16 // converter counts in the order of the strip's scan, length rows·cols
 }
 
-// Source is where frames come from: a port, a simulator, a recording, a CSV file.
+// Source gives frames one after the other. Serial ports, simulated strips,
+// recordings and CSV files are Sources.
 //
-// Next overwrites f with the next frame and reuses f.Counts, so a caller that
-// keeps a frame copies it. Frames of one foot come in the order of the strip's
-// clock; the two feet interleave. At the end Next returns io.EOF.
+// Next overwrites f with the next frame and reuses f.Counts; a caller that keeps a
+// frame must copy it. Frames of one foot come in the order of the strip's clock,
+// and those of the two feet interleave. At the end Next returns io.EOF.
 type Source interface {
 	Next(f *Frame) error
 }
 
-// EventKind says what happened at a moment of a recording.
+// EventKind is the kind of an Event.
 type EventKind string
 
 const (
-	Gap       EventKind = "gap"       // frames are missing; LengthS says for how long
-	Note      EventKind = "note"      // somebody wrote Text
-	Discard   EventKind = "discard"   // the relevé before this moment is not to be used
-	Reconnect EventKind = "reconnect" // the line is back
+	Gap       EventKind = "gap"       // frames are missing for LengthS before TimeNS
+	Note      EventKind = "note"      // a person wrote Text
+	Discard   EventKind = "discard"   // the last relevé before TimeNS is not to be used
+	Reconnect EventKind = "reconnect" // a line that was out has come back
 )
 
-// TakenBack is the Cause of a Discard that takes back the last one that still
-// holds, instead of discarding another relevé.
+// TakenBack is the Cause of a Discard event that cancels the last Discard in force
+// and discards no relevé.
 const TakenBack = "taken back"
 
-// Event is something that happened during a recording, other than a frame.
+// Event is what happened at one time of a recording, besides frames.
 type Event struct {
 	TimeNS  int64 // host clock, ns since 1970
-	Foot    Foot  // NoFoot where it concerns the whole recording
+	Foot    Foot  // NoFoot for an event that concerns the whole recording
 	Kind    EventKind
 	Cause   string
 	LengthS float64 // s

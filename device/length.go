@@ -7,15 +7,15 @@ import (
 	"strings"
 )
 
-// Units are the units in which a length may be typed.
+// Units lists the units in which lengths may be typed.
 var Units = [...]string{"mm", "inch"}
 
 // mmPerInch is exact: the international inch (NIST SP 811 (2008), appendix B.8).
 const mmPerInch = 25.4
 
-// ParseLength reads a length as a person with a ruler writes it, in mm: 36,
-// 36.5 or 36,5, in inches also 7/16 and 1 7/16. A unit behind it (mm, cm, in,
-// inch or ") goes before the given one of Units.
+// ParseLength reads a length as it is read off a ruler and returns it in mm: 36,
+// 36.5 or 36,5, and in inches also 7/16 and 1 7/16. unit is one of Units; a unit
+// written behind the length (mm, cm, in, inch or ") takes precedence.
 func ParseLength(text, unit string) (mm float64, err error) {
 	number, scale := splitUnit(text)
 	if scale == 0 {
@@ -30,8 +30,8 @@ func ParseLength(text, unit string) (mm float64, err error) {
 	return math.Round(n*scale*1e6) / 1e6, nil // so that 1 7/16 in is 36.5125 mm, and is written like that
 }
 
-// ParseSize reads width and depth, such as 36x22, 36 × 22 mm or 1 7/16 x 7/8, in mm.
-// A unit behind the depth is that of both.
+// ParseSize reads width and depth, such as 36x22, 36 × 22 mm or 1 7/16 x 7/8, and
+// returns them in mm. A unit behind the depth holds for both.
 func ParseSize(text, unit string) (mm [2]float64, err error) {
 	width, depth, found := strings.Cut(strings.ReplaceAll(text, "×", "x"), "x")
 	if !found {
@@ -49,8 +49,8 @@ func ParseSize(text, unit string) (mm [2]float64, err error) {
 	return mm, nil
 }
 
-// InUnit returns a length in one of Units, which may be written behind it as
-// short; in mm for any other.
+// InUnit converts a length to one of Units, and to mm for any other text. short is
+// the abbreviation of the unit.
 func InUnit(mm float64, unit string) (length float64, short string) {
 	if unit == "inch" {
 		return mm / mmPerInch, "in"
@@ -58,7 +58,7 @@ func InUnit(mm float64, unit string) (length float64, short string) {
 	return mm, "mm"
 }
 
-// splitUnit cuts the unit off a length, and says how many mm it is, 0 where there is none.
+// splitUnit cuts the unit off a length. scale is the unit in mm, 0 where there is none.
 func splitUnit(text string) (number string, scale float64) {
 	text = strings.TrimSpace(text)
 	for _, unit := range []string{"mm", "cm", "inch", "in", `"`} {
@@ -69,7 +69,7 @@ func splitUnit(text string) (number string, scale float64) {
 	return text, 0
 }
 
-// scaleOf returns how many mm a unit is, 0 for what is none.
+// scaleOf returns the length of a unit in mm, 0 for any other text.
 func scaleOf(unit string) float64 {
 	switch unit {
 	case "mm":
@@ -118,7 +118,8 @@ func fraction(top, bottom string) (float64, error) {
 	return float64(a) / float64(b), nil
 }
 
-// decimal is strconv.ParseFloat for what stands on a ruler: digits and a point.
+// decimal reads digits with at most one point; unlike strconv.ParseFloat it accepts
+// no exponent, no sign and no name.
 func decimal(text string) (float64, error) {
 	if strings.Trim(text, "0123456789.") != "" || len(text) > 20 {
 		return 0, strconv.ErrSyntax

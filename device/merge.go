@@ -5,15 +5,15 @@ import (
 	"io"
 )
 
-// Merge gives the frames of two sources in order of arrival, those of a first
-// where both arrived at once.
+// Merge returns a Source of the frames of a and b in order of arrival. Where two
+// frames arrived at once, that of a comes first.
 func Merge(a, b Source) Source { return &merged{sources: [2]Source{a, b}} }
 
 type merged struct {
 	sources [2]Source
 	frames  [2]Frame
-	errs    [2]error // what the source answered instead of a further frame
-	begun   bool
+	errs    [2]error // the error that ended each source
+	begun   bool     // the first frame of each has been read
 }
 
 func (m *merged) Next(f *Frame) error {
@@ -42,5 +42,5 @@ func (m *merged) Next(f *Frame) error {
 	return nil
 }
 
-// pull reads one frame ahead. An error waits until the frame before it is given.
+// pull reads the next frame of a source, or the error that ends it.
 func (m *merged) pull(i int) { m.errs[i] = m.sources[i].Next(&m.frames[i]) }

@@ -13,7 +13,7 @@ import (
 	"aplomb/device/internal/pipe"
 )
 
-// FieldError says which key of a profile is wrong and why.
+// FieldError is an error in one key of a profile.
 type FieldError struct {
 	Key    string
 	Reason string
@@ -21,7 +21,8 @@ type FieldError struct {
 
 func (e *FieldError) Error() string { return e.Key + ": " + e.Reason }
 
-// ReadStrip reads a strip profile. An error names file, line and reason.
+// ReadStrip reads a strip profile from a file, which may be a named pipe. An error
+// names file, line and reason. Reading ends with the error of ctx when ctx is done.
 func ReadStrip(ctx context.Context, path string) (*Strip, error) {
 	data, err := pipe.ReadFile(ctx, path)
 	if err != nil {
@@ -30,7 +31,7 @@ func ReadStrip(ctx context.Context, path string) (*Strip, error) {
 	return ParseStrip(path, data)
 }
 
-// ParseStrip reads a strip profile from data; name stands in errors as the file.
+// ParseStrip reads a strip profile from data. Errors name the file as name.
 func ParseStrip(name string, data []byte) (*Strip, error) {
 	s := &Strip{
 		Scan:        "rows",
@@ -55,7 +56,7 @@ func ParseStrip(name string, data []byte) (*Strip, error) {
 	return s, nil
 }
 
-// ReadShoe reads a shoe. An error names file, line and reason.
+// ReadShoe reads a shoe from a file as ReadStrip does.
 func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
 	data, err := pipe.ReadFile(ctx, path)
 	if err != nil {
@@ -64,7 +65,7 @@ func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
 	return ParseShoe(path, data)
 }
 
-// ParseShoe reads a shoe from data; name stands in errors as the file.
+// ParseShoe reads a shoe from data. Errors name the file as name.
 func ParseShoe(name string, data []byte) (*Shoe, error) {
 	s := &Shoe{}
 	meta, err := parse(name, data, s)
@@ -80,7 +81,7 @@ func ParseShoe(name string, data []byte) (*Shoe, error) {
 	return s, nil
 }
 
-// TOML writes a profile (a *Strip or a *Shoe) as its file would hold it.
+// TOML returns a profile, a *Strip or a *Shoe, in the form of its file.
 func TOML(profile any) string {
 	var b bytes.Buffer
 	e := toml.NewEncoder(&b)
@@ -91,9 +92,11 @@ func TOML(profile any) string {
 	return b.String()
 }
 
-// wrongType is how the TOML library words a value of the wrong type.
+// wrongType matches the TOML library's error for a value of the wrong type, which
+// has no type of its own.
 var wrongType = regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (.*)$`)
 
+// parse decodes data and refuses keys that do not exist. Errors name file and line.
 func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	meta, err := toml.Decode(string(data), into)
 	if err != nil {
@@ -108,7 +111,7 @@ func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	}
 	unknown := meta.Undecoded()
 	for _, key := range meta.Keys() {
-		// The library takes Rows for rows, and either where a file has both.
+		// The library accepts Rows for rows, and one of them where a file has both.
 		if s := key.String(); s != strings.ToLower(s) {
 			unknown = append(unknown, key)
 		}
@@ -139,8 +142,8 @@ var (
 	keyLine   = regexp.MustCompile(`^\s*([\w\s."'-]+?)\s*=`)
 )
 
-// lineOf finds the line on which key stands, or the inline table it stands in;
-// the first line where it is written too strangely to be found.
+// lineOf returns the line of a key, or of the inline table that it is in. It returns
+// the first line for a key in a form that it does not find.
 func lineOf(data []byte, key toml.Key) int {
 	spelled := strings.NewReplacer(`"`, "", `'`, "", " ", "", "\t", "")
 	want := strings.Join(key, ".")

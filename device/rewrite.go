@@ -6,13 +6,12 @@ import (
 	"strings"
 )
 
-// Rewrite returns the strip profile in data with the calibration and the seat of
-// s in place of its own. Everything else stays as it was written, comments
-// included; lines of keys that s no longer has go, with what is written behind
-// them. name stands in errors as the file.
+// Rewrite returns the strip profile in data with the calibration and the mount of s.
+// Everything else stays as it was written, comments included; the lines of keys
+// that s no longer has are removed. Errors name the file as name.
 //
-// It refuses a profile whose [calibration] or [mount] is not written as a table
-// with its keys a line each, and one that is not of s otherwise.
+// It refuses a profile in which [calibration] or [mount] is not a table with each
+// key on a line of its own, and a profile that differs from s elsewhere.
 func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
 	before, err := ParseStrip(name, data)
 	if err != nil {
@@ -31,7 +30,7 @@ func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
 	return []byte(text), nil
 }
 
-// across is how many cells the strip scans before it turns.
+// scanWidth returns the number of cells in one row or column of the scan.
 func (s *Strip) scanWidth() int {
 	if s.Scan == "columns" {
 		return s.Rows
@@ -39,10 +38,11 @@ func (s *Strip) scanWidth() int {
 	return s.Cols
 }
 
-// keyValue is a key of a profile and its value as TOML writes it.
+// keyValue is a key of a profile and its value in TOML.
 type keyValue struct{ key, value string }
 
-// keyed lists the keys of a table without tables in it, in the order of its fields.
+// keyValues lists the keys of a table that has no tables in it, in the order of its
+// fields.
 func keyValues(table any) (all []keyValue) {
 	for line := range strings.Lines(TOML(table)) {
 		if key, value, ok := strings.Cut(strings.TrimSuffix(line, "\n"), " = "); ok {
@@ -52,6 +52,7 @@ func keyValues(table any) (all []keyValue) {
 	return all
 }
 
+// valueOf returns the value of a key, "" where there is none.
 func valueOf(all []keyValue, key string) string {
 	for _, kv := range all {
 		if kv.key == key {
@@ -61,12 +62,12 @@ func valueOf(all []keyValue, key string) string {
 	return ""
 }
 
-// rewriteTable writes what is not as before into a table of a profile. Long
-// lists go over lines of so many numbers.
-func rewriteTable(text, table string, before, now []keyValue, across int) string {
+// rewriteTable writes into a table of a profile the values that have changed, and
+// removes keys that are gone. Long lists are broken into lines of perLine numbers.
+func rewriteTable(text, table string, before, now []keyValue, perLine int) string {
 	for _, kv := range now {
 		if kv.value != valueOf(before, kv.key) {
-			text = setKey(text, table, kv.key, wrapList(kv.value, across))
+			text = setKey(text, table, kv.key, wrapList(kv.value, perLine))
 		}
 	}
 	for _, kv := range before {
@@ -77,8 +78,8 @@ func rewriteTable(text, table string, before, now []keyValue, across int) string
 	return text
 }
 
-// wrapped breaks a list that is too long for a line.
-func wrapList(value string, across int) string {
+// wrapList breaks a list that is too long for a line into lines of perLine numbers.
+func wrapList(value string, perLine int) string {
 	items := strings.Split(strings.Trim(value, "[]"), ", ")
 	if !strings.HasPrefix(value, "[") || len(items) <= 12 {
 		return value
@@ -86,7 +87,7 @@ func wrapList(value string, across int) string {
 	var b strings.Builder
 	b.WriteString("[\n")
 	for len(items) > 0 {
-		n := min(across, len(items))
+		n := min(perLine, len(items))
 		b.WriteString("  " + strings.Join(items[:n], ", ") + ",\n")
 		items = items[n:]
 	}
@@ -94,13 +95,14 @@ func wrapList(value string, across int) string {
 	return b.String()
 }
 
-// entry is where a key stands in the text of a profile, in bytes.
+// entry is the position of a key in the text of a profile, in bytes.
 type entry struct {
 	key                       string
-	line, value, valueEnd, to int // beginning of its line, the value's two ends, end of its last line
+	line, value, valueEnd, to int // start of its line, start and end of the value, end of its last line
 }
 
-// entries finds the keys of a table, and where new ones go; -1 where there is no such table.
+// entries finds the keys of a table. end is where new keys are inserted, -1 where
+// there is no such table.
 func entries(text, table string) (all []entry, end int) {
 	here, end := "", -1
 	for at := 0; at < len(text); {
@@ -128,6 +130,7 @@ func entries(text, table string) (all []entry, end int) {
 	return all, end
 }
 
+// lineEnd returns the end of the line at a byte, after its line feed.
 func lineEnd(text string, at int) int {
 	if n := strings.IndexByte(text[at:], '\n'); n >= 0 {
 		return at + n + 1
@@ -135,8 +138,8 @@ func lineEnd(text string, at int) int {
 	return len(text)
 }
 
-// valueEnd returns where the value that begins at a byte is over: a list at the
-// bracket that closes it, anything else before its comment or the end of its line.
+// valueEnd returns the end of the value that begins at a byte. A list ends at its
+// closing bracket, anything else before a comment or at the end of the line.
 func valueEnd(text string, at int) int {
 	depth, quote, end := 0, byte(0), at
 	for i := at; i < len(text); i++ {
@@ -172,7 +175,8 @@ func valueEnd(text string, at int) int {
 	return end
 }
 
-// set gives a key of a table a value, and makes either where it is not there.
+// setKey sets a key of a table to a value. It adds the key and the table where they
+// are missing.
 func setKey(text, table, key, value string) string {
 	all, end := entries(text, table)
 	for _, e := range all {
@@ -190,7 +194,7 @@ func setKey(text, table, key, value string) string {
 	return text[:end] + line + text[end:]
 }
 
-// remove takes a key of a table out, with its line.
+// removeKey removes a key of a table with its lines.
 func removeKey(text, table, key string) string {
 	all, _ := entries(text, table)
 	for _, e := range all {

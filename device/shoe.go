@@ -7,10 +7,11 @@ import (
 	"aplomb/device/platform"
 )
 
-// maxOutline bounds the points of an outline: one every few hundredths of a mm is enough.
+// maxOutline bounds the number of points of an outline. It allows a point every few
+// hundredths of a mm.
 const maxOutline = 5000
 
-// The words for a shoe, each list from the one end to the other.
+// The words that describe a shoe, each list in order.
 var (
 	Boxes        = [...]string{"tapered", "moderately tapered", "square"}
 	Shanks       = [...]string{"soft", "medium", "hard"}
@@ -22,7 +23,7 @@ type Shoe struct {
 	Code            string       `toml:"shoe"`
 	PlatformMM      [2]float64   `toml:"platform_mm,omitempty"` // width, depth
 	OutlineExponent float64      `toml:"outline_exponent,omitzero"`
-	OutlineMM       [][2]float64 `toml:"outline_mm,omitempty"` // [medial, over], instead of the two above
+	OutlineMM       [][2]float64 `toml:"outline_mm,omitempty"` // points [medial, over], instead of PlatformMM and OutlineExponent
 	Box             string       `toml:"box,omitempty"`
 	CrownMM         float64      `toml:"crown_mm,omitzero"`
 	Shank           string       `toml:"shank,omitempty"`
@@ -54,8 +55,8 @@ func (s *Shoe) Size() [2]float64 {
 	return [2]float64{hi[0] - lo[0], hi[1] - lo[1]}
 }
 
-// Doubt says what about the shoe is possible but hardly so, "" for nothing. The
-// bounds are our own, far from any platform that a foot goes into.
+// SizeDoubt says that the size of the platform is possible but improbable; "" where
+// it is not. The bounds are our own choice, far from any platform that a foot fits in.
 func (s *Shoe) SizeDoubt() string {
 	const least, most = 10, 100 // mm
 	if size := s.Size(); min(size[0], size[1]) < least || max(size[0], size[1]) > most {

@@ -10,19 +10,19 @@ import (
 	"aplomb/device/platform"
 )
 
-// MaxCells bounds rows × cols: beyond it a profile or a hello is taken for nonsense.
+// MaxCells bounds rows × cols. A profile or a hello with more cells is refused.
 const MaxCells = 4096
 
-// Every length in a profile lies between these: nothing under a shoe is half a
-// metre or a hundredth of a millimetre long, so what is was written in another unit.
+// Every length in a profile lies between minMM and maxMM. Nothing under a shoe is
+// half a metre or a hundredth of a millimetre long; such a length is in another unit.
 const (
 	minMM = 0.01
 	maxMM = 500
 )
 
-// Strip is the profile of one grid of pressure cells.
-// Rows run from the back of the platform to the front, columns from the
-// little-toe side to the big-toe side.
+// Strip is the profile of one strip, a grid of pressure cells. Rows run from the
+// back of the platform to the front, columns from the little-toe side to the
+// big-toe side.
 type Strip struct {
 	Name        string      `toml:"strip"`
 	Foot        Foot        `toml:"foot"`
@@ -39,21 +39,22 @@ type Strip struct {
 	Crosstalk   Crosstalk   `toml:"ghosting,omitempty"`
 }
 
-// Ghosting is what is known of the lines of a resistive strip, by which current
-// finds the way round through other cells: see package network. Where it is given
-// the mean maps of holds are freed of it. Readings must be in proportion to what
-// a cell conducts. The zero Ghosting says that there is none, or none is known.
+// Crosstalk describes the lines of a resistive grid, through which current also
+// flows by way of other cells; see package crosstalk. The mean maps of holds are
+// corrected for it where it is given, which assumes that readings are proportional
+// to the conductance of a cell. The zero Crosstalk means that there is none, or
+// that none is known. Its key in a profile is ghosting.
 type Crosstalk struct {
 	// TieOhm is the resistance through which each idle line goes to ground, inf
 	// where it floats.
 	TieOhm float64 `toml:"tie_ohm"`
-	// OneCountOhm is the resistance of a cell that reads one count above its zero;
-	// it can be left out where lines float, for then it has no part.
+	// OneCountOhm is the resistance of a cell that reads one count above its zero.
+	// It is not needed where lines float, because the result does not depend on it.
 	OneCountOhm float64 `toml:"one_count_ohm,omitzero"`
 }
 
-// Tie returns the resistance of the tie in units of 1 ÷ counts, as package
-// network takes it beside conductances in counts; 0 where there is no ghosting.
+// Tie returns TieOhm in units of 1 ÷ counts, as package crosstalk takes it beside
+// conductances in counts; 0 where there is no crosstalk.
 func (g Crosstalk) Tie() float64 {
 	if g.TieOhm == 0 || math.IsInf(g.TieOhm, 1) {
 		return g.TieOhm
@@ -61,17 +62,18 @@ func (g Crosstalk) Tie() float64 {
 	return g.TieOhm / g.OneCountOhm
 }
 
-// Mount says where the strip sits under the platform, and how well that is known.
+// Mount describes the seat of the strip under the platform and how well it is known.
 type Mount struct {
 	OffsetMM      [2]float64 `toml:"offset_mm"`         // strip centre from platform centroid, mm
 	RotationDeg   float64    `toml:"rotation_deg"`      // from +medial towards +over
 	SeatSDMM      float64    `toml:"seat_sd_mm"`        // standard deviation of one mounting, each axis, mm
-	SeatMountings int        `toml:"seat_mountings"`    // mountings it was measured in; 0 where it is our assumption
+	SeatMountings int        `toml:"seat_mountings"`    // number of mountings that SeatSDMM was measured in; 0 where it is assumed
 	SeatFreedom   float64    `toml:"seat_dof,omitzero"` // degrees of freedom of SeatSDMM; 0 stands for one less than SeatMountings
 }
 
-// What stands in where a profile is silent about its mounting. It is our own
-// assumption and every result that rests on it says so.
+// DefaultSeatSDMM and DefaultSeatDOF hold for a profile that does not state the
+// standard deviation of its mountings. They are our own assumption, and every
+// result that depends on them says so.
 const (
 	DefaultSeatSDMM = 1.0 // mm
 	DefaultSeatDOF  = 8   // degrees of freedom of DefaultSeatSDMM
@@ -111,7 +113,8 @@ func (s *Strip) RowCol(k int) (row, col int) {
 	return row, col
 }
 
-// Place maps a point of the strip's own frame (mm from its centre) to the platform's.
+// ToPlatform maps a point given from the strip's centre and along its axes, mm, to
+// the platform's frame, mm.
 func (s *Strip) ToPlatform(p platform.Point) platform.Point {
 	sin, cos := math.Sincos(s.Mount.RotationDeg * math.Pi / 180)
 	return platform.Point{
@@ -125,8 +128,8 @@ func (s *Strip) Centre(row, col int) platform.Point {
 	return s.ToPlatform(s.fromCentre(float64(row), float64(col)))
 }
 
-// CellOutline returns the corners of the pitch × pitch square that the cell at
-// row and col answers for, counter-clockwise, in the platform's frame, mm.
+// CellOutline returns the corners of the pitch × pitch rectangle around the cell at
+// row and col, counter-clockwise, in the platform's frame, mm.
 func (s *Strip) CellOutline(row, col int) platform.Polygon {
 	r, c := float64(row), float64(col)
 	return platform.Polygon{
@@ -144,6 +147,7 @@ func (s *Strip) Outline() platform.Polygon {
 	}
 }
 
+// fromCentre returns the centre of the cell at row and col from the strip's centre, mm.
 func (s *Strip) fromCentre(row, col float64) platform.Point {
 	return platform.Point{
 		(col - float64(s.Cols-1)/2) * s.PitchMM[0],
@@ -154,7 +158,7 @@ func (s *Strip) fromCentre(row, col float64) platform.Point {
 // CellArea returns the tributary area of one cell, pitch × pitch, mm².
 func (s *Strip) CellArea() float64 { return s.PitchMM[0] * s.PitchMM[1] }
 
-// Covers returns the fraction of the outline's area that lies under the grid.
+// CoveredShare returns the share of the outline's area that lies under the grid, 0 to 1.
 func (s *Strip) CoveredShare(outline platform.Polygon) float64 {
 	return outline.Clip(s.Outline()).Area() / outline.Area()
 }
@@ -210,7 +214,8 @@ func (s *Strip) Check() error {
 	return s.Calibration.check(s)
 }
 
-// maxCode bounds names and codes: they stand in tables, pictures and file names.
+// maxCode bounds the length of names and codes, characters: they are shown in tables
+// and pictures.
 const maxCode = 60
 
 func isCode(s string) bool {

@@ -1,38 +1,40 @@
-// Package clock maps the clock of a strip to that of the host.
+// Package clock converts the time of a strip's clock to that of the host.
 //
-// All that is known is when each frame was measured by the strip's clock and
-// when its last byte arrived by the host's. Frames come late, by milliseconds
-// in bursts and by more when the host is busy, but never early. So the truth
-// lies below every arrival, and near the lowest of them.
+// For each frame two times are known: when it was measured by the strip's clock, and
+// when its last byte arrived by the host's. Frames are delayed, by milliseconds in
+// bursts and by more when the host is busy, but they never arrive before they are
+// sent. So the true relation of the clocks lies below all arrivals, and near the
+// earliest of them.
 //
-// A straight line below all arrivals (Moon, Skelly & Towsley, Estimation and
-// removal of clock skew from network delay measurements, IEEE INFOCOM 1999,
-// 227-234; title and pages from memory) would do for a clock of constant rate.
-// Crystals wander by some 2 ppm a minute, which over an hour takes them 50 ms
-// from such a line. So this is the same idea for a rate that changes: an arrival
-// is left out where it lies above the line between an earlier and a later one by
-// more than a change of rate by 1 ppm a second would explain. What is left are
-// the corners of the curve, seldom a frame that waited, and between them it is
-// straight. That is a convex hull with room to bend the other way. It needs no
-// windows and no guess of how late frames may be, an outlier changes nothing,
-// and a corner once passed stays, so that frames cost constant time.
+// A straight line below all arrivals would be right for a clock of constant rate
+// (Moon, Skelly & Towsley, Estimation and removal of clock skew from network delay
+// measurements, IEEE INFOCOM 1999, 227-234; title and pages from memory). The rate of
+// a crystal changes by some 2 ppm a minute, which in an hour adds up to 50 ms. So this
+// package uses a curve: an arrival is left out where it lies above the line between an
+// earlier and a later one by more than a change of rate by 1 ppm a second explains.
+// The remaining arrivals, few of which were delayed, are the corners of the curve, and
+// it is straight between them. That is a convex hull which may also bend the other way
+// a little. It needs no windows and no assumption on delays, an outlier has no effect,
+// and a corner does not change once later ones confirm it, so that a frame takes
+// constant time.
 //
-// The first and the last frames have no others on their far side, and may all
-// be late. There the curve goes on at its mean rate of the half minute before.
+// All of the first and of the last frames may be delayed, and there are no other
+// frames on their far side. There the curve continues at its mean rate over the
+// neighbouring half minute.
 //
 // What cannot be known:
 //
-//   - The shortest delay. It stays in the curve, which is late by it: the time a
-//     packet takes on the line, which the caller can take off each arrival,
-//     and what the converter, the USB adapter and the host add at best. Left
-//     against right the latter cancels where both feet have the same hardware.
-//   - The scan. A frame has one time, the middle of its scan by the strip's
-//     clock, whenever each cell was really read.
-//   - How long the last frame of a batch has waited, where frames and batches
-//     keep step. At 200 frames a second and batches of 16 ms some frame waits less
-//     than 1 ms, at 50 or 250 less than 4 ms, but at 62.5 or 125 each of them may
-//     wait up to 16 or 8 ms, always the same, until the clocks have drifted
-//     past each other by that much.
+//   - The shortest delay. The curve is late by it: by the time that a packet takes on
+//     the line, which the caller can subtract from each arrival, and by the least
+//     delay of converter, USB adapter and host. Where both feet have the same
+//     hardware the latter cancels between left and right.
+//   - The times of the cells within a scan. A frame has one time, the middle of its
+//     scan by the strip's clock.
+//   - How long the last frame of a batch has waited, where frames and batches keep
+//     step. At 200 frames a second and batches of 16 ms some frame waits less than
+//     1 ms, at 50 or 250 less than 4 ms; but at 62.5 or 125 every frame may wait up to
+//     16 or 8 ms, always the same, until the clocks have drifted past each other by
+//     that much.
 package clock
 
 import (
@@ -41,50 +43,51 @@ import (
 )
 
 const (
-	// maxBend is by how much the rate of a clock may change, per second: thirty
-	// times the wander of a crystal, and enough for a resonator that warms up. On
-	// a line as they are it leaves six to eight corners a minute.
+	// maxBend bounds the change of a clock's rate, 1/s. It is thirty times that of a
+	// crystal, and enough for a ceramic resonator that warms up. On a usual line it
+	// leaves six to eight corners a minute.
 	maxBend = 1e-6
-	// maxRate is more than any oscillator is off with which a serial line still
-	// works. It keeps a backlog that was read at once from looking like a fast
-	// clock, and time from standing still.
+	// maxRate bounds the rate error of a clock. It is more than that of any oscillator
+	// with which a serial line works. It keeps a backlog that is read at once from
+	// looking like a fast clock, and time from standing still.
 	maxRate = 0.01
-	// blockS is of how many seconds only the frame that waited least, by the
-	// strip's own clock, may become a corner, s. It bounds the memory.
+	// blockS is the length of a block by the strip's clock, s. Only the frame with the
+	// least delay in a block may become a corner, which bounds the memory.
 	blockS = 0.25
-	// baseS is over how long the rate at an end is taken, s: long against
-	// whatever makes frames late, short against the wander.
+	// rateS is the time over which the rate at an end is averaged, s: long compared
+	// with delays, short compared with changes of the rate.
 	rateS = 30
-	// trimmings is which part of that, at either side, is not believed.
+	// trimShare is the share of that time which is left out at either side.
 	trimShare = 0.1
-	// shortS is the shortest time that has a rate of its own, s. Below it that
-	// from before a restart is taken, and at first the clocks are presumed to run alike.
+	// minRateS is the shortest time from which a rate is computed, s. For less the rate
+	// from before a restart holds, and at the beginning a rate of 0.
 	minRateS = 1
 )
 
-// point is a frame: x is its strip time since the first frame, s, and y how
-// much longer than x it took to arrive, s.
+// point is a frame: x is its time since the first frame by the strip's clock, s, and y
+// the time since the first arrival by the host's clock minus x, s.
 type point struct{ x, y float64 }
 
-// rateTo is the rate of a clock that goes through both; 1e-6 is 1 µs that the
-// strip's counts too little for every second.
+// rateTo returns the slope from p to q. 1e-6 means that the strip's clock counts 1 µs
+// too little in every second.
 func (p point) rateTo(q point) float64 { return (q.y - p.y) / (q.x - p.x) }
 
-// piece is the curve of a clock that has run without starting again.
+// segment is the curve between two restarts of the strip.
 type segment struct {
 	corners  []point
 	from, to float64 // x of the first and the last frame
 	frames   int
-	lowest   point    // the frame of this block that waited least
+	lowest   point    // the frame of this block with the least delay
 	blockEnd float64  // x
-	end      straight // on which the curve goes on, as of the last block; at first its rate is that of the piece before
+	end      straight // continues the curve, as of the last block; at first it has the rate of the segment before
 }
 
+// add adds a frame. Frames come in order of x.
 func (p *segment) add(x, y float64) {
 	if p.frames == 0 {
 		p.from, p.to = x, x
 	}
-	p.to = max(p.to, x) // never back
+	p.to = max(p.to, x) // time does not run backwards
 	now := point{p.to, y}
 	switch {
 	case p.frames == 0 || p.to >= p.blockEnd:
@@ -99,8 +102,8 @@ func (p *segment) add(x, y float64) {
 	p.frames++
 }
 
-// now is the line on which the curve goes on. The block that is not over counts
-// only in that no frame comes early.
+// liveLine returns the line that continues the curve. The current block is used only
+// to keep it below every frame.
 func (p *segment) liveLine() straight {
 	l := p.end
 	if len(p.corners) == 0 {
@@ -110,7 +113,8 @@ func (p *segment) liveLine() straight {
 	return l
 }
 
-// push makes q the last corner and drops those that it shows to be late.
+// addCorner makes q the last corner and removes the corners that q shows to have been
+// delayed.
 func (p *segment) addCorner(q point) {
 	n := len(p.corners)
 	for n > 0 && p.corners[n-1].y > q.y+maxRate*(q.x-p.corners[n-1].x) {
@@ -129,7 +133,7 @@ func (p *segment) addCorner(q point) {
 	p.corners = append(p.corners[:n], q)
 }
 
-// at is the height of the curve at x, and of its first and last edge beyond them.
+// at returns the curve at x. Beyond the corners it continues the first or last line.
 func (p *segment) at(x float64) float64 {
 	n := len(p.corners)
 	if n == 1 {
@@ -141,7 +145,7 @@ func (p *segment) at(x float64) float64 {
 	return a.y + a.rateTo(b)*(x-a.x)
 }
 
-// line is a clock that runs evenly.
+// straight is the line of a clock of constant rate.
 type straight struct {
 	through point
 	rate    float64
@@ -149,33 +153,35 @@ type straight struct {
 
 func (l straight) at(x float64) float64 { return l.through.y + l.rate*(x-l.through.x) }
 
-// host is the host's time at x, s since the first frame arrived.
+// host returns the host's time at x, s since the first frame arrived.
 func (l straight) host(x float64) float64 {
 	return l.through.x + l.through.y + (1+l.rate)*(x-l.through.x)
 }
 
-// stayBelow lowers l to q where that lies below it.
+// stayBelow moves the line down to q where q lies below it.
 func (l *straight) stayBelow(q point) {
 	if q.y < l.at(q.x) {
 		l.through = q
 	}
 }
 
-// secant is the line through the curve at x with its mean rate from there to another place.
+// secant returns the line through the curve at x whose slope is the mean rate from there
+// to the curve at other.
 func (p *segment) secant(x, other float64) straight {
 	through := point{x, p.at(x)}
 	return straight{through, through.rateTo(point{other, p.at(other)})}
 }
 
-// base is how far from an end the curve is believed, and from where to where its
-// rate is taken; ok is false where the piece is too short for that.
+// rateInterval returns for either end of the segment how far from it the curve is used,
+// near, and from near to where its rate is averaged, far, s. ok is false where the
+// segment is too short.
 func (p *segment) rateInterval() (near, far float64, ok bool) {
 	long := p.to - p.from
 	base := min(long, rateS)
 	return trimShare * base, (1 - trimShare) * base, long >= minRateS
 }
 
-// last is the line on which the curve goes on behind its last corner.
+// endLine returns the line that continues the curve after its last corner.
 func (p *segment) endLine() straight {
 	near, far, ok := p.rateInterval()
 	if !ok {
@@ -188,7 +194,7 @@ func (p *segment) endLine() straight {
 	return l
 }
 
-// even is the line below all corners that has the rate known from before.
+// constantRate returns the line below all corners with the rate known from before.
 func (p *segment) constantRate() straight {
 	l := straight{p.corners[0], p.end.rate}
 	for _, c := range p.corners {
@@ -197,7 +203,7 @@ func (p *segment) constantRate() straight {
 	return l
 }
 
-// forget drops the corners that no longer matter to the end.
+// dropOldCorners drops the corners that no longer affect the end of the curve.
 func (p *segment) dropOldCorners() {
 	n := 0
 	for n+1 < len(p.corners) && p.corners[n+1].x < p.to-rateS {
@@ -206,16 +212,17 @@ func (p *segment) dropOldCorners() {
 	p.corners = append(p.corners[:0], p.corners[n:]...)
 }
 
-// next is what follows a strip's starting again.
+// afterRestart returns the segment after a restart of the strip, with the rate so far.
 func (p *segment) afterRestart() segment { return segment{end: straight{rate: p.end.rate}} }
 
-// origin is the first frame.
+// origin is the time and the arrival of the first frame.
 type origin struct {
 	us    uint64
 	ns    int64
 	known bool
 }
 
+// point returns a frame relative to the first one.
 func (o *origin) point(tUS uint64, arrivalNS int64) (x, y float64) {
 	if !o.known {
 		*o = origin{tUS, arrivalNS, true}
@@ -226,7 +233,8 @@ func (o *origin) point(tUS uint64, arrivalNS int64) (x, y float64) {
 
 func (o *origin) seconds(tUS uint64) float64 { return float64(int64(tUS-o.us)) / 1e6 }
 
-// host is the host's time so many seconds after the first frame arrived.
+// host returns the host's time a number of seconds after the first frame arrived, ns
+// since 1970.
 func (o *origin) host(after float64) float64 {
 	if !o.known {
 		return math.NaN()

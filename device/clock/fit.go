@@ -5,30 +5,30 @@ import (
 	"sort"
 )
 
-// Fit gathers frames for the Curve of a whole recording. The zero Fit is ready
-// to use. It takes constant time a frame on average and holds at most four
-// points a second, on a line as they are six to eight a minute.
+// Fit collects the frames of a whole recording for a Mapping. The zero Fit is ready to
+// use. A frame takes constant time on average. It holds at most four points for every
+// second; on a usual line it holds six to eight for every minute.
 type Fit struct {
 	origin  origin
 	past    []segment // each until the strip started again
 	segment segment
 }
 
-// Add takes a frame, as Live.Add does.
+// Add adds a frame, with the arguments of Live.Add.
 func (f *Fit) Add(tUS uint64, arrivalNS int64) { f.segment.add(f.origin.point(tUS, arrivalNS)) }
 
-// Restart says that the strip has started to count again before the next frame.
+// Restart notes that the strip has restarted before the next frame.
 func (f *Fit) Restart() {
 	if f.segment.frames > 0 {
 		f.past, f.segment = append(f.past, f.segment), f.segment.afterRestart()
 	}
 }
 
-// Curve returns the clock as all the frames so far show it.
+// Mapping returns the relation of the clocks according to all frames so far.
 func (f *Fit) Mapping() Mapping {
 	c := Mapping{origin: f.origin}
 	pieces := append(slices.Clone(f.past), f.segment)
-	// What comes before the first rate that is known has that one.
+	// Segments before the first one with a rate of its own have that rate.
 	first := slices.IndexFunc(pieces, func(p segment) bool { return p.to-p.from >= minRateS })
 	for i, p := range pieces {
 		if p.frames == 0 {
@@ -44,14 +44,14 @@ func (f *Fit) Mapping() Mapping {
 	return c
 }
 
-// stretch is a line from x = from on.
+// lineFrom is a line that holds from x = from on.
 type lineFrom struct {
 	from float64
 	straight
 }
 
-// appendTo appends the curve of a piece that is over. At its ends the curve is
-// the line there, or the corners where they are lower.
+// appendTo appends the lines of a segment that is over. At both ends the curve is the
+// line with the mean rate there, or the corners where they are lower.
 func (p *segment) appendTo(lines []lineFrom) []lineFrom {
 	near, far, ok := p.rateInterval()
 	if !ok {
@@ -86,21 +86,22 @@ func (p *segment) appendTo(lines []lineFrom) []lineFrom {
 	return append(lines, lineFrom{a.x, straight{a, last.rate}})
 }
 
-// Curve maps the clock of a strip to the host's, by straight lines.
+// Mapping converts the time of a strip's clock to that of the host. It is piecewise
+// linear.
 type Mapping struct {
 	origin origin
 	lines  []lineFrom // in order of from
 }
 
-// Host returns the host's time at tUS of the strip's clock, ns since 1970.
-// (A float64 that large counts in steps of 256 ns.) Without frames it is NaN.
+// Host returns the host's time at tUS of the strip's clock, ns since 1970, NaN where
+// there are no frames. (A float64 of that size counts in steps of 256 ns.)
 func (c *Mapping) Host(tUS uint64) float64 {
 	return c.origin.host(c.Converter()(c.origin.seconds(tUS)))
 }
 
-// Walk returns a function from the time that the strip's clock has counted since
-// its first frame to the host's time since that frame arrived, both s. It is
-// quickest where each time is a little after the one before.
+// Converter returns a function that converts the time since the first frame by the
+// strip's clock to the time since that frame arrived by the host's clock, both in s. It
+// is fastest where every time is a little after the one before.
 func (c *Mapping) Converter() func(x float64) float64 {
 	i := -1
 	return func(x float64) float64 {
@@ -116,5 +117,5 @@ func (c *Mapping) Converter() func(x float64) float64 {
 	}
 }
 
-// FirstNS returns when the first frame arrived, ns since 1970 of the host's clock.
+// FirstNS returns when the first frame arrived by the host's clock, ns since 1970.
 func (c *Mapping) FirstNS() int64 { return c.origin.ns }

@@ -1,16 +1,16 @@
 package clock
 
-// Live knows a strip's clock while the frames come, from those that have come.
-// The zero Live is ready to use. It takes constant time a frame on average and
-// holds at most some 250 points, however long it lasts.
+// Live converts the time of a strip's clock to that of the host while frames come, from
+// the frames so far. The zero Live is ready to use. A frame takes constant time on
+// average. It holds at most some 250 points.
 type Live struct {
 	origin  origin
 	segment segment
 }
 
-// Add takes a frame measured at tUS of the strip's clock, µs, whose last byte
-// arrived at arrivalNS of the host's, ns, less its time on the line where that
-// is known. Frames come in order of tUS.
+// Add adds a frame measured at tUS of the strip's clock, µs, whose last byte arrived at
+// arrivalNS of the host's clock, ns since 1970. The caller subtracts the time of the
+// frame on the line from arrivalNS where that is known. Frames come in order of tUS.
 func (l *Live) Add(tUS uint64, arrivalNS int64) {
 	l.segment.add(l.origin.point(tUS, arrivalNS))
 	if len(l.segment.corners) > maxCorners {
@@ -18,17 +18,17 @@ func (l *Live) Add(tUS uint64, arrivalNS int64) {
 	}
 }
 
-// maxCorners is twice as many as there can be in the time that matters.
+// maxCorners is twice the number of corners that there can be in rateS.
 const maxCorners = 2 * rateS / blockS
 
-// Restart says that the strip has started to count again before the next frame.
-// Then where its clock stood is not known any more, but still how fast it runs.
+// Restart notes that the strip has restarted before the next frame. Its clock then shows
+// another time, but its rate is still known.
 func (l *Live) Restart() { l.segment = l.segment.afterRestart() }
 
-// Host returns the host's time at tUS of the strip's clock, ns since 1970, for
-// now and the few seconds past. (A float64 that large counts in steps of
-// 256 ns.) Without frames it is NaN. Within 10 s of the start, of a restart and
-// of a long gap it may still be out by tens of milliseconds.
+// Host returns the host's time at tUS of the strip's clock, ns since 1970, for times in
+// the last few seconds; NaN where there are no frames. (A float64 of that size counts in
+// steps of 256 ns.) Within 10 s of the start, of a restart and of a long gap it may be
+// wrong by tens of milliseconds.
 func (l *Live) Host(tUS uint64) float64 {
 	return l.origin.host(l.segment.liveLine().host(l.origin.seconds(tUS)))
 }

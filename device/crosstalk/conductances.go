@@ -6,23 +6,27 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// What ends Undo: readings met to so small a part of the largest, or so many rounds.
 const (
-	tolerance     = 1e-6
-	maxRounds     = 60
-	scalingRounds = 8 // rounds that only scale, which lead near from anywhere
+	// tolerance is the difference between readings at which Conductances ends, as a
+	// fraction of the largest reading.
+	tolerance = 1e-6
+	// maxRounds is the number of rounds after which it gives up.
+	maxRounds = 60
+	// scalingRounds is the number of rounds that only scale. They lead from any reading
+	// to where Newton's method converges.
+	scalingRounds = 8
 )
 
-// Undo sets g to what the cells must conduct for a reader to see them as seen;
-// it is the inverse of Read. Both are row by row. No cell is taken to conduct
-// less than nothing, so seen below 0 counts as 0, and so does what is less than
-// the others lead round to a cell that conducts nothing. It returns false, with
-// g as near as it came, where it found no conductances that lead to seen: then
-// these are not readings of this network.
+// Conductances sets g to the conductances of the cells for which Readings gives seen; it
+// is the inverse of Readings. Both are row by row. No conductance is negative, so a
+// negative reading counts as 0, and so does one below what the crosstalk of the others
+// gives on a cell that does not conduct. It returns false, with g the nearest that it
+// found, where no conductances give seen: then seen are not readings of this grid.
 //
-// The first rounds scale each cell by how much too large it is seen; the others
-// are Newton's, in which no cell falls below a tenth of itself. Each takes a Read
-// and a system of rows·cols equations, so it is for mean maps and not for frames.
+// The first rounds scale each conductance by the ratio of the reading to the computed
+// one. The others are Newton's method, in which no conductance falls below a tenth of
+// itself. A round takes a call of Readings and the solution of a system of rows·cols
+// equations, so this is for mean maps and not for frames.
 func (n *Grid) Conductances(seen, g []float64) bool {
 	most := 0.0
 	for k, v := range seen {
@@ -40,7 +44,7 @@ func (n *Grid) Conductances(seen, g []float64) bool {
 		worst := 0.0
 		for k, v := range seen {
 			d := math.Max(0, v) - read[k]
-			if d < 0 && g[k] <= tolerance*most { // it cannot conduct less than nothing
+			if d < 0 && g[k] <= tolerance*most { // its conductance is 0 already
 				d = 0
 			}
 			off.SetVec(k, d)
@@ -51,7 +55,7 @@ func (n *Grid) Conductances(seen, g []float64) bool {
 		}
 		if turn >= scalingRounds {
 			n.slopes(slope)
-			for k := range g { // a cell that is down at nothing stays there
+			for k := range g { // a conductance of 0 stays 0
 				if off.AtVec(k) == 0 && g[k] <= tolerance*most {
 					for j := range g {
 						slope.Set(k, j, 0)
@@ -75,11 +79,11 @@ func (n *Grid) Conductances(seen, g []float64) bool {
 	return false
 }
 
-// slopes sets to[k][j] to what one more conductance of cell j adds to what is
-// seen of cell k, at the conductances that were read last: minus the product of
-// the voltages across j with k's row at one volt and its column at ground, and the
-// other way about (the adjoint network: S. Director and R. Rohrer, IEEE Trans.
-// Circuit Theory 16 (1969) 318-323, from memory).
+// slopes sets to[k][j] to the derivative of the reading of cell k with respect to the
+// conductance of cell j, at the conductances of the last Readings: minus the product of
+// two voltages across j, with k's row at one volt and its column at ground, and the other
+// way about (the adjoint network: S. Director and R. Rohrer, IEEE Trans. Circuit Theory 16
+// (1969) 318-323, from memory).
 func (n *Grid) slopes(to *mat.Dense) {
 	size := n.rows + n.cols
 	z := func(i, j int) float64 { return n.z[i*size+j] }

@@ -1,59 +1,59 @@
-// Package network is a grid of pressure-dependent resistors as an electrical
-// network: what a reader sees of one cell when current can also take the way
-// round through others.
+// Package crosstalk computes the crosstalk of a grid of pressure-dependent resistors:
+// what a reader measures of one cell when current also flows through other cells.
 //
-// Every cell joins its row's line to its column's. To read a cell its row is
-// driven with one volt, its column is kept at ground, and what flows out of the
-// column is taken for the cell's conductance. Where every idle line is kept at
-// ground as well, it is that. Where idle lines float, current also goes along the
-// row to another cell, down that one's column, through a third cell and back
-// along its row: the cell reads too much, and one without load reads a ghost.
+// Every cell connects the line of its row to the line of its column. To read a cell, one
+// volt is applied to its row, its column is held at ground, and the current out of the
+// column is taken as the conductance of the cell. That is exact where every idle line is
+// held at ground as well. Where idle lines float, current also flows along the row to
+// another cell, through it to its column, through a third cell to another row, and back:
+// the cell reads too much, and a cell without load reads as if it had one.
 //
-// Conductances are in any one unit, resistances in its inverse, so counts will
-// do for the one and 1/counts for the other. It imports nothing of ours.
+// Conductances are in any unit and resistances in its inverse, such as counts and
+// 1/counts. The package depends on no other package of this module.
 package crosstalk
 
 import "math"
 
-// leak is what a line that floats conducts to ground all the same, as a
-// fraction of all cells together. Without any, its potential would be undefined
-// where none of its cells conducts. What a reader sees is off by about as much.
+// leak is the conductance to ground of a line that floats, as a fraction of the sum over
+// all cells. Without it the potential of a line is undefined where none of its cells
+// conducts. Its relative effect on readings is of the same size.
 const leak = 1e-8
 
-// Floating is the tie of lines that are left alone.
+// Floating is the tie of lines that are not connected to ground.
 var Floating = math.Inf(1)
 
-// Network is a grid of so many lines, and how its idle lines are tied.
+// Grid is a grid of rows × cols cells whose idle lines are tied to ground by a resistance.
 type Grid struct {
 	rows, cols int
 	tie        float64
 	z          []float64 // (rows+cols)², scratch: node admittance and its inverse
 }
 
-// New makes a network whose idle lines each go to ground through the
-// resistance tie: 0 holds them there perfectly, +Inf lets them float.
+// New returns a Grid whose idle lines are each connected to ground through the
+// resistance tie: 0 holds them at ground, +Inf lets them float.
 func New(rows, cols int, tie float64) *Grid {
 	n := rows + cols
 	return &Grid{rows: rows, cols: cols, tie: tie, z: make([]float64, n*n)}
 }
 
-// Read sets seen to what a reader sees of every cell when they conduct g. Both
-// are row by row, of length rows·cols, and may be the same slice. No cell may
-// conduct less than nothing. It takes (rows+cols)³ multiplications and does not allocate.
+// Readings sets seen to what a reader measures of every cell when the cells have the
+// conductances g. Both are row by row, of length rows·cols, and may be the same slice.
+// No conductance may be negative. It takes (rows+cols)³ multiplications and allocates no
+// memory.
 //
-// With every line tied, Kirchhoff's laws read Y·u = i for the potentials u of
-// the lines and the currents i fed into them, Y being the node admittance
-// matrix. For two lines r and c alone that leaves the potentials Z·i with the
-// 2 × 2 block Z of the inverse of Y; the current out of c at zero with r at one
-// is Z_rc ÷ (Z_rr·Z_cc − Z_rc²), in which the ties of these two have no part.
-// (Node analysis and the reduction to two ports are in any textbook of circuit
-// theory; written from memory.)
+// With every line tied to ground, Kirchhoff's laws read Y·u = i for the potentials u of
+// the lines and the currents i fed into them; Y is the node admittance matrix. With
+// currents into two lines r and c alone, their potentials are Z·i, where Z is the 2 × 2
+// block of the inverse of Y. The current out of c at zero volt with r at one volt is
+// Z_rc ÷ (Z_rr·Z_cc − Z_rc²); it does not depend on the ties of these two lines. (Node
+// analysis and the reduction to two ports are in any textbook of circuit theory; written
+// from memory.)
 func (n *Grid) Readings(g, seen []float64) {
 	total := 0.0
 	for _, v := range g {
 		total += v
 	}
-	if n.tie == 0 || total == 0 || n.rows == 1 || n.cols == 1 { // there is no way round
+	if n.tie == 0 || total == 0 || n.rows == 1 || n.cols == 1 { // there is no path through other cells
 		copy(seen, g)
 		return
 	}
@@ -63,14 +63,15 @@ func (n *Grid) Readings(g, seen []float64) {
 	for r := range n.rows {
 		for c := range n.cols {
 			rr, rc, cc := n.z[r*size+r], n.z[r*size+n.rows+c], n.z[(n.rows+c)*(size+1)]
-			// Z_rr·Z_cc − Z_rc², without taking large numbers from each other twice.
+			// Z_rr·Z_cc − Z_rc², computed without the difference of two large products.
 			a, b := rr-rc, cc-rc
 			seen[r*n.cols+c] = rc / (rc*(a+b) + a*b)
 		}
 	}
 }
 
-// admittance sets z to the node admittance matrix with every line tied by hold.
+// admittance sets z to the node admittance matrix with a conductance hold from every line
+// to ground.
 func (n *Grid) admittance(g []float64, hold float64) {
 	size := n.rows + n.cols
 	clear(n.z)
@@ -88,8 +89,8 @@ func (n *Grid) admittance(g []float64, hold float64) {
 	}
 }
 
-// invert replaces z by its inverse (Gauss and Jordan). Its diagonal dominates,
-// so the largest pivot is always the next one.
+// invert replaces z by its inverse, by Gauss-Jordan elimination. The matrix is
+// diagonally dominant, so no pivoting is needed.
 func (n *Grid) invert() {
 	size := n.rows + n.cols
 	for i := range size {

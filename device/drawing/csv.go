@@ -11,10 +11,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// ParseCSV reads an outline from lines of medial and over, separated by comma,
-// semicolon, tab or spaces, in order round the platform. A first line without
-// numbers is a heading; lines that begin with # are notes. name stands in errors
-// as the file.
+// ParseCSV reads an outline from lines of medial and over, separated by comma, semicolon,
+// tab or spaces, in order round the platform. A first line without numbers is a heading;
+// lines that begin with # are comments. Errors name the file as name.
 func ParseCSV(name string, data []byte, opt Options) (platform.Polygon, error) {
 	if err := opt.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -45,6 +44,7 @@ func ParseCSV(name string, data []byte, opt Options) (platform.Polygon, error) {
 	return finish(name, p, scale, opt.Mirror)
 }
 
+// pointOf reads the two numbers of a line.
 func pointOf(line string) (at platform.Point, ok bool) {
 	words := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",; \t", r) })
 	if len(words) != 2 {

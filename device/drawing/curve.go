@@ -7,6 +7,7 @@ import (
 	"aplomb/device/platform"
 )
 
+// line draws a straight line.
 func (p *pen) line(end platform.Point) error {
 	p.points, p.at = append(p.points, end), end
 	if len(p.points) > maxPoints {
@@ -15,9 +16,10 @@ func (p *pen) line(end platform.Point) error {
 	return nil
 }
 
-// pieces draws a curve in as many equal steps of its parameter as keep within
-// the tolerance: a chord over a step h misses a curve by at most h²/8 times its
-// largest second derivative (the remainder of linear interpolation).
+// curve draws a curve, given by its parameter t from 0 to 1, as straight lines of equal
+// steps h of t, short enough for the tolerance: the distance of a chord from the curve is
+// at most h²/8 times the largest second derivative, second (the remainder of linear
+// interpolation).
 func (p *pen) curve(second float64, end platform.Point, of func(t float64) platform.Point) error {
 	n := math.Ceil(math.Sqrt(second / 8 / p.tolerance))
 	if !(n <= maxPoints) {
@@ -31,11 +33,12 @@ func (p *pen) curve(second float64, end platform.Point, of func(t float64) platf
 	return p.line(end)
 }
 
-// bend is the length of a − 2b + c.
+// secondDifference returns the length of a − 2b + c.
 func secondDifference(a, b, c platform.Point) float64 {
 	return math.Hypot(a[0]-2*b[0]+c[0], a[1]-2*b[1]+c[1])
 }
 
+// quadratic draws a quadratic Bézier curve.
 func (p *pen) quadratic(b, end platform.Point) error {
 	a := p.at
 	return p.curve(2*secondDifference(a, b, end), end, func(t float64) platform.Point {
@@ -44,6 +47,7 @@ func (p *pen) quadratic(b, end platform.Point) error {
 	})
 }
 
+// cubic draws a cubic Bézier curve.
 func (p *pen) cubic(b, c, end platform.Point) error {
 	a := p.at
 	return p.curve(6*max(secondDifference(a, b, c), secondDifference(b, c, end)), end, func(t float64) platform.Point {
@@ -53,8 +57,8 @@ func (p *pen) cubic(b, c, end platform.Point) error {
 	})
 }
 
-// arc draws part of an ellipse (SVG 1.1, appendix F.6: from end points to the
-// centre, and radii that are too small).
+// arc draws part of an ellipse (SVG 1.1, appendix F.6, for its centre and for radii that
+// are too small).
 func (p *pen) arc(rx, ry, degrees float64, large, sweep bool, end platform.Point) error {
 	rx, ry = math.Abs(rx), math.Abs(ry)
 	if p.at == end {

@@ -1,9 +1,9 @@
-// Package tracing reads the outline of a platform that somebody traced: points
-// in CSV, or the path of an SVG drawing. Outlines are in mm, [medial, over],
-// moved so that their centroid is the origin.
+// Package drawing reads the outline of a platform from a drawing: points in CSV, or the
+// path of an SVG file. Outlines are in mm, [medial, over], shifted so that their centroid
+// is the origin.
 //
-// On paper and in a drawing the front edge is up and the big toe to the right,
-// as for a left shoe that stands on the paper. Mirror turns the other kind.
+// On paper and in a drawing the front edge is up and the big toe to the right, as for a
+// left shoe that stands on the paper. Options.Mirror is for the opposite.
 package drawing
 
 import (
@@ -18,17 +18,18 @@ import (
 	"aplomb/device/platform"
 )
 
-// Options say what a file does not.
+// Options describes what the file does not.
 type Options struct {
-	ScaleMM float64 // mm of one unit of the file; 0: what the file says, for CSV mm
+	ScaleMM float64 // length of one unit of the file, mm; 0 stands for the scale in the file, 1 for CSV
 	Mirror  bool    // the big toe is to the left
 }
 
-// maxBytes bounds a file: an outline takes a few kilobytes.
+// maxBytes bounds the size of a file. An outline takes a few kilobytes.
 const maxBytes = 4 << 20
 
-// Read reads the outline in a file, by its ending CSV or SVG. An error names the
-// file and, where there is one, the line.
+// Read reads the outline in a file, whose name ends in .csv or .svg. An error names the
+// file and, where there is one, the line. Reading a named pipe ends with the error of ctx
+// when ctx is done.
 func Read(ctx context.Context, path string, opt Options) (platform.Polygon, error) {
 	var parse func(string, []byte, Options) (platform.Polygon, error)
 	switch strings.ToLower(filepath.Ext(path)) {
@@ -46,13 +47,15 @@ func Read(ctx context.Context, path string, opt Options) (platform.Polygon, erro
 	return parse(path, data, opt)
 }
 
-// maxMM bounds coordinates: no sheet that a shoe stands on is larger.
+// maxMM bounds coordinates. No sheet that a shoe stands on is larger.
 const maxMM = 10_000
 
-// maxPoints bounds an outline: one every few hundredths of a mm is enough.
+// maxPoints bounds the number of points of an outline. It allows one every few hundredths
+// of a mm.
 const maxPoints = 5000
 
-// finished makes an outline of points in the file's unit, y up.
+// finish makes an outline of points in the unit of the file, y up: scaled, rounded, checked
+// and centred.
 func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (platform.Polygon, error) {
 	across := scaleMM
 	if mirror {
@@ -84,7 +87,7 @@ func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (plat
 	return out, nil
 }
 
-// thousandth rounds to a thousandth of a mm, far below what a hand traces.
+// thousandth rounds to a thousandth of a mm, far less than the error of a drawing by hand.
 func thousandth(mm float64) float64 { return math.Round(mm*1000) / 1000 }
 
 func (o Options) check() error {

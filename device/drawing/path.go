@@ -8,12 +8,12 @@ import (
 	"aplomb/device/platform"
 )
 
-// arguments is how many numbers each command of path data takes.
+// arguments is the number of arguments of each command of path data.
 var arguments = map[byte]int{'M': 2, 'L': 2, 'H': 1, 'V': 1, 'C': 6, 'S': 4, 'Q': 4, 'T': 2, 'A': 7, 'Z': 0}
 
-// flatten reads path data (SVG 1.1, section 8.3) that draws one closed curve. It
-// returns points on the curve; the straight lines between them are nowhere
-// further than tolerance from it, in the path's unit.
+// flatten reads path data (SVG 1.1, section 8.3) that draws one closed curve. It returns
+// points on the curve. The straight lines between them are nowhere further than tolerance
+// from the curve, in the unit of the path.
 func flatten(data string, tolerance float64) (platform.Polygon, error) {
 	p := pen{tolerance: tolerance}
 	s := scanner{text: data}
@@ -47,7 +47,7 @@ func flatten(data string, tolerance float64) (platform.Polygon, error) {
 	return p.points, nil
 }
 
-// arguments reads the numbers of one command.
+// arguments reads the arguments of one command.
 func (s *scanner) arguments(command byte, count int) (v [7]float64, err error) {
 	for i := range count {
 		if command == 'A' && (i == 3 || i == 4) {
@@ -65,7 +65,7 @@ func (s *scanner) arguments(command byte, count int) (v [7]float64, err error) {
 	return v, nil
 }
 
-// capital returns the command that takes places, not distances.
+// capital returns the capital form of a command, which takes absolute coordinates.
 func capital(command byte) byte {
 	if 'a' <= command && command <= 'z' {
 		return command - 'a' + 'A'
@@ -73,18 +73,18 @@ func capital(command byte) byte {
 	return command
 }
 
-// pen draws one curve.
+// pen draws one curve as a polygon.
 type pen struct {
 	tolerance float64
 	points    platform.Polygon
 
-	start, at platform.Point // of the subpath, and now
-	control   platform.Point // of the curve before, for S and T to go on from
-	last      byte           // command before, as a capital; 0 before the first
-	apart     bool           // what is drawn next begins another curve
+	start, at platform.Point // start of the subpath, and current point
+	control   platform.Point // last control point of the curve before, which S and T reflect
+	last      byte           // the command before, as a capital; 0 at the beginning
+	apart     bool           // the next line begins another curve
 }
 
-// draw follows one command.
+// draw executes one command.
 func (p *pen) draw(command byte, v [7]float64) error {
 	big := capital(command)
 	if p.last == 0 && big != 'M' {
@@ -96,7 +96,7 @@ func (p *pen) draw(command byte, v [7]float64) error {
 		}
 		return platform.Point{x, y}
 	}
-	smooth := func(before string) platform.Point { // where S and T go on
+	smooth := func(before string) platform.Point { // the first control point of S and T
 		if p.last == before[0] || p.last == before[1] {
 			return platform.Point{2*p.at[0] - p.control[0], 2*p.at[1] - p.control[1]}
 		}

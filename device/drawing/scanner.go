@@ -6,14 +6,14 @@ import (
 	"strconv"
 )
 
-// scanner reads the numbers and commands of SVG's attributes (SVG 1.1, section
-// 8.3.9): separators may be left out wherever that leaves one way to read.
+// scanner reads numbers and commands of SVG attributes (SVG 1.1, section 8.3.9), in which
+// separators may be left out where the meaning stays unique.
 type scanner struct {
 	text string
-	at   int // bytes read
+	at   int // index of the next byte
 }
 
-// done passes over separators and says whether nothing follows.
+// done skips separators and says whether the text has ended.
 func (s *scanner) done() bool {
 	for s.at < len(s.text) && isSeparator(s.text[s.at]) {
 		s.at++
@@ -73,7 +73,7 @@ func (s *scanner) number() (float64, error) {
 	return v, nil
 }
 
-// flag reads the 0 or 1 of an arc.
+// flag reads the 0 or 1 of an arc command.
 func (s *scanner) flag() (float64, error) {
 	if s.done() || s.text[s.at] != '0' && s.text[s.at] != '1' {
 		return 0, errors.New("an arc's flag should stand here, 0 or 1")

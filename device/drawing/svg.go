@@ -13,11 +13,10 @@ import (
 	"aplomb/device/platform"
 )
 
-// ParseSVG reads the one path of an SVG drawing (SVG 1.1, W3C Recommendation of
-// 16 August 2011: path data of section 8.3, transforms of 7.6). Unless opt says
-// the scale, the drawing must say its width and viewBox, the width in mm, cm,
-// in, pt or pc: a pixel of a scan or a photograph is no length. name stands in
-// errors as the file.
+// ParseSVG reads the one path of an SVG file (SVG 1.1, W3C Recommendation of 16 August
+// 2011: path data of section 8.3, transforms of 7.6). Unless opt gives the scale, the file
+// must state its width and its viewBox, the width in mm, cm, in, pt or pc; a pixel is no
+// length. Errors name the file as name.
 func ParseSVG(name string, data []byte, opt Options) (platform.Polygon, error) {
 	if err := opt.check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -50,23 +49,24 @@ func ParseSVG(name string, data []byte, opt Options) (platform.Polygon, error) {
 	return finish(name, p, scale, opt.Mirror)
 }
 
-// flatMM is how far the outline may lie beside the curve, mm.
+// flatMM is the largest distance between the outline and the curve, mm.
 const flatMM = 0.01
 
-// drawing is what an outline needs of an SVG file.
+// svgFile is what an outline needs of an SVG file.
 type svgFile struct {
-	width, viewBox string // of the outermost svg
+	width, viewBox string // of the outermost svg element
 	fit            string
 	path           string // its one path
-	transform      matrix // that path's transforms
+	transform      matrix // of the path, with those of the elements around it
 }
 
+// readDrawing finds the one path that is drawn, its transforms, and the size of the file.
 func readDrawing(data []byte) (d svgFile, err error) {
 	decoder := xml.NewDecoder(bytes.NewReader(data))
-	// Drawings name encodings in all spellings; what is read here is ASCII.
+	// Files name their encoding in many spellings. All that is read here is ASCII.
 	decoder.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
 	places := []matrix{identity} // of the elements around
-	hidden := 0                  // depth within what is not drawn
+	hidden := 0                  // depth within elements that are not drawn
 	paths := 0
 	for {
 		token, err := decoder.Token()
@@ -115,9 +115,10 @@ func readDrawing(data []byte) (d svgFile, err error) {
 	return d, nil
 }
 
-// undrawn are elements whose paths are not themselves drawn.
+// notDrawn lists elements whose paths are not drawn themselves.
 var notDrawn = map[string]bool{"defs": true, "clipPath": true, "mask": true, "marker": true, "pattern": true, "symbol": true}
 
+// attribute returns the value of an attribute without namespace, "" where there is none.
 func attribute(e xml.StartElement, name string) string {
 	for _, a := range e.Attr {
 		if a.Name.Local == name && a.Name.Space == "" {
@@ -127,11 +128,11 @@ func attribute(e xml.StartElement, name string) string {
 	return ""
 }
 
-// lengths are the units of length that are a length on paper (SVG 1.1, section
-// 7.10, and CSS 2.1, section 4.3.2), mm.
+// mmPerUnit gives the units that are a length on paper in mm (SVG 1.1, section 7.10, and
+// CSS 2.1, section 4.3.2).
 var mmPerUnit = map[string]float64{"mm": 1, "cm": 10, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
 
-// scale returns how many mm a unit of the outermost coordinates is.
+// scale returns the length of one unit of the outermost coordinates, mm.
 func (d svgFile) scale() (float64, error) {
 	const say = "say how many mm one unit is (--scale)"
 	if len(d.width) < 3 || mmPerUnit[d.width[len(d.width)-2:]] == 0 {

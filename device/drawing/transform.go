@@ -13,11 +13,12 @@ type matrix [6]float64
 
 var identity = matrix{1, 0, 0, 1, 0, 0}
 
+// apply returns the image of p.
 func (m matrix) apply(p platform.Point) platform.Point {
 	return platform.Point{m[0]*p[0] + m[2]*p[1] + m[4], m[1]*p[0] + m[3]*p[1] + m[5]}
 }
 
-// then returns the transform of what stands within m and has n itself.
+// then returns the transform of an element with the transform n within one with m.
 func (m matrix) then(n matrix) matrix {
 	at := m.apply(platform.Point{n[4], n[5]})
 	return matrix{
@@ -27,7 +28,7 @@ func (m matrix) then(n matrix) matrix {
 	}
 }
 
-// growth bounds by how much m makes a length longer (the Frobenius norm).
+// norm returns the Frobenius norm, an upper bound of the factor by which m lengthens.
 func (m matrix) norm() float64 { return math.Hypot(math.Hypot(m[0], m[1]), math.Hypot(m[2], m[3])) }
 
 // parseTransform reads a transform attribute (SVG 1.1, section 7.6).
@@ -48,6 +49,7 @@ func parseTransform(text string) (matrix, error) {
 	return all, nil
 }
 
+// transformOf returns the matrix of one transform function, false for an unknown one.
 func transformOf(name string, v []float64) (matrix, bool) {
 	radians := func(degrees float64) float64 { return degrees * math.Pi / 180 }
 	switch n := len(v); {

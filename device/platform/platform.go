@@ -1,5 +1,5 @@
-// Package platform treats the flat tip of a pointe shoe as a body: its
-// outline, area, second moments and kern. Points are [medial, over] in mm.
+// Package platform computes with the outline of a platform, the flat tip of a pointe
+// shoe: its area, second moments and kern. Points are [medial, over] in mm.
 package platform
 
 import (
@@ -53,8 +53,8 @@ func Rectangle(width, depth float64) Polygon {
 	return Polygon{{-w, -d}, {w, -d}, {w, d}, {-w, d}}
 }
 
-// Check reports why p cannot be an outline: too few points, a point that is
-// not finite, no area, or a curve that crosses or touches itself.
+// Check reports why p cannot be an outline: fewer than 3 points, a point that is not
+// finite, no area, or a curve that crosses or touches itself.
 func (p Polygon) Check() error {
 	if len(p) < 3 {
 		return fmt.Errorf("an outline takes at least 3 points, this has %d", len(p))
@@ -169,13 +169,13 @@ func (p Polygon) Bounds() (lo, hi Point) {
 // 32-42). Where p is concave the result may hold edges that run back over each
 // other; area and moments are right all the same. It is empty where they do not meet.
 func (p Polygon) Clip(window Polygon) Polygon {
-	var room [2]Polygon // by turns what is cut and what is left
+	var buffers [2]Polygon // used in turn for the polygon before and after a cut
 	for i := range window {
-		left := clipHalf(p, window[i], window[(i+1)%len(window)], room[i%2][:0])
+		left := clipHalf(p, window[i], window[(i+1)%len(window)], buffers[i%2][:0])
 		if len(left) == 0 {
 			return nil
 		}
-		p, room[i%2] = left, left
+		p, buffers[i%2] = left, left
 	}
 	return p
 }
@@ -218,10 +218,10 @@ func (p Polygon) HalfPlane(n Point, d float64) Polygon {
 // Contains says whether q lies inside p or on its edge.
 func (p Polygon) Contains(q Point) bool { return p.encloses(q) || p.distance(q) < onEdge }
 
-// onEdge is how near to the curve is on it, mm.
+// onEdge is the distance within which a point counts as on the curve, mm.
 const onEdge = 1e-12
 
-// encloses is Contains but for the edge, of which either may come.
+// encloses says whether q lies inside p. For a point on the edge either may come out.
 func (p Polygon) encloses(q Point) bool {
 	x, y := q[0], q[1]
 	in := false
@@ -233,7 +233,7 @@ func (p Polygon) encloses(q Point) bool {
 	return in
 }
 
-// edges yields both ends of every edge, in order; the edge that closes p comes first.
+// edges yields the ends of every edge as pointers into p, because copying points is slow.
 func (p Polygon) edges(yield func(a, b Point) bool) {
 	if len(p) == 0 {
 		return
@@ -247,7 +247,7 @@ func (p Polygon) edges(yield func(a, b Point) bool) {
 	}
 }
 
-// EdgeDistance returns the distance from q to the curve, negative outside it, mm.
+// EdgeDistance returns the distance from q to the curve, negative for q outside it, mm.
 func (p Polygon) EdgeDistance(q Point) float64 {
 	d := p.distance(q)
 	if d < onEdge || p.encloses(q) {
@@ -256,6 +256,7 @@ func (p Polygon) EdgeDistance(q Point) float64 {
 	return -d
 }
 
+// distance returns the distance from q to the curve, mm.
 func (p Polygon) distance(q Point) float64 {
 	x, y := q[0], q[1]
 	best := math.Inf(1) // squared
@@ -341,7 +342,7 @@ func (p Polygon) Kern() Polygon {
 	return k
 }
 
-// crosses says whether the segments ab and cd share a point.
+// crosses says whether the segments ab and cd have a point in common.
 func crosses(a, b, c, d Point) bool {
 	s := func(p, q, r Point) float64 { return cross(sub(q, p), sub(r, p)) }
 	d1, d2, d3, d4 := s(c, d, a), s(c, d, b), s(a, b, c), s(a, b, d)

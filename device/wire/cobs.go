@@ -10,16 +10,16 @@ import (
 // zero is replaced by the distance to the next, each run of 254 bytes without
 // a zero is led by 0xFF.
 
-// cobsBlock is the longest run of bytes that one code byte can lead.
+// cobsBlock is the largest number of bytes in one block behind its code byte.
 const cobsBlock = 254
 
 // cobsSize returns the largest number of bytes that n bytes can become.
 func cobsSize(n int) int { return n + n/cobsBlock + 1 }
 
-// AppendCOBS appends the encoding of src to dst, without the zero that ends a
-// packet. Where src ends with a full block no trailing 01 is written.
-// src may lie in dst's own spare room, cobsSize(len(src)) - len(src) bytes or
-// more behind len(dst).
+// AppendCOBS appends the encoding of src to dst, without the zero that ends a packet.
+// Where src ends with a full block no trailing 01 is written. src may lie in the
+// unused capacity of dst, at least cobsSize(len(src)) - len(src) bytes behind
+// len(dst).
 func AppendCOBS(dst, src []byte) []byte {
 	dst = slices.Grow(dst, cobsSize(len(src)))
 	out := dst[len(dst):cap(dst)]
@@ -38,17 +38,17 @@ func AppendCOBS(dst, src []byte) []byte {
 	return dst[:len(dst)+n]
 }
 
-// DecodeCOBS appends what src encodes to dst. It returns dst as it was and
-// false where src is no encoding: empty, with a zero in it, or with a block
-// that is cut short. A trailing 01 after a final full block is accepted.
+// DecodeCOBS appends the decoded src to dst. It returns dst unchanged and false where
+// src is no encoding: it is empty, has a zero in it, or ends within a block. A
+// trailing 01 after a final full block is accepted.
 func DecodeCOBS(dst, src []byte) ([]byte, bool) {
 	if len(src) == 0 || bytes.IndexByte(src, 0) >= 0 {
 		return dst, false
 	}
 	dst = slices.Grow(dst, len(src))
 	out := dst[len(dst) : len(dst)+len(src)]
-	// All but the first byte is copied as it stands; then each code byte is
-	// overwritten by the zero it stands for, or closed over after a full block.
+	// All but the first byte is copied. Then each code byte is overwritten by the
+	// zero that it stands for or, after a full block, by the bytes behind it.
 	copy(out, src[1:])
 	shift := 1 // how far the copy lags behind src
 	for at := 0; ; {

@@ -17,15 +17,15 @@ import (
 
 const (
 	csvBuffer = 256 << 10
-	// A clock that falls back is a wrap at 2^32 only if that makes a step no
-	// longer than this; otherwise time runs backwards.
+	// A smaller time than in the row before is a wrap at 2^32 where that makes a
+	// step of at most csvWrapUS; otherwise time runs backwards.
 	csvWrapUS = 60_000_000
 )
 
 // CSV reads the frames of one strip from comma-separated values: a header
-// t_us,c0,c1,… and under it a frame a line, as in the text format. It is a
-// device.Source. Empty lines and lines that start with # are passed over.
-// Errors name file and line, and are final.
+// t_us,c0,c1,… and then one frame on each line, as in the text format. It is a
+// device.Source. Empty lines and lines that start with # are ignored. Errors name
+// file and line and are final.
 type CSV struct {
 	r      io.Reader
 	close  func() error
@@ -37,16 +37,16 @@ type CSV struct {
 	buf  []byte // buf[at:] is read but not yet used
 	at   int
 	done bool  // r has ended
-	line int   // number of the line last taken
-	err  error // what Next returns from now on
+	line int   // number of the line read last
+	err  error // the error that Next has returned
 
 	frames  uint64
 	rawTime uint64
 	time    uint64 // unwrapped, µs
 }
 
-// NewCSV returns the frames of strip that r holds; name stands in errors as
-// the file. A frame's ArrivalNS is anchorNS, ns since 1970, plus its t_us.
+// NewCSV reads frames of strip from r. Errors name the file as name. The ArrivalNS of
+// a frame is anchorNS, ns since 1970, plus its t_us.
 func NewCSV(r io.Reader, name string, strip *device.Strip, anchorNS int64) *CSV {
 	return &CSV{
 		r: r, close: func() error { return nil }, name: name, strip: strip, anchor: anchorNS,
@@ -55,8 +55,8 @@ func NewCSV(r io.Reader, name string, strip *device.Strip, anchorNS int64) *CSV 
 	}
 }
 
-// OpenCSV opens a file for NewCSV, which may be a named pipe. Next returns the
-// error of ctx soon after ctx is done.
+// OpenCSV reads frames from a file as NewCSV does. The file may be a named pipe. Next
+// returns the error of ctx soon after ctx is done.
 func OpenCSV(ctx context.Context, path string, strip *device.Strip, anchorNS int64) (*CSV, error) {
 	file, err := pipe.Open(ctx, path)
 	if err != nil {
@@ -70,8 +70,8 @@ func OpenCSV(ctx context.Context, path string, strip *device.Strip, anchorNS int
 // Close closes the file that OpenCSV opened.
 func (c *CSV) Close() error { return c.close() }
 
-// Next reads the next frame. It allocates nothing once f.Counts has room for
-// the strip's cells.
+// Next reads the next frame. It allocates no memory once f.Counts has room for the
+// strip's cells.
 func (c *CSV) Next(f *device.Frame) error {
 	if c.err == nil {
 		c.err = c.next(f)
@@ -111,7 +111,7 @@ func (c *CSV) next(f *device.Frame) error {
 	return nil
 }
 
-// clock takes the time of a row.
+// setTime unwraps the time of a row into c.time.
 func (c *CSV) setTime(raw uint64) error {
 	switch step := raw - c.rawTime; {
 	case c.frames == 0:
@@ -132,7 +132,7 @@ func (c *CSV) setTime(raw uint64) error {
 	return nil
 }
 
-// header reads the first line with something on it.
+// header reads the first line that is neither empty nor a comment.
 func (c *CSV) header() error {
 	raw, err := c.contentLine()
 	if err == io.EOF {
@@ -165,6 +165,7 @@ func (c *CSV) header() error {
 	return nil
 }
 
+// wantedHeader returns the header of a file of this strip, for errors.
 func (c *CSV) wantedHeader() string {
 	switch n := c.strip.Cells(); n {
 	case 1:
@@ -176,7 +177,7 @@ func (c *CSV) wantedHeader() string {
 	}
 }
 
-// explain says what is wrong with a row that could not be read.
+// explainRow returns an error that says what is wrong with a row.
 func (c *CSV) explainRow(line []byte) error {
 	all := fields(string(line))
 	for i, text := range all {
@@ -205,8 +206,8 @@ func (c *CSV) explainRow(line []byte) error {
 		len(all), c.strip.Cells()+1, c.strip.Cells())
 }
 
-// content returns the next line that is neither empty nor a comment, without
-// its line feed, or io.EOF.
+// contentLine returns the next line that is neither empty nor a comment, without its
+// line feed, or io.EOF.
 func (c *CSV) contentLine() ([]byte, error) {
 	for {
 		line, err := c.nextLine()
@@ -219,7 +220,7 @@ func (c *CSV) contentLine() ([]byte, error) {
 	}
 }
 
-// take returns the next line without its line feed, or io.EOF.
+// nextLine returns the next line without its line feed, or io.EOF.
 func (c *CSV) nextLine() ([]byte, error) {
 	for searched := 0; ; {
 		if i := bytes.IndexByte(c.buf[c.at+searched:], '\n'); i >= 0 {
@@ -247,6 +248,7 @@ func (c *CSV) nextLine() ([]byte, error) {
 	}
 }
 
+// fill reads more of the file behind the bytes that have not been used.
 func (c *CSV) fill() error {
 	c.buf = c.buf[:copy(c.buf, c.buf[c.at:])]
 	c.at = 0
@@ -265,7 +267,7 @@ func (c *CSV) errorf(format string, args ...any) error {
 	return fmt.Errorf("%s:%d: %s", c.name, c.line, fmt.Sprintf(format, args...))
 }
 
-// fields splits a line as readRow does, and keeps what is empty.
+// fields splits a line as readRow does. Empty fields are kept.
 func fields(line string) []string {
 	line = strings.Trim(line, " \t\r")
 	var out []string
@@ -285,7 +287,7 @@ func fields(line string) []string {
 	}
 }
 
-// quote shortens what a user may have put into a file to something that fits a line.
+// quote quotes a field of a file for an error and shortens a long one.
 func quote(s string) string {
 	const most = 24
 	if r := []rune(s); len(r) > most {

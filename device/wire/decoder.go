@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// Format is how a line writes its frames.
+// Format is the format in which a line sends its frames.
 type Format uint8
 
 const (
@@ -21,7 +21,7 @@ const (
 // String returns "unknown", "binary" or "text".
 func (f Format) String() string { return [...]string{"unknown", "binary", "text"}[f] }
 
-// Reason says why a packet or a line of text was dropped.
+// Reason is why a packet or a line of text was dropped.
 type Reason uint8
 
 const (
@@ -37,19 +37,19 @@ const (
 	reasons
 )
 
-// Stats counts what a Decoder has seen.
+// Stats counts what a Decoder has decoded and dropped.
 type Stats struct {
 	Format  Format
 	Frames  uint64
 	Hellos  uint64
-	Bytes   uint64          // all that was fed
-	Dropped uint64          // bytes that belong to no message; a message still arriving is not counted
+	Bytes   uint64          // bytes fed
+	Dropped uint64          // bytes that belong to no message, without a message that is still arriving
 	Bad     [reasons]uint64 // packets or lines dropped, by Reason
 
-	HelloError string // what was wrong with the last BadHello
+	HelloError string // the error of the last BadHello
 }
 
-// Plus returns the counts of two stretches of one line, s before t.
+// Plus returns the sum of the counts of two parts of one line, s before t.
 func (s Stats) Plus(t Stats) Stats {
 	if t.Format == Unknown {
 		t.Format = s.Format
@@ -65,9 +65,9 @@ func (s Stats) Plus(t Stats) Stats {
 	return t
 }
 
-// Message is one thing that a strip said: a frame, or a hello.
+// Message is a frame or a Hello, as a strip has sent it.
 type Message struct {
-	Hello    *Hello      // set where this is a hello, and the rest is not
+	Hello    *Hello      // the Hello; nil for a frame, which has the other fields
 	Foot     device.Foot // NoFoot in text, whose lines do not name it
 	HasSeq   bool
 	HasClock bool
@@ -81,64 +81,64 @@ const (
 	maxLine   = 32 << 10 // 4096 cells of 5 digits and a comma, a clock, a checksum, and room for blanks
 	window    = 2 * maxLine
 
-	// Damage makes a checksum of digits once in a million lines, never twice running.
+	// enoughChecks is the number of successive lines with a right checksum from which
+	// every line must have one. Damage makes a checksum of digits about once in a
+	// million lines.
 	enoughChecks = 2
 )
 
-// Decoder reads what comes in on one serial line. Bytes go in by Feed,
-// messages come out of Next:
+// Decoder decodes the bytes of one serial line. Feed takes bytes and Next returns
+// messages:
 //
 //	d.Feed(chunk)
 //	for d.Next(&m) { … }
 //
-// so all messages between two calls of Feed were completed by that chunk and
-// arrived when it did. The messages do not depend on how the bytes are cut
-// into chunks.
+// All messages between two calls of Feed were completed by that chunk and arrived
+// when it did. They do not depend on how the bytes are divided into chunks.
 //
-// The decoder finds out by itself whether the line is binary or text, and
-// after any garbage is back in step at the next delimiter: a zero byte in
-// binary, a zero byte or line feed in text. A packet with the right CRC proves
-// binary for good; until then lines of text are taken too. The line in
-// progress when a decoder starts is taken only with a checksum, since its
-// beginning, and with it part of a number, may be missing. Once two frames
-// running had a checksum every frame must have one: damage that takes the
-// checksum away would otherwise go unseen.
+// The decoder detects whether the line is binary or text. After an error it goes on
+// at the next delimiter: a zero byte in binary, a zero byte or line feed in text. A
+// packet with the right CRC decides for binary; before that, lines of text are
+// decoded too. The first line of text is accepted only with a checksum, because its
+// beginning may be missing. Once two successive frames had a checksum every frame
+// must have one, because damage may have removed it.
 //
-// It keeps 64 KiB, whatever comes in, and allocates nothing for a frame.
+// It keeps 64 KiB and allocates no memory for a frame.
 type Decoder struct {
 	limits [2]limit // by foot
-	stats  [3]Stats // by Format: what was dropped, as seen by either reader
+	stats  [3]Stats // by Format: what was dropped when the bytes were decoded as that format
 	format Format
 	frames uint64
 	hellos uint64
 
 	chunk []byte // fed, not yet in buf
 	buf   []byte
-	base  uint64 // place of buf[0] in the stream
-	scan  int    // buf up to here has been searched for delimiters
-	// Where the packet and the line in progress start in buf; -1 in one that is too long.
+	base  uint64 // offset of buf[0] in the stream
+	scan  int    // index in buf up to which delimiters have been searched
+	// Indices in buf where the current packet and the current line start; -1 within
+	// one that is too long.
 	packet, line int
-	whole        bool   // the line in progress was seen from its beginning
-	checks       int    // frames running that had a checksum, in text; once enough, for good
+	whole        bool   // the current line has been fed from its beginning
+	checks       int    // successive lines of text with a checksum; it stays at enoughChecks
 	used         uint64 // bytes of messages and delimiters
 
 	body   []byte
 	counts []uint16
 	hello  Hello
 
-	helloError error // of the last that could not be read
+	helloError error // of the last Hello that could not be read
 }
 
-// limit is what a frame of one foot must keep to.
+// limit is the number of cells of a frame of one foot and its highest count.
 type limit struct {
 	cells int
 	max   uint16
 }
 
-// NewDecoder returns a decoder for a line with the strips left and right on
-// it. One may be nil: frames of that foot, should any come, are held against
-// the other strip, and it is for the caller to say that they should not be
-// there. Lines of text are held against left, or right where left is nil.
+// NewDecoder returns a decoder for a line with the strips left and right on it. One of
+// them may be nil: frames of that foot are then checked against the other strip, and
+// the caller has to refuse them. Lines of text are checked against left, or against
+// right where left is nil.
 func NewDecoder(left, right *device.Strip) *Decoder {
 	d := &Decoder{
 		buf:  make([]byte, 0, window),
@@ -164,12 +164,12 @@ func limitOf(s *device.Strip) limit {
 	return limit{cells: s.Cells(), max: uint16(1<<s.ADCBits - 1)}
 }
 
-// Feed gives the decoder the next bytes of the line. It keeps chunk, which
-// must stay as it is until Next has returned false; only then feed more.
+// Feed gives the decoder the next bytes of the line. It keeps chunk, which must not
+// change until Next has returned false; only then may Feed be called again.
 func (d *Decoder) Feed(chunk []byte) { d.chunk = chunk }
 
-// Stats returns the counts so far. Dropped and Bad are what the format of the
-// line makes of the bytes; while it is unknown, Bad holds the complaints of both.
+// Stats returns the counts so far. Dropped and Bad are those of the format of the
+// line; while that is unknown, Bad is the sum for both formats.
 func (d *Decoder) Stats() Stats {
 	s := d.stats[d.format]
 	s.Format, s.Frames, s.Hellos = d.format, d.frames, d.hellos
@@ -188,7 +188,7 @@ func (d *Decoder) Stats() Stats {
 	return s
 }
 
-// held returns where the bytes start that may still become a message.
+// pending returns the index in buf from which bytes may still become a message.
 func (d *Decoder) pending() int {
 	at := len(d.buf)
 	if d.packet >= 0 && d.format != Text {
@@ -228,7 +228,7 @@ func (d *Decoder) Next(m *Message) bool {
 	}
 }
 
-// delimiter returns the place of the next delimiter not yet seen, or -1.
+// delimiter returns the index in buf of the next delimiter from scan on, or -1.
 func (d *Decoder) delimiter() int {
 	rest := d.buf[d.scan:]
 	if d.format == Binary {
@@ -246,7 +246,7 @@ func (d *Decoder) delimiter() int {
 	return -1
 }
 
-// giveUp gives up on a packet and a line that have grown too long by end.
+// dropTooLong drops the current packet and line where they have become too long by end.
 func (d *Decoder) dropTooLong(end int) {
 	if d.packet >= 0 && end-d.packet > maxPacket {
 		d.packet = -1
@@ -258,7 +258,7 @@ func (d *Decoder) dropTooLong(end int) {
 	}
 }
 
-// fill moves bytes of the chunk into the window.
+// fill moves bytes of the chunk into buf.
 func (d *Decoder) fill() {
 	keep := len(d.buf)
 	if d.packet >= 0 {
@@ -283,15 +283,16 @@ func (d *Decoder) fill() {
 	d.chunk = d.chunk[n:]
 }
 
+// drop counts a packet or line that was dropped, and returns false.
 func (d *Decoder) drop(f Format, why Reason) bool {
 	d.stats[f].Bad[why]++
 	return false
 }
 
-// readPacket reads the bytes between two zeros. It returns whether they are a message.
+// readPacket decodes the bytes between two zeros. It returns whether they are a message.
 func (d *Decoder) readPacket(m *Message, p []byte) bool {
 	if len(p) == 0 {
-		d.used++ // a zero too many does no harm, and many boards start with one
+		d.used++ // an additional zero is allowed; many boards start with one
 		return false
 	}
 	var ok bool
@@ -309,6 +310,7 @@ func (d *Decoder) readPacket(m *Message, p []byte) bool {
 	return true
 }
 
+// readBody decodes the body of a packet.
 func (d *Decoder) readBody(m *Message, b []byte) Reason {
 	switch {
 	case b[0] == kindHello:
@@ -346,6 +348,7 @@ func (d *Decoder) readBody(m *Message, b []byte) Reason {
 	return accepted
 }
 
+// readHello decodes the JSON of a Hello.
 func (d *Decoder) readHello(m *Message, data []byte) Reason {
 	h, err := ParseHello(data)
 	if err != nil {
@@ -358,7 +361,8 @@ func (d *Decoder) readHello(m *Message, data []byte) Reason {
 	return accepted
 }
 
-// readLine reads a line of text without its line feed. It returns whether it is a message.
+// readLine decodes a line of text without its line feed. It returns whether it is a
+// message. whole says whether its beginning is there.
 func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 	if d.format == Binary {
 		return false
@@ -401,6 +405,7 @@ func (d *Decoder) readLine(m *Message, raw []byte, whole bool) bool {
 	return true
 }
 
+// readCounts decodes a line of numbers as a frame.
 func (d *Decoder) readCounts(m *Message, line []byte) Reason {
 	lim := d.limits[device.Left]
 	counts := d.counts[:lim.cells]
@@ -414,7 +419,7 @@ func (d *Decoder) readCounts(m *Message, line []byte) Reason {
 		return WrongLength
 	case first > uint64(lim.max):
 		return OutOfRange
-	default: // no clock: what was read first is the first count
+	default: // there is no clock: the first number is the first count
 		copy(counts[1:], counts)
 		counts[0] = uint16(first)
 		*m = Message{Foot: device.NoFoot, Counts: counts}

@@ -20,13 +20,13 @@ const (
 	crcSize   = 4
 )
 
-// AppendHello appends a hello as a whole binary packet.
+// AppendHello appends a Hello as a binary packet.
 func AppendHello(dst []byte, h Hello) []byte {
 	start := len(dst)
 	return endPacket(h.appendJSON(append(dst, kindHello)), start)
 }
 
-// AppendFrame appends a frame as a whole binary packet: 94 bytes for 40 cells.
+// AppendFrame appends a frame as a binary packet, 94 bytes for 40 cells.
 func AppendFrame(dst []byte, foot device.Foot, seq uint16, tUS uint32, counts []uint16) []byte {
 	start := len(dst)
 	dst = append(dst, kindFrame, byte(foot))
@@ -38,8 +38,8 @@ func AppendFrame(dst []byte, foot device.Foot, seq uint16, tUS uint32, counts []
 	return endPacket(dst, start)
 }
 
-// seal turns the body that stands in dst from start on into a packet. The body
-// is moved up by the most that the encoding can add and encoded back down, so
+// endPacket makes a packet of the body in dst from start on. It moves the body up by
+// the largest number of bytes that the encoding can add and encodes it back down, so
 // that no second buffer is needed.
 func endPacket(dst []byte, start int) []byte {
 	dst = binary.LittleEndian.AppendUint32(dst, crc32.ChecksumIEEE(dst[start:]))
@@ -51,7 +51,7 @@ func endPacket(dst []byte, start int) []byte {
 	return append(AppendCOBS(dst[:start], body), 0)
 }
 
-// AppendTextHello appends a hello as a line of text.
+// AppendTextHello appends a Hello as a line of text.
 func AppendTextHello(dst []byte, h Hello) []byte {
 	return append(h.appendJSON(append(dst, "# "...)), '\n')
 }
@@ -72,7 +72,7 @@ func AppendTextFrame(dst []byte, tUS uint64, counts []uint16, checksum bool) []b
 	return append(dst, '\n')
 }
 
-// xor is the checksum of NMEA 0183 sentences: the exclusive or of all bytes.
+// xor returns the exclusive or of all bytes, the checksum of NMEA 0183 sentences.
 func xor(b []byte) (x byte) {
 	for _, c := range b {
 		x ^= c

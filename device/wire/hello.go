@@ -11,7 +11,7 @@ import (
 // MaxHello bounds the JSON of a hello, bytes.
 const MaxHello = 1024
 
-// Hello is how a strip announces itself, at least once a second.
+// Hello is the message in which a strip announces itself, at least once a second.
 type Hello struct {
 	Link    int         `json:"link"` // version of the format, 1
 	Strip   string      `json:"strip"`
@@ -22,12 +22,12 @@ type Hello struct {
 	ADCBits int         `json:"adc_bits"`
 }
 
-// HelloOf returns what the strip of that profile announces.
+// HelloOf returns the Hello of the strip with that profile.
 func HelloOf(s *device.Strip, rateHz float64) Hello {
 	return Hello{Link: 1, Strip: s.Name, Foot: s.Foot, Rows: s.Rows, Cols: s.Cols, RateHz: rateHz, ADCBits: s.ADCBits}
 }
 
-// check says why the hello cannot be meant.
+// check reports the first impossible thing about the Hello.
 func (h *Hello) check() error {
 	switch {
 	case h.Link != 1:
@@ -46,8 +46,8 @@ func (h *Hello) check() error {
 	return nil
 }
 
-// ParseHello reads the JSON of a hello. Keys it does not know are for later
-// versions of the strip and are passed over.
+// ParseHello reads the JSON of a Hello. It ignores unknown keys, which later versions
+// may have.
 func ParseHello(data []byte) (Hello, error) {
 	if len(data) > MaxHello {
 		return Hello{}, fmt.Errorf("hello: %d bytes, at most %d", len(data), MaxHello)
@@ -62,7 +62,8 @@ func ParseHello(data []byte) (Hello, error) {
 	return h, nil
 }
 
-// appendJSON panics where the rate is not a finite number, which no strip can have.
+// appendJSON appends the JSON of h. It panics where the rate is not a finite number,
+// which no strip has.
 func (h Hello) appendJSON(dst []byte) []byte {
 	b, err := json.Marshal(h)
 	if err != nil {

@@ -4,14 +4,13 @@ import (
 	"math"
 )
 
-// readRow reads the numbers of line, which has neither a line end nor a
-// checksum: the first (the clock or, where there is none, the first count) to
-// first, the others to counts. It stops with a reason at anything that is
-// neither a number nor a separator, at a number above max, and at one number
-// more than fit.
+// readRow reads the numbers of a line without line end and checksum. The first number
+// (the clock or, where there is none, the first count) goes to first, the others to
+// counts. It stops with a reason at anything that is neither a number nor a
+// separator, at a number above max, and at a number for which counts has no room.
 //
-// A separator is a comma, a semicolon or any run of tabs and spaces, with
-// blanks around it; one that ends the line is let pass.
+// A separator is a comma, a semicolon, or any run of tabs and spaces, with blanks
+// around it. One at the end of the line is ignored.
 func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers int, why Reason) {
 	i := skipBlanks(line, 0)
 	start := i
@@ -27,7 +26,7 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 	}
 	n := 0
 	for ; ; n++ {
-		// The separator; a lone comma is the common case.
+		// The separator is a single comma in most files.
 		if i < len(line) && line[i] == ',' {
 			i++
 		} else if j := skipSeparator(line, i); j > i || i == len(line) {
@@ -60,8 +59,8 @@ func readRow(line []byte, max uint16, counts []uint16) (first uint64, numbers in
 	}
 }
 
-// splitChecksum takes *HH off the end of line. ok is false where it is there
-// and wrong.
+// splitChecksum cuts *HH off the end of a line. found says whether it was there; ok is
+// false where it is wrong.
 func splitChecksum(line []byte) (rest []byte, found, ok bool) {
 	n := len(line) - 3
 	if n < 0 || line[n] != '*' {
@@ -74,6 +73,7 @@ func splitChecksum(line []byte) (rest []byte, found, ok bool) {
 	return line[:n], true, hi<<4|lo == xor(line[:n])
 }
 
+// unhex returns the value of a hexadecimal digit, 0xFF for any other byte.
 func unhex(c byte) byte {
 	switch {
 	case isDigit(c):
@@ -89,6 +89,7 @@ func unhex(c byte) byte {
 func isDigit(c byte) bool { return c-'0' <= 9 }
 func isBlank(c byte) bool { return c == ' ' || c == '\t' }
 
+// skipBlanks returns the index of the first byte from i on that is no blank.
 func skipBlanks(line []byte, i int) int {
 	for i < len(line) && isBlank(line[i]) {
 		i++
@@ -96,7 +97,8 @@ func skipBlanks(line []byte, i int) int {
 	return i
 }
 
-// skipSeparator returns i itself where no separator starts there.
+// skipSeparator returns the index behind the separator at i, i itself where there is
+// none.
 func skipSeparator(line []byte, i int) int {
 	i = skipBlanks(line, i)
 	if i < len(line) && (line[i] == ',' || line[i] == ';') {
@@ -105,7 +107,7 @@ func skipSeparator(line []byte, i int) int {
 	return i
 }
 
-// trimRight takes blanks and carriage returns off the end of line.
+// trimRight cuts blanks and carriage returns off the end of a line.
 func trimRight(line []byte) []byte {
 	n := len(line)
 	for n > 0 && (isBlank(line[n-1]) || line[n-1] == '\r') {

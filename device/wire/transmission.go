@@ -2,7 +2,7 @@ package wire
 
 import "aplomb/device"
 
-// ParseFormat reads what Format.String writes; anything else is Unknown.
+// ParseFormat returns the Format with that String, Unknown for any other text.
 func ParseFormat(s string) Format {
 	for _, f := range []Format{Binary, Text} {
 		if s == f.String() {
@@ -12,16 +12,18 @@ func ParseFormat(s string) Format {
 	return Unknown
 }
 
-// Sending is how frames are sent: how long each takes on the line.
+// Transmission describes how frames are sent over a serial line, from which follows
+// how long each takes.
 type Transmission struct {
 	Format Format
-	Baud   int // bits a second, of which a byte takes ten; 0 where that is not known
+	Baud   int // speed, bits/s, of which a byte takes ten; 0 where it is not known
 }
 
-// NS returns how long the bytes of f take on the line, ns; 0 where format or
-// speed are not known. A binary packet is taken at its longest: one of more
-// than 254 bytes may be a byte or two shorter. A line of text is taken without
-// a checksum and with a line feed alone: it may be one to four bytes longer.
+// TimeNS returns how long the bytes of f take on the line, ns; 0 where format or speed
+// are not known. For a binary packet that is the longest possible encoding: a packet
+// of more than 254 bytes may be a byte or two shorter. A line of text is assumed to
+// have no checksum and a line feed alone at its end: it may be one to four bytes
+// longer.
 func (s Transmission) TimeNS(f *device.Frame) int64 {
 	if s.Baud <= 0 {
 		return 0
@@ -29,6 +31,7 @@ func (s Transmission) TimeNS(f *device.Frame) int64 {
 	return int64(s.bytes(f)) * 10 * 1e9 / int64(s.Baud)
 }
 
+// bytes returns the number of bytes of f, 0 for an unknown format.
 func (s Transmission) bytes(f *device.Frame) int {
 	switch s.Format {
 	case Binary:
@@ -43,6 +46,7 @@ func (s Transmission) bytes(f *device.Frame) int {
 	return 0
 }
 
+// digits returns the number of decimal digits of v.
 func digits(v uint64) int {
 	n := 1
 	for ; v >= 10; v /= 10 {
