@@ -5,17 +5,17 @@ import (
 	"aplomb/device/platform"
 )
 
-// Pads are the active areas of a strip's cells where they really lie under a platform.
+// ActiveAreas are the active areas of a strip's cells in their true place under a platform.
 type ActiveAreas struct {
 	sole  *Sole
 	area  float64  // of one cell's active area, mm²
-	tiles [][]tile // of each cell, in the order of the scan, the part inside the outline
+	tiles [][]tile // of each cell the part inside the outline, in the order of the scan
 }
 
-// NewPads lays a strip under a platform; its Mount says where it truly lies.
+// NewActiveAreas places a strip under a platform. The strip's Mount is its true seat.
 func NewActiveAreas(strip *device.Strip, sole *Sole) *ActiveAreas {
 	p := &ActiveAreas{sole: sole, area: strip.CellMM[0] * strip.CellMM[1], tiles: make([][]tile, strip.Cells())}
-	// A cell is its pitch shrunk about its centre.
+	// The active area is the pitch rectangle of the cell, scaled about its centre.
 	sm, so := strip.CellMM[0]/strip.PitchMM[0], strip.CellMM[1]/strip.PitchMM[1]
 	for k := range p.tiles {
 		o := strip.CellOutline(strip.RowCol(k))
@@ -31,8 +31,8 @@ func NewActiveAreas(strip *device.Strip, sole *Sole) *ActiveAreas {
 	return p
 }
 
-// Read sets kPa[k] to the force on the k-th cell of the scan divided by its
-// active area. A cell that hangs over the outline feels only the part inside.
+// Read sets kPa[k] to the force on the k-th cell of the scan divided by its active area. Of a
+// cell that extends beyond the outline only the part inside is loaded.
 func (p *ActiveAreas) Read(pose Pose, kPa []float64) {
 	for k, tiles := range p.tiles {
 		force := 0.0

@@ -11,20 +11,20 @@ import (
 	"aplomb/device/wire"
 )
 
-// Bench is a strip that lies flat on a bench, under no shoe, with a pad pressed
-// on to it: what a strip is calibrated with. The strip is as its calibration has
-// it, curve and gains, but for its faults. A Bench is a device.Source without end.
+// Bench simulates a strip flat on a bench, without a shoe, with a pad pressed on to it, as for
+// a calibration. The strip follows the curve and the gains of its calibration except for its
+// faults. A Bench is a device.Source without end.
 type Bench struct {
-	strip *device.Strip // its mounting left out
+	strip *device.Strip // with its Mount zero
 	start time.Time
 	rate  float64
 	conv  *converter
-	cells []platform.Polygon // the active area of each, in the order of the scan
+	cells []platform.Polygon // active area of each cell, in the order of the scan
 	kPa   []float64
 	seq   int64
 }
 
-// NewBench lays a strip on a bench; from one seed comes one strip.
+// NewBench returns a Bench with a strip. The same seed gives the same strip.
 func NewBench(strip *device.Strip, f Faults, seed uint64, start time.Time, rateHz float64) (*Bench, error) {
 	if !(rateHz >= 1 && rateHz <= 5000) {
 		return nil, fmt.Errorf("simulated bench: %v frames a second: 1 to 5000", rateHz)
@@ -44,9 +44,9 @@ func NewBench(strip *device.Strip, f Faults, seed uint64, start time.Time, rateH
 	return b, nil
 }
 
-// Put takes off what lies on the strip and puts a load on, N, spread evenly over
-// a pad of that width and depth, mm, its middle at a place, mm from that of the
-// strip. What of the pad hangs over the cells bears its part all the same.
+// Put replaces the load on the strip by one of loadN, N, spread evenly over a pad of the given
+// width and depth, mm, whose middle lies at a point given from the middle of the strip, mm. The
+// part of the pad beyond the cells carries its share of the load.
 func (b *Bench) Put(loadN float64, at platform.Point, sizeMM [2]float64) {
 	pad := platform.Rectangle(sizeMM[0], sizeMM[1]).Shift(at)
 	pressure := 1000 * loadN / (sizeMM[0] * sizeMM[1])
@@ -55,7 +55,7 @@ func (b *Bench) Put(loadN float64, at platform.Point, sizeMM [2]float64) {
 	}
 }
 
-// Now is when the next frame is read, s after the first.
+// Now returns the time of the next frame, s after the first.
 func (b *Bench) Now() float64 { return float64(b.seq) / b.rate }
 
 // Next sets f to the next frame.
@@ -72,7 +72,7 @@ func (b *Bench) Next(f *device.Frame) error {
 	return nil
 }
 
-// Hello returns what the strip announces, false for the other foot.
+// Hello returns the Hello of the strip, false for the other foot.
 func (b *Bench) Hello(foot device.Foot) (wire.Hello, bool) {
 	if foot != b.strip.Foot {
 		return wire.Hello{}, false

@@ -6,24 +6,22 @@ import (
 	"time"
 )
 
-// Clock is the host's clock of a session that runs faster than life. It stands
-// still until it is set, and may be read and set at the same time. The zero
-// Clock stands at 1970.
+// Clock is the host's clock for a session that runs faster than real time. It shows the time
+// that it was last set to, at first 1970. It may be read and set concurrently.
 type Clock struct{ ns atomic.Int64 }
 
-// Now returns the time the clock was set to.
+// Now returns the time that the clock was last set to.
 func (c *Clock) Now() time.Time { return time.Unix(0, c.ns.Load()) }
 
 // Set sets the clock.
 func (c *Clock) Set(t time.Time) { c.ns.Store(t.UnixNano()) }
 
-// Pace holds Serve back until a frame that arrives at a given time may be
-// written. Serve calls it before each frame, and once more when the last has
-// been written. An error ends Serve with that error.
+// Pace delays Serve until a frame that arrives at a given time may be written. Serve calls it
+// before each frame, and once more after the last one. Its error ends Serve.
 type Pace func(ctx context.Context, at time.Time) error
 
-// RealTime paces frames as life does: the first at once, the others as long
-// after it as they arrive.
+// RealTime returns a Pace in real time: the first frame is written at once, the others as
+// long after it as they arrive.
 func RealTime() Pace {
 	var began, first time.Time
 	return func(ctx context.Context, at time.Time) error {
@@ -41,9 +39,8 @@ func RealTime() Pace {
 	}
 }
 
-// LockStep paces frames by their reader. A frame is written, and the clock set
-// to when it arrives, only after the one before it has been taken, so that
-// everything comes out the same however fast the machine.
+// LockStep writes the next frame, and sets the clock to its arrival, only after the reader has
+// taken the one before, so that the result does not depend on the speed of the machine.
 type LockStep struct {
 	Clock   *Clock
 	taken   chan struct{}
@@ -55,7 +52,7 @@ func NewLockStep(clock *Clock) *LockStep {
 	return &LockStep{Clock: clock, taken: make(chan struct{}, 1)}
 }
 
-// Taken says that the reader has taken a frame; call it once for each.
+// Taken notes that the reader has taken a frame. It is called once for each frame.
 func (l *LockStep) Taken() { l.taken <- struct{}{} }
 
 // Pace is a Pace for one call of Serve.

@@ -8,30 +8,29 @@ import (
 	"aplomb/device/crosstalk"
 )
 
-// Faults are what a strip does to the pressure on its way to the host that its
-// profile does not say. The zero Faults are those of a strip that is just as its
-// calibration has it, curve and gains, and still rounds and saturates.
+// Faults are the differences between a strip and its profile, and losses on the way to the
+// host. The strip of the zero Faults follows the curve and the gains of its calibration
+// exactly; it still rounds and saturates.
 type Faults struct {
-	GainSD float64 // relative standard deviation of the gain from cell to cell, beside the profile's
-	Zero   float64 // counts of an unloaded cell, mean over the cells
+	GainSD float64 // relative standard deviation of the gain from cell to cell, in addition to the profile's gains
+	Zero   float64 // counts of a cell without load, mean over the cells
 	ZeroSD float64 // their standard deviation from cell to cell, counts
-	Drift  float64 // largest slow wandering of an unloaded cell, counts
+	Drift  float64 // amplitude of the slow drift of a cell's zero, counts
 	Noise  float64 // standard deviation of one reading, counts
-	Tie    float64 // resistance that ties an idle line to ground, 1 ÷ counts, see crosstalk.New; 0 is none
+	Tie    float64 // resistance from an idle line to ground, 1 ÷ counts, see crosstalk.New; 0 is none
 	Loss   float64 // probability that a frame never arrives
 	Clock  float64 // standard deviation of the rate error of a strip's clock, parts per million
 }
 
-// DefaultFaults are those of an ordinary strip on a short cable. They are our
-// assumption. Idle lines are held at ground, as a profile that says nothing of
-// ghosting has it: how well others are tied is a matter of their wiring, so any
-// size would be made up, and solving the network adds 1 to 2 µs to the 5 or 6
-// that a frame of 5 × 8 cells takes.
+// DefaultFaults returns the Faults of an ordinary strip on a short cable. They are our
+// assumption. Idle lines are held at ground, so that there is no crosstalk, as for a profile
+// that does not mention it: how idle lines are connected differs from strip to strip.
+// Computing crosstalk adds 1 to 2 µs to the 5 to 6 µs of a frame of 5 × 8 cells.
 func DefaultFaults() Faults {
 	return Faults{GainSD: device.DefaultGainSD, Zero: 24, ZeroSD: 6, Drift: 4, Noise: 1.5, Clock: 40}
 }
 
-// converter turns the pressures on the cells of one strip into counts.
+// converter converts the pressures on the cells of one strip to counts.
 type converter struct {
 	faults     Faults
 	strip      *device.Strip
@@ -41,18 +40,19 @@ type converter struct {
 	cells      []cell
 	grid       *crosstalk.Grid
 	values     []float64
-	byRow      []float64 // the same, row by row
+	byRow      []float64 // values, row by row
 }
 
-// cell is what is particular to one cell, in the order of the scan.
+// cell holds the properties of one cell.
 type cell struct {
 	row, col     int
-	broken       *Broken // nil where it is not
-	gain, zero   float64 // relative to what the curve says of the cell; counts
+	broken       *Broken // nil for a cell without fault
+	gain, zero   float64 // relative to the calibration; counts
 	drift, phase float64 // angular frequency of the zero's drift, 1/s; its phase
 }
 
-// newConverter draws the cells of a strip from one stream and their noise from another.
+// newConverter takes the properties of the cells from one random stream and their noise from
+// another.
 func newConverter(strip *device.Strip, f Faults, broken []Broken, cells, noise *rand.Rand) *converter {
 	c := &converter{
 		faults: f, strip: strip, curve: strip.Curve(), noise: noise, saturation: float64(strip.SaturatesAt),
@@ -102,8 +102,8 @@ func (c *converter) read(kPa []float64, t float64, counts []uint16) {
 	}
 }
 
-// detours solves the network of the strip's lines: a reading is taken for a
-// conductance, as it is in most pressure-sensitive sheets.
+// addCrosstalk replaces the values by the readings with crosstalk. It treats a value as a
+// conductance, which it is in most pressure-sensitive sheets.
 func (c *converter) addCrosstalk() {
 	for k, cell := range c.cells {
 		c.byRow[cell.row*c.strip.Cols+cell.col] = c.values[k]

@@ -9,54 +9,54 @@ import (
 	"aplomb/device/platform"
 )
 
-// Dancer is who stands on the strips and what they do.
+// Dancer describes who stands on the strips and what they do.
 type Dancer struct {
-	MassKG    float64 // both feet together bear this
+	MassKG    float64 // body mass, carried by both feet together
 	LeftShare float64 // of the load on the left foot while both are up, on average, 0 to 1
-	Rises     int     // how many times they rise, aborted ones included; 0 goes on for ever
-	Aborted   []int   // which of these, counted from 1, never settle
+	Rises     int     // number of rises, aborted ones included; 0 goes on without end
+	Aborted   []int   // the rises, counted from 1, that never settle
 	SwaySD    float64 // of the centre of pressure during a hold, along each axis, mm
 	LoadSD    float64 // of the load during a hold, as a fraction of it
 }
 
-// DefaultDancer is nobody in particular, for as long as one wants to look.
+// DefaultDancer returns a dancer of 55 kg who rises without end.
 func DefaultDancer() Dancer {
 	return Dancer{MassKG: 55, LeftShare: 0.5, SwaySD: 0.5, LoadSD: 0.02}
 }
 
-// Stand is where a foot's load acts on the platform of its shoe.
+// Stand describes where the load of a foot acts on the platform of its shoe.
 type Stand struct {
-	CoPMM     platform.Point // on average, [medial, over]
+	CoPMM     platform.Point // mean, [medial, over], mm
 	ScatterSD float64        // from one relevé to the next, along each axis, mm
 }
 
 const (
 	leadIn = 2.0 // s before the first rise and after the last
-	// approach is where the load acts before the rise is over, from where it
-	// acts in the hold, mm: on to pointe one comes over the back edge.
+	// approach is the offset over of the load at the beginning of a rise from its place
+	// in the hold, mm: a dancer rises over the back edge.
 	approach = -3.0
 )
 
-// rise is one relevé, of both feet.
+// rise is one relevé of both feet.
 type rise struct {
 	aborted bool
-	end     float64 // s, both feet are down again
+	end     float64 // time at which both feet are down again, s
 	feet    [2]footRise
 }
 
-// pulse is what one foot does in a rise. Times in s from the first frame.
+// footRise is one foot in a rise. Times are in s from the first frame.
 type footRise struct {
 	start              float64
 	up, hold, down     float64
 	level              float64 // N
-	overshoot          float64 // of the level, just after the rise
-	swing, swingPeriod float64 // how far, of the level, the load keeps moving; s
+	overshoot          float64 // peak above the level just after the rise, as a fraction of it
+	swing, swingPeriod float64 // amplitude of a load that never settles, as a fraction of the level; its period, s
 	cop                platform.Point
 
 	heldFrom, heldTo float64 // between these the load is within 15 % of its level
 }
 
-// dance draws the rises one after the other as they are asked for.
+// dance generates the rises one after the other when they are needed.
 type dance struct {
 	dancer Dancer
 	stands [2]Stand
@@ -75,7 +75,7 @@ func (d *dance) rise(i int) (*rise, bool) {
 	return &d.rises[i], true
 }
 
-// end returns when the last of the rises drawn so far is over and the feet have rested, s.
+// end returns the time of rest after the last of the rises generated so far, s.
 func (d *dance) end() float64 {
 	if len(d.rises) == 0 {
 		return leadIn
@@ -83,6 +83,7 @@ func (d *dance) end() float64 {
 	return d.rises[len(d.rises)-1].end + leadIn
 }
 
+// draw generates the next rise.
 func (d *dance) draw() rise {
 	g := d.rng
 	n := len(d.rises) + 1
@@ -118,9 +119,8 @@ func (d *dance) draw() rise {
 	return r
 }
 
-// abort makes a pulse one that never settles and returns how much of the
-// dancer's weight comes on: they come straight down again, or they get up and
-// the load keeps moving to and fro.
+// abort makes a rise one that never settles and returns its load as a fraction of the
+// dancer's weight: they come down again at once, or the load keeps oscillating.
 func (p *footRise) abort(g *rand.Rand) (level float64) {
 	p.overshoot = 0
 	if g.IntN(2) == 0 {
@@ -134,10 +134,10 @@ func (p *footRise) abort(g *rand.Rand) (level float64) {
 
 func (p *footRise) end() float64 { return p.start + p.up + p.hold + p.down }
 
-// settle is how long the load stays over its level after the rise, s.
+// settleS is for how long the load exceeds its level after the rise, s.
 const settleS = 0.4
 
-// load returns the load at t as a fraction of the level, without the sway.
+// load returns the load at t as a fraction of the level, without the random part.
 func (p *footRise) load(t float64) float64 {
 	t -= p.start
 	if t <= 0 {
@@ -160,16 +160,16 @@ func (p *footRise) load(t float64) float64 {
 	return f
 }
 
-// onset and over return when the load passes 10 % of its level on the way up
-// and 7 % on the way down.
+// onset returns when the load passes 10 % of its level on the way up, s, and over when it
+// passes 7 % on the way down.
 func (p *footRise) onset() float64 { return p.start + p.up*smoothAt(0.10) }
 func (p *footRise) over() float64  { return p.start + p.up + p.hold + p.down*smoothAt(0.93) }
 
-// smooth goes from 0 to 1 as x does, with no jerk at either end, as limbs move
-// (Flash & Hogan, Journal of Neuroscience 5 (1985) 1688-1703).
+// smooth goes from 0 to 1 as x does, with the least jerk, as limbs move (Flash & Hogan,
+// Journal of Neuroscience 5 (1985) 1688-1703).
 func smooth(x float64) float64 { return x * x * x * (10 - 15*x + 6*x*x) }
 
-// smoothAt returns where smooth reaches y.
+// smoothAt returns the x at which smooth is y.
 func smoothAt(y float64) float64 {
 	lo, hi := 0.0, 1.0
 	for range 50 {
@@ -182,18 +182,18 @@ func smoothAt(y float64) float64 {
 	return lo
 }
 
-// mover is one foot of a dance, followed forward in time.
+// footMotion is the load of one foot as a function of time.
 type footMotion struct {
 	dance        *dance
 	foot         device.Foot
 	region       safeRegion
-	now          int // the rise that is on or next
+	now          int // index of the present or next rise
 	medial, over *pinkNoise
 	load         *pinkNoise
 }
 
-// at returns the load in N and where it acts at t seconds, and which rise it
-// belongs to; no load between rises. Times must not run backwards.
+// at returns the load in N at t seconds, where it acts, and the rise that it belongs to; no
+// load between rises. Times must not decrease from call to call.
 func (m *footMotion) at(t float64) (loadN float64, cop platform.Point, r *rise) {
 	r, ok := m.dance.rise(m.now)
 	for ok && t >= r.feet[m.foot].end() {
@@ -209,20 +209,21 @@ func (m *footMotion) at(t float64) (loadN float64, cop platform.Point, r *rise) 
 	return p.level * f * max(0, 1+m.load.at(t)), m.region.clamp(cop), r
 }
 
-// edge is as far as a dancer lets the load come: most of the way from the
-// middle of the platform to its outline.
+// safeRegion is the part of a platform in which a dancer keeps the load: maxReach of the
+// distance from the middle to the outline.
 type safeRegion struct {
 	outline platform.Polygon
-	near    float64 // a distance from the middle at which the edge is far in any direction, mm
+	near    float64 // distance from the middle within which every point is in the region, mm
 }
 
+// maxReach is the share of the way from the middle to the outline that the load may go.
 const maxReach = 0.9
 
 func newSafeRegion(outline platform.Polygon) safeRegion {
 	return safeRegion{outline, maxReach * outline.EdgeDistance(platform.Point{})}
 }
 
-// keepOff draws a point that is too far out back towards the middle.
+// clamp moves a point outside the region towards the middle, on to its edge.
 func (e safeRegion) clamp(q platform.Point) platform.Point {
 	l := math.Sqrt(q[0]*q[0] + q[1]*q[1])
 	if l <= e.near {

@@ -1,11 +1,11 @@
-// Package sim is a strip that does not exist: a dancer's feet, the contact of
-// a rigid platform with the floor, cells with the faults cells have, and a
-// pseudo-terminal to read them from as from a real port.
+// Package sim simulates strips: the feet of a dancer, the contact of a rigid platform with
+// an elastic floor, cells with the faults that cells have, and a pseudo-terminal from which
+// frames are read as from a serial port.
 //
-// A Session is a device.Source and knows the truth behind its frames; Serve
-// sends its frames down a Line. Everything drawn at random comes from one
-// number, so the same Setup gives the same frames.
+// A Session is a device.Source that also knows the true values behind its frames. Serve
+// sends its frames down a Line. All random numbers come from one seed, so the same Setup
+// gives the same frames.
 //
-// The package checks the rest of the program's plumbing. It cannot validate
-// the analysis, which is checked against formulas and data of others.
+// The package tests everything around the analysis. It cannot validate the analysis
+// itself, which is checked against formulas and published data.
 package sim

@@ -6,9 +6,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// dome is the shape of a platform that is not flat: the gap to a level plane
-// through its highest point, height·((medial/half[0])² + (over/half[1])²), mm.
-// The zero dome is flat.
+// dome is the curved shape of a platform: the gap below its highest point to a level plane is
+// height·((medial/half[0])² + (over/half[1])²), mm. The zero dome is flat.
 type dome struct {
 	height float64        // mm
 	half   platform.Point // half the outline's extent along each axis, mm
@@ -33,8 +32,8 @@ func (d dome) gap(q platform.Point) float64 {
 	return km/2*q[0]*q[0] + ko/2*q[1]*q[1]
 }
 
-// over returns the plane that stands for the gap over a small region: its
-// slope is that at the centroid, its mean the true mean.
+// planeOver returns the plane that approximates the gap over a small region. It has the slope
+// of the gap at the centroid and its mean over the region.
 func (d dome) planeOver(region platform.Moments) plane {
 	if d.height == 0 {
 		return plane{}
@@ -46,14 +45,13 @@ func (d dome) planeOver(region platform.Moments) plane {
 	return plane{mean - m*c[0] - o*c[1], m, o}
 }
 
-// step is how finely a domed region is cut, mm. Where all of a tile touches, the
-// load it bears is right to the last digit; only where contact ends does it
-// matter that the gap is bent.
+// tileSize is the size of the tiles of a domed region, mm. The load on a tile that touches
+// wholly is exact; the approximation affects only tiles at the edge of the contact.
 const tileSize = 2.5
 
-// cut divides the part of a region inside a convex window into tiles: one for
-// a flat platform, where it would be exact whatever the size, and pieces of
-// about step × step for a domed one. The window is a parallelogram a, b, c, d.
+// tiles divides the part of a region inside a convex window into tiles: one for a flat
+// platform, for which it is exact, and tiles of about tileSize × tileSize for a domed one. The
+// window is a parallelogram a, b, c, d.
 func (d dome) tiles(region, window platform.Polygon) []tile {
 	n, m := 1, 1
 	if d.height != 0 {

@@ -4,8 +4,7 @@ package sim
 
 import "errors"
 
-// Line is a serial line with nothing but this process at its far end. There is
-// none on this system.
+// Line is a serial line to this process. These systems have none.
 type Line struct{}
 
 var errNoLine = errors.New("no pseudo-terminals on this system: use Linux or macOS")

@@ -13,22 +13,22 @@ import (
 	"golang.org/x/term"
 )
 
-// Line is a serial line with nothing but this process at its far end: a
-// pseudo-terminal in raw mode, to be read as any serial port.
+// Line is a serial line to this process: a pseudo-terminal in raw mode, which is read as any
+// serial port is.
 type Line struct {
-	far     *os.File // where we write
-	near    *os.File // the device, kept open so that readers may come and go
+	far     *os.File // the end that Send writes to
+	near    *os.File // the device, kept open so that readers can close and open it
 	link    string
 	dropped int
 
-	// Patience is how long Send waits for room. A reader that is there makes
-	// room far sooner than the 20 ms that OpenLine sets.
+	// Timeout is how long Send waits for room. OpenLine sets 20 ms; a reader makes room
+	// much sooner.
 	Timeout time.Duration
 }
 
-// OpenLine makes a line. Where link is not empty it becomes a symbolic link to
-// the device until Close. What stands there already is left alone and is an
-// error, except a link to a device that is gone.
+// OpenLine opens a line. Where link is not empty it becomes a symbolic link to the device
+// until Close. A file that exists under that name is an error and stays, except a link to a
+// device that is gone.
 func OpenLine(link string) (*Line, error) {
 	far, near, err := pty.Open()
 	if err != nil {
@@ -59,8 +59,8 @@ func OpenLine(link string) (*Line, error) {
 	return l, nil
 }
 
-// impatient returns a second handle of f that keeps deadlines, which a file
-// whose descriptor has once been asked for does not.
+// withDeadlines returns a second handle of f that supports deadlines. A file whose
+// descriptor has been requested with Fd does not.
 func withDeadlines(f *os.File) (*os.File, error) {
 	fd, err := unix.FcntlInt(f.Fd(), unix.F_DUPFD_CLOEXEC, 0)
 	if err != nil {
@@ -73,6 +73,7 @@ func withDeadlines(f *os.File) (*os.File, error) {
 	return os.NewFile(uintptr(fd), f.Name()), nil
 }
 
+// makeLink makes a symbolic link to a device.
 func makeLink(link, device string) error {
 	if at, err := os.Lstat(link); err == nil {
 		if at.Mode()&os.ModeSymlink == 0 {
@@ -88,7 +89,7 @@ func makeLink(link, device string) error {
 	return os.Symlink(device, link)
 }
 
-// Path returns where to read the line: the link, or else the device.
+// Path returns the path to read the line at: the link, or the device where there is none.
 func (l *Line) Path() string {
 	if l.link != "" {
 		return l.link
@@ -96,10 +97,9 @@ func (l *Line) Path() string {
 	return l.near.Name()
 }
 
-// Send writes a packet. Where nobody reads, the line fills up: then all that
-// is in it is lost, and the packet with it, as on a port that nobody has open.
-// So a reader that comes later finds no frames older than the line is long.
-// The error is that of a line that is closed.
+// Send writes a packet. Where nobody reads, the line fills up; Send then discards what is in
+// it and the packet, as happens on a port that nobody has open, so that a later reader finds
+// no old frames. It returns an error where the line is closed.
 func (l *Line) Send(packet []byte) error {
 	for began := time.Now(); len(packet) > 0; {
 		n, err := l.write(packet)
@@ -117,9 +117,9 @@ func (l *Line) Send(packet []byte) error {
 	return nil
 }
 
-// write writes what there is room for. Where there is none it waits for some,
-// a while, and says EAGAIN. It tries before it looks at any clock, since a busy
-// machine may let any time pass between two lines of a program.
+// write writes as many bytes as there is room for. Where there is none it waits up to
+// Timeout and returns EAGAIN. It tries to write before it looks at the time, because any
+// time may pass between two instructions on a busy machine.
 func (l *Line) write(packet []byte) (n int, err error) {
 	far, err := l.far.SyscallConn()
 	if err != nil {
@@ -137,8 +137,8 @@ func (l *Line) write(packet []byte) (n int, err error) {
 	return n, err
 }
 
-// empty throws away what nobody has read. It also gives the device free, in
-// case its last reader died while having it to itself.
+// discardUnread discards what nobody has read. It also releases the device, which a reader
+// that died may have locked.
 func (l *Line) discardUnread() error {
 	near, err := l.near.SyscallConn()
 	if err != nil {
@@ -160,11 +160,11 @@ func (l *Line) discardUnread() error {
 	}
 }
 
-// Dropped returns how often the line was found full. Ask when Serve has ended.
+// Dropped returns how often the line was full. It is called after Serve has returned.
 func (l *Line) Dropped() int { return l.dropped }
 
-// Close removes the link, where it is still ours, and ends the line: a reader
-// finds its end.
+// Close removes the link, unless it has been changed, and closes the line. A reader then
+// finds the end of the file.
 func (l *Line) Close() error {
 	if to, err := os.Readlink(l.link); err == nil && to == l.near.Name() {
 		os.Remove(l.link)

@@ -5,9 +5,9 @@ import (
 	"math/rand/v2"
 )
 
-// wander is a motion about 0 with equal power in every octave from wanderLow
-// to wanderHigh, a spectrum that falls as 1/f: sines of one amplitude whose
-// frequencies are spread evenly over the logarithm.
+// pinkNoise is a random function of time with mean 0 and equal power in every octave from
+// pinkLow to pinkHigh, a spectrum that falls as 1/f. It is a sum of sines of one amplitude
+// whose frequencies are evenly spaced on a logarithmic scale.
 type pinkNoise struct {
 	amplitude float64
 	tones     [pinkTones]struct{ omega, phase float64 }
@@ -19,7 +19,7 @@ const (
 	pinkTones = 28
 )
 
-// newWander draws a motion with the given standard deviation.
+// newPinkNoise returns a pinkNoise with the given standard deviation.
 func newPinkNoise(rng *rand.Rand, sd float64) *pinkNoise {
 	w := &pinkNoise{amplitude: sd * math.Sqrt(2.0/pinkTones)}
 	for i := range w.tones {
@@ -30,7 +30,7 @@ func newPinkNoise(rng *rand.Rand, sd float64) *pinkNoise {
 	return w
 }
 
-// at returns the motion at t seconds.
+// at returns the value at t seconds.
 func (w *pinkNoise) at(t float64) float64 {
 	sum := 0.0
 	for i := range w.tones {

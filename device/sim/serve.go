@@ -11,24 +11,24 @@ import (
 	"aplomb/device/wire"
 )
 
-// helloEvery is how often a strip says who it is; a second is the most allowed.
+// helloEvery is the interval between two Hellos of a strip. The link allows a second.
 const helloEvery = 900 * time.Millisecond
 
-// Sender is what Serve sends: a Session or a Bench.
+// Sender is a Source of simulated frames for Serve: a Session or a Bench.
 type Sender interface {
 	device.Source
 	Hello(foot device.Foot) (h wire.Hello, there bool)
 }
 
-// Serve sends the frames of a session or a bench down the lines, as its strips would. The
-// lines are those of the left and of the right foot and may be the same one; a
-// foot without a strip needs none. It returns nil at the session's end, and
-// soon after ctx is done with its error.
+// Serve sends the frames of a Session or a Bench down the lines, as its strips would. The
+// lines are those of the left and of the right foot and may be the same one; a foot without
+// a strip needs none. It returns nil at the end of the frames, and the error of ctx soon
+// after ctx is done.
 func Serve(ctx context.Context, s Sender, lines [2]*Line, pace Pace) error {
 	var frame device.Frame
 	var packet []byte
 	var at time.Time
-	var hello [2]int64 // arrival of the frame before which each strip last said who it is
+	var hello [2]int64 // arrival of the frame before which the last Hello of each strip was sent, ns
 	for _, foot := range device.Feet {
 		if _, there := s.Hello(foot); there && lines[foot] == nil {
 			return fmt.Errorf("the strip of the %s foot has no line", foot)

@@ -13,33 +13,33 @@ import (
 	"aplomb/device/wire"
 )
 
-// Setup is all that a Session is made from.
+// Setup is everything that a Session is made from.
 type Setup struct {
 	Seed     uint64
 	Start    time.Time // the host's clock at the first frame
 	RateHz   float64   // frames a second of each strip
-	Mounting string    // names this fixing of the strips; another name seats them anew
+	Mounting string    // name of the mounting of the strips; another name gives other seats
 	Dancer   Dancer
-	Feet     [2]*Foot // by device.Foot, nil where there is no strip
+	Feet     [2]*Foot // by device.Foot; nil for a foot without a strip
 	Faults   Faults   // of both strips
 }
 
-// Foot is one foot with what it wears.
+// Foot is one foot with its strip and shoe.
 type Foot struct {
-	Strip    *device.Strip // its Mount says where the strip is meant to lie
+	Strip    *device.Strip // its Mount is the intended seat
 	Shoe     *device.Shoe
-	DomeMM   float64 // how much higher the platform's edge is than its centre, 0 is flat
-	BedKPaMM float64 // stiffness of the floor and what lies on it, kPa/mm; 0 stands for DefaultBedKPaMM
+	DomeMM   float64 // height of the platform's edge above its centre, mm; 0 is flat
+	BedKPaMM float64 // stiffness of the floor with what lies on it, kPa/mm; 0 stands for DefaultBedKPaMM
 	Stand    Stand
 	Broken   []Broken // cells of its strip
 }
 
-// DefaultBedKPaMM is the stiffness of about 2 mm of dance floor over a hard
-// one. It is our assumption.
+// DefaultBedKPaMM is the stiffness of about 2 mm of dance floor over a hard one, kPa/mm. It
+// is our assumption.
 const DefaultBedKPaMM = 1500
 
-// Session is one recording's worth of a dancer on one or two strips. It is a
-// device.Source; frames come in the order of their arrival.
+// Session simulates one recording of a dancer on one or two strips. It is a device.Source;
+// frames come in order of arrival.
 type Session struct {
 	start time.Time
 	rate  float64
@@ -48,10 +48,10 @@ type Session struct {
 	last  int64 // arrival of the last frame, ns
 }
 
-// side is one strip under its foot, with where it has got to.
+// footState is one foot of a Session at the present time.
 type footState struct {
 	foot    device.Foot
-	strip   *device.Strip // as its profile says
+	strip   *device.Strip // as in its profile
 	seat    platform.Point
 	sole    *Sole
 	areas   *ActiveAreas
@@ -60,18 +60,18 @@ type footState struct {
 	pose    Pose
 	kPa     []float64
 	loss    float64
-	line    *rand.Rand // delays and losses on the way to the host
+	line    *rand.Rand // random numbers for delays and losses on the way to the host
 	clock0  uint64     // the strip's clock at its first frame, µs
 	period  float64    // true time between two frames, s
 	phase   float64    // true time of its first frame, s
 	seq     int64      // of the next frame
 	next    float64    // true time of the next frame, s
-	arrives int64      // when the next frame arrives, ns since the session's start
+	arrives int64      // arrival of the next frame, ns since the session's start
 	truth   []Truth
 	sum     holdSum
 }
 
-// NewSession makes a session. An error says what in the setup cannot be.
+// NewSession returns a Session. An error says what in the Setup is impossible.
 func NewSession(s Setup) (*Session, error) {
 	if err := s.check(); err != nil {
 		return nil, fmt.Errorf("simulated session: %w", err)
@@ -90,7 +90,7 @@ func NewSession(s Setup) (*Session, error) {
 		}
 		session.dance.stands[k] = f.Stand
 		session.feet[k] = newFootState(s, device.Foot(k), phase, session.dance)
-		// The second strip runs at its own time, somewhere between two frames of the first.
+		// The frames of the second strip lie between two frames of the first.
 		phase = uniform(stream(s.Seed, append(shoes, "phase")...), 0.1, 0.9) / s.RateHz
 	}
 	return session, nil
@@ -140,6 +140,7 @@ func (s *Setup) check() error {
 	return nil
 }
 
+// newFootState returns the state of a foot before its first frame, phase s after the start.
 func newFootState(s Setup, foot device.Foot, phase float64, d *dance) *footState {
 	f := s.Feet[foot]
 	outline := f.Shoe.Outline()
@@ -149,7 +150,7 @@ func newFootState(s Setup, foot device.Foot, phase float64, d *dance) *footState
 	}
 	sole := NewSole(outline, f.DomeMM, bed)
 
-	// What a strip is like stays with it; how it is seated goes with the mounting.
+	// The cells of a strip depend on the strip alone, its seat on the mounting.
 	own := stream(s.Seed, "strip", f.Strip.Name)
 	seat := s.seat(foot)
 	seated := *f.Strip
@@ -174,15 +175,15 @@ func newFootState(s Setup, foot device.Foot, phase float64, d *dance) *footState
 	return a
 }
 
-// seat draws how far the strip of a foot lies from where it is meant to.
+// seat returns the random offset of a foot's strip from its intended seat, mm.
 func (s *Setup) seat(foot device.Foot) platform.Point {
 	f := s.Feet[foot]
 	g := stream(s.Seed, "seat", f.Strip.Name, f.Shoe.Code, s.Mounting)
 	return platform.Point{f.Strip.Mount.SeatSDMM * g.NormFloat64(), f.Strip.Mount.SeatSDMM * g.NormFloat64()}
 }
 
-// Next sets f to the next frame. It allocates only when a rise begins, and
-// returns io.EOF once the dancer has come down from the last.
+// Next sets f to the next frame. It allocates memory only when a rise begins. It returns
+// io.EOF once the dancer has come down from the last rise.
 func (s *Session) Next(f *device.Frame) error {
 	for {
 		a := s.feet[device.Left]
@@ -205,7 +206,7 @@ func (s *Session) Next(f *device.Frame) error {
 	}
 }
 
-// read fills f with the frame that is next and moves on to the one after.
+// read fills f with the next frame and moves on to the one after it.
 func (a *footState) read(f *device.Frame, rate float64) (arrives int64, lost bool, err error) {
 	t := a.next
 	load, cop, rise := a.motion.at(t)
@@ -235,16 +236,16 @@ func (a *footState) read(f *device.Frame, rate float64) (arrives int64, lost boo
 	return arrives, a.loss > 0 && a.line.Float64() < a.loss, nil
 }
 
-// touch is the load below which the platform is taken to be clear of the floor, N.
+// minTouchN is the load below which the platform counts as off the floor, N.
 const minTouchN = 1.0
 
-// arrival draws when the next frame arrives, ns since the session's start: it
-// takes time to send, and the host looks when it looks.
+// arrival returns a random arrival of the next frame, ns since the session's start: a frame
+// takes time on the line, and the host reads at intervals.
 func (a *footState) arrival() int64 {
 	return int64(1e9*a.next) + int64(uniform(a.line, 1.2e6, 2.0e6))
 }
 
-// Hello returns what the strip of a foot announces, false where there is none.
+// Hello returns the Hello of the strip of a foot, false where there is none.
 func (s *Session) Hello(foot device.Foot) (wire.Hello, bool) {
 	if s.feet[foot] == nil {
 		return wire.Hello{}, false
@@ -252,6 +253,6 @@ func (s *Session) Hello(foot device.Foot) (wire.Hello, bool) {
 	return wire.HelloOf(s.feet[foot].strip, s.rate), true
 }
 
-// Seat returns how far the strip of a foot truly lies from where its profile
-// says, mm; nobody who records can know.
+// Seat returns the true offset of a foot's strip from the seat in its profile, mm, which a
+// recording does not show.
 func (s *Session) Seat(foot device.Foot) platform.Point { return s.feet[foot].seat }

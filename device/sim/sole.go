@@ -6,39 +6,38 @@ import (
 	"aplomb/device/platform"
 )
 
-// Sole is the underside of one platform: a rigid body, flat or domed, on an
-// elastic bed that pushes but does not pull. The pressure at a point is the
-// bed's stiffness times how deep the platform goes in there (Winkler's bed;
-// Hetényi, Beams on Elastic Foundation (1946)), and nothing where it stays clear.
+// Sole is the underside of a platform: a rigid body, flat or domed, on an elastic bed that
+// pushes but does not pull. The pressure at a point is the bed's stiffness times the depth of
+// the platform there (Winkler's bed; Hetényi, Beams on Elastic Foundation (1946)), and 0 where
+// the platform is above the bed.
 type Sole struct {
 	outline   platform.Polygon
 	hull      platform.Polygon
 	dome      dome
 	stiffness float64 // kPa/mm
-	size      float64 // a length of the platform, mm, that makes tilts and depths alike
+	size      float64 // a length of the platform by which tilts are multiplied to become depths, mm
 	area      float64 // mm²
 	tiles     []tile
 }
 
-// Pose is how a Sole lies in its bed: how deep its highest point goes at the
-// origin, and its slopes. It tilts towards the big toe and towards the front
-// as they grow.
+// Pose is the position of a Sole in its bed: the depth of its highest point at the origin, and
+// its slopes. A positive slope tilts it towards the big toe, or towards the front.
 type Pose struct {
 	DepthMM              float64
 	TiltMedial, TiltOver float64 // mm per mm
 }
 
-// Contact is what a pose comes to, summed over the platform.
+// Contact is the sum of a pose over the platform.
 type Contact struct {
 	LoadN   float64
 	CoP     platform.Point // mm
-	AreaMM2 float64        // of the part that touches
-	Share   float64        // of the platform's area
+	AreaMM2 float64        // of the part in contact
+	Share   float64        // contact area as a share of the platform's area
 }
 
-// NewSole makes a platform of the given outline (counter-clockwise, centroid
-// at the origin, as device.Shoe.Outline returns it). domeMM is how much higher
-// the edge is than the centre, 0 for a flat one, and stiffness the bed's, kPa/mm.
+// NewSole returns a Sole with the given outline (counter-clockwise, centroid at the origin, as
+// device.Shoe.Outline returns it). domeMM is the height of its edge above its centre, 0 for a
+// flat one, and stiffness that of the bed, kPa/mm.
 func NewSole(outline platform.Polygon, domeMM, stiffness float64) *Sole {
 	lo, hi := outline.Bounds()
 	d := newDome(outline, domeMM)
@@ -59,8 +58,8 @@ func (s *Sole) Pressure(p Pose, at platform.Point) float64 {
 	return s.stiffness * max(0, u)
 }
 
-// Contact returns load, centre of pressure and contact area of a pose. Without
-// load the centre of pressure is not a number.
+// Contact returns load, centre of pressure and contact area of a pose. The centre of pressure
+// is NaN where there is no load.
 func (s *Sole) Contact(p Pose) Contact {
 	r := s.press(p)
 	f, area := r.force, r.stiffness[0][0]/s.stiffness
@@ -95,14 +94,15 @@ func (s *Sole) Peak(p Pose) float64 {
 	return peak
 }
 
-// response is what the bed answers to a pose. Forces and moments are in mN,
-// the moments divided by the Sole's size, so that all three are of one kind.
+// response is the reaction of the bed to a pose. Forces and moments are in mN, with the moments
+// divided by the Sole's size, so that all three are forces.
 type response struct {
 	force     [3]float64    // load, its moment along medial, its moment along over
-	stiffness [3][3]float64 // how they grow with the scaled pose; [0][0] is stiffness × contact area
+	stiffness [3][3]float64 // derivative of force with respect to the scaled pose; [0][0] is the bed\'s stiffness × contact area
 	energy    float64       // stored in the bed, µJ
 }
 
+// press returns the reaction of the bed to a pose.
 func (s *Sole) press(p Pose) (r response) {
 	var all moments
 	for i := range s.tiles {

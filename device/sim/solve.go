@@ -8,15 +8,15 @@ import (
 	"aplomb/device/platform"
 )
 
-// ErrReach says that a load acts where no pose of the platform bears it.
+// ErrReach means that no pose of the platform carries a load at that place.
 var ErrReach = errors.New("the load acts outside the platform")
 
-// Solve finds the pose that bears a load in N at a centre of pressure, mm. It
-// starts from a pose near the one wanted, such as that of the frame before, or
-// from the zero Pose where none is known. The error wraps ErrReach.
+// Solve finds the pose that carries a load in N at a centre of pressure, mm. It starts from a
+// pose near the solution, such as that of the frame before, or from the zero Pose where none
+// is known. The error wraps ErrReach.
 //
-// The pose is where the energy of bed and load, which is convex, is least:
-// Newton's method finds it from anywhere as long as every step lowers the energy.
+// The pose is the minimum of the energy of bed and load, which is convex. Newton's method
+// finds it from any pose as long as every step lowers the energy.
 func (s *Sole) Solve(loadN float64, cop platform.Point, from Pose) (Pose, error) {
 	if !(loadN > 0) || math.IsInf(loadN, 0) || !s.hullContains(cop) {
 		return Pose{}, errReach(loadN, cop)
@@ -34,7 +34,7 @@ func (s *Sole) Solve(loadN float64, cop platform.Point, from Pose) (Pose, error)
 	return Pose{}, errReach(loadN, cop)
 }
 
-// settle lets the platform come to rest from x under the wanted load and moments, mN.
+// solveFrom finds the pose for the wanted load and moments, mN, from the pose x.
 func (s *Sole) solveFrom(x scaled, want [3]float64) (scaled, bool) {
 	at := s.press(s.pose(x))
 	for range maxSteps {
@@ -55,7 +55,7 @@ func (s *Sole) solveFrom(x scaled, want [3]float64) (scaled, bool) {
 			there = s.press(s.pose(next))
 		}
 		x, at = next, there
-		// Each step squares the error, so after a small one nothing is left to do.
+		// Each step squares the error, so a small one is the last.
 		if t == 1 && dot(dx, dx) <= 1e-14*dot(x, x) {
 			return x, true
 		}
@@ -63,16 +63,16 @@ func (s *Sole) solveFrom(x scaled, want [3]float64) (scaled, bool) {
 	return x, false
 }
 
-// maxSteps is far more than are taken: 3 or 4 from frame to frame, some 20 for
-// a load at the very edge from nowhere.
+// maxSteps bounds the number of steps. It takes 3 or 4 from frame to frame, and some 20 for a
+// load at the edge without a pose to start from.
 const maxSteps = 200
 
 func errReach(loadN float64, cop platform.Point) error {
 	return fmt.Errorf("%w: %.4g N at [%.2f, %.2f] mm", ErrReach, loadN, cop[0], cop[1])
 }
 
-// reaches says whether a point lies inside the convex hull of the outline: the
-// bed can only push, so the resultant acts between the points it pushes at.
+// hullContains says whether a point lies inside the convex hull of the outline. The bed only
+// pushes, so the resultant lies within the hull of the points at which it does.
 func (s *Sole) hullContains(q platform.Point) bool {
 	a := s.hull[len(s.hull)-1]
 	for _, b := range s.hull {
@@ -84,7 +84,7 @@ func (s *Sole) hullContains(q platform.Point) bool {
 	return true
 }
 
-// firmGuess is the pose that a bed which pulls as well as it pushes would give.
+// fullContactGuess returns the pose for a bed that pulls as well as it pushes.
 func (s *Sole) fullContactGuess(want [3]float64) scaled {
 	deep := Pose{DepthMM: 1 + s.dome.gap(s.dome.half)}
 	r := s.press(deep)
@@ -93,8 +93,8 @@ func (s *Sole) fullContactGuess(want [3]float64) scaled {
 	return scaled{deep.DepthMM}.plus(dx, 1)
 }
 
-// scaled is a Pose with its tilts multiplied by the Sole's size, so that all
-// three numbers are depths, mm.
+// scaled is a Pose with its tilts multiplied by the size of the Sole, so that all three
+// numbers are depths, mm.
 type scaled [3]float64
 
 func (x scaled) plus(d [3]float64, t float64) scaled {
@@ -105,8 +105,8 @@ func (s *Sole) pose(x scaled) Pose { return Pose{x[0], x[1] / s.size, x[2] / s.s
 
 func dot(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 
-// solve3 solves a·x = b for a symmetric positive definite a by Cholesky's
-// method; false where a is not.
+// solve3 solves a·x = b for a symmetric positive definite a by Cholesky's method. It returns
+// false where a is not positive definite.
 func solve3(a [3][3]float64, b [3]float64) (x [3]float64, ok bool) {
 	var l [3][3]float64
 	for i := range 3 {

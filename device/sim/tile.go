@@ -23,12 +23,12 @@ func (s *moments) first(u plane) (f [3]float64) {
 	return f
 }
 
-// tile is a piece of a platform over which the gap between a level platform
-// and a level bed may be taken for a plane.
+// tile is a part of a platform over which the gap between the level platform and the level bed
+// is approximated by a plane.
 type tile struct {
 	outline platform.Polygon
 	centre  platform.Point
-	radius  float64 // of the circle round the centre that holds the outline
+	radius  float64 // of the circle around the centre that contains the outline
 	whole   moments
 	gap     plane // mm
 }
@@ -47,8 +47,8 @@ func newTile(outline platform.Polygon, d dome) tile {
 	return t
 }
 
-// touching returns the moments of the part of the tile that the pose pushes
-// into the bed, and how deep it goes there, mm.
+// contact returns the moments of the part of the tile that the pose pushes into the bed, and
+// its depth there, mm.
 func (t *tile) contact(p Pose) (moments, plane) {
 	u := plane{p.DepthMM - t.gap.c, p.TiltMedial - t.gap.m, p.TiltOver - t.gap.o}
 	mid := u.at(t.centre)
@@ -62,10 +62,10 @@ func (t *tile) contact(p Pose) (moments, plane) {
 	return positivePart(t.outline, u), u
 }
 
-// positivePart returns the moments of the part of a counter-clockwise polygon
-// where u is positive, by Green's theorem over the edges of the clipped curve.
+// positivePart returns the moments of the part of a counter-clockwise polygon where u is
+// positive, by Green's theorem over the edges of the clipped polygon.
 func positivePart(p platform.Polygon, u plane) (s moments) {
-	var first, last platform.Point // of the clipped curve, where it is open
+	var first, last platform.Point // of the clipped polygon so far
 	open := false
 	a := p[len(p)-1]
 	ua := u.at(a)
@@ -97,7 +97,7 @@ func positivePart(p platform.Polygon, u plane) (s moments) {
 	return s
 }
 
-// edge adds the triangle between the origin and the edge from p to q.
+// edge adds the moments of the triangle between the origin and the edge from p to q.
 func (s *moments) edge(p, q platform.Point) {
 	c := (p[0]*q[1] - p[1]*q[0]) / 24
 	s.a += 12 * c

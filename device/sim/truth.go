@@ -10,33 +10,33 @@ import (
 	"aplomb/device"
 )
 
-// Truth is what one foot truly did in one rise. Times count from the first frame.
+// Truth is the true course of one rise of one foot. Times count from the first frame.
 type Truth struct {
-	N       int         `json:"n"` // of the rise, from 1, aborted ones included
+	N       int         `json:"n"` // number of the rise, from 1, aborted ones included
 	Foot    device.Foot `json:"foot"`
-	OnsetS  float64     `json:"onset_s"` // the load passes 10 % of its level
-	EndS    float64     `json:"end_s"`   // and 7 % on the way down
+	OnsetS  float64     `json:"onset_s"` // when the load passes 10 % of its level on the way up
+	EndS    float64     `json:"end_s"`   // when the load passes 7 % of its level on the way down
 	Aborted bool        `json:"aborted"`
-	*Hold               // nil, and absent in JSON, where aborted
+	*Hold               // nil, and absent in JSON, for an aborted rise
 }
 
-// Hold is what was true of a hold, as means over its frames.
+// Hold holds the true values of a hold, as means over its frames.
 type Hold struct {
-	HoldStartS   float64 `json:"hold_start_s"` // the load comes within 15 % of its level
-	HoldEndS     float64 `json:"hold_end_s"`   // and leaves
+	HoldStartS   float64 `json:"hold_start_s"` // when the load comes within 15 % of its level
+	HoldEndS     float64 `json:"hold_end_s"`   // when the load leaves that range
 	LoadN        float64 `json:"load_n"`
 	OverMM       float64 `json:"over_mm"`
 	MedialMM     float64 `json:"medial_mm"`
 	ContactShare float64 `json:"contact_share"`
 }
 
-// holdSum adds up the frames of a hold.
+// holdSum sums the true values over the frames of a hold.
 type holdSum struct {
 	frames                    float64
 	load, medial, over, share float64
 }
 
-// witness takes note of a frame with load at t seconds.
+// addToHold adds a frame with load at t seconds to the sums, where it lies in the hold.
 func (a *footState) addToHold(t float64, p *footRise) {
 	if t < p.heldFrom || t > p.heldTo {
 		return
@@ -49,7 +49,7 @@ func (a *footState) addToHold(t float64, p *footRise) {
 	a.sum.share += c.Share
 }
 
-// conclude writes down the rises that are over.
+// finishRises appends the Truth of the rises that are over.
 func (a *footState) finishRises() {
 	for n := len(a.truth); n < a.motion.now; n++ {
 		r := &a.motion.dance.rises[n]
@@ -67,8 +67,8 @@ func (a *footState) finishRises() {
 	}
 }
 
-// Truth returns what was true of every rise that is over, in the order of the
-// rises, the left foot first.
+// Truth returns the true course of every rise that is over, in the order of the rises and of
+// the feet.
 func (s *Session) Truth() []Truth {
 	var all []Truth
 	for _, a := range s.feet {
