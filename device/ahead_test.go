@@ -12,14 +12,14 @@ import (
 	"aplomb/device"
 )
 
-// reel is so many frames, each with its number in it wherever it fits, and what
-// comes after them.
-type reel struct {
+// numberedFrames is a Source of a number of frames, each with its number in every field,
+// and of the error after them.
+type numberedFrames struct {
 	n, at int
 	then  error
 }
 
-func (r *reel) Next(f *device.Frame) error {
+func (r *numberedFrames) Next(f *device.Frame) error {
 	if r.at == r.n {
 		return r.then
 	}
@@ -28,13 +28,13 @@ func (r *reel) Next(f *device.Frame) error {
 	return nil
 }
 
-// What is read ahead is what was to be read, in its order, and it ends as that ends.
+// Ahead gives the frames of its source in their order, and its error at the end.
 func TestReadAhead(t *testing.T) {
 	broken := errors.New("broken")
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.OneOf(rapid.IntRange(0, 3), rapid.SampledFrom([]int{1023, 1024, 1025, 30_000})).Draw(t, "frames")
 		then := rapid.SampledFrom([]error{io.EOF, broken}).Draw(t, "then")
-		a := device.ReadAhead(&reel{n: n, then: then})
+		a := device.ReadAhead(&numberedFrames{n: n, then: then})
 		defer a.Close()
 		var f device.Frame
 		for i := range n {
@@ -48,28 +48,27 @@ func TestReadAhead(t *testing.T) {
 	})
 }
 
-// Closing it ends the goroutine also where nobody has read, and then there are no
-// frames more.
+// Close ends the goroutine also where nothing has been read. Then no more frames come.
 func TestReadAheadIsLeft(t *testing.T) {
 	for _, read := range []int{0, 1, 1024, 20_000} {
-		src := &reel{n: 1 << 30}
+		src := &numberedFrames{n: 1 << 30}
 		a := device.ReadAhead(src)
 		var f device.Frame
 		for range read {
 			require.NoError(t, a.Next(&f))
 		}
 		a.Close()
-		at := src.at // nobody else has it now: the race detector would say so
+		at := src.at // no race: the goroutine has ended
 		assert.Error(t, a.Next(&f))
 		assert.Equal(t, at, src.at)
 	}
 }
 
-// In the long run a frame allocates nothing.
+// After some frames no more memory is allocated.
 func TestReadAheadAllocatesNothing(t *testing.T) {
 	read := func(n int) float64 {
 		return testing.AllocsPerRun(1, func() {
-			a := device.ReadAhead(&reel{n: n, then: io.EOF})
+			a := device.ReadAhead(&numberedFrames{n: n, then: io.EOF})
 			defer a.Close()
 			var f device.Frame
 			for a.Next(&f) == nil {

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// head is the profile of a strip of two by three cells, up to its calibration.
+// head is the profile of a strip of 2 × 3 cells up to its calibration.
 const head = "strip = \"G\"\nfoot = \"left\"\nrows = 2\ncols = 3\npitch_mm = [4.0, 5.0]\nadc_bits = 12\n[calibration]\n"
 
 const calibrationTOML = `curve = "points"
@@ -49,8 +49,8 @@ func TestParseCalibration(t *testing.T) {
 	assert.False(t, s.Calibration.Measured())
 }
 
-// What TOML writes of a calibration is read back as it was, and a profile that
-// says no more than ever is written as ever.
+// A calibration that TOML writes is read back unchanged, and a profile without the newer
+// keys is written as before there were any.
 func TestCalibrationsComeBack(t *testing.T) {
 	for _, c := range []*Calibration{whole(), &aPower, {KPaPerCount: 0.75}} {
 		s := calibrated(*c)
@@ -62,7 +62,7 @@ func TestCalibrationsComeBack(t *testing.T) {
 	assert.Equal(t, "kpa_per_count = 0.75\ngain_sd = 0.03\n", block)
 }
 
-// Every mistake is answered by file, line, the key and what is wrong with it.
+// The error for every mistake names file, line and key and says what is wrong.
 // The calibration begins in line 8.
 func TestCalibrationMistakes(t *testing.T) {
 	for _, c := range []struct{ line, by, want string }{
@@ -129,9 +129,9 @@ func TestCalibrationMistakes(t *testing.T) {
 	}
 }
 
-// The checksum must never come out otherwise, or every calibration ever written
-// would be taken for changed. The digits are those that sha256sum of GNU
-// coreutils 9.1 gives this text, in one line without its end:
+// The checksum must never change, or all existing calibrations would count as changed.
+// The digits are those of sha256sum (GNU coreutils 9.1) for this text, in one line without
+// a line feed:
 //
 //	["calibration 1","G",2,3,[4,5],[4,5],12,4095,"points",0,0,0,[0,300,1000,2200],[0,150,700,2500],
 //	[0.9,1.1,1.05,0.95,1.2,0.8],0.012,0.04,-0.01,[100,2500],[1.5,1.5,1.5,1.5,1.5,2],
@@ -144,7 +144,7 @@ func TestSumStaysTheSame(t *testing.T) {
 	assert.Equal(t, want, s.Calibration.Sum(s), "through a file")
 }
 
-// The checksum covers all that is calibrated, and nothing else.
+// The checksum covers the calibration and the strip's cells, and nothing else.
 func TestWhatTheSumCovers(t *testing.T) {
 	sum := func(change func(s *Strip, c *Calibration)) string {
 		s := calibrated(*whole())
@@ -214,7 +214,7 @@ func TestCalibrationDoubts(t *testing.T) {
 		"good":             {at: fresh},
 		"on its last day":  {at: time.Date(2026, 6, 12, 23, 0, 0, 0, time.UTC)},
 		"out of date":      {at: time.Date(2026, 6, 14, 0, 0, 0, 0, time.UTC), want: old("G", 90)},
-		"made that day":    {at: time.Date(2026, 3, 13, 20, 0, 0, 0, time.UTC)}, // east of where UTC's day begins
+		"made that day":    {at: time.Date(2026, 3, 13, 20, 0, 0, 0, time.UTC)}, // in a time zone where the 14th has begun
 		"from the future":  {at: time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC), want: []CalibrationDoubt{{Fault: LaterThanUsed, Strip: "G", Date: made}}},
 		"time not known":   {},
 		"good by default":  {change: func(_ *Strip, c *Calibration) { c.ValidDays = 0 }, at: time.Date(2026, 9, 10, 0, 0, 0, 0, time.UTC)},

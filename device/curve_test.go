@@ -12,7 +12,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// calibrated is the strip of grid with a calibration.
+// calibrated returns the strip of grid with a calibration.
 func calibrated(c Calibration) *Strip {
 	s := grid("rows", "back-lateral")
 	s.Calibration = c
@@ -34,7 +34,7 @@ func TestLine(t *testing.T) {
 	assert.Equal(t, -7.5, c.KPa(3, -10), "below its zero")
 	assert.True(t, math.IsInf(c.MaxKPa(), 1))
 
-	// A cell that reads 10 % more counts than the others bears no more.
+	// A cell that reads 10 % more counts than the others is under the same pressure.
 	s.Calibration.Gains = uneven
 	c = s.Curve()
 	assert.InDelta(t, 75, c.KPa(1, 110), 1e-12)
@@ -49,7 +49,7 @@ func TestPower(t *testing.T) {
 	assert.InDelta(t, 1000, c.KPa(4, 1200), 1e-9)
 	assert.InDelta(t, -1000, c.KPa(4, -1200), 1e-9, "as far below zero as above")
 	assert.InDelta(t, 1.999/1.2, c.PerCount(4, 1200-0.3), 1e-9, "the square's slope is 2·0.001·999.5 there")
-	// Between whole counts it is straight: within an eighth of the second derivative.
+	// Between whole counts it is linear: within an eighth of the second derivative.
 	assert.InDelta(t, 0.001*1000.5*1000.5, c.KPa(4, 1200.6), 0.002/8+1e-9)
 }
 
@@ -59,14 +59,14 @@ func TestPoints(t *testing.T) {
 	for i, n := range points.Counts {
 		assert.InDelta(t, points.KPa[i], c.KPa(0, n), 1e-9)
 	}
-	// Beyond the last knot on the line through the last two.
+	// Beyond the last point it follows the line through the last two.
 	assert.InDelta(t, 2500+1500.0*1800/1200, c.KPa(0, 3700), 1e-9)
 	assert.Equal(t, 2500.0, c.MaxKPa(), "nothing was put on beyond the last knot")
 	s.Calibration.RangeKPa = []float64{100, 2000}
 	assert.Equal(t, 2000.0, s.Curve().MaxKPa())
 }
 
-// The monotone cubic against scipy's (testdata/pchip.py).
+// The monotone cubic equals that of scipy (testdata/pchip.py).
 func TestPointsAgainstScipy(t *testing.T) {
 	data, err := os.ReadFile("testdata/pchip.json")
 	require.NoError(t, err)
@@ -87,7 +87,7 @@ func TestPointsAgainstScipy(t *testing.T) {
 	}
 }
 
-// anyCalibration draws a curve and gains, for 12 bits.
+// anyCalibration generates a curve and gains for 12 bits.
 func anyCalibration(t *rapid.T) *Strip {
 	var c Calibration
 	switch c.Curve = rapid.SampledFrom([]string{"linear", "power", "points"}).Draw(t, "curve"); c.Curve {
@@ -116,7 +116,7 @@ func anyCalibration(t *rapid.T) *Strip {
 	return calibrated(c)
 }
 
-// Any curve rises with the counts, is odd about no load, and Counts undoes KPa.
+// Every curve rises with the counts and is odd about 0, and Counts is the inverse of KPa.
 func TestAnyCurve(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anyCalibration(t)
@@ -142,7 +142,7 @@ func TestAnyCurve(t *testing.T) {
 	})
 }
 
-// A line written as a curve of either other kind is that line.
+// A straight line given as a power or by points is that line.
 func TestALineByAnyName(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		slope := rapid.Float64Range(0.01, 10).Draw(t, "slope")

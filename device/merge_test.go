@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// list is a source of frames with the given arrivals, and what it says after them.
+// list is a Source of frames with the given arrivals, and of the error after them.
 type list struct {
 	foot     Foot
 	arrivals []int64

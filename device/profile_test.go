@@ -44,7 +44,7 @@ vamp_mm = 31.5
 wings_mm = 44
 `
 
-// edit replaces a line of a profile by other lines, none for "".
+// edit replaces a line of a profile by other lines, and removes it for "".
 func edit(profile, line, by string) string {
 	if by != "" {
 		by += "\n"
@@ -81,7 +81,7 @@ func TestParseStripWhereItIsSilent(t *testing.T) {
 	assert.Equal(t, DefaultGainSD, s.Calibration.GainSD)
 }
 
-// Every mistake is answered by file, line, the key and what is wrong with it.
+// The error for every mistake names file, line and key and says what is wrong.
 func TestStripMistakes(t *testing.T) {
 	for _, c := range []struct{ line, by, want string }{
 		{`strip = "L-01"`, `strip = ""`, `l.toml:1: strip: give the strip a name`},
@@ -136,7 +136,7 @@ func TestStripMistakes(t *testing.T) {
 	}
 }
 
-// However a key is written, its line is found.
+// The line of a key is found in every spelling.
 func TestLinesOfKeysWrittenOtherwise(t *testing.T) {
 	head := edit(strings.Split(stripTOML, "[mount]")[0], "rows = 5", "  'rows'\t= 5")
 	for tail, want := range map[string]string{
@@ -165,7 +165,7 @@ func TestParseShoe(t *testing.T) {
 	assert.Equal(t, 2.5, s.OutlineExponent)
 }
 
-// An outline is recentred on its centroid and turned counter-clockwise.
+// An outline is centred on its centroid and made counter-clockwise.
 func TestOutlineOfAShoe(t *testing.T) {
 	s, err := ParseShoe("a.toml", []byte("shoe = \"A\"\noutline_mm = [[10, 10], [10, 30], [46, 30], [46, 10]]\n"))
 	require.NoError(t, err)
@@ -261,7 +261,7 @@ func TestReadProfiles(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// What TOML writes is read back as it was.
+// A profile that TOML writes is read back unchanged.
 func TestProfilesComeBack(t *testing.T) {
 	strip, err := ParseStrip("l.toml", []byte(stripTOML))
 	require.NoError(t, err)
@@ -278,7 +278,7 @@ func TestProfilesComeBack(t *testing.T) {
 	}
 }
 
-// Whatever the bytes, a profile is refused or can be used and written.
+// Arbitrary bytes are refused, or give a profile that can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
 	f.Add([]byte(head + calibrationTOML))

@@ -13,7 +13,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// grid is a strip of 2 rows and 3 columns, 4 × 5 mm.
+// grid returns a strip of 2 rows and 3 columns with a pitch of 4 × 5 mm.
 func grid(scan, first string) *Strip {
 	return &Strip{
 		Name: "G", Foot: Left, Rows: 2, Cols: 3, PitchMM: [2]float64{4, 5}, CellMM: [2]float64{4, 5}, ADCBits: 12, SaturatesAt: 4095,
@@ -53,7 +53,7 @@ func anyStrip(t *rapid.T) *Strip {
 	return s
 }
 
-// Every cell is read once, and the first where the profile says.
+// Every cell is read once, the first one where the profile says.
 func TestScanVisitsEveryCell(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anyStrip(t)
@@ -85,18 +85,18 @@ func TestPlacesOfCells(t *testing.T) {
 	assert.Equal(t, platform.Polygon{{-2, -5}, {2, -5}, {2, 0}, {-2, 0}}, s.CellOutline(0, 1))
 	assert.Equal(t, 20.0, s.CellArea())
 
-	// A quarter turn takes +medial to +over, and the offset comes after it.
+	// A rotation by 90° takes +medial to +over. The offset is applied after it.
 	s.Mount = Mount{OffsetMM: [2]float64{1, 2}, RotationDeg: 90}
 	c := s.Centre(1, 2)
 	assert.InDeltaSlice(t, []float64{1 - 2.5, 2 + 4}, c[:], 1e-12)
 
-	// Both feet have the same axes, so a right strip stands in the same places.
+	// Both feet have the same axes, so the cells of a right strip have the same places.
 	right := *s
 	right.Foot = Right
 	assert.Equal(t, s.Centre(0, 2), right.Centre(0, 2))
 }
 
-// The cells tile the grid wherever it is mounted, each round its own centre.
+// The outlines of the cells tile the grid for every mount, each around its own centre.
 func TestCellsTileTheGrid(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anyStrip(t)

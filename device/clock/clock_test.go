@@ -24,11 +24,11 @@ func fit(frames []frame) *clock.Mapping {
 	return &c
 }
 
-// drawn is any strip on any line.
+// drawn generates a strip and its line.
 func drawn(t *rapid.T) (s strip, seconds float64) {
 	s = strip{
 		ppm:    rapid.OneOf(rapid.Float64Range(-100, 100), rapid.Float64Range(-5000, 5000)).Draw(t, "ppm"),
-		wander: rapid.Float64Range(-2, 2).Draw(t, "wander"),
+		drift:  rapid.Float64Range(-2, 2).Draw(t, "drift"),
 		walk:   rapid.Bool().Draw(t, "walk"),
 		hz:     rapid.Float64Range(50, 500).Draw(t, "hz"),
 		lost:   rapid.SampledFrom([]float64{0, 0.01, 0.3}).Draw(t, "lost"),
@@ -50,11 +50,11 @@ func arrived(t *rapid.T) []frame {
 	return frames
 }
 
-// step is more than a float64 of some 1.7e18 ns can be off, in ns.
+// step is more than the rounding error of a float64 of some 1.7e18 ns, in ns.
 const step = 512
 
-// A clock of constant rate and frames that are all equally late: the curve is
-// that line, also before the first corner and behind the last.
+// For a clock of constant rate and frames with equal delays the curve is the line of that
+// clock, also before the first corner and after the last.
 func TestConstantRate(t *testing.T) {
 	for _, ppm := range []float64{0, 1, -40, 100, -100, 5000, -5000} {
 		for _, seconds := range []float64{1.2, 9, 11, 500} {
@@ -69,9 +69,8 @@ func TestConstantRate(t *testing.T) {
 	}
 }
 
-// No frame comes before it was sent, so the clock is above no arrival: by no more
-// than it can gain within a block, of which only the frame that waited least by
-// the strip's own clock is looked at.
+// No frame arrives before it was sent, so the curve is above no arrival, except by what a
+// clock can gain within a block, of which only the frame with the least delay is used.
 func TestNeverAboveAnArrival(t *testing.T) {
 	const within = 0.01 * 0.25 * 1e9 // ns
 	rapid.Check(t, func(t *rapid.T) {
@@ -90,7 +89,7 @@ func TestNeverAboveAnArrival(t *testing.T) {
 	})
 }
 
-// Time goes on, at no rate that an oscillator cannot have.
+// Time advances at a rate that an oscillator can have.
 func TestRateIsPossible(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		frames := arrived(t)
@@ -104,7 +103,7 @@ func TestRateIsPossible(t *testing.T) {
 	})
 }
 
-// What clocks show does not depend on when they were set.
+// The result does not depend on the times that the clocks were set to.
 func TestMovesWithItsClocks(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		frames := arrived(t)
@@ -129,8 +128,7 @@ func TestMovesWithItsClocks(t *testing.T) {
 	})
 }
 
-// As long as one frame in five comes quickly it is all the same how late the
-// others are, and which of them.
+// As long as one frame in five comes without delay, the delays of the others have no effect.
 func TestLatecomersChangeNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := strip{ppm: rapid.Float64Range(-300, 300).Draw(t, "ppm"), hz: 200, noise: 2e-4}
@@ -165,18 +163,18 @@ func TestTooLittleForARate(t *testing.T) {
 
 	live.Add(1000, epoch+2_000_000)
 	assert.InDelta(t, 3_000_000, host(2000), step)
-	live.Add(901_000, epoch+900_000_000) // waited less
+	live.Add(901_000, epoch+900_000_000) // less delay
 	assert.InDelta(t, 0, host(1000), step)
-	live.Add(901_000, epoch+899_000_000) // the same moment twice
+	live.Add(901_000, epoch+899_000_000) // the same time twice
 	assert.InDelta(t, -1_000_000, host(1000), step)
-	live.Add(801_000, epoch+903_000_000) // back: taken as standing still
+	live.Add(801_000, epoch+903_000_000) // time goes back: it counts as the same time
 	assert.InDelta(t, -1_000_000, host(1000), step)
 
 	curve := fit([]frame{{us: 7, arrival: epoch}})
 	assert.InDelta(t, epoch+1000, curve.Host(8), step)
 }
 
-// A backlog read at once arrives as if the strip's clock had leapt.
+// The frames of a backlog that is read at once look as if the strip's clock had jumped.
 func TestBacklogIsNotARate(t *testing.T) {
 	var frames []frame
 	for us := uint64(0); us <= 1_200_000; us += 5000 {
@@ -196,8 +194,8 @@ func TestBacklogIsNotARate(t *testing.T) {
 	}
 }
 
-// Where a strip has started again its clock may stand anywhere. How fast it runs
-// is still known, and so is, to the Curve, how fast it ran before.
+// After a restart the clock of a strip may show any time. Its rate is still known, and the
+// Mapping also knows its rate before.
 func TestRestart(t *testing.T) {
 	for _, ppm := range []float64{-4000, 60, 4000} {
 		s := strip{ppm: ppm, hz: 200, noise: 1e-4, batch: 0.016, stalls: 3, resets: []float64{4, 30, 33}}
@@ -212,14 +210,14 @@ func TestRestart(t *testing.T) {
 			}
 			live.Add(f.us, f.arrival)
 			assert.InDelta(t, epoch+1e9*f.at, curve.Host(f.us), 2e6, "%v ppm, at %v s", ppm, f.at)
-			if f.at > 30 && f.at > again+0.5 { // a stall is 0.2 s
+			if f.at > 30 && f.at > again+0.5 { // a stall lasts 0.2 s
 				assert.InDelta(t, epoch+1e9*f.at, live.Host(f.us), 2e6, "live, %v ppm, at %v s", ppm, f.at)
 			}
 		}
 	}
 }
 
-// The host looks away for two seconds, and then gets all of them at once.
+// The host reads nothing for two seconds, and then gets all frames at once.
 func TestHostLooksAway(t *testing.T) {
 	for _, away := range [][2]float64{{0, 0.9}, {20, 22}} {
 		frames := strip{ppm: 80, hz: 200, noise: 1e-4, batch: 0.016, away: away}.run(60, 4)
@@ -235,7 +233,7 @@ func TestHostLooksAway(t *testing.T) {
 	}
 }
 
-// Without a clock of the strip's, arrival stands in for it, and stays what it is.
+// Where the strip has no clock, its times are arrivals, and they do not change.
 func TestArrivalAsClock(t *testing.T) {
 	var frames []frame
 	for _, f := range (strip{hz: 100, batch: 0.016, noise: 1e-3, stalls: 5}).run(30, 2) {
@@ -249,9 +247,9 @@ func TestArrivalAsClock(t *testing.T) {
 	}
 }
 
-// The line is dead for minutes while the clock goes on.
+// The line is dead for minutes while the strip's clock runs.
 func TestLongGap(t *testing.T) {
-	s := strip{ppm: -90, wander: 2, hz: 200, noise: 1e-4, batch: 0.016, stalls: 10, gaps: [][2]float64{{40, 400}}}
+	s := strip{ppm: -90, drift: 2, hz: 200, noise: 1e-4, batch: 0.016, stalls: 10, gaps: [][2]float64{{40, 400}}}
 	frames := s.run(440, 8)
 	curve := fit(frames)
 	for _, f := range frames {
@@ -259,13 +257,13 @@ func TestLongGap(t *testing.T) {
 	}
 }
 
-// A clock that bends by more than it may makes a corner of every block.
+// A clock whose rate changes faster than maxBend makes a corner of every block.
 func TestMemoryIsBounded(t *testing.T) {
 	var live clock.Live
 	var all clock.Fit
 	at := func(i int) (uint64, int64) {
 		s := float64(i) / 200
-		return uint64(i) * 5000, epoch + int64(1e9*s+1000*s*s) // 2 ppm faster a second
+		return uint64(i) * 5000, epoch + int64(1e9*s+1000*s*s) // the rate grows by 2 ppm a second
 	}
 	const n = 100_000
 	for i := range n {
@@ -280,7 +278,7 @@ func TestMemoryIsBounded(t *testing.T) {
 	require.InDelta(t, arrival, live.Host(us), 1e6, "and is followed nonetheless")
 
 	all = clock.Fit{}
-	for _, f := range (strip{ppm: 100, wander: 2, walk: true, hz: 200, noise: 1e-4, batch: 0.016, stalls: 15}).run(600, 1) {
+	for _, f := range (strip{ppm: 100, drift: 2, walk: true, hz: 200, noise: 1e-4, batch: 0.016, stalls: 15}).run(600, 1) {
 		all.Add(f.us, f.arrival)
 	}
 	t.Logf("%d corners in ten minutes", all.Corners())

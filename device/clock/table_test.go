@@ -11,8 +11,8 @@ import (
 	"aplomb/device/clock"
 )
 
-// errors of a foot's clock, s, one every half second of the host's time; NaN where
-// there is no frame near.
+// errors are the errors of a foot's clock, s, one for every half second of the host's time;
+// NaN where no frame is near.
 type errors []float64
 
 const everyS = 0.5
@@ -25,8 +25,8 @@ func (e *errors) note(f frame, host float64) {
 	(*e)[i] = (host-epoch)/1e9 - f.at
 }
 
-// follow puts the frames of a foot through both clocks. Live is not asked for
-// its first 10 s, nor for those after a restart or a gap of more than a second.
+// follow adds the frames of a foot to a Fit and a Live. It ignores Live in its first 10 s and
+// in the 10 s after a restart or a gap of more than a second.
 func follow(frames []frame) (offline, live errors) {
 	var fit clock.Fit
 	var now clock.Live
@@ -52,7 +52,7 @@ func follow(frames []frame) (offline, live errors) {
 	return offline, live
 }
 
-// apart is left against right, s.
+// apart returns the differences between left and right, s.
 type apart struct {
 	worst, squares float64
 	n              int
@@ -72,10 +72,10 @@ func (a *apart) String() string {
 	return fmt.Sprintf("%6.2f %6.2f", 1e3*a.worst, 1e3*math.Sqrt(a.squares/float64(a.n)))
 }
 
-// Left against right over an hour of what a line does, offline throughout and
-// live from 10 s on. Nothing here comes from the fit: the strips know what time
-// it truly is. APLOMB_LONG=1 runs the hour with eight seeds, otherwise it is
-// three minutes with one.
+// The clocks of left and right agree over an hour on lines with various faults, offline
+// throughout and live from 10 s on. The expected values come from the simulated strips, which
+// know the true time. APLOMB_LONG=1 runs an hour with eight seeds, otherwise it is three
+// minutes with one.
 func TestClockTable(t *testing.T) {
 	seconds, seeds := 180.0, uint64(1)
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -90,9 +90,9 @@ func TestClockTable(t *testing.T) {
 		return s
 	}
 	crystal := func(ppm float64) func(*strip) {
-		return func(s *strip) { s.ppm, s.wander, s.walk = ppm, 2, true }
+		return func(s *strip) { s.ppm, s.drift, s.walk = ppm, 2, true }
 	}
-	ramp := func(ppm, wander float64) func(*strip) { return func(s *strip) { s.ppm, s.wander = ppm, wander } }
+	ramp := func(ppm, drift float64) func(*strip) { return func(s *strip) { s.ppm, s.drift = ppm, drift } }
 	at := func(hz float64) func(*strip) { return func(s *strip) { s.hz = hz } }
 	out := func(s *strip) { s.gaps = [][2]float64{{40, 160}, {170, 170.7}} }
 	lossy := func(s *strip) { s.lost = 0.2 }
@@ -104,13 +104,13 @@ func TestClockTable(t *testing.T) {
 	rows := []struct {
 		name        string
 		left, right strip
-		within      float64 // s, 0 where nothing can be promised
+		within      float64 // s; 0 where there is no bound
 	}{
 		{"crystals, 100 ppm either way", with(crystal(100)), with(crystal(-100)), bound},
 		{"crystals, nearly alike", with(crystal(2)), with(crystal(-3)), bound},
 		{"warming against cooling", with(ramp(-60, 2)), with(ramp(60, -2)), bound},
 		{"resonators, 5000 ppm either way", with(crystal(5000)), with(crystal(-5000)), bound},
-		{"resonators, wander 20 ppm a minute", with(ramp(-1500, 20)), with(ramp(700, -20)), bound},
+		{"resonators, drift 20 ppm a minute", with(ramp(-1500, 20)), with(ramp(700, -20)), bound},
 		{"crystal against resonator", with(crystal(40)), with(crystal(500)), bound},
 		{"50 Hz", with(crystal(100), at(50)), with(crystal(-30), at(50)), bound},
 		{"50 Hz, resonators", with(crystal(600), at(50)), with(crystal(-300), at(50)), bound},

@@ -10,7 +10,7 @@ import (
 	"aplomb/device/crosstalk"
 )
 
-// Conductances, some of them nothing, are found that read the same.
+// For readings of conductances, some of which are 0, it finds conductances with the same readings.
 func TestUndo(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rows, cols := rapid.IntRange(2, 6).Draw(t, "rows"), rapid.IntRange(2, 8).Draw(t, "cols")
@@ -30,8 +30,8 @@ func TestUndo(t *testing.T) {
 	})
 }
 
-// Against an independent solution of the nodes; every cell conducts, so that
-// there is one answer.
+// It inverts readings from an independent node analysis. Every cell conducts, so that the
+// solution is unique.
 func TestUndoAgainstNodeAnalysis(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		const rows, cols = 5, 8
@@ -39,7 +39,7 @@ func TestUndoAgainstNodeAnalysis(t *testing.T) {
 		g := rapid.SliceOfN(rapid.Float64Range(20, 1000), rows*cols, rows*cols).Draw(t, "g")
 		seen, got := make([]float64, len(g)), make([]float64, len(g))
 		for k := range g {
-			seen[k] = nodes(rows, cols, tie, g, k/cols, k%cols)
+			seen[k] = nodeAnalysis(rows, cols, tie, g, k/cols, k%cols)
 		}
 		require.True(t, crosstalk.New(rows, cols, tie).Conductances(seen, got))
 		for k := range g {

@@ -18,9 +18,9 @@ func read(rows, cols int, tie float64, g ...float64) []float64 {
 	return seen
 }
 
-// Two by two with floating lines: the cell, and beside it the three others in
-// series (the rules of series and parallel resistances, any textbook of
-// electricity). 100 Ω beside 200 + 300 + 400 Ω is 90 Ω.
+// In a grid of 2 × 2 cells with floating lines a cell reads as parallel to the other three
+// in series (series and parallel resistances, any textbook of electricity): 100 Ω parallel to
+// 200 + 300 + 400 Ω is 90 Ω.
 func TestTwoByTwo(t *testing.T) {
 	seen := read(2, 2, crosstalk.Floating, 1/100.0, 1/200.0, 1/300.0, 1/400.0)
 	assert.InEpsilon(t, 90, 1/seen[0], 1e-6)
@@ -28,14 +28,14 @@ func TestTwoByTwo(t *testing.T) {
 	assert.InEpsilon(t, 1/(1/300.0+1/700.0), 1/seen[2], 1e-6)
 	assert.InEpsilon(t, 1/(1/400.0+1/600.0), 1/seen[3], 1e-6)
 
-	// The ghost: a cell that conducts nothing reads the other three in series.
+	// A cell that does not conduct reads the other three in series.
 	assert.InEpsilon(t, 1/(200.0+300+400), read(2, 2, crosstalk.Floating, 0, 1/200.0, 1/300.0, 1/400.0)[0], 1e-6)
 }
 
-// Between a row and a column of m × n equal resistors R, all others floating,
-// there is (m+n−1)·R ÷ mn: by symmetry the idle rows are all at one potential
-// and the idle columns at another, which leaves R beside R/(n−1) + R/((m−1)(n−1))
-// + R/(m−1). (The resistance of the complete bipartite graph.)
+// Between a row and a column of m × n equal resistors R, with all other lines floating, the
+// resistance is (m+n−1)·R ÷ mn: by symmetry all idle rows are at one potential and all idle
+// columns at another, which leaves R parallel to R/(n−1) + R/((m−1)(n−1)) + R/(m−1). (The
+// resistance of the complete bipartite graph.)
 func TestEqualCells(t *testing.T) {
 	g := make([]float64, 40)
 	for k := range g {
@@ -46,7 +46,7 @@ func TestEqualCells(t *testing.T) {
 	}
 }
 
-// Lines that are held see nothing but the cell, and so does a single line.
+// There is no crosstalk where idle lines are held at ground, and none in a single row.
 func TestNoWayRound(t *testing.T) {
 	g := []float64{1, 2, 0, 3, 4, 5}
 	assert.Equal(t, g, read(2, 3, 0, g...))
@@ -54,10 +54,9 @@ func TestNoWayRound(t *testing.T) {
 	assert.Equal(t, make([]float64, 6), read(2, 3, crosstalk.Floating, make([]float64, 6)...))
 }
 
-// nodes solves the network of one reading by node analysis with a general
-// dense solver: the row at one volt and the column at ground are known, all
-// other lines are not.
-func nodes(rows, cols int, tie float64, g []float64, row, col int) float64 {
+// nodeAnalysis computes one reading by node analysis with a general dense solver: the
+// potentials of the row, one volt, and of the column, ground, are known, all others are not.
+func nodeAnalysis(rows, cols int, tie float64, g []float64, row, col int) float64 {
 	size := rows + cols
 	var unknown []int
 	for i := range size {
@@ -65,7 +64,7 @@ func nodes(rows, cols int, tie float64, g []float64, row, col int) float64 {
 			unknown = append(unknown, i)
 		}
 	}
-	between := func(i, j int) float64 {
+	conductance := func(i, j int) float64 {
 		if i > j {
 			i, j = j, i
 		}
@@ -78,15 +77,15 @@ func nodes(rows, cols int, tie float64, g []float64, row, col int) float64 {
 	for p, i := range unknown {
 		sum := 1 / tie
 		for j := range size {
-			sum += between(i, j)
+			sum += conductance(i, j)
 		}
 		a.Set(p, p, sum)
 		for q, j := range unknown {
 			if q != p {
-				a.Set(p, q, -between(i, j))
+				a.Set(p, q, -conductance(i, j))
 			}
 		}
-		b.SetVec(p, between(i, row)) // at one volt
+		b.SetVec(p, conductance(i, row)) // at one volt
 	}
 	var u mat.VecDense
 	if err := u.SolveVec(a, b); err != nil {
@@ -94,7 +93,7 @@ func nodes(rows, cols int, tie float64, g []float64, row, col int) float64 {
 	}
 	current := g[row*cols+col]
 	for p, i := range unknown {
-		current += u.AtVec(p) * between(i, rows+col)
+		current += u.AtVec(p) * conductance(i, rows+col)
 	}
 	return current
 }
@@ -109,13 +108,13 @@ func TestAgainstNodeAnalysis(t *testing.T) {
 			near += 1e-7 * v
 		}
 		for k, v := range read(rows, cols, tie, g...) {
-			require.InDelta(t, nodes(rows, cols, tie, g, k/cols, k%cols), v, near)
+			require.InDelta(t, nodeAnalysis(rows, cols, tie, g, k/cols, k%cols), v, near)
 			require.GreaterOrEqual(t, v, g[k]-near, "the way round only adds")
 		}
 	})
 }
 
-// Rayleigh: no resistance grows when another one shrinks.
+// Rayleigh's monotonicity law: no resistance increases when another one decreases.
 func TestMoreConductanceNeverReadsLess(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		g := rapid.SliceOfN(rapid.Float64Range(0, 100), 12, 12).Draw(t, "g")

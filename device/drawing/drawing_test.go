@@ -15,12 +15,12 @@ import (
 	"aplomb/device/platform"
 )
 
-// svg is a drawing in which one unit is half a millimetre.
+// svg returns an SVG file in which one unit is half a millimetre.
 func svg(path string) []byte {
 	return []byte(`<?xml version="1.0"?><svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="50mm" viewBox="0 0 100 100"><path d="` + path + `"/></svg>`)
 }
 
-// Areas of textbook figures, mm², at half a millimetre a unit.
+// The areas of these figures are in textbooks, mm², with half a millimetre a unit.
 func TestAreasOfPaths(t *testing.T) {
 	const quarter = 0.25 // mm² of a square unit
 	for _, c := range []struct {
@@ -68,7 +68,7 @@ func TestCircleOfCubics(t *testing.T) {
 	}
 }
 
-// The front is up in the drawing, where y runs down; the big toe to the right.
+// The front is up in the drawing, where y points down, and the big toe is to the right.
 func TestWhichWayIsUp(t *testing.T) {
 	const path = "M10,10 H90 V20 L10,60 Z" // wide at the top, and deeper on the left
 	got, err := ParseSVG("x", svg(path), Options{})
@@ -99,7 +99,7 @@ func TestScaleOfDrawing(t *testing.T) {
 		{`width="72pt" viewBox="0 0 25.4 20"`, 0, 40},
 		{`width="6pc" viewBox="0 0 25.4 20"`, 0, 40},
 		{`width="800" viewBox="0 0 800 600"`, 0.5, 20},
-		{`width="100mm" viewBox="0 0 100 50"`, 0.5, 20}, // what is said goes before what the file says
+		{`width="100mm" viewBox="0 0 100 50"`, 0.5, 20}, // Options take precedence over the file
 		{``, 1, 40},
 	} {
 		p, err := ParseSVG("x", drawing(c.head), Options{ScaleMM: c.scale})
@@ -114,7 +114,7 @@ func TestScaleOfDrawing(t *testing.T) {
 	}
 }
 
-// Each transform against what SVG 1.1, section 7.6, says it does to a point.
+// Each transform acts on a point as SVG 1.1, section 7.6, says.
 func TestTransforms(t *testing.T) {
 	for text, want := range map[string]platform.Point{
 		"":                             {1, 2},
@@ -127,7 +127,7 @@ func TestTransforms(t *testing.T) {
 		"skewX(45)":                    {3, 2},
 		"skewY(45)":                    {1, 3},
 		"matrix(1,2,3,4,5,6)":          {1 + 6 + 5, 2 + 8 + 6},
-		"translate(10,0) scale(2)":     {12, 4}, // the last comes first
+		"translate(10,0) scale(2)":     {12, 4}, // the last one is applied first
 		" scale(2),\ttranslate(10 0) ": {22, 4},
 	} {
 		m, err := parseTransform(text)
@@ -152,7 +152,7 @@ func TestSVGRefuses(t *testing.T) {
 		"M0,0 A1,1 0 2,0 3,3":            "an arc's flag",
 		"M0,0H9V9Z M20,20h9v9z":          "more than one curve",
 		"M0,0H9V9Z h9":                   "more than one curve",
-		"M0,0 H40":                       "", // no area: said by the platform
+		"M0,0 H40":                       "", // no area: package platform refuses it
 		"M0,0 L40,40 H0 L40,0 Z":         "", // crosses itself
 		"M0,0 H1e300 V5 Z":               "too large",
 		"M0,0 C1e9,1e9 -1e9,1e9 40,40 Z": "is the scale right?",
@@ -180,7 +180,7 @@ func TestSVGRefuses(t *testing.T) {
 		_, err := ParseSVG("x.svg", []byte(file), Options{ScaleMM: 1})
 		assert.ErrorContains(t, err, says, file)
 	}
-	// What is not drawn is no second path.
+	// A path that is not drawn does not count.
 	_, err := ParseSVG("x.svg", []byte(`<svg><defs><g><path d="M0,0"/></g></defs><path d="M0,0H9V9Z"/></svg>`), Options{ScaleMM: 1})
 	assert.NoError(t, err)
 }
@@ -227,8 +227,7 @@ func TestRead(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// A drawing moved, turned or scaled by its transform is the outline moved,
-// turned or scaled.
+// A transform that shifts, rotates or scales the drawing does the same to the outline.
 func TestTransformsCarryOver(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.Float64Range(0.2, 3).Draw(t, "scale")
@@ -265,7 +264,7 @@ func FuzzParseCSV(f *testing.F) {
 	})
 }
 
-// usable holds that what is read is finite, or an error of one line.
+// usable checks that an outline is finite, or that its error is one line.
 func usable(t *testing.T, p platform.Polygon, err error) {
 	if err != nil {
 		require.NotContains(t, err.Error(), "\n")

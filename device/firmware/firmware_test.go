@@ -1,5 +1,5 @@
-// Package firmware checks the firmware in src, which is C for an ATmega328P:
-// built, run on an emulated board, and recorded from over a pseudo-terminal.
+// Package firmware tests the firmware in src, which is C for an ATmega328P: it builds it, runs it
+// on an emulated board, and records from that over a pseudo-terminal.
 package firmware
 
 import (
@@ -25,10 +25,10 @@ import (
 
 const cells = 40
 
-// counts is what a build is expected to send as frame seq.
+// counts returns the counts that a build must send in frame seq.
 type counts func(seq int64) [cells]uint16
 
-// pattern is what a build with PATTERN=1 sends that reads so many lines.
+// pattern returns the counts of a build with PATTERN=1 that reads a number of lines.
 func pattern(read int) counts {
 	return func(seq int64) (sent [cells]uint16) {
 		conversion := func(k int) int64 { return (7*seq + 13*int64(k)) % 200 }
@@ -43,9 +43,8 @@ func pattern(read int) counts {
 	}
 }
 
-// What the pattern's counts say the cells conduct gives, put into the circuit
-// (Kirchhoff's current law at the line that is read), the pattern's
-// conversions again, to the rounding of a count.
+// The conductances from the counts of the pattern, put into the circuit (Kirchhoff's current law
+// at the line that is read), give the conversions of the pattern, to the rounding of a count.
 func TestCountsAreConductances(t *testing.T) {
 	for _, read := range []int{8, 5} {
 		for seq := range int64(400) {
@@ -65,12 +64,12 @@ func TestCountsAreConductances(t *testing.T) {
 	}
 }
 
-// nothing is what a build without a pattern sends: the emulated board has no
-// converter, and zeros are read of it.
+// nothing returns the counts of a build without a pattern: the emulated board has no converter, so
+// that it reads zeros.
 func nothing(int64) (sent [cells]uint16) { return sent }
 
-// Every frame that the emulated board sends, from the first on, is in the
-// recording, and none is wrong.
+// Every frame that the emulated board sends, from the first one on, is in the recording, and no
+// frame is wrong.
 func TestOnAnEmulatedBoard(t *testing.T) {
 	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {
 		if _, err := exec.LookPath(tool); err != nil {
@@ -105,7 +104,7 @@ func TestOnAnEmulatedBoard(t *testing.T) {
 	}
 }
 
-// build makes the firmware and returns the file to boot.
+// build builds the firmware and returns the file to run.
 func build(t *testing.T, settings ...string) (elf string) {
 	t.Helper()
 	dir := t.TempDir()
@@ -115,7 +114,7 @@ func build(t *testing.T, settings ...string) (elf string) {
 	return elf
 }
 
-// board is an emulated one. It stands still until started.
+// board is an emulated board. It does not run until it is started.
 type board struct {
 	port  string
 	start func()
@@ -123,7 +122,7 @@ type board struct {
 
 var portLine = regexp.MustCompile(`redirected to (/dev/\S+)`)
 
-// boot puts the firmware on a board.
+// boot loads the firmware on a board.
 func boot(t *testing.T, elf string) board {
 	t.Helper()
 	qemu := exec.Command("qemu-system-avr", "-machine", "uno", "-bios", elf,
@@ -159,7 +158,7 @@ func boot(t *testing.T, elf string) board {
 	}}
 }
 
-// record records so many frames, as the command does, and returns the file.
+// record records a number of frames, as the command does, and returns the file.
 func record(t *testing.T, b board, strip *device.Strip, frames int) (path string) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
@@ -169,8 +168,8 @@ func record(t *testing.T, b board, strip *device.Strip, frames int) (path string
 	line, err := link.Open(ctx, o)
 	require.NoError(t, err)
 	defer line.Close()
-	// The emulator looks once a second whether its line is open, and until
-	// then does not wait for a reader who is late.
+	// The emulator checks once a second whether its line is open. Until it is, it does
+	// not wait for a reader.
 	time.Sleep(1100 * time.Millisecond)
 	b.start()
 
@@ -197,28 +196,28 @@ func record(t *testing.T, b board, strip *device.Strip, frames int) (path string
 	assert.Zero(t, s.Lost+s.Refused+s.Line.Dropped)
 	assert.Equal(t, wire.Stats{}.Bad, s.Line.Bad)
 	assert.Empty(t, line.Warnings())
-	// The emulator's clock runs on while the machine does something else: that
-	// may look like a pause. Every number must be there all the same.
+	// The emulator's clock also runs while the machine does something else, which may
+	// look like a pause. No number may be missing.
 	for _, e := range line.Events() {
 		assert.Equal(t, link.StripPaused, e.Cause)
 	}
 	return path
 }
 
-// check holds every frame of a recording against what the board must have sent.
+// check compares every frame of a recording with the one that the board must have sent.
 func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent counts) {
 	t.Helper()
 	r, err := recording.Open(t.Context(), path)
 	require.NoError(t, err)
 	defer r.Close()
 
-	// Nothing is scanned across a tick of the board's clock, so the time tells
-	// which it was. An emulator that is short of time may miss some.
+	// A scan lies between two ticks of the board's clock, so the time gives the number of
+	// the tick. An emulator that is short of time may skip ticks.
 	period := uint64(1_000_000 / rate)
 	var f device.Frame
 	var ticks uint64
 	var first device.Frame
-	after := map[uint64]int{} // frames by how many periods they come after the one before
+	after := map[uint64]int{} // number of frames by the number of periods since the frame before
 	for seq := int64(0); ; seq++ {
 		err := r.Next(&f)
 		if errors.Is(err, io.EOF) {
@@ -237,7 +236,7 @@ func check(t *testing.T, path string, foot device.Foot, rate, frames int, sent c
 			first = f
 		}
 	}
-	// A busy machine delays many, but none of its delays is as common as one period.
+	// A busy machine delays many frames, but one period is the most common interval.
 	for periods, n := range after {
 		if periods != 1 {
 			assert.Greater(t, after[1], n, "frames %d periods after the one before", periods)

@@ -15,7 +15,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// block returns what stands in README.md between ```name and ```.
+// block returns the text in README.md between ```name and ```.
 func block(t *testing.T, name string) string {
 	t.Helper()
 	page, err := os.ReadFile("README.md")
@@ -29,7 +29,7 @@ func block(t *testing.T, name string) string {
 
 var leadingBytes = regexp.MustCompile(`(?m)^[0-9a-f]{2}( [0-9a-f]{2})*`)
 
-// bytesOf returns the bytes at the beginnings of the lines of a block.
+// bytesOf returns the bytes at the beginning of every line of a block.
 func bytesOf(t *testing.T, name string) []byte {
 	t.Helper()
 	text := strings.Join(leadingBytes.FindAllString(block(t, name), -1), "")
@@ -45,8 +45,8 @@ var (
 
 var pageCounts = []uint16{0, 1, 255, 256, 1000, 4095}
 
-// The bytes of the page were written by Python's struct and zlib.crc32. They
-// are what the encoder writes, and say what the page says they do.
+// The bytes on the page were made with Python's struct and zlib.crc32. The encoder writes the same
+// bytes, and they decode to what the page says.
 func TestBytesOfThePage(t *testing.T) {
 	hello, frame := bytesOf(t, "hex hello packet"), bytesOf(t, "hex frame packet")
 	assert.Equal(t, wire.AppendHello(nil, pageHello), hello)
@@ -86,7 +86,7 @@ func TestFramesASecondOfThePage(t *testing.T) {
 	page, err := os.ReadFile("README.md")
 	require.NoError(t, err)
 
-	// The longest of each kind: no zero among the bytes, every number at its widest.
+	// The longest packet of each kind: without a zero, every number at its largest.
 	full := func(cells int, count uint16) []uint16 {
 		counts := make([]uint16, cells)
 		for i := range counts {
@@ -115,7 +115,7 @@ func TestFramesASecondOfThePage(t *testing.T) {
 	}
 }
 
-// profile is the one on the page.
+// profile returns the profile on the page.
 func profile(t *testing.T) *device.Strip {
 	t.Helper()
 	s, err := device.ParseStrip("README.md", []byte(block(t, "toml")))

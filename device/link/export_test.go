@@ -1,6 +1,6 @@
 package link
 
-// WithPorts returns o for a machine that has those ports, whenever it is asked.
+// WithPorts returns o with another list of ports.
 func WithPorts(o Options, list func() ([]PortInfo, error)) Options {
 	o.list = list
 	return o

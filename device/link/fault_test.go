@@ -24,8 +24,8 @@ import (
 	"aplomb/device/wire"
 )
 
-// cable is a serial port that can be pulled out and put back: a link to a
-// pseudo-terminal, each time another.
+// cable is a serial port that can be unplugged and plugged in again: a symbolic link to a
+// pseudo-terminal, each time another one.
 type cable struct {
 	testing.TB
 	path string
@@ -44,7 +44,7 @@ func (c *cable) plug() {
 	var err error
 	c.far, c.near, err = pty.Open()
 	require.NoError(c, err)
-	_, err = term.MakeRaw(int(c.near.Fd())) // or what is sent before the port is open is taken for typing
+	_, err = term.MakeRaw(int(c.near.Fd())) // otherwise what is sent before the port is open counts as typed
 	require.NoError(c, err)
 	require.NoError(c, os.Symlink(c.near.Name(), c.path))
 }
@@ -84,10 +84,10 @@ func (m *machine) list() ([]link.PortInfo, error) {
 
 // fitting is a link with everything that it returns, which a goroutine of its own
 // reads as a recorder would.
-type fitting struct {
+type testLink struct {
 	testing.TB
 	link   *link.Link
-	clock  virtual
+	clock  settableClock
 	frames chan device.Frame
 	events []device.Event // when frames is closed
 	stats  [2]link.Stats
@@ -98,12 +98,12 @@ type fitting struct {
 }
 
 // virtual is a clock that shows the time it was last set to.
-type virtual struct{ stopped }
+type settableClock struct{ stoppedClock }
 
-func (c *virtual) set(ms int) { c.ns.Store(int64(ms) * 1e6) }
+func (c *settableClock) set(ms int) { c.ns.Store(int64(ms) * 1e6) }
 
-func begin(t testing.TB, o link.Options) *fitting {
-	s := &fitting{TB: t, frames: make(chan device.Frame, 100_000)}
+func begin(t testing.TB, o link.Options) *testLink {
+	s := &testLink{TB: t, frames: make(chan device.Frame, 100_000)}
 	o.Silence, o.HelloWait = 400*time.Millisecond, 300*time.Millisecond
 	o.Clock = &s.clock
 	o.Notify = func(f device.Foot, why link.Notice) {
@@ -136,7 +136,7 @@ func begin(t testing.TB, o link.Options) *fitting {
 }
 
 // next waits for a frame, for longer than a busy machine takes.
-func (s *fitting) next() device.Frame {
+func (s *testLink) next() device.Frame {
 	s.Helper()
 	select {
 	case f, ok := <-s.frames:
@@ -148,7 +148,7 @@ func (s *fitting) next() device.Frame {
 	return device.Frame{}
 }
 
-func (s *fitting) expect(f device.Foot, seq ...int) {
+func (s *testLink) expect(f device.Foot, seq ...int) {
 	s.Helper()
 	for _, n := range seq {
 		got := s.next()
@@ -159,7 +159,7 @@ func (s *fitting) expect(f device.Foot, seq ...int) {
 
 // untilNotice waits for a Notice about a foot with part in its text; "" means that
 // frames come again.
-func (s *fitting) untilNotice(f device.Foot, part string) {
+func (s *testLink) untilNotice(f device.Foot, part string) {
 	s.Helper()
 	require.Eventually(s, func() bool {
 		all := s.notices()[f]
@@ -167,14 +167,14 @@ func (s *fitting) untilNotice(f device.Foot, part string) {
 	}, 10*time.Second, time.Millisecond, part)
 }
 
-func (s *fitting) notices() [2][]string {
+func (s *testLink) notices() [2][]string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	return [2][]string{slices.Clone(s.noticed[0]), slices.Clone(s.noticed[1])}
 }
 
 // end closes the link and returns the events, each as "foot kind: cause length s".
-func (s *fitting) end() (happened []string) {
+func (s *testLink) end() (happened []string) {
 	require.NoError(s, s.link.Close())
 	for range s.frames {
 	}
@@ -196,7 +196,7 @@ func onCables(l, r *cable) link.Options {
 }
 
 // starts sends and expects frame 0 of each foot, at 1 s of the host's clock.
-func (s *fitting) starts(l, r *cable) {
+func (s *testLink) starts(l, r *cable) {
 	s.Helper()
 	s.clock.set(1000)
 	l.send(frame(hello(nil, device.Left), device.Left, 0))
@@ -215,14 +215,14 @@ func TestUnplugAndReplug(t *testing.T) {
 
 	l.pull()
 	s.untilNotice(device.Left, "has gone")
-	for n := 1; n <= 400; n++ { // recording goes on for the other foot
+	for n := 1; n <= 400; n++ { // the other foot is still recorded
 		s.clock.set(1000 + 5*n)
 		r.send(frame(nil, device.Right, n))
 		s.expect(device.Right, n)
 	}
 	l.plug()
-	// The strip had power from elsewhere: it goes on counting where it is, and
-	// its hello is not due yet. The frame must come all the same.
+	// The strip has kept its power: it goes on counting, and its hello is not due
+	// yet. The frame must come without it.
 	require.Eventually(t, func() bool { return l.readers() > 1 }, 10*time.Second, time.Millisecond)
 	l.send(frame(nil, device.Left, 400))
 	s.expect(device.Left, 400)
@@ -233,7 +233,7 @@ func TestUnplugAndReplug(t *testing.T) {
 	assert.Contains(t, s.warned[0], "no hello within 0.3 s")
 	assert.Contains(t, s.events[0].Text, "399 lost")
 
-	// A board that has its power from the cable starts again.
+	// A board that has its power from the cable restarts.
 	s = begin(t, onCables(l, nil))
 	s.starts(l, nil)
 	l.pull()
@@ -249,7 +249,7 @@ func TestUnplugAndReplug(t *testing.T) {
 	assert.Empty(t, s.warned)
 }
 
-// readers is how many have the port open, we included.
+// readers returns how many times the port is open, this process included.
 func (c *cable) readers() (n int) {
 	all, _ := filepath.Glob("/proc/self/fd/*")
 	for _, fd := range all {
@@ -302,7 +302,7 @@ func TestReplugUnderAnotherName(t *testing.T) {
 	}
 }
 
-// Both are pulled, and each is put back where the other was.
+// Both cables are unplugged, and each is plugged in where the other one was.
 func TestSwapped(t *testing.T) {
 	t.Parallel()
 	l, r := newCable(t, "left"), newCable(t, "right")
@@ -340,7 +340,7 @@ func TestWrongStripPluggedIn(t *testing.T) {
 		l.pull()
 		s.untilNotice(device.Left, "has gone")
 		l.plug()
-		line := frame(nil, device.Left, 5) // may be anybody's
+		line := frame(nil, device.Left, 5) // may be of any strip
 		line = wire.AppendHello(line, wrong)
 		l.send(frame(line, device.Left, 6))
 		s.untilNotice(device.Left, refused)
@@ -383,13 +383,13 @@ func TestWrongStripPluggedIn(t *testing.T) {
 		l.pull()
 		s.untilNotice(device.Left, "has gone")
 		l.plug()
-		l.send(hello(nil, device.Right)) // there is one already, at its own port
+		l.send(hello(nil, device.Right)) // that strip is at its own port already
 		s.untilNotice(device.Left, `strip "R-01" of the right foot where strip "L-01" was: refused`)
 		l.send(frame(hello(nil, device.Left), device.Left, 1))
 		s.expect(device.Left, 1)
 	})
 
-	// A hello in text has no checksum: one alone, which may be damaged, is not believed.
+	// A hello in text has no checksum: a single one, which may be damaged, has no effect.
 	t.Run("in text", func(t *testing.T) {
 		t.Parallel()
 		l := newCable(t, "left")
@@ -421,13 +421,13 @@ func TestResetInMidPacket(t *testing.T) {
 		line = frame(line, device.Left, n)
 	}
 	s.clock.set(2495)
-	l.send(append(line, frame(nil, device.Left, 300)[:9]...)) // and the power goes
+	l.send(append(line, frame(nil, device.Left, 300)[:9]...)) // and the power fails
 	for n := 1; n < 300; n++ {
 		s.expect(device.Left, n)
 	}
 	s.clock.set(2995)
-	// What has no zero before it is lost with the piece it is glued to. Here
-	// that is the hello, so a second frame is needed to tell a restart.
+	// A packet without a zero before it is lost together with the incomplete packet before
+	// it. Here that is the hello, so a second frame is needed to detect the restart.
 	line = hello(nil, device.Left)
 	for n := range 3 {
 		line = frame(line, device.Left, n)
@@ -444,7 +444,7 @@ func TestStalledLine(t *testing.T) {
 	s.starts(l, r)
 	s.untilNotice(device.Left, "no data for 0.4 s")
 	s.clock.set(3000)
-	// First comes what was in the buffers, and only then what is missing shows.
+	// The frames in the buffers come first, and the loss shows only after them.
 	l.send(frame(frame(nil, device.Left, 1), device.Left, 2))
 	s.expect(device.Left, 1, 2)
 	s.untilNotice(device.Left, "")
@@ -454,7 +454,7 @@ func TestStalledLine(t *testing.T) {
 	assert.Equal(t, []string{"left gap: line silent 2 s", "right gap: line silent 2.01 s"}, s.end())
 }
 
-// A strip may stop and go on counting; then no number is missing but time is.
+// A strip may pause and then go on counting: no number is missing, but time has passed.
 func TestPausedStrip(t *testing.T) {
 	t.Parallel()
 	l := newCable(t, "left")
@@ -522,9 +522,9 @@ func TestEndsWhileTheCableIsOut(t *testing.T) {
 	assert.Equal(t, link.PortGone, s.stats[device.Left].Away.Code)
 }
 
-// One line carries both feet, in text or binary, whatever happens to it: each
-// frame that comes out is one that was sent, in order, and for strips that do
-// not start again the frames read and those noted as lost are all there were.
+// On a line with faults of all kinds, in text or binary, each frame that comes out is one that was
+// sent, in order, and for strips that do not restart the frames read and those noted as lost are
+// all that were sent.
 func TestAnEveningOfFaults(t *testing.T) {
 	t.Parallel()
 	c := newCable(t, "both")
@@ -533,7 +533,7 @@ func TestAnEveningOfFaults(t *testing.T) {
 	s.starts(c, c)
 	rng := rand.New(rand.NewPCG(10, 11))
 	const last = 3000
-	next := [2]int{1, 1} // frame to come
+	next := [2]int{1, 1} // number of the next frame
 	read := [2]int{1, 1}
 	took := func(f device.Frame) {
 		require.GreaterOrEqual(t, int(f.Seq), next[f.Foot])
@@ -567,7 +567,7 @@ func TestAnEveningOfFaults(t *testing.T) {
 			}
 		}
 		if n == 1000 || n == 2000 {
-			for next[0] < n || next[1] < n { // what is still in the line goes with it
+			for next[0] < n || next[1] < n { // what is still on the line is lost with it
 				took(s.next())
 			}
 			c.pull()

@@ -28,7 +28,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// board is the far end of a pseudo-terminal: what a strip would write to.
+// board is the far end of a pseudo-terminal, to which a strip writes.
 type board struct {
 	testing.TB
 	far  *os.File
@@ -56,23 +56,23 @@ func hello(dst []byte, f device.Foot) []byte {
 	return wire.AppendHello(dst, wire.HelloOf(profile(f), 200))
 }
 
-// frame is the n-th of a foot at 200 a second.
+// frame appends the n-th frame of a foot at 200 frames a second.
 func frame(dst []byte, f device.Foot, n int) []byte {
 	return wire.AppendFrame(dst, f, uint16(n), uint32(n*5000), countsOf(f, n))
 }
 
 func countsOf(f device.Foot, n int) []uint16 { return []uint16{uint16(f), uint16(n), uint16(n / 2)} }
 
-// stopped is a clock that stands where it is put, and counts who looks.
-type stopped struct{ ns, looks atomic.Int64 }
+// stoppedClock is a clock that shows the time it was set to, and counts how often it is read.
+type stoppedClock struct{ ns, looks atomic.Int64 }
 
-func (c *stopped) Now() time.Time {
+func (c *stoppedClock) Now() time.Time {
 	c.looks.Add(1)
 	return time.Unix(0, c.ns.Load())
 }
 
 // arrived waits until n chunks have been read.
-func (c *stopped) arrived(t testing.TB, n int) {
+func (c *stoppedClock) arrived(t testing.TB, n int) {
 	t.Helper()
 	require.Eventually(t, func() bool { return c.looks.Load() >= int64(n) }, 10*time.Second, time.Millisecond)
 }
@@ -117,7 +117,7 @@ func failure(l *link.Link) (frames int, err error) {
 
 func TestBinaryInChunks(t *testing.T) {
 	b := newBoard(t)
-	var clock stopped
+	var clock stoppedClock
 	clock.ns.Store(1_700_000_000_000_000_000)
 	o := left(b)
 	o.Clock = &clock
@@ -153,11 +153,11 @@ func TestBinaryInChunks(t *testing.T) {
 	assert.Empty(t, l.Events())
 }
 
-// The demo runs like this: one packet is written, the frame is taken, and only
-// then does time go on.
+// In lock step, as in the demo, one packet is written, its frame is taken, and only then does time
+// advance.
 func TestLockStep(t *testing.T) {
 	b := newBoard(t)
-	var clock stopped
+	var clock stoppedClock
 	o := both(b, b)
 	o.Clock = &clock
 	l := open(t, o)
@@ -178,7 +178,7 @@ func TestTwoPorts(t *testing.T) {
 	l := open(t, both(a, b))
 	a.send(hello(nil, device.Left))
 	b.send(hello(nil, device.Right))
-	for i := range 50 { // as they come
+	for i := range 50 { // one by one
 		a.send(frame(nil, device.Left, i))
 		require.Equal(t, countsOf(device.Left, i), take(t, l, 1)[0].Counts)
 		b.send(frame(nil, device.Right, i))
@@ -206,7 +206,7 @@ func TestTextWithClock(t *testing.T) {
 	for i := range 20 {
 		line = wire.AppendTextFrame(line, 1<<32-20_000+uint64(i)*5000, countsOf(device.Left, i), i%2 == 0)
 	}
-	line = append(line, "1,2,3\n"...) // has lost its clock
+	line = append(line, "1,2,3\n"...) // lacks its clock
 	line = wire.AppendTextFrame(line, 1<<32+80_000, countsOf(device.Left, 20), true)
 	b.send(line)
 	for i, f := range take(t, l, 21) {
@@ -221,7 +221,7 @@ func TestTextWithClock(t *testing.T) {
 
 func TestTextWithoutClock(t *testing.T) {
 	b := newBoard(t)
-	var clock stopped
+	var clock stoppedClock
 	o := left(b)
 	o.Clock = &clock
 	l := open(t, o)
@@ -240,7 +240,7 @@ func TestTextWithoutClock(t *testing.T) {
 
 func TestGaps(t *testing.T) {
 	b := newBoard(t)
-	var clock stopped
+	var clock stoppedClock
 	o := left(b)
 	o.Clock = &clock
 	l := open(t, o)
@@ -255,7 +255,7 @@ func TestGaps(t *testing.T) {
 	f := at(1060, 412)
 	assert.EqualValues(t, 412, f.Seq)
 	assert.Equal(t, []device.Event{{TimeNS: 1060e6, Foot: device.Left, Kind: device.Gap, Cause: link.LostFrames, LengthS: 0.055, Text: "10 lost"}}, l.Events())
-	b.send(hello(nil, device.Left)) // has started again
+	b.send(hello(nil, device.Left)) // has restarted
 	f = at(1860, 0)
 	assert.EqualValues(t, 413, f.Seq)
 	assert.EqualValues(t, 412*5000+800_000, f.TimeUS)
@@ -411,7 +411,7 @@ func TestSilence(t *testing.T) {
 	}
 }
 
-// A caller who is slow must not find the strip silent.
+// A slow caller does not make the strip count as silent.
 func TestSlowCallerIsNotASilentStrip(t *testing.T) {
 	t.Parallel()
 	b := newBoard(t)
@@ -464,7 +464,7 @@ func TestCloseWhileWaiting(t *testing.T) {
 				t.Fatal("Next does not return")
 			}
 			require.NoError(t, l.Close(), "closing twice does no harm")
-			// The port is free again.
+			// The port has been closed.
 			again, err := link.Open(t.Context(), left(b))
 			require.NoError(t, err)
 			require.NoError(t, again.Close())
@@ -474,7 +474,7 @@ func TestCloseWhileWaiting(t *testing.T) {
 
 func TestWhatArrivedComesBeforeTheEnd(t *testing.T) {
 	b := newBoard(t)
-	var clock stopped
+	var clock stoppedClock
 	o := left(b)
 	o.Clock, o.HelloWait = &clock, time.Hour
 	l, err := link.Open(t.Context(), o)
@@ -548,8 +548,8 @@ func TestNotAPort(t *testing.T) {
 	assert.ErrorIs(t, err, link.ErrBaud)
 }
 
-// The part of a test that runs as somebody else, or as another process, with
-// the port in the environment. It is this same program.
+// TestMain is also the program of tests that need another user or another process: with a port in
+// the environment it opens that port and runs no tests.
 func TestMain(m *testing.M) {
 	port := os.Getenv("APLOMB_TEST_PORT")
 	if port == "" {
@@ -565,13 +565,13 @@ func TestMain(m *testing.M) {
 	}
 }
 
-// elsewhere makes the command that opens port in another process.
-func elsewhere(t *testing.T, port string) *exec.Cmd {
+// inAnotherProcess returns the command that opens port in another process.
+func inAnotherProcess(t *testing.T, port string) *exec.Cmd {
 	data, err := os.ReadFile("/proc/self/exe")
 	if err != nil {
 		t.Skip("this system does not show a program to itself")
 	}
-	dir, err := os.MkdirTemp("", "aplomb") // the test's own directory is closed to others
+	dir, err := os.MkdirTemp("", "aplomb") // other users cannot read the directory of the test
 	require.NoError(t, err)
 	t.Cleanup(func() { os.RemoveAll(dir) })
 	require.NoError(t, os.Chmod(dir, 0o755))
@@ -586,9 +586,9 @@ func elsewhere(t *testing.T, port string) *exec.Cmd {
 func TestNoPermission(t *testing.T) {
 	b := newBoard(t)
 	const nobody = 65534
-	cmd := elsewhere(t, b.port)
+	cmd := inAnotherProcess(t, b.port)
 	if os.Geteuid() == 0 {
-		require.NoError(t, os.Chown(b.port, -1, 5)) // tty on Linux; that of root is not one to join
+		require.NoError(t, os.Chown(b.port, -1, 5)) // tty on Linux; access names no group for root's
 		require.NoError(t, os.Chmod(b.port, 0o620))
 		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
 	} else {
@@ -602,10 +602,10 @@ func TestNoPermission(t *testing.T) {
 	assert.NotContains(t, said, "\n")
 }
 
-// The lock of a process that is killed is free, and until then holds, for root too.
+// A lock holds, for root too, until its process ends, also where that is killed.
 func TestLockIsThatOfTheProcess(t *testing.T) {
 	b := newBoard(t)
-	cmd := elsewhere(t, b.port)
+	cmd := inAnotherProcess(t, b.port)
 	cmd.Env = append(cmd.Env, "APLOMB_TEST_STAY=1")
 	out, err := cmd.StdoutPipe()
 	require.NoError(t, err)
@@ -630,8 +630,8 @@ func TestPortsAreSorted(t *testing.T) {
 	}
 }
 
-// BenchmarkNext is the whole way from a pseudo-terminal to a frame, with 40
-// cells: one at a time, as the demo goes, and as fast as they come.
+// BenchmarkNext reads frames of 40 cells from a pseudo-terminal: one at a time, as the demo does,
+// and as fast as possible.
 // Run with: go test -run '^$' -bench . ./device/link
 func BenchmarkNext(b *testing.B) {
 	for _, perWrite := range []int{1, 32} {

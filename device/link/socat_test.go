@@ -57,7 +57,7 @@ func (r *relay) plug() {
 	require.NoError(r, err)
 }
 
-// pull ends the process, and both pseudo-terminals vanish with it.
+// pull ends the process, which removes both pseudo-terminals.
 func (r *relay) pull() {
 	if r.cmd != nil {
 		r.cmd.Process.Kill()
@@ -69,8 +69,7 @@ func (r *relay) pull() {
 	}
 }
 
-// peer returns what a strip that says these messages sends, by the encoder in
-// another language.
+// peer returns the bytes of messages from an encoder in another language.
 func peer(t testing.TB, messages []any) []byte {
 	t.Helper()
 	python, err := exec.LookPath("python3")

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The forms below stand in any handbook of engineering mechanics; from memory
-// unless a source is named.
+// The formulas below are in handbooks of engineering mechanics; they are from memory unless
+// a source is named.
 
 func near(t assert.TestingT, want, got Point, tolerance float64, args ...any) {
 	assert.InDeltaSlice(t, want[:], got[:], tolerance, args...)
@@ -37,7 +37,7 @@ func TestMomentsOfATriangle(t *testing.T) {
 	assert.InDelta(t, -b*b*h*h/72, m.MO, 1e-6)
 }
 
-// trapezoid is a wide at the back, b wide at the front and h deep.
+// trapezoid returns one of width a at the back, width b at the front and depth h.
 func trapezoid(a, b, h float64) Polygon {
 	return Polygon{{-a / 2, 0}, {a / 2, 0}, {b / 2, h}, {-b / 2, h}}
 }
@@ -119,9 +119,9 @@ func TestKernOfATrapezoid(t *testing.T) {
 	assert.InDelta(t, -i2/(h-back), lo[1], 1e-9)
 }
 
-// The kern is what it is for: with the load at r the pressure of a rigid flat
-// base on springs, p ∝ 1 + xᵀG⁻¹r, is 0 at the worst corner for r on the kern's
-// boundary, and above 0 all over for r inside.
+// The kern has its defining property: with the load at r the pressure under a rigid flat
+// base on springs, p ∝ 1 + xᵀG⁻¹r, is 0 at one corner for r on the boundary of the kern, and
+// above 0 everywhere for r inside.
 func TestNoCornerLiftsInsideTheKern(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := convex(t)
@@ -146,7 +146,7 @@ func TestNoCornerLiftsInsideTheKern(t *testing.T) {
 	})
 }
 
-// convex draws a convex outline that is not too thin: corners on an ellipse, turned and moved.
+// convex generates a convex outline that is not too thin: corners on an ellipse, rotated and shifted.
 func convex(t *rapid.T) Polygon {
 	n := rapid.IntRange(3, 10).Draw(t, "corners")
 	width, depth := rapid.Float64Range(10, 50).Draw(t, "width"), rapid.Float64Range(10, 50).Draw(t, "depth")
@@ -159,7 +159,7 @@ func convex(t *rapid.T) Polygon {
 	return turn(p, rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "turn")).Shift(Point{shift.Draw(t, "medial"), shift.Draw(t, "over")})
 }
 
-// star draws an outline that need not be convex but does not cross itself.
+// star generates an outline that may be concave but does not cross itself.
 func star(t *rapid.T) Polygon {
 	n := rapid.IntRange(3, 10).Draw(t, "corners")
 	p := make(Polygon, n)
@@ -188,7 +188,7 @@ func scale(p Polygon, k float64) Polygon {
 	return q
 }
 
-// The kern goes with the outline wherever that goes, and never leaves it.
+// The kern moves with the outline and lies within it.
 func TestKernProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := convex(t)
@@ -200,7 +200,7 @@ func TestKernProperties(t *testing.T) {
 		same := func(want, got Polygon) {
 			require.Len(t, got, len(want))
 			assert.InDelta(t, want.Area(), got.Area(), 1e-6*(1+want.Area()))
-			for _, q := range got { // the hull may begin at another corner
+			for _, q := range got { // the hull may start at another corner
 				assert.InDelta(t, 0, want.distance(q), 1e-6)
 			}
 		}
@@ -216,7 +216,7 @@ func TestKernProperties(t *testing.T) {
 	})
 }
 
-// Moments turn, move and scale as tensors do.
+// Moments rotate, shift and scale as tensors do.
 func TestMomentsProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := star(t)
@@ -253,10 +253,10 @@ func TestClip(t *testing.T) {
 	assert.Empty(t, square.Clip(square.Shift(Point{11, 0})))
 	assert.Empty(t, Polygon{}.Clip(square))
 
-	// A square and itself turned by 45° share the regular octagon of inradius r, 8(√2 − 1)r².
+	// A square and the same square rotated by 45° share the regular octagon of inradius r, 8(√2 − 1)r².
 	assert.InDelta(t, 8*(math.Sqrt2-1)*25, square.Clip(turn(square, math.Pi/4)).Area(), 1e-9)
 
-	// Two prongs of a concave outline: the parts are joined by edges without area.
+	// Two parts of a concave outline: they are joined by edges without area.
 	fork := Polygon{{0, 0}, {9, 0}, {9, 9}, {6, 9}, {6, 3}, {3, 3}, {3, 9}, {0, 9}}
 	top := fork.Clip(Polygon{{-1, 6}, {10, 6}, {10, 10}, {-1, 10}})
 	assert.InDelta(t, 2*3*3, top.Area(), 1e-12)
@@ -285,7 +285,7 @@ func outside(p Polygon, q Point) float64 {
 	return 1
 }
 
-// A line cuts an outline in two parts that make up the whole.
+// A line cuts an outline into two parts whose areas add up to the whole.
 func TestHalfPlanesAdd(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := star(t)
@@ -346,7 +346,7 @@ func TestReach(t *testing.T) {
 	assert.InDelta(t, 9, Superellipse(18, 10, 2).Reach(Point{1, 0}), 1e-3)
 
 	rapid.Check(t, func(t *rapid.T) {
-		p := star(t) // the origin sees all of it
+		p := star(t) // every point of it is visible from the origin
 		sin, cos := math.Sincos(rapid.Float64Range(-4, 4).Draw(t, "direction"))
 		r := p.Reach(Point{5 * cos, 5 * sin})
 		assert.InDelta(t, 0, p.distance(Point{r * cos, r * sin}), 1e-9)

@@ -19,14 +19,15 @@ import (
 	"aplomb/device/recording"
 )
 
-// A power cut, as POSIX leaves room for it: what was synced stays. Of what was
-// written since, the length may have reached the disk or not, and any page of 4
-// KiB within it, or any sector of 512 bytes, may read as zeros. Names given or taken since their folder was
-// synced may be there or not, each for itself. (Our model, after fsync(2) and
-// Pillai et al., OSDI 2014, 433-448, from memory.)
-// diary is a disk that works, and writes down what is done to it. A sync takes
-// a while, in which frames go on coming.
-type diary struct {
+// A power cut leaves what POSIX allows. What was synced stays. Of what was written since, the
+// length may have reached the disk or not, and any page of 4 KiB within it, or any sector of
+// 512 bytes, may read as zeros. Names given or removed since their folder was synced may be
+// there or not, each independently. (Our model, after fsync(2) and Pillai et al., OSDI 2014,
+// 433-448, from memory.)
+
+// loggingDisk is a disk without faults that logs every operation. A sync takes some time, in
+// which frames are written.
+type loggingDisk struct {
 	recording.System
 	slow func() time.Duration
 
@@ -35,24 +36,24 @@ type diary struct {
 	ops     []op
 }
 
-// op is something done to a disk, once it is done.
+// op is a completed operation on a disk.
 type op struct {
 	at    time.Time
 	what  string // create, write, sync, link, remove, folder
 	file  int    // of create, write, sync
 	name  string // of create, link, remove
 	from  string // of link
-	bytes int    // of write and sync: the length of the file that this makes sure of
+	bytes int    // of write and sync: the length of the file up to which it takes effect
 }
 
-func (d *diary) note(o op) {
+func (d *loggingDisk) note(o op) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	o.at = time.Now()
 	d.ops = append(d.ops, o)
 }
 
-func (d *diary) Create(name string) (recording.File, error) {
+func (d *loggingDisk) Create(name string) (recording.File, error) {
 	f, err := d.System.Create(name)
 	if err != nil {
 		return nil, err
@@ -65,26 +66,26 @@ func (d *diary) Create(name string) (recording.File, error) {
 	return &diaryFile{f, d, n}, nil
 }
 
-func (d *diary) Link(name, second string) error {
+func (d *loggingDisk) Link(name, second string) error {
 	err := d.System.Link(name, second)
 	d.note(op{what: "link", name: second, from: name})
 	return err
 }
 
-func (d *diary) Remove(name string) error {
+func (d *loggingDisk) Remove(name string) error {
 	err := d.System.Remove(name)
 	d.note(op{what: "remove", name: name})
 	return err
 }
 
-func (d *diary) SyncDir(string) error {
+func (d *loggingDisk) SyncDir(string) error {
 	d.note(op{what: "folder"})
 	return nil
 }
 
 type diaryFile struct {
 	recording.File
-	diary *diary
+	diary *loggingDisk
 	n     int
 }
 
@@ -100,18 +101,18 @@ func (f *diaryFile) Write(p []byte) (int, error) {
 
 func (f *diaryFile) Sync() error {
 	f.diary.mu.Lock()
-	size := len(f.diary.content[f.n]) // what comes while it syncs is not part of it
+	size := len(f.diary.content[f.n]) // what is written during the sync is not part of it
 	f.diary.mu.Unlock()
 	time.Sleep(f.diary.slow())
 	f.diary.note(op{what: "sync", file: f.n, bytes: size})
 	return nil
 }
 
-// crash returns the files that a power cut after the first ops leaves, by name.
-// draw decides what of the rest reached the disk.
-func (d *diary) crash(done int, draw *rand.Rand) map[string][]byte {
+// crash returns the files that a power cut after the first ops leaves, by name. draw decides
+// which of the other operations reached the disk.
+func (d *loggingDisk) crash(done int, draw *rand.Rand) map[string][]byte {
 	written, synced := map[int]int{}, d.synced(done)
-	sure := map[string]int{} // the file of each name
+	sure := map[string]int{} // the file that each name certainly has
 	var pending []op
 	apply := func(names map[string]int, o op) {
 		switch o.what {
@@ -134,7 +135,7 @@ func (d *diary) crash(done int, draw *rand.Rand) map[string][]byte {
 		case "folder":
 			sure, pending = maps.Clone(all), nil
 		case "link":
-			// Also where the first name was lost, the second may be there.
+			// The second name may be there although the first one was lost.
 			o.file = all[o.from]
 			apply(all, o)
 			pending = append(pending, op{what: "create", file: o.file, name: o.name})
@@ -169,14 +170,14 @@ func (d *diary) crash(done int, draw *rand.Rand) map[string][]byte {
 	return files
 }
 
-// Whatever moment the power goes: everything that was synced can be read, no
-// frame is older than a second that cannot, none is there that was not written,
-// and it is known that something is missing.
+// After a power cut at any time everything that was synced can be read, no frame that cannot
+// is older than a second, no frame is there that was not written, and the reader says that
+// something is missing.
 func TestPowerCut(t *testing.T) {
 	const (
-		made = 400 // frames a second, both feet together
-		rate = 100 // what is taken of them, to be quick
-		part = 0   // the first file that is made
+		made = 400 // frames a second of both feet together
+		rate = 100 // frames a second that are used, to save time
+		part = 0   // the first file that is created
 	)
 	scratch, draws := t.TempDir(), 8
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -194,9 +195,9 @@ func TestPowerCut(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			draw := rand.New(rand.NewPCG(uint64(seed), 7))
 			path := tempFile(t)
-			d := &diary{slow: func() time.Duration { return c.slow(draw) }}
+			d := &loggingDisk{slow: func() time.Duration { return c.slow(draw) }}
 			var frames []device.Frame
-			for i, f := range releves(7.5*made, 8*c.cols)[4.5*made:] { // half of them unloaded: next to zero, a byte a cell
+			for i, f := range releves(7.5*made, 8*c.cols)[4.5*made:] { // half of them without load, which take a byte a cell
 				if i/2%(made/rate) == 0 {
 					frames = append(frames, f)
 				}
@@ -220,11 +221,11 @@ func TestPowerCut(t *testing.T) {
 			for done := began; done <= len(d.ops); done++ {
 				cut := end
 				if done < len(d.ops) {
-					cut = d.ops[done].at // the latest moment at which no more than this was done
+					cut = d.ops[done].at // the latest time at which no more than this was done
 				}
 				sure := whole(d.content[part][:d.synced(done)[part]])
 				for range draws {
-					got := survivors(t, scratch, path, d.crash(done, draw), frames)
+					got := readAfterCrash(t, scratch, path, d.crash(done, draw), frames)
 					crashes++
 					require.GreaterOrEqual(t, got, sure, "after %+v", d.ops[done-1])
 					if got < len(frames) {
@@ -239,8 +240,8 @@ func TestPowerCut(t *testing.T) {
 	}
 }
 
-// synced is how much of each file is sure to be on the disk.
-func (d *diary) synced(done int) map[int]int {
+// synced returns how much of each file is certainly on the disk.
+func (d *loggingDisk) synced(done int) map[int]int {
 	sure := map[int]int{}
 	for _, o := range d.ops[:done] {
 		if o.what == "sync" {
@@ -250,7 +251,7 @@ func (d *diary) synced(done int) map[int]int {
 	return sure
 }
 
-// whole counts the messages that end within b.
+// whole returns the number of messages that end within b.
 func whole(b []byte) (n int) {
 	records(b, func(op mcap.OpCode, end int) {
 		if op == mcap.OpMessage && end <= len(b) {
@@ -260,9 +261,9 @@ func whole(b []byte) (n int) {
 	return n
 }
 
-// survivors reads, in dir, what a crash left of the recording at path and returns
-// how many of the frames are there. A finished file has to hold them all.
-func survivors(t *testing.T, dir, path string, files map[string][]byte, frames []device.Frame) int {
+// readAfterCrash reads in dir what a crash left of the recording at path and returns how many of
+// the frames are there. A finished file must hold all of them.
+func readAfterCrash(t *testing.T, dir, path string, files map[string][]byte, frames []device.Frame) int {
 	t.Helper()
 	most := -1
 	for name, b := range files {

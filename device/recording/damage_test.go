@@ -16,7 +16,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// part is the .part of a recording as a crash leaves it.
+// part returns the .part that a crash leaves of a recording.
 func part(t *testing.T, frames []device.Frame, cells int) []byte {
 	t.Helper()
 	path := tempFile(t)
@@ -28,7 +28,7 @@ func part(t *testing.T, frames []device.Frame, cells int) []byte {
 	return b
 }
 
-// closed is a whole recording.
+// closed returns a finished recording.
 func closed(t *testing.T, frames []device.Frame, cells int) []byte {
 	t.Helper()
 	path := tempFile(t)
@@ -41,8 +41,8 @@ func closed(t *testing.T, frames []device.Frame, cells int) []byte {
 	return b
 }
 
-// records walks the top level of a file as the MCAP specification has it, an
-// opcode and a length before each record, and calls f with the offset after each.
+// records follows the top level of a file by the MCAP specification, an opcode and a length
+// before each record, and calls f with the offset after each record.
 func records(b []byte, f func(op mcap.OpCode, end int)) {
 	for at := len(mcap.Magic); at+9 <= len(b); {
 		end := at + 9 + int(binary.LittleEndian.Uint64(b[at+1:]))
@@ -64,8 +64,8 @@ func readBytes(t *testing.T, path string, b []byte) (frames []device.Frame, r *r
 	return frames, r, err
 }
 
-// Cut at every byte of its last second, around the end of its description, and
-// here and there before: every frame that lies before the cut is read.
+// Of a .part that is cut off at any byte of its last second, around the end of its description,
+// or at some bytes before, every frame before the cut is read.
 func TestPartCutAtEveryByte(t *testing.T) {
 	var frames []device.Frame // of two seconds
 	for i, f := range releves(800, 3) {
@@ -110,7 +110,7 @@ func TestPartCutAtEveryByte(t *testing.T) {
 func TestPartThatEndsInWhatTheDiskHad(t *testing.T) {
 	frames := releves(12, 6)
 	whole := part(t, frames, 6)
-	// The length was on the disk, the content was not.
+	// The length had reached the disk, but not the content.
 	for name, tail := range map[string][]byte{
 		"zeros":            make([]byte, 4096),
 		"an empty message": append([]byte{byte(mcap.OpMessage), 30, 0, 0, 0, 0, 0, 0, 0, 1, 0}, make([]byte, 500)...),
@@ -153,8 +153,8 @@ func TestClosedFileCut(t *testing.T) {
 	}
 }
 
-// One flipped bit anywhere is refused, reported, or of no consequence: never
-// is anything read as whole that is not what was written.
+// A flipped bit anywhere is refused, reported, or has no effect. Nothing but what was written is
+// ever read as complete.
 func TestFlippedBitsAreNoticed(t *testing.T) {
 	frames := releves(40, 6)
 	whole, path := closed(t, frames, 6), tempFile(t)
@@ -162,7 +162,7 @@ func TestFlippedBitsAreNoticed(t *testing.T) {
 	refused, reported, harmless := 0, 0, 0
 	for i := range whole {
 		for bit := range 8 {
-			if (8*i+bit)%29 != 0 { // a bit of every fourth byte, to be quick
+			if (8*i+bit)%29 != 0 { // a bit of every fourth byte, to save time
 				continue
 			}
 			b := bytes.Clone(whole)

@@ -1,6 +1,6 @@
 package recording
 
-// What the tests put in place of the computer's disk.
+// Tests replace the disk through these types.
 type (
 	Disk   = disk
 	File   = file

@@ -13,8 +13,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// FuzzOpen reads arbitrary bytes as a recording: whatever they are, there is an
-// end, and an error of one line or frames of the right size.
+// FuzzOpen reads arbitrary bytes as a recording. Reading always ends, with an error of one line or
+// with frames of the right size.
 func FuzzOpen(f *testing.F) {
 	frames := releves(40, 3)
 	dir := f.TempDir()

@@ -18,7 +18,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// start is when the recordings of these tests begin, ns since 1970.
+// start is the start of the recordings of these tests, ns since 1970.
 const start = 1_700_000_000_000_000_000
 
 func strip(foot device.Foot, rows, cols int) *device.Strip {
@@ -45,9 +45,9 @@ func meta(rows, cols int) device.Metadata {
 	return m
 }
 
-// releves makes n frames of the given number of cells, of each foot in turn,
-// 200 a second: repeated relevés with a little noise, as compressible as real
-// ones. Counts repeat after 10,000 frames, which is more than a chunk holds.
+// releves returns n frames of the given number of cells, of each foot in turn, 200 a second:
+// repeated relevés with noise, which compress as well as real ones. Counts repeat after 10,000
+// frames, which is more than a chunk holds.
 func releves(n, cells int) []device.Frame {
 	const fresh = 10_000
 	r := rand.New(rand.NewPCG(1, 2))
@@ -75,7 +75,7 @@ func releves(n, cells int) []device.Frame {
 	return frames
 }
 
-// write gives frames and events to w, each event with the first frame after it.
+// write writes frames and events to w, each event with the first frame after it.
 func write(t testing.TB, w *recording.Writer, frames []device.Frame, events ...device.Event) {
 	t.Helper()
 	for i := range frames {
@@ -90,7 +90,7 @@ func write(t testing.TB, w *recording.Writer, frames []device.Frame, events ...d
 	require.Empty(t, events)
 }
 
-// readAll reads to the end; err is what ended it, nil for io.EOF.
+// readAll reads to the end. err is the error that ended it, nil for io.EOF.
 func readAll(r *recording.Reader) (frames []device.Frame, err error) {
 	var f device.Frame
 	for {
@@ -128,7 +128,7 @@ func open(t testing.TB, path string) *recording.Reader {
 
 func tempFile(t testing.TB) string { return filepath.Join(t.TempDir(), "r.mcap") }
 
-// waitForPart waits until everything written is in the .part, and returns it.
+// waitForPart waits until all frames written are in the .part, and returns its bytes.
 func waitForPart(t testing.TB, path string, frames int) []byte {
 	t.Helper()
 	require.Eventually(t, func() bool {

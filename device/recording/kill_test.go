@@ -17,48 +17,47 @@ import (
 	"aplomb/device/recording"
 )
 
-// killer is a disk that kills its process (SIGKILL) in place of the nth thing it
-// is asked to do. Between two of them the disk does not change, so these are all
-// the instants there are.
-type killer struct {
+// killingDisk is a disk that kills its process (SIGKILL) in place of its nth operation. The disk
+// does not change between two operations, so this covers all times.
+type killingDisk struct {
 	recording.System
 	left atomic.Int64
 }
 
-func (k *killer) count() {
+func (k *killingDisk) count() {
 	if k.left.Add(-1) == 0 {
 		syscall.Kill(os.Getpid(), syscall.SIGKILL)
 		select {}
 	}
 }
 
-func (k *killer) Create(name string) (recording.File, error) {
+func (k *killingDisk) Create(name string) (recording.File, error) {
 	k.count()
 	f, err := k.System.Create(name)
 	return &killerFile{f, k}, err
 }
 
-func (k *killer) Link(name, second string) error { k.count(); return k.System.Link(name, second) }
-func (k *killer) Remove(name string) error       { k.count(); return k.System.Remove(name) }
-func (k *killer) SyncDir(dir string) error       { k.count(); return k.System.SyncDir(dir) }
+func (k *killingDisk) Link(name, second string) error { k.count(); return k.System.Link(name, second) }
+func (k *killingDisk) Remove(name string) error       { k.count(); return k.System.Remove(name) }
+func (k *killingDisk) SyncDir(dir string) error       { k.count(); return k.System.SyncDir(dir) }
 
 type killerFile struct {
 	recording.File
-	k *killer
+	k *killingDisk
 }
 
 func (f *killerFile) Write(p []byte) (int, error) { f.k.count(); return f.File.Write(p) }
 func (f *killerFile) Sync() error                 { f.k.count(); return f.File.Sync() }
 
-// A process is killed at every instant of a recording that lasts less than the
-// time between two syncs, and of the making of the finished file.
+// A process is killed before every operation of a recording that is shorter than the interval
+// between two syncs, and of the making of the finished file.
 func TestKilled(t *testing.T) {
 	const into, after = "APLOMB_TEST_KILLED_INTO", "APLOMB_TEST_KILLED_AFTER"
 	frames := releves(1000, 40)
 	if path := os.Getenv(into); path != "" { // this is the process to be killed
 		n, err := strconv.Atoi(os.Getenv(after))
 		require.NoError(t, err)
-		k := new(killer)
+		k := new(killingDisk)
 		k.left.Store(int64(n))
 		w, err := recording.CreateOn(k, path, meta(5, 8))
 		require.NoError(t, err)
@@ -87,10 +86,10 @@ func TestKilled(t *testing.T) {
 			require.NoError(t, err)
 		}
 		if len(files) == 0 || len(files[path+".part"]) == 0 && files[path] == nil {
-			began++ // it had not begun yet
+			began++ // the recording had not begun
 			continue
 		}
-		got := survivors(t, scratch, path, files, frames)
+		got := readAfterCrash(t, scratch, path, files, frames)
 		switch {
 		case files[path] == nil:
 			part++

@@ -15,8 +15,8 @@ import (
 	"aplomb/device"
 )
 
-// The outside check of the encoding is google.golang.org/protobuf, which knows
-// the messages by their descriptors alone.
+// The encoding is checked against google.golang.org/protobuf, which has nothing but the
+// descriptors of the messages.
 
 func describe(t testing.TB, message string) protoreflect.MessageDescriptor {
 	files, err := protodesc.NewFiles(descriptors())
@@ -91,7 +91,7 @@ func TestEventAgainstProtobuf(t *testing.T) {
 			Text:    rapid.String().Draw(t, "text"),
 		}
 		if e.LengthS == 0 {
-			e.LengthS = 0 // proto3 keeps a negative zero; it is no length
+			e.LengthS = 0 // proto3 encodes a negative zero, which is no length
 		}
 		m := dynamicpb.NewMessage(d)
 		require.NoError(t, proto.Unmarshal(appendEvent(nil, &e), m))
@@ -112,7 +112,7 @@ func TestEventAgainstProtobuf(t *testing.T) {
 	})
 }
 
-// What another encoder may add or do otherwise.
+// Another encoder may add fields or encode the same values differently.
 func TestFrameForeignBytes(t *testing.T) {
 	f := device.Frame{Seq: 3, TimeUS: 5, ArrivalNS: 9, Counts: []uint16{1, 300, 20000}}
 	plain := appendFrame(nil, &f)
@@ -167,7 +167,7 @@ func FuzzFrame(f *testing.F) {
 		if decodeFrame(b, 3, &got) != nil {
 			return
 		}
-		// What we accept, the library accepts, and reads the same counts in it.
+		// The library accepts what decodeFrame accepts, and decodes the same counts.
 		m := dynamicpb.NewMessage(d)
 		if proto.Unmarshal(b, m) != nil {
 			t.Fatalf("%x is no message", b)

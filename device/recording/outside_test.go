@@ -24,7 +24,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// decoder makes a message of a schema record, with google.golang.org/protobuf.
+// decoder returns a function that decodes messages of a schema record with google.golang.org/protobuf.
 func decoder(t *testing.T, s *mcap.Schema) func([]byte) *dynamicpb.Message {
 	t.Helper()
 	require.Equal(t, "protobuf", s.Encoding)
@@ -45,8 +45,8 @@ func field(m *dynamicpb.Message, name string) protoreflect.Value {
 	return m.Get(m.Descriptor().Fields().ByName(protoreflect.Name(name)))
 }
 
-// Read by the MCAP library's own reader, by its index and in order of time, the
-// messages decoded by the descriptors in the file.
+// The reader of the MCAP library reads a recording by its index and in order of time, and its
+// messages decode with the descriptors in the file.
 func TestReadByTheLibrary(t *testing.T) {
 	path, frames := tempFile(t), releves(10_000, 40)
 	w, err := recording.Create(path, meta(5, 8))
@@ -124,8 +124,8 @@ func TestReadByTheLibrary(t *testing.T) {
 	assert.Equal(t, someEvents, events)
 }
 
-// Rewritten by the library with other numbers and no compression, as a tool
-// that merges or filters MCAP files may do, a recording still reads the same.
+// A recording that the library has rewritten with other ids and other compression, as a tool that
+// merges or filters MCAP files may do, reads the same and has the same id.
 func TestReadWhatAnotherToolRewrote(t *testing.T) {
 	frames := releves(3000, 6)
 	whole := closed(t, frames, 6)
@@ -190,9 +190,8 @@ func TestReadWhatAnotherToolRewrote(t *testing.T) {
 	}
 }
 
-// javaScript returns what runs a script of .ci/readback, which knows nothing of
-// this program, and returns what it printed. It needs node, and npm ci to have
-// been run there.
+// javaScript returns a function that runs a script of .ci/readback and returns its output. The
+// scripts use no code of this program. It needs node, and npm ci must have been run there.
 func javaScript(t *testing.T) func(script string, args ...string) []byte {
 	dir, err := filepath.Abs("../../.ci/readback")
 	require.NoError(t, err)
@@ -214,7 +213,7 @@ func javaScript(t *testing.T) func(script string, args ...string) []byte {
 	}
 }
 
-// Read by the indexed reader of @mcap/core and by protobufjs.
+// The indexed reader of @mcap/core and protobufjs read a recording and compute its id.
 func TestReadByJavaScript(t *testing.T) {
 	readback := javaScript(t)
 	path, frames := tempFile(t), releves(10_000, 40)

@@ -14,7 +14,7 @@ import (
 	"aplomb/device/recording"
 )
 
-// foreign is an MCAP file with the profile and the metadata given.
+// foreign returns an MCAP file with a profile and metadata.
 func foreign(t *testing.T, profile string, metadata ...*mcap.Metadata) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -162,7 +162,7 @@ func TestWriteRefuses(t *testing.T) {
 	require.Equal(t, []device.Frame{good}, frames)
 }
 
-// Somebody else made the file while the recording ran.
+// Another program creates the file during the recording: both stay.
 func TestCloseKeepsBoth(t *testing.T) {
 	path := tempFile(t)
 	w, err := recording.Create(path, meta(1, 1))

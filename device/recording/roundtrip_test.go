@@ -72,7 +72,7 @@ func TestOneFootAndAnOutlineByPoints(t *testing.T) {
 	assert.Equal(t, []device.Frame{f}, got)
 }
 
-// A recording carries the whole calibration of its strips, hash and all.
+// A recording holds the whole calibration of its strips, with the hash.
 func TestCalibrationComesBack(t *testing.T) {
 	path, m := tempFile(t), meta(2, 2)
 	s := m.Sides[device.Left].Strip
@@ -91,7 +91,7 @@ func TestCalibrationComesBack(t *testing.T) {
 	assert.Empty(t, back.Sides[device.Left].Strip.CalibrationDoubts(m.Started))
 }
 
-// Anything that can be written comes back as it was.
+// All that can be written is read back unchanged.
 func TestRoundTripProperty(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(t *rapid.T) {
@@ -124,8 +124,8 @@ func TestRoundTripProperty(t *testing.T) {
 	})
 }
 
-// Two ports are read by two threads, so frames of the two feet come to the
-// writer in whatever order; the file does not show it.
+// Two ports are read by two goroutines, so frames of the two feet come to the writer in any
+// order. The finished file does not depend on it.
 func TestTheFileDependsOnTheFramesAlone(t *testing.T) {
 	m, frames := meta(5, 8), releves(6000, 40)
 	bytes := func(create func(string, device.Metadata) (*recording.Writer, error), fill func(w *recording.Writer)) []byte {
@@ -183,7 +183,7 @@ func TestReadingAllocatesNothing(t *testing.T) {
 	require.NoError(t, w.Close())
 	r := open(t, path)
 	var f device.Frame
-	for range 40_000 { // every buffer of the ring has been filled once
+	for range 40_000 { // until all buffers have been used once
 		require.NoError(t, r.Next(&f))
 	}
 	assert.Zero(t, testing.AllocsPerRun(15_000, func() {
@@ -193,7 +193,7 @@ func TestReadingAllocatesNothing(t *testing.T) {
 	}))
 }
 
-// What was written is on the disk although nothing more comes.
+// What was written reaches the disk although nothing more comes.
 func TestSyncedWhileTheStripIsSilent(t *testing.T) {
 	path, frames := tempFile(t), releves(10, 40)
 	w, err := recording.Create(path, meta(5, 8))

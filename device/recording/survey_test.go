@@ -47,7 +47,7 @@ func TestInspectWhole(t *testing.T) {
 
 func TestInspectLostFrames(t *testing.T) {
 	frames := releves(400, 2)
-	frames = append(frames[:100:100], frames[107:]...) // of the left 4, of the right 3
+	frames = append(frames[:100:100], frames[107:]...) // 4 of the left foot, 3 of the right
 	gap := device.Event{TimeNS: frames[100].ArrivalNS, Foot: device.Left, Kind: device.Gap, Cause: "lost frames", LengthS: 0.025}
 	note := device.Event{TimeNS: gap.TimeNS, Foot: device.Left, Kind: device.Note, Text: "n"}
 	s := survey(t, frames, gap, note)
@@ -63,7 +63,7 @@ func TestInspectLostFrames(t *testing.T) {
 	assert.InDelta(t, 0.2675, s.At(gap), 1e-9, "the 108th frame, 2.5 ms each")
 }
 
-// A strip that starts again loses frames without a jump in their numbers.
+// A strip that restarts loses frames without a jump in their numbers.
 func TestInspectGapWithoutNumbers(t *testing.T) {
 	frames := releves(40, 2)
 	reset := device.Event{TimeNS: frames[9].ArrivalNS, Foot: device.Right, Kind: device.Gap, Cause: "board reset", LengthS: 1}
@@ -82,7 +82,7 @@ func TestInspectPauseWithoutNumbers(t *testing.T) {
 	assert.True(t, s.Whole(), "nothing is known to be missing")
 	assert.False(t, s.Feet[device.Left].Numbered)
 
-	s = survey(t, append(frames[:100:100], frames[120:]...)) // 50 ms and a usual distance
+	s = survey(t, append(frames[:100:100], frames[120:]...)) // 50 ms and one interval
 	left := s.Feet[device.Left]
 	assert.InDelta(t, 0.055, left.LongestS, 1e-9)
 	assert.True(t, left.Paused())

@@ -16,15 +16,15 @@ import (
 	"aplomb/device/recording"
 )
 
-// poor is a disk on which things go wrong.
-type poor struct {
+// faultyDisk is a disk with faults.
+type faultyDisk struct {
 	recording.System
 	room     int // bytes that still fit on it
 	linkless bool
 	blind    bool // nothing can be read back
 }
 
-func (d *poor) Create(name string) (recording.File, error) {
+func (d *faultyDisk) Create(name string) (recording.File, error) {
 	f, err := d.System.Create(name)
 	if err != nil {
 		return nil, err
@@ -32,14 +32,14 @@ func (d *poor) Create(name string) (recording.File, error) {
 	return &poorFile{f, d, name}, nil
 }
 
-func (d *poor) Link(name, second string) error {
+func (d *faultyDisk) Link(name, second string) error {
 	if d.linkless {
 		return &os.LinkError{Op: "link", Old: name, New: second, Err: syscall.EPERM}
 	}
 	return d.System.Link(name, second)
 }
 
-func (d *poor) Remove(name string) error {
+func (d *faultyDisk) Remove(name string) error {
 	if info, err := os.Stat(name); err == nil {
 		d.room += int(info.Size())
 	}
@@ -48,7 +48,7 @@ func (d *poor) Remove(name string) error {
 
 type poorFile struct {
 	recording.File
-	disk *poor
+	disk *faultyDisk
 	name string
 }
 
@@ -70,8 +70,8 @@ func (f *poorFile) ReadAt(p []byte, at int64) (int, error) {
 
 const plenty = 1 << 40
 
-// inSeconds writes frames at their pace, a fake second being none, until one is
-// refused, and returns how many were not.
+// inSeconds writes frames at their times by a fake clock, until one is refused, and returns how
+// many were written.
 func inSeconds(w *recording.Writer, frames []device.Frame) (written int, err error) {
 	for i := range frames {
 		time.Sleep(2500 * time.Microsecond)
@@ -86,7 +86,7 @@ func TestFullDisk(t *testing.T) {
 	frames := releves(1600, 40)
 	path := tempFile(t)
 	synctest.Test(t, func(t *testing.T) {
-		d := &poor{room: 60_000}
+		d := &faultyDisk{room: 60_000}
 		w, err := recording.CreateOn(d, path, meta(5, 8))
 		require.NoError(t, err)
 		n, err := inSeconds(w, frames)
@@ -103,8 +103,8 @@ func TestFullDisk(t *testing.T) {
 	})
 }
 
-// However much room is left: one readable recording of everything that fitted,
-// and an error unless that is everything.
+// However much room is left on the disk, there is one readable recording of all that fitted, and
+// an error unless all fitted.
 func TestFullDiskAnywhere(t *testing.T) {
 	frames := releves(400, 40)
 	whole := len(part(t, frames, 40))
@@ -112,7 +112,7 @@ func TestFullDiskAnywhere(t *testing.T) {
 	for room := 0; room < 2*whole; room += 1777 {
 		path := tempFile(t)
 		synctest.Test(t, func(t *testing.T) {
-			w, err := recording.CreateOn(&poor{room: room}, path, meta(5, 8))
+			w, err := recording.CreateOn(&faultyDisk{room: room}, path, meta(5, 8))
 			if err != nil {
 				refused++
 				require.ErrorIs(t, err, syscall.ENOSPC)
@@ -140,7 +140,7 @@ func TestFullDiskAnywhere(t *testing.T) {
 			require.NoError(t, err)
 			same(t, frames[:len(got)], got)
 			require.Greater(t, len(got), n-410, "all but a second")
-			if room > whole { // it was full while the finished file was made
+			if room > whole { // the disk became full while the finished file was made
 				require.Len(t, got, len(frames))
 			}
 		})
@@ -153,7 +153,7 @@ func TestFullDiskAnywhere(t *testing.T) {
 
 func TestPartThatCannotBeReadBack(t *testing.T) {
 	path, frames := tempFile(t), releves(1600, 40)
-	w, err := recording.CreateOn(&poor{room: plenty, blind: true}, path, meta(5, 8))
+	w, err := recording.CreateOn(&faultyDisk{room: plenty, blind: true}, path, meta(5, 8))
 	require.NoError(t, err)
 	write(t, w, frames)
 	err = w.Close()
@@ -165,11 +165,11 @@ func TestPartThatCannotBeReadBack(t *testing.T) {
 	require.NoFileExists(t, path+".tmp")
 }
 
-// A memory stick may have no second names.
+// A memory stick may have no hard links.
 func TestDiskWithoutLinks(t *testing.T) {
 	path, frames := tempFile(t), releves(40, 6)
 	for _, there := range []bool{false, true} {
-		w, err := recording.CreateOn(&poor{room: plenty, linkless: true}, path+"x", meta(1, 6))
+		w, err := recording.CreateOn(&faultyDisk{room: plenty, linkless: true}, path+"x", meta(1, 6))
 		require.NoError(t, err)
 		write(t, w, frames)
 		if there {
@@ -186,15 +186,14 @@ func TestDiskWithoutLinks(t *testing.T) {
 	}
 }
 
-// Somebody takes the file away while it is recorded into: within a second that
-// is said, and nothing is lost.
+// A .part that is removed during the recording is reported within a second, and nothing is lost.
 func TestTakenAway(t *testing.T) {
 	frames := releves(1600, 40)
 	for name, c := range map[string]struct {
 		take func(path string) error
 		says string
-		kept string // what is left beside the recording
-		part string // where the recording goes on
+		kept string // another file that stays beside the recording
+		part string // the .part in which the recording continues
 	}{
 		"removed": {
 			take: func(path string) error { return os.Remove(path + ".part") },
@@ -260,19 +259,19 @@ func TestTakenAway(t *testing.T) {
 	}
 }
 
-// Taken away at the last moment, and so that it cannot be written again.
+// The .part is removed just before the end and cannot be written again.
 func TestTakenAwayForGood(t *testing.T) {
 	frames := releves(400, 40)
 	size := len(part(t, frames, 40))
 	for _, full := range []bool{false, true} {
 		path := tempFile(t)
-		d := &poor{room: plenty}
+		d := &faultyDisk{room: plenty}
 		w, err := recording.CreateOn(d, path, meta(5, 8))
 		require.NoError(t, err)
 		write(t, w, frames)
 		require.NoError(t, os.Remove(path+".part"))
 		if full {
-			d.room = size + 9*size/10 // for what was not flushed and the finished file, not for another .part
+			d.room = size + 9*size/10 // enough for the finished file, but not for another .part
 		}
 		err = w.Close()
 		if full {
@@ -287,7 +286,7 @@ func TestTakenAwayForGood(t *testing.T) {
 		same(t, frames, got)
 	}
 	path := tempFile(t)
-	d := &poor{room: plenty}
+	d := &faultyDisk{room: plenty}
 	w, err := recording.CreateOn(d, path, meta(5, 8))
 	require.NoError(t, err)
 	require.NoError(t, os.Remove(path+".part"))
@@ -295,8 +294,8 @@ func TestTakenAwayForGood(t *testing.T) {
 	require.ErrorContains(t, w.Close(), "the recording is lost")
 }
 
-// A crash while the finished file got its name may leave that file with two
-// names. Making another recording of the first name must not touch it.
+// A crash while the finished file is being named may leave it with two names. Another recording
+// with the first name must not change it.
 func TestLeftoverOfACrash(t *testing.T) {
 	path, frames := tempFile(t), releves(400, 6)
 	record := func() {
@@ -348,12 +347,12 @@ func TestCheckPath(t *testing.T) {
 	refuses("no such file or directory", os.ErrNotExist)
 }
 
-// slow is a disk whose every sync takes a while.
-type slow struct{ recording.System }
+// slowDisk is a disk on which every sync takes some time.
+type slowDisk struct{ recording.System }
 
 type slowFile struct{ recording.File }
 
-func (slow) Create(name string) (recording.File, error) {
+func (slowDisk) Create(name string) (recording.File, error) {
 	f, err := recording.System{}.Create(name)
 	return slowFile{f}, err
 }
@@ -363,12 +362,12 @@ func (f slowFile) Sync() error {
 	return f.File.Sync()
 }
 
-// What is written just after a sync has begun waits for the next one.
+// What is written just after the beginning of a sync waits for the next one.
 func TestLongestUnsynced(t *testing.T) {
 	frames := releves(1600, 40)
 	path := tempFile(t)
 	synctest.Test(t, func(t *testing.T) {
-		w, err := recording.CreateOn(slow{}, path, meta(5, 8))
+		w, err := recording.CreateOn(slowDisk{}, path, meta(5, 8))
 		require.NoError(t, err)
 		assert.Zero(t, w.LongestUnsynced())
 		_, err = inSeconds(w, frames)

@@ -16,11 +16,11 @@ import (
 	"aplomb/device/recording"
 )
 
-// Files that were cut short, and some that go on in zeros, read by the streaming
-// reader of @mcap/core with protobufjs, and by ours: the same frames of each.
+// Of files that were cut short, some of which continue in zeros, the streaming reader of
+// @mcap/core with protobufjs reads the same frames as this package.
 func TestTruncatedReadByJavaScript(t *testing.T) {
 	readback := javaScript(t)
-	frames := releves(7.5*400, 40)[5.5*400:] // begins unloaded, ends under load
+	frames := releves(7.5*400, 40)[5.5*400:] // the first without load, the last under load
 	for name, b := range map[string][]byte{"part": part(t, frames, 40), "closed": closed(t, frames, 40)} {
 		t.Run(name, func(t *testing.T) {
 			var cuts []string
@@ -31,7 +31,7 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 			cuts, files = append(cuts, fmt.Sprint(len(b))), append(files, b)
 			cutOnly := len(files)
 			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b) * 3 / 4} {
-				n := len(b) - at // the length was on the disk, the content was not
+				n := len(b) - at // the length had reached the disk, but not the content
 				cuts = append(cuts, fmt.Sprintf("%d+%d", at, n))
 				files = append(files, append(b[:at:at], make([]byte, n)...))
 			}
@@ -67,8 +67,7 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 	}
 }
 
-// digestsOf returns the SHA-256 of the first n frames, for every n, as
-// truncated.mjs writes them.
+// digestsOf returns for every n the SHA-256 of the first n frames in the form of truncated.mjs.
 func digestsOf(frames []device.Frame) (digests []string) {
 	h := sha256.New()
 	for i := range frames {

@@ -11,13 +11,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// A pad's load arrives whole and where it was put: the sum over the cells of
-// pressure times area, and its first moment, by hand.
+// The cells read the whole load of a pad at its place: the sum of pressure times area over
+// the cells and its first moment are computed by hand.
 func TestBenchPressesWhatItIsTold(t *testing.T) {
 	strip := &device.Strip{
 		Name: "L-01", Foot: device.Left, Rows: 5, Cols: 8, PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},
 		ADCBits: 16, SaturatesAt: 65535, FirstCell: "front-medial", Scan: "columns",
-		Mount:       device.Mount{OffsetMM: [2]float64{3, 2}, RotationDeg: 5}, // of no matter on a bench
+		Mount:       device.Mount{OffsetMM: [2]float64{3, 2}, RotationDeg: 5}, // which has no effect on a bench
 		Calibration: device.Calibration{KPaPerCount: 0.01},
 	}
 	b, err := NewBench(strip, Faults{}, 1, time.Unix(0, 0), 100)

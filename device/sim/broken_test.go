@@ -10,8 +10,8 @@ import (
 	"aplomb/device/crosstalk"
 )
 
-// broken reads a strip of which the second cell is broken, at rest and under
-// 1500 kPa all over, many times.
+// broken reads a strip whose second cell has a fault many times, without load and with
+// 1500 kPa on every cell.
 func broken(b Broken, f Faults) (rest, loaded []float64) {
 	strip := testStrip(device.Left)
 	c := newConverter(strip, f, []Broken{b}, stream(1, "cells"), stream(1, "noise"))
@@ -53,7 +53,7 @@ func TestBrokenCells(t *testing.T) {
 	require.Equal(t, []float64{100, 139}, []float64{rest[0], rest[390]})
 }
 
-// The readings go through the network by row and column, whatever the scan.
+// Crosstalk follows rows and columns for every order of the scan.
 func TestDetours(t *testing.T) {
 	strip := testStrip(device.Left)
 	strip.Scan, strip.FirstCell = "columns", "front-medial"

@@ -23,7 +23,7 @@ func TestPerfectStripRoundsAndSaturates(t *testing.T) {
 	require.Equal(t, []uint16{0, 0, 1, 100, 100, 101, 4000, 4000, 4000, 4000, 0}, counts[:11])
 }
 
-// Gain, zero and noise have the spread asked for, and the zero drifts no further than asked for.
+// Gain, zero and noise have the given standard deviations, and the zero drifts within the given amplitude.
 func TestFaultsHaveTheirSize(t *testing.T) {
 	strip := testStrip(device.Left)
 	strip.Rows, strip.Cols = 40, 40
@@ -62,8 +62,8 @@ func TestFaultsHaveTheirSize(t *testing.T) {
 	require.Greater(t, moved, 5.0)
 }
 
-// A strip of uneven cells and a bent curve reads the counts that its profile
-// turns back into the pressure, to the rounding of a count.
+// A strip with unequal cells and a nonlinear curve reads counts that its profile converts
+// back to the pressure, to the rounding of a count.
 func TestStripIsAsItsCalibrationSays(t *testing.T) {
 	strip := testStrip(device.Left)
 	strip.Calibration = device.Calibration{Curve: "power", KPaAtOneCount: 0.02, Exponent: 1.4}

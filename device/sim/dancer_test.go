@@ -18,7 +18,7 @@ func testDance(seed uint64, rises int, aborted ...int) *dance {
 	return &dance{dancer: d, rng: stream(seed, "test")}
 }
 
-// samples returns the load of a pulse every millisecond, as a fraction of its level.
+// samples returns the load of a rise every millisecond, as a fraction of its level.
 func samples(p *footRise) (times, load []float64) {
 	for t := p.start; t < p.end(); t += 0.001 {
 		times, load = append(times, t), append(load, p.load(t))
@@ -26,7 +26,7 @@ func samples(p *footRise) (times, load []float64) {
 	return times, load
 }
 
-// steady returns the longest stretch within 15 % of the median of the loaded part, s.
+// steady returns the longest time within 15 % of the median of the loaded part, s.
 func steady(times, load []float64) (from, to float64) {
 	var up []float64
 	for _, f := range load {
@@ -83,7 +83,7 @@ func TestHeldRises(t *testing.T) {
 	require.False(t, ok)
 }
 
-// An aborted rise never keeps still for half a second.
+// The load of an aborted rise is never steady for half a second.
 func TestAbortedRises(t *testing.T) {
 	for seed := range uint64(40) {
 		d := testDance(seed, 3, 1, 3)

@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// The spectrum of the motion, by a Fourier transform that is not ours, falls as 1/f.
+// The spectrum, computed with a Fourier transform of a library, falls as 1/f.
 func TestWanderSpectrum(t *testing.T) {
 	const rate, n, motions = 32.0, 1 << 11, 100
 	transform := fourier.NewFFT(n)

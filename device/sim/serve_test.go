@@ -23,8 +23,7 @@ func openLine(t *testing.T, link string) *Line {
 	return l
 }
 
-// listen hands every message that comes down a line to take, until the line
-// ends or take says to stop.
+// listen calls take with every message on a line until the line ends or take returns false.
 func listen(t *testing.T, path string, strips [2]*device.Strip, take func(*wire.Message) bool) {
 	port, err := os.OpenFile(path, os.O_RDONLY, 0)
 	require.NoError(t, err)
@@ -55,8 +54,8 @@ func strips(s Setup) (out [2]*device.Strip) {
 	return out
 }
 
-// In lock step, whoever reads the line has the same frames, at the same time
-// by the clock, as whoever reads the session itself.
+// In lock step a reader of the line gets the same frames at the same times of the clock as a
+// reader of the session.
 func TestLockStepLosesNothing(t *testing.T) {
 	setup := testSetup()
 	setup.Dancer.Rises, setup.Dancer.Aborted = 1, nil
@@ -97,8 +96,8 @@ func TestLockStepLosesNothing(t *testing.T) {
 	require.GreaterOrEqual(t, hellos["T-right"], int(seconds))
 }
 
-// In real time frames come when they should, readers may come and go, and the
-// end of the context ends it all.
+// In real time frames come at their times, the line may be closed and opened again by its
+// reader, and the end of the context ends Serve.
 func TestRealTime(t *testing.T) {
 	setup := testSetup()
 	link := filepath.Join(t.TempDir(), "strip")
@@ -133,19 +132,19 @@ func TestRealTime(t *testing.T) {
 	}
 }
 
-// With nobody reading, sending goes on and what comes later is what is sent later.
+// Without a reader sending goes on, and a later reader gets what is sent later.
 func TestNobodyReads(t *testing.T) {
 	setup := testSetup()
 	setup.Dancer.Rises = 1
 	line := openLine(t, "")
-	flat := func(context.Context, time.Time) error { return nil } // as fast as it goes
+	flat := func(context.Context, time.Time) error { return nil } // without delay
 	s := newTestSession(t, setup)
 	require.NoError(t, Serve(t.Context(), s, [2]*Line{line, line}, flat))
 	require.Positive(t, line.Dropped())
 
-	// The line still holds its last stretch. What the system had not yet passed on
-	// when the line was emptied may come before it. The very last packet may be the
-	// one that found it full; of two more only the first may.
+	// The line still holds the last packets. Bytes that the system had not passed on
+	// when the line was emptied may come before them. The very last packet may be the
+	// one that found the line full; of two more only the first may.
 	left := s.feet[device.Left]
 	end := int(left.seq) + 1
 	for n := end - 1; n <= end; n++ {
@@ -164,7 +163,7 @@ func TestNobodyReads(t *testing.T) {
 	require.Less(t, frames, 1000)
 }
 
-// Bytes pass as they are, whatever a terminal would make of them.
+// All bytes pass unchanged, also those that are special to a terminal.
 func TestLineIsRaw(t *testing.T) {
 	line := openLine(t, "")
 	port, err := os.Open(line.Path())

@@ -32,7 +32,7 @@ func testSetup() Setup {
 	}
 }
 
-// drain reads a session to its end and calls see, if there is one, with every frame.
+// drain reads a session to its end and calls see, unless it is nil, with every frame.
 func drain(t testing.TB, s *Session, see func(*device.Frame)) {
 	var f device.Frame
 	for {
@@ -53,7 +53,7 @@ func newTestSession(t testing.TB, setup Setup) *Session {
 	return s
 }
 
-// fingerprint is a checksum over all that a session gives.
+// fingerprint returns a checksum over all frames of a session.
 func fingerprint(t testing.TB, setup Setup) uint32 {
 	s := newTestSession(t, setup)
 	h := crc32.NewIEEE()
@@ -100,14 +100,14 @@ func TestFramesKeepTheOrderOfASource(t *testing.T) {
 	})
 	for k := range frames {
 		require.InDelta(t, 0.02, lost[k]/frames[k], 0.01)
-		// The strip's clock is right to a few hundred parts per million, no more and no less.
+		// The strip's clock is right to a few hundred parts per million.
 		ran := float64(last[k].ArrivalNS-setup.Start.UnixNano()) / 1e9
 		require.InDelta(t, ran, float64(last[k].Seq)/200, 0.01)
 	}
 	require.InDelta(t, frames[0], frames[1], 0.02*frames[0])
 }
 
-// The truth is what the dancer was asked for, and what a perfect strip shows.
+// The truth agrees with the Setup of the dancer, and with the readings of a perfect strip.
 func TestTruth(t *testing.T) {
 	setup := testSetup()
 	setup.Faults = Faults{}
@@ -154,7 +154,7 @@ func TestTruth(t *testing.T) {
 		require.InDelta(t, stand[0], h.MedialMM, 2)
 		require.InDelta(t, stand[1], h.OverMM, 2)
 		require.InEpsilon(t, h.LoadN, sum.load/sum.frames, 0.01)
-		// The plain sum over cell centres is the crudest of estimates.
+		// The sum over cell centres is a coarse estimate.
 		require.InDelta(t, h.MedialMM, sum.medial/sum.load, 0.6)
 		require.InDelta(t, h.OverMM, sum.over/sum.load, 0.8)
 		if h.Foot == device.Left {
@@ -181,8 +181,8 @@ func TestTruth(t *testing.T) {
 	require.NotContains(t, keys, "load_n")
 }
 
-// Strips are seated with the spread their profile gives, anew for each
-// mounting and the same for one mounting.
+// The seats of strips have the standard deviation of the profile. They differ between
+// mountings and are constant within one.
 func TestSeat(t *testing.T) {
 	setup := testSetup()
 	var seats []float64
@@ -201,7 +201,7 @@ func TestSeat(t *testing.T) {
 	require.NotEqual(t, a.Seat(device.Left), a.Seat(device.Right))
 }
 
-// A strip seated further forward reads the load further back.
+// A strip whose seat is further forward reads the load further back.
 func TestSeatMovesTheReading(t *testing.T) {
 	shift := func(mounting string) (over, seat float64) {
 		setup := testSetup()
@@ -263,9 +263,8 @@ func TestSetupThatCannotBe(t *testing.T) {
 	}
 }
 
-// Frames of 40 cells, both feet, contact solved for each, with all faults.
-// A frame with the foot in the air costs less, so only those with load count:
-// loaded_frames/s is what one core makes of them.
+// BenchmarkSession simulates frames of 40 cells of both feet with all faults. Frames without
+// load take less time, so loaded_frames/s counts only those with load.
 func BenchmarkSession(b *testing.B) {
 	for _, c := range []struct {
 		name string

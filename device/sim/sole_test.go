@@ -11,8 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// A rigid rectangle on a bed that takes no tension: the middle-third rule that
-// textbooks of foundation engineering give for eccentric footings.
+// A rigid rectangle on a bed without tension follows the middle-third rule, which textbooks of
+// foundation engineering give for eccentric footings.
 func TestMiddleThird(t *testing.T) {
 	const width, depth, load, stiffness = 36.0, 22.0, 300.0, 900.0
 	s := NewSole(platform.Rectangle(width, depth), 0, stiffness)
@@ -58,7 +58,7 @@ func circle(radius float64) platform.Polygon {
 	return platform.Superellipse(2*radius, 2*radius, 2)
 }
 
-// The whole of a flat platform touches if and only if the resultant lies in its kern.
+// The whole of a flat platform is in contact if and only if the resultant lies in its kern.
 func TestKernSeparatesFullFromPartialContact(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := convex(t)
@@ -76,7 +76,7 @@ func TestKernSeparatesFullFromPartialContact(t *testing.T) {
 	})
 }
 
-// What the bed gives back is what was put on it, whatever the platform, from wherever the search starts.
+// The reaction of the bed equals the load for every platform and every pose to start from.
 func TestEquilibrium(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		outline := convex(t)
@@ -98,7 +98,7 @@ func TestEquilibrium(t *testing.T) {
 	})
 }
 
-// The sums over tiles are those of the pressure itself, added up point by point.
+// The sums over tiles equal those of the pressure, added up point by point.
 func TestPressureAddsUp(t *testing.T) {
 	for _, height := range []float64{0, 0.3} {
 		s := NewSole(platform.Superellipse(34, 21, 2.5), height, 1500)
@@ -134,7 +134,7 @@ func TestNoPoseBearsALoadOutside(t *testing.T) {
 	}
 }
 
-// A platform with a hollow in its outline can have the resultant in the hollow.
+// The resultant may lie outside a concave outline, within its hull.
 func TestConcaveOutline(t *testing.T) {
 	s := NewSole(platform.Polygon{{-15, -10}, {15, -10}, {15, 10}, {5, 10}, {5, -4}, {-5, -4}, {-5, 10}, {-15, 10}}.Centred(), 0, 1000)
 	q := platform.Point{0, 3}
@@ -146,12 +146,12 @@ func TestConcaveOutline(t *testing.T) {
 	require.InDelta(t, 300, c.LoadN, 1e-9)
 }
 
-// superellipse says whether a point lies inside one.
+// superellipse says whether a point lies inside a superellipse.
 func superellipse(width, depth, exponent float64, q platform.Point) bool {
 	return math.Pow(math.Abs(2*q[0]/width), exponent)+math.Pow(math.Abs(2*q[1]/depth), exponent) <= 1
 }
 
-// convex draws a polygon of at least 4 mm across, centred.
+// convex generates a centred convex polygon at least 4 mm wide.
 func convex(t *rapid.T) platform.Polygon {
 	rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "outline"), 0))
 	for {
@@ -165,7 +165,7 @@ func convex(t *rapid.T) platform.Polygon {
 	}
 }
 
-// inside draws a point of the outline scaled by a factor.
+// inside generates a point within the outline scaled by a factor.
 func inside(t *rapid.T, outline platform.Polygon, factor float64) platform.Point {
 	a := rapid.Float64Range(0, 2*math.Pi).Draw(t, "direction")
 	d := platform.Point{math.Cos(a), math.Sin(a)}

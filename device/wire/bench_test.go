@@ -13,8 +13,8 @@ import (
 
 // Run with: go test -run '^$' -bench . ./device/wire
 
-// someCounts returns counts as a strip under a shoe gives them: some cells
-// near zero, some under load.
+// someCounts returns counts like those of a strip under a shoe: some cells near zero, some
+// under load.
 func someCounts(rng *rand.Rand, counts []uint16) {
 	for k := range counts {
 		counts[k] = uint16(rng.IntN(8))

@@ -12,7 +12,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// count returns the bytes from a to b.
+// count returns all bytes from a to b.
 func count(a, b int) (out []byte) {
 	for i := a; i <= b; i++ {
 		out = append(out, byte(i))
@@ -20,10 +20,10 @@ func count(a, b int) (out []byte) {
 	return out
 }
 
-// Cheshire & Baker, IEEE/ACM Transactions on Networking 7 (1999) 159-172: the
-// short encodings as the paper tabulates them, from memory; the long ones
-// follow from its rule that a code byte n leads n-1 bytes and stands for a zero
-// after them, except 0xFF, which stands for none.
+// These encodings follow Cheshire & Baker, IEEE/ACM Transactions on Networking 7 (1999)
+// 159-172: the short ones are tabulated in the paper, from memory; the long ones follow from
+// its rule that a code byte n precedes n-1 bytes and stands for a zero after them, except 0xFF,
+// which stands for none.
 func TestCOBSOfThePaper(t *testing.T) {
 	cat := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
 	for _, c := range []struct{ plain, coded []byte }{
@@ -45,7 +45,7 @@ func TestCOBSOfThePaper(t *testing.T) {
 		assert.True(t, ok)
 		assert.Equal(t, c.plain, got)
 	}
-	// The paper's own listing writes a last 01 after a final full block.
+	// The program in the paper writes a 01 after a final full block.
 	got, ok := wire.DecodeCOBS(nil, cat([]byte{255}, count(1, 254), []byte{1}))
 	assert.True(t, ok)
 	assert.Equal(t, count(1, 254), got)
@@ -74,8 +74,8 @@ func TestCOBSRoundTrip(t *testing.T) {
 	})
 }
 
-// The check value that catalogues of CRCs give for "123456789", and a packet
-// put together here byte by byte from the description of the format.
+// The CRC has the check value that catalogues of CRCs give for "123456789". A packet equals
+// one that is assembled here byte by byte from the description of the format.
 func TestFrameIsThePacketDescribed(t *testing.T) {
 	require.Equal(t, uint32(0xCBF43926), crc32.ChecksumIEEE([]byte("123456789")))
 
@@ -95,7 +95,7 @@ func TestFrameIsThePacketDescribed(t *testing.T) {
 	assert.Len(t, wire.AppendFrame(nil, 0, 0, 0, make([]uint16, 40)), 94)
 }
 
-// slowCRC is the CRC-32 of IEEE 802.3 bit by bit.
+// slowCRC computes the CRC-32 of IEEE 802.3 bit by bit.
 func slowCRC(b []byte) uint32 {
 	crc := ^uint32(0)
 	for _, x := range b {
@@ -121,7 +121,7 @@ func FuzzCOBS(f *testing.F) {
 		require.True(t, bytes.Equal(b, got))
 		if plain, ok := wire.DecodeCOBS(nil, b); ok {
 			again := wire.AppendCOBS(nil, plain)
-			if !bytes.Equal(again, b) { // the one freedom: a last 01 after a full block
+			if !bytes.Equal(again, b) { // the one ambiguity: a 01 after a final full block
 				require.Equal(t, append(again, 1), b)
 			}
 		}

@@ -136,7 +136,7 @@ func TestCSVAllocatesNothingForARow(t *testing.T) {
 	}))
 }
 
-// What CSV takes, a plain reading of the same bytes takes too, with the same numbers.
+// A file that CSV accepts is accepted by a simple reader too, with the same numbers.
 func FuzzCSV(f *testing.F) {
 	f.Add([]byte("t_us,c0,c1,c2\n0,1,2,3\n5000,4,5,4095\n"))
 	f.Add([]byte("\xEF\xBB\xBFt_us;c0;c1;c2\r\n# x\n0;1;2;3;\r\n7\t8 9 , 10*00\n"))
@@ -162,7 +162,7 @@ func FuzzCSV(f *testing.F) {
 	})
 }
 
-// plainRows reads the lines under the header with the standard library.
+// plainRows reads the lines after the header with the standard library.
 func plainRows(text string) (rows [][]uint64) {
 	for _, line := range strings.Split(text, "\n") {
 		line, _, _ = strings.Cut(strings.Trim(line, " \t\r"), "*")
@@ -172,7 +172,7 @@ func plainRows(text string) (rows [][]uint64) {
 		var row []uint64
 		for _, s := range strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(",; \t", r) }) {
 			var v uint64
-			fmt.Sscan(strings.TrimLeft(s[:len(s)-1], "0")+s[len(s)-1:], &v) // Sscan takes a leading 0 for octal
+			fmt.Sscan(strings.TrimLeft(s[:len(s)-1], "0")+s[len(s)-1:], &v) // Sscan reads a leading 0 as octal
 			row = append(row, v)
 		}
 		rows = append(rows, row)

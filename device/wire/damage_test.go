@@ -14,19 +14,19 @@ import (
 	"aplomb/device/wire"
 )
 
-// TestNoWrongFrame damages packets in five ways, sends each between whole ones,
-// and counts what comes out. 100,000 binary packets in the usual tests, and 40,000
-// of text, which has no perfection to prove; for 10,000,000 of each:
+// TestNoWrongFrame damages packets in five ways, sends each between whole ones, and counts the
+// results: 100,000 binary packets in the usual tests, and 40,000 of text, in which some wrong
+// frames are possible. For 10,000,000 of each:
 //
 //	APLOMB_LONG=1 go test -run NoWrongFrame -v -timeout 30m ./device/wire
 //
-// A frame is wrong where any of its foot, number, clock and counts is not that
-// of a frame that was sent, and where it passes both Decoder and Unwrap.
+// A frame is wrong where its foot, number, time or counts differ from those of every frame that
+// was sent, and it passes both Decoder and Unwrap.
 func TestNoWrongFrame(t *testing.T) {
 	long := os.Getenv("APLOMB_LONG") != ""
-	// What text lets through is what its checksum can do, and without one
-	// whatever still looks like numbers. The bounds are there to notice when
-	// that gets worse; they are no promise.
+	// Text with a checksum lets through as much as eight bits of checksum can, and without
+	// one everything that still looks like numbers. The bounds show when that gets worse;
+	// they are no specification.
 	for _, c := range []struct {
 		format string
 		write  func(dst []byte, f *device.Frame) []byte
@@ -54,7 +54,7 @@ func TestNoWrongFrame(t *testing.T) {
 			total := outcome{}
 			table := fmt.Sprintf("%-12s %10s %10s %10s %10s %10s  %s\n", "", "damaged", "dropped", "as sent", "left out", "WRONG", "share")
 			for _, d := range damages {
-				o := ordeal(c.write, c.format == "binary", d.apply, packets/len(damages))
+				o := sendDamaged(c.write, c.format == "binary", d.apply, packets/len(damages))
 				table += fmt.Sprintf("%-12s %s\n", d.name, o)
 				total = total.plus(o)
 			}
@@ -64,15 +64,15 @@ func TestNoWrongFrame(t *testing.T) {
 			}
 			assert.LessOrEqual(t, float64(total.wrong), c.most*float64(total.damaged))
 			assert.Equal(t, packets, total.damaged)
-			// Damage costs the packet it hits, and the next where the delimiter
-			// went; where the clock is damaged too, Unwrap may need one more.
+			// Damage loses the packet, and the next one where the delimiter is lost.
+			// Where the time is damaged too, Unwrap may leave out one more.
 			assert.Less(t, float64(total.wholeLost), 0.3*float64(total.damaged))
 		})
 	}
 }
 
-// damages are the ways to damage packet a, which is followed by packet b. Both
-// end with their delimiter.
+// damages lists the ways to damage packet a, which packet b follows. Both end with their
+// delimiter.
 var damages = []struct {
 	name  string
 	apply func(rng *rand.Rand, dst, a, b []byte) []byte
@@ -113,7 +113,7 @@ var damages = []struct {
 	}},
 }
 
-// noise appends n random bytes to dst, and then rest, which may lie just behind them.
+// noise appends n random bytes to dst, and then rest, which may lie right behind dst.
 func noise(rng *rand.Rand, dst []byte, n int, rest []byte) []byte {
 	for range n {
 		dst = append(dst, byte(rng.Uint32()))
@@ -121,11 +121,11 @@ func noise(rng *rand.Rand, dst []byte, n int, rest []byte) []byte {
 	return append(dst, rest...)
 }
 
-// outcome counts damaged packets by what became of them, and whole ones.
+// outcome counts damaged packets by their result, and whole ones.
 type outcome struct {
 	damaged int
-	sent    int // came out as a frame that was sent: the damage fell beside it
-	leftOut int // read as a frame that was not sent, and refused by its number or clock
+	sent    int // decoded as a frame that was sent: the damage was outside it
+	leftOut int // decoded as a frame that was not sent, and refused by its number or time
 	wrong   int
 
 	whole, wholeLost int
@@ -140,14 +140,14 @@ func (o outcome) plus(p outcome) outcome {
 	return outcome{o.damaged + p.damaged, o.sent + p.sent, o.leftOut + p.leftOut, o.wrong + p.wrong, o.whole + p.whole, o.wholeLost + p.wholeLost}
 }
 
-// ordeal sends frames of 40 cells, of both feet in turn where the format tells
-// them apart, a damaged one after every two whole ones.
-func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func(*rand.Rand, []byte, []byte, []byte) []byte, packets int) (o outcome) {
+// sendDamaged sends frames of 40 cells, of both feet in turn where the format distinguishes
+// them, a damaged one after every two whole ones.
+func sendDamaged(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func(*rand.Rand, []byte, []byte, []byte) []byte, packets int) (o outcome) {
 	const periodUS, recent = 5000, 8
 	rng := rand.New(rand.NewPCG(2024, 7))
 	d := wire.NewDecoder(strip(device.Left, 5, 8), strip(device.Right, 5, 8))
 	var unwrap [2]wire.Unwrap
-	var frames [recent]device.Frame // the last that were sent
+	var frames [recent]device.Frame // the last frames that were sent
 	var packet [recent][]byte
 	for i := range frames {
 		frames[i].Counts = make([]uint16, 40)
@@ -162,7 +162,7 @@ func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func
 		if bothFeet {
 			f.Foot, f.Seq = device.Foot(n%2), int64(n/2)
 		}
-		fewDraws(rng, f.Counts)
+		quickCounts(rng, f.Counts)
 		packet[i] = write(packet[i][:0], f)
 		return i
 	}
@@ -174,7 +174,7 @@ func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func
 		})
 	}
 	var m wire.Message
-	arrived := 0 // frames that were sent and have come out
+	arrived := 0 // frames that were sent and decoded
 	hear := func(line []byte) {
 		d.Feed(line)
 		for d.Next(&m) {
@@ -187,7 +187,7 @@ func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func
 			if m.Foot == device.NoFoot {
 				foot = device.Left
 			}
-			// A line without its clock is left out by whoever has seen the clock before.
+			// A line without its clock is left out, as package link does once it has seen a clock.
 			in := m.HasClock && unwrap[foot].Next(&m, int64(n)*periodUS*1000).Order == wire.InOrder
 			switch {
 			case right && in:
@@ -226,8 +226,8 @@ func ordeal(write func([]byte, *device.Frame) []byte, bothFeet bool, damage func
 	return o
 }
 
-// fewDraws sets counts like someCounts, five at a time.
-func fewDraws(rng *rand.Rand, counts []uint16) {
+// quickCounts sets counts like someCounts, with one random number for five of them.
+func quickCounts(rng *rand.Rand, counts []uint16) {
 	for k := 0; k < len(counts); k += 5 {
 		x := rng.Uint64()
 		for j := k; j < min(k+5, len(counts)); j++ {

@@ -15,8 +15,8 @@ import (
 	"aplomb/device/wire"
 )
 
-// said is a message, kept.
-type said struct {
+// keptMessage is a copy of a Message.
+type keptMessage struct {
 	Hello    wire.Hello
 	Foot     device.Foot
 	HasSeq   bool
@@ -26,15 +26,15 @@ type said struct {
 	Counts   []uint16
 }
 
-// listen feeds b to a decoder in chunks of the sizes that size gives.
-func listen(d *wire.Decoder, b []byte, size func() int) (out []said) {
+// listen feeds b to a decoder in chunks whose sizes size returns.
+func listen(d *wire.Decoder, b []byte, size func() int) (out []keptMessage) {
 	var m wire.Message
 	for {
 		n := min(size(), len(b))
 		d.Feed(b[:n])
 		b = b[n:]
 		for d.Next(&m) {
-			s := said{Foot: m.Foot, HasSeq: m.HasSeq, HasClock: m.HasClock, Seq: m.Seq, TimeUS: m.TimeUS, Counts: slices.Clone(m.Counts)}
+			s := keptMessage{Foot: m.Foot, HasSeq: m.HasSeq, HasClock: m.HasClock, Seq: m.Seq, TimeUS: m.TimeUS, Counts: slices.Clone(m.Counts)}
 			if m.Hello != nil {
 				s.Hello = *m.Hello
 			}
@@ -61,14 +61,14 @@ func TestDecodeBinary(t *testing.T) {
 	junk := len(line)
 	line = wire.AppendHello(line, hello(device.Right))
 	line = wire.AppendFrame(line, device.Right, 65535, 1<<32-1, []uint16{0, 4095, 256})
-	line = append(line, 0, 0) // a zero too many is no fault
+	line = append(line, 0, 0) // an additional zero is allowed
 	line = wire.AppendFrame(line, device.Left, 0, 0, []uint16{1, 2, 3})
 	whole := len(line)
-	line = append(line, 5, 6, 7) // a packet that is still coming
+	line = append(line, 5, 6, 7) // a packet that is not complete
 
 	d := small()
 	got := listen(d, line, atOnce)
-	require.Equal(t, []said{
+	require.Equal(t, []keptMessage{
 		{Hello: hello(device.Right), Foot: device.Right},
 		{Foot: device.Right, HasSeq: true, HasClock: true, Seq: 65535, TimeUS: 1<<32 - 1, Counts: []uint16{0, 4095, 256}},
 		{Foot: device.Left, HasSeq: true, HasClock: true, Counts: []uint16{1, 2, 3}},
@@ -111,7 +111,7 @@ func TestDecodeBinaryDrops(t *testing.T) {
 }
 
 func TestDecodeText(t *testing.T) {
-	const lines = "3,9,9\n" + // the line in progress: may have lost its beginning
+	const lines = "3,9,9\n" + // the first line may lack its beginning
 		"# {\"link\":1,\"strip\":\"L-01\",\"foot\":\"left\",\"rows\":1,\"cols\":3,\"rate_hz\":200,\"adc_bits\":12}\r\n" +
 		"# any comment\n\n" +
 		"10,1,2,3\r\n" +
@@ -135,7 +135,7 @@ func TestDecodeText(t *testing.T) {
 	assert.Equal(t, []uint64{10, 20, 30, 40, 50, 60, 1<<64 - 1}, times)
 	assert.Equal(t, []uint16{1, 2, 4095}, got[6].Counts)
 	require.Len(t, got, 9)
-	assert.Equal(t, said{Foot: device.NoFoot, Counts: []uint16{7, 8, 9}}, got[8])
+	assert.Equal(t, keptMessage{Foot: device.NoFoot, Counts: []uint16{7, 8, 9}}, got[8])
 	s := d.Stats()
 	assert.Equal(t, wire.Text, s.Format)
 	assert.EqualValues(t, len("3,9,9\n"), s.Dropped)
@@ -149,7 +149,7 @@ func TestDecodeTextDrops(t *testing.T) {
 		"1,2,3,4096\n":                     wire.OutOfRange,
 		"1,2,3,65536\n":                    wire.OutOfRange,
 		"1,2,3,99999999999999999999999\n":  wire.OutOfRange,
-		"4096,2,3\n":                       wire.OutOfRange, // no clock: the first is a count
+		"4096,2,3\n":                       wire.OutOfRange, // no clock: the first number is a count
 		"18446744073709551616,1,2,3\n":     wire.OutOfRange,
 		"1,2,x,4\n":                        wire.NotNumbers,
 		"1,2,3.5,4\n":                      wire.NotNumbers,
@@ -172,8 +172,8 @@ func TestDecodeTextDrops(t *testing.T) {
 	}
 }
 
-// The checksum is that of NMEA 0183 sentences. The sentence and its checksum
-// are a published example of GGA, from memory; in NMEA the $ does not count.
+// The checksum is that of NMEA 0183 sentences. The sentence and its checksum are a published
+// example of GGA, from memory; in NMEA the $ is not part of the checksum.
 func TestTextChecksum(t *testing.T) {
 	const sentence = "GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,"
 	x := byte(0)
@@ -185,13 +185,13 @@ func TestTextChecksum(t *testing.T) {
 	line := wire.AppendTextFrame(nil, 5000, []uint16{10, 20, 30}, true)
 	// By hand: 35^30^30^30 = 05, three commas 2C, 31^30 = 01, 32^30 = 02, 33^30 = 03; together 29.
 	require.Equal(t, "5000,10,20,30*29\n", string(line))
-	// With a checksum even the line in progress is believed.
+	// With a checksum the first line is accepted.
 	require.Len(t, listen(small(), []byte("5000,10,20,30*29\n"), atOnce), 1)
-	// Small letters are the same: 31^32^33^34 = 04, three commas 2C, together 28; with 7 for 4, 07^2C = 2B.
+	// Small letters are allowed: 31^32^33^34 = 04, three commas 2C, together 28; with 7 for 4, 07^2C = 2B.
 	require.Len(t, listen(small(), []byte("1,2,3,7*2b\n"), atOnce), 1)
 }
 
-// Damage to the end of a line must not make a shorter one of it.
+// Damage to the end of a line does not turn it into a shorter line.
 func TestTextThatHasChecksumsNeedsThem(t *testing.T) {
 	good := func(us uint64, checksum bool) string {
 		return string(wire.AppendTextFrame(nil, us, []uint16{1, 2, 345}, checksum))
@@ -217,9 +217,9 @@ func TestBinaryProvenIsBinary(t *testing.T) {
 	assert.Equal(t, []bool{false, true, true}, []bool{got[0].HasSeq, got[1].HasSeq, got[2].HasSeq})
 }
 
-// conversation draws what one of the encoders wrote, amid garbage that ends at
-// a delimiter, and the messages that must come out.
-func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
+// randomStream generates what one of the encoders writes, among other bytes that end at a
+// delimiter, and the messages that must be decoded.
+func randomStream(t *rapid.T, binary bool) (line []byte, want []keptMessage) {
 	delimiter := byte('\n')
 	if binary {
 		delimiter = 0
@@ -229,7 +229,7 @@ func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
 	for range rapid.IntRange(1, 12).Draw(t, "messages") {
 		if rapid.Bool().Draw(t, "garbage") {
 			junk := rapid.SliceOfN(rapid.Byte(), 0, 300).Draw(t, "junk")
-			if !binary { // a line of text may well be made of digits; letters make sure
+			if !binary { // random digits could be a line of text; letters cannot
 				junk = append([]byte("x"), bytes.ReplaceAll(junk, []byte("\n"), []byte("\nx"))...)
 				junk = bytes.ReplaceAll(junk, []byte{0}, []byte("y"))
 			}
@@ -245,10 +245,10 @@ func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
 				line = wire.AppendTextHello(line, h)
 			}
 			h.Strip = strings.ToValidUTF8(h.Strip, "\uFFFD")
-			want = append(want, said{Hello: h, Foot: foot})
+			want = append(want, keptMessage{Hello: h, Foot: foot})
 			continue
 		}
-		s := said{
+		s := keptMessage{
 			Foot: foot, HasSeq: binary, HasClock: true, Seq: rapid.Uint16().Draw(t, "seq"),
 			TimeUS: uint64(rapid.Uint32().Draw(t, "t_us")),
 			Counts: rapid.SliceOfN(rapid.Uint16Max(4095), 3, 3).Draw(t, "counts"),
@@ -267,8 +267,8 @@ func conversation(t *rapid.T, binary bool) (line []byte, want []said) {
 func TestWhatWasWrittenComesOut(t *testing.T) {
 	for _, binary := range []bool{true, false} {
 		rapid.Check(t, func(t *rapid.T) {
-			line, want := conversation(t, binary)
-			frames := func(all []said) (out []said) { // of both formats, what the encoder's has
+			line, want := randomStream(t, binary)
+			frames := func(all []keptMessage) (out []keptMessage) { // the messages in the format of the encoder
 				for _, s := range all {
 					if s.Hello != (wire.Hello{}) || s.HasSeq == binary {
 						out = append(out, s)
@@ -319,7 +319,7 @@ func FuzzDecoder(f *testing.F) {
 				require.LessOrEqual(t, slices.Max(s.Counts), uint16(4095))
 			}
 		}
-		// After whatever came, a packet that follows a zero is read.
+		// Whatever came before, a packet after a zero is decoded.
 		frame := wire.AppendFrame([]byte{0}, 1, 9, 9, []uint16{7, 8, 9})
 		last := listen(many, frame, atOnce)
 		require.NotEmpty(t, last)

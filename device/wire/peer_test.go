@@ -13,7 +13,7 @@ import (
 	"aplomb/device/wire"
 )
 
-// peerMessage is what testdata/peer.py reads.
+// peerMessage is a message for testdata/peer.py.
 type peerMessage struct {
 	Format   string      `json:"format"`
 	Hello    *wire.Hello `json:"hello,omitempty"`
@@ -24,10 +24,9 @@ type peerMessage struct {
 	Checksum bool        `json:"checksum"`
 }
 
-// The encoders are held against one in another language, byte for byte, and
-// the decoder reads what that one wrote. Lengths and contents are drawn so
-// that runs without a zero end below, at and above the 254 bytes of a block: a
-// body of 121 cells has 254 with its checksum.
+// The encoders agree byte for byte with one in another language, and the decoder decodes what
+// that one writes. Lengths and contents are chosen so that runs without a zero end below, at and
+// above the 254 bytes of a block: a body of 121 cells has 254 bytes with its checksum.
 func TestAgainstAnEncoderInPython(t *testing.T) {
 	python, err := exec.LookPath("python3")
 	if err != nil {
@@ -36,7 +35,7 @@ func TestAgainstAnEncoderInPython(t *testing.T) {
 	type talk struct {
 		strip *device.Strip
 		line  []byte
-		want  []said
+		want  []keptMessage
 	}
 	rng := rand.New(rand.NewPCG(5, 6))
 	var talks []talk
@@ -47,8 +46,8 @@ func TestAgainstAnEncoderInPython(t *testing.T) {
 			s := strip(device.Left, cells, 1)
 			s.ADCBits = 16
 			h := wire.HelloOf(s, 200)
-			h.Strip = "rechts, größer ◇" // not of ASCII alone
-			own := talk{s, nil, []said{{Hello: h, Foot: h.Foot}}}
+			h.Strip = "rechts, größer ◇" // not ASCII alone
+			own := talk{s, nil, []keptMessage{{Hello: h, Foot: h.Foot}}}
 			if format == "binary" {
 				own.line = wire.AppendHello(nil, h)
 			} else {
@@ -56,11 +55,11 @@ func TestAgainstAnEncoderInPython(t *testing.T) {
 			}
 			require.NoError(t, in.Encode(peerMessage{Format: format, Hello: &h}))
 			for range min(200, 20_000/cells) {
-				f := said{Foot: device.Foot(rng.IntN(2)), HasSeq: true, HasClock: true, Seq: uint16(rng.Uint32()), TimeUS: uint64(rng.Uint32())}
+				f := keptMessage{Foot: device.Foot(rng.IntN(2)), HasSeq: true, HasClock: true, Seq: uint16(rng.Uint32()), TimeUS: uint64(rng.Uint32())}
 				sparse := rng.IntN(3)
 				for range cells {
 					c := uint16(rng.Uint32())
-					if sparse == 0 || sparse == 1 && rng.IntN(100) > 0 { // few bytes that are zero, or none
+					if sparse == 0 || sparse == 1 && rng.IntN(100) > 0 { // few zero bytes, or none
 						c |= 0x0101
 					}
 					f.Counts = append(f.Counts, c)

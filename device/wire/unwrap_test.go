@@ -11,15 +11,15 @@ import (
 	"aplomb/device/wire"
 )
 
-// binaryAt is a frame as a strip with true number n and clock us would send it.
+// binaryAt returns the frame that a strip sends whose true number is n and whose clock is at us.
 func binaryAt(n int64, us uint64) *wire.Message {
 	return &wire.Message{HasSeq: true, HasClock: true, Seq: uint16(n), TimeUS: us % (1 << 32)}
 }
 
 func textAt(us uint64) *wire.Message { return &wire.Message{HasClock: true, TimeUS: us} }
 
-// Whatever is lost on the way, numbers and clock come out as the strip counted
-// them, past any number of wraps, and no loss is taken for a restart.
+// Whatever frames are lost, numbers and times come out as the strip counted them, beyond any
+// number of wraps, and no loss counts as a restart.
 func TestUnwrapFollowsTheStrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.Int64Range(0, 1<<17).Draw(t, "n")
@@ -35,7 +35,7 @@ func TestUnwrapFollowsTheStrip(t *testing.T) {
 			if i > 0 && rapid.IntRange(0, 9).Draw(t, "loss") == 0 {
 				missing = rapid.IntRange(1, 200_000).Draw(t, "missing")
 			}
-			if uint64(missing+1)*uint64(period) >= 1<<31 { // beyond half a wrap nothing can be told
+			if uint64(missing+1)*uint64(period) >= 1<<31 { // beyond half a wrap it is ambiguous
 				missing = 0
 			}
 			jitter := rapid.IntRange(-period/100, period/100).Draw(t, "jitter")
@@ -98,12 +98,12 @@ func TestUnwrapTellsARestart(t *testing.T) {
 				assert.Equal(t, c.n+100+c.lost, got.Seq)
 				return got
 			}
-			// Where a restart is expected, or there is none, it is known at once.
+			// Where a restart is expected, or there is none, the first frame shows it.
 			told.MayRestart()
 			got := follow(&told, first, arrival, 0)
 			after := told.Next(next, arrival+period*1000)
 			assert.Equal(t, wire.Step{Seq: got.Seq + 1, TimeUS: got.TimeUS + period, StepUS: period}, after)
-			// Else it takes a second frame, and the first is left out.
+			// Otherwise a second frame shows it, and the first one is left out.
 			if !c.reset {
 				follow(&u, first, arrival, 0)
 				return
@@ -116,7 +116,7 @@ func TestUnwrapTellsARestart(t *testing.T) {
 	}
 }
 
-// A frame that says something wild between two that fit is no restart.
+// A frame with a wrong number and time between two right ones is no restart.
 func TestUnwrapLeavesOutWhatDoesNotFit(t *testing.T) {
 	var u wire.Unwrap
 	before := int64(-1)
@@ -135,8 +135,8 @@ func TestUnwrapLeavesOutWhatDoesNotFit(t *testing.T) {
 	require.Equal(t, wire.Unconfirmed, s.Order, "the number has not moved")
 }
 
-// Packets that come twice or out of order are left out, and taken for neither
-// a restart nor 65 000 lost frames.
+// Packets that come twice or out of order are left out. They count neither as a restart nor as
+// 65,000 lost frames.
 func TestUnwrapRepeatedAndReordered(t *testing.T) {
 	var u wire.Unwrap
 	var in []int64
@@ -154,7 +154,7 @@ func TestUnwrapRepeatedAndReordered(t *testing.T) {
 	assert.Equal(t, map[wire.Order]int{wire.InOrder: 11, wire.Repeated: 2, wire.Late: 5}, places)
 }
 
-// A strip that starts again when it has hardly started looks late at first.
+// A strip that restarts soon after its start looks late at first.
 func TestUnwrapEarlyRestart(t *testing.T) {
 	var u wire.Unwrap
 	at := func(n, arrival int64) wire.Step { return u.Next(binaryAt(n, 1000+uint64(n)*5000), arrival*5_000_000) }
@@ -167,7 +167,7 @@ func TestUnwrapEarlyRestart(t *testing.T) {
 		require.Equal(t, n == 7, s.Reset)
 		require.Equal(t, n >= 7, s.Order == wire.InOrder)
 	}
-	// But not where the line was out, even if it starts where it stood.
+	// Not so where the line was out, even if it starts at the same number.
 	u.Resume()
 	s := at(19, 200)
 	require.Equal(t, []any{wire.InOrder, true}, []any{s.Order, s.Reset})
@@ -219,7 +219,7 @@ func TestUnwrapWithoutClock(t *testing.T) {
 	assert.Equal(t, []uint64{5000, 5001, 5002, 9000}, times)
 }
 
-// Time never stands still or runs back, whatever a strip sends.
+// Time always increases, whatever a strip sends.
 func FuzzUnwrap(f *testing.F) {
 	f.Add([]byte{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14})
 	f.Fuzz(func(t *testing.T, b []byte) {

@@ -6,7 +6,7 @@
 _Static_assert(F_CPU == 16000000UL, "timer 1 counts half microseconds, F_CPU / 8");
 
 static uint16_t period;        // µs
-static volatile uint8_t ticks; // a single byte, so that no interrupt can come between its halves
+static volatile uint8_t ticks; // a single byte, which is read without being interrupted
 
 ISR(TIMER1_COMPA_vect) { ticks++; }
 
@@ -31,6 +31,6 @@ uint32_t clock_wait(void) {
 
 uint16_t clock_since(void) {
 	const uint16_t since = TCNT1 / 2;
-	// A chip is never late to start the count again. An emulated one can be.
+	// The chip restarts the count in time. An emulated one may be late.
 	return since < period ? since : period - 1;
 }

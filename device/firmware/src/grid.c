@@ -4,12 +4,12 @@
 #include <util/delay.h>
 
 #define SETTLE_US 10 // a line and its cable, after it was driven
-#define CONVERTER 1024U // conversions at the supply's voltage, if it reached that
+#define CONVERTER 1024U // conversion at the supply's voltage, one more than the largest
 
 #define MOST ((1U << ADC_BITS) - 1)
 
-// Driven lines are pins PD2 to PD7, then PB0 and PB1. Taken together the two
-// ports are one number of which line 0 is bit 2.
+// The driven lines are pins PD2 to PD7, then PB0 and PB1. The two ports together
+// form one number in which line 0 is bit 2.
 static void drive(uint16_t pins) {
 	PORTD = pins & 0xFF;
 	PORTB = pins >> 8;
@@ -22,8 +22,8 @@ void grid_start(void) {
 	DDRB = driven >> 8;
 	// ADC6 and ADC7 have no digital input to switch off.
 	DIDR0 = (1U << (READ < 6 ? READ : 6)) - 1;
-	// 500 kHz: 26 µs a conversion, 1.1 ms a scan. 125 kHz would be kinder to
-	// the last bit and would leave no time for anything else.
+	// 500 kHz: 26 µs a conversion, 1.1 ms a scan. At 125 kHz the last bit would be
+	// more accurate, but there would be no time for anything else.
 	ADCSRA = _BV(ADEN) | _BV(ADPS2) | _BV(ADPS0);
 }
 
@@ -40,7 +40,7 @@ static uint16_t convert(uint8_t input) {
 void grid_scan(uint16_t counts[CELLS], uint16_t seq) {
 	(void)seq;
 	for (uint8_t d = 0; d < DRIVEN; d++) {
-		drive(4U << d); // all others are held at ground, so that no current takes a way round
+		drive(4U << d); // all others are held at ground, so that there is no crosstalk
 		_delay_us(SETTLE_US);
 		for (uint8_t r = 0; r < READ; r++) {
 			*counts++ = convert(r);
@@ -61,13 +61,13 @@ void grid_scan(uint16_t counts[CELLS], uint16_t seq) {
 
 #endif
 
-// A line that is read hangs on a resistor to ground, conductance g, and on one
-// cell of every driven line. While line d is at the supply's voltage and the
-// others are at ground, it stands at
+// A line that is read is connected to ground through a resistor, conductance g, and
+// to every driven line through one cell. While line d is at the supply's voltage and
+// the others are at ground, its voltage is
 //
 //	v_d = c_d / (g + Σ c)
 //
-// of the supply: pressing one cell makes the others on that line read less.
+// of the supply. So a load on one cell reduces the reading of the others on that line.
 // Since Σ v = Σ c / (g + Σ c), the conductances themselves are
 //
 //	c_d / g = v_d / (1 − Σ v)

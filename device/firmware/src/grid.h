@@ -25,5 +25,6 @@ void grid_start(void);
 // (7·seq + 13·k) mod 200 in place of the k-th conversion.
 void grid_scan(uint16_t counts[CELLS], uint16_t seq);
 
-// grid_solve makes of the conversions of one scan what the cells conduct.
+// grid_solve converts the conversions of one scan to counts, which are proportional
+// to the conductances of the cells.
 void grid_solve(uint16_t counts[CELLS]);

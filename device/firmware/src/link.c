@@ -8,7 +8,7 @@
 #define BAUD_TOL 3 // %: a byte is sampled at 9.5 bits at the latest, half a bit is 5 %
 #include <util/setbaud.h>
 
-// Bytes on their way to the port, in a ring as long as its indices count.
+// The queue of bytes for the port, a ring buffer whose indices wrap at its length.
 static uint8_t queue[256];
 static volatile uint8_t head; // where the next byte goes in
 static volatile uint8_t tail; // where the next one comes out
@@ -33,15 +33,15 @@ void link_send(const uint8_t *packet, uint8_t length) {
 		while ((uint8_t)(head + 1) == tail) {
 		}
 		queue[head] = *packet++;
-		ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { // or the port would stop on an empty queue that is not
+		ATOMIC_BLOCK(ATOMIC_RESTORESTATE) { // or an interrupt could switch the port off in between
 			head++;
 			UCSR0B |= _BV(UDRIE0);
 		}
 	}
 }
 
-// The CRC-32 of IEEE 802.3, four bits at a time: the table of a whole byte
-// would be half of the memory, no table three times as slow.
+// The CRC-32 of IEEE 802.3, four bits at a time. A table for whole bytes would take
+// half of the memory; without a table it would be three times as slow.
 static uint32_t crc32(const uint8_t *p, uint8_t n) {
 	static const uint32_t table[16] = {
 		0x00000000, 0x1DB71064, 0x3B6E20C8, 0x26D930AC, 0x76DC4190, 0x6B6B51F4, 0x4DB26158, 0x5005713C,
@@ -61,8 +61,8 @@ uint8_t link_seal(uint8_t *packet, uint8_t body) {
 	const uint32_t crc = crc32(packet + 1, body);
 	memcpy(end, &crc, sizeof crc); // little-endian, as the processor is
 	end += sizeof crc;
-	// Every zero becomes the distance to the next one; the byte in front is
-	// the distance to the first.
+	// Every zero is replaced by the distance to the next one. The byte in front is the
+	// distance to the first zero.
 	uint8_t *code = packet;
 	for (uint8_t *p = packet + 1; p < end; p++) {
 		if (*p == 0) {

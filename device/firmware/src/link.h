@@ -1,9 +1,9 @@
 #pragma once
 #include <stdint.h>
 
-// A packet is COBS(body ‖ crc) and a zero. Where body and crc together stay
-// below 254 bytes the encoding adds one byte at the front and moves nothing:
-// the body is written at packet + 1 and stays there.
+// A packet is COBS(body ‖ crc) and a zero. Where body and crc together are shorter
+// than 254 bytes the encoding adds one byte at the front and moves no others: the
+// body is written at packet + 1 and stays there.
 #define MAX_BODY 249
 #define PACKET(body) (1 + (body) + 4 + 1)
 
@@ -13,6 +13,6 @@ void link_start(void);
 // link_seal makes a packet of the body at packet + 1, and returns its length.
 uint8_t link_seal(uint8_t *packet, uint8_t body);
 
-// link_send sends a packet in the background. It waits only where more than
-// 255 bytes would be waiting.
+// link_send sends a packet in the background. It waits only while the queue, which
+// holds 255 bytes, is full.
 void link_send(const uint8_t *packet, uint8_t length);

@@ -1,6 +1,6 @@
-// A strip: reads a grid of resistive cells and sends a frame of it, RATE_HZ
-// times a second, as strip link 1. README.md beside the Makefile has the
-// format, the wiring and the cautions.
+// The firmware of a strip. It reads a grid of resistive cells RATE_HZ times a second
+// and sends each scan as a frame of strip link 1. README.md beside the Makefile has
+// the format, the wiring and the cautions.
 
 #include "clock.h"
 #include "grid.h"
@@ -26,15 +26,15 @@ struct frame {
 	uint32_t t_us; // the middle of the scan
 	uint16_t counts[CELLS];
 };
-_Static_assert(sizeof(struct frame) == 8 + 2 * CELLS, "the processor puts nothing between");
+_Static_assert(sizeof(struct frame) == 8 + 2 * CELLS, "the compiler adds no padding");
 _Static_assert(sizeof(struct frame) <= MAX_BODY, "a grid as large as that needs COBS in full");
 
-// Twice a second, so that a listener who comes late has one within a second.
+// Twice a second, so that a listener who starts later gets one within a second.
 #define HELLO_HZ 2
 #define HELLO_BYTES 128 // at most
 
-// The scan and its arithmetic leave room for 200 frames a second. A slow line
-// sets the limit instead, at ten bits a byte.
+// The scan and its arithmetic allow 200 frames a second. On a slow line the limit is
+// lower, at ten bits a byte.
 #define LINE_HZ ((BAUD / 10 - HELLO_HZ * PACKET(HELLO_BYTES)) / PACKET(sizeof(struct frame)))
 #define RATE_HZ ((uint16_t)(LINE_HZ < 200 ? LINE_HZ : 200))
 _Static_assert(BAUD >= 38400, "a period of the clock is 32 ms at most, 31 frames a second");
