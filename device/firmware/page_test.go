@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -70,8 +71,8 @@ func TestBytesOfThePage(t *testing.T) {
 
 func TestTextOfThePage(t *testing.T) {
 	hello, frame := block(t, "text hello"), block(t, "text frame")
-	assert.Equal(t, string(wire.AppendTextHello(nil, pageHello)), hello)
-	assert.Equal(t, string(wire.AppendTextFrame(nil, 5_000_000, pageCounts, true)), frame)
+	assert.Equal(t, string(wiretest.AppendTextHello(nil, pageHello)), hello)
+	assert.Equal(t, string(wiretest.AppendTextFrame(nil, 5_000_000, pageCounts, true)), frame)
 
 	d := wire.NewDecoder(pageStrip, nil)
 	d.Feed([]byte(hello + frame))
@@ -96,7 +97,7 @@ func TestFramesASecondOfThePage(t *testing.T) {
 	}
 	sizes := [3]int{
 		len(wire.AppendFrame(nil, device.Left, 0x0101, 0x01010101, full(40, 0x0101))),
-		len(wire.AppendTextFrame(nil, 1<<32-1, full(40, 4095), true)),
+		len(wiretest.AppendTextFrame(nil, 1<<32-1, full(40, 4095), true)),
 		len(wire.AppendFrame(nil, device.Right, 0x0101, 0x01010101, full(256, 0x0101))),
 	}
 	assert.Equal(t, [3]int{94, 214, 528}, sizes, "as the page says")

@@ -20,6 +20,7 @@ import (
 	"golang.org/x/term"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/link"
 	"aplomb/device/wire"
 )
@@ -396,15 +397,15 @@ func TestWrongStripPluggedIn(t *testing.T) {
 		s := begin(t, onCables(l, nil))
 		s.clock.set(1000)
 		text := func(line []byte, n int) []byte {
-			return wire.AppendTextFrame(line, uint64(n)*5000, countsOf(device.Left, n), true)
+			return wiretest.AppendTextFrame(line, uint64(n)*5000, countsOf(device.Left, n), true)
 		}
 		us := wire.HelloOf(profile(device.Left), 200)
-		them := wire.AppendTextHello(nil, wrong)
-		l.send(text(wire.AppendTextHello(nil, us), 0))
+		them := wiretest.AppendTextHello(nil, wrong)
+		l.send(text(wiretest.AppendTextHello(nil, us), 0))
 		require.EqualValues(t, 0, s.next().TimeUS)
 		l.send(text(them, 1))
 		require.EqualValues(t, 5000, s.next().TimeUS)
-		l.send(text(wire.AppendTextHello(nil, us), 2))
+		l.send(text(wiretest.AppendTextHello(nil, us), 2))
 		require.EqualValues(t, 10_000, s.next().TimeUS)
 		l.send(text(append(them, them...), 3))
 		s.untilNotice(device.Left, refused)

@@ -24,6 +24,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/link"
 	"aplomb/device/wire"
 )
@@ -202,12 +203,12 @@ func TestTextWithClock(t *testing.T) {
 	l := open(t, left(b))
 	line := []byte("a line that had begun\n")
 	junk := len(line)
-	line = wire.AppendTextHello(line, wire.HelloOf(profile(device.Left), 200))
+	line = wiretest.AppendTextHello(line, wire.HelloOf(profile(device.Left), 200))
 	for i := range 20 {
-		line = wire.AppendTextFrame(line, 1<<32-20_000+uint64(i)*5000, countsOf(device.Left, i), i%2 == 0)
+		line = wiretest.AppendTextFrame(line, 1<<32-20_000+uint64(i)*5000, countsOf(device.Left, i), i%2 == 0)
 	}
 	line = append(line, "1,2,3\n"...) // lacks its clock
-	line = wire.AppendTextFrame(line, 1<<32+80_000, countsOf(device.Left, 20), true)
+	line = wiretest.AppendTextFrame(line, 1<<32+80_000, countsOf(device.Left, 20), true)
 	b.send(line)
 	for i, f := range take(t, l, 21) {
 		require.EqualValues(t, device.NoSeq, f.Seq)
@@ -323,10 +324,10 @@ func TestErrorsWhileReading(t *testing.T) {
 		{"other rows", false, says(func(h *wire.Hello) { h.Rows = 2 }), link.ErrWrongStrip, "the strip says rows × cols 2 × 3, its profile 1 × 3"},
 		{"other cols", false, says(func(h *wire.Hello) { h.Cols = 4 }), link.ErrWrongStrip, "the strip says rows × cols 1 × 4, its profile 1 × 3"},
 		{"another converter", false, says(func(h *wire.Hello) { h.ADCBits = 10 }), link.ErrWrongStrip, "the strip says adc_bits 10, its profile 12"},
-		{"another foot in text", false, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Right), 200)), link.ErrWrongFoot, "swap --left and --right"},
+		{"another foot in text", false, wiretest.AppendTextHello(nil, wire.HelloOf(profile(device.Right), 200)), link.ErrWrongFoot, "swap --left and --right"},
 		{"frames of another foot", false, frame(nil, device.Right, 1), link.ErrWrongFoot, "frames of the right foot on the port of the left: swap"},
 		{"text for both feet", true, text, link.ErrOneFoot, "text, which carries one foot only: give each foot a port of its own"},
-		{"text hello for both feet", true, wire.AppendTextHello(nil, wire.HelloOf(profile(device.Left), 200)), link.ErrOneFoot, "text, which carries one foot only"},
+		{"text hello for both feet", true, wiretest.AppendTextHello(nil, wire.HelloOf(profile(device.Left), 200)), link.ErrOneFoot, "text, which carries one foot only"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := newBoard(t)
@@ -375,7 +376,7 @@ func TestSilence(t *testing.T) {
 		{"more cells", false, wire.AppendFrame(nil, 0, 1, 1, make([]uint16, 40)), link.ErrNoFrames, "no frame that fits strip L-01 in 0.3 s: "},
 		{"more cells in text", false, []byte("5000,1,2,3,4,5,6\n"), link.ErrNoFrames, "with another number of cells than 1 × 3"},
 		{"a strip of 10000 cells", false, wire.AppendHello(nil, absurd), link.ErrNoFrames, "cannot be meant (hello: 100 × 100 cells: 1 to 4096): correct what its firmware sends"},
-		{"and in text", false, wire.AppendTextHello(nil, absurd), link.ErrNoFrames, "cannot be meant (hello: 100 × 100 cells: 1 to 4096)"},
+		{"and in text", false, wiretest.AppendTextHello(nil, absurd), link.ErrNoFrames, "cannot be meant (hello: 100 × 100 cells: 1 to 4096)"},
 		{"only hello", false, hello(nil, device.Left), link.ErrNoFrames, "strip L-01 says hello but sends no frame"},
 		{"one foot of two", true, nil, link.ErrNoFrames, "no frame of the right foot for 0.3 s"},
 	} {

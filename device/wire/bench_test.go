@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -48,7 +49,7 @@ func BenchmarkDecodeText(b *testing.B) {
 	line := []byte("\n")
 	for i := range 1000 {
 		someCounts(rng, counts)
-		line = wire.AppendTextFrame(line, uint64(i*5000), counts, true)
+		line = wiretest.AppendTextFrame(line, uint64(i*5000), counts, true)
 	}
 	decode(b, line, 4096)
 }
@@ -93,7 +94,7 @@ func BenchmarkCSV(b *testing.B) {
 	const rows = 20_000
 	for i := range rows {
 		someCounts(rng, counts)
-		file = wire.AppendTextFrame(file, uint64(i*5000), counts, false)
+		file = wiretest.AppendTextFrame(file, uint64(i*5000), counts, false)
 	}
 	var f device.Frame
 	b.SetBytes(int64(len(file)))

@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -37,7 +38,7 @@ func TestCSV(t *testing.T) {
 		"semicolons": "\xEF\xBB\xBFt_us;c0;c1;c2\r\n0;1;2;3\r\n5000;4;5;4095\r\n\r\n",
 		"tabs":       "# a comment\nt_us\tc0\tc1\tc2\n0\t1\t2\t3\n\n# another\n5000\t4\t5\t4095\n",
 		"blanks":     " t_us , c0  c1, c2 \n 0  1, 2 ,3,\n5000 4 5 4095 \n",
-		"checksums":  "t_us,c0,c1,c2\n" + string(wire.AppendTextFrame(wire.AppendTextFrame(nil, 0, []uint16{1, 2, 3}, true), 5000, []uint16{4, 5, 4095}, true)),
+		"checksums":  "t_us,c0,c1,c2\n" + string(wiretest.AppendTextFrame(wiretest.AppendTextFrame(nil, 0, []uint16{1, 2, 3}, true), 5000, []uint16{4, 5, 4095}, true)),
 	} {
 		t.Run(name, func(t *testing.T) {
 			for _, r := range []io.Reader{strings.NewReader(text), iotest.OneByteReader(strings.NewReader(text)), iotest.DataErrReader(strings.NewReader(text))} {
@@ -111,7 +112,7 @@ func TestCSVRoundTrip(t *testing.T) {
 		us := uint64(rapid.Uint32().Draw(t, "start"))
 		for range rapid.IntRange(1, 40).Draw(t, "rows") {
 			counts := rapid.SliceOfN(rapid.Uint16Max(4095), 3, 3).Draw(t, "counts")
-			text = wire.AppendTextFrame(text, us, counts, rapid.Bool().Draw(t, "checksum"))
+			text = wiretest.AppendTextFrame(text, us, counts, rapid.Bool().Draw(t, "checksum"))
 			want = append(want, device.Frame{Foot: device.Right, Seq: device.NoSeq, TimeUS: us, ArrivalNS: int64(us) * 1000, Counts: counts})
 			us += uint64(rapid.IntRange(1, 1<<40).Draw(t, "step"))
 		}
@@ -124,7 +125,7 @@ func TestCSVRoundTrip(t *testing.T) {
 func TestCSVAllocatesNothingForARow(t *testing.T) {
 	text := []byte("t_us,c0,c1,c2\n")
 	for i := range 20_000 {
-		text = wire.AppendTextFrame(text, uint64(i), []uint16{1, 22, 333}, false)
+		text = wiretest.AppendTextFrame(text, uint64(i), []uint16{1, 22, 333}, false)
 	}
 	c := wire.NewCSV(bytes.NewReader(text), "f.csv", strip(device.Left, 1, 3), 0)
 	var f device.Frame

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -36,10 +37,10 @@ func TestNoWrongFrame(t *testing.T) {
 			return wire.AppendFrame(dst, f.Foot, uint16(f.Seq), uint32(f.TimeUS), f.Counts)
 		}, 0},
 		{"text with checksum", func(dst []byte, f *device.Frame) []byte {
-			return wire.AppendTextFrame(dst, f.TimeUS, f.Counts, true)
+			return wiretest.AppendTextFrame(dst, f.TimeUS, f.Counts, true)
 		}, 0.01},
 		{"text without checksum", func(dst []byte, f *device.Frame) []byte {
-			return wire.AppendTextFrame(dst, f.TimeUS, f.Counts, false)
+			return wiretest.AppendTextFrame(dst, f.TimeUS, f.Counts, false)
 		}, 0.25},
 	} {
 		t.Run(c.format, func(t *testing.T) {

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -182,7 +183,7 @@ func TestTextChecksum(t *testing.T) {
 	}
 	require.EqualValues(t, 0x47, x)
 
-	line := wire.AppendTextFrame(nil, 5000, []uint16{10, 20, 30}, true)
+	line := wiretest.AppendTextFrame(nil, 5000, []uint16{10, 20, 30}, true)
 	// By hand: 35^30^30^30 = 05, three commas 2C, 31^30 = 01, 32^30 = 02, 33^30 = 03; together 29.
 	require.Equal(t, "5000,10,20,30*29\n", string(line))
 	// With a checksum the first line is accepted.
@@ -194,7 +195,7 @@ func TestTextChecksum(t *testing.T) {
 // Damage to the end of a line does not turn it into a shorter line.
 func TestTextThatHasChecksumsNeedsThem(t *testing.T) {
 	good := func(us uint64, checksum bool) string {
-		return string(wire.AppendTextFrame(nil, us, []uint16{1, 2, 345}, checksum))
+		return string(wiretest.AppendTextFrame(nil, us, []uint16{1, 2, 345}, checksum))
 	}
 	d := small()
 	lines := "\n" + good(1, true) + good(2, false) + good(3, true) + good(4, true) + good(5, false) + "6,1,2,34\n" + good(7, true)
@@ -242,7 +243,7 @@ func randomStream(t *rapid.T, binary bool) (line []byte, want []keptMessage) {
 			if binary {
 				line = wire.AppendHello(line, h)
 			} else {
-				line = wire.AppendTextHello(line, h)
+				line = wiretest.AppendTextHello(line, h)
 			}
 			h.Strip = strings.ToValidUTF8(h.Strip, "\uFFFD")
 			want = append(want, keptMessage{Hello: h, Foot: foot})
@@ -256,7 +257,7 @@ func randomStream(t *rapid.T, binary bool) (line []byte, want []keptMessage) {
 		if binary {
 			line = wire.AppendFrame(line, foot, s.Seq, uint32(s.TimeUS), s.Counts)
 		} else {
-			line = wire.AppendTextFrame(line, s.TimeUS, s.Counts, checksum)
+			line = wiretest.AppendTextFrame(line, s.TimeUS, s.Counts, checksum)
 			s.Seq, s.Foot = 0, device.NoFoot
 		}
 		want = append(want, s)
@@ -286,7 +287,7 @@ func TestDecoderAllocatesNothingForAFrame(t *testing.T) {
 	var binary, text []byte
 	for i := range 50 {
 		binary = wire.AppendFrame(binary, 0, uint16(i), uint32(i), []uint16{1, 2, 3})
-		text = wire.AppendTextFrame(text, uint64(i), []uint16{1, 2, 3}, true)
+		text = wiretest.AppendTextFrame(text, uint64(i), []uint16{1, 2, 3}, true)
 	}
 	for _, line := range [][]byte{binary, text} {
 		d, m := small(), wire.Message{}
@@ -302,7 +303,7 @@ func FuzzDecoder(f *testing.F) {
 	line := wire.AppendHello([]byte("boot\n"), hello(0))
 	line = wire.AppendFrame(line, 0, 1, 2, []uint16{1, 2, 3})
 	f.Add(line, uint64(1))
-	f.Add(wire.AppendTextHello([]byte("1,2,3\n5,1,2,3\n"), hello(1)), uint64(2))
+	f.Add(wiretest.AppendTextHello([]byte("1,2,3\n5,1,2,3\n"), hello(1)), uint64(2))
 	f.Add(append(bytes.Repeat([]byte("ab\n\x00"), 20), line...), uint64(3))
 	f.Add(append(bytes.Repeat([]byte("1"), 70_000), line...), uint64(4))
 	f.Fuzz(func(t *testing.T, b []byte, seed uint64) {
@@ -337,7 +338,7 @@ func FuzzHello(f *testing.F) {
 		}
 		require.True(t, h.Foot == device.Left || h.Foot == device.Right)
 		require.True(t, h.Rows >= 1 && h.Cols >= 1 && h.Rows*h.Cols <= device.MaxCells)
-		got := listen(small(), wire.AppendTextHello(wire.AppendHello(nil, h), h), atOnce)
+		got := listen(small(), wiretest.AppendTextHello(wire.AppendHello(nil, h), h), atOnce)
 		if len(h.Strip) < 100 {
 			require.Equal(t, h, got[0].Hello)
 		}
@@ -347,7 +348,7 @@ func FuzzHello(f *testing.F) {
 func TestHelloAsDescribed(t *testing.T) {
 	const text = `{"link":1,"strip":"L-01","foot":"left","rows":5,"cols":8,"rate_hz":200,"adc_bits":12}`
 	s := strip(device.Left, 5, 8)
-	assert.Equal(t, "# "+text+"\n", string(wire.AppendTextHello(nil, wire.HelloOf(s, 200))))
+	assert.Equal(t, "# "+text+"\n", string(wiretest.AppendTextHello(nil, wire.HelloOf(s, 200))))
 	h, err := wire.ParseHello([]byte(text))
 	require.NoError(t, err)
 	assert.Equal(t, wire.HelloOf(s, 200), h)

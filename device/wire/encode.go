@@ -4,7 +4,6 @@ import (
 	"encoding/binary"
 	"hash/crc32"
 	"slices"
-	"strconv"
 
 	"aplomb/device"
 )
@@ -49,27 +48,6 @@ func endPacket(dst []byte, start int) []byte {
 	body := dst[start+up:]
 	copy(body, dst[start:start+n])
 	return append(AppendCOBS(dst[:start], body), 0)
-}
-
-// AppendTextHello appends a Hello as a line of text.
-func AppendTextHello(dst []byte, h Hello) []byte {
-	return append(h.appendJSON(append(dst, "# "...)), '\n')
-}
-
-// AppendTextFrame appends a frame as a line of text, with the clock first and,
-// if checksum is set, with *HH at its end.
-func AppendTextFrame(dst []byte, tUS uint64, counts []uint16, checksum bool) []byte {
-	start := len(dst)
-	dst = strconv.AppendUint(dst, tUS, 10)
-	for _, c := range counts {
-		dst = strconv.AppendUint(append(dst, ','), uint64(c), 10)
-	}
-	if checksum {
-		const hex = "0123456789ABCDEF"
-		x := xor(dst[start:])
-		dst = append(dst, '*', hex[x>>4], hex[x&15])
-	}
-	return append(dst, '\n')
 }
 
 // xor returns the exclusive or of all bytes, the checksum of NMEA 0183 sentences.

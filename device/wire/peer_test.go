@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -51,7 +52,7 @@ func TestAgainstAnEncoderInPython(t *testing.T) {
 			if format == "binary" {
 				own.line = wire.AppendHello(nil, h)
 			} else {
-				own.line = wire.AppendTextHello(nil, h)
+				own.line = wiretest.AppendTextHello(nil, h)
 			}
 			require.NoError(t, in.Encode(peerMessage{Format: format, Hello: &h}))
 			for range min(200, 20_000/cells) {
@@ -69,7 +70,7 @@ func TestAgainstAnEncoderInPython(t *testing.T) {
 				if format == "binary" {
 					own.line = wire.AppendFrame(own.line, f.Foot, f.Seq, uint32(f.TimeUS), f.Counts)
 				} else {
-					own.line = wire.AppendTextFrame(own.line, f.TimeUS, f.Counts, m.Checksum)
+					own.line = wiretest.AppendTextFrame(own.line, f.TimeUS, f.Counts, m.Checksum)
 					f.Foot, f.Seq, f.HasSeq = device.NoFoot, 0, false
 				}
 				own.want = append(own.want, f)

@@ -7,6 +7,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/device"
+	"aplomb/device/internal/wiretest"
 	"aplomb/device/wire"
 )
 
@@ -25,7 +26,7 @@ func TestSendingIsWhatTheEncodersWrite(t *testing.T) {
 		if got := sent(wire.Binary); got < packet || got > packet+len(f.Counts)*2/254+1 {
 			t.Fatalf("a packet of %d bytes taken as %d", packet, got)
 		}
-		if line := len(wire.AppendTextFrame(nil, f.TimeUS, f.Counts, false)); sent(wire.Text) != line {
+		if line := len(wiretest.AppendTextFrame(nil, f.TimeUS, f.Counts, false)); sent(wire.Text) != line {
 			t.Fatalf("a line of %d bytes taken as %d", line, sent(wire.Text))
 		}
 	})
