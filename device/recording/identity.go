@@ -8,6 +8,8 @@ import (
 	"errors"
 	"hash"
 	"io"
+
+	"aplomb/device"
 )
 
 // Identity returns the id of the recording at path; doc.go says how it is
@@ -18,13 +20,14 @@ func Identity(ctx context.Context, path string) (string, error) {
 		return "", err
 	}
 	defer r.Close()
-	for {
-		if _, err := r.next(); errors.Is(err, io.EOF) {
-			return r.ID(), nil
-		} else if err != nil {
-			return "", &FileError{path, err}
-		}
+	var f device.Frame
+	for err == nil {
+		err = r.Next(&f)
 	}
+	if !errors.Is(err, io.EOF) {
+		return "", &FileError{path, err}
+	}
+	return r.ID(), nil
 }
 
 // ID returns the id of the recording once Next has returned io.EOF, and ""

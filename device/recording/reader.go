@@ -84,6 +84,7 @@ func (r *Reader) Next(f *device.Frame) error {
 				return r.endAt(m.at, err.Error())
 			}
 			r.events = append(r.events, e)
+			r.contents.add(m.channel, m.data)
 			continue
 		}
 		f.Foot = device.Foot(m.channel - leftChannel)
@@ -94,6 +95,7 @@ func (r *Reader) Next(f *device.Frame) error {
 		if err := decodeFrame(m.data, cells, f); err != nil {
 			return r.endAt(m.at, err.Error())
 		}
+		r.contents.add(m.channel, m.data)
 		return nil
 	}
 }
@@ -167,9 +169,6 @@ func (r *Reader) next() (*message, error) {
 			}
 			m.published = binary.LittleEndian.Uint64(body[14:])
 			m.at, m.data = at, body[messageHeader:]
-			if r.only == 0 {
-				r.contents.add(m.channel, m.data)
-			}
 			return m, nil
 		case mcap.OpChannel:
 			r.addChannel(body)
