@@ -66,6 +66,10 @@ var demoStands = map[string][2]platform.Point{
 	"B": {{-0.7, -0.9}, {0.2, -0.2}},
 }
 
+// demoSoftware is what the demo's recordings name as their software. It stays as
+// it is, so that their bytes do.
+const demoSoftware = "aplomb 0.1.0-dev, strips and dancer simulated"
+
 // recordFitting records the fitting and returns the recordings in the order in
 // which they were made: mirrored, so that tiring does not favour a shoe. The
 // dancer rises so many times in each, and in the first once more, in vain.
@@ -95,7 +99,7 @@ func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint6
 		if err != nil {
 			return nil, err
 		}
-		m.Software += ", strips and dancer simulated"
+		m.Software = demoSoftware
 		dancer := sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}
 		if i == 0 {
 			dancer.Rises, dancer.Aborted = rises+1, []int{4}
