@@ -121,7 +121,7 @@ licensed practice and local rules come first.`,
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
-		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
+		newDemo(o), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
 		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(), newGuidePages(),
 	)
