@@ -91,7 +91,7 @@ func (o outside) recordFitting(ctx context.Context, stderr io.Writer, dir string
 	}
 	progress := newProgress(stderr)
 	defer progress.clear()
-	alone := false // no line can be opened
+	told := false // that there are no lines
 	start := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
 	for i, name := range []string{"a1", "b1", "b2", "a2"} {
 		shoe := map[byte]string{'a': "A", 'b': "B"}[name[0]]
@@ -115,21 +115,14 @@ func (o outside) recordFitting(ctx context.Context, stderr io.Writer, dir string
 		if err != nil {
 			return nil, err
 		}
-		lines, err := o.lines()
-		switch {
-		case err == nil:
-			err = recordThrough(ctx, lines, session, m, out, watch)
-		default:
-			if !alone {
-				progress.clear()
-				fmt.Fprintln(stderr, "no pseudo-terminal can be opened here: the simulated strips hand their frames over directly; the recordings are the same")
-			}
-			alone = true
-			_, err = capture(newInProcess(ctx, session, &m), m, out, watch)
-			err = cmp.Or(err, ctx.Err())
-		}
+		direct, err := o.recordSession(ctx, session, m, out, watch)
 		if err != nil {
 			return nil, err
+		}
+		if direct && !told {
+			progress.clear()
+			fmt.Fprintln(stderr, "no pseudo-terminal can be opened here: the simulated strips hand their frames over directly; the recordings are the same")
+			told = true
 		}
 		paths = append(paths, out)
 	}
@@ -149,6 +142,17 @@ func newDemoSession(m *device.Metadata, dancer sim.Dancer, stands [2]platform.Po
 		}
 	}
 	return sim.NewSession(world)
+}
+
+// recordSession records a simulated session through serial lines. Where they
+// cannot be opened it records directly from the session, and says so.
+func (o outside) recordSession(ctx context.Context, session *sim.Session, m device.Metadata, out string, watch func(*tally)) (direct bool, err error) {
+	lines, err := o.lines()
+	if err != nil {
+		_, err = capture(newInProcess(ctx, session, &m), m, out, watch)
+		return true, cmp.Or(err, ctx.Err())
+	}
+	return false, recordThrough(ctx, lines, session, m, out, watch)
 }
 
 // lines opens a line for each foot.
