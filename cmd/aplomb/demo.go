@@ -10,7 +10,7 @@ import (
 	"aplomb/analyze"
 )
 
-func newDemo() *cobra.Command {
+func newDemo(o outside) *cobra.Command {
 	var out string
 	var seed uint64
 	cmd := &cobra.Command{
@@ -22,7 +22,8 @@ Dancer D7, who does not exist, tries two shoes that do not exist either: A,
 tapered and low with a soft shank, and B, squarer and higher with a hard one.
 Each shoe is mounted twice, six relevés a mounting, and one more that is
 aborted. Two simulated strips send it all through pseudo-terminals, faster than
-life, to the same code that records from real ports.`,
+life, to the same code that records from real ports. Where the system has no
+pseudo-terminals the frames are handed over without; the files are the same.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
 		Args:              none,
@@ -34,7 +35,7 @@ life, to the same code that records from real ports.`,
 			if err := os.MkdirAll(out, 0o777); err != nil {
 				return err
 			}
-			if err := demo(cmd, out, seed); err != nil {
+			if err := o.demo(cmd, out, seed); err != nil {
 				os.RemoveAll(out) // so that it can be asked for again
 				return fmt.Errorf("%w; what there was of %s has been removed", err, out)
 			}
@@ -50,9 +51,9 @@ life, to the same code that records from real ports.`,
 // demoRises is how many relevés the dancer of the demo does a mounting.
 const demoRises = 6
 
-func demo(cmd *cobra.Command, dir string, seed uint64) error {
+func (o outside) demo(cmd *cobra.Command, dir string, seed uint64) error {
 	stdout := cmd.OutOrStdout()
-	paths, err := recordFitting(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises)
+	paths, err := o.recordFitting(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises)
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,8 @@ package main
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -30,6 +32,18 @@ func TestDemo(t *testing.T) {
 	assert.Contains(t, typed(t, "analyze", dir+"/a1.mcap"), "aborted")
 
 	readmeShows(t, made)
+
+	// The recordings stay the same bytes from version to version.
+	if runtime.GOARCH == "amd64" {
+		for name, want := range map[string]string{
+			"a1.mcap": "18a10d92c798bbefd02df990a1c0c062b9939d7a2993beba982515f0dc287679",
+			"a2.mcap": "ca1ccc594c1cdedaed422577d9741cc83461999c385276f5a4b202505b09c1dc",
+			"b1.mcap": "87daa87dd909cc545c3b829841c85f471db7e6c722a925b328b5f01447ae4a57",
+			"b2.mcap": "96ff9ae8c7b32083f7b6ad232802599f563146d9e1cb7cabffdaf664818040fb",
+		} {
+			assert.Equal(t, want, fmt.Sprintf("%x", sha256.Sum256([]byte(made[name]))), name)
+		}
+	}
 
 	// Asked for again, it leaves the first alone and says what to do.
 	var stdout, stderr bytes.Buffer

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -12,6 +13,7 @@ import (
 	"aplomb/device/link"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
+	"aplomb/device/wire"
 )
 
 // The scenario is our own: nobody danced it. What A and B are like follows
@@ -66,10 +68,16 @@ var demoStands = map[string][2]platform.Point{
 	"B": {{-0.7, -0.9}, {0.2, -0.2}},
 }
 
+// demoSoftware is what the demo's recordings name as their software. It stays as
+// it is, so that their bytes do.
+const demoSoftware = "aplomb 0.1.0-dev, strips and dancer simulated"
+
 // recordFitting records the fitting and returns the recordings in the order in
 // which they were made: mirrored, so that tiring does not favour a shoe. The
-// dancer rises so many times in each, and in the first once more, in vain.
-func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint64, rises int) (paths []string, err error) {
+// dancer rises so many times in each, and in the first once more, in vain. The
+// strips send through pseudo-terminals; where none can be opened they hand their
+// frames over in this process, and the bytes recorded are the same.
+func (o outside) recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint64, rises int) (paths []string, err error) {
 	profiles := map[string]string{
 		"left.toml":  fmt.Sprintf(demoStrip, "L-01", "left"),
 		"right.toml": fmt.Sprintf(demoStrip, "R-01", "right"),
@@ -83,6 +91,7 @@ func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint6
 	}
 	progress := newProgress(stderr)
 	defer progress.clear()
+	told := false // that there are no lines
 	start := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
 	for i, name := range []string{"a1", "b1", "b2", "a2"} {
 		shoe := map[byte]string{'a': "A", 'b': "B"}[name[0]]
@@ -95,26 +104,33 @@ func recordFitting(ctx context.Context, stderr io.Writer, dir string, seed uint6
 		if err != nil {
 			return nil, err
 		}
-		m.Software += ", strips and dancer simulated"
+		m.Software = demoSoftware
 		dancer := sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}
 		if i == 0 {
 			dancer.Rises, dancer.Aborted = rises+1, []int{4}
 		}
 		out := filepath.Join(dir, name+".mcap")
 		watch := func(n *tally) { progress.show("demo, recording %s: %s", out, n) }
-		if err := recordSimulated(ctx, m, dancer, demoStands[shoe], seed, out, watch); err != nil {
+		session, err := newDemoSession(&m, dancer, demoStands[shoe], seed)
+		if err != nil {
 			return nil, err
+		}
+		direct, err := o.recordSession(ctx, session, m, out, watch)
+		if err != nil {
+			return nil, err
+		}
+		if direct && !told {
+			progress.clear()
+			fmt.Fprintln(stderr, "no pseudo-terminal can be opened here: the simulated strips hand their frames over directly; the recordings are the same")
+			told = true
 		}
 		paths = append(paths, out)
 	}
 	return paths, nil
 }
 
-// recordSimulated records a simulated session through pseudo-terminals, in lock
-// step with it: each frame is sent when the one before has been taken, and the
-// clock is set to when it would have arrived. So the bytes recorded do not
-// depend on how fast the machine is.
-func recordSimulated(ctx context.Context, m device.Metadata, dancer sim.Dancer, stands [2]platform.Point, seed uint64, out string, watch func(*tally)) error {
+// newDemoSession returns the session of one of the demo's recordings.
+func newDemoSession(m *device.Metadata, dancer sim.Dancer, stands [2]platform.Point, seed uint64) (*sim.Session, error) {
 	world := sim.Setup{
 		Seed: seed, Start: m.Started, RateHz: 200, Mounting: m.Started.Format(time.RFC3339),
 		Dancer: dancer, Faults: sim.DefaultFaults(),
@@ -125,18 +141,42 @@ func recordSimulated(ctx context.Context, m device.Metadata, dancer sim.Dancer, 
 			Stand: sim.Stand{CoPMM: stands[f], ScatterSD: 0.5},
 		}
 	}
-	session, err := sim.NewSession(world)
+	return sim.NewSession(world)
+}
+
+// recordSession records a simulated session through serial lines. Where they
+// cannot be opened it records directly from the session, and says so.
+func (o outside) recordSession(ctx context.Context, session *sim.Session, m device.Metadata, out string, watch func(*tally)) (direct bool, err error) {
+	lines, err := o.lines()
 	if err != nil {
-		return err
+		_, err = capture(newInProcess(ctx, session, &m), m, out, watch)
+		return true, cmp.Or(err, ctx.Err())
 	}
+	return false, recordThrough(ctx, lines, session, m, out, watch)
+}
+
+// lines opens a line for each foot.
+func (o outside) lines() (lines [2]*sim.Line, err error) {
+	for f := range lines {
+		if lines[f], err = o.line(""); err != nil {
+			if f > 0 {
+				lines[0].Close()
+			}
+			return lines, err
+		}
+	}
+	return lines, nil
+}
+
+// recordThrough records a simulated session through lines, which it closes, in
+// lock step: each frame is sent when the one before has been taken, and the
+// clock is set to when it would have arrived. So the bytes recorded do not
+// depend on how fast the machine is.
+func recordThrough(ctx context.Context, lines [2]*sim.Line, session *sim.Session, m device.Metadata, out string, watch func(*tally)) error {
 	clock := &sim.Clock{}
 	step := sim.NewLockStep(clock)
 	opt := link.Options{Clock: clock}
-	var lines [2]*sim.Line
 	for f := range lines {
-		if lines[f], err = sim.OpenLine(""); err != nil {
-			return err
-		}
 		defer lines[f].Close()
 		opt.Ports[f] = lines[f].Path()
 	}
@@ -161,3 +201,37 @@ func recordSimulated(ctx context.Context, m device.Metadata, dancer sim.Dancer, 
 	}
 	return <-served
 }
+
+// inProcess is a simulated session as the source of a recording, without a
+// serial line in between. No frame is lost. When ctx is done it ends.
+type inProcess struct {
+	*sim.Session
+	ctx   context.Context
+	stats [2]link.Stats
+}
+
+func newInProcess(ctx context.Context, session *sim.Session, m *device.Metadata) *inProcess {
+	p := &inProcess{Session: session, ctx: ctx}
+	for f, side := range m.Sides {
+		if side != nil {
+			p.stats[f] = link.Stats{HasSeq: true, Clock: "strip", Hello: true, Line: wire.Stats{Format: wire.Binary}}
+		}
+	}
+	return p
+}
+
+func (p *inProcess) Next(f *device.Frame) error {
+	if p.ctx.Err() != nil {
+		return io.EOF
+	}
+	if err := p.Session.Next(f); err != nil {
+		return err
+	}
+	p.stats[f.Foot].Frames++
+	return nil
+}
+
+func (p *inProcess) Stats() [2]link.Stats    { return p.stats }
+func (p *inProcess) Events() []device.Event  { return nil }
+func (p *inProcess) Warnings() []link.Notice { return nil }
+func (p *inProcess) Close() error            { return nil }

@@ -11,10 +11,12 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+
+	"aplomb/cmd/internal/software"
 )
 
-// version is that of the program; a release sets it with -ldflags "-X main.version=…".
-var version = "0.1.0-dev"
+// version is that of the program, without the commit.
+const version = software.Version
 
 func main() { os.Exit(program(theWorld())) }
 
@@ -105,7 +107,7 @@ licensed practice and local rules come first.`,
   aplomb record --shoe A.toml --strip left.toml --strip right.toml \
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --out a1.mcap
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap`,
-		Version:                    version,
+		Version:                    software.This().String(),
 		SilenceErrors:              true,
 		SilenceUsage:               true,
 		SuggestionsMinimumDistance: 2,
@@ -119,7 +121,7 @@ licensed practice and local rules come first.`,
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
-		newDemo(), newPorts(), newSim(), newRecord(o), newImport(o),
+		newDemo(o), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
 		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(), newGuidePages(),
 	)

@@ -7,6 +7,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
+	"aplomb/device/sim"
 )
 
 // outside is what commands have of the world that a recording depends on.
@@ -14,14 +15,14 @@ type outside struct {
 	now     func() time.Time
 	listen  func(context.Context, link.Options, *device.Metadata) (source, error) // to the strips of a recording
 	exposed func(*recording.Writer) time.Duration                                 // how slow the disk was
+	line    func(link string) (*sim.Line, error)                                  // a serial line to simulate a strip on
 }
 
 func theWorld() outside {
-	return outside{now: time.Now, listen: listen, exposed: (*recording.Writer).LongestUnsynced}
+	return outside{now: time.Now, listen: listen, exposed: (*recording.Writer).LongestUnsynced, line: sim.OpenLine}
 }
 
-// source is where a recording's frames come from: a link, or what simulated
-// strips stand in for it with.
+// source is where a recording's frames come from: a link, or a simulated session.
 type source interface {
 	device.Source
 	Stats() [2]link.Stats

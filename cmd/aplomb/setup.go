@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/software"
 	"aplomb/device"
 )
 
@@ -85,7 +86,7 @@ func (s *setup) find(now time.Time) error {
 // named.
 func (s *setup) meta(ctx context.Context, started time.Time, feet [2]bool) (device.Metadata, error) {
 	m := device.Metadata{
-		Dancer: s.dancer, Started: started, Software: "aplomb " + version,
+		Dancer: s.dancer, Started: started, Software: "aplomb " + software.This().String(),
 		Support: s.support, Rise: s.rise, Position: s.position, Floor: s.floor, MassKG: s.massKG,
 	}
 	for _, c := range []struct {

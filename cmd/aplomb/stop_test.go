@@ -18,22 +18,26 @@ import (
 
 // Stopped in the middle, the demo leaves nothing that would be in its way.
 func TestDemoStopped(t *testing.T) {
-	t.Parallel()
-	dir := filepath.Join(t.TempDir(), "demo")
-	ctx, stop := context.WithCancel(t.Context())
-	go func() {
-		defer stop()
-		for ctx.Err() == nil {
-			if _, err := os.Stat(filepath.Join(dir, "a1.mcap.part")); err == nil {
-				return
-			}
-			time.Sleep(time.Millisecond)
-		}
-	}()
-	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitNo, theWorld().run(ctx, []string{"demo", "--out", dir}, &stdout, &stderr))
-	assert.Equal(t, "aplomb: stopped before it was done\n", stderr.String())
-	assert.NoDirExists(t, dir)
+	for name, o := range map[string]outside{"lines": theWorld(), "no lines": withoutLines(0)} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			dir := filepath.Join(t.TempDir(), "demo")
+			ctx, stop := context.WithCancel(t.Context())
+			go func() {
+				defer stop()
+				for ctx.Err() == nil {
+					if _, err := os.Stat(filepath.Join(dir, "a1.mcap.part")); err == nil {
+						return
+					}
+					time.Sleep(time.Millisecond)
+				}
+			}()
+			var stdout, stderr bytes.Buffer
+			assert.Equal(t, exitNo, o.run(ctx, []string{"demo", "--out", dir}, &stdout, &stderr))
+			assert.Equal(t, "aplomb: stopped before it was done\n", stderr.String())
+			assert.NoDirExists(t, dir)
+		})
+	}
 }
 
 // Stopped, an import leaves nothing, and what reads recordings does not go on.

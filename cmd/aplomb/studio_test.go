@@ -4,7 +4,6 @@ package main
 
 import (
 	"context"
-	"io"
 	"os"
 	"slices"
 	"time"
@@ -14,7 +13,6 @@ import (
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
-	"aplomb/device/wire"
 )
 
 // studio is a world in which dancers rise on simulated strips whose frames are
@@ -28,14 +26,13 @@ type studio struct {
 
 func (s *studio) outside() outside {
 	onDisk := func(*recording.Writer) time.Duration { return 500 * time.Millisecond }
-	return outside{now: s.clock.Now, listen: s.listen, exposed: onDisk}
+	return outside{now: s.clock.Now, listen: s.listen, exposed: onDisk, line: sim.OpenLine}
 }
 
 // listen is in place of ports, whatever they are called.
 func (s *studio) listen(ctx context.Context, opt link.Options, m *device.Metadata) (source, error) {
 	world := s.setup
 	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
-	p := &performance{ctx: ctx, clock: &s.clock}
 	for f, side := range m.Sides {
 		if side == nil {
 			world.Feet[f] = nil
@@ -44,37 +41,31 @@ func (s *studio) listen(ctx context.Context, opt link.Options, m *device.Metadat
 		foot := *world.Feet[f]
 		foot.Strip, foot.Shoe = side.Strip, side.Shoe
 		world.Feet[f] = &foot
-		p.stats[f] = link.Stats{HasSeq: true, Clock: "strip", Hello: true, Port: opt.Ports[f], Line: wire.Stats{Format: wire.Binary}}
 	}
-	var err error
-	p.Session, err = sim.NewSession(world)
-	return p, err
+	session, err := sim.NewSession(world)
+	if err != nil {
+		return nil, err
+	}
+	p := &performance{newInProcess(ctx, session, m), &s.clock}
+	for f := range p.stats {
+		p.stats[f].Port = opt.Ports[f]
+	}
+	return p, nil
 }
 
-// performance is one recording's frames, of which none is lost.
+// performance is one recording's frames, which set the clock of the studio.
 type performance struct {
-	*sim.Session
-	ctx   context.Context
+	*inProcess
 	clock *sim.Clock
-	stats [2]link.Stats
 }
 
 func (p *performance) Next(f *device.Frame) error {
-	if p.ctx.Err() != nil {
-		return io.EOF
-	}
-	if err := p.Session.Next(f); err != nil {
+	if err := p.inProcess.Next(f); err != nil {
 		return err
 	}
 	p.clock.Set(time.Unix(0, f.ArrivalNS))
-	p.stats[f.Foot].Frames++
 	return nil
 }
-
-func (p *performance) Stats() [2]link.Stats    { return p.stats }
-func (p *performance) Events() []device.Event  { return nil }
-func (p *performance) Warnings() []link.Notice { return nil }
-func (p *performance) Close() error            { return nil }
 
 // studioTime names the variable that puts the program into a studio at a time.
 const studioTime = "APLOMB_TEST_STUDIO"

@@ -239,7 +239,7 @@ func (w *Writer) finish() error {
 	case err == nil && failed != nil:
 		return fmt.Errorf("%w; what came before is in %s", failed, w.path)
 	case err == nil:
-		return w.disk.Remove(w.part)
+		return cmp.Or(w.file.Close(), w.disk.Remove(w.part)) // Windows removes no open file
 	case w.hasName():
 		return fmt.Errorf("%w; the recording is in %s, which every command reads", err, w.part)
 	default:

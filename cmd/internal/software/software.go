@@ -1,0 +1,60 @@
+// Package software says which build of the program runs.
+package software
+
+import (
+	"fmt"
+	"runtime/debug"
+	"time"
+)
+
+// Version is the version of the source.
+const Version = "0.2.0-dev"
+
+// Build is what is known of a build of the program.
+type Build struct {
+	Version   string
+	Commit    string    // full hash; "" where the build has none, as one from outside a repository
+	Committed time.Time // when the commit was made; the zero time where Commit is ""
+	Modified  bool      // the source differed from the commit
+}
+
+// This returns the build that runs. Commit and Modified come from what the go
+// command writes into a program that it builds inside a repository, with go
+// install as with go build.
+func This() Build {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return Build{Version: Version}
+	}
+	return from(info)
+}
+
+func from(info *debug.BuildInfo) Build {
+	b := Build{Version: Version}
+	for _, s := range info.Settings {
+		switch s.Key {
+		case "vcs.revision":
+			b.Commit = s.Value
+		case "vcs.time":
+			b.Committed, _ = time.Parse(time.RFC3339, s.Value) // the zero time where it cannot be read
+		case "vcs.modified":
+			b.Modified = s.Value == "true"
+		}
+	}
+	return b
+}
+
+// shortest is how many digits of a commit String gives.
+const shortest = 8
+
+// String returns the version and, in brackets, the commit and whether the
+// source was modified.
+func (b Build) String() string {
+	switch {
+	case b.Commit == "":
+		return b.Version + " (commit unknown)"
+	case b.Modified:
+		return fmt.Sprintf("%s (commit %.*s, modified)", b.Version, shortest, b.Commit)
+	}
+	return fmt.Sprintf("%s (commit %.*s)", b.Version, shortest, b.Commit)
+}
