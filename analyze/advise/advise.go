@@ -16,7 +16,7 @@ import (
 )
 
 // Seen is what the numbers cannot show and whoever stands by can.
-type Seen struct {
+type Observations struct {
 	Bulging  bool // the foot bulges over the sides of the box
 	LowCrown bool // the box is low for the foot
 	Pain     bool // the dancer is in pain: then no option is offered
@@ -24,13 +24,13 @@ type Seen struct {
 
 // Advice is what to look at next, starting from one shoe.
 type Advice struct {
-	Shoe     string    `json:"shoe"`
-	Notices  []string  `json:"notices"` // what holds for all of it; where there is pain, that first
-	Findings []Finding `json:"findings"`
+	Shoe     string          `json:"shoe"`
+	Notices  []string        `json:"notices"` // what holds for all of it; where there is pain, that first
+	Findings []PatternAdvice `json:"findings"`
 }
 
 // Finding is one pattern, on one foot or between both.
-type Finding struct {
+type PatternAdvice struct {
 	Foot    *device.Foot `json:"foot,omitempty"` // absent where the pattern is one of both feet
 	Support string       `json:"support,omitempty"`
 	Rise    string       `json:"rise,omitempty"`
@@ -51,14 +51,14 @@ type Option struct {
 // Next looks at the pattern of one shoe of a comparison, by its label, and ranks
 // the options by what the shoes tried have shown. Without a label it starts from
 // the preferred shoe, or else the best placed, or else the first.
-func Next(c *compare.Comparison, shoe string, seen Seen) (*Advice, error) {
+func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error) {
 	if len(c.Shoes) == 0 {
 		return nil, errors.New("no relevé could be measured: there is nothing to go on")
 	}
 	if shoe == "" {
-		shoe = start(c)
+		shoe = startingShoe(c)
 	}
-	a := &Advice{Shoe: shoe, Findings: []Finding{}, Notices: notices(seen)}
+	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: notices(seen)}
 	for _, s := range c.Shoes {
 		if s.Shoe == shoe {
 			a.Findings = append(a.Findings, onFoot(c, s, seen))
@@ -95,7 +95,7 @@ func Next(c *compare.Comparison, shoe string, seen Seen) (*Advice, error) {
 	return a, nil
 }
 
-func start(c *compare.Comparison) string {
+func startingShoe(c *compare.Comparison) string {
 	switch {
 	case c.Preferred != "":
 		return c.Preferred
@@ -105,26 +105,26 @@ func start(c *compare.Comparison) string {
 	return c.Shoes[0].Shoe
 }
 
-func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Seen) Finding {
-	f := Finding{Foot: &s.Foot, Support: s.Support, Rise: s.Rise, Options: []Option{}}
+func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
+	f := PatternAdvice{Foot: &s.Foot, Support: s.Support, Rise: s.Rise, Options: []Option{}}
 	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
 	for _, o := range practice[f.Pattern] {
-		score, because := weigh(c, s, o)
+		score, because := scoreOption(c, s, o)
 		f.Options = append(f.Options, Option{Text: o.text(seen), Watch: o.watch(), Score: score, Because: because})
 	}
 	// What has to come first comes first, whatever the shoes have shown.
-	first := practice[f.Pattern].first()
+	first := practice[f.Pattern].countFirst()
 	byScore := func(a, b Option) int { return b.Score - a.Score }
 	slices.SortStableFunc(f.Options[:first], byScore)
 	slices.SortStableFunc(f.Options[first:], byScore)
 	return f
 }
 
-func betweenFeet(left, right compare.ShoeFoot) (f Finding, ok bool) {
+func betweenFeet(left, right compare.ShoeFoot) (f PatternAdvice, ok bool) {
 	saw, ok := oneSided(left, right)
-	f = Finding{Support: left.Support, Rise: left.Rise, Pattern: OneFoot, Saw: saw, Options: []Option{}}
+	f = PatternAdvice{Support: left.Support, Rise: left.Rise, Pattern: OneFoot, Saw: saw, Options: []Option{}}
 	for _, o := range practice[OneFoot] {
-		f.Options = append(f.Options, Option{Text: o.text(Seen{}), Watch: o.watch()})
+		f.Options = append(f.Options, Option{Text: o.text(Observations{}), Watch: o.watch()})
 	}
 	return f, ok
 }

@@ -33,7 +33,7 @@ func Example() {
 			moved("C", 0.3, compare.CouldBeChance, compare.Property{Name: compare.Crown, From: "24.0", To: "27.0", By: 3}),
 		},
 	}
-	a, err := advise.Next(c, "A", advise.Seen{})
+	a, err := advise.Next(c, "A", advise.Observations{})
 	if err != nil {
 		panic(err)
 	}

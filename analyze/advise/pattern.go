@@ -29,17 +29,17 @@ const (
 // probability, from the mean, its standard uncertainty and degrees of freedom,
 // is at least sure; a comparison's verdict has its own threshold of the same size.
 const (
-	sure = 0.95
+	minProbability = 0.95
 
-	smallShare = 0.75 // contact share below: a small patch
-	wholeShare = 0.90 // contact share from here: the whole platform carries
-	highPeak   = 2.5  // peak ÷ (load ÷ platform area) above: a high peak
-	sideways   = 0.5  // of the kern's half-width towards a side: load to that side, besides being behind
-	unevenLoad = 0.05 // load share further than this from a half: load kept on one side
+	smallShare   = 0.75 // contact share below: a small patch
+	wholeShare   = 0.90 // contact share from here: the whole platform carries
+	highPeak     = 2.5  // peak ÷ (load ÷ platform area) above: a high peak
+	sideways     = 0.5  // of the kern's half-width towards a side: load to that side, besides being behind
+	minLoadShift = 0.05 // load share further than this from a half: load kept on one side
 )
 
 // patternOf decides what one shoe shows on one foot.
-func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []string) {
+func patternOf(s compare.ShoeFoot, seen Observations) (p Pattern, saw string, open []string) {
 	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
 	if s.Verdict == measure.TooCloseToCall || over.CI95 == nil || medial.CI95 == nil {
 		return Undecided, sawPlace(s), []string{openVerdict(s.N)}
@@ -51,7 +51,7 @@ func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []str
 		return TooFarOver, sawPlace(s), nil
 	case measure.OverTheBox:
 		mean := s.Measures[measure.Load].Mean / s.Platform.AreaMM2 * 1000 // kPa
-		if below(share, smallShare) >= sure && 1-below(s.Measures[measure.PeakPressure], highPeak*mean) >= sure {
+		if below(share, smallShare) >= minProbability && 1-below(s.Measures[measure.PeakPressure], highPeak*mean) >= minProbability {
 			return SmallPatch, sawPatch(s, s.Measures[measure.PeakPressure].Mean/mean), nil
 		}
 		return Fine, sawPlace(s), nil
@@ -60,23 +60,23 @@ func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []str
 			return BigToe, sawPlace(s), nil
 		}
 		switch behind := below(over, 0); {
-		case behind >= sure:
+		case behind >= minProbability:
 			return BehindLittleToe, sawPlace(s), nil
-		case behind > 1-sure:
+		case behind > 1-minProbability:
 			open = []string{openBehind}
 		}
 		return LittleToe, sawPlace(s), open
 	}
-	if below(medial, sideways*lo[0]) >= sure {
+	if below(medial, sideways*lo[0]) >= minProbability {
 		return BehindLittleToe, sawPlace(s), nil
 	}
 	if seen.Bulging {
 		return BehindBulging, sawPlace(s), nil
 	}
 	switch whole := 1 - below(share, wholeShare); {
-	case whole >= sure:
+	case whole >= minProbability:
 		return BehindWhole, sawPatch(s, 0), nil
-	case whole > 1-sure:
+	case whole > 1-minProbability:
 		open = []string{openWhole}
 	}
 	return Behind, sawPatch(s, 0), open
@@ -93,7 +93,7 @@ func oneSided(left, right compare.ShoeFoot) (saw string, ok bool) {
 	if share.N == 0 || share.CI95 == nil {
 		return "", false
 	}
-	if below(share, 0.5-unevenLoad) >= sure || 1-below(share, 0.5+unevenLoad) >= sure {
+	if below(share, 0.5-minLoadShift) >= minProbability || 1-below(share, 0.5+minLoadShift) >= minProbability {
 		return sawLoad(share), true
 	}
 	return "", false

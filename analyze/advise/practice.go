@@ -77,7 +77,7 @@ var practice = map[Pattern]options{
 }
 
 // first counts the options that come before those for later.
-func (os options) first() int {
+func (os options) countFirst() int {
 	for i, o := range os {
 		if o.later {
 			return i
@@ -89,10 +89,10 @@ func (os options) first() int {
 // What a shoe tried adds to an option, and half of it, rounded towards nothing,
 // where more than the option's property changed: it cannot be told then which did it.
 const (
-	helped   = 2
-	otherWay = 1 // clearly the wrong way, where either change can be right
-	nothing  = -1
-	hurt     = -2
+	scoreHelped   = 2
+	scoreOtherWay = 1 // clearly the wrong way, where either change can be right
+	scoreNoEffect = -1
+	scoreHurt     = -2
 )
 
 // weigh adds up what the shoes tried say of an option for shoe s. Each that
@@ -101,7 +101,7 @@ const (
 // the other way; against it where it moved clearly the wrong way, or where the
 // interval says that not even half of what is missing was moved. An interval
 // wider than that says nothing.
-func weigh(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, because []string) {
+func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, because []string) {
 	for _, change := range c.Changes {
 		changed := o.changed(change)
 		if len(changed) == 0 {
@@ -120,13 +120,13 @@ func weigh(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, beca
 			says := 0
 			switch {
 			case d.Wording == compare.Clear && way*d.Difference > 0:
-				says = helped
+				says = scoreHelped
 			case d.Wording == compare.Clear && o.toward == 0:
-				says = otherWay
+				says = scoreOtherWay
 			case d.Wording == compare.Clear:
-				says = hurt
-			case most < missing(s, o.aim)/2:
-				says = nothing
+				says = scoreHurt
+			case most < distanceToAim(s, o.aim)/2:
+				says = scoreNoEffect
 			}
 			if !alone {
 				says /= 2
@@ -156,7 +156,7 @@ func (o option) changed(change compare.Change) (out []compare.Property) {
 }
 
 // missing is how far the shoe's mean lies from where it should be.
-func missing(s compare.ShoeFoot, a aim) float64 {
+func distanceToAim(s compare.ShoeFoot, a aim) float64 {
 	mean := s.Measures[a.measure].Mean
 	if a.measure == measure.ContactShare {
 		return max(0, wholeShare-mean)

@@ -10,7 +10,7 @@ import (
 
 // Everything of an advice that people read is in this file.
 
-func notices(seen Seen) (said []string) {
+func notices(seen Observations) (said []string) {
 	if seen.Pain {
 		said = append(said, "There is pain: stop here and hand over to the dancer's clinician. No shoe is tried against pain.")
 	}
@@ -42,7 +42,7 @@ var texts = map[string]struct{ text, watch string }{
 	"clinician":    {"If pain goes with it, this is a question for a clinician and not for a shoe.", "load share over visits."},
 }
 
-func (o option) text(seen Seen) string {
+func (o option) text(seen Observations) string {
 	t := texts[o.id].text
 	if o.id == "crown" && seen.LowCrown {
 		t = "A higher crown: this one was seen to be low for the foot."

@@ -10,20 +10,20 @@ import (
 
 // Loading is known weights put on a pad in steps up and down again.
 type Loading struct {
-	Unit       Unit      // of the weights
-	AreaMM2    float64   // of the pad, all of it on the strip and evenly loaded, mm²
-	Under      []int     // the cells wholly under the pad, from 0; nil for all
-	Zero       []float64 // what each cell reads unloaded, counts; nil where that is 0
-	Gains      []float64 // nil where all are 1
-	FullCounts int       // at which a cell saturates
-	Steps      []Step    // in the order in which they were taken
-	RelLoadSD  float64   // relative standard uncertainty of weights and area together; 0 where they are taken as exact
-	Before     Curve     // of the calibration in force; no kind where there is none
+	Unit       Unit       // of the weights
+	AreaMM2    float64    // of the pad, all of it on the strip and evenly loaded, mm²
+	Under      []int      // the cells wholly under the pad, from 0; nil for all
+	Zero       []float64  // what each cell reads unloaded, counts; nil where that is 0
+	Gains      []float64  // nil where all are 1
+	FullCounts int        // at which a cell saturates
+	Steps      []LoadStep // in the order in which they were taken
+	RelLoadSD  float64    // relative standard uncertainty of weights and area together; 0 where they are taken as exact
+	Before     Curve      // of the calibration in force; no kind where there is none
 }
 
 // Step is the time under one weight. The pad's own weight counts as part of it,
 // unless the zero was taken under the pad.
-type Step struct {
+type LoadStep struct {
 	Weight float64    // in all, in the unit of the loading; 0 is allowed, as a return to nothing
 	OnS    float64    // when the last weight was put on or taken off, s on the clock of TimeS
 	TimeS  []float64  // of each frame, s
@@ -31,11 +31,11 @@ type Step struct {
 }
 
 // Result is a calibration with what is known of how good it is.
-type Result struct {
-	Curve     Curve
-	MissedKPa map[Kind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf where it cannot be fitted
-	RangeKPa  [2]float64       // least and largest pressure put on
-	Steps     []StepResult
+type CurveResult struct {
+	Curve          Curve
+	LeaveOneOutKPa map[CurveKind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf where it cannot be fitted
+	RangeKPa       [2]float64            // least and largest pressure put on
+	Steps          []StepResult
 
 	// Hysteresis is the largest difference between the pressures that the curve
 	// gives for one weight on the way up and on the way down, as a fraction of
@@ -48,7 +48,7 @@ type Result struct {
 	// after one second, and UCreep its standard uncertainty; both are NaN where
 	// no weight was left on for ten seconds.
 	CreepPerDecade, UCreep float64
-	AgeS                   float64 // how long weights had been on, in the middle, when read, s: what the curve stands for
+	LoadAgeS               float64 // how long weights had been on, in the middle, when read, s: what the curve stands for
 	// CellSD is how the cells under the pad differ from each other once their
 	// gains are taken out, relative; NaN with one cell.
 	CellSD   float64
@@ -77,12 +77,12 @@ type MidRange struct {
 }
 
 const (
-	settleS    = 1.0 // s after a change of weight before it is read
-	leastLoads = 3
-	sameLoad   = 1e-3 // relative: weights nearer than this are one load
-	bigLoop    = 0.10 // of the span: more hysteresis than this is worth a word
-	bigCreep   = 0.05 // a decade
-	offZero    = 0.02 // of the largest pressure: a zero that is off by more is worth a word
+	settleS        = 1.0 // s after a change of weight before it is read
+	leastLoads     = 3
+	sameLoad       = 1e-3 // relative: weights nearer than this are one load
+	hysteresisWarn = 0.10 // of the span: more hysteresis than this is worth a word
+	creepWarn      = 0.05 // a decade
+	zeroOffsetWarn = 0.02 // of the largest pressure: a zero that is off by more is worth a word
 )
 
 // Calibrate finds the curve from readings to kPa and how good it is.
@@ -97,28 +97,28 @@ const (
 // again, a pressure that no shoe makes (naming the unit that was likely meant),
 // cells that never respond, saturated cells, and readings that do not rise with
 // the load.
-func Calibrate(l Loading) (Result, error) {
+func Calibrate(l Loading) (CurveResult, error) {
 	if err := l.check(); err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	top, err := l.order()
+	top, err := l.checkOrder()
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	if err := believable(l.Steps[top].Weight, l.Unit, l.AreaMM2); err != nil {
-		return Result{}, err
+	if err := checkPressure(l.Steps[top].Weight, l.Unit, l.AreaMM2); err != nil {
+		return CurveResult{}, err
 	}
-	read, err := l.read(top)
+	read, err := l.readSteps(top)
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	x, p, up, down, err := l.loads(read)
+	x, p, up, down, err := l.joinLoads(read)
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
 
-	var r Result
-	r.Curve, r.MissedKPa = choose(x, p)
+	var r CurveResult
+	r.Curve, r.LeaveOneOutKPa = chooseCurve(x, p)
 	r.RangeKPa = [2]float64{p[0], p[len(p)-1]}
 	for i, s := range read {
 		kPa := l.kPa(i)
@@ -134,10 +134,10 @@ func Calibrate(l Loading) (Result, error) {
 		r.Hysteresis = max(r.Hysteresis, math.Abs(r.Curve.At(up[i])-r.Curve.At(down[i]))/r.RangeKPa[1])
 	}
 	if both == 0 {
-		return Result{}, fmt.Errorf("no weight was read both on the way up and on the way down: go down by the same weights, or hysteresis cannot be told")
+		return CurveResult{}, fmt.Errorf("no weight was read both on the way up and on the way down: go down by the same weights, or hysteresis cannot be told")
 	}
 	r.CreepPerDecade, r.UCreep = creep(read)
-	r.AgeS = age(read)
+	r.LoadAgeS = meanLoadAge(read)
 	r.CellSD = cellSD(read)
 	r.AtMid = r.midRange(l.RelLoadSD)
 	r.warn(l, x, p, single)
@@ -199,7 +199,7 @@ func (l *Loading) check() error {
 
 // order returns the last step under the largest weight, and refuses steps that
 // do not go up and then down.
-func (l *Loading) order() (top int, err error) {
+func (l *Loading) checkOrder() (top int, err error) {
 	var different []float64
 	for i, s := range l.Steps {
 		if s.Weight >= l.Steps[top].Weight {
@@ -239,7 +239,7 @@ func (l *Loading) kPa(step int) float64 {
 
 // loads joins the readings of each load: x and p rise, up and down hold the mean
 // of each way, NaN where there was none.
-func (l *Loading) loads(read []reading) (x, p, up, down []float64, err error) {
+func (l *Loading) joinLoads(read []stepReading) (x, p, up, down []float64, err error) {
 	order := make([]int, 0, len(read))
 	for i, s := range l.Steps {
 		if s.Weight > 0 {
@@ -287,9 +287,9 @@ func (l *Loading) loads(read []reading) (x, p, up, down []float64, err error) {
 	return x, p, up, down, nil
 }
 
-func (r *Result) midRange(load float64) MidRange {
+func (r *CurveResult) midRange(load float64) MidRange {
 	m := MidRange{KPa: (r.RangeKPa[0] + r.RangeKPa[1]) / 2, Load: load}
-	m.Fit = r.MissedKPa[r.Curve.Kind] / m.KPa
+	m.Fit = r.LeaveOneOutKPa[r.Curve.Kind] / m.KPa
 	m.Hysteresis = r.Hysteresis / 2 / math.Sqrt(3) * r.RangeKPa[1] / m.KPa
 	if !math.IsNaN(r.CreepPerDecade) {
 		m.Creep = math.Abs(r.CreepPerDecade) / 2 / math.Sqrt(3)
@@ -301,9 +301,9 @@ func (r *Result) midRange(load float64) MidRange {
 // Plausible refuses weights that cannot become a calibration, before any of
 // them has been put on: what Calibrate refuses of their number, order and unit.
 func (l *Loading) Plausible() error {
-	top, err := l.order()
+	top, err := l.checkOrder()
 	if err != nil {
 		return err
 	}
-	return believable(l.Steps[top].Weight, l.Unit, l.AreaMM2)
+	return checkPressure(l.Steps[top].Weight, l.Unit, l.AreaMM2)
 }

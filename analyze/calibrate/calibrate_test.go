@@ -46,13 +46,13 @@ func TestCalibrateFindsALine(t *testing.T) {
 // between the loads that it was found at.
 func TestCalibrateFindsTheForm(t *testing.T) {
 	for _, c := range []struct {
-		kind   Kind
+		kind   CurveKind
 		counts func(kPa float64) float64
 		within float64 // of the range
 	}{
-		{Power, func(p float64) float64 { return 3000 * math.Pow(p/1200, 0.7) }, 0.002},
-		{Power, func(p float64) float64 { return 3000 * math.Pow(p/1200, 1.4) }, 0.002},
-		{Points, func(p float64) float64 { return 3800 * p / (p + 600) * (1 - 0.05*math.Sin(p/200)) }, 0.03},
+		{PowerCurve, func(p float64) float64 { return 3000 * math.Pow(p/1200, 0.7) }, 0.002},
+		{PowerCurve, func(p float64) float64 { return 3000 * math.Pow(p/1200, 1.4) }, 0.002},
+		{PointsCurve, func(p float64) float64 { return 3800 * p / (p + 600) * (1 - 0.05*math.Sin(p/200)) }, 0.03},
 	} {
 		b := newBench(2, 12)
 		b.noise, b.counts = 0.3, c.counts
@@ -68,11 +68,11 @@ func TestCalibrateFindsTheForm(t *testing.T) {
 // Beside its loads a curve by points runs on through the line of the last two,
 // and below zero it is mirrored.
 func TestCurveBeyondItsEnds(t *testing.T) {
-	c := Curve{Kind: Points, Counts: []float64{0, 100, 300}, KPa: []float64{0, 50, 250}}
+	c := Curve{Kind: PointsCurve, Counts: []float64{0, 100, 300}, KPa: []float64{0, 50, 250}}
 	assert.Equal(t, 350.0, c.At(400))
 	assert.Equal(t, 250.0, c.At(300))
 	assert.Equal(t, -50.0, c.At(-100))
-	assert.Equal(t, -8.0, Curve{Kind: Power, KPaAtOneCount: 2, Exponent: 2}.At(-2))
+	assert.Equal(t, -8.0, Curve{Kind: PowerCurve, KPaAtOneCount: 2, Exponent: 2}.At(-2))
 	assert.True(t, math.IsNaN(Curve{}.At(1)))
 }
 
@@ -210,8 +210,8 @@ func TestWhatTheChoiceCosts(t *testing.T) {
 					p[i] = top * float64(i+1) / float64(loads)
 					x[i] = truth(p[i]) + off*top*rng.NormFloat64()
 				}
-				c, _ := choose(x, p)
-				if !isBent && c.Kind == Linear {
+				c, _ := chooseCurve(x, p)
+				if !isBent && c.Kind == LinearCurve {
 					lines++
 				}
 				for at := 0.1; at < 1; at += 0.05 {
@@ -241,7 +241,7 @@ func TestEveryCurveRises(t *testing.T) {
 			load += rapid.Float64Range(10, 300).Draw(t, "dp")
 			x[i], p[i] = at, load
 		}
-		c, _ := choose(x, p)
+		c, _ := chooseCurve(x, p)
 		require.NotEmpty(t, c.Kind)
 		last := 0.0
 		for v := x[0] / 7; v < 1.3*at; v += at / 97 {
@@ -320,7 +320,7 @@ func TestCalibrateRefuses(t *testing.T) {
 // A curve that differs from the one before it as two units do is doubted.
 func TestCalibrateDoubtsAnotherUnit(t *testing.T) {
 	l := newBench(1, 12).load(Kilogram, upAndDown...)
-	l.Before = Curve{Kind: Linear, KPaPerCount: 0.75}
+	l.Before = Curve{Kind: LinearCurve, KPaPerCount: 0.75}
 	r, err := Calibrate(l)
 	require.NoError(t, err)
 	assert.Empty(t, r.Warnings)

@@ -9,22 +9,22 @@ import (
 )
 
 // Kind names the form of a curve.
-type Kind string
+type CurveKind string
 
 // The forms, simplest first.
 const (
-	Linear Kind = "linear" // kPa = KPaPerCount · reading
-	Power  Kind = "power"  // kPa = KPaAtOneCount · reading^Exponent
-	Points Kind = "points" // the monotone cubic through Counts and KPa, which begin at 0, 0; beyond them the line through the last two
+	LinearCurve CurveKind = "linear" // kPa = KPaPerCount · reading
+	PowerCurve  CurveKind = "power"  // kPa = KPaAtOneCount · reading^Exponent
+	PointsCurve CurveKind = "points" // the monotone cubic through Counts and KPa, which begin at 0, 0; beyond them the line through the last two
 )
 
 // kinds lists them, simplest first.
-var kinds = [...]Kind{Linear, Power, Points}
+var kinds = [...]CurveKind{LinearCurve, PowerCurve, PointsCurve}
 
 // Curve leads from the reading of a cell (counts above its zero ÷ its gain) to
 // kPa. It has the fields of its kind alone.
 type Curve struct {
-	Kind          Kind
+	Kind          CurveKind
 	KPaPerCount   float64
 	KPaAtOneCount float64
 	Exponent      float64
@@ -38,11 +38,11 @@ func (c Curve) At(reading float64) float64 {
 		return -c.At(-reading)
 	}
 	switch c.Kind {
-	case Linear:
+	case LinearCurve:
 		return c.KPaPerCount * reading
-	case Power:
+	case PowerCurve:
 		return c.KPaAtOneCount * math.Pow(reading, c.Exponent)
-	case Points:
+	case PointsCurve:
 		n := len(c.Counts) - 1
 		if reading > c.Counts[n] {
 			slope := (c.KPa[n] - c.KPa[n-1]) / (c.Counts[n] - c.Counts[n-1])
@@ -70,19 +70,19 @@ const (
 // predicted from a reading (inverse calibration: Krutchkoff, Technometrics 9
 // (1967) 425-439, from memory), and not in relative terms, because load and
 // centre of pressure add kilopascals up.
-func fitCurve(kind Kind, x, p []float64) (Curve, bool) {
+func fitCurve(kind CurveKind, x, p []float64) (Curve, bool) {
 	switch kind {
-	case Linear:
+	case LinearCurve:
 		var xx, xp float64
 		for i := range x {
 			xx, xp = xx+x[i]*x[i], xp+x[i]*p[i]
 		}
-		return Curve{Kind: Linear, KPaPerCount: xp / xx}, xp > 0
-	case Power:
+		return Curve{Kind: LinearCurve, KPaPerCount: xp / xx}, xp > 0
+	case PowerCurve:
 		return fitPower(x, p)
 	}
 	return Curve{
-		Kind:   Points,
+		Kind:   PointsCurve,
 		Counts: append([]float64{0}, x...),
 		KPa:    append([]float64{0}, p...),
 	}, true
@@ -137,18 +137,18 @@ func fitPower(x, p []float64) (Curve, bool) {
 			break
 		}
 	}
-	c := Curve{Kind: Power, KPaAtOneCount: math.Exp(a - b*middle), Exponent: b}
+	c := Curve{Kind: PowerCurve, KPaAtOneCount: math.Exp(a - b*middle), Exponent: b}
 	return c, b >= leastExponent && b <= mostExponent && c.KPaAtOneCount > 0 && !math.IsInf(c.KPaAtOneCount, 0)
 }
 
 // leaveOneOut returns the root mean square, kPa, of what a kind of curve misses
 // each load by when it is fitted to all others. The largest load is never left
 // out: beyond it no curve is used. It is +Inf where the kind cannot be fitted.
-func leaveOneOut(kind Kind, x, p []float64) float64 {
+func leaveOneOut(kind CurveKind, x, p []float64) float64 {
 	square := 0.0
 	n := len(x) - 1
 	for out := range n {
-		c, ok := fitCurve(kind, without(x, out), without(p, out))
+		c, ok := fitCurve(kind, leaveOut(x, out), leaveOut(p, out))
 		if !ok {
 			return math.Inf(1)
 		}
@@ -158,7 +158,7 @@ func leaveOneOut(kind Kind, x, p []float64) float64 {
 	return math.Sqrt(square / float64(n))
 }
 
-func without(x []float64, i int) []float64 {
+func leaveOut(x []float64, i int) []float64 {
 	return append(append([]float64{}, x[:i]...), x[i+1:]...)
 }
 
@@ -167,12 +167,12 @@ func without(x []float64, i int) []float64 {
 // keeps lines where five loads show a bend. The price is a bent curve in some
 // cases where a line would do, off by less than the readings are (the tests
 // print how often).
-const asGood = 1.1
+const simplerTolerance = 1.1
 
 // choose fits every kind and takes the simplest that predicts a load it has not
 // seen as well as any.
-func choose(x, p []float64) (best Curve, miss map[Kind]float64) {
-	miss = map[Kind]float64{}
+func chooseCurve(x, p []float64) (best Curve, miss map[CurveKind]float64) {
+	miss = map[CurveKind]float64{}
 	least := math.Inf(1)
 	for _, k := range kinds {
 		miss[k] = leaveOneOut(k, x, p)
@@ -180,7 +180,7 @@ func choose(x, p []float64) (best Curve, miss map[Kind]float64) {
 	}
 	exact := 1e-9 * p[len(p)-1] // rounding is no difference
 	for _, k := range kinds {
-		if miss[k] <= asGood*least+exact {
+		if miss[k] <= simplerTolerance*least+exact {
 			best, _ = fitCurve(k, x, p)
 			break
 		}

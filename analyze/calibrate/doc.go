@@ -26,10 +26,10 @@ import (
 
 // silent is the fraction of the middle cell's response below which a cell is
 // taken not to respond.
-const silent = 0.1
+const silentShare = 0.1
 
 // above returns the response of a cell: counts above its zero, 0 where zero is nil.
-func above(counts uint16, zero []float64, k int) float64 {
+func netCounts(counts uint16, zero []float64, k int) float64 {
 	if zero == nil {
 		return float64(counts)
 	}
@@ -63,7 +63,7 @@ func median(x []float64) float64 {
 }
 
 // named lists cells for a person, such as "cells 3 and 17 of the scan".
-func named(cells []int) string {
+func cellNames(cells []int) string {
 	s := make([]string, len(cells))
 	for i, k := range cells {
 		s[i] = strconv.Itoa(k + 1)

@@ -13,18 +13,18 @@ type Gains struct {
 	Gain       []float64 // of each cell, mean 1 over those that respond; 1 for one that does not
 	U          []float64 // standard uncertainty; +Inf for a cell that does not respond
 	Silent     []int     // the cells that never respond
-	Spread     float64   // standard deviation of Gain over the cells that respond: what leaving them out would cost
+	SD         float64   // standard deviation of Gain over the cells that respond: what leaving them out would cost
 	ResidualSD float64   // relative, of a cell about its gain, at the mean response
 	DOF        float64   // of ResidualSD and U
 	Warnings   []string
 }
 
 const (
-	leastPresses = 3    // of a uniform pressure
-	leastPasses  = 2    // of a roller, each way
-	onTrack      = 0.05 // of the largest peak of a pass: cells below it were not rolled over
-	roughGain    = 0.02 // a gain less certain than this, relative, is worth a word
-	unlikeGain   = 2    // a gain beyond this factor from 1 is worth a word
+	leastPresses   = 3    // of a uniform pressure
+	leastPasses    = 2    // of a roller, each way
+	minPeakShare   = 0.05 // of the largest peak of a pass: cells below it were not rolled over
+	gainUWarn      = 0.02 // a gain less certain than this, relative, is worth a word
+	gainFactorWarn = 2    // a gain beyond this factor from 1 is worth a word
 )
 
 // Uniform finds gains from presses of the whole strip by a pressure that is the
@@ -73,16 +73,16 @@ func Roll(timeS []float64, frames [][]uint16, zero []float64) ([]float64, error)
 	impulse, peak, largest := make([]float64, cells), make([]float64, cells), 0.0
 	for k := range cells {
 		for i := range frames {
-			y := above(frames[i][k], zero, k)
+			y := netCounts(frames[i][k], zero, k)
 			peak[k] = max(peak[k], y)
 			if i > 0 {
-				impulse[k] += (timeS[i] - timeS[i-1]) * (y + above(frames[i-1][k], zero, k)) / 2
+				impulse[k] += (timeS[i] - timeS[i-1]) * (y + netCounts(frames[i-1][k], zero, k)) / 2
 			}
 		}
 		largest = max(largest, peak[k])
 	}
 	for k := range impulse {
-		if peak[k] < onTrack*largest || largest == 0 {
+		if peak[k] < minPeakShare*largest || largest == 0 {
 			impulse[k] = math.NaN()
 		}
 	}
@@ -120,11 +120,11 @@ func Rolled(passes []Pass) (Gains, error) {
 	if len(there.Gain) != len(back.Gain) {
 		return Gains{}, fmt.Errorf("passes over %d and over %d cells: they are of two strips", len(there.Gain), len(back.Gain))
 	}
-	return average(there, back), nil
+	return averageGains(there, back), nil
 }
 
 // average joins what rolling one way and the other gave.
-func average(a, b Gains) Gains {
+func averageGains(a, b Gains) Gains {
 	g := Gains{Gain: make([]float64, len(a.Gain)), U: make([]float64, len(a.Gain)), DOF: a.DOF + b.DOF}
 	g.ResidualSD = math.Sqrt((a.ResidualSD*a.ResidualSD*a.DOF + b.ResidualSD*b.ResidualSD*b.DOF) / g.DOF)
 	apart, n := 0.0, 0.0
@@ -146,7 +146,7 @@ func average(a, b Gains) Gains {
 			expect += 4 * u * u
 		}
 	}
-	if apart > 4*expect && math.Sqrt(apart/n) > roughGain {
+	if apart > 4*expect && math.Sqrt(apart/n) > gainUWarn {
 		g.Warnings = append(g.Warnings, fmt.Sprintf(
 			"the two ways differ by %.1f %%: the roller did not keep its speed or load; their average stands, but roll more evenly", 100*math.Sqrt(apart/n)))
 	}
@@ -175,14 +175,14 @@ func findGains(rows [][]float64) (Gains, error) {
 	for k := range use {
 		use[k] = true
 	}
-	responds(rows, use)
-	if count(use) < 2 || 2*count(use) < cells {
-		return Gains{}, fmt.Errorf("only %d of %d cells respond: is the cable in, is the load on the whole strip?", count(use), cells)
+	findResponding(rows, use)
+	if countTrue(use) < 2 || 2*countTrue(use) < cells {
+		return Gains{}, fmt.Errorf("only %d of %d cells respond: is the cable in, is the load on the whole strip?", countTrue(use), cells)
 	}
 	if !connected(rows, use) {
 		return Gains{}, fmt.Errorf("the tracks do not meet, so nothing compares their cells: roll across as well as along, or with a roller as wide as the strip")
 	}
-	gain, level, err := multiply(rows, use)
+	gain, level, err := fitGains(rows, use)
 	if err != nil {
 		return Gains{}, err
 	}
@@ -200,7 +200,7 @@ func findGains(rows [][]float64) (Gains, error) {
 			}
 		}
 	}
-	g.DOF = observed - float64(len(rows)) - float64(count(use)) + 1
+	g.DOF = observed - float64(len(rows)) - float64(countTrue(use)) + 1
 	if g.DOF < 1 {
 		return Gains{}, fmt.Errorf("every reading is needed to find the gains and none is left to tell how good they are: take more")
 	}
@@ -227,10 +227,10 @@ func (g *Gains) finish() {
 			continue
 		}
 		sum, n = sum+gain, n+1
-		if g.U[k] > roughGain*gain {
+		if g.U[k] > gainUWarn*gain {
 			rough = append(rough, k)
 		}
-		if gain > unlikeGain || gain < 1./unlikeGain {
+		if gain > gainFactorWarn || gain < 1./gainFactorWarn {
 			unlike = append(unlike, k)
 		}
 	}
@@ -242,23 +242,23 @@ func (g *Gains) finish() {
 		g.Gain[k], g.U[k] = gain/mean, g.U[k]/mean
 		squares += (gain/mean - 1) * (gain/mean - 1)
 	}
-	g.Spread = math.Sqrt(squares / (n - 1))
+	g.SD = math.Sqrt(squares / (n - 1))
 	g.Warnings = nil
 	warn := func(format string, args ...any) { g.Warnings = append(g.Warnings, fmt.Sprintf(format, args...)) }
 	if len(g.Silent) > 0 {
-		warn("%s: left out; mend the strip, or know that load there is not seen", agree(g.Silent, "never responds", "never respond"))
+		warn("%s: left out; mend the strip, or know that load there is not seen", cellsText(g.Silent, "never responds", "never respond"))
 	}
 	if len(unlike) > 0 {
-		warn("the gain of %s is beyond a factor of %d: was the pressure even, is the strip sound there?", named(unlike), unlikeGain)
+		warn("the gain of %s is beyond a factor of %d: was the pressure even, is the strip sound there?", cellNames(unlike), gainFactorWarn)
 	}
 	if len(rough) > 0 {
-		warn("the gain of %s is not known to %.0f %%: take more readings, and at higher pressure", named(rough), 100*roughGain)
+		warn("the gain of %s is not known to %.0f %%: take more readings, and at higher pressure", cellNames(rough), 100*gainUWarn)
 	}
 }
 
 // responds clears use for the cells that no row reaches, or that respond with
 // less than a tenth of what their rows give to the middle cell.
-func responds(rows [][]float64, use []bool) {
+func findResponding(rows [][]float64, use []bool) {
 	middle := make([]float64, len(rows))
 	var reached []float64
 	for i, r := range rows {
@@ -277,12 +277,12 @@ func responds(rows [][]float64, use []bool) {
 				got, given = got+r[k], given+middle[i]
 			}
 		}
-		use[k] = given > 0 && got > silent*given
+		use[k] = given > 0 && got > silentShare*given
 	}
 }
 
 // multiply alternates between levels and gains until they settle.
-func multiply(rows [][]float64, use []bool) (gain, level []float64, err error) {
+func fitGains(rows [][]float64, use []bool) (gain, level []float64, err error) {
 	gain, level = make([]float64, len(use)), make([]float64, len(rows))
 	for k := range gain {
 		gain[k] = 1
@@ -319,7 +319,7 @@ func multiply(rows [][]float64, use []bool) (gain, level []float64, err error) {
 			break
 		}
 		for k := range gain {
-			gain[k] *= float64(count(use)) / sum
+			gain[k] *= float64(countTrue(use)) / sum
 		}
 	}
 	return gain, level, nil
@@ -354,10 +354,10 @@ func connected(rows [][]float64, use []bool) bool {
 			}
 		}
 	}
-	return count(reached) == count(use)
+	return countTrue(reached) == countTrue(use)
 }
 
-func count(set []bool) (n int) {
+func countTrue(set []bool) (n int) {
 	for _, in := range set {
 		if in {
 			n++
@@ -368,7 +368,7 @@ func count(set []bool) (n int) {
 
 // Remaining returns the relative standard deviation to expect of a cell under a
 // pressure not used here: its scatter about its gain, and the gain's own.
-func (g Gains) Remaining() float64 {
+func (g Gains) RemainingSD() float64 {
 	square, n := 0.0, 0.0
 	for k, u := range g.U {
 		if !math.IsInf(u, 1) {

@@ -14,11 +14,11 @@ import (
 // the frames and what was furthest from it. Where nothing changed by more than
 // noise and creep do, the weight was on before the first frame, and that is the
 // time. zero may be nil where it is taken off already. There must be frames.
-func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
+func LoadChangedAt(timeS []float64, frames [][]uint16, zero []float64) float64 {
 	level := make([]float64, len(frames))
 	for i, f := range frames {
 		for k := range f {
-			level[i] += above(f[k], zero, k) / float64(len(f))
+			level[i] += netCounts(f[k], zero, k) / float64(len(f))
 		}
 	}
 	end := median(level[len(level)-max(1, len(level)/5):])
@@ -30,7 +30,7 @@ func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
 		}
 	}
 	on := timeS[0]
-	if furthest < changes*math.Abs(end) || !(furthest > 1+changesNoise*median(jumps)) {
+	if furthest < minChange*math.Abs(end) || !(furthest > 1+minChangeNoise*median(jumps)) {
 		return on
 	}
 	for i, y := range level {
@@ -42,8 +42,8 @@ func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
 }
 
 const (
-	changes      = 0.1 // of the level at the end: less is creep
-	changesNoise = 8   // middle steps from frame to frame: less is noise
+	minChange      = 0.1 // of the level at the end: less is creep
+	minChangeNoise = 8   // middle steps from frame to frame: less is noise
 )
 
 // Settled returns the mean counts of each cell above its zero, from one second
@@ -63,7 +63,7 @@ func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int)
 	if err := Unsaturated(frames, fullCounts); err != nil {
 		return nil, 0, err
 	}
-	from := Since(timeS, frames, zero) + settleS
+	from := LoadChangedAt(timeS, frames, zero) + settleS
 	mean = make([]float64, cells)
 	for i, f := range frames {
 		if timeS[i] < from {
@@ -71,7 +71,7 @@ func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int)
 		}
 		n++
 		for k := range f {
-			mean[k] += above(f[k], zero, k)
+			mean[k] += netCounts(f[k], zero, k)
 		}
 	}
 	if n == 0 {
@@ -100,7 +100,7 @@ func Unsaturated(frames [][]uint16, fullCounts int) error {
 // strip's middle [medial, over], not numbers where the load is too small to have
 // one. The strip lies flat on a bench, under no shoe: how it is mounted is left
 // out, and its own grid is the outline.
-func Feel(strip *device.Strip, mean []float64, n int) (loadN float64, at platform.Point) {
+func LoadAndCoP(strip *device.Strip, mean []float64, n int) (loadN float64, at platform.Point) {
 	bare := *strip
 	bare.Mount = device.Mount{}
 	curve := bare.Curve()

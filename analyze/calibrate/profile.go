@@ -16,18 +16,18 @@ func (z Zero) Into(c *device.Calibration) {
 // Into writes the gains into a strip's calibration, a silent cell as 1. Rounded
 // as they are their mean stays 1 to within what a profile allows.
 func (g Gains) Into(c *device.Calibration) {
-	c.Gains, c.GainSD = rounded(g.Gain, 5), round(g.Remaining(), 3)
+	c.Gains, c.GainSD = rounded(g.Gain, 5), round(g.RemainingSD(), 3)
 }
 
 // Into writes curve and quality into a strip's calibration. What its gains were
 // found to leave from cell to cell stays where it is more than the cells under
 // the pad showed.
-func (r Result) Into(c *device.Calibration) {
+func (r CurveResult) Into(c *device.Calibration) {
 	c.Curve = string(r.Curve.Kind)
 	c.KPaPerCount, c.KPaAtOneCount, c.Exponent = round(r.Curve.KPaPerCount, 7), round(r.Curve.KPaAtOneCount, 7), round(r.Curve.Exponent, 7)
 	c.Counts, c.KPa = rounded(r.Curve.Counts, 7), rounded(r.Curve.KPa, 7)
 	c.RangeKPa = rounded(r.RangeKPa[:], 5)
-	c.Hysteresis, c.CreepPerDecade, c.UCreep, c.CurveAgeS = round(r.Hysteresis, 3), 0, 0, round(r.AgeS, 3)
+	c.Hysteresis, c.CreepPerDecade, c.UCreep, c.CurveAgeS = round(r.Hysteresis, 3), 0, 0, round(r.LoadAgeS, 3)
 	if !math.IsNaN(r.CreepPerDecade) {
 		c.CreepPerDecade = round(r.CreepPerDecade, 3)
 	}
@@ -45,13 +45,13 @@ func (r Result) Into(c *device.Calibration) {
 
 // Of returns the curve of a strip's calibration, of no kind where nobody
 // calibrated the strip.
-func Of(c *device.Calibration) Curve {
+func CurveOf(c *device.Calibration) Curve {
 	if !c.Measured() {
 		return Curve{}
 	}
-	kind := Kind(c.Curve)
+	kind := CurveKind(c.Curve)
 	if kind == "" {
-		kind = Linear
+		kind = LinearCurve
 	}
 	return Curve{Kind: kind, KPaPerCount: c.KPaPerCount, KPaAtOneCount: c.KPaAtOneCount, Exponent: c.Exponent, Counts: c.Counts, KPa: c.KPa}
 }
@@ -60,7 +60,7 @@ func Of(c *device.Calibration) Curve {
 // differ by more than presses do, the upper end of its interval, with one degree
 // of freedom less than mountings. It refuses presses that were all alike, which
 // are no measurement.
-func (s Seat) Into(m *device.Mount) error {
+func (s SeatRepeatability) Into(m *device.Mount) error {
 	sd, dof := s.SDMM, s.DOF
 	if !(dof >= 1) {
 		sd, dof = s.Range.Hi, float64(s.Mountings-1)

@@ -79,7 +79,7 @@ func (b *bench) load(unit Unit, weights ...float64) Loading {
 		if down {
 			response += b.loop * full * 4 * w / most * (1 - w/most)
 		}
-		s := Step{Weight: w, OnS: float64(i) * (b.stepS + 2)}
+		s := LoadStep{Weight: w, OnS: float64(i) * (b.stepS + 2)}
 		on, delta, last = append(on, s.OnS), append(delta, response-last), response
 		for frame := range int(b.stepS * b.rateHz) {
 			t := s.OnS + (float64(frame)+1)/b.rateHz

@@ -41,7 +41,7 @@ const (
 
 // believable refuses a largest pressure that no strip under a shoe is meant for,
 // and names the unit in which the weight, or the area, would make sense.
-func believable(weight float64, unit Unit, areaMM2 float64) error {
+func checkPressure(weight float64, unit Unit, areaMM2 float64) error {
 	kPa := weight * unit.Newtons() / areaMM2 * 1000
 	if kPa >= leastKPa && kPa <= mostKPa {
 		return nil
@@ -65,7 +65,7 @@ func believable(weight float64, unit Unit, areaMM2 float64) error {
 
 // unlike says in words when a curve differs from the one before it by the ratio
 // of two units; "" otherwise. reading is where the two are compared.
-func unlike(now, before Curve, reading float64) string {
+func unitMixupText(now, before Curve, reading float64) string {
 	if before.Kind == "" {
 		return ""
 	}

@@ -46,7 +46,7 @@ func DefaultLimits() Limits {
 }
 
 // Verdict says press by press, and in all, whether a strip kept its limits.
-type Verdict struct {
+type Verification struct {
 	Pass     bool
 	Presses  []PressVerdict
 	Bias     float64        // mean relative error of the load
@@ -74,18 +74,18 @@ const leastPlaces = 5
 // Verify holds a strip's measurements of known presses against the limits. The
 // strip passes when every press does. A press under which there is no centre of
 // pressure fails. It refuses no presses, and weights and limits that are none.
-func Verify(presses []Press, limits Limits) (Verdict, error) {
+func Verify(presses []Press, limits Limits) (Verification, error) {
 	if len(presses) == 0 {
-		return Verdict{}, fmt.Errorf("no presses: put known weights on at least %d known places", leastPlaces)
+		return Verification{}, fmt.Errorf("no presses: put known weights on at least %d known places", leastPlaces)
 	}
 	if !(limits.Load > 0) || !(limits.CoPMM > 0) {
-		return Verdict{}, fmt.Errorf("limits of %v of the load and %v mm: both must be above 0", limits.Load, limits.CoPMM)
+		return Verification{}, fmt.Errorf("limits of %v of the load and %v mm: both must be above 0", limits.Load, limits.CoPMM)
 	}
-	v := Verdict{Pass: true, Limits: limits}
+	v := Verification{Pass: true, Limits: limits}
 	found, n := 0.0, float64(len(presses))
 	for i, p := range presses {
 		if !(p.LoadN > 0) || math.IsInf(p.LoadN, 0) || math.IsNaN(p.At[0]+p.At[1]) || math.IsInf(p.At[0]+p.At[1], 0) {
-			return Verdict{}, fmt.Errorf("press %d: %v N at %v mm: give a weight above 0 and the place it was put on", i+1, p.LoadN, p.At)
+			return Verification{}, fmt.Errorf("press %d: %v N at %v mm: give a weight above 0 and the place it was put on", i+1, p.LoadN, p.At)
 		}
 		w := limits.judge(p)
 		v.Presses = append(v.Presses, w)
@@ -129,7 +129,7 @@ func (l Limits) judge(p Press) PressVerdict {
 
 // warn says what a verdict does not show by itself: too few places, and faults
 // that have one likely cause.
-func (v *Verdict) warn() {
+func (v *Verification) warn() {
 	var places []platform.Point
 	for _, p := range v.Presses {
 		near := false
@@ -165,7 +165,7 @@ func (v *Verdict) warn() {
 		{platform.Point{1, -1}, "with front and back exchanged: is first_cell at the other end?"},
 		{platform.Point{-1, -1}, "turned half round: is the strip, or first_cell, the wrong way about?"},
 	} {
-		if rms := v.turned(c.turn); rms <= v.Limits.CoPMM && v.RMSCoPMM > 2*v.Limits.CoPMM {
+		if rms := v.turnedRMS(c.turn); rms <= v.Limits.CoPMM && v.RMSCoPMM > 2*v.Limits.CoPMM {
 			v.Warnings = append(v.Warnings, "the places would be right "+c.words)
 			break
 		}
@@ -180,7 +180,7 @@ func (v *Verdict) warn() {
 
 // turned returns the root mean square distance where measured places are turned
 // by the signs of turn.
-func (v *Verdict) turned(turn platform.Point) float64 {
+func (v *Verification) turnedRMS(turn platform.Point) float64 {
 	square, n := 0.0, 0.0
 	for _, p := range v.Presses {
 		if !math.IsNaN(p.OffMM) {

@@ -53,7 +53,7 @@ func TestVerifyPassesAndFails(t *testing.T) {
 }
 
 func TestVerifyNamesWhatIsWrong(t *testing.T) {
-	change := func(f func(p *Press)) Verdict {
+	change := func(f func(p *Press)) Verification {
 		p := presses(rand.New(rand.NewPCG(1, 1)), 0.005, 0.1)
 		for i := range p {
 			f(&p[i])

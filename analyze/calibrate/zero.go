@@ -20,9 +20,9 @@ type Zero struct {
 const (
 	zeroFrames  = 100   // fewer do not tell noise from wandering
 	zeroBatches = 10    // stretches whose means are compared
-	wanders     = 0.001 // of full scale: about 3 N over a strip of 40 cells, an eighth of the load that is measured at all
-	standsOut   = 0.02  // of full scale above the middle cell: worth a word
-	loaded      = 0.05  // of full scale: something lies there
+	maxWander   = 0.001 // of full scale: about 3 N over a strip of 40 cells, an eighth of the load that is measured at all
+	zeroWarn    = 0.02  // of full scale above the middle cell: worth a word
+	loadedShare = 0.05  // of full scale: something lies there
 )
 
 // Unloaded finds the zero from frames taken with nothing on the strip.
@@ -61,7 +61,7 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 		z.Noise[k], span = withinBatches(x)
 		// The means of pure noise span this once in some 100,000 cells (studentized range of 10 with 90 degrees of freedom, scipy 1.10).
 		byNoise := 8 * z.Noise[k] / math.Sqrt(float64(len(x)/zeroBatches))
-		if span > max(1, wanders*float64(fullCounts), byNoise) {
+		if span > max(1, maxWander*float64(fullCounts), byNoise) {
 			wander = append(wander, k)
 		}
 	}
@@ -69,24 +69,24 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 	var high, out []int
 	for k, level := range z.Level {
 		switch up := level - middle; {
-		case up > loaded*float64(fullCounts):
+		case up > loadedShare*float64(fullCounts):
 			high = append(high, k)
-		case math.Abs(up) > standsOut*float64(fullCounts):
+		case math.Abs(up) > zeroWarn*float64(fullCounts):
 			out = append(out, k)
 		}
 	}
 	switch {
 	case len(full) > 0:
-		return Zero{}, fmt.Errorf("unloaded, %s saturated: take everything off the strip; if nothing is on it, it is broken there", agree(full, "is", "are"))
-	case middle > loaded*float64(fullCounts):
+		return Zero{}, fmt.Errorf("unloaded, %s saturated: take everything off the strip; if nothing is on it, it is broken there", cellsText(full, "is", "are"))
+	case middle > loadedShare*float64(fullCounts):
 		return Zero{}, fmt.Errorf("the strip reads %.0f counts, %.0f %% of full scale: something lies on it; take it off and repeat", middle, 100*middle/float64(fullCounts))
 	case len(high) > 0:
-		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", agree(high, "reads", "read"))
+		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", cellsText(high, "reads", "read"))
 	case len(wander) > 0:
-		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", agree(wander, "wanders", "wander"))
+		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", cellsText(wander, "wanders", "wander"))
 	}
 	if len(out) > 0 {
-		z.Warnings = append(z.Warnings, fmt.Sprintf("unloaded, %s more than 2 %% of full scale from the middle cell: is the strip creased or pressed there?", agree(out, "is", "are")))
+		z.Warnings = append(z.Warnings, fmt.Sprintf("unloaded, %s more than 2 %% of full scale from the middle cell: is the strip creased or pressed there?", cellsText(out, "is", "are")))
 	}
 	return z, nil
 }
@@ -106,9 +106,9 @@ func withinBatches(x []float64) (sd, span float64) {
 }
 
 // agree names cells with the verb in the number that fits.
-func agree(cells []int, one, many string) string {
+func cellsText(cells []int, one, many string) string {
 	if len(cells) == 1 {
-		return named(cells) + " " + one
+		return cellNames(cells) + " " + one
 	}
-	return named(cells) + " " + many
+	return cellNames(cells) + " " + many
 }

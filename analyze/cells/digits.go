@@ -7,24 +7,24 @@ const digitMoves = 32
 
 // frozenDigits returns which binary digits of a cell's counts never changed
 // although higher ones did.
-func (s *cell) frozenDigits(adcBits int) (digits uint16) {
+func (s *cellState) frozenDigits(adcBits int) (digits uint16) {
 	higher := uint32(0)
 	for b := adcBits - 1; b >= 0; b-- {
 		// tops[b+1] counts the steps whose highest changed digit is b.
-		if higher >= digitMoves && s.flips&(1<<b) == 0 {
+		if higher >= digitMoves && s.changedBits&(1<<b) == 0 {
 			digits |= 1 << b
 		}
-		higher += s.tops[b+1]
+		higher += s.stepsByTopBit[b+1]
 	}
 	return digits
 }
 
 // coarse returns the digits that are frozen in every cell in which that can be told.
-func (w *Watch) coarse() uint16 {
+func (w *Monitor) frozenInAll() uint16 {
 	all, told := uint16(0xFFFF), 0
 	for k := range w.cells {
 		s := &w.cells[k]
-		if s.stuck || s.highest() < digitMoves {
+		if s.stuck || s.stepsAboveLowest() < digitMoves {
 			continue
 		}
 		told++
@@ -37,8 +37,8 @@ func (w *Watch) coarse() uint16 {
 }
 
 // highest counts the steps of more than one digit.
-func (s *cell) highest() (steps uint32) {
-	for _, n := range s.tops[2:] {
+func (s *cellState) stepsAboveLowest() (steps uint32) {
+	for _, n := range s.stepsByTopBit[2:] {
 		steps += n
 	}
 	return steps

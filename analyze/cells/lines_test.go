@@ -69,8 +69,8 @@ func FuzzWatch(f *testing.F) {
 			w.Add(&frame)
 		}
 		w.End()
-		for _, found := range w.Findings() {
-			require.Contains(t, cells.Kinds, found.Kind)
+		for _, found := range w.Faults() {
+			require.Contains(t, cells.FaultKinds, found.Kind)
 			require.NotEmpty(t, found.Text)
 			for _, v := range []float64{found.SinceS, found.Share, found.LoadShare, found.ShiftMM} {
 				require.False(t, math.IsNaN(v) || math.IsInf(v, 0), "%+v", found)
@@ -78,9 +78,9 @@ func FuzzWatch(f *testing.F) {
 			require.True(t, found.Share >= 0 && found.Share <= 1, "%+v", found)
 		}
 		w.Add(&device.Frame{Counts: make([]uint16, 1000)}) // of another strip
-		w.Drift()
+		w.ZeroDrift()
 		w.Map()
-		w.Reached()
+		w.LoadedCells()
 	})
 }
 
@@ -127,6 +127,6 @@ func BenchmarkWatch(b *testing.B) {
 func BenchmarkFindings(b *testing.B) {
 	w := watched(b, usual())[0]
 	for b.Loop() {
-		w.Findings()
+		w.Faults()
 	}
 }

@@ -15,20 +15,20 @@ const (
 )
 
 // stillness is what is known of the strip without load.
-type stillness struct {
-	known    bool    // there is a zero
-	lively   bool    // most cells change from frame to frame
-	windows  int     // at rest, one after the other
-	followed int     // of these, how many moved the zero since the last load
-	frames   int     // that restBends are over
-	last     float64 // s, when it was last at rest
-	drift    Drift
+type restState struct {
+	known       bool    // there is a zero
+	changing    bool    // most cells change from frame to frame
+	windows     int     // at rest, one after the other
+	zeroUpdates int     // of these, how many moved the zero since the last load
+	frames      int     // that restBends are over
+	last        float64 // s, when it was last at rest
+	drift       ZeroDrift
 }
 
 // Drift is what the zero did between the rest before one load and the rest
 // before the next: the worst, and what it would do to load and centre of
 // pressure if nothing followed it.
-type Drift struct {
+type ZeroDrift struct {
 	Counts    float64 // of the cell that moved most over the whole recording, counts
 	Cell      Cell    // that cell
 	LoadN     float64 // of all cells together over the whole recording, N
@@ -40,31 +40,31 @@ type Drift struct {
 }
 
 // takeZero takes the window for one at rest.
-func (w *Watch) takeZero() {
+func (w *Monitor) setZero() {
 	for k := range w.cells {
 		s := &w.cells[k]
 		s.zero = s.mean
 	}
-	w.still.known = true
+	w.rest.known = true
 }
 
 // forget drops all that was found with a zero that was none.
-func (w *Watch) forget() {
+func (w *Monitor) discardZero() {
 	for k := range w.cells {
 		s := &w.cells[k]
-		fresh := cell{Cell: s.Cell, k: s.k, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
-			flips: s.flips, tops: s.tops, sum: s.sum, step: s.step, bends: s.bends, full: s.full, mean: s.mean, before: s.before}
+		fresh := cellState{Cell: s.Cell, k: s.k, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
+			changedBits: s.changedBits, stepsByTopBit: s.stepsByTopBit, sum: s.sum, step: s.step, secondDiffs: s.secondDiffs, atFullScale: s.atFullScale, mean: s.mean, before: s.before}
 		*s = fresh
 	}
-	w.still = stillness{}
+	w.rest = restState{}
 	w.load, w.loads, w.loaded, w.forceN, w.moment = load{}, 0, 0, 0, platform.Point{}
 }
 
 // rest learns from a window at rest. It moves the zero only by a window that
 // has such windows before and after it, so that the first and last newtons of
 // a rise never do.
-func (w *Watch) rest() {
-	st := &w.still
+func (w *Monitor) atRest() {
+	st := &w.rest
 	st.last = w.now
 	st.windows++
 	if st.windows < 3 {
@@ -74,21 +74,21 @@ func (w *Watch) rest() {
 	for k := range w.cells {
 		s := &w.cells[k]
 		s.zero += zeroGain * (s.before - s.zero)
-		s.restBends += s.pending
-		if s.restBends > 0 {
+		s.restSecondDiffs += s.secondDiffsBefore
+		if s.restSecondDiffs > 0 {
 			restless++
 		}
 	}
-	st.followed++
+	st.zeroUpdates++
 	st.frames += w.n
-	st.lively = 2*restless > len(w.cells)
+	st.changing = 2*restless > len(w.cells)
 }
 
 // departs compares the zero with that before the last load, now that another begins.
-func (w *Watch) departs() {
-	st := &w.still
-	settled := st.followed >= settledWindows
-	st.followed = 0
+func (w *Monitor) loadBegins() {
+	st := &w.rest
+	settled := st.zeroUpdates >= settledWindows
+	st.zeroUpdates = 0
 	if w.loads == 0 {
 		for k := range w.cells {
 			s := &w.cells[k]
@@ -105,9 +105,9 @@ func (w *Watch) departs() {
 	}
 }
 
-func (w *Watch) measureDrift() {
-	force, cop := w.typical()
-	d := &w.still.drift
+func (w *Monitor) measureDrift() {
+	force, cop := w.meanLoad()
+	d := &w.rest.drift
 	d.Counts = 0
 	var whole, step [3]float64 // N and their moments, N·mm
 	for k := range w.cells {
@@ -136,21 +136,21 @@ func (w *Watch) measureDrift() {
 }
 
 // typical returns the mean load of the loads so far, N, and where it acts, mm.
-func (w *Watch) typical() (force float64, cop platform.Point) {
+func (w *Monitor) meanLoad() (force float64, cop platform.Point) {
 	sum := max(w.forceN, field.LoadFloorN) // broken cells may pull it below nothing
 	return sum / float64(w.loads), platform.Point{w.moment[0] / sum, w.moment[1] / sum}
 }
 
 // Drift returns what the zero has done so far; false with fewer than two loads.
-func (w *Watch) Drift() (Drift, bool) { return w.still.drift, w.loads >= 2 }
+func (w *Monitor) ZeroDrift() (ZeroDrift, bool) { return w.rest.drift, w.loads >= 2 }
 
 // noise is the standard deviation of one reading of a cell at rest, counts.
-func (w *Watch) noise(s *cell) float64 { return scatter(s.restBends, w.still.frames) }
+func (w *Monitor) noise(s *cellState) float64 { return readingSD(s.restSecondDiffs, w.rest.frames) }
 
 // scatter is the standard deviation of readings from the squares of how much
 // one step differs from the next, summed over so many frames. Neither drift nor
 // a steady rise adds to them, and independent noise of variance σ² gives
 // (1 + 4 + 1)·σ² for each.
-func scatter(bends float64, frames int) float64 {
+func readingSD(bends float64, frames int) float64 {
 	return math.Sqrt(bends / float64(6*max(1, frames)))
 }

@@ -69,7 +69,7 @@ func try(t testing.TB, seed uint64, f fault) outcome {
 	}
 	w := watched(t, s)[foot.Strip.Foot]
 	var o outcome
-	for _, found := range w.Findings() {
+	for _, found := range w.Faults() {
 		if (found.Kind == f.want || found.Kind == f.or && f.or != "") && found.Cell == place {
 			o.found = true
 		} else {
@@ -84,8 +84,8 @@ func try(t testing.TB, seed uint64, f fault) outcome {
 
 type fault struct {
 	name  string
-	want  cells.Kind
-	or    cells.Kind
+	want  cells.FaultKind
+	or    cells.FaultKind
 	how   sim.Breakage
 	value float64
 	back  bool
@@ -109,7 +109,7 @@ func TestFaultTable(t *testing.T) {
 		{name: "digit 4 stuck, under load", want: cells.StuckBit, how: sim.StuckBit, value: 4, back: true, least: 0.95},
 		{name: "noise of 25 counts, inside", want: cells.Noisy, how: sim.Noisy, value: 25, least: 0.9},
 		{name: "loose in 5 % of frames, under load", want: cells.Loose, how: sim.Loose, value: 0.05, back: true, least: 0.9},
-		{name: "idle lines afloat", want: cells.Ghosting, strip: func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }},
+		{name: "idle lines afloat", want: cells.Crosstalk, strip: func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			t.Parallel()

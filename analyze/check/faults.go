@@ -20,12 +20,12 @@ const (
 )
 
 // ofCells turns what is wrong with single cells into one finding for each kind.
-func (r *Report) ofCells(l *look, measured int, result *measure.Result) {
-	all := l.cells.Findings()
+func (r *Report) checkCells(l *footCheck, measured int, result *measure.Result) {
+	all := l.cells.Faults()
 	if result != nil && result.Unloaded[l.foot] {
 		// The cells take large zeros for a load. Whoever sees the whole recording
 		// may know better: there it rises from them and comes back to them.
-		all = slices.DeleteFunc(all, func(f cells.Finding) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
+		all = slices.DeleteFunc(all, func(f cells.Fault) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
 	}
 	for len(all) > 0 {
 		n := 1
@@ -38,7 +38,7 @@ func (r *Report) ofCells(l *look, measured int, result *measure.Result) {
 }
 
 // grouped makes one finding of those of one kind.
-func grouped(l *look, group []cells.Finding, measured int) Finding {
+func grouped(l *footCheck, group []cells.Fault, measured int) Finding {
 	kind, name := group[0].Kind, l.foot.String()
 	f := Finding{About: name, Kind: string(kind), Text: group[0].Text}
 	since, share := group[0].SinceS, 0.0
@@ -56,24 +56,24 @@ func grouped(l *look, group []cells.Finding, measured int) Finding {
 		f.Share = &share
 	}
 	if len(f.Cells) > 0 {
-		f.Text = describe(kind, f.Cells, group[0].Text, l)
+		f.Text = cellsText(kind, f.Cells, group[0].Text, l)
 	}
-	f.Means, f.Grave = meaning(kind, name, effect{load, shift, share, inside}, measured)
+	f.Means, f.Grave = meaning(kind, name, faultEffect{load, shift, share, inside}, measured)
 	return f
 }
 
 // effect is what the faults of one kind do together, at the worst.
-type effect struct {
+type faultEffect struct {
 	load   float64 // share of it misread
 	shift  float64 // of the centre of pressure, mm
 	share  float64 // of what shows it
 	inside float64 // of the cell most under the platform
 }
 
-func (e effect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
+func (e faultEffect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
 
 // meaning says what faults of one kind mean for the measures of a foot.
-func meaning(kind cells.Kind, foot string, e effect, measured int) (means string, grave bool) {
+func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (means string, grave bool) {
 	unsure := func(what string) string { return fmt.Sprintf("%s of the %s foot cannot be trusted", what, foot) }
 	switch kind {
 	case cells.Dead, cells.Stuck:
@@ -93,7 +93,7 @@ func meaning(kind cells.Kind, foot string, e effect, measured int) (means string
 		return unsure("sway, load and contact share"), true
 	case cells.Saturated:
 		return "load and peak pressure are lower bounds, and over and medial lean away from there", e.share >= graveSaturated
-	case cells.Ghosting:
+	case cells.Crosstalk:
 		return unsure("contact share, load, over and medial") + ": current takes the way round through other cells, or the platform is larger than its outline", true
 	case cells.NeverAtRest:
 		return unsure("load, over and medial") + ": let the strip rest before the first relevé and between them", measured > 0
@@ -117,13 +117,13 @@ func meaning(kind cells.Kind, foot string, e effect, measured int) (means string
 }
 
 // nouns are what cells of a kind are called.
-var nouns = map[cells.Kind]string{
+var nouns = map[cells.FaultKind]string{
 	cells.Dead: "dead", cells.Silent: "silent", cells.Stuck: "stuck", cells.StuckBit: "with a stuck digit",
 	cells.Loose: "loose", cells.Noisy: "noisy", cells.Saturated: "saturated", cells.Offset: "with a large offset",
 }
 
 // describe names the cells of one kind; text is what was seen of the first.
-func describe(kind cells.Kind, group []cells.Cell, text string, l *look) string {
+func cellsText(kind cells.FaultKind, group []cells.Cell, text string, l *footCheck) string {
 	where := places(group, l.side.Strip.Rows, l.side.Strip.Cols)
 	if len(group) == 1 {
 		return fmt.Sprintf("cell %s: %s: %s", nouns[kind], where, text)

@@ -10,11 +10,11 @@ import (
 // Report is what there is to say of one recording. Its JSON is one line of
 // check --json; what is not known is absent.
 type Report struct {
-	File     string                `json:"file"`
-	Whole    bool                  `json:"whole"`   // nothing is known to be missing
-	Trusted  bool                  `json:"trusted"` // no finding is grave
-	Feet     measure.PerFoot[Foot] `json:"feet"`
-	Findings []Finding             `json:"findings"` // of the file, of both feet, of the left, of the right one
+	File     string                      `json:"file"`
+	Whole    bool                        `json:"whole"`   // nothing is known to be missing
+	Trusted  bool                        `json:"trusted"` // no finding is grave
+	Feet     measure.PerFoot[FootReport] `json:"feet"`
+	Findings []Finding                   `json:"findings"` // of the file, of both feet, of the left, of the right one
 }
 
 // Finding is one thing about a recording that one should know.
@@ -32,23 +32,23 @@ type Finding struct {
 
 // Kinds of findings that are not of cells.
 const (
-	Cut        = "cut"         // the file ends before its end
-	Damaged    = "damaged"     // the file is not as it was written
-	Swapped    = "swapped"     // the strips seem to be under each other's shoe
-	Heavy      = "heavy"       // the strips read more than the dancer weighs
-	NoFrames   = "no_frames"   // nothing came from a strip
-	Missing    = "missing"     // frames are
-	Unnumbered = "unnumbered"  // frames are not numbered
-	NoClock    = "no_clock"    // the strip sends none
-	Clock      = "clock"       // the strip's is not to be believed
-	Jitter     = "jitter"      // frames come unevenly by the strip's own clock
-	Slow       = "slow"        // too few frames for sway
-	Partly     = "partly"      // the strip does not cover the platform
-	OffOutline = "off_outline" // load beside the platform
+	CutShort        = "cut"         // the file ends before its end
+	Damaged         = "damaged"     // the file is not as it was written
+	StripsSwapped   = "swapped"     // the strips seem to be under each other's shoe
+	LoadTooHigh     = "heavy"       // the strips read more than the dancer weighs
+	NothingReceived = "no_frames"   // nothing came from a strip
+	FramesMissing   = "missing"     // frames are
+	Unnumbered      = "unnumbered"  // frames are not numbered
+	NoClock         = "no_clock"    // the strip sends none
+	ClockWrong      = "clock"       // the strip's is not to be believed
+	UnevenFrames    = "jitter"      // frames come unevenly by the strip's own clock
+	RateTooLow      = "slow"        // too few frames for sway
+	PartlyCovered   = "partly"      // the strip does not cover the platform
+	OffOutline      = "off_outline" // load beside the platform
 )
 
 // Foot is what a recording holds of one foot.
-type Foot struct {
+type FootReport struct {
 	Strip  string  `json:"strip"`
 	Shoe   string  `json:"shoe"`
 	Frames int64   `json:"frames"`
@@ -58,14 +58,14 @@ type Foot struct {
 	// RateHz counts lost frames in. IntervalSDMS is the scatter of the time from
 	// one frame to the next by the strip's clock, ArrivalSDMS by the computer's,
 	// and LongestWaitMS the longest there.
-	RateHz        *float64 `json:"rate_hz,omitempty"`
-	IntervalSDMS  *float64 `json:"interval_sd_ms,omitempty"`
-	ArrivalSDMS   *float64 `json:"arrival_sd_ms,omitempty"`
-	LongestWaitMS *float64 `json:"longest_wait_ms,omitempty"`
-	Covered       float64  `json:"covered"`            // share of the platform under the strip, 0..1
-	Measured      *int     `json:"measured,omitempty"` // relevés that analyze measures
-	Felt          *Felt    `json:"felt,omitempty"`
-	Zero          *Zero    `json:"zero,omitempty"`
+	RateHz        *float64     `json:"rate_hz,omitempty"`
+	IntervalSDMS  *float64     `json:"interval_sd_ms,omitempty"`
+	ArrivalSDMS   *float64     `json:"arrival_sd_ms,omitempty"`
+	LongestWaitMS *float64     `json:"longest_wait_ms,omitempty"`
+	Covered       float64      `json:"covered"`            // share of the platform under the strip, 0..1
+	Measured      *int         `json:"measured,omitempty"` // relevés that analyze measures
+	Felt          *LoadedCells `json:"felt,omitempty"`
+	Zero          *ZeroDrift   `json:"zero,omitempty"`
 }
 
 // Gap is where frames are missing, as it was noted while recording.
@@ -76,14 +76,14 @@ type Gap struct {
 }
 
 // Felt says how many of the cells under the platform have carried load.
-type Felt struct {
+type LoadedCells struct {
 	Cells int `json:"cells"`
 	Of    int `json:"of"`
 }
 
 // Zero is how far the unloaded zero moved over the recording, and between one
 // rest and the next at most.
-type Zero struct {
+type ZeroDrift struct {
 	Counts  float64 `json:"counts"`   // of the cell that moved farthest
 	LoadN   float64 `json:"load_n"`   // of all cells together
 	ShiftMM float64 `json:"shift_mm"` // of the centre of pressure

@@ -8,7 +8,7 @@ import (
 // calibrations gathers what the calibrations of the strips take from the
 // comparison: their own warnings, gains that nobody measured, and a calibration
 // that changed between recordings, whose difference would pass for the shoes'.
-func (c *Comparison) calibrations(results []*measure.Result) {
+func (c *Comparison) addCalibrationWarnings(results []*measure.Result) {
 	sums := map[string]string{} // by name of the strip
 	for _, r := range results {
 		for _, f := range device.Feet {

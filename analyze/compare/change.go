@@ -45,16 +45,16 @@ const (
 )
 
 // watched are the measures whose change is put next to a change of shoe.
-var watched = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.PeakPressure}
+var changeMeasures = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.PeakPressure}
 
 // changes sets every shoe against the first.
 func (c *Comparison) changes(labels []string) []Change {
 	var out []Change
 	for _, to := range labels[1:] {
 		one := Change{From: labels[0], To: to, Moved: []Difference{}}
-		one.Properties, one.Unknown = differ(c.profile(labels[0]), c.profile(to))
+		one.Properties, one.Unknown = propertyDifferences(c.profile(labels[0]), c.profile(to))
 		for _, d := range c.Differences {
-			if d.To == to && slices.Contains(watched, d.Measure) {
+			if d.To == to && slices.Contains(changeMeasures, d.Measure) {
 				one.Moved = append(one.Moved, d)
 			}
 		}
@@ -81,11 +81,11 @@ var properties = []struct {
 		return fmt.Sprintf("%.2f", square), square
 	}},
 	{Box, func(s *device.Shoe) (string, float64) {
-		return onScale(s.Box, "tapered", "moderately tapered", "square")
+		return ordinal(s.Box, "tapered", "moderately tapered", "square")
 	}},
 	{Crown, func(s *device.Shoe) (string, float64) { return length(s.CrownMM) }},
-	{Shank, func(s *device.Shoe) (string, float64) { return onScale(s.Shank, "soft", "medium", "hard") }},
-	{ShankLength, func(s *device.Shoe) (string, float64) { return onScale(s.ShankLength, "three-quarter", "full") }},
+	{Shank, func(s *device.Shoe) (string, float64) { return ordinal(s.Shank, "soft", "medium", "hard") }},
+	{ShankLength, func(s *device.Shoe) (string, float64) { return ordinal(s.ShankLength, "three-quarter", "full") }},
 	{Vamp, func(s *device.Shoe) (string, float64) { return length(s.VampMM) }},
 	{Wings, func(s *device.Shoe) (string, float64) { return length(s.WingsMM) }},
 	{Padding, func(s *device.Shoe) (string, float64) { return s.Padding, 0 }},
@@ -109,13 +109,13 @@ func length(mm float64) (string, float64) {
 }
 
 // onScale places a word among those that stand in order.
-func onScale(word string, scale ...string) (string, float64) {
+func ordinal(word string, scale ...string) (string, float64) {
 	return word, float64(slices.Index(scale, word))
 }
 
 // differ returns the properties in which two shoes differ as far as they are
 // written, and those that either leaves open.
-func differ(from, to *device.Shoe) (different []Property, unknown []string) {
+func propertyDifferences(from, to *device.Shoe) (different []Property, unknown []string) {
 	different = []Property{}
 	for _, p := range properties {
 		a, sizeA := p.of(from)

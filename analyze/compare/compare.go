@@ -12,12 +12,12 @@ import (
 
 // Of compares the shoes in results, all of one dancer. base is the code or
 // label of the shoe the others are set against; "" means the first one met.
-func Of(results []*measure.Result, base string) (*Comparison, error) {
+func Results(results []*measure.Result, base string) (*Comparison, error) {
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
 	}
 	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
-	if err := c.oneDancer(results); err != nil {
+	if err := c.checkOneDancer(results); err != nil {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
@@ -31,7 +31,7 @@ func Of(results []*measure.Result, base string) (*Comparison, error) {
 	if base != "" {
 		i := slices.IndexFunc(labels, func(l string) bool { return l == base || codeOf(l) == base })
 		if i < 0 {
-			return nil, fmt.Errorf("--base %s: no such shoe in these recordings; there are %s", base, list(labels))
+			return nil, fmt.Errorf("--base %s: no such shoe in these recordings; there are %s", base, joinWords(labels))
 		}
 		labels = append([]string{labels[i]}, slices.Delete(slices.Clone(labels), i, i+1)...)
 	}
@@ -48,18 +48,18 @@ func Of(results []*measure.Result, base string) (*Comparison, error) {
 		c.Differences = append(c.Differences, differences(pools, labels[0], to)...)
 	}
 	for _, label := range labels {
-		c.Feet = append(c.Feet, feetOf(pools, label)...)
+		c.Feet = append(c.Feet, feetDiffs(pools, label)...)
 	}
-	won := winsOf(pools, labels)
+	won := findWins(pools, labels)
 	if len(labels) > 2 {
-		c.Against, c.Ranking = against(c.Differences), won.rank(labels)
+		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
 	c.decide(pools, labels, won)
-	c.RestsOn = c.restsOn(pools, labels, won)
+	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
-	c.Drift = drifts(results, pools, labels)
-	c.doubt(pools)
-	c.calibrations(results)
+	c.Trends = visitTrends(results, pools, labels)
+	c.addWarnings(pools)
+	c.addCalibrationWarnings(results)
 	return c, nil
 }
 
@@ -78,7 +78,7 @@ func (c *Comparison) add(w measure.Warning) {
 }
 
 // oneDancer refuses recordings of different dancers.
-func (c *Comparison) oneDancer(results []*measure.Result) error {
+func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 	unnamed := false
 	for _, r := range results {
 		d := r.Recording.Dancer
@@ -124,7 +124,7 @@ func sameLog(a, b *measure.Result) bool {
 }
 
 // doubt gathers what makes the comparison less than it seems.
-func (c *Comparison) doubt(pools []*pool) {
+func (c *Comparison) addWarnings(pools []*pool) {
 	type key struct{ support, rise string }
 	conditions := map[key]bool{}
 	strips, floors := [2]map[string]bool{{}, {}}, map[string]bool{}
@@ -136,7 +136,7 @@ func (c *Comparison) doubt(pools []*pool) {
 		if p.aborted > 0 {
 			c.warnOn(p.foot, measure.AbortedLeftOut, measure.Values{Shoe: p.label, N: p.aborted})
 		}
-		for _, d := range p.doubts {
+		for _, d := range p.warnings {
 			of := measure.Warn(measure.OfReleves, measure.Values{Shoe: p.label, N: d.n, Of: len(p.releves), Because: &d.Warning}).On(p.foot)
 			of.Class = d.Class
 			c.add(of)
@@ -159,7 +159,7 @@ func (c *Comparison) doubt(pools []*pool) {
 			c.warnOn(f, measure.FootNotMeasured, measure.Values{})
 		}
 	}
-	for _, d := range c.Drift {
+	for _, d := range c.Trends {
 		if d.Wording == Clear {
 			c.add(d.warning(c.Shoes[0].Shoe))
 		}

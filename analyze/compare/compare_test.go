@@ -74,7 +74,7 @@ func of(t *testing.T, days ...day) *Comparison {
 	for i, d := range days {
 		results = append(results, d.result(i))
 	}
-	c, err := Of(results, "")
+	c, err := Results(results, "")
 	require.NoError(t, err)
 	_, err = json.Marshal(c)
 	require.NoError(t, err)
@@ -189,7 +189,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		if change != nil {
 			change(a.Meta.Sides[device.Left].Strip, b.Meta.Sides[device.Left].Strip)
 		}
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		return slices.DeleteFunc(words.Warnings(c.Warnings), func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
 	}
@@ -313,17 +313,17 @@ func TestOneReleveOnly(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0}, dancer: "D1"}.result(0)
 	b := day{shoe: shoe("A"), mounting: "2", left: []float64{0}, dancer: "D2"}.result(1)
-	_, err := Of([]*measure.Result{a, b}, "")
+	_, err := Results([]*measure.Result{a, b}, "")
 	assert.ErrorContains(t, err, "different dancers, D1 and D2")
-	_, err = Of([]*measure.Result{a}, "Z")
+	_, err = Results([]*measure.Result{a}, "Z")
 	assert.ErrorContains(t, err, "--base Z: no such shoe in these recordings; there are A")
-	_, err = Of(nil, "")
+	_, err = Results(nil, "")
 	assert.Error(t, err)
 }
 
 func TestOneRecordingTwiceCountsOnce(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}.result(0)
-	c, err := Of([]*measure.Result{a, a}, "")
+	c, err := Results([]*measure.Result{a, a}, "")
 	require.NoError(t, err)
 	assert.Equal(t, 2, c.Shoes[0].N)
 	assert.Contains(t, words.Warnings(c.Warnings), "1.mcap is the same recording as another and counts once")

@@ -15,7 +15,7 @@ import (
 // says why, or what it would take to know, in plain sentences.
 func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	for _, f := range device.Feet {
-		if s := c.stand(pools, labels, f); s != "" {
+		if s := c.footText(pools, labels, f); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
@@ -31,7 +31,7 @@ func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	}
 	if len(labels) > 1 && c.Preferred == "" {
 		c.Answer = "No shoe is clearly the better one."
-		c.Findings = append(c.Findings, wanted(pools, labels)...)
+		c.Findings = append(c.Findings, effortTexts(pools, labels)...)
 	}
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
@@ -61,13 +61,13 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 
 // verdict judges the pooled centre of pressure.
 func (p *pool) verdict() (measure.Verdict, platform.Point) {
-	over, medial := p.named(measure.Over), p.named(measure.Medial)
+	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
 	at := platform.Point{medial.Mean, over.Mean}
 	v, _ := verdict.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
 	return v, at
 }
 
-func (p *pool) named(m measure.Measure) Summary {
+func (p *pool) summaryOf(m measure.Measure) Summary {
 	s, _ := p.sample(m)
 	return s.summary()
 }
@@ -82,7 +82,7 @@ func isOver(pools []*pool, label string, feet []device.Foot) bool {
 }
 
 // alike returns the pools of two shoes on foot f under the same support and rise.
-func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
+func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	for _, x := range pools {
 		for _, y := range pools {
 			if x.label == a && y.label == b && x.foot == f && y.foot == f && x.support == y.support && x.rise == y.rise {
@@ -95,18 +95,18 @@ func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 
 // stand says where every shoe has the dancer on foot f, and how much further
 // forward or back than in the first, "" where nothing was measured.
-func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string {
+func (c *Comparison) footText(pools []*pool, labels []string, f device.Foot) string {
 	var parts []string
 	for _, p := range pools {
 		if p.foot != f {
 			continue
 		}
 		v, at := p.verdict()
-		number := "over " + measured(p.named(measure.Over))
+		number := "over " + meanText(p.summaryOf(measure.Over))
 		if v == measure.ToTheSide {
-			number = "medial " + measured(p.named(measure.Medial))
+			number = "medial " + meanText(p.summaryOf(measure.Medial))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, phrase(v, at), number))
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, verdictText(v, at), number))
 	}
 	if parts == nil {
 		return ""
@@ -114,15 +114,15 @@ func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string
 	name := f.String()
 	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
 	for _, other := range labels[1:] {
-		if a, b := alike(pools, f, labels[0], other); a != nil {
-			said = append(said, c.move(a, b))
+		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
+			said = append(said, c.differenceText(a, b))
 		}
 	}
 	return strings.Join(said, " ")
 }
 
 // move says how far the primary measure moves from shoe a to shoe b.
-func (c *Comparison) move(a, b *pool) string {
+func (c *Comparison) differenceText(a, b *pool) string {
 	m := measure.Over
 	d, _ := difference(a, b, m)
 	where, amount, ci := "further forward", d.Difference, d.CI95
@@ -154,7 +154,7 @@ func (c *Comparison) adjusted(d Difference) Wording {
 }
 
 // phrase says a verdict as the end of a sentence that begins with a shoe.
-func phrase(v measure.Verdict, at platform.Point) string {
+func verdictText(v measure.Verdict, at platform.Point) string {
 	switch v {
 	case measure.OverTheBox:
 		return "is over the box"
@@ -172,7 +172,7 @@ func phrase(v measure.Verdict, at platform.Point) string {
 }
 
 // measured writes a mean in mm with its 95 % interval.
-func measured(s Summary) string {
+func meanText(s Summary) string {
 	if s.CI95 == nil {
 		return signed(s.Mean) + " mm, no interval"
 	}

@@ -16,60 +16,60 @@ type contrast struct {
 	difference       float64
 	dancer, mounting []stats.Component
 	sensor, gains    []stats.Component // all of the sensor but the gains of its cells, and those
-	known            bool              // the scatter of relevés is known
+	scatterKnown     bool              // the scatter of relevés is known
 }
 
 // between sets two samples of one foot against each other:
 // u² = s_A²/n_A + s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor². The mounting's
 // standard deviation is one figure with one number of degrees of freedom,
 // whichever shoe it acts on.
-func between(from, to sample) contrast {
+func contrastOf(from, to sample) contrast {
 	ma, mb := from.mounting(), to.mounting()
-	sensor, gains := to.sensor.against(from.sensor)
+	sensor, gains := to.sensor.differenceFrom(from.sensor)
 	return contrast{
-		difference: to.mean - from.mean,
-		dancer:     []stats.Component{from.dancer(), to.dancer()},
-		mounting:   []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
-		sensor:     sensor,
-		gains:      gains,
-		known:      from.scatterDOF > 0 && to.scatterDOF > 0,
+		difference:   to.mean - from.mean,
+		dancer:       []stats.Component{from.dancer(), to.dancer()},
+		mounting:     []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		sensor:       sensor,
+		gains:        gains,
+		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
 	}
 }
 
 // parts are all components.
-func (c contrast) parts() []stats.Component {
+func (c contrast) components() []stats.Component {
 	return slices.Concat(c.dancer, c.sensor, c.gains, c.mounting)
 }
 
 // halfWidth is that of the 95 % interval.
 func (c contrast) halfWidth() float64 {
-	return stats.Interval95(0, stats.Combined(c.parts()...), stats.EffectiveDOF(c.parts()...)).Hi
+	return stats.Interval95(0, stats.Combined(c.components()...), stats.EffectiveDOF(c.components()...)).Hi
 }
 
 // judge returns the standard uncertainty, its degrees of freedom, the 95 %
 // interval and what may be said. The interval decides; p never does.
 func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
-	u = stats.Combined(c.parts()...)
-	if !c.known {
+	u = stats.Combined(c.components()...)
+	if !c.scatterKnown {
 		return u, nil, nil, CouldBeChance
 	}
-	nu := stats.EffectiveDOF(c.parts()...)
+	nu := stats.EffectiveDOF(c.components()...)
 	ci = interval(c.difference, u, nu)
 	switch {
 	case excludesZero(ci):
 		wording = Clear
-	case math.Abs(c.difference) > c.seated().halfWidth():
+	case math.Abs(c.difference) > c.withoutMounting().halfWidth():
 		wording = WithinMounting
 	default:
 		wording = CouldBeChance
 	}
-	return u, limited(nu), ci, wording
+	return u, finiteDOF(nu), ci, wording
 }
 
 // seated and even are the contrast of strips that mount without error, and of
 // cells without differences in gain.
-func (c contrast) seated() contrast { c.mounting = nil; return c }
-func (c contrast) even() contrast   { c.gains = nil; return c }
+func (c contrast) withoutMounting() contrast { c.mounting = nil; return c }
+func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
 func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 
@@ -102,7 +102,7 @@ func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 	if !okA || !okB {
 		return d, false
 	}
-	c := between(from, to)
+	c := contrastOf(from, to)
 	d = Difference{
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m, From: a.label, To: b.label,
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),

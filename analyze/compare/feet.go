@@ -11,7 +11,7 @@ import (
 
 // feetOf sets left against right in one shoe over the relevés that both feet
 // rose together, under each support and rise.
-func feetOf(pools []*pool, label string) []FeetDiff {
+func feetDiffs(pools []*pool, label string) []FeetDiff {
 	var out []FeetDiff
 	for _, left := range pools {
 		if left.label != label || left.foot != device.Left {
@@ -39,7 +39,7 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 // sensor of both strips, since each sits under its own shoe.
 func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m}
-	groups := make([][]float64, left.mounts)
+	groups := make([][]float64, left.mountings)
 	var flat []float64
 	var with [2][]*measure.Hold
 	partner := map[[2]int]measure.Releve{} // by recording and n
@@ -69,14 +69,14 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	n := float64(len(flat))
 	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
 	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
-	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, known: paired.scatterDOF > 0}
+	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
 	for f, p := range [2]*pool{left, right} {
 		seat, sensor := 0.0, sensor{}
 		for _, one := range with[f] {
-			seat += seatOf(one, m) / n
+			seat += mountingU(one, m) / n
 			sensor.add(one, m, n)
 		}
-		c.sensor = append(c.sensor, sensor.parts()...) // each strip errs by itself
+		c.sensor = append(c.sensor, sensor.components()...) // each strip errs by itself
 		c.mounting = append(c.mounting, stats.Component{U: seat / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
 	}
 	d.Difference = c.difference

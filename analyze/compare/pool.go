@@ -23,13 +23,13 @@ type pool struct {
 	floors   []string
 	platform measure.Platform
 
-	releves  []measure.Releve
-	mounting []int // of each relevé, numbered from 0
-	source   []int // the recording each came from, by number
-	mounts   int
-	aborted  int
+	releves   []measure.Releve
+	mounting  []int // of each relevé, numbered from 0
+	source    []int // the recording each came from, by number
+	mountings int
+	aborted   int
 
-	doubts []doubt
+	warnings []countedWarning
 }
 
 // pool sorts the relevés. Shoes are told apart by what they are, not by their
@@ -71,7 +71,7 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 				m = len(mountings[p])
 				mountings[p] = append(mountings[p], name)
 			}
-			p.take(r, i, f, m)
+			p.addReleves(r, i, f, m)
 		}
 	}
 	pools = slices.DeleteFunc(pools, func(p *pool) bool {
@@ -84,7 +84,7 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 }
 
 // take adds the relevés of foot f in recording number i, made in mounting m.
-func (p *pool) take(r *measure.Result, i int, f device.Foot, m int) {
+func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 	for _, one := range r.Releves {
 		if one.Foot != f {
 			continue
@@ -98,28 +98,28 @@ func (p *pool) take(r *measure.Result, i int, f device.Foot, m int) {
 		p.releves = append(p.releves, one)
 		p.mounting = append(p.mounting, m)
 		p.source = append(p.source, i)
-		p.mounts = max(p.mounts, m+1)
+		p.mountings = max(p.mountings, m+1)
 		for _, w := range one.Warnings {
-			p.doubt(w)
+			p.countWarning(w)
 		}
 	}
 }
 
 // doubt is a warning of relevés and of how many it is.
-type doubt struct {
+type countedWarning struct {
 	measure.Warning
 	n int
 }
 
 // doubt counts a warning of a relevé.
-func (p *pool) doubt(w measure.Warning) {
+func (p *pool) countWarning(w measure.Warning) {
 	w.Foot, w.Releve = "", 0
-	i := slices.IndexFunc(p.doubts, func(d doubt) bool { return reflect.DeepEqual(d.Warning, w) })
+	i := slices.IndexFunc(p.warnings, func(d countedWarning) bool { return reflect.DeepEqual(d.Warning, w) })
 	if i < 0 {
-		i = len(p.doubts)
-		p.doubts = append(p.doubts, doubt{Warning: w})
+		i = len(p.warnings)
+		p.warnings = append(p.warnings, countedWarning{Warning: w})
 	}
-	p.doubts[i].n++
+	p.warnings[i].n++
 }
 
 // labels names every distinct shoe.
@@ -195,7 +195,7 @@ func labelsOf(pools []*pool) []string {
 func (p *pool) summary() ShoeFoot {
 	s := ShoeFoot{
 		Shoe: p.label, Foot: p.foot, Support: p.support, Rise: p.rise,
-		N: len(p.releves), Mountings: p.mounts, Measures: map[measure.Measure]Summary{},
+		N: len(p.releves), Mountings: p.mountings, Measures: map[measure.Measure]Summary{},
 		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
 	}
 	for _, m := range measure.All() {
@@ -230,7 +230,7 @@ func (p *pool) meanMap() []float64 {
 	return mean
 }
 
-func list(words []string) string {
+func joinWords(words []string) string {
 	if len(words) < 2 {
 		return strings.Join(words, "")
 	}

@@ -10,7 +10,7 @@ import (
 )
 
 // Standing is a shoe's place among those tried.
-type Standing struct {
+type RankedShoe struct {
 	Place  int      `json:"place"` // from 1; shoes that share a place are not told apart
 	Shoe   string   `json:"shoe"`
 	Better []string `json:"better,omitempty"` // shoes that this one is better than
@@ -18,7 +18,7 @@ type Standing struct {
 
 // Against sets the primary measure of one shoe against the first, adjusted for
 // how many shoes were tried.
-type Against struct {
+type AgainstFirst struct {
 	Difference
 	// PShoes is the p-value that belongs to the interval (a t-test with its
 	// uncertainty and degrees of freedom), adjusted by Holm over the shoes tried
@@ -28,8 +28,8 @@ type Against struct {
 
 // against takes the primary measure's differences from the first shoe. Clear
 // stands only where it still holds among so many shoes.
-func against(ds []Difference) []Against {
-	var out []Against
+func againstFirst(ds []Difference) []AgainstFirst {
+	var out []AgainstFirst
 	families := map[[3]string][]int{}
 	for _, d := range ds {
 		if d.Measure != measure.Over {
@@ -37,12 +37,12 @@ func against(ds []Difference) []Against {
 		}
 		key := [3]string{d.Foot.String(), d.Support, d.Rise}
 		families[key] = append(families[key], len(out))
-		out = append(out, Against{Difference: d})
+		out = append(out, AgainstFirst{Difference: d})
 	}
 	for _, family := range families {
 		p := make([]float64, len(family))
 		for i, at := range family {
-			p[i] = out[at].byInterval()
+			p[i] = out[at].pValue()
 		}
 		for i, adjusted := range stats.Holm(p) {
 			a := &out[family[i]]
@@ -60,7 +60,7 @@ func against(ds []Difference) []Against {
 
 // byInterval is the two-sided p-value of the test that the 95 % interval
 // belongs to, NaN where there is no interval.
-func (d Difference) byInterval() float64 {
+func (d Difference) pValue() float64 {
 	dof := math.Inf(1)
 	switch {
 	case d.CI95 == nil:
@@ -79,14 +79,14 @@ type wins [2]map[[2]string]bool // by device.Foot
 // winsOf sets every shoe against every other. Differences count as clear after
 // Holm's adjustment over the pairs of shoes that one decides on that foot; with
 // two shoes there is one pair, and nothing to adjust.
-func winsOf(pools []*pool, labels []string) (w wins) {
+func findWins(pools []*pool, labels []string) (w wins) {
 	for _, f := range device.Feet {
 		w[f] = map[[2]string]bool{}
 		var nearer [][2]string // pairs that a difference decides
 		var p []float64
 		for _, a := range labels {
 			for _, b := range labels {
-				pa, pb := alike(pools, f, a, b)
+				pa, pb := matchingPools(pools, f, a, b)
 				switch {
 				case a == b || pa == nil:
 				case pa.overAlone(pb):
@@ -94,7 +94,7 @@ func winsOf(pools []*pool, labels []string) (w wins) {
 				default:
 					if m, ok := pa.nearer(pb); ok {
 						d, _ := difference(pb, pa, m)
-						nearer, p = append(nearer, [2]string{a, b}), append(p, d.byInterval())
+						nearer, p = append(nearer, [2]string{a, b}), append(p, d.pValue())
 					}
 				}
 			}
@@ -124,8 +124,8 @@ func (w wins) feet(a, b string) (on []device.Foot) {
 // rank places the shoes: first those that none is better than, then those that
 // only these are better than, and so on. Shoes of which neither is better may
 // share a place: that is no draw, but not knowing.
-func (w wins) rank(labels []string) []Standing {
-	var out []Standing
+func (w wins) rank(labels []string) []RankedShoe {
+	var out []RankedShoe
 	left := slices.Clone(labels)
 	for len(left) > 0 {
 		var best, rest []string
@@ -141,7 +141,7 @@ func (w wins) rank(labels []string) []Standing {
 		}
 		place := len(out) + 1
 		for _, l := range best {
-			s := Standing{Place: place, Shoe: l}
+			s := RankedShoe{Place: place, Shoe: l}
 			for _, o := range labels {
 				if w.better(l, o) {
 					s.Better = append(s.Better, o)

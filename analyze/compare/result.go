@@ -28,11 +28,11 @@ type Comparison struct {
 	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
 	Findings    []string          `json:"-"`                   // where each foot stands, and what it would take to know more
 	Why         string            `json:"why"`                 // both together
-	RestsOn     *Rests            `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
-	Against     []Against         `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
-	Ranking     []Standing        `json:"ranking,omitempty"`   // likewise
+	RestsOn     *VarianceShares   `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
+	Against     []AgainstFirst    `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
+	Ranking     []RankedShoe      `json:"ranking,omitempty"`   // likewise
 	Changes     []Change          `json:"changes,omitempty"`   // what differs between the shoes next to what changed in the numbers
-	Drift       []Drift           `json:"drift,omitempty"`     // over the visit, whatever the shoe
+	Trends      []VisitTrend      `json:"drift,omitempty"`     // over the visit, whatever the shoe
 	Warnings    []measure.Warning `json:"warning_codes"`
 	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
 }

@@ -16,7 +16,7 @@ type sample struct {
 	mean       float64
 	scatter    float64 // standard deviation of relevés, see scatterOf
 	scatterDOF float64 // 0 where nothing tells it
-	seat       float64 // standard deviation that one mounting gives the measure
+	seatSD     float64 // standard deviation that one mounting gives the measure
 	seatDOF    float64
 	mountings  float64 // as many as would weigh alike: 1/Σ(nₖ/n)², the number where they hold equally many relevés
 	sensor     sensor
@@ -24,7 +24,7 @@ type sample struct {
 
 // newSample describes groups of values, none of them empty, one group a mounting.
 func newSample(groups [][]float64, seat, seatDOF float64) sample {
-	s := sample{groups: groups, seat: seat, seatDOF: seatDOF}
+	s := sample{groups: groups, seatSD: seat, seatDOF: seatDOF}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -41,7 +41,7 @@ func newSample(groups [][]float64, seat, seatDOF float64) sample {
 
 // sample gathers a measure; ok is false where no relevé has it.
 func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
-	groups := make([][]float64, p.mounts)
+	groups := make([][]float64, p.mountings)
 	var with []*measure.Hold
 	for i, r := range p.releves {
 		if v, ok := r.Value(m); ok {
@@ -56,7 +56,7 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	n, seat := float64(len(with)), 0.0
 	sensor := p.sensor()
 	for _, h := range with {
-		seat += seatOf(h, m) / n
+		seat += mountingU(h, m) / n
 		sensor.add(h, m, n)
 	}
 	s = newSample(groups, seat, p.seatDOF())
@@ -123,18 +123,18 @@ func (s sample) dancer() stats.Component {
 }
 
 func (s sample) mounting() stats.Component {
-	return stats.Component{U: s.seat / math.Sqrt(s.mountings), DOF: s.seatDOF}
+	return stats.Component{U: s.seatSD / math.Sqrt(s.mountings), DOF: s.seatDOF}
 }
 
 func (s sample) summary() Summary {
-	parts := append(s.sensor.parts(), s.dancer(), s.mounting())
+	parts := append(s.sensor.components(), s.dancer(), s.mounting())
 	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
 	if s.scatterDOF > 0 {
 		sd := s.scatter
 		out.SD = &sd
 		dof := stats.EffectiveDOF(parts...)
 		out.CI95 = interval(out.Mean, out.U, dof)
-		out.DOF = limited(dof)
+		out.DOF = finiteDOF(dof)
 	}
 	return out
 }
@@ -142,7 +142,7 @@ func (s sample) summary() Summary {
 // grown imagines the sample with more relevés in its mountings, or with at
 // least so many mountings (0: as many as there are) of as many relevés as now,
 // the mean and scatter staying as they are.
-func (s sample) grown(releves, mountings int) sample {
+func (s sample) extended(releves, mountings int) sample {
 	if mountings > 0 && mountings <= len(s.groups) {
 		return s
 	}
@@ -159,8 +159,8 @@ func (s sample) grown(releves, mountings int) sample {
 }
 
 // grownBetween sets two samples against each other that have both grown.
-func grownBetween(from, to sample, releves, mountings int) contrast {
-	return between(from.grown(releves, mountings), to.grown(releves, mountings))
+func extendedContrast(from, to sample, releves, mountings int) contrast {
+	return contrastOf(from.extended(releves, mountings), to.extended(releves, mountings))
 }
 
 // interval is the 95 % interval of an estimate.
@@ -170,7 +170,7 @@ func interval(estimate, u, dof float64) *[2]float64 {
 }
 
 // limited is nil for unlimited degrees of freedom, which JSON cannot hold.
-func limited(dof float64) *float64 {
+func finiteDOF(dof float64) *float64 {
 	if math.IsInf(dof, 0) || math.IsNaN(dof) {
 		return nil
 	}

@@ -13,17 +13,17 @@ import (
 // what they have in common, so that their scatter does not show it. Effects that
 // differ from one relevé to the next are in the scatter and not here.
 type sensor struct {
-	strip  string    // "" where there are several
-	gain   []float64 // changes in Monte Carlo draws, the same draws for every recording of a strip
-	shape  float64   // standard uncertainty that depends on the shape of the pressure
-	bounds []bound   // of other effects that a strip has in common, in the order of the sources
+	strip     string    // "" where there are several
+	gainDraws []float64 // changes in Monte Carlo draws, the same draws for every recording of a strip
+	shape     float64   // standard uncertainty that depends on the shape of the pressure
+	bounds    []bound   // of other effects that a strip has in common, in the order of the sources
 }
 
 // bound is the half-width of an effect's rectangular distribution, with the sign
 // of the change.
 type bound struct {
-	source measure.Source
-	most   float64
+	source    measure.Source
+	halfWidth float64
 }
 
 // add takes in one of n relevés.
@@ -47,18 +47,18 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 }
 
 func (s *sensor) addDraws(draws []float64, n float64) {
-	if s.gain == nil {
-		s.gain = make([]float64, len(draws))
+	if s.gainDraws == nil {
+		s.gainDraws = make([]float64, len(draws))
 	}
-	for k := range min(len(draws), len(s.gain)) {
-		s.gain[k] += draws[k] / n
+	for k := range min(len(draws), len(s.gainDraws)) {
+		s.gainDraws[k] += draws[k] / n
 	}
 }
 
 func (s *sensor) addBound(source measure.Source, most float64) {
 	for i := range s.bounds {
 		if s.bounds[i].source == source {
-			s.bounds[i].most += most
+			s.bounds[i].halfWidth += most
 			return
 		}
 	}
@@ -66,7 +66,7 @@ func (s *sensor) addBound(source measure.Source, most float64) {
 }
 
 // seatOf is the standard uncertainty that a new mounting gives a measure of a hold.
-func seatOf(h *measure.Hold, m measure.Measure) (u float64) {
+func mountingU(h *measure.Hold, m measure.Measure) (u float64) {
 	for i := range h.Effects {
 		if e := &h.Effects[i]; e.Common == measure.OfMounting {
 			u = math.Hypot(u, e.U[m].U)
@@ -76,15 +76,15 @@ func seatOf(h *measure.Hold, m measure.Measure) (u float64) {
 }
 
 // parts are the components of standard uncertainty.
-func (s sensor) parts() []stats.Component {
-	return append(s.even(), ofDraws(s.gain))
+func (s sensor) components() []stats.Component {
+	return append(s.withoutGains(), ofDraws(s.gainDraws))
 }
 
 // even are the parts of a sensor whose cells are alike.
-func (s sensor) even() []stats.Component {
+func (s sensor) withoutGains() []stats.Component {
 	parts := []stats.Component{{U: s.shape, DOF: math.Inf(1)}}
 	for _, b := range s.bounds {
-		parts = append(parts, stats.Component{U: budget.UniformWithin(b.most), DOF: math.Inf(1)})
+		parts = append(parts, stats.Component{U: budget.UniformWithin(b.halfWidth), DOF: math.Inf(1)})
 	}
 	return parts
 }
@@ -94,20 +94,20 @@ func (s sensor) even() []stats.Component {
 // bounded effect has come about is likewise taken to be alike in both. What
 // depends on the shape of the pressure does not cancel, nor does anything of two
 // strips.
-func (s sensor) against(from sensor) (even, gains []stats.Component) {
+func (s sensor) differenceFrom(from sensor) (even, gains []stats.Component) {
 	if s.strip == "" || s.strip != from.strip {
-		return slices.Concat(s.even(), from.even()), []stats.Component{ofDraws(s.gain), ofDraws(from.gain)}
+		return slices.Concat(s.withoutGains(), from.withoutGains()), []stats.Component{ofDraws(s.gainDraws), ofDraws(from.gainDraws)}
 	}
 	both := sensor{shape: math.Hypot(s.shape, from.shape), bounds: slices.Clone(s.bounds)}
 	for _, b := range from.bounds {
-		both.addBound(b.source, -b.most)
+		both.addBound(b.source, -b.halfWidth)
 	}
-	gain := make([]float64, max(len(s.gain), len(from.gain)))
-	copy(gain, s.gain)
-	for k, v := range from.gain {
+	gain := make([]float64, max(len(s.gainDraws), len(from.gainDraws)))
+	copy(gain, s.gainDraws)
+	for k, v := range from.gainDraws {
 		gain[k] -= v
 	}
-	return both.even(), []stats.Component{ofDraws(gain)}
+	return both.withoutGains(), []stats.Component{ofDraws(gain)}
 }
 
 func ofDraws(changes []float64) stats.Component {

@@ -28,16 +28,16 @@ func (g *Grid) bedModel(most float64) model {
 		m, scale := b.exponent, most/g.cellArea
 		// d/dx of fᵐ is m·fᵐ⁻¹·(1, medial, over), and fᵐ = f·fᵐ⁻¹.
 		s := c.part.integrate(b.f, m-1)
-		value := scale * (b.f.c*s.of + b.f.grad[0]*s.mom[0] + b.f.grad[1]*s.mom[1])
+		value := scale * (b.f.c*s.value + b.f.grad[0]*s.moment[0] + b.f.grad[1]*s.moment[1])
 		if slope == nil {
 			return value
 		}
-		slope[0], slope[1], slope[2] = scale*m*s.of, scale*m*s.mom[0], scale*m*s.mom[1]
+		slope[0], slope[1], slope[2] = scale*m*s.value, scale*m*s.moment[0], scale*m*s.moment[1]
 		if len(x) > 3 {
 			const h = 1e-4
 			slope[3] = 0
-			if s.of > 0 {
-				slope[3] = (scale*c.part.integrate(b.f, m+h).of - value) / h
+			if s.value > 0 {
+				slope[3] = (scale*c.part.integrate(b.f, m+h).value - value) / h
 			}
 		}
 		return value
@@ -46,25 +46,25 @@ func (g *Grid) bedModel(most float64) model {
 
 // fitBed fits a bed from parameters x, in place: with exponent 1, or with any
 // from 0.5 to 2 where there are four.
-func (g *Grid) fitBed(r readings, family string, x []float64) candidate {
-	misfit := g.minimise(r, x, g.bedModel(r.most), func(x []float64) {
+func (g *Grid) fitBed(r readings, family string, x []float64) fittedModel {
+	misfit := g.minimise(r, x, g.bedModel(r.peak), func(x []float64) {
 		if len(x) > 3 {
 			x[3] = min(2, max(0.5, x[3]))
 		}
 	})
-	return candidate{family: family, misfit: misfit, x: x, patches: bedOf(r.most, x).patches}
+	return fittedModel{family: family, misfit: misfit, x: x, patches: bedOf(r.peak, x).patches}
 }
 
 // bedStart is the plane through the mean pressures of the cells that clearly carry.
 func (g *Grid) bedStart(r readings) []float64 {
 	var cells []int
 	for _, k := range g.inside {
-		if r.p[k] > 0.1*r.most*g.cells[k].w {
+		if r.p[k] > 0.1*r.peak*g.cells[k].w {
 			cells = append(cells, k)
 		}
 	}
 	f := g.planeThrough(cells, r.p, func(int) float64 { return 1 })
-	return []float64{f.c / r.most, f.grad[0] / r.most, f.grad[1] / r.most}
+	return []float64{f.c / r.peak, f.grad[0] / r.peak, f.grad[1] / r.peak}
 }
 
 // planeThrough fits a plane to the mean pressures p/w of the cells at the
@@ -75,8 +75,8 @@ func (g *Grid) planeThrough(cells []int, p []float64, weight func(k int) float64
 		c := &g.cells[k]
 		v := c.w * c.w * weight(k)
 		s += v
-		m += v * c.home[0]
-		o += v * c.home[1]
+		m += v * c.centroid[0]
+		o += v * c.centroid[1]
 		q += v * p[k] / c.w
 	}
 	if s == 0 {
@@ -87,7 +87,7 @@ func (g *Grid) planeThrough(cells []int, p []float64, weight func(k int) float64
 	for _, k := range cells {
 		c := &g.cells[k]
 		v := c.w * c.w * weight(k)
-		dm, do, dq := c.home[0]-m, c.home[1]-o, p[k]/c.w-q
+		dm, do, dq := c.centroid[0]-m, c.centroid[1]-o, p[k]/c.w-q
 		mm, oo, mo = mm+v*dm*dm, oo+v*do*do, mo+v*dm*do
 		mq, oq = mq+v*dm*dq, oq+v*do*dq
 	}

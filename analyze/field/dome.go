@@ -13,9 +13,9 @@ type dome [6]float64
 
 // tangent is the surface over a region: its mean there and its slope at the centroid.
 func (d dome) tangent(s region) plane {
-	c := s.body.Centroid
+	c := s.moments.Centroid
 	mean := 0.0
-	for i, v := range monomials(s.body) {
+	for i, v := range monomials(s.moments) {
 		mean += d[i] * v
 	}
 	grad := platform.Point{d[1] + 2*d[3]*c[0] + d[4]*c[1], d[2] + d[4]*c[0] + 2*d[5]*c[1]}
@@ -30,9 +30,9 @@ func monomials(b platform.Moments) [6]float64 {
 
 // over says whether the surface is surely positive (1) or negative (-1) all over
 // a region; 0 where it may change sign.
-func (d dome) over(s region) int {
+func (d dome) sign(s region) int {
 	f := d.tangent(s)
-	mid := f.at(s.body.Centroid)
+	mid := f.at(s.moments.Centroid)
 	bend := math.Abs(d[3]) + math.Abs(d[4]) + math.Abs(d[5])
 	switch reach := s.reach*math.Hypot(f.grad[0], f.grad[1]) + 2*bend*s.reach*s.reach; {
 	case mid > reach:
@@ -59,22 +59,22 @@ func (g *Grid) domeModel(most float64) model {
 				}
 			}
 		}
-		switch d.over(c.part) {
+		switch d.sign(c.part) {
 		case 1:
-			add(c.part.body.Area, monomials(c.part.body))
+			add(c.part.moments.Area, monomials(c.part.moments))
 		case 0:
 			for _, s := range c.pieces {
-				if d.over(s) == 1 {
-					add(s.body.Area, monomials(s.body))
+				if d.sign(s) == 1 {
+					add(s.moments.Area, monomials(s.moments))
 					continue
 				}
 				carries := s.integrate(d.tangent(s), 0)
-				if carries.of <= 0 {
+				if carries.value <= 0 {
 					continue
 				}
-				body := platform.Moments{Area: carries.of, Centroid: platform.Point{
-					carries.mom[0] / carries.of, carries.mom[1] / carries.of}}
-				add(carries.of, monomials(body))
+				body := platform.Moments{Area: carries.value, Centroid: platform.Point{
+					carries.moment[0] / carries.value, carries.moment[1] / carries.value}}
+				add(carries.value, monomials(body))
 			}
 		}
 		return value
@@ -83,33 +83,33 @@ func (g *Grid) domeModel(most float64) model {
 
 // fitDome fits a dome, beginning with the surface through the readings of the
 // cells that clearly carry.
-func (g *Grid) fitDome(r readings) candidate {
+func (g *Grid) fitDome(r readings) fittedModel {
 	x := make([]float64, len(dome{}))
 	start := func(x []float64, c *cell, slope []float64) float64 {
 		value := 0.0
-		for i, v := range monomials(c.part.body) {
-			value += r.most * c.w * v * x[i]
+		for i, v := range monomials(c.part.moments) {
+			value += r.peak * c.w * v * x[i]
 			if slope != nil {
-				slope[i] = r.most * c.w * v
+				slope[i] = r.peak * c.w * v
 			}
 		}
 		return value
 	}
-	clearly := readings{p: r.p, sigma: make([]float64, len(r.p)), most: r.most}
+	clearly := readings{p: r.p, sigma: make([]float64, len(r.p)), peak: r.peak}
 	for k := range clearly.sigma {
 		clearly.sigma[k] = math.Inf(1)
-		if r.p[k] > 0.1*r.most*g.cells[k].w {
-			clearly.sigma[k] = r.most
+		if r.p[k] > 0.1*r.peak*g.cells[k].w {
+			clearly.sigma[k] = r.peak
 		}
 	}
 	g.minimise(clearly, x, start, nil)
-	misfit := g.minimise(r, x, g.domeModel(r.most), nil)
-	return candidate{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
+	misfit := g.minimise(r, x, g.domeModel(r.peak), nil)
+	return fittedModel{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
 }
 
 // patches is the dome within one cell.
 func (d dome) patches(c *cell) []patch {
-	if d.over(c.part) == 1 {
+	if d.sign(c.part) == 1 {
 		return []patch{{part: c.part, f: d.tangent(c.part), exponent: 1}}
 	}
 	list := make([]patch, len(c.pieces))

@@ -7,79 +7,79 @@ import (
 
 // explains is the largest misfit per degree of freedom at which a model counts
 // as an explanation: readings off by twice what gain and noise leave open.
-const explains = 4.0
+const maxMisfit = 4.0
 
 // hopeless is the misfit per cell at which a model that came nearest for a
 // similar map is not tried for this one.
-const hopeless = 4 * explains
+const retryMisfit = 4 * maxMisfit
 
 // leastGainSD is taken for the gains of a strip whose profile claims better.
-const leastGainSD = 0.02
+const minGainSD = 0.02
 
 // explain returns the shape of pressure within each cell and what it rests on;
 // like is what explained a similar map, with no family where there is none. Where
 // nothing explained that one, only the model that came nearest is tried again.
-func (g *Grid) explain(p, noise []float64, like candidate) ([][]patch, candidate) {
-	r := g.expect(p, noise)
-	if len(g.read) <= maxParams || r.most == 0 {
-		return g.cellByCell(r, noise), candidate{family: CellByCell}
+func (g *Grid) fitPressure(p, noise []float64, like fittedModel) ([][]patch, fittedModel) {
+	r := g.expectedErrors(p, noise)
+	if len(g.used) <= maxParams || r.peak == 0 {
+		return g.cellByCell(r, noise), fittedModel{family: CellByCell}
 	}
-	var c candidate
+	var c fittedModel
 	switch {
 	case like.family != CellByCell:
 		c = g.refit(r, like)
-		if !g.explained(c) || c.misfit > 4*like.misfit+g.plenty(r) {
-			c = g.best(r)
+		if !g.fits(c) || c.misfit > 4*like.misfit+g.goodEnough(r) {
+			c = g.bestModel(r)
 		}
-	case like.near == nil:
-	case like.near.misfit > hopeless*float64(len(g.read)):
-		c = *like.near
+	case like.nearest == nil:
+	case like.nearest.misfit > retryMisfit*float64(len(g.used)):
+		c = *like.nearest
 	default:
-		c = g.refit(r, *like.near)
+		c = g.refit(r, *like.nearest)
 	}
 	if c.patches == nil {
-		return g.cellByCell(r, noise), candidate{family: CellByCell}
+		return g.cellByCell(r, noise), fittedModel{family: CellByCell}
 	}
-	if g.explained(c) {
+	if g.fits(c) {
 		return c.shape(g), c
 	}
-	return g.cellByCell(r, noise), candidate{family: CellByCell, near: &c}
+	return g.cellByCell(r, noise), fittedModel{family: CellByCell, nearest: &c}
 }
 
 // refit fits the model of like from its parameters.
-func (g *Grid) refit(r readings, like candidate) candidate {
+func (g *Grid) refit(r readings, like fittedModel) fittedModel {
 	x := slices.Clone(like.x)
 	switch like.family {
 	case LinearBed, PowerBed:
 		return g.fitBed(r, like.family, x)
 	case UniformCut, SlopedCut:
-		return candidate{family: like.family, misfit: g.minimise(r, x, g.cutModel(r.most), nil), x: x, patches: cutOf(r.most, x).patches}
+		return fittedModel{family: like.family, misfit: g.minimise(r, x, g.cutModel(r.peak), nil), x: x, patches: cutOf(r.peak, x).patches}
 	case DomedBed:
-		return candidate{family: like.family, misfit: g.minimise(r, x, g.domeModel(r.most), nil), x: x, patches: dome(x).patches}
+		return fittedModel{family: like.family, misfit: g.minimise(r, x, g.domeModel(r.peak), nil), x: x, patches: dome(x).patches}
 	}
-	return candidate{misfit: math.Inf(1)}
+	return fittedModel{misfit: math.Inf(1)}
 }
 
 // explained says whether the readings are within what gain and noise leave open.
-func (g *Grid) explained(c candidate) bool {
-	return c.misfit <= explains*float64(len(g.read)-len(c.x))
+func (g *Grid) fits(c fittedModel) bool {
+	return c.misfit <= maxMisfit*float64(len(g.used)-len(c.x))
 }
 
 // expect puts the error to be expected to each reading: its noise, its gain, and
 // a part of the largest for what no model gets right.
-func (g *Grid) expect(p, noise []float64) readings {
+func (g *Grid) expectedErrors(p, noise []float64) readings {
 	r := readings{p: p, sigma: make([]float64, len(p))}
 	for _, k := range g.inside {
-		r.most = max(r.most, p[k])
+		r.peak = max(r.peak, p[k])
 	}
-	gain := max(leastGainSD, g.strip.Calibration.GainSD)
+	gain := max(minGainSD, g.strip.Calibration.GainSD)
 	for k := range p {
-		r.sigma[k] = math.Hypot(gain*p[k], 0.002*r.most)
+		r.sigma[k] = math.Hypot(gain*p[k], 0.002*r.peak)
 		if noise != nil {
 			r.sigma[k] = math.Hypot(r.sigma[k], noise[k])
 		}
 	}
-	for _, k := range g.read {
+	for _, k := range g.used {
 		if noise != nil && r.sigma[k] > 0 {
 			r.floor += math.Pow(noise[k]/r.sigma[k], 2)
 		}
@@ -88,16 +88,16 @@ func (g *Grid) expect(p, noise []float64) readings {
 }
 
 // candidate is a fitted model.
-type candidate struct {
+type fittedModel struct {
 	family  string
 	misfit  float64
 	x       []float64           // the parameters
 	patches func(*cell) []patch // nil of CellByCell
-	near    *candidate          // of CellByCell the model that came nearest, nil where none was tried
+	nearest *fittedModel        // of CellByCell the model that came nearest, nil where none was tried
 }
 
 // contact is the area that carries pressure, mm².
-func (g *Grid) contact(patches func(*cell) []patch) float64 {
+func (g *Grid) contactArea(patches func(*cell) []patch) float64 {
 	area := 0.0
 	for _, k := range g.inside {
 		for _, q := range patches(&g.cells[k]) {
@@ -108,7 +108,7 @@ func (g *Grid) contact(patches func(*cell) []patch) float64 {
 }
 
 // shape is the pressure that the model gives each cell.
-func (c candidate) shape(g *Grid) [][]patch {
+func (c fittedModel) shape(g *Grid) [][]patch {
 	patches := make([][]patch, len(g.cells))
 	for _, k := range g.inside {
 		patches[k] = c.patches(&g.cells[k])
@@ -118,14 +118,14 @@ func (c candidate) shape(g *Grid) [][]patch {
 
 // best fits the models, the simple ones first, and leaves off once there is
 // nothing left worth explaining.
-func (g *Grid) best(r readings) candidate {
-	cells := len(g.read)
-	best := candidate{misfit: math.Inf(1)}
-	enough := func(c candidate) bool {
-		if best.patches == nil || score(c.misfit, len(c.x), cells) < score(best.misfit, len(best.x), cells) {
+func (g *Grid) bestModel(r readings) fittedModel {
+	cells := len(g.used)
+	best := fittedModel{misfit: math.Inf(1)}
+	enough := func(c fittedModel) bool {
+		if best.patches == nil || informationScore(c.misfit, len(c.x), cells) < informationScore(best.misfit, len(best.x), cells) {
 			best = c
 		}
-		return best.misfit < g.plenty(r)
+		return best.misfit < g.goodEnough(r)
 	}
 	linear := g.fitBed(r, LinearBed, g.bedStart(r))
 	if enough(linear) {
@@ -137,7 +137,7 @@ func (g *Grid) best(r readings) candidate {
 		enough(g.fitBed(r, PowerBed, append(linear.x, 1))) {
 		return best
 	}
-	if !g.explained(best) {
+	if !g.fits(best) {
 		enough(g.fitDome(r))
 	}
 	return best
@@ -145,4 +145,4 @@ func (g *Grid) best(r readings) candidate {
 
 // plenty is a misfit so far below what gain leaves open (a tenth of it in each
 // reading, over what noise leaves) that no other model need be tried.
-func (g *Grid) plenty(r readings) float64 { return 1.5*r.floor + 0.01*float64(len(g.read)) }
+func (g *Grid) goodEnough(r readings) float64 { return 1.5*r.floor + 0.01*float64(len(g.used)) }

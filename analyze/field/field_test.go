@@ -93,9 +93,9 @@ func TestMiddleThird(t *testing.T) {
 				// over the next where little of that row is inside.
 				far := 0.0
 				for k := range p {
-					if p[k] >= m.PeakKPa-1e-9 && g.cells[k].w >= minW {
+					if p[k] >= m.PeakKPa-1e-9 && g.cells[k].w >= minInside {
 						far = p[k] / g.cells[k].w
-						at := depth/2 - math.Abs(g.cells[k].home[1])
+						at := depth/2 - math.Abs(g.cells[k].centroid[1])
 						if whole := length >= depth || at < length-2.5; whole {
 							least := max(0, 2*load*1000/(width*depth)-most)
 							require.InEpsilon(t, most-(most-least)*at/length, far, 1e-6, "largest pressure, e/B %.2f", e)
@@ -202,7 +202,7 @@ func TestShifted(t *testing.T) {
 		pressure: func(r platform.Point) float64 { return 100 * (8 - r[1]) / 8 }}
 	p, want := observe(f, &moved, outline)
 	g := New(strip, outline)
-	m := g.Shifted(d).Reconstruct(p, nil)
+	m := g.ShiftSeat(d).Reconstruct(p, nil)
 	require.InDelta(t, want.cop[1], m.CoP[1], 0.005)
 	require.InDelta(t, want.cop[0], m.CoP[0], 0.005)
 	require.InDelta(t, want.share, m.ContactShare, 0.002)
@@ -212,7 +212,7 @@ func TestShifted(t *testing.T) {
 
 func TestNothingOnIt(t *testing.T) {
 	g := New(squared(5, 8, platform.Point{}), platform.Rectangle(36, 22))
-	require.Equal(t, Map{}, g.Reconstruct(make([]float64, 40), nil))
+	require.Equal(t, Reconstruction{}, g.Reconstruct(make([]float64, 40), nil))
 	p := make([]float64, 40)
 	p[20] = 900 // 22.5 N: below the floor
 	m := g.Reconstruct(p, nil)

@@ -10,7 +10,7 @@ import (
 type readings struct {
 	p     []float64 // kPa
 	sigma []float64 // standard deviation to be expected of each, kPa
-	most  float64   // the largest reading, kPa
+	peak  float64   // the largest reading, kPa
 	floor float64   // the misfit that noise alone leaves
 }
 
@@ -24,7 +24,7 @@ type model func(x []float64, c *cell, slope []float64) float64
 // misfit is the sum over the cells that are believed of squared residuals ÷ sigma².
 func (g *Grid) misfit(r readings, x []float64, f model) float64 {
 	sum := 0.0
-	for _, k := range g.read {
+	for _, k := range g.used {
 		e := (r.p[k] - f(x, &g.cells[k], nil)) / r.sigma[k]
 		sum += e * e
 	}
@@ -38,7 +38,7 @@ func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat
 	var jj [maxParams][maxParams]float64
 	var jr, slope [maxParams]float64
 	sum := 0.0
-	for _, k := range g.read {
+	for _, k := range g.used {
 		s := 1 / r.sigma[k]
 		e := (r.p[k] - f(x, &g.cells[k], slope[:])) * s
 		sum += e * e
@@ -116,7 +116,7 @@ func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64
 // from memory) with twice its price on parameters, because sigma only roughly
 // says how errors differ from cell to cell. The floor under the misfit is so low
 // that only readings without any noise come near it; then fewer parameters win.
-func score(misfit float64, n, cells int) float64 {
+func informationScore(misfit float64, n, cells int) float64 {
 	c := float64(cells)
 	return c*math.Log(misfit/c+1e-7) + 2*float64(n)*math.Log(c)
 }

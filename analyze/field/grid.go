@@ -27,7 +27,7 @@ const LoadFloorN = 25
 
 // minW is the least part of a cell inside the outline for its reading to count
 // as a peak, or for its silence to count as an edge of contact.
-const minW = 0.2
+const minInside = 0.2
 
 // Grid is a strip under a platform, with everything worked out that does not
 // depend on pressure. It is never changed once made, so goroutines may share it.
@@ -36,25 +36,25 @@ type Grid struct {
 	Area    float64 // of the outline, mm²
 	Kern    platform.Polygon
 
-	strip    *device.Strip
-	cells    []cell
-	inside   []int      // the cells with w > 0
-	read     []int      // of these the ones whose readings are believed
-	lost     []bool     // per cell, whether it is not to be believed; nil where all are
-	fills    [][]share  // per lost cell, see fillStencil; nil where it cannot be filled
-	lines    [2]float64 // over, where the back third ends and the front third begins, mm
-	cellArea float64    // mm²
-	slopes   [][]slope  // per cell, see slopeStencil
+	strip     *device.Strip
+	cells     []cell
+	inside    []int            // the cells with w > 0
+	used      []int            // of these the ones whose readings are believed
+	lost      []bool           // per cell, whether it is not to be believed; nil where all are
+	fillTerms [][]fillTerm     // per lost cell, see fillStencil; nil where it cannot be filled
+	lines     [2]float64       // over, where the back third ends and the front third begins, mm
+	cellArea  float64          // mm²
+	gradients [][]gradientTerm // per cell, see slopeStencil
 }
 
 // cell is one cell of the strip and the part of it inside the outline.
 type cell struct {
-	part   region         // empty where the cell lies outside
-	w      float64        // area of part ÷ area of the cell
-	home   platform.Point // centroid of part, or the centre of a cell outside
-	pieces []region       // part, cut into pieces × pieces
-	near   []int          // the up to eight cells around it with w > 0
-	ring   []int          // the cells with w > 0 at most two rows and columns away
+	part        region         // empty where the cell lies outside
+	w           float64        // area of part ÷ area of the cell
+	centroid    platform.Point // centroid of part, or the centre of a cell outside
+	pieces      []region       // part, cut into pieces × pieces
+	neighbours  []int          // the up to eight cells around it with w > 0
+	neighbours2 []int          // the cells with w > 0 at most two rows and columns away
 }
 
 // New works out the grid of strip under the platform with this outline, which
@@ -81,14 +81,14 @@ func New(strip *device.Strip, outline platform.Polygon) *Grid {
 			g.inside = append(g.inside, k)
 		}
 	}
-	g.read = g.inside
+	g.used = g.inside
 	for _, k := range g.inside {
-		g.cells[k].near = g.around(k, 1, at)
-		g.cells[k].ring = g.around(k, 2, at)
+		g.cells[k].neighbours = g.neighbours(k, 1, at)
+		g.cells[k].neighbours2 = g.neighbours(k, 2, at)
 	}
-	g.slopes = make([][]slope, len(g.cells))
+	g.gradients = make([][]gradientTerm, len(g.cells))
 	for _, k := range g.inside {
-		g.slopes[k] = g.slopeStencil(k)
+		g.gradients[k] = g.gradientStencil(k)
 	}
 	return g
 }
@@ -100,13 +100,13 @@ func New(strip *device.Strip, outline platform.Polygon) *Grid {
 // depends on where the outline cuts the cells. With d = ± the standard deviation
 // of a mounting along one axis, half the difference of a measure is its standard
 // uncertainty from seating along that axis.
-func (g *Grid) Shifted(d platform.Point) *Grid {
+func (g *Grid) ShiftSeat(d platform.Point) *Grid {
 	moved := *g.strip
 	moved.Mount.OffsetMM[0] += d[0]
 	moved.Mount.OffsetMM[1] += d[1]
 	h := New(&moved, g.Outline)
 	if lost := g.Lost(); lost != nil {
-		h = h.Without(lost)
+		h = h.WithoutCells(lost)
 	}
 	return h
 }
@@ -122,11 +122,11 @@ func (g *Grid) W() []float64 {
 
 func (g *Grid) newCell(centre platform.Point, square platform.Polygon) cell {
 	part := newRegion(g.Outline.Clip(square))
-	w := part.body.Area / g.cellArea
+	w := part.moments.Area / g.cellArea
 	if w < 1e-6 { // touched by the outline, no more
-		return cell{home: centre}
+		return cell{centroid: centre}
 	}
-	return cell{part: part, w: min(1, w), home: part.body.Centroid, pieces: part.split(square)}
+	return cell{part: part, w: min(1, w), centroid: part.moments.Centroid, pieces: part.split(square)}
 }
 
 // third says in which third of the platform a place lies: 0 back, 1 middle, 2 front.
@@ -141,7 +141,7 @@ func (g *Grid) third(over float64) int {
 }
 
 // around lists the cells with w > 0 at most n rows and n columns from k, without k.
-func (g *Grid) around(k, n int, at []int) []int {
+func (g *Grid) neighbours(k, n int, at []int) []int {
 	var list []int
 	row, col := g.strip.RowCol(k)
 	for r := max(0, row-n); r <= min(g.strip.Rows-1, row+n); r++ {

@@ -156,7 +156,7 @@ func along(strip *device.Strip, d platform.Point, outline platform.Polygon) *Gri
 }
 
 // same allows for what two searches that end in the same valley differ by.
-func same(t require.TestingT, m, n Map, cop platform.Point) {
+func same(t require.TestingT, m, n Reconstruction, cop platform.Point) {
 	require.InDelta(t, m.LoadN, n.LoadN, 1e-9)
 	require.InDelta(t, m.CoP[0], cop[0], 0.01, "%v %v", m, n)
 	require.InDelta(t, m.CoP[1], cop[1], 0.01, "%v %v", m, n)

@@ -7,7 +7,7 @@ import (
 )
 
 // Map is what one map of pressure says about the platform.
-type Map struct {
+type Reconstruction struct {
 	LoadN           float64        // load on all cells, N
 	CoP             platform.Point // centre of pressure, mm; only where CoPOK
 	CoPOK           bool           // false below LoadFloorN
@@ -27,8 +27,8 @@ type Map struct {
 	// to be trusted.
 	Filled, Unfilled []int
 
-	explanation candidate // the fitted model
-	dissent     float64   // of CellByCell: how far off the contact share of the nearest model is
+	model            fittedModel // the fitted model
+	nearestShareDiff float64     // of CellByCell: how far off the contact share of the nearest model is
 }
 
 // What can explain a map of pressure.
@@ -52,47 +52,49 @@ const (
 // the cells leave open, each cell is shaped by its neighbours alone. Readings
 // below 0 are noise about zero and are kept as they are, so that noise averages
 // out. Load on cells outside the outline acts at their centres, as in Weights.
-func (g *Grid) Reconstruct(p []float64, noise []float64) Map {
-	return g.reconstruct(p, noise, Map{})
+func (g *Grid) Reconstruct(p []float64, noise []float64) Reconstruction {
+	return g.reconstruct(p, noise, Reconstruction{})
 }
 
 // Again is Reconstruct for a map much like one that was reconstructed before,
 // on this platform or one moved a little. The model that explained that one is
 // fitted from where its parameters were, and kept if it explains this map about
 // as well; only otherwise do the models compete anew. It is several times as fast.
-func (g *Grid) Again(like Map, p, noise []float64) Map { return g.reconstruct(p, noise, like) }
+func (g *Grid) ReconstructFrom(like Reconstruction, p, noise []float64) Reconstruction {
+	return g.reconstruct(p, noise, like)
+}
 
-func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
-	p = g.filled(p)
-	m := g.plain(p)
+func (g *Grid) reconstruct(p, noise []float64, like Reconstruction) Reconstruction {
+	p = g.fillFromNeighbours(p)
+	m := g.sumCells(p)
 	if m.LoadN < LoadFloorN {
 		return m
 	}
-	patches, explanation := g.explain(p, noise, like.explanation)
+	patches, explanation := g.fitPressure(p, noise, like.model)
 	if g.lost != nil && explanation.family != CellByCell {
-		g.fillBy(p, g.expect(p, noise).most, patches)
-		m = g.plain(p)
+		g.fillFromModel(p, g.expectedErrors(p, noise).peak, patches)
+		m = g.sumCells(p)
 	}
-	m.CoPOK, m.Family, m.explanation = true, explanation.family, explanation
+	m.CoPOK, m.Family, m.model = true, explanation.family, explanation
 	for _, k := range g.Lost() {
 		switch {
 		case g.cells[k].w == 0:
-		case m.Family != CellByCell || g.fills[k] != nil:
+		case m.Family != CellByCell || g.fillTerms[k] != nil:
 			m.Filled = append(m.Filled, k)
 		default:
 			m.Unfilled = append(m.Unfilled, k)
 		}
 	}
-	g.measure(&m, p, patches)
-	if nearest := m.explanation.near; nearest != nil {
-		m.dissent = math.Abs(g.contact(nearest.patches)/g.Area - m.ContactShare)
+	g.integratePatches(&m, p, patches)
+	if nearest := m.model.nearest; nearest != nil {
+		m.nearestShareDiff = math.Abs(g.contactArea(nearest.patches)/g.Area - m.ContactShare)
 	}
 	return m
 }
 
 // plain takes what needs no shape within the cells.
-func (g *Grid) plain(p []float64) Map {
-	var m Map
+func (g *Grid) sumCells(p []float64) Reconstruction {
+	var m Reconstruction
 	off := 0.0
 	for k := range g.cells {
 		c := &g.cells[k]
@@ -100,8 +102,8 @@ func (g *Grid) plain(p []float64) Map {
 		if c.w == 0 {
 			off += p[k] * g.cellArea / 1000
 		}
-		if c.w >= minW && p[k] > m.PeakKPa && (g.lost == nil || !g.lost[k]) {
-			m.PeakKPa, m.PeakAt = p[k], c.home
+		if c.w >= minInside && p[k] > m.PeakKPa && (g.lost == nil || !g.lost[k]) {
+			m.PeakKPa, m.PeakAt = p[k], c.centroid
 		}
 	}
 	if m.LoadN > 0 {
@@ -111,16 +113,16 @@ func (g *Grid) plain(p []float64) Map {
 }
 
 // measure adds up what the patches say, each scaled to its cell's reading.
-func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
+func (g *Grid) integratePatches(m *Reconstruction, p []float64, patches [][]patch) {
 	var mom platform.Point
 	var thirds [3]float64
 	for k := range g.cells {
 		c := &g.cells[k]
 		load := p[k] * g.cellArea / 1000 / m.LoadN
 		if c.w == 0 {
-			mom[0] += load * c.home[0]
-			mom[1] += load * c.home[1]
-			thirds[g.third(c.home[1])] += load
+			mom[0] += load * c.centroid[0]
+			mom[1] += load * c.centroid[1]
+			thirds[g.third(c.centroid[1])] += load
 			continue
 		}
 		var within float64 // load up to the factor
@@ -128,9 +130,9 @@ func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
 		var bands [3]float64
 		add := func(q patch) {
 			s := q.load()
-			within += s.of
-			lever[0] += s.mom[0]
-			lever[1] += s.mom[1]
+			within += s.value
+			lever[0] += s.moment[0]
+			lever[1] += s.moment[1]
 			for i, t := range q.thirds(g.lines) {
 				bands[i] += t
 			}
@@ -141,7 +143,7 @@ func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
 			add(q)
 		}
 		m.ContactMM2 += carries
-		if carries < 1e-6*c.part.body.Area { // nothing was expected here: spread what there is
+		if carries < 1e-6*c.part.moments.Area { // nothing was expected here: spread what there is
 			within, lever, bands = 0, platform.Point{}, [3]float64{}
 			add(patch{part: c.part, f: plane{c: 1}, exponent: 1})
 		}

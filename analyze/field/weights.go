@@ -29,21 +29,21 @@ func (g *Grid) Weights() []Weight {
 	load := g.cellArea / 1000 // kPa·mm² → N
 	ws := make([]Weight, len(g.cells))
 	for k := range g.cells {
-		c := g.cells[k].home
+		c := g.cells[k].centroid
 		ws[k].LoadN = load
 		ws[k].MedialNMM += load * c[0]
 		ws[k].OverNMM += load * c[1]
-		b := g.cells[k].part.body
-		for _, s := range g.slopes[k] {
+		b := g.cells[k].part.moments
+		for _, s := range g.gradients[k] {
 			ws[s.cell].MedialNMM += (b.MM*s.per[0] + b.MO*s.per[1]) / 1000
 			ws[s.cell].OverNMM += (b.MO*s.per[0] + b.OO*s.per[1]) / 1000
 		}
 	}
-	for k, fill := range g.fills {
+	for k, fill := range g.fillTerms {
 		for _, s := range fill {
-			ws[s.cell].LoadN += s.of * ws[k].LoadN
-			ws[s.cell].MedialNMM += s.of * ws[k].MedialNMM
-			ws[s.cell].OverNMM += s.of * ws[k].OverNMM
+			ws[s.cell].LoadN += s.factor * ws[k].LoadN
+			ws[s.cell].MedialNMM += s.factor * ws[k].MedialNMM
+			ws[s.cell].OverNMM += s.factor * ws[k].OverNMM
 		}
 	}
 	for _, k := range g.Lost() {
@@ -54,7 +54,7 @@ func (g *Grid) Weights() []Weight {
 
 // slope is one term of the gradient of pressure at a cell: per kPa read on
 // cell, that much kPa/mm along medial and over.
-type slope struct {
+type gradientTerm struct {
 	cell int
 	per  platform.Point
 }
@@ -64,8 +64,8 @@ type slope struct {
 // the centroids of their parts. The weights are w², because the noise of p/w
 // grows as 1/w: a sliver of a cell then counts for little instead of spoiling
 // the plane.
-func (g *Grid) slopeStencil(k int) []slope {
-	cells := append([]int{k}, g.cells[k].near...)
+func (g *Grid) gradientStencil(k int) []gradientTerm {
+	cells := append([]int{k}, g.cells[k].neighbours...)
 	if g.lost != nil && g.lost[k] {
 		cells = cells[1:]
 	}
@@ -73,8 +73,8 @@ func (g *Grid) slopeStencil(k int) []slope {
 	for _, j := range cells {
 		c := &g.cells[j]
 		sum += c.w * c.w
-		m += c.w * c.w * c.home[0]
-		o += c.w * c.w * c.home[1]
+		m += c.w * c.w * c.centroid[0]
+		o += c.w * c.w * c.centroid[1]
 	}
 	m, o = m/sum, o/sum
 	// A little stiffness against a slope across the row where all cells stand in
@@ -84,18 +84,18 @@ func (g *Grid) slopeStencil(k int) []slope {
 	mo := 0.0
 	for _, j := range cells {
 		c := &g.cells[j]
-		dm, do := c.home[0]-m, c.home[1]-o
+		dm, do := c.centroid[0]-m, c.centroid[1]-o
 		mm += c.w * c.w * dm * dm
 		oo += c.w * c.w * do * do
 		mo += c.w * c.w * dm * do
 	}
 	det := mm*oo - mo*mo
-	stencil := make([]slope, len(cells))
+	stencil := make([]gradientTerm, len(cells))
 	for i, j := range cells {
 		c := &g.cells[j]
-		dm, do := c.home[0]-m, c.home[1]-o
+		dm, do := c.centroid[0]-m, c.centroid[1]-o
 		// w² for the weight, 1/w from reading to mean pressure.
-		stencil[i] = slope{j, platform.Point{
+		stencil[i] = gradientTerm{j, platform.Point{
 			c.w * (oo*dm - mo*do) / det,
 			c.w * (mm*do - mo*dm) / det,
 		}}
@@ -106,7 +106,7 @@ func (g *Grid) slopeStencil(k int) []slope {
 // gradient returns the slope of pressure at cell k under the readings p, kPa/mm.
 func (g *Grid) gradient(k int, p []float64) platform.Point {
 	var grad platform.Point
-	for _, s := range g.slopes[k] {
+	for _, s := range g.gradients[k] {
 		grad[0] += s.per[0] * p[s.cell]
 		grad[1] += s.per[1] * p[s.cell]
 	}

@@ -17,7 +17,7 @@ const Reconstruction measure.Source = "grid"
 // so they have none.
 func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *measured) measure.Effect {
-		cop, share := m.full.Remains()
+		cop, share := m.full.ModelError()
 		at := in.locatedAt(m.full)
 		u := map[measure.Measure]float64{measure.ContactShare: share}
 		for axis := range 2 {

@@ -1,4 +1,4 @@
 package live
 
 // Kept is how many samples of the left foot are in memory.
-func (w *Watch) Kept() int { return len(w.feet[0].tail.Samples()) }
+func (w *Follower) Kept() int { return len(w.feet[0].tail.Samples()) }

@@ -26,8 +26,8 @@ import (
 )
 
 // Watch follows one recording. It belongs to one goroutine.
-type Watch struct {
-	feet    [2]*foot
+type Follower struct {
+	feet    [2]*footFollower
 	startNS int64 // arrival of the first frame
 	lastNS  int64
 	pulses  [2][]releve.Pulse // by foot; times in s since startNS, on the host's clock
@@ -37,11 +37,11 @@ type Watch struct {
 }
 
 // New follows a recording of these sides that is about to begin.
-func New(m *device.Metadata) *Watch {
-	w := &Watch{}
+func New(m *device.Metadata) *Follower {
+	w := &Follower{}
 	for f, side := range m.Sides {
 		if side != nil {
-			w.feet[f] = newFoot(side)
+			w.feet[f] = newFootFollower(side)
 		}
 	}
 	return w
@@ -56,7 +56,7 @@ const (
 	// memoryS bounds the trace of a foot that is never down.
 	memoryS = 120
 	// inspectS is how often the cells are judged.
-	inspectS = 1
+	judgeCellsS = 1
 )
 
 // Ended is one foot of a relevé that has just ended.
@@ -67,7 +67,7 @@ type Ended struct {
 }
 
 // Add takes a frame. It returns what has ended with it, most often nothing.
-func (w *Watch) Add(frame *device.Frame) (news []Ended, err error) {
+func (w *Follower) Add(frame *device.Frame) (news []Ended, err error) {
 	if int(frame.Foot) >= len(w.feet) || w.feet[frame.Foot] == nil {
 		return nil, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
 	}
@@ -79,19 +79,19 @@ func (w *Watch) Add(frame *device.Frame) (news []Ended, err error) {
 	if err != nil || !over {
 		return nil, err
 	}
-	return w.conclude(frame.Foot), nil
+	return w.finishPulses(frame.Foot), nil
 }
 
 // conclude takes note of the pulses of foot f that are over.
-func (w *Watch) conclude(f device.Foot) (news []Ended) {
+func (w *Follower) finishPulses(f device.Foot) (news []Ended) {
 	foot, before := w.feet[f], len(w.pulses[f])
 	for _, p := range releve.Find(foot.tail.Samples()) {
 		hold := foot.measure(p)
-		p.OnsetS, p.EndS = w.since(foot, p.OnsetS), w.since(foot, p.EndS)
+		p.OnsetS, p.EndS = w.recordingTime(foot, p.OnsetS), w.recordingTime(foot, p.EndS)
 		w.pulses[f] = append(w.pulses[f], p)
 		w.holds[f] = append(w.holds[f], hold)
 	}
-	foot.rest(foot.downS)
+	foot.forgetBefore(foot.downS)
 	if len(w.pulses[f]) > before {
 		news = w.pair(f, before)
 	}
@@ -99,13 +99,13 @@ func (w *Watch) conclude(f device.Foot) (news []Ended) {
 }
 
 // since puts a time of a foot on that of the recording.
-func (w *Watch) since(f *foot, s float64) float64 {
+func (w *Follower) recordingTime(f *footFollower, s float64) float64 {
 	return (f.tail.Host(s) - float64(w.startNS)) / 1e9
 }
 
 // pair makes relevés of the pulses of both feet, and returns those of foot f
 // from number first on.
-func (w *Watch) pair(f device.Foot, first int) (news []Ended) {
+func (w *Follower) pair(f device.Foot, first int) (news []Ended) {
 	left, right := w.pulses[device.Left], w.pulses[device.Right]
 	w.releves = w.releves[:0]
 	for i, pair := range releve.Pair(left, right) {
@@ -121,17 +121,17 @@ func (w *Watch) pair(f device.Foot, first int) (news []Ended) {
 			news = append(news, Ended{one.N, f, w.holds[f][i]})
 		}
 	}
-	w.remark()
+	w.applyMarks()
 	return news
 }
 
 // remark applies what has been marked.
-func (w *Watch) remark() {
+func (w *Follower) applyMarks() {
 	ends := make([]float64, len(w.releves))
 	for i := range w.releves {
 		ends[i] = w.releves[i].EndS
 	}
-	for i, is := range releve.Discarded(ends, w.marks) {
+	for i, is := range releve.ApplyMarks(ends, w.marks) {
 		w.releves[i].Discarded = is
 	}
 }
@@ -139,19 +139,19 @@ func (w *Watch) remark() {
 // Discard discards the relevé that was over last and is not discarded yet, at a
 // time of the host, ns since 1970. It returns its number, 0 where there is none
 // and nothing was done.
-func (w *Watch) Discard(ns int64) (n int) { return w.mark(ns, false) }
+func (w *Follower) Discard(ns int64) (n int) { return w.mark(ns, false) }
 
 // TakeBack takes back the last Discard that still holds, and returns the number
 // of the relevé that counts again, 0 where there is none and nothing was done.
-func (w *Watch) TakeBack(ns int64) (n int) { return w.mark(ns, true) }
+func (w *Follower) TakeBack(ns int64) (n int) { return w.mark(ns, true) }
 
-func (w *Watch) mark(ns int64, back bool) (n int) {
+func (w *Follower) mark(ns int64, back bool) (n int) {
 	before := make([]bool, len(w.releves))
 	for i, r := range w.releves {
 		before[i] = r.Discarded
 	}
-	w.marks = append(w.marks, releve.Mark{TimeS: float64(ns-w.startNS) / 1e9, Back: back})
-	w.remark()
+	w.marks = append(w.marks, releve.Mark{TimeS: float64(ns-w.startNS) / 1e9, Undo: back})
+	w.applyMarks()
 	for i, r := range w.releves {
 		if r.Discarded != before[i] {
 			return r.N
@@ -163,10 +163,10 @@ func (w *Watch) mark(ns int64, back bool) (n int) {
 
 // Releves returns the relevés that are over, in order. It is good until the
 // next call of Add, Discard or TakeBack.
-func (w *Watch) Releves() []Releve { return w.releves }
+func (w *Follower) Releves() []Releve { return w.releves }
 
 // LoadN returns what a foot carries now, N; 0 without a frame of it.
-func (w *Watch) LoadN(f device.Foot) float64 {
+func (w *Follower) LoadN(f device.Foot) float64 {
 	if w.feet[f] == nil {
 		return 0
 	}
@@ -176,12 +176,12 @@ func (w *Watch) LoadN(f device.Foot) float64 {
 // State is what there is at one moment.
 type State struct {
 	ElapsedS float64
-	Feet     [2]*Foot // nil where a foot is not recorded
-	Releves  []Releve // that are over, in order
+	Feet     [2]*FootState // nil where a foot is not recorded
+	Releves  []Releve      // that are over, in order
 }
 
 // Foot is what one foot stands on at one moment.
-type Foot struct {
+type FootState struct {
 	KPa     []float64 // pressure on each cell, above its zero, in scan order; none before the first frame
 	LoadN   float64
 	At      platform.Point // centre of pressure, mm
@@ -192,7 +192,7 @@ type Foot struct {
 
 // Snapshot fills s with what there is now. It keeps the memory of s and nothing
 // of s belongs to w afterwards.
-func (w *Watch) Snapshot(s *State) {
+func (w *Follower) Snapshot(s *State) {
 	s.ElapsedS = float64(w.lastNS-w.startNS) / 1e9
 	s.Releves = append(s.Releves[:0], w.releves...)
 	for i, r := range s.Releves {
@@ -209,13 +209,13 @@ func (w *Watch) Snapshot(s *State) {
 			continue
 		}
 		if s.Feet[f] == nil {
-			s.Feet[f] = &Foot{}
+			s.Feet[f] = &FootState{}
 		}
 		foot.snapshot(s.Feet[f])
 	}
 }
 
-func (f *foot) snapshot(s *Foot) {
+func (f *footFollower) snapshot(s *FootState) {
 	s.LoadN = float64(f.now.LoadN)
 	s.At, s.Located = platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}, !math.IsNaN(float64(f.now.OverMM))
 	s.KPa = slices.Grow(s.KPa[:0], len(f.counts))[:len(f.counts)]
@@ -223,17 +223,17 @@ func (f *foot) snapshot(s *Foot) {
 	for k, c := range f.counts {
 		s.KPa[k] = f.curve.KPa(k, float64(c)-zero[k])
 	}
-	f.doubt(s)
+	f.listDoubts(s)
 }
 
 // doubt says which cells are not to be believed now: those at the end of their
 // range, and after them what the whole recording so far says of the cells.
-func (f *foot) doubt(s *Foot) {
+func (f *footFollower) listDoubts(s *FootState) {
 	s.Doubts = s.Doubts[:0]
 	s.Suspect = s.Suspect[:0]
 	full := 0
 	for _, at := range f.fullAt {
-		is := f.now.T-at <= freshS
+		is := f.now.T-at <= showSaturatedS
 		s.Suspect = append(s.Suspect, is)
 		if is {
 			full++
@@ -245,12 +245,12 @@ func (f *foot) doubt(s *Foot) {
 	case full > 1:
 		s.Doubts = append(s.Doubts, fmt.Sprintf("%d cells at the end of their range: load and pressure are more than shown", full))
 	}
-	for _, b := range f.broken {
+	for _, b := range f.faults {
 		if b.Cell == cells.WholeStrip {
 			s.Doubts = append(s.Doubts, b.Text)
 			continue
 		}
-		s.Doubts = append(s.Doubts, fmt.Sprintf("%s: %s, %s", kindWords[b.Kind], b.Cell, b.Text))
+		s.Doubts = append(s.Doubts, fmt.Sprintf("%s: %s, %s", shownKinds[b.Kind], b.Cell, b.Text))
 		for k := range s.Suspect {
 			if row, col := f.strip.RowCol(k); row == b.Cell.Row && col == b.Cell.Col {
 				s.Suspect[k] = true
@@ -261,17 +261,17 @@ func (f *foot) doubt(s *Foot) {
 
 // kindWords are the kinds of broken cells that whoever records can act upon, at
 // once; the rest is for later.
-var kindWords = map[cells.Kind]string{
-	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Ghosting: "ghosting",
+var shownKinds = map[cells.FaultKind]string{
+	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Crosstalk: "ghosting",
 }
 
 // inspect looks once in a while what has been found out about the cells.
-func (f *foot) inspect() {
-	if f.now.T-f.inspected < inspectS {
+func (f *footFollower) judgeCells() {
+	if f.now.T-f.judgedS < judgeCellsS {
 		return
 	}
-	f.inspected = f.now.T
-	f.broken = slices.DeleteFunc(f.cells.Findings(), func(b cells.Finding) bool { return kindWords[b.Kind] == "" })
+	f.judgedS = f.now.T
+	f.faults = slices.DeleteFunc(f.cells.Faults(), func(b cells.Fault) bool { return shownKinds[b.Kind] == "" })
 }
 
 // LoadFloorN is the load below which there is no centre of pressure, N.

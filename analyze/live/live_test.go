@@ -49,7 +49,7 @@ func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
 }
 
 // both follows a session and analyzes its recording.
-func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Watch, *measure.Result) {
+func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Follower, *measure.Result) {
 	path := filepath.Join(dir, "a.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
@@ -202,7 +202,7 @@ func TestSaturatedCells(t *testing.T) {
 	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
 	watch := live.New(&m)
 	var s live.State
-	add := func(seq int, full ...int) live.Foot {
+	add := func(seq int, full ...int) live.FootState {
 		f := device.Frame{Seq: int64(seq), TimeUS: uint64(seq) * 10_000, ArrivalNS: began.UnixNano() + int64(seq)*10e6, Counts: make([]uint16, 40)}
 		for _, k := range full {
 			f.Counts[k] = 4095
@@ -270,19 +270,19 @@ func TestPress(t *testing.T) {
 	type at struct {
 		ms    int
 		loadN [2]float64
-		want  live.Pressed
+		want  live.PressState
 	}
 	for name, c := range map[string][]at{
-		"as asked":      {{0, [2]float64{}, live.Awaited}, {100, [2]float64{60, 3}, live.Awaited}, {310, [2]float64{70, 5}, live.Held}, {400, [2]float64{0, 0}, live.Held}, {610, [2]float64{0, 0}, live.Done}},
-		"a knock":       {{0, [2]float64{}, live.Awaited}, {100, [2]float64{60, 0}, live.Awaited}, {150, [2]float64{}, live.Awaited}, {900, [2]float64{}, live.Awaited}},
-		"swapped":       {{0, [2]float64{}, live.Awaited}, {100, [2]float64{0, 60}, live.Awaited}, {310, [2]float64{0, 60}, live.Swapped}},
-		"both":          {{0, [2]float64{}, live.Awaited}, {100, [2]float64{200, 180}, live.Both}, {900, [2]float64{200, 180}, live.Both}},
-		"off one first": {{0, [2]float64{200, 200}, live.Both}, {100, [2]float64{200, 0}, live.Awaited}, {310, [2]float64{200, 0}, live.Held}},
-		"too light":     {{0, [2]float64{20, 0}, live.Awaited}, {500, [2]float64{20, 0}, live.Awaited}},
+		"as asked":      {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 3}, live.PressAwaited}, {310, [2]float64{70, 5}, live.PressHeld}, {400, [2]float64{0, 0}, live.PressHeld}, {610, [2]float64{0, 0}, live.PressDone}},
+		"a knock":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 0}, live.PressAwaited}, {150, [2]float64{}, live.PressAwaited}, {900, [2]float64{}, live.PressAwaited}},
+		"swapped":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{0, 60}, live.PressAwaited}, {310, [2]float64{0, 60}, live.PressSwapped}},
+		"both":          {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{200, 180}, live.PressBoth}, {900, [2]float64{200, 180}, live.PressBoth}},
+		"off one first": {{0, [2]float64{200, 200}, live.PressBoth}, {100, [2]float64{200, 0}, live.PressAwaited}, {310, [2]float64{200, 0}, live.PressHeld}},
+		"too light":     {{0, [2]float64{20, 0}, live.PressAwaited}, {500, [2]float64{20, 0}, live.PressAwaited}},
 	} {
-		var p live.Press
+		var p live.PressTest
 		for i, s := range c {
-			assert.Equal(t, s.want, p.See(began.UnixNano()+int64(s.ms)*1e6, s.loadN), "%s, %d", name, i)
+			assert.Equal(t, s.want, p.Update(began.UnixNano()+int64(s.ms)*1e6, s.loadN), "%s, %d", name, i)
 		}
 	}
 }
@@ -318,7 +318,7 @@ func BenchmarkAdd(b *testing.B) {
 	}
 }
 
-var watch *live.Watch
+var watch *live.Follower
 
 // A cell that breaks while somebody dances is told of, and marked.
 func TestBrokenCells(t *testing.T) {

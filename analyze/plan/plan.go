@@ -69,14 +69,14 @@ func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error)
 			steps = append(steps, Step{Shoe: shoes[(first+i)%len(shoes)], Mounting: r + 1, Releves: releves})
 		}
 	}
-	p := Of(seed, steps)
+	p := FromSteps(seed, steps)
 	p.Shoes = shoes
 	return p, nil
 }
 
 // Of completes a plan of which no more was kept than the shoe, the mounting and
 // the relevés of every step, in order. Shoes come as they are first worn.
-func Of(seed uint64, steps []Step) Plan {
+func FromSteps(seed uint64, steps []Step) Plan {
 	p := Plan{Seed: seed, Steps: slices.Clone(steps)}
 	sums, worn := map[string]int{}, map[string]int{} // of every shoe's positions
 	for i := range p.Steps {
@@ -111,7 +111,7 @@ func positions(k, rounds int) [][]int {
 	if rounds%2 == 1 {
 		out = append(out, forward)
 		if rounds >= 3 {
-			second, third := sharedOut(k)
+			second, third := balancingRounds(k)
 			out = append(out, second, third)
 		}
 	}
@@ -126,7 +126,7 @@ func positions(k, rounds int) [][]int {
 // to within 1. It is the three-rowed magic rectangle: the latter half of the
 // places goes to the former half of the shoes, and what then lacks falls by
 // twos, which makes the third round an order as well.
-func sharedOut(k int) (second, third []int) {
+func balancingRounds(k int) (second, third []int) {
 	half := (k + 1) / 2
 	for i := range k {
 		if i < half {

@@ -10,13 +10,13 @@ import (
 // Everything of a plan that people read is in this file.
 
 // rest is how long to rest between rounds: our own choice.
-const rest = "two minutes"
+const restTime = "two minutes"
 
 // Say says what to do in a step.
 func (s Step) Say() string {
 	var b strings.Builder
 	if s.Rest {
-		b.WriteString("Rest for " + rest + ". ")
+		b.WriteString("Rest for " + restTime + ". ")
 	}
 	switch {
 	case s.SameShoe:
@@ -26,7 +26,7 @@ func (s Step) Say() string {
 	default:
 		fmt.Fprintf(&b, "Put %s on and fix the strip", s.Shoe)
 	}
-	fmt.Fprintf(&b, ": mounting %d, %s.", s.Mounting, count(s.Releves, "relevé"))
+	fmt.Fprintf(&b, ": mounting %d, %s.", s.Mounting, plural(s.Releves, "relevé"))
 	return b.String()
 }
 
@@ -39,14 +39,14 @@ func (p Plan) Balance() string {
 		return "Every shoe comes as early as late: warming up or tiring that runs evenly cancels."
 	case p.Mountings == 1:
 		return fmt.Sprintf("Each shoe is worn once, the last %s after the first: warming up or tiring does not cancel and cannot be told from the shoes. Mount each shoe twice.",
-			count(len(p.Shoes)-1, "step"))
+			plural(len(p.Shoes)-1, "step"))
 	}
 	return fmt.Sprintf("With an odd number of mountings and an even number of shoes warming up or tiring cancels but for 1/%d of a step. One mounting more or less would cancel it.", p.Mountings)
 }
 
 // Say says what can be seen, in mm.
-func (s Sight) Say() string {
-	each := fmt.Sprintf("%s a shoe, %s each", count(s.Mountings, "mounting"), count(s.Releves, "relevé"))
+func (s Detectable) Say() string {
+	each := fmt.Sprintf("%s a shoe, %s each", plural(s.Mountings, "mounting"), plural(s.Releves, "relevé"))
 	if math.IsInf(s.Difference, 1) {
 		return each + ": no interval, so no difference can be called clear."
 	}
@@ -84,7 +84,7 @@ func (s Study) Say() string {
 	return fmt.Sprintf("Not balanced: places and followers come equally often with %d dancers or a multiple.", s.Square)
 }
 
-func count(n int, what string) string {
+func plural(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
 	}
@@ -92,19 +92,19 @@ func count(n int, what string) string {
 }
 
 // Say says what was recorded for a step, "" where nothing was.
-func (t Taken) Say() string {
+func (t StepProgress) Say() string {
 	if len(t.Recordings) == 0 {
 		return ""
 	}
 	said := "recording " + strings.Join(t.Recordings, ", ")
 	if t.Releves >= 0 {
-		said += ": " + count(t.Releves, "relevé")
+		said += ": " + plural(t.Releves, "relevé")
 	}
 	return said
 }
 
 // Say says how far the plan has come and what comes next, a line each.
-func (c Course) Say() []string {
+func (c Progress) Say() []string {
 	steps := len(c.Plan.Steps)
 	if c.Next == steps {
 		return []string{fmt.Sprintf("the plan is done, %d of %d", steps, steps)}
@@ -112,7 +112,7 @@ func (c Course) Say() []string {
 	var lines []string
 	s := c.Plan.Steps[c.Next]
 	if s.Rest {
-		lines = append(lines, "rest for "+rest)
+		lines = append(lines, "rest for "+restTime)
 	}
 	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
 	switch {
@@ -139,5 +139,5 @@ func (p Plan) outOfOrder(at, next int) string {
 }
 
 func tooFew(releves, planned int) string {
-	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, count(planned, "planned relevé"))
+	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, plural(planned, "planned relevé"))
 }

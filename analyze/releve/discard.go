@@ -4,17 +4,17 @@ package releve
 // that back.
 type Mark struct {
 	TimeS float64 // s since the recording's first frame
-	Back  bool    // the last mark that still holds no longer does
+	Undo  bool    // the last mark that still holds no longer does
 }
 
 // Discarded says which relevés are not to be used, given when each was over, s,
 // and what was marked, in the order in which it was. A mark is for the relevé
 // that was over last before it, settled or not, of those not discarded already.
-func Discarded(ends []float64, marks []Mark) []bool {
+func ApplyMarks(ends []float64, marks []Mark) []bool {
 	discarded := make([]bool, len(ends))
 	var order []int
 	for _, m := range marks {
-		if m.Back {
+		if m.Undo {
 			if n := len(order); n > 0 {
 				discarded[order[n-1]] = false
 				order = order[:n-1]

@@ -23,10 +23,10 @@ func TestDiscarded(t *testing.T) {
 		{"the one over last", []releve.Mark{{TimeS: 12}}, []bool{true, false, false}},
 		{"then the one before", []releve.Mark{{TimeS: 12}, {TimeS: 13}}, []bool{true, true, false}},
 		{"no more to discard", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14}}, []bool{true, true, false}},
-		{"back", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14, Back: true}}, []bool{true, false, false}},
-		{"back, nothing to take back", []releve.Mark{{TimeS: 14, Back: true}, {TimeS: 30}}, []bool{false, false, true}},
+		{"back", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14, Undo: true}}, []bool{true, false, false}},
+		{"back, nothing to take back", []releve.Mark{{TimeS: 14, Undo: true}, {TimeS: 30}}, []bool{false, false, true}},
 	} {
-		assert.Equal(t, c.want, releve.Discarded(ends, c.marks), c.name)
+		assert.Equal(t, c.want, releve.ApplyMarks(ends, c.marks), c.name)
 	}
 }
 
@@ -36,15 +36,15 @@ func TestDiscardTakenBack(t *testing.T) {
 		ends := rapid.SliceOfN(rapid.Float64Range(0, 100), 1, 8).Draw(t, "ends")
 		var marks []releve.Mark
 		for _, at := range rapid.SliceOfN(rapid.Float64Range(0, 120), 0, 8).Draw(t, "marks") {
-			marks = append(marks, releve.Mark{TimeS: at, Back: rapid.Bool().Draw(t, "back")})
+			marks = append(marks, releve.Mark{TimeS: at, Undo: rapid.Bool().Draw(t, "back")})
 		}
-		before := releve.Discarded(ends, marks)
+		before := releve.ApplyMarks(ends, marks)
 		late := slices.Max(ends) + 1
-		after := releve.Discarded(ends, append(slices.Clone(marks), releve.Mark{TimeS: late}))
+		after := releve.ApplyMarks(ends, append(slices.Clone(marks), releve.Mark{TimeS: late}))
 		if slices.Contains(before, false) {
 			assert.NotEqual(t, before, after, "there was one to discard")
 			marks = append(marks, releve.Mark{TimeS: late})
-			assert.Equal(t, before, releve.Discarded(ends, append(marks, releve.Mark{TimeS: late + 1, Back: true})))
+			assert.Equal(t, before, releve.ApplyMarks(ends, append(marks, releve.Mark{TimeS: late + 1, Undo: true})))
 		}
 	})
 }

@@ -131,7 +131,7 @@ func (s shape) truthOf(start float64) truth {
 			plateau = append(plateau, float32(at(i)))
 		}
 	}
-	m := float64(median(plateau))
+	m := float64(lowerMedian(plateau))
 	p := truth{kind: s.kind}
 	i := 0
 	for at(i) < max(25, 0.10*m) {

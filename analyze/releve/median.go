@@ -3,7 +3,7 @@ package releve
 // median returns the middle value of x, the lower of two, in linear time on
 // average, and leaves x in another order (Hoare's selection, Communications of
 // the ACM 4 (1961) 321-322). NaN must not be among the values; 0 for none.
-func median(x []float32) float32 {
+func lowerMedian(x []float32) float32 {
 	if len(x) == 0 {
 		return 0
 	}

@@ -6,13 +6,13 @@ import (
 )
 
 // Releve is a pulse of the left foot, of the right, or of both.
-type Releve struct {
+type PulsePair struct {
 	Left, Right int // which pulse of that foot; -1 where the foot was not up
 }
 
 // EndS is when the relevé is over, both feet down, s; left and right are the
 // pulses it was paired from.
-func (r Releve) EndS(left, right []Pulse) float64 {
+func (r PulsePair) EndS(left, right []Pulse) float64 {
 	switch {
 	case r.Left < 0:
 		return right[r.Right].EndS
@@ -26,7 +26,7 @@ func (r Releve) EndS(left, right []Pulse) float64 {
 // overlap by at least half of the shorter; where more than one partner would
 // do, the one with the longest overlap is taken. A pulse without a partner is a
 // relevé on one foot. The relevés come in order of onset.
-func Pair(left, right []Pulse) []Releve {
+func Pair(left, right []Pulse) []PulsePair {
 	type match struct {
 		left, right int
 		overlap     float64
@@ -53,16 +53,16 @@ func Pair(left, right []Pulse) []Releve {
 			partner[m.left], taken[m.right] = m.right, true
 		}
 	}
-	all := make([]Releve, 0, len(left)+len(right))
+	all := make([]PulsePair, 0, len(left)+len(right))
 	for i, j := range partner {
-		all = append(all, Releve{Left: i, Right: j})
+		all = append(all, PulsePair{Left: i, Right: j})
 	}
 	for j, is := range taken {
 		if !is {
-			all = append(all, Releve{Left: -1, Right: j})
+			all = append(all, PulsePair{Left: -1, Right: j})
 		}
 	}
-	onset := func(p Releve) float64 {
+	onset := func(p PulsePair) float64 {
 		switch {
 		case p.Left < 0:
 			return right[p.Right].OnsetS
@@ -71,6 +71,6 @@ func Pair(left, right []Pulse) []Releve {
 		}
 		return min(left[p.Left].OnsetS, right[p.Right].OnsetS)
 	}
-	slices.SortStableFunc(all, func(a, b Releve) int { return cmp.Compare(onset(a), onset(b)) })
+	slices.SortStableFunc(all, func(a, b PulsePair) int { return cmp.Compare(onset(a), onset(b)) })
 	return all
 }

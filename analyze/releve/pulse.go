@@ -56,10 +56,10 @@ func Find(samples []measure.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
 	}
-	f := &finder{samples: samples, load: smooth(samples), last: run{-1, -1}}
+	f := &finder{samples: samples, load: smoothedLoad(samples), last: sampleRange{-1, -1}}
 	var pulses []Pulse
-	for _, piece := range f.scan(run{0, len(samples) - 1}, floorN) {
-		for _, r := range f.settle(piece) {
+	for _, piece := range f.runsAbove(sampleRange{0, len(samples) - 1}, floorN) {
+		for _, r := range f.pulsesIn(piece) {
 			p := f.measure(r)
 			knock := p.EndS-p.OnsetS < DipShorterThanS && !p.TouchesGap
 			if !knock && p.MedianN >= floorN {
@@ -75,30 +75,30 @@ type finder struct {
 	load    []float32 // smoothed, N
 	scratch []float32
 
-	last       run // the run whose median was found last, and will be asked for again
+	last       sampleRange // the run whose median was found last, and will be asked for again
 	lastMedian float64
 }
 
 // run is an unbroken range of samples, both ends included.
-type run struct{ first, last int }
+type sampleRange struct{ first, last int }
 
 // scan returns the runs of within that rise through up(level) and have not yet
 // fallen through down(level).
-func (f *finder) scan(within run, level float64) (runs []run) {
-	up, down := float32(up(level)), float32(down(level))
-	r, open := run{}, false
+func (f *finder) runsAbove(within sampleRange, level float64) (runs []sampleRange) {
+	up, down := float32(onsetThreshold(level)), float32(endThreshold(level))
+	r, open := sampleRange{}, false
 	for i := within.first; i <= within.last; i++ {
 		v := f.load[i]
 		if v < down {
 			continue
 		}
-		if open && f.parts(r.last, i) {
+		if open && f.separates(r.last, i) {
 			runs, open = append(runs, r), false
 		}
 		if open {
 			r.last = i
 		} else if v >= up {
-			r, open = run{i, i}, true
+			r, open = sampleRange{i, i}, true
 		}
 	}
 	if open {
@@ -110,7 +110,7 @@ func (f *finder) scan(within run, level float64) (runs []run) {
 // parts says whether what lies between two samples under load ends a pulse:
 // frames without load over 150 ms or more, or frames missing over so long that
 // there is no telling.
-func (f *finder) parts(a, b int) bool {
+func (f *finder) separates(a, b int) bool {
 	between := f.samples[b].T - f.samples[a].T
 	if b == a+1 && between < DipShorterThanS {
 		return false // the usual case
@@ -131,9 +131,9 @@ func (f *finder) gapBefore(i int) bool {
 }
 
 // settle returns the pulses in a piece of load above the floor.
-func (f *finder) settle(piece run) []run {
+func (f *finder) pulsesIn(piece sampleRange) []sampleRange {
 	level := float64(slices.Max(f.load[piece.first : piece.last+1]))
-	runs := f.scan(piece, level)
+	runs := f.runsAbove(piece, level)
 	for range 20 { // two or three do
 		next := 0.0
 		for _, r := range runs {
@@ -143,7 +143,7 @@ func (f *finder) settle(piece run) []run {
 			break
 		}
 		level = next
-		runs = f.scan(piece, level)
+		runs = f.runsAbove(piece, level)
 	}
 	return f.widen(runs, piece, level)
 }
@@ -151,7 +151,7 @@ func (f *finder) settle(piece run) []run {
 // widen lets each run reach to its own thresholds, which are lower than those
 // of level where its median is, but not beyond the lowest load between it and
 // its neighbours.
-func (f *finder) widen(runs []run, piece run, level float64) []run {
+func (f *finder) widen(runs []sampleRange, piece sampleRange, level float64) []sampleRange {
 	for i, r := range runs {
 		own := f.median(r)
 		if own >= 0.999*level {
@@ -164,9 +164,9 @@ func (f *finder) widen(runs []run, piece run, level float64) []run {
 		if i+1 < len(runs) {
 			room.last = f.lowest(r.last, runs[i+1].first-1)
 		}
-		for _, wide := range f.scan(room, own) {
+		for _, wide := range f.runsAbove(room, own) {
 			if wide.first <= r.first && r.first <= wide.last {
-				runs[i] = run{wide.first, max(wide.last, r.last)}
+				runs[i] = sampleRange{wide.first, max(wide.last, r.last)}
 			}
 		}
 	}
@@ -185,17 +185,17 @@ func (f *finder) lowest(first, last int) int {
 }
 
 // median returns the median load of a run without its rise and lower.
-func (f *finder) median(r run) float64 {
+func (f *finder) median(r sampleRange) float64 {
 	if r != f.last {
-		f.last, f.lastMedian = r, f.medianOf(r)
+		f.last, f.lastMedian = r, f.computeMedian(r)
 	}
 	return f.lastMedian
 }
 
-func (f *finder) medianOf(r run) float64 {
+func (f *finder) computeMedian(r sampleRange) float64 {
 	f.scratch = append(f.scratch[:0], f.load[r.first:r.last+1]...)
 	rest := f.scratch
-	level := median(rest)
+	level := lowerMedian(rest)
 	for {
 		n := 0
 		for _, v := range rest {
@@ -208,19 +208,19 @@ func (f *finder) medianOf(r run) float64 {
 			return float64(level)
 		}
 		rest = rest[:n]
-		level = median(rest)
+		level = lowerMedian(rest)
 	}
 }
 
-func up(level float64) float64   { return max(floorN, OnsetShare*level) }
-func down(level float64) float64 { return max(floorN, EndShare*level) }
+func onsetThreshold(level float64) float64 { return max(floorN, OnsetShare*level) }
+func endThreshold(level float64) float64   { return max(floorN, EndShare*level) }
 
-func (f *finder) measure(r run) Pulse {
+func (f *finder) measure(r sampleRange) Pulse {
 	level := f.median(r)
 	p := Pulse{
 		First: r.first, Last: r.last,
-		OnsetS:    f.crossing(r.first-1, r.first, up(level)),
-		EndS:      f.crossing(r.last+1, r.last, down(level)),
+		OnsetS:    f.crossing(r.first-1, r.first, onsetThreshold(level)),
+		EndS:      f.crossing(r.last+1, r.last, endThreshold(level)),
 		MedianN:   level,
 		HoldFirst: -1, HoldLast: -1,
 		Aborted: true,
@@ -256,7 +256,7 @@ func (f *finder) crossing(outside, inside int, threshold float64) float64 {
 
 // stretch is a part of a pulse within the band.
 type stretch struct {
-	run
+	sampleRange
 	start, end float64
 }
 
@@ -265,7 +265,7 @@ func (s stretch) length() float64 { return s.end - s.start }
 // hold returns the longest stretch of a run within the band round level.
 // Leaving the band for less than 150 ms does not end it, unless what follows
 // does not last either: a dancer who bounces into the pose has not settled.
-func (f *finder) hold(r run, level float64) (longest stretch) {
+func (f *finder) hold(r sampleRange, level float64) (longest stretch) {
 	var joined stretch
 	take := func(s stretch) {
 		if s.length() < DipShorterThanS {
@@ -291,7 +291,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 		if v := f.load[i]; v < lo || v > hi {
 			continue
 		}
-		s := stretch{run: run{i, i}, start: edge(i-1, i)}
+		s := stretch{sampleRange: sampleRange{i, i}, start: edge(i-1, i)}
 		for i < r.last && f.load[i+1] >= lo && f.load[i+1] <= hi && f.samples[i+1].T-f.samples[i].T < DipShorterThanS {
 			i++
 		}
@@ -303,7 +303,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 
 // smooth returns the load averaged over 10 ms to either side, evenly, and never
 // across missing frames.
-func smooth(samples []measure.Sample) []float32 {
+func smoothedLoad(samples []measure.Sample) []float32 {
 	n := len(samples)
 	load := make([]float32, n)
 	reach := 0

@@ -93,8 +93,8 @@ func (o OneWay) BetweenSD95() Interval {
 		return Interval{math.NaN(), math.NaN()}
 	}
 	const tail = 0.025
-	g1, h1 := largeSample(o.DOFBetween, tail)
-	g2, h2 := largeSample(o.DOFWithin, tail)
+	g1, h1 := meanSquareLimits(o.DOFBetween, tail)
+	g2, h2 := meanSquareLimits(o.DOFWithin, tail)
 	f := distuv.F{D1: o.DOFBetween, D2: o.DOFWithin}
 	hi, lo := f.Quantile(1-tail), f.Quantile(tail)
 	g12 := ((hi-1)*(hi-1) - g1*g1*hi*hi - h2*h2) / hi
@@ -108,7 +108,7 @@ func (o OneWay) BetweenSD95() Interval {
 
 // largeSample returns by what fraction of itself a mean square with dof degrees
 // of freedom may be too large and too small.
-func largeSample(dof, tail float64) (over, under float64) {
+func meanSquareLimits(dof, tail float64) (over, under float64) {
 	chi2 := distuv.ChiSquared{K: dof}
 	return 1 - dof/chi2.Quantile(1-tail), dof/chi2.Quantile(tail) - 1
 }

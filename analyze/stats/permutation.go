@@ -38,7 +38,7 @@ func SignFlip(d []float64) (p float64, reached, total int64) {
 		return float64(reached) / float64(total), reached, total
 	}
 	rng := rand.New(rand.NewPCG(seedHigh, seedLow))
-	p, reached = drawn(func() bool {
+	p, reached = randomTest(func() bool {
 		s := 0.0
 		for i := 0; i < len(d); i += 64 {
 			bits := rng.Uint64()
@@ -124,7 +124,7 @@ func PermuteGroups(a, b []float64) (p float64) {
 		return float64(countGroupings(all, k, 0, reach)) / total
 	}
 	rng := rand.New(rand.NewPCG(seedHigh, seedLow))
-	p, _ = drawn(func() bool {
+	p, _ = randomTest(func() bool {
 		for i := range k { // the first k steps of a Fisher-Yates shuffle
 			j := i + rng.IntN(len(all)-i)
 			all[i], all[j] = all[j], all[i]
@@ -153,7 +153,7 @@ func countGroupings(values []float64, k int, sum, reach float64) int64 {
 // drawn repeats one random arrangement. The data are an arrangement of their
 // own, hence the 1 in both counts, without which p could be 0 (Phipson & Smyth,
 // Statistical Applications in Genetics and Molecular Biology 9 (2010) 39; from memory).
-func drawn(reaches func() bool) (p float64, reached int64) {
+func randomTest(reaches func() bool) (p float64, reached int64) {
 	for range randomArrangements {
 		if reaches() {
 			reached++

@@ -9,13 +9,13 @@ import (
 // Series is a run of values Y at the positions X that share a level of their
 // own. Part says in which part of the run each was made, where every part is
 // shifted at random as a whole; nil where the run is one part.
-type Series struct {
-	X, Y []float64
-	Part []int
+type Group struct {
+	X, Y  []float64
+	Block []int
 }
 
 // Trend is a slope that several series have in common.
-type Trend struct {
+type SlopeFit struct {
 	Slope float64
 	U     float64 // its standard uncertainty
 	DOF   float64 // effective degrees of freedom of U
@@ -32,8 +32,8 @@ type Trend struct {
 // Slope is NaN where no series has two positions, U where nothing tells the
 // scatter. Series whose lengths differ from each other's are the caller's to
 // give; X, Y and Part of one must be of one length.
-func CommonSlope(series []Series, partSD, partDOF float64) Trend {
-	var whole, within moments
+func CommonSlope(series []Group, partSD, partDOF float64) SlopeFit {
+	var whole, within sumsAboutMeans
 	parts, levels := 0, 0
 	lever := 0.0 // what a unit shift of every part does to Σxy, squared and summed
 	n := 0
@@ -45,7 +45,7 @@ func CommonSlope(series []Series, partSD, partDOF float64) Trend {
 		n += len(s.Y)
 		whole.add(s.X, s.Y)
 		centre := stat.Mean(s.X, nil)
-		for _, p := range s.parts() {
+		for _, p := range s.blocks() {
 			parts++
 			within.add(p.X, p.Y)
 			pull := 0.0
@@ -55,17 +55,17 @@ func CommonSlope(series []Series, partSD, partDOF float64) Trend {
 			lever += pull * pull
 		}
 	}
-	t := Trend{Slope: math.NaN(), U: math.NaN(), DOF: math.NaN(), N: n}
+	t := SlopeFit{Slope: math.NaN(), U: math.NaN(), DOF: math.NaN(), N: n}
 	if !(whole.xx > 0) {
 		return t
 	}
 	t.Slope = whole.xy / whole.xx
-	square, dof := within.rest(), float64(n-parts-1)
+	square, dof := within.residual(), float64(n-parts-1)
 	if !(within.xx > 0) {
 		dof = float64(n - parts) // no slope to be fitted within parts
 	}
 	if dof < 1 {
-		square, dof = whole.rest(), float64(n-levels-1)
+		square, dof = whole.residual(), float64(n-levels-1)
 	}
 	if dof < 1 {
 		return t
@@ -77,21 +77,21 @@ func CommonSlope(series []Series, partSD, partDOF float64) Trend {
 }
 
 // Interval95 returns the 95 % interval of the slope.
-func (t Trend) Interval95() Interval { return Interval95(t.Slope, t.U, t.DOF) }
+func (t SlopeFit) Interval95() Interval { return Interval95(t.Slope, t.U, t.DOF) }
 
 // parts cuts the series up.
-func (s Series) parts() []Series {
-	if s.Part == nil {
-		return []Series{s}
+func (s Group) blocks() []Group {
+	if s.Block == nil {
+		return []Group{s}
 	}
-	var out []Series
+	var out []Group
 	at := map[int]int{}
-	for i, p := range s.Part {
+	for i, p := range s.Block {
 		k, known := at[p]
 		if !known {
 			k = len(out)
 			at[p] = k
-			out = append(out, Series{})
+			out = append(out, Group{})
 		}
 		out[k].X, out[k].Y = append(out[k].X, s.X[i]), append(out[k].Y, s.Y[i])
 	}
@@ -99,9 +99,9 @@ func (s Series) parts() []Series {
 }
 
 // moments are sums of squares and products about means.
-type moments struct{ xx, xy, yy float64 }
+type sumsAboutMeans struct{ xx, xy, yy float64 }
 
-func (m *moments) add(x, y []float64) {
+func (m *sumsAboutMeans) add(x, y []float64) {
 	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
 	for i := range x {
 		m.xx += (x[i] - mx) * (x[i] - mx)
@@ -111,7 +111,7 @@ func (m *moments) add(x, y []float64) {
 }
 
 // rest is the sum of squares that a line leaves.
-func (m moments) rest() float64 {
+func (m sumsAboutMeans) residual() float64 {
 	if !(m.xx > 0) {
 		return m.yy
 	}

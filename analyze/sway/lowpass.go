@@ -24,7 +24,7 @@ func newButterworth(cutoff, rate float64) butterworth {
 }
 
 // run filters x in place, as if x[0] had been there for ever before.
-func (f butterworth) run(x []float64) {
+func (f butterworth) filter(x []float64) {
 	z0, z1 := (1-f.b0)*x[0], (f.b2-f.a2)*x[0]
 	for i, v := range x {
 		y := f.b0*v + z0
@@ -47,9 +47,9 @@ func (f butterworth) zeroPhase(x []float64, pad int) []float64 {
 	for i := range pad {
 		y = append(y, 2*x[n-1]-x[n-2-i])
 	}
-	f.run(y)
+	f.filter(y)
 	slices.Reverse(y)
-	f.run(y)
+	f.filter(y)
 	slices.Reverse(y)
 	return y[pad : pad+n]
 }

@@ -39,7 +39,7 @@ const (
 //
 // It answers false where there is no sway to give: no part long enough, under
 // three resampled places, or 20 frames a second and fewer, which cannot show 10 Hz.
-func Of(t, medial, over []float64) (measure.Sway, bool) {
+func Measure(t, medial, over []float64) (measure.Sway, bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
 		return measure.Sway{}, false
 	}

@@ -55,12 +55,12 @@ type FollowUp struct {
 
 // Series is one side in one shoe under the same conditions.
 type Series struct {
-	Side    Side    `json:"side"`
-	Shoe    string  `json:"shoe"`
-	Support string  `json:"support,omitempty"`
-	Rise    string  `json:"rise,omitempty"`
-	Repeat  *Repeat `json:"repeat,omitempty"` // absent where too little tells how well the measure repeats
-	Points  []Point `json:"points"`           // by time
+	Side    Side           `json:"side"`
+	Shoe    string         `json:"shoe"`
+	Support string         `json:"support,omitempty"`
+	Rise    string         `json:"rise,omitempty"`
+	Repeat  *Repeatability `json:"repeat,omitempty"` // absent where too little tells how well the measure repeats
+	Points  []Point        `json:"points"`           // by time
 }
 
 // Wording is what may be said of a change.
@@ -112,25 +112,25 @@ func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", m, r.Recording, r.N, r.Value)
 		}
 	}
-	runs := runsOf(m, rows)
+	runs := histories(m, rows)
 	f := &FollowUp{Dancer: dancer, Measure: m, Series: []Series{}, Warnings: []measure.Warning{}, Texts: []string{}}
 	for _, r := range runs {
 		if r.dancer == dancer {
-			f.Series = append(f.Series, r.series(repeatOf(r, runs)))
+			f.Series = append(f.Series, r.series(repeatability(r, runs)))
 		}
 	}
 	if len(f.Series) == 0 {
 		return nil, fmt.Errorf("%s of dancer %s: no measured relevé to follow", m, dancer)
 	}
-	f.doubt()
+	f.addWarnings()
 	return f, nil
 }
 
 // Only leaves the series that keep wants, and the warnings that concern them.
-func (f *FollowUp) Only(keep func(Series) bool) {
+func (f *FollowUp) Keep(keep func(Series) bool) {
 	f.Series = slices.DeleteFunc(f.Series, func(s Series) bool { return !keep(s) })
 	f.Warnings = []measure.Warning{}
-	f.doubt()
+	f.addWarnings()
 }
 
 // key tells runs apart.
@@ -142,7 +142,7 @@ type key struct {
 }
 
 // run is what one series is made from.
-type run struct {
+type history struct {
 	key
 	visits []*visit
 }
@@ -163,7 +163,7 @@ type set struct {
 }
 
 // runsOf sorts the rows, whatever order they come in.
-func runsOf(m measure.Measure, rows []Row) []*run {
+func histories(m measure.Measure, rows []Row) []*history {
 	rows = slices.Clone(rows)
 	slices.SortStableFunc(rows, func(a, b Row) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
@@ -173,15 +173,15 @@ func runsOf(m measure.Measure, rows []Row) []*run {
 		n                 int
 	}
 	lefts := map[pair]Row{}
-	var runs []*run
-	at := map[key]*run{}
+	var runs []*history
+	at := map[key]*history{}
 	add := func(r Row, side Side) {
 		k := key{r.Dancer, side, r.Shoe, r.Support, r.Rise}
 		if at[k] == nil {
-			at[k] = &run{key: k}
+			at[k] = &history{key: k}
 			runs = append(runs, at[k])
 		}
-		at[k].take(r)
+		at[k].add(r)
 	}
 	for _, r := range rows {
 		switch {
@@ -197,10 +197,10 @@ func runsOf(m measure.Measure, rows []Row) []*run {
 		}
 		add(r, Right)
 		if l, both := lefts[pair{r.Dancer, r.Recording, r.N}]; both {
-			add(less(l, r), Between)
+			add(leftLessRight(l, r), Between)
 		}
 	}
-	slices.SortStableFunc(runs, func(a, b *run) int {
+	slices.SortStableFunc(runs, func(a, b *history) int {
 		order := []Side{Left, Right, Between, Both}
 		return cmp.Compare(slices.Index(order, a.side), slices.Index(order, b.side))
 	})
@@ -209,28 +209,28 @@ func runsOf(m measure.Measure, rows []Row) []*run {
 
 // less is left less right of one relevé. Shoes, strips and mountings that differ
 // between the feet are named together.
-func less(l, r Row) Row {
+func leftLessRight(l, r Row) Row {
 	d := l
 	d.Value = l.Value - r.Value
-	d.Strip = together(l.Strip, r.Strip)
-	d.Shoe = together(l.Shoe, r.Shoe)
-	d.Version = together(l.Version, r.Version)
+	d.Strip = joinNames(l.Strip, r.Strip)
+	d.Shoe = joinNames(l.Shoe, r.Shoe)
+	d.Version = joinNames(l.Version, r.Version)
 	if l.Mounting == "" || r.Mounting == "" {
 		d.Mounting = ""
 	} else {
-		d.Mounting = together(l.Mounting, r.Mounting)
+		d.Mounting = joinNames(l.Mounting, r.Mounting)
 	}
 	return d
 }
 
-func together(l, r string) string {
+func joinNames(l, r string) string {
 	if l == r {
 		return l
 	}
 	return l + " / " + r
 }
 
-func (r *run) take(row Row) {
+func (r *history) add(row Row) {
 	i := slices.IndexFunc(r.visits, func(v *visit) bool { return v.name == row.Visit })
 	if i < 0 {
 		i = len(r.visits)
@@ -286,7 +286,7 @@ func mean(x []float64) (m float64) {
 }
 
 // series sets every visit against the reference.
-func (r *run) series(repeat *Repeat) Series {
+func (r *history) series(repeat *Repeatability) Series {
 	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Repeat: repeat}
 	from := max(0, slices.IndexFunc(r.visits, func(v *visit) bool { return v.baseline }))
 	reference := r.visits[from]
@@ -317,9 +317,9 @@ func (r *run) series(repeat *Repeat) Series {
 
 // fatigue fits the slope that the sets of a visit have in common.
 func (v *visit) fatigue() *Fatigue {
-	var sets []stats.Series
+	var sets []stats.Group
 	for _, s := range v.sets {
-		sets = append(sets, stats.Series{X: s.n, Y: s.value})
+		sets = append(sets, stats.Group{X: s.n, Y: s.value})
 	}
 	t := stats.CommonSlope(sets, 0, math.Inf(1))
 	if math.IsNaN(t.U) || math.IsInf(t.DOF, 0) { // values that lie on a line to the last digit tell no scatter

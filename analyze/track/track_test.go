@@ -81,10 +81,10 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	s := f.Series[0]
 	assert.InDelta(t, math.Sqrt(0.3), s.Repeat.SEM, 1e-12)
 	assert.Equal(t, 5.0, s.Repeat.DOF)
-	assert.Equal(t, Baseline, s.Repeat.From)
+	assert.Equal(t, BaselineVisits, s.Repeat.From)
 	// 1.96·√2·0.5477 = 1.518.
 	assert.InDelta(t, 1.518, s.Repeat.MDC95, 5e-4)
-	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Holds, 1e-12)
+	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Coverage, 1e-12)
 
 	assert.True(t, s.Points[0].Reference)
 	assert.Nil(t, s.Points[0].Change)
@@ -156,7 +156,7 @@ func TestFollowUpNeverEntersTheError(t *testing.T) {
 		require.NoError(t, err)
 		a, b := x.Series[0].Repeat, y.Series[0].Repeat
 		require.NotNil(t, a)
-		assert.Equal(t, map[bool]Source{true: Baseline, false: Remountings}[baseline], a.From)
+		assert.Equal(t, map[bool]SEMSource{true: BaselineVisits, false: Remountings}[baseline], a.From)
 		assert.Equal(t, a.From, b.From)
 		assert.Equal(t, a.DOF, b.DOF)
 		assert.InDelta(t, a.SEM, b.SEM, 1e-9)
@@ -273,7 +273,7 @@ func TestSharesAreSaidInPerCent(t *testing.T) {
 	change := 0.062
 	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
 	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say(measure.ContactShare))
-	assert.Contains(t, (&Repeat{MDC95: 0.08, DOF: 12, Holds: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
+	assert.Contains(t, (&Repeatability{MDC95: 0.08, DOF: 12, Coverage: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
 	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say(measure.LoadShare), "−1.2 percentage points a relevé")
 }
 
@@ -292,7 +292,7 @@ func TestOnly(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, f.Series, 4)
 	require.NotEmpty(t, f.Warnings)
-	f.Only(func(s Series) bool { return s.Side == Left })
+	f.Keep(func(s Series) bool { return s.Side == Left })
 	require.Len(t, f.Series, 1)
 	assert.Equal(t, Left, f.Series[0].Side)
 	assert.Empty(t, f.Warnings)
@@ -320,7 +320,7 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 		require.NoError(t, err)
 		s := f.Series[0]
 		// Week 0 and week 7 against each other: neither is in the error.
-		said += 1 - s.Repeat.Holds
+		said += 1 - s.Repeat.Coverage
 		if math.Abs(s.Points[7].Mean-s.Points[0].Mean) > s.Repeat.MDC95 {
 			called++
 		}

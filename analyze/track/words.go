@@ -11,7 +11,7 @@ import (
 // Everything of a follow-up that people read is in this file.
 
 // Say says how well a measure repeats and what that rests on.
-func (r *Repeat) Say(m measure.Measure) string {
+func (r *Repeatability) Say(m measure.Measure) string {
 	if r == nil {
 		return "Too little says how well this repeats, so no change can be called. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}
@@ -23,26 +23,26 @@ func (r *Repeat) Say(m measure.Measure) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
-	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amount(m, r.MDC95), what, whose, r.DOF)
+	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amountText(m, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."
 	}
-	if r.Holds < 0.93 {
-		said += fmt.Sprintf(" From so few it holds %.0f %% of changes by chance rather than 95 %%.", 100*r.Holds)
+	if r.Coverage < 0.93 {
+		said += fmt.Sprintf(" From so few it holds %.0f %% of changes by chance rather than 95 %%.", 100*r.Coverage)
 	}
 	return said
 }
 
 // Say says what changed since the reference.
 func (p Point) Say(m measure.Measure) string {
-	said := fmt.Sprintf("%s: %s", p.Visit, value(m, p.Mean))
+	said := fmt.Sprintf("%s: %s", p.Visit, valueText(m, p.Mean))
 	switch {
 	case p.Reference:
 		said += ", the reference"
 	case p.Wording == "":
-		said += fmt.Sprintf(", changed by %s", signed(m, *p.Change))
+		said += fmt.Sprintf(", changed by %s", changeText(m, *p.Change))
 	default:
-		said += fmt.Sprintf(", change %s: %s", signed(m, *p.Change), p.Wording)
+		said += fmt.Sprintf(", change %s: %s", changeText(m, *p.Change), p.Wording)
 	}
 	if len(p.Flags) > 0 {
 		said += " (" + strings.Join(p.Flags, "; ") + ")"
@@ -67,7 +67,7 @@ func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string)
 	if f.Clear {
 		wording = "clear"
 	}
-	return slope(m, f.PerReleve), slope(m, f.CI95[0]) + " to " + slope(m, f.CI95[1]), wording
+	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }
 
 // flags says what else differs between a visit and the reference.
@@ -82,7 +82,7 @@ func flags(reference, v *visit) (said []string) {
 }
 
 // doubt warns of what is not compared.
-func (f *FollowUp) doubt() {
+func (f *FollowUp) addWarnings() {
 	for i, s := range f.Series {
 		if len(s.Points) == 1 {
 			f.warn(measure.OneVisit, s)
@@ -105,27 +105,27 @@ func (f *FollowUp) warn(code measure.Code, series ...Series) {
 
 // value writes a value of the measure with its unit and a true minus. Shares are
 // written in per cent, what they differ by in percentage points.
-func value(m measure.Measure, v float64) string { return written(m, v, 0, "%") }
+func valueText(m measure.Measure, v float64) string { return format(m, v, 0, "%") }
 
 // amount writes how far apart values are.
-func amount(m measure.Measure, v float64) string { return written(m, v, 0, "percentage points") }
+func amountText(m measure.Measure, v float64) string { return format(m, v, 0, "percentage points") }
 
 // signed writes a change with its sign.
-func signed(m measure.Measure, v float64) string { return plus(v) + amount(m, v) }
+func changeText(m measure.Measure, v float64) string { return plusSign(v) + amountText(m, v) }
 
 // slope writes a change a relevé, which takes one decimal more.
-func slope(m measure.Measure, v float64) string {
-	return plus(v) + written(m, v, 1, "percentage points")
+func slopeText(m measure.Measure, v float64) string {
+	return plusSign(v) + format(m, v, 1, "percentage points")
 }
 
-func plus(v float64) string {
+func plusSign(v float64) string {
 	if v > 0 {
 		return "+"
 	}
 	return ""
 }
 
-func written(m measure.Measure, v float64, finer int, ofShare string) string {
+func format(m measure.Measure, v float64, finer int, ofShare string) string {
 	d := m.Describe()
 	unit := d.Unit
 	if d.Proportion {

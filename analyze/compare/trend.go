@@ -13,16 +13,16 @@ import (
 
 // newVisit is the pause between recordings from which on the dancer has come
 // again, and is neither as warm nor as tired as before.
-const newVisit = 6 * time.Hour
+const visitPause = 6 * time.Hour
 
 // drifting are the measures in which warming up or tiring is looked for: the
 // primary one, and how steady the dancer stands.
-var drifting = []measure.Measure{measure.Over, measure.SwaySpeed}
+var trendMeasures = []measure.Measure{measure.Over, measure.SwaySpeed}
 
 // Drift says whether a measure runs off over a visit, whatever the shoe: the
 // slope that the relevés of all shoes have in common against their order on
 // that foot, every shoe with a level of its own.
-type Drift struct {
+type VisitTrend struct {
 	Foot      device.Foot     `json:"foot"`
 	Measure   measure.Measure `json:"measure"`
 	N         int             `json:"n"`
@@ -32,23 +32,23 @@ type Drift struct {
 	DOF       *float64        `json:"dof,omitempty"`
 	CI95      *[2]float64     `json:"ci95,omitempty"`
 	Wording   Wording         `json:"wording"`
-	Makes     []Made          `json:"makes,omitempty"` // of each shoe against the first
+	Effects   []TrendEffect   `json:"makes,omitempty"` // of each shoe against the first
 }
 
 // Made is what a drift alone would make of the difference between two shoes,
 // because one came later than the other.
-type Made struct {
+type TrendEffect struct {
 	To         string  `json:"to"`
 	Difference float64 `json:"difference"`
 }
 
 // drifts looks for drift on both feet.
-func drifts(results []*measure.Result, pools []*pool, labels []string) []Drift {
-	var out []Drift
+func visitTrends(results []*measure.Result, pools []*pool, labels []string) []VisitTrend {
+	var out []VisitTrend
 	for _, f := range device.Feet {
-		at := orderOf(results, f)
-		for _, m := range drifting {
-			if d, ok := driftOf(pools, labels, f, m, at); ok {
+		at := releveOrders(results, f)
+		for _, m := range trendMeasures {
+			if d, ok := visitTrend(pools, labels, f, m, at); ok {
 				out = append(out, d)
 			}
 		}
@@ -57,7 +57,7 @@ func drifts(results []*measure.Result, pools []*pool, labels []string) []Drift {
 }
 
 // place is where a relevé comes.
-type place struct {
+type releveOrder struct {
 	visit int
 	order float64 // from 1, among the relevés of its foot in the visit
 }
@@ -67,7 +67,7 @@ type releveID [2]int
 
 // orderOf numbers the relevés of a foot in the order in which they were made,
 // those included that could not be measured: they tire as well.
-func orderOf(results []*measure.Result, f device.Foot) map[releveID]place {
+func releveOrders(results []*measure.Result, f device.Foot) map[releveID]releveOrder {
 	recordings := make([]int, len(results))
 	for i := range recordings {
 		recordings[i] = i
@@ -75,13 +75,13 @@ func orderOf(results []*measure.Result, f device.Foot) map[releveID]place {
 	slices.SortStableFunc(recordings, func(a, b int) int {
 		return results[a].Meta.Started.Compare(results[b].Meta.Started)
 	})
-	at := map[releveID]place{}
-	var now place
+	at := map[releveID]releveOrder{}
+	var now releveOrder
 	var last time.Time
 	for _, i := range recordings {
 		started := results[i].Meta.Started
-		if !last.IsZero() && started.Sub(last) > newVisit {
-			now = place{visit: now.visit + 1}
+		if !last.IsZero() && started.Sub(last) > visitPause {
+			now = releveOrder{visit: now.visit + 1}
 		}
 		last = started
 		releves := slices.Clone(results[i].Releves)
@@ -96,9 +96,9 @@ func orderOf(results []*measure.Result, f device.Foot) map[releveID]place {
 	return at
 }
 
-func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, at map[releveID]place) (d Drift, ok bool) {
-	d = Drift{Foot: f, Measure: m}
-	var series []stats.Series
+func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure, at map[releveID]releveOrder) (d VisitTrend, ok bool) {
+	d = VisitTrend{Foot: f, Measure: m}
+	var series []stats.Group
 	type key struct {
 		pool  *pool
 		visit int
@@ -111,7 +111,7 @@ func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, a
 		if p.foot != f || !has {
 			continue
 		}
-		seat, seatDOF = math.Max(seat, s.seat), min(seatDOF, s.seatDOF)
+		seat, seatDOF = math.Max(seat, s.seatSD), min(seatDOF, s.seatDOF)
 		for i, r := range p.releves {
 			v, has := r.Value(m)
 			if !has {
@@ -123,11 +123,11 @@ func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, a
 			if !known {
 				j = len(series)
 				index[k] = j
-				series = append(series, stats.Series{})
+				series = append(series, stats.Group{})
 			}
 			series[j].X = append(series[j].X, place.order)
 			series[j].Y = append(series[j].Y, v)
-			series[j].Part = append(series[j].Part, p.mounting[i])
+			series[j].Block = append(series[j].Block, p.mounting[i])
 			sum[p.label] += place.order
 			n[p.label]++
 		}
@@ -139,14 +139,14 @@ func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, a
 	for _, p := range at {
 		d.Releves = max(d.Releves, int(p.order))
 	}
-	d.N, d.PerReleve, d.U, d.DOF, d.Wording = t.N, t.Slope, t.U, limited(t.DOF), CouldBeChance
+	d.N, d.PerReleve, d.U, d.DOF, d.Wording = t.N, t.Slope, t.U, finiteDOF(t.DOF), CouldBeChance
 	d.CI95 = interval(t.Slope, t.U, t.DOF)
 	if excludesZero(d.CI95) {
 		d.Wording = Clear
 	}
 	for _, to := range labels[1:] {
 		if n[labels[0]] > 0 && n[to] > 0 {
-			d.Makes = append(d.Makes, Made{To: to, Difference: t.Slope * (sum[to]/n[to] - sum[labels[0]]/n[labels[0]])})
+			d.Effects = append(d.Effects, TrendEffect{To: to, Difference: t.Slope * (sum[to]/n[to] - sum[labels[0]]/n[labels[0]])})
 		}
 	}
 	return d, true
@@ -154,9 +154,9 @@ func driftOf(pools []*pool, labels []string, f device.Foot, m measure.Measure, a
 
 // warning warns of a clear drift, with the most that it makes of a difference
 // from the first shoe.
-func (d Drift) warning(first string) measure.Warning {
+func (d VisitTrend) warning(first string) measure.Warning {
 	v := measure.Values{Shoe: first, Measure: d.Measure, PerReleve: d.PerReleve, Interval: d.CI95}
-	for _, one := range d.Makes {
+	for _, one := range d.Effects {
 		if abs(one.Difference) > abs(v.Difference) {
 			v.To, v.Difference = one.To, one.Difference
 		}

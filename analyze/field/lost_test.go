@@ -24,11 +24,11 @@ func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 	}
 	var can []int
 	for _, k := range s.grid.inside {
-		if s.p[k] < 0.1*most || s.grid.cells[k].w < minW {
+		if s.p[k] < 0.1*most || s.grid.cells[k].w < minInside {
 			continue
 		}
-		edge := len(s.grid.cells[k].near) < 8
-		for _, j := range s.grid.cells[k].near {
+		edge := len(s.grid.cells[k].neighbours) < 8
+		for _, j := range s.grid.cells[k].neighbours {
 			edge = edge || s.p[j] < 0.02*most
 		}
 		if edge == atEdge {
@@ -46,8 +46,8 @@ func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 
 // stated is the standard uncertainty for want of the lost cells: of the centre
 // of pressure, mm, and of the contact share, points.
-func stated(g *Grid, p, noise []float64, at Map) (u [3]float64) {
-	for _, one := range g.WithoutOneMore(p, noise) {
+func stated(g *Grid, p, noise []float64, at Reconstruction) (u [3]float64) {
+	for _, one := range g.LeaveNeighboursOut(p, noise) {
 		var sq [3]float64
 		for _, m := range one {
 			for i, d := range [3]float64{m.CoP[0] - at.CoP[0], m.CoP[1] - at.CoP[1], 100 * (m.ContactShare - at.ContactShare)} {
@@ -104,7 +104,7 @@ func TestLostCellsTable(t *testing.T) {
 				}
 				m := s.grid.Reconstruct(s.p, s.noise)
 				believed.add(m.CoP, m.ContactShare, s.truth)
-				g := s.grid.Without(dead)
+				g := s.grid.WithoutCells(dead)
 				m = g.Reconstruct(s.p, s.noise)
 				without.add(m.CoP, m.ContactShare, s.truth)
 				if len(m.Unfilled) > 0 {
@@ -154,7 +154,7 @@ func TestLostCellsAreNotRead(t *testing.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 		s := shoot(rng, families[rng.IntN(len(families))], outlines[rng.IntN(len(outlines))].curve, 5, 0.5)
 		dead := rng.Perm(len(s.p))[:1+rng.IntN(3)]
-		g := s.grid.Without(dead)
+		g := s.grid.WithoutCells(dead)
 		want, weights := g.Reconstruct(s.p, s.noise), g.Weights()
 		for _, k := range dead {
 			s.p[k] = rapid.Float64Range(-100, 3000).Draw(t, "reads")
@@ -188,7 +188,7 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 			truth.load = 10 * LoadFloorN
 		}
 		for _, dead := range [][]int{{at(2, 5)}, {at(1, 4), at(1, 5)}, {at(1, 3), at(2, 6)}} {
-			less := g.Without(dead)
+			less := g.WithoutCells(dead)
 			q := append([]float64(nil), p...)
 			for _, k := range dead {
 				q[k] = 0
@@ -203,7 +203,7 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 			assert.InDelta(t, truth.share, m.ContactShare, 2e-3)
 		}
 		if edge == 40 {
-			less := g.Without([]int{at(2, 5)})
+			less := g.WithoutCells([]int{at(2, 5)})
 			q := append([]float64(nil), p...)
 			q[at(2, 5)] = 0
 			cop := weighted(less.Weights(), q)
@@ -235,7 +235,7 @@ func TestAtTheRimNothingIsGuessed(t *testing.T) {
 		{[]int{2*8 + 3, 2*8 + 4}, []int{2*8 + 3, 2*8 + 4}, nil},
 		{[]int{8 + 2, 8 + 3, 8 + 4, 16 + 2, 16 + 3, 16 + 4, 24 + 2, 24 + 3, 24 + 4}, nil, []int{8 + 2, 8 + 3, 8 + 4, 16 + 2, 16 + 3, 16 + 4, 24 + 2, 24 + 3, 24 + 4}},
 	} {
-		m := New(strip, outline).Without(c.dead).Reconstruct(p, nil)
+		m := New(strip, outline).WithoutCells(c.dead).Reconstruct(p, nil)
 		require.Equal(t, CellByCell, m.Family)
 		assert.Equal(t, c.filled, m.Filled)
 		assert.Equal(t, c.unfilled, m.Unfilled)

@@ -19,8 +19,8 @@ func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 	for _, e := range []float64{-6, -5, -2, 0, 1, 4.5, 5.5} {
 		p, share, _ := beam(strip, width, depth, load, e)
 		at := grid.Reconstruct(p, nil)
-		leant := grid.Lean(at, p, nil, platform.Point{0, d})
-		m := grid.Again(at, leant, nil)
+		leant := grid.Tilt(at, p, nil, platform.Point{0, d})
+		m := grid.ReconstructFrom(at, leant, nil)
 		want, shareThere, most := beam(strip, width, depth, load, e+d)
 		assert.InDelta(t, load, m.LoadN, 0.01*load, "e = %v mm", e)
 		assert.InDelta(t, d, m.CoP[1]-at.CoP[1], 0.15*d, "e = %v mm", e)
@@ -36,10 +36,10 @@ func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 func TestLeanOfNothing(t *testing.T) {
 	grid := New(squared(5, 8, platform.Point{}), platform.Rectangle(36, 22))
 	p := make([]float64, 40)
-	assert.Equal(t, p, grid.Lean(grid.Reconstruct(p, nil), p, nil, platform.Point{1, 1}))
+	assert.Equal(t, p, grid.Tilt(grid.Reconstruct(p, nil), p, nil, platform.Point{1, 1}))
 	p[20] = 1000 // one cell alone: a lean would not be told
 	m := grid.Reconstruct(p, nil)
-	for _, v := range grid.Lean(m, p, nil, platform.Point{1, 1}) {
+	for _, v := range grid.Tilt(m, p, nil, platform.Point{1, 1}) {
 		assert.False(t, math.IsNaN(v) || math.IsInf(v, 0))
 	}
 }

@@ -42,7 +42,7 @@ func usual() sim.Setup {
 }
 
 // watched is what the strips of a session look like at its end.
-func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Watch) {
+func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Monitor) {
 	s, err := sim.NewSession(setup)
 	require.NoError(t, err)
 	for f, foot := range setup.Feet {
@@ -62,7 +62,7 @@ func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Watch) {
 }
 
 // places are the findings by kind and cell.
-func places(all []cells.Finding) (said []string) {
+func places(all []cells.Fault) (said []string) {
 	for _, f := range all {
 		said = append(said, fmt.Sprintf("%s %d,%d", f.Kind, f.Cell.Row, f.Cell.Col))
 	}
@@ -113,14 +113,14 @@ func TestFaults(t *testing.T) {
 			t.Parallel()
 			s := usual()
 			c.do(&s)
-			assert.Equal(t, c.want, places(watched(t, s)[0].Findings()))
+			assert.Equal(t, c.want, places(watched(t, s)[0].Faults()))
 		})
 	}
 }
 
 // A recording that ends while the dancer is up has been under load.
 func TestEndsUnderLoad(t *testing.T) {
-	watch := func(until func(w *cells.Watch, f *device.Frame) bool) *cells.Watch {
+	watch := func(until func(w *cells.Monitor, f *device.Frame) bool) *cells.Monitor {
 		setup := usual()
 		s, err := sim.NewSession(setup)
 		require.NoError(t, err)
@@ -133,10 +133,10 @@ func TestEndsUnderLoad(t *testing.T) {
 		return w
 	}
 	var over uint64
-	watch(func(w *cells.Watch, f *device.Frame) bool { over = f.TimeUS; return w.Loads() == 1 })
-	w := watch(func(w *cells.Watch, f *device.Frame) bool { return f.TimeUS >= over-1_000_000 })
-	assert.Equal(t, []string{"never_loaded -1,-1"}, places(w.Findings()), "as yet")
+	watch(func(w *cells.Monitor, f *device.Frame) bool { over = f.TimeUS; return w.Loads() == 1 })
+	w := watch(func(w *cells.Monitor, f *device.Frame) bool { return f.TimeUS >= over-1_000_000 })
+	assert.Equal(t, []string{"never_loaded -1,-1"}, places(w.Faults()), "as yet")
 	w.End()
 	assert.Equal(t, 1, w.Loads())
-	assert.Empty(t, w.Findings())
+	assert.Empty(t, w.Faults())
 }

@@ -21,74 +21,74 @@ const (
 )
 
 // Watch watches the cells of one strip. It is not safe for concurrent use.
-type Watch struct {
+type Monitor struct {
 	strip   *device.Strip
 	outline platform.Polygon
-	cells   []cell
+	cells   []cellState
 	at      []int // row·cols + col → place in the scan
 	curve   *device.Curve
 	area    float64 // of a cell, mm²
-	still   stillness
+	rest    restState
 
-	frames  int
-	firstUS uint64
-	now     float64 // s since the first frame
-	begun   float64 // of the window
-	n       int     // frames in the window
+	frames      int
+	firstUS     uint64
+	now         float64 // s since the first frame
+	windowStart float64 // of the window
+	n           int     // frames in the window
 
 	load    load
 	loads   int     // that counted
 	loaded  int     // frames under load, in loads or not
 	forceN  float64 // sums over the loads: their mean load, and their moments, N and N·mm
 	moment  platform.Point
-	lifts   []float64 // of the window, by row·cols + col, see liftAll
+	logNet  []float64 // of the window, by row·cols + col, see liftAll
 	scratch []float64
 }
 
 // cell is what is known of one cell. Lift is its reading above its zero, in
 // counts; sums go over frames.
-type cell struct {
+type cellState struct {
 	Cell
 	k      int            // its place in the scan
 	centre platform.Point // mm
 	inside float64        // the part of it inside the outline, 0..1
 
 	// From frame to frame.
-	last    uint16
-	changed int     // frame in which its count last changed
-	since   float64 // s, when that was
-	flips   uint16  // digits that have ever changed
-	tops    [17]uint32
-	sum     uint64 // of the window: counts
-	step    int32  // from the frame before
-	bends   uint64 // squares of how much one step differs from the one before
-	full    uint32 // frames at the end of the range
+	last          uint16
+	changed       int     // frame in which its count last changed
+	since         float64 // s, when that was
+	changedBits   uint16  // digits that have ever changed
+	stepsByTopBit [17]uint32
+	sum           uint64 // of the window: counts
+	step          int32  // from the frame before
+	secondDiffs   uint64 // squares of how much one step differs from the one before
+	atFullScale   uint32 // frames at the end of the range
 
 	// From window to window.
-	mean, before   float64 // of this window and the one before, counts
-	pending        float64 // bends of the one before
-	zero           float64 // counts without load
-	first, settled float64 // the zero before the first load, and before the last one
-	restBends      float64
+	mean, before      float64 // of this window and the one before, counts
+	secondDiffsBefore float64 // bends of the one before
+	zero              float64 // counts without load
+	first, settled    float64 // the zero before the first load, and before the last one
+	restSecondDiffs   float64
 
 	// Under load: of this one, and of all.
-	lift, loadBends               float64
-	expected, got, sides, between float64 // while it lay between loaded cells: bound, lift, lines, frames
-	total                         float64 // sum over loads of the mean lift
-	missing                       float64 // sum over its deaf loads of bound less lift
-	saturated                     int     // frames
-	saturatedSince                float64
+	net, loadSecondDiffs               float64
+	expected, got, lines, judgedFrames float64 // while it lay between loaded cells: bound, lift, lines, frames
+	total                              float64 // sum over loads of the mean lift
+	missing                            float64 // sum over its deaf loads of bound less lift
+	saturated                          int     // frames
+	saturatedSince                     float64
 
-	judged, deaf, deafRun, enclosed int // loads
-	deafSince                       float64
-	dead                            bool
-	stuck                           bool
-	stuckAt                         uint16
-	stuckSince                      float64
-	sameLoads                       int // loads since its count last changed
-	rattled                         int // loads
-	rattledSince                    float64
-	rattle                          float64 // largest, counts
+	judged, unanswered, unansweredRun, enclosed int // loads
+	unansweredSince                             float64
+	dead                                        bool
+	stuck                                       bool
+	stuckAt                                     uint16
+	stuckSince                                  float64
+	sameLoads                                   int // loads since its count last changed
+	jumpLoads                                   int // loads
+	jumpSince                                   float64
+	largestJump                                 float64 // largest, counts
 }
 
 // load is the stay on pointe that is going on.
@@ -100,10 +100,10 @@ type load struct {
 }
 
 // New makes a Watch for a strip under a platform with this outline.
-func New(strip *device.Strip, outline platform.Polygon) *Watch {
+func New(strip *device.Strip, outline platform.Polygon) *Monitor {
 	n := strip.Cells()
-	w := &Watch{
-		strip: strip, outline: outline, cells: make([]cell, n), at: make([]int, n), lifts: make([]float64, n), scratch: make([]float64, 0, n),
+	w := &Monitor{
+		strip: strip, outline: outline, cells: make([]cellState, n), at: make([]int, n), logNet: make([]float64, n), scratch: make([]float64, 0, n),
 		curve: strip.Curve(), area: strip.CellArea(),
 	}
 	for k := range w.cells {
@@ -118,7 +118,7 @@ func New(strip *device.Strip, outline platform.Polygon) *Watch {
 
 // Add takes a frame. Frames come in the order of the strip's clock; one that
 // does not have a count for every cell is passed over.
-func (w *Watch) Add(f *device.Frame) {
+func (w *Monitor) Add(f *device.Frame) {
 	if len(f.Counts) != len(w.cells) {
 		return
 	}
@@ -130,12 +130,12 @@ func (w *Watch) Add(f *device.Frame) {
 	}
 	t := float64(int64(f.TimeUS-w.firstUS)) / 1e6
 	if math.Abs(t-w.now) > pauseS {
-		w.endWindow()
+		w.clearWindow()
 		w.endLoad()
 	}
 	w.now = t
 	if w.n == 0 {
-		w.begun = t
+		w.windowStart = t
 	}
 	w.frames++
 	w.n++
@@ -144,70 +144,70 @@ func (w *Watch) Add(f *device.Frame) {
 		s := &w.cells[k]
 		s.sum += uint64(c)
 		if c >= top {
-			s.full++
+			s.atFullScale++
 		}
 		x := c ^ s.last
 		step := int32(c) - int32(s.last)
 		bend := int64(step - s.step)
-		s.bends += uint64(bend * bend)
+		s.secondDiffs += uint64(bend * bend)
 		s.step = step
 		if x != 0 {
-			s.tops[bits.Len16(x)]++
-			s.flips |= x
+			s.stepsByTopBit[bits.Len16(x)]++
+			s.changedBits |= x
 			s.last, s.changed, s.since, s.sameLoads = c, w.frames, t, 0
 		}
 	}
-	if w.n >= windowFrames && t-w.begun >= windowS {
-		w.judge()
-		w.endWindow()
+	if w.n >= windowFrames && t-w.windowStart >= windowS {
+		w.endOfWindow()
+		w.clearWindow()
 	}
 }
 
 // endWindow forgets the frames of the window.
-func (w *Watch) endWindow() {
+func (w *Monitor) clearWindow() {
 	w.n = 0
 	for k := range w.cells {
 		s := &w.cells[k]
-		s.sum, s.bends, s.full = 0, 0, 0
+		s.sum, s.secondDiffs, s.atFullScale = 0, 0, 0
 	}
 }
 
 // judge says whether the window that is full was at rest or under load, and
 // takes from it what it tells.
-func (w *Watch) judge() {
+func (w *Monitor) endOfWindow() {
 	for k := range w.cells {
 		s := &w.cells[k]
 		s.before, s.mean = s.mean, float64(s.sum)/float64(w.n)
 	}
-	if !w.still.known {
-		w.takeZero()
+	if !w.rest.known {
+		w.setZero()
 	}
 	switch force := w.force(); {
 	case force < -quietN: // the zero was one under load
-		w.forget()
-		w.takeZero()
-		w.rest()
+		w.discardZero()
+		w.setZero()
+		w.atRest()
 	case force <= quietN:
 		w.endLoad()
-		w.rest()
+		w.atRest()
 	case force >= loadedN:
-		w.still.windows = 0
+		w.rest.windows = 0
 		w.underLoad()
 	default:
-		w.still.windows = 0
+		w.rest.windows = 0
 		if force < field.LoadFloorN {
 			w.endLoad()
 		}
 	}
 	for k := range w.cells {
-		w.cells[k].pending = float64(w.cells[k].bends)
+		w.cells[k].secondDiffsBefore = float64(w.cells[k].secondDiffs)
 	}
 }
 
 // force is the load of the window, N. A cell that has not changed for a second
 // where others cannot keep still says nothing of the load, and nor does the
 // one farthest from its zero: a single cell may jump as it likes.
-func (w *Watch) force() float64 {
+func (w *Monitor) force() float64 {
 	sum, far := 0.0, 0.0
 	for k := range w.cells {
 		s := &w.cells[k]
@@ -227,13 +227,13 @@ func (w *Watch) force() float64 {
 }
 
 // newtons is the force on a cell that reads so many counts above its zero, N.
-func (w *Watch) newtons(s *cell, counts float64) float64 {
+func (w *Monitor) newtons(s *cellState, counts float64) float64 {
 	return w.curve.KPa(s.k, counts) * w.area / 1000
 }
 
 // perCount is what one count more makes of the force on a cell as the loads
 // pressed it on the mean, N.
-func (w *Watch) perCount(s *cell) float64 {
+func (w *Monitor) perCount(s *cellState) float64 {
 	return w.curve.PerCount(s.k, s.total/float64(max(1, w.loads))) * w.area / 1000
 }
 
@@ -243,6 +243,6 @@ const (
 	frozenS      = 1.0
 )
 
-func (w *Watch) frozen(s *cell) bool {
-	return w.still.lively && w.frames-s.changed >= frozenFrames && w.now-s.since >= frozenS
+func (w *Monitor) frozen(s *cellState) bool {
+	return w.rest.changing && w.frames-s.changed >= frozenFrames && w.now-s.since >= frozenS
 }

@@ -49,8 +49,8 @@ func TestRestsOn(t *testing.T) {
 	assert.InDelta(t, stats.TQuantile(0.975, dof)*u, r.Remedies[1].HalfWidth, 1e-9)
 
 	assert.Equal(t, "What the difference in over from A to B on the left foot, ±3.6 mm, rests on: "+
-		"the mounting of the strips 75 %, the dancer 25 % and the sensor under 1 % of the variance.", r.Shares())
-	assert.Equal(t, "Mounting the strip twice under each shoe would bring it to ±2.5 mm, 3 more relevés in each shoe to ±3.4 mm.", r.Smaller())
+		"the mounting of the strips 75 %, the dancer 25 % and the sensor under 1 % of the variance.", r.SharesText())
+	assert.Equal(t, "Mounting the strip twice under each shoe would bring it to ±2.5 mm, 3 more relevés in each shoe to ±3.4 mm.", r.RemediesText())
 }
 
 // Where mounting is perfect only more relevés help.
@@ -103,7 +103,7 @@ func TestSensorInADifference(t *testing.T) {
 		if otherStrip {
 			b.Meta.Sides[0].Strip.Name = "L-02"
 		}
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		v := c.difference(t, measure.Over, 0).U
 		return math.Sqrt(max(0, v*v-2.0/3)) // less the scatter
@@ -128,7 +128,7 @@ func TestRestsAddUp(t *testing.T) {
 		}
 		a := withSensor(days[0].result(0), []float64{rapid.Float64Range(-1, 1).Draw(rt, "a"), 0.1}, 0.1, 0)
 		b := withSensor(days[1].result(1), []float64{rapid.Float64Range(-1, 1).Draw(rt, "b"), 0.1}, 0.1, 0.2)
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		if c.RestsOn == nil {
 			assert.NotEmpty(t, c.Preferred, "a preference that rests on verdicts alone")
@@ -141,7 +141,7 @@ func TestRestsAddUp(t *testing.T) {
 			assert.GreaterOrEqual(t, m.HalfWidth, least)
 			least = m.HalfWidth
 		}
-		assert.NotEmpty(t, r.Shares())
-		assert.NotEmpty(t, r.Smaller())
+		assert.NotEmpty(t, r.SharesText())
+		assert.NotEmpty(t, r.RemediesText())
 	})
 }

@@ -3,31 +3,31 @@ package cells
 import "fmt"
 
 // Kind is a way for cells to be wrong.
-type Kind string
+type FaultKind string
 
 // Kinds of single cells.
 const (
-	Dead      Kind = "dead"      // loaded on several sides, and answers to nothing
-	Silent    Kind = "silent"    // answers to nothing, but may be one that nothing reached
-	Stuck     Kind = "stuck"     // one value, loaded or not
-	StuckBit  Kind = "stuck_bit" // a binary digit of its counts never changes
-	Loose     Kind = "loose"     // jumps under load as no neighbour does
-	Noisy     Kind = "noisy"     // jumps at rest as no other cell does
-	Saturated Kind = "saturated" // at the end of its range under load
-	Offset    Kind = "offset"    // reads much without load
+	Dead      FaultKind = "dead"      // loaded on several sides, and answers to nothing
+	Silent    FaultKind = "silent"    // answers to nothing, but may be one that nothing reached
+	Stuck     FaultKind = "stuck"     // one value, loaded or not
+	StuckBit  FaultKind = "stuck_bit" // a binary digit of its counts never changes
+	Loose     FaultKind = "loose"     // jumps under load as no neighbour does
+	Noisy     FaultKind = "noisy"     // jumps at rest as no other cell does
+	Saturated FaultKind = "saturated" // at the end of its range under load
+	Offset    FaultKind = "offset"    // reads much without load
 )
 
 // Kinds of the strip as a whole.
 const (
-	Ghosting    Kind = "ghosting"      // cells that touch nothing read what others bear
-	Coarse      Kind = "coarse"        // the lowest digits of the counts never change
-	Drifting    Kind = "drifting"      // the unloaded zero moves
-	NeverAtRest Kind = "never_at_rest" // it is not known what the cells read without load
-	NeverLoaded Kind = "never_loaded"  // nothing can be told of the cells
+	Crosstalk   FaultKind = "ghosting"      // cells that touch nothing read what others bear
+	Coarse      FaultKind = "coarse"        // the lowest digits of the counts never change
+	Drifting    FaultKind = "drifting"      // the unloaded zero moves
+	NeverAtRest FaultKind = "never_at_rest" // it is not known what the cells read without load
+	NeverLoaded FaultKind = "never_loaded"  // nothing can be told of the cells
 )
 
 // Kinds are all kinds in the order in which Findings come, the worst first.
-var Kinds = [...]Kind{Dead, Stuck, StuckBit, Loose, Saturated, Ghosting, NeverAtRest, Drifting, Noisy, Offset, Silent, Coarse, NeverLoaded}
+var FaultKinds = [...]FaultKind{Dead, Stuck, StuckBit, Loose, Saturated, Crosstalk, NeverAtRest, Drifting, Noisy, Offset, Silent, Coarse, NeverLoaded}
 
 // Cell is a place in the grid: row from the back, column from the little-toe
 // side, both from 0, as device.Strip.RowCol has them.
@@ -45,8 +45,8 @@ func (c Cell) String() string {
 }
 
 // Finding is one thing that is wrong with one cell, or with the strip.
-type Finding struct {
-	Kind   Kind
+type Fault struct {
+	Kind   FaultKind
 	Cell   Cell    // WholeStrip where it is no single one
 	SinceS float64 // first seen, s by the strip's clock since its first frame
 	// Share of what could have shown it that did, 0..1: of the loads for Dead,

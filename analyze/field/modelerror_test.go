@@ -54,7 +54,7 @@ func TestRemainsTable(t *testing.T) {
 		r := e.rms()
 		fmt.Fprintf(&table, "%-12s %5d maps, CoP %.4f %.4f mm (worst %.2f), contact share %.2f points, true fields %v\n",
 			family, e.n, r[0], r[1], max(e.worst[0], e.worst[1]), r[2], of[family])
-		cop, share := Map{Family: family}.Remains()
+		cop, share := Reconstruction{Family: family}.ModelError()
 		assert.LessOrEqual(t, max(r[0], r[1]), slack*cop, family)
 		assert.LessOrEqual(t, r[2], slack*100*share, family)
 		if frames >= 2000 { // a figure that is never too small may still be too large
@@ -63,5 +63,5 @@ func TestRemainsTable(t *testing.T) {
 		}
 	}
 	t.Log("\n" + table.String())
-	assert.Len(t, left, len(remains), "every way to explain a map was met")
+	assert.Len(t, left, len(modelErrors), "every way to explain a map was met")
 }

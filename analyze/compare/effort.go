@@ -18,15 +18,15 @@ const (
 
 // wanted says, for each foot on which the shoes could not be told apart or
 // judged, what it would take, as long as the numbers stay as they are.
-func wanted(pools []*pool, labels []string) []string {
+func effortTexts(pools []*pool, labels []string) []string {
 	var said []string
 	for _, f := range device.Feet {
 		for _, other := range labels[1:] {
-			a, b := alike(pools, f, labels[0], other)
+			a, b := matchingPools(pools, f, labels[0], other)
 			if a == nil {
 				continue
 			}
-			if s := toTell(a, b); s != "" && !slices.Contains(said, s) { // one that cannot be judged is so against each
+			if s := tellApartText(a, b); s != "" && !slices.Contains(said, s) { // one that cannot be judged is so against each
 				said = append(said, s)
 			}
 		}
@@ -36,7 +36,7 @@ func wanted(pools []*pool, labels []string) []string {
 
 // toTell says what would tell the shoes of two pools apart, "" where they are
 // told apart already or both are over the box.
-func toTell(a, b *pool) string {
+func tellApartText(a, b *pool) string {
 	va, _ := a.verdict()
 	vb, _ := b.verdict()
 	if va == measure.OverTheBox && vb == measure.OverTheBox {
@@ -44,30 +44,30 @@ func toTell(a, b *pool) string {
 	}
 	for _, p := range []*pool{a, b} {
 		if v, _ := p.verdict(); v == measure.TooCloseToCall {
-			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.toJudge())
+			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge())
 		}
 	}
 	m := measure.Over
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
-	if _, _, _, wording := between(from, to).judge(); wording == Clear {
+	if _, _, _, wording := contrastOf(from, to).judge(); wording == Clear {
 		return ""
 	}
 	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
-		effort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
-			_, _, _, wording := grownBetween(from, to, releves, mountings).judge()
+		leastEffort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
+			_, _, _, wording := extendedContrast(from, to, releves, mountings).judge()
 			return wording == Clear
 		}))
 }
 
 // toJudge says what would bring the verdict of one shoe.
-func (p *pool) toJudge() string {
+func (p *pool) effortToJudge() string {
 	over := measure.Over
 	medial := measure.Medial
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
-	return effort(p.mounts, func(releves, mountings int) bool {
-		so, sm := o.grown(releves, mountings).summary(), m.grown(releves, mountings).summary()
+	return leastEffort(p.mountings, func(releves, mountings int) bool {
+		so, sm := o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary()
 		v, _ := verdict.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
 		return v != measure.TooCloseToCall
 	})
@@ -75,7 +75,7 @@ func (p *pool) toJudge() string {
 
 // effort finds the least that is enough: more relevés in the mountings there
 // are, or else more mountings.
-func effort(mounted int, enough func(releves, mountings int) bool) string {
+func leastEffort(mounted int, enough func(releves, mountings int) bool) string {
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
 			return fmt.Sprintf("%d more relevé(s) a shoe should do", k)
@@ -83,13 +83,13 @@ func effort(mounted int, enough func(releves, mountings int) bool) string {
 	}
 	for m := mounted + 1; m <= mostMountings; m++ {
 		if enough(0, m) {
-			return fmt.Sprintf("mount the strip %s under each shoe", times(m))
+			return fmt.Sprintf("mount the strip %s under each shoe", timesText(m))
 		}
 	}
 	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
 }
 
-func times(n int) string {
+func timesText(n int) string {
 	if n == 2 {
 		return "twice"
 	}

@@ -9,15 +9,15 @@ type Recorded struct {
 }
 
 // Course is how far a plan has come.
-type Course struct {
+type Progress struct {
 	Plan  Plan
-	Taken []Taken // by step
-	Notes []Note  // what went otherwise than planned
-	Next  int     // the step that comes next; len(Plan.Steps) where the plan is done
+	Steps []StepProgress // by step
+	Notes []Note         // what went otherwise than planned
+	Next  int            // the step that comes next; len(Plan.Steps) where the plan is done
 }
 
 // Taken is what was recorded for a step, nothing where its Recordings are none.
-type Taken struct {
+type StepProgress struct {
 	Recordings []string
 	Releves    int // below 0 where that is not known of one
 }
@@ -33,8 +33,8 @@ type Note struct {
 // the one that was next, and whether or not it has as many relevés as planned.
 // One in the same shoe and mounting as the recording before it belongs to the
 // same step.
-func (p Plan) Follow(done []Recorded) Course {
-	c := Course{Plan: p, Taken: make([]Taken, len(p.Steps))}
+func (p Plan) Follow(done []Recorded) Progress {
+	c := Progress{Plan: p, Steps: make([]StepProgress, len(p.Steps))}
 	at := -1 // the step of the recording before
 	for i, r := range done {
 		again := i > 0 && at >= 0 && r.Mounting != "" && r.Mounting == done[i-1].Mounting && r.Shoe == done[i-1].Shoe
@@ -50,10 +50,10 @@ func (p Plan) Follow(done []Recorded) Course {
 			}
 		}
 		if at >= 0 {
-			c.Taken[at].take(r)
+			c.Steps[at].add(r)
 		}
 	}
-	for i, t := range c.Taken {
+	for i, t := range c.Steps {
 		if planned := p.Steps[i].Releves; len(t.Recordings) > 0 && t.Releves >= 0 && t.Releves < planned {
 			c.Notes = append(c.Notes, Note{t.Recordings[len(t.Recordings)-1], tooFew(t.Releves, planned)})
 		}
@@ -64,18 +64,18 @@ func (p Plan) Follow(done []Recorded) Course {
 
 // first returns the first step of a shoe, of any shoe where it is "", for which
 // nothing was recorded; len(Plan.Steps) where there is none.
-func (c *Course) first(shoe string) int {
+func (c *Progress) first(shoe string) int {
 	for i, s := range c.Plan.Steps {
-		if len(c.Taken[i].Recordings) == 0 && (shoe == "" || s.Shoe == shoe) {
+		if len(c.Steps[i].Recordings) == 0 && (shoe == "" || s.Shoe == shoe) {
 			return i
 		}
 	}
 	return len(c.Plan.Steps)
 }
 
-func (c *Course) note(r Recorded, text string) { c.Notes = append(c.Notes, Note{r.Name, text}) }
+func (c *Progress) note(r Recorded, text string) { c.Notes = append(c.Notes, Note{r.Name, text}) }
 
-func (t *Taken) take(r Recorded) {
+func (t *StepProgress) add(r Recorded) {
 	t.Recordings = append(t.Recordings, r.Name)
 	if t.Releves < 0 || r.Releves < 0 {
 		t.Releves = -1
@@ -85,8 +85,8 @@ func (t *Taken) take(r Recorded) {
 }
 
 // Done returns for how many steps something was recorded.
-func (c Course) Done() (n int) {
-	for _, t := range c.Taken {
+func (c Progress) Done() (n int) {
+	for _, t := range c.Steps {
 		if len(t.Recordings) > 0 {
 			n++
 		}

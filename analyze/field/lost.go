@@ -14,32 +14,32 @@ import "math"
 // then pressure is interpolated. Else it would be guessed, and the cell is taken
 // to bear nothing and named in [Map.Unfilled]. In [Grid.Weights] the weight of a
 // lost cell goes to its neighbours by the same rule.
-func (g *Grid) Without(cells []int) *Grid {
+func (g *Grid) WithoutCells(cells []int) *Grid {
 	lost := make([]bool, len(g.cells))
 	copy(lost, g.lost)
 	for _, k := range cells {
 		lost[k] = true
 	}
 	h := *g
-	h.lost, h.read = lost, nil
+	h.lost, h.used = lost, nil
 	h.cells = append([]cell(nil), g.cells...)
-	h.slopes = make([][]slope, len(g.cells))
-	h.fills = make([][]share, len(g.cells))
+	h.gradients = make([][]gradientTerm, len(g.cells))
+	h.fillTerms = make([][]fillTerm, len(g.cells))
 	for _, k := range g.inside {
 		if !lost[k] {
-			h.read = append(h.read, k)
+			h.used = append(h.used, k)
 		}
 	}
 	for _, k := range g.inside {
-		h.cells[k].near = h.believed(g.cells[k].near)
-		h.cells[k].ring = h.believed(g.cells[k].ring)
+		h.cells[k].neighbours = h.withoutLost(g.cells[k].neighbours)
+		h.cells[k].neighbours2 = h.withoutLost(g.cells[k].neighbours2)
 	}
 	for _, k := range g.inside {
 		switch {
 		case !lost[k]:
-			h.slopes[k] = h.slopeStencil(k)
+			h.gradients[k] = h.gradientStencil(k)
 		case h.enclosed(k):
-			h.slopes[k], h.fills[k] = h.slopeStencil(k), h.fillStencil(k)
+			h.gradients[k], h.fillTerms[k] = h.gradientStencil(k), h.fillStencil(k)
 		}
 	}
 	return &h
@@ -62,16 +62,16 @@ func (g *Grid) Lost() (cells []int) {
 // root mean square over its neighbours, and over lost cells the root of the sum
 // of squares. It errs on the safe side, since a cell is harder to do without
 // where another is missing beside it.
-func (g *Grid) WithoutOneMore(p, noise []float64) [][]Map {
-	var all [][]Map
+func (g *Grid) LeaveNeighboursOut(p, noise []float64) [][]Reconstruction {
+	var all [][]Reconstruction
 	for _, k := range g.Lost() {
 		if g.cells[k].w == 0 {
 			continue
 		}
-		var maps []Map
-		for _, j := range g.cells[k].near {
-			if g.cells[j].w >= minW {
-				maps = append(maps, g.Without([]int{j}).Reconstruct(p, noise))
+		var maps []Reconstruction
+		for _, j := range g.cells[k].neighbours {
+			if g.cells[j].w >= minInside {
+				maps = append(maps, g.WithoutCells([]int{j}).Reconstruct(p, noise))
 			}
 		}
 		all = append(all, maps)
@@ -79,7 +79,7 @@ func (g *Grid) WithoutOneMore(p, noise []float64) [][]Map {
 	return all
 }
 
-func (g *Grid) believed(cells []int) (list []int) {
+func (g *Grid) withoutLost(cells []int) (list []int) {
 	for _, k := range cells {
 		if !g.lost[k] {
 			list = append(list, k)
@@ -90,13 +90,13 @@ func (g *Grid) believed(cells []int) (list []int) {
 
 // enclosing is the number of lines through a cell that must have believed
 // neighbours on both sides for it to be filled from them.
-const enclosing = 2
+const minLines = 2
 
 func (g *Grid) enclosed(k int) bool {
 	row, col := g.strip.RowCol(k)
 	var there [3][3]bool
-	for _, j := range g.cells[k].near {
-		if g.cells[j].w >= minW {
+	for _, j := range g.cells[k].neighbours {
+		if g.cells[j].w >= minInside {
 			r, c := g.strip.RowCol(j)
 			there[r-row+1][c-col+1] = true
 		}
@@ -107,25 +107,25 @@ func (g *Grid) enclosed(k int) bool {
 			lines++
 		}
 	}
-	return lines >= enclosing
+	return lines >= minLines
 }
 
 // share is one term of what a lost cell is taken to read: that much of what
 // another cell reads.
-type share struct {
-	cell int
-	of   float64
+type fillTerm struct {
+	cell   int
+	factor float64
 }
 
 // fillStencil returns the reading of the lost cell k as a sum over those about
 // it: the plane through their mean pressures, at the centroid of its part.
-func (g *Grid) fillStencil(k int) []share {
+func (g *Grid) fillStencil(k int) []fillTerm {
 	c := &g.cells[k]
-	fill := make([]share, len(c.near))
+	fill := make([]fillTerm, len(c.neighbours))
 	alone := make([]float64, len(g.cells))
-	for i, j := range c.near { // the plane is linear in the readings: take them one by one
+	for i, j := range c.neighbours { // the plane is linear in the readings: take them one by one
 		alone[j] = 1
-		fill[i] = share{j, c.w * g.planeThrough(c.near, alone, func(int) float64 { return 1 }).at(c.home)}
+		fill[i] = fillTerm{j, c.w * g.planeThrough(c.neighbours, alone, func(int) float64 { return 1 }).at(c.centroid)}
 		alone[j] = 0
 	}
 	return fill
@@ -133,7 +133,7 @@ func (g *Grid) fillStencil(k int) []share {
 
 // filled returns the readings with those of lost cells replaced by what their
 // neighbours say, or by 0 where they do not allow it.
-func (g *Grid) filled(p []float64) []float64 {
+func (g *Grid) fillFromNeighbours(p []float64) []float64 {
 	if g.lost == nil {
 		return p
 	}
@@ -143,8 +143,8 @@ func (g *Grid) filled(p []float64) []float64 {
 			continue
 		}
 		q[k] = 0
-		for _, s := range g.fills[k] {
-			q[k] += s.of * p[s.cell]
+		for _, s := range g.fillTerms[k] {
+			q[k] += s.factor * p[s.cell]
 		}
 		q[k] = math.Max(0, q[k])
 	}
@@ -152,14 +152,14 @@ func (g *Grid) filled(p []float64) []float64 {
 }
 
 // fillBy replaces the readings q of lost cells by what the model has there.
-func (g *Grid) fillBy(q []float64, most float64, patches [][]patch) {
+func (g *Grid) fillFromModel(q []float64, most float64, patches [][]patch) {
 	for _, k := range g.inside {
 		if !g.lost[k] {
 			continue
 		}
 		q[k] = 0
 		for _, one := range patches[k] {
-			q[k] += most / g.cellArea * one.load().of
+			q[k] += most / g.cellArea * one.load().value
 		}
 	}
 }

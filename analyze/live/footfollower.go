@@ -36,7 +36,7 @@ type Hold struct {
 }
 
 // foot follows one foot.
-type foot struct {
+type footFollower struct {
 	strip *device.Strip
 	grid  *field.Grid
 	curve *device.Curve
@@ -49,19 +49,19 @@ type foot struct {
 
 	fullAt []float64 // by cell: when it was last at the end of its range, s
 
-	cells     *cells.Watch
-	broken    []cells.Finding // as of inspected
-	inspected float64         // s
+	cells   *cells.Monitor
+	faults  []cells.Fault // as of inspected
+	judgedS float64       // s
 }
 
 // freshS is how long what was wrong with a cell stays on show, s.
-const freshS = 2
+const showSaturatedS = 2
 
-func newFoot(side *device.Side) *foot {
+func newFootFollower(side *device.Side) *footFollower {
 	s := side.Strip
 	outline, curve := side.Shoe.Outline(), s.Curve()
 	grid := field.New(s, outline)
-	return &foot{
+	return &footFollower{
 		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
 		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
@@ -70,14 +70,14 @@ func newFoot(side *device.Side) *foot {
 }
 
 // add takes a frame and returns whether a pulse may be over with it.
-func (f *foot) add(frame *device.Frame) (over bool, err error) {
+func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 	s, err := f.tail.Add(frame)
 	if err != nil {
 		return false, err
 	}
 	f.now, f.counts = s, append(f.counts[:0], frame.Counts...)
 	f.cells.Add(frame)
-	f.inspect()
+	f.judgeCells()
 	if s.Flags&measure.Saturated != 0 {
 		for k, c := range frame.Counts {
 			if int(c) >= f.strip.SaturatesAt {
@@ -99,19 +99,19 @@ func (f *foot) add(frame *device.Frame) (over bool, err error) {
 	case f.loaded && rested >= restS:
 		return true, nil
 	case !f.loaded && rested > 2*idleS:
-		f.rest(s.T - idleS)
+		f.forgetBefore(s.T - idleS)
 	}
 	return false, nil
 }
 
 // rest forgets what lies before a time since which the foot has been down.
-func (f *foot) rest(since float64) {
+func (f *footFollower) forgetBefore(since float64) {
 	f.loaded, f.downS = false, since
 	f.tail.Forget(since)
 }
 
 // measure finds the numbers of a pulse.
-func (f *foot) measure(p releve.Pulse) Hold {
+func (f *footFollower) measure(p releve.Pulse) Hold {
 	h := Hold{TouchesGap: p.TouchesGap}
 	if p.Aborted {
 		return h
@@ -138,17 +138,17 @@ func (f *foot) measure(p releve.Pulse) Hold {
 
 // scatter is the standard uncertainty of the mean place that its moving about
 // during the hold leaves, mm.
-func (f *foot) scatter(p releve.Pulse) (uMedial, uOver float64) {
+func (f *footFollower) scatter(p releve.Pulse) (uMedial, uOver float64) {
 	var medial, over []float64
 	for _, s := range f.tail.Samples()[p.HoldFirst : p.HoldLast+1] {
 		if !math.IsNaN(float64(s.OverMM)) {
 			medial, over = append(medial, float64(s.MedialMM)), append(over, float64(s.OverMM))
 		}
 	}
-	return known(stats.BatchMeanSE(medial)), known(stats.BatchMeanSE(over))
+	return zeroIfNaN(stats.BatchMeanSE(medial)), zeroIfNaN(stats.BatchMeanSE(over))
 }
 
-func known(u float64) float64 {
+func zeroIfNaN(u float64) float64 {
 	if math.IsNaN(u) {
 		return 0
 	}

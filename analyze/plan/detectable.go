@@ -9,7 +9,7 @@ import (
 )
 
 // power is the chance that a plan is asked to give a difference of being called clear.
-const power = 0.8
+const targetPower = 0.8
 
 // AssumedScatterMM is how much the over of relevés in one mounting is taken to
 // scatter for a dancer of whom nothing is known: our own assumption, in mm.
@@ -38,7 +38,7 @@ func NoiseOver(soFar [][]float64, mount device.Mount) Noise {
 }
 
 // Sight is what so many mountings and relevés of each shoe can show.
-type Sight struct {
+type Detectable struct {
 	Mountings, Releves int     // mountings of each shoe, relevés in each mounting
 	U                  float64 // standard uncertainty of a difference between two shoes
 	DOF                float64 // effective degrees of freedom of U
@@ -55,7 +55,7 @@ type Sight struct {
 // difference is what a two-sided t-test at 5 % calls with 80 % power (see
 // stats.Detectable). Scatter and seat are taken to be what they are said to be;
 // where they were themselves estimated from little, so is the answer.
-func See(mountings, releves int, n Noise) Sight {
+func DetectableBy(mountings, releves int, n Noise) Detectable {
 	m, r := float64(mountings), float64(releves)
 	scatter := stats.Component{U: n.Scatter / math.Sqrt(m*r), DOF: m * (r - 1)}
 	if releves == 1 {
@@ -67,32 +67,32 @@ func See(mountings, releves int, n Noise) Sight {
 		{U: n.Seat * math.Sqrt(2/m), DOF: n.SeatDOF},
 		{U: n.Sensor, DOF: math.Inf(1)},
 	}
-	s := Sight{Mountings: mountings, Releves: releves, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
+	s := Detectable{Mountings: mountings, Releves: releves, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
 	s.Difference = math.Inf(1)
 	if scatter.DOF > 0 {
-		s.Difference = s.U * stats.Detectable(power, s.DOF)
+		s.Difference = s.U * stats.Detectable(targetPower, s.DOF)
 	}
 	return s
 }
 
 // Sees returns what the plan can show.
-func (p Plan) Sees(n Noise) Sight { return See(p.Mountings, p.Releves, n) }
+func (p Plan) Detectable(n Noise) Detectable { return DetectableBy(p.Mountings, p.Releves, n) }
 
 // More returns what doing more of either would show, the best first: three
 // relevés more in each mounting or twice as many, one mounting more of each shoe
 // or twice as many.
-func (p Plan) More(n Noise) []Sight {
-	var out []Sight
+func (p Plan) Alternatives(n Noise) []Detectable {
+	var out []Detectable
 	for _, s := range [][2]int{
 		{p.Mountings, p.Releves + 3}, {p.Mountings, 2 * p.Releves},
 		{p.Mountings + 1, p.Releves}, {2 * p.Mountings, p.Releves},
 	} {
-		same := func(o Sight) bool { return o.Mountings == s[0] && o.Releves == s[1] }
+		same := func(o Detectable) bool { return o.Mountings == s[0] && o.Releves == s[1] }
 		if !slices.ContainsFunc(out, same) {
-			out = append(out, See(s[0], s[1], n))
+			out = append(out, DetectableBy(s[0], s[1], n))
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Sight) int {
+	slices.SortStableFunc(out, func(a, b Detectable) int {
 		switch {
 		case a.Difference < b.Difference:
 			return -1

@@ -14,7 +14,7 @@ import (
 
 // Rests says what the uncertainty of a difference rests on: the primary
 // measure between the two shoes, on the foot, that the answer leans on most.
-type Rests struct {
+type VarianceShares struct {
 	Foot      device.Foot     `json:"foot"`
 	Support   string          `json:"support,omitempty"`
 	Rise      string          `json:"rise,omitempty"`
@@ -44,24 +44,24 @@ type Remedy struct {
 const moreReleves = 3
 
 // worthwhile is how much of the interval may be left for calibrating the strip to be a remedy.
-const worthwhile = 0.95
+const gainsRemedyBelow = 0.95
 
 // restsOn finds what the answer rests on, nil where there is no difference with
 // an interval. Where a shoe is preferred it is the clearest of the differences
 // that made it so, otherwise the clearest of all.
-func (c *Comparison) restsOn(pools []*pool, labels []string, won wins) *Rests {
-	var clearest *Rests
+func (c *Comparison) decisiveVariance(pools []*pool, labels []string, won wins) *VarianceShares {
+	var clearest *VarianceShares
 	most := -1.0
 	for _, other := range labels[1:] {
 		if c.Preferred != "" && c.Preferred != labels[0] && c.Preferred != other {
 			continue
 		}
 		for _, f := range device.Feet {
-			a, b := alike(pools, f, labels[0], other)
+			a, b := matchingPools(pools, f, labels[0], other)
 			if a == nil || c.Preferred != "" && !won[f][[2]string{a.label, b.label}] && !won[f][[2]string{b.label, a.label}] {
 				continue
 			}
-			if r, sure := rests(a, b); r != nil && sure > most {
+			if r, sure := varianceShares(a, b); r != nil && sure > most {
 				clearest, most = r, sure
 			}
 		}
@@ -72,29 +72,29 @@ func (c *Comparison) restsOn(pools []*pool, labels []string, won wins) *Rests {
 // rests takes apart the primary difference of two pools; sure is its size over
 // the half-width of its interval. It is nil where nothing is known of the
 // scatter, or nothing is uncertain.
-func rests(a, b *pool) (r *Rests, sure float64) {
+func varianceShares(a, b *pool) (r *VarianceShares, sure float64) {
 	m := measure.Over
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
 		return nil, 0
 	}
-	c := between(from, to)
-	u := stats.Combined(c.parts()...)
-	if !c.known || u == 0 {
+	c := contrastOf(from, to)
+	u := stats.Combined(c.components()...)
+	if !c.scatterKnown || u == 0 {
 		return nil, 0
 	}
 	share := func(parts []stats.Component) float64 { return math.Pow(stats.Combined(parts...)/u, 2) }
-	r = &Rests{
+	r = &VarianceShares{
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: measure.Over, From: a.label, To: b.label,
 		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.mounting), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
 	mountings := min(len(from.groups), len(to.groups)) + 1
 	r.Remedies = []Remedy{
-		{fmt.Sprintf("%d more relevés in each shoe", moreReleves), grownBetween(from, to, moreReleves, 0).halfWidth()},
-		{"mounting the strip " + times(mountings) + " under each shoe", grownBetween(from, to, 0, mountings).halfWidth()},
+		{fmt.Sprintf("%d more relevés in each shoe", moreReleves), extendedContrast(from, to, moreReleves, 0).halfWidth()},
+		{"mounting the strip " + timesText(mountings) + " under each shoe", extendedContrast(from, to, 0, mountings).halfWidth()},
 	}
-	if even := c.even().halfWidth(); even < worthwhile*r.HalfWidth {
+	if even := c.withoutGains().halfWidth(); even < gainsRemedyBelow*r.HalfWidth {
 		r.Remedies = append(r.Remedies, Remedy{"gains of the cells evened out by calibration", even})
 	}
 	slices.SortStableFunc(r.Remedies, func(a, b Remedy) int { return cmp.Compare(a.HalfWidth, b.HalfWidth) })
@@ -108,20 +108,20 @@ type Part struct {
 }
 
 // Parts are the shares of the variance, the largest first.
-func (r *Rests) Parts() []Part {
+func (r *VarianceShares) Parts() []Part {
 	parts := []Part{{"the mounting of the strips", r.Mounting}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
 	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
 	return parts
 }
 
 // Shares says in a sentence what the difference rests on.
-func (r *Rests) Shares() string {
+func (r *VarianceShares) SharesText() string {
 	words := make([]string, 3)
 	for i, p := range r.Parts() {
 		words[i] = p.Of + " " + p.Percent()
 	}
 	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
-		r.From, r.To, r.Foot, decimal(r.HalfWidth), list(words))
+		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))
 }
 
 // Percent writes a share that is never quite nothing.
@@ -134,7 +134,7 @@ func (p Part) Percent() string {
 
 // Smaller says, in a sentence or two, what would make the interval narrower
 // and what would not.
-func (r *Rests) Smaller() string {
+func (r *VarianceShares) RemediesText() string {
 	var would, not []string
 	for _, m := range r.Remedies {
 		if decimal(m.HalfWidth) == decimal(r.HalfWidth) {
@@ -152,7 +152,7 @@ func (r *Rests) Smaller() string {
 		said = append(said, sentence(strings.Join(would, ", ")))
 	}
 	if not != nil {
-		said = append(said, sentence(list(not)+" would leave it as it is"))
+		said = append(said, sentence(joinWords(not)+" would leave it as it is"))
 	}
 	return strings.Join(said, " ")
 }

@@ -16,12 +16,12 @@ import "math"
 // for the second, contact share may as well be that of the model that came
 // nearest: either of two values has the standard deviation of its distance ÷ √2
 // about the one taken.
-func (m Map) Remains() (copMM, share float64) {
-	r := remains[m.Family]
-	return r.copMM, max(r.share, m.dissent/math.Sqrt2)
+func (m Reconstruction) ModelError() (copMM, share float64) {
+	r := modelErrors[m.Family]
+	return r.copMM, max(r.share, m.nearestShareDiff/math.Sqrt2)
 }
 
-var remains = map[string]struct{ copMM, share float64 }{
+var modelErrors = map[string]struct{ copMM, share float64 }{
 	LinearBed:  {0.001, 0.0006},
 	PowerBed:   {0.001, 0.0006},
 	DomedBed:   {0.001, 0.0009},
