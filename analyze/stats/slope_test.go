@@ -48,15 +48,15 @@ func TestCommonSlopeAtItsEdges(t *testing.T) {
 	two := CommonSlope([]Group{{X: []float64{1, 3}, Y: []float64{2, 8}}}, 0, 0)
 	assert.Equal(t, 3.0, two.Slope)
 	assert.True(t, math.IsNaN(two.U), "two values leave no scatter")
-	// One value a part: the scatter within parts is not to be had.
+	// One value a block leaves no residual variance within blocks.
 	each := CommonSlope([]Group{{X: []float64{1, 2, 3, 4}, Y: []float64{0, 1, 0, 1}, Block: []int{0, 1, 2, 3}}}, 0, 8)
 	assert.Equal(t, 2.0, each.DOF)
 }
 
-// By hand: two parts at positions 0, 1 and 2, 3, lying on lines of slope 1. A
-// shift of one part by 1 mm moves the slope by Σ(x − x̄) of that part ÷ Σ(x − x̄)²,
+// By hand: two blocks at positions 0, 1 and 2, 3, lying on lines of slope 1. A
+// shift of one block by 1 mm moves the slope by Σ(x − x̄) of that block ÷ Σ(x − x̄)²,
 // 2/5, so both give 2·√2/5 of the shift's standard deviation.
-func TestCommonSlopeOfShiftedParts(t *testing.T) {
+func TestCommonSlopeOfShiftedBlocks(t *testing.T) {
 	s := Group{X: []float64{0, 1, 2, 3}, Y: []float64{0, 1, 2, 3}, Block: []int{7, 7, 9, 9}}
 	got := CommonSlope([]Group{s}, 0.5, 8)
 	assert.InDelta(t, 1, got.Slope, 1e-12)
@@ -64,8 +64,8 @@ func TestCommonSlopeOfShiftedParts(t *testing.T) {
 	assert.InDelta(t, 8, got.DOF, 1e-9)
 }
 
-// A level of its own for every series changes nothing, and shifts of parts at
-// the same positions reach no slope.
+// Adding a constant to a group changes nothing, and shifts of blocks that lie at
+// the same positions do not change the slope.
 func TestCommonSlopeProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		series := make([]Group, rapid.IntRange(1, 4).Draw(t, "series"))
@@ -87,8 +87,8 @@ func TestCommonSlopeProperties(t *testing.T) {
 	})
 }
 
-// Its 95 % interval holds the slope 95 times in 100 where parts are shifted:
-// three parts of four values, drawn with a known slope.
+// The 95 % interval contains the true slope in 95 of 100 simulations where blocks
+// are shifted: three blocks of four values with a known slope.
 func TestCommonSlopeHoldsTheSlope(t *testing.T) {
 	g := rand.New(rand.NewPCG(3, 4))
 	const draws = 2000
