@@ -2,19 +2,19 @@ package field
 
 import "aplomb/device/platform"
 
-// bed is the pressure under a flat rigid platform on a bed that takes no
-// tension and answers depth to a power: most·max(0, f)^exponent, kPa. An
-// exponent of 1 is the elastic bed whose edge of contact is where the middle
-// third of textbooks puts it.
+// bed is the pressure under a flat rigid platform on a foundation without
+// tension: peak·max(0, f)^exponent, kPa, where the plane f is the indentation
+// relative to its largest value. The exponent 1 is the elastic (Winkler)
+// foundation, whose contact follows the middle-third rule.
 type bed struct {
-	most     float64
-	f        plane
+	f        plane // relative to the largest reading, 1
 	exponent float64
 }
 
-// bedOf makes a bed from parameters: c, grad along medial and over and, where there is a fourth, the exponent.
-func bedOf(most float64, x []float64) bed {
-	b := bed{most, plane{x[0], platform.Point{x[1], x[2]}}, 1}
+// bedOf returns the bed of parameters x: the constant of f, its gradient along
+// medial and over, 1/mm, and, as an optional fourth, the exponent.
+func bedOf(x []float64) bed {
+	b := bed{plane{x[0], platform.Point{x[1], x[2]}}, 1}
 	if len(x) > 3 {
 		b.exponent = x[3]
 	}
@@ -22,10 +22,10 @@ func bedOf(most float64, x []float64) bed {
 }
 
 // bedModel predicts readings on a bed with parameters as bedOf takes them.
-func (g *Grid) bedModel(most float64) model {
+func (g *Grid) bedModel(peak float64) model {
 	return func(x []float64, c *cell, slope []float64) float64 {
-		b := bedOf(most, x)
-		m, scale := b.exponent, most/g.cellArea
+		b := bedOf(x)
+		m, scale := b.exponent, peak/g.cellArea
 		// d/dx of fᵐ is m·fᵐ⁻¹·(1, medial, over), and fᵐ = f·fᵐ⁻¹.
 		s := c.part.integrate(b.f, m-1)
 		value := scale * (b.f.c*s.value + b.f.grad[0]*s.moment[0] + b.f.grad[1]*s.moment[1])
@@ -44,18 +44,19 @@ func (g *Grid) bedModel(most float64) model {
 	}
 }
 
-// fitBed fits a bed from parameters x, in place: with exponent 1, or with any
-// from 0.5 to 2 where there are four.
+// fitBed fits a bed, starting from parameters x, which it overwrites. Three
+// parameters fix the exponent at 1; with four it is fitted between 0.5 and 2.
 func (g *Grid) fitBed(r readings, family string, x []float64) fittedModel {
 	misfit := g.minimise(r, x, g.bedModel(r.peak), func(x []float64) {
 		if len(x) > 3 {
 			x[3] = min(2, max(0.5, x[3]))
 		}
 	})
-	return fittedModel{family: family, misfit: misfit, x: x, patches: bedOf(r.peak, x).patches}
+	return fittedModel{family: family, misfit: misfit, x: x, patches: bedOf(x).patches}
 }
 
-// bedStart is the plane through the mean pressures of the cells that clearly carry.
+// bedStart returns the parameters of the plane through the mean pressures of the
+// cells that read above a tenth of the largest reading.
 func (g *Grid) bedStart(r readings) []float64 {
 	var cells []int
 	for _, k := range g.inside {
@@ -67,8 +68,9 @@ func (g *Grid) bedStart(r readings) []float64 {
 	return []float64{f.c / r.peak, f.grad[0] / r.peak, f.grad[1] / r.peak}
 }
 
-// planeThrough fits a plane to the mean pressures p/w of the cells at the
-// centroids of their parts, each weighted by w² (see slopeStencil) times weight.
+// planeThrough fits a plane, kPa, to the mean pressures p/w of the cells at the
+// centroids of their parts, each weighted by w² (see gradientStencil) times
+// weight.
 func (g *Grid) planeThrough(cells []int, p []float64, weight func(k int) float64) plane {
 	var s, m, o, q float64
 	for _, k := range cells {
@@ -91,14 +93,14 @@ func (g *Grid) planeThrough(cells []int, p []float64, weight func(k int) float64
 		mm, oo, mo = mm+v*dm*dm, oo+v*do*do, mo+v*dm*do
 		mq, oq = mq+v*dm*dq, oq+v*do*dq
 	}
-	mm += 1e-3 * s * g.cellArea // as in slopeStencil
+	mm += 1e-3 * s * g.cellArea // as in gradientStencil
 	oo += 1e-3 * s * g.cellArea
 	det := mm*oo - mo*mo
 	grad := platform.Point{(oo*mq - mo*oq) / det, (mm*oq - mo*mq) / det}
 	return plane{q - grad[0]*m - grad[1]*o, grad}
 }
 
-// patches is the bed within one cell.
+// patches returns the pressure of the bed within one cell.
 func (b bed) patches(c *cell) []patch {
 	return []patch{{part: c.part, f: b.f, exponent: b.exponent}}
 }

@@ -6,12 +6,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// dome is the pressure under a domed platform on an elastic bed that takes no
-// tension: most·max(0, s), kPa, s being the quadratic surface
-// x0 + x1·m + x2·o + x3·m² + x4·m·o + x5·o² at [m, o].
+// dome is the pressure under a domed platform on an elastic foundation without
+// tension: peak·max(0, s), kPa, where s is the quadratic surface x0 + x1·m + x2·o
+// + x3·m² + x4·m·o + x5·o² at the point [m, o].
 type dome [6]float64
 
-// tangent is the surface over a region: its mean there and its slope at the centroid.
+// tangent returns a plane in place of the surface over a region, with the mean of
+// the surface there and its gradient at the centroid.
 func (d dome) tangent(s region) plane {
 	c := s.moments.Centroid
 	mean := 0.0
@@ -22,14 +23,14 @@ func (d dome) tangent(s region) plane {
 	return plane{mean - grad[0]*c[0] - grad[1]*c[1], grad}
 }
 
-// monomials are the means of 1, m, o, m², m·o and o² over a region.
+// monomials returns the means of 1, m, o, m², m·o and o² over a region.
 func monomials(b platform.Moments) [6]float64 {
 	m, o := b.Centroid[0], b.Centroid[1]
 	return [6]float64{1, m, o, m*m + b.MM/b.Area, m*o + b.MO/b.Area, o*o + b.OO/b.Area}
 }
 
-// over says whether the surface is surely positive (1) or negative (-1) all over
-// a region; 0 where it may change sign.
+// sign returns 1 where the surface is positive all over a region, -1 where it is
+// negative all over it, and 0 where it may change sign.
 func (d dome) sign(s region) int {
 	f := d.tangent(s)
 	mid := f.at(s.moments.Centroid)
@@ -43,12 +44,13 @@ func (d dome) sign(s region) int {
 	return 0
 }
 
-// domeModel predicts readings under a dome. It takes the surface for its tangent over each piece of a cell on the
-// edge of contact; elsewhere it is exact.
-func (g *Grid) domeModel(most float64) model {
+// domeModel predicts readings under a dome. In a piece of a cell on the edge of
+// contact the surface is replaced by its tangent; elsewhere the integrals are
+// exact.
+func (g *Grid) domeModel(peak float64) model {
 	return func(x []float64, c *cell, slope []float64) float64 {
 		d := dome(x)
-		scale := most / g.cellArea
+		scale := peak / g.cellArea
 		clear(slope)
 		value := 0.0
 		add := func(area float64, mono [6]float64) {
@@ -81,8 +83,8 @@ func (g *Grid) domeModel(most float64) model {
 	}
 }
 
-// fitDome fits a dome, beginning with the surface through the readings of the
-// cells that clearly carry.
+// fitDome fits a dome. It starts from the surface through the readings of the
+// cells that read above a tenth of the largest reading.
 func (g *Grid) fitDome(r readings) fittedModel {
 	x := make([]float64, len(dome{}))
 	start := func(x []float64, c *cell, slope []float64) float64 {
@@ -107,7 +109,7 @@ func (g *Grid) fitDome(r readings) fittedModel {
 	return fittedModel{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
 }
 
-// patches is the dome within one cell.
+// patches returns the pressure of the dome within one cell.
 func (d dome) patches(c *cell) []patch {
 	if d.sign(c.part) == 1 {
 		return []patch{{part: c.part, f: d.tangent(c.part), exponent: 1}}

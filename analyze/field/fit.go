@@ -6,22 +6,23 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// readings are what a model is fitted to.
+// readings are the readings of all cells with the errors that a model is fitted
+// against.
 type readings struct {
 	p     []float64 // kPa
-	sigma []float64 // standard deviation to be expected of each, kPa
+	sigma []float64 // expected standard deviation of each, kPa
 	peak  float64   // the largest reading, kPa
-	floor float64   // the misfit that noise alone leaves
+	floor float64   // the misfit due to noise alone
 }
 
-// maxParams is the most parameters that any model here has.
+// maxParams is the largest number of parameters of a model.
 const maxParams = 6
 
-// model predicts the reading of one cell, kPa, from parameters x, and writes
-// its derivative with respect to each into slope, if that is not nil.
+// model predicts the reading of one cell, kPa, from parameters x. Unless slope is
+// nil, it receives the derivative with respect to each parameter.
 type model func(x []float64, c *cell, slope []float64) float64
 
-// misfit is the sum over the cells that are believed of squared residuals ÷ sigma².
+// misfit returns the sum of squared residuals ÷ sigma² over the cells in use.
 func (g *Grid) misfit(r readings, x []float64, f model) float64 {
 	sum := 0.0
 	for _, k := range g.used {
@@ -31,8 +32,8 @@ func (g *Grid) misfit(r readings, x []float64, f model) float64 {
 	return sum
 }
 
-// normals builds the normal equations at x: those of the step that would remove
-// the residuals if f were linear. It returns the misfit at x as well.
+// normals builds the normal equations a·step = b of the Gauss-Newton step at x
+// and returns the misfit at x.
 func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat.VecDense) float64 {
 	n := len(x)
 	var jj [maxParams][maxParams]float64

@@ -6,7 +6,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// plane is the function c + grad·r of a place r.
+// plane is the linear function c + grad·r of a point r.
 type plane struct {
 	c    float64
 	grad platform.Point
@@ -14,28 +14,27 @@ type plane struct {
 
 func (f plane) at(r platform.Point) float64 { return f.c + f.grad[0]*r[0] + f.grad[1]*r[1] }
 
-// sums are the integral of a function over a region and its first moments.
+// integrals are the integral of a function over a region and its first moments.
 type integrals struct {
 	value  float64        // ∫ f dA
 	moment platform.Point // ∫ r·f dA
 }
 
-// integrate returns the integral over poly (counter-clockwise) of f to the
-// power n where f is positive and of 0 where it is not; n > -1. With n = 0 it
-// is the area where f is positive.
+// integrate returns the integral over poly (counter-clockwise) of max(0, f)ⁿ and
+// its first moments; n > -1. With n = 0 it is the area where f is positive.
 //
-// f is linear, so grad·f^(n+1) / ((n+1)·|grad|²) has the divergence fⁿ and the
+// f is linear, so grad·f^(n+1) / ((n+1)·|grad|²) has the divergence fⁿ, and the
 // divergence theorem leaves sums over the edges, along which f is linear too.
-// f^(n+1) vanishes where f does, so the line f = 0 needs no clipping.
+// f^(n+1) vanishes on the line f = 0, so the polygon need not be clipped there.
 //
 // The formula divides by |grad|²: it is for regions over which f changes by a
-// fair part of itself, and smooth is for the others.
+// considerable part of itself; integrateExpansion is for the others.
 func integrate(poly platform.Polygon, f plane, n float64) integrals {
 	g2 := f.grad[0]*f.grad[0] + f.grad[1]*f.grad[1]
 	if g2 < 1e-280 { // its inverse would overflow
 		return integrateConstant(poly, f.c, n)
 	}
-	o := poly[0] // places are taken from here, which keeps their digits
+	o := poly[0] // points are taken relative to it, which reduces rounding errors
 	var s integrals
 	var up float64 // ∫ f^(n+1) dA
 	for i, a := range poly {
@@ -55,19 +54,19 @@ func integrate(poly platform.Polygon, f plane, n float64) integrals {
 	scale := 1 / ((n + 1) * g2)
 	up /= (n + 2) * g2
 	s.value *= scale
-	// div(r·F) = r·div F + F, whence the second term.
+	// div(r·F) = r·div F + F gives the second term.
 	s.moment[0] = scale*(s.moment[0]-f.grad[0]*up) + o[0]*s.value
 	s.moment[1] = scale*(s.moment[1]-f.grad[1]*up) + o[1]*s.value
 	return s
 }
 
-// edge returns, for f running linearly from fa to fb as t runs from 0 to 1,
-// ∫ fⁿ dt, ∫ t·fⁿ dt and ∫ f^(n+1) dt over the stretch where f is positive.
+// edge returns ∫ fⁿ dt, ∫ t·fⁿ dt and ∫ f^(n+1) dt over the interval of t from 0
+// to 1 in which f is positive; f runs linearly from fa to fb.
 func edge(fa, fb, n float64) (e0, e1, next float64) {
 	d := fb - fa
 	if math.Abs(d) < 0.02*max(fa, fb) {
-		// The closed form would lose its digits; f hardly changes, so the three
-		// points of Gauss and Legendre are as good as exact.
+		// The closed form would lose digits where f hardly changes; three-point
+		// Gauss-Legendre quadrature is exact to rounding there.
 		for i, t := range gaussAt {
 			f := fa + t*d
 			v := gaussW[i] * pow(f, n)
@@ -82,12 +81,13 @@ func edge(fa, fb, n float64) (e0, e1, next float64) {
 	return e0, (next - fa*e0) / d, next
 }
 
+// Nodes and weights of three-point Gauss-Legendre quadrature on [0, 1].
 var (
 	gaussAt = [3]float64{0.5 - 0.3872983346207417, 0.5, 0.5 + 0.3872983346207417}
 	gaussW  = [3]float64{5. / 18, 8. / 18, 5. / 18}
 )
 
-// power is math.Pow with the common cases made fast.
+// pow is math.Pow for f ≥ 0 with fast common cases; a negative f counts as 0.
 func pow(f, n float64) float64 {
 	switch {
 	case n == 0:
@@ -102,7 +102,7 @@ func pow(f, n float64) float64 {
 	return math.Exp(n * math.Log(f))
 }
 
-// flat is integrate for a constant.
+// integrateConstant is integrate for a constant function.
 func integrateConstant(poly platform.Polygon, c, n float64) integrals {
 	if c <= 0 {
 		return integrals{}
@@ -110,12 +110,14 @@ func integrateConstant(poly platform.Polygon, c, n float64) integrals {
 	return uniformLoad(poly.Moments(), pow(c, n))
 }
 
+// uniformLoad returns the integrals of the constant v over a region.
 func uniformLoad(b platform.Moments, v float64) integrals {
 	return integrals{v * b.Area, platform.Point{v * b.Area * b.Centroid[0], v * b.Area * b.Centroid[1]}}
 }
 
-// smooth is integrate for a region over which f is positive and changes by a
-// small part of itself: the terms up to the second order about the centroid.
+// integrateExpansion is integrate for a region over which f is positive and
+// changes by a small part of itself: a Taylor expansion about the centroid up to
+// the second order.
 func integrateExpansion(b platform.Moments, f plane, n float64) integrals {
 	f0 := f.at(b.Centroid)
 	rel := platform.Point{f.grad[0] / f0, f.grad[1] / f0}

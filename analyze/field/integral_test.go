@@ -33,8 +33,8 @@ func TestIntegrateClosedForms(t *testing.T) {
 	require.InDelta(t, 0.125*5/6, integrate(square, half, 1).moment[0], 1e-12)
 }
 
-// Over a square turned at random, any plane to any power, against gonum's
-// quadrature of the same function from line to line.
+// The integral of any plane to any power over a randomly rotated square agrees with
+// gonum's quadrature of the same function, line by line.
 func TestIntegrateAgainstQuadrature(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := plane{
@@ -58,15 +58,15 @@ func TestIntegrateAgainstQuadrature(t *testing.T) {
 		wantM := quad.Fixed(func(m float64) float64 { return m * along(m) }, at[0]-2.5, at[0]+2.5, 400, nil, 0)
 
 		got := newRegion(square).integrate(f, n)
-		// Where f changes by less than a fifth of itself, terms of the third order are
-		// left out; the quadrature loses some digits at the kink where f is 0.
+		// integrateExpansion omits terms of the third order where f changes by less than
+		// a fifth of itself; the quadrature loses some digits at the kink where f is 0.
 		require.InDelta(t, want, got.value, 1e-3*want+1e-5)
 		require.InDelta(t, wantM-want*at[0], got.moment[0]-got.value*at[0], 3e-3*want+1e-4)
 	})
 }
 
-// The loads that the fit takes from a cell cut by a line, and their rates of
-// change, against the polygon that clipping gives and against differences.
+// The load of a cell cut by a line agrees with that of the clipped polygon, and its
+// derivatives agree with finite differences.
 func TestCutOfACell(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		part := newRegion(platform.Superellipse(5, 4, 3).Shift(platform.Point{7, -3}))
@@ -75,11 +75,11 @@ func TestCutOfACell(t *testing.T) {
 			rapid.Float64Range(-4, 4).Draw(t, "turn"), 0, 1,
 			rapid.Float64Range(-0.1, 0.1).Draw(t, "gm"), rapid.Float64Range(-0.1, 0.1).Draw(t, "go"),
 		}
-		n := cutOf(1, x).n
+		n := cutOf(x).n
 		depth := rapid.Float64Range(-1.9, 1.9).Draw(t, "depth")
 		x[1] = n[0]*c.centroid[0] + n[1]*c.centroid[1] + depth
 		load := func(x []float64) float64 {
-			u := cutOf(1, x)
+			u := cutOf(x)
 			b := part.outline.HalfPlane(u.n, u.d).Moments()
 			return b.Area * u.f.at(b.Centroid)
 		}

@@ -2,18 +2,18 @@ package field
 
 import "math"
 
-// Without returns the grid of a strip some of whose cells, by their place in
-// the scan, are not to be believed, besides those g does without already. What
-// they read is not looked at.
+// WithoutCells returns the grid without the readings of some cells, given by
+// their index in the scan, in addition to those that g leaves out already. These
+// cells are called lost.
 //
-// [Grid.Reconstruct] fits its models to the other cells, and the model that
-// explains these says what the lost ones bear. Where none does, a lost cell is
-// taken to bear what the plane through its neighbours has there, if it lies
-// between neighbours that are believed in at least two of the four lines
-// through it (row, column, diagonals), a fifth of each being inside the outline:
-// then pressure is interpolated. Else it would be guessed, and the cell is taken
-// to bear nothing and named in [Map.Unfilled]. In [Grid.Weights] the weight of a
-// lost cell goes to its neighbours by the same rule.
+// [Grid.Reconstruct] fits its models to the other cells, and a model that fits
+// gives the load of the lost ones. Where none fits, the pressure of a lost cell
+// is interpolated by the plane through its neighbours if at least two of the four
+// lines through it (row, column, diagonals) have a neighbour in use on both
+// sides, with at least a fifth of each inside the outline. Otherwise the value
+// would be an extrapolation: the cell counts as unloaded and is listed in
+// [Reconstruction.Unfilled]. In [Grid.Weights] the weight of a lost cell is added
+// to its neighbours' by the same rule.
 func (g *Grid) WithoutCells(cells []int) *Grid {
 	lost := make([]bool, len(g.cells))
 	copy(lost, g.lost)
@@ -45,7 +45,7 @@ func (g *Grid) WithoutCells(cells []int) *Grid {
 	return &h
 }
 
-// Lost lists the cells that g does without, by their place in the scan.
+// Lost returns the lost cells by their index in the scan.
 func (g *Grid) Lost() (cells []int) {
 	for k, is := range g.lost {
 		if is {
@@ -55,13 +55,14 @@ func (g *Grid) Lost() (cells []int) {
 	return cells
 }
 
-// WithoutOneMore reconstructs the readings again without one more cell: for each
-// lost cell that is at least partly inside the outline, without each of its
-// believed neighbours in turn. By how much a measure differs in these maps from
-// the one of Reconstruct says how uncertain it is for want of the lost cell: the
-// root mean square over its neighbours, and over lost cells the root of the sum
-// of squares. It errs on the safe side, since a cell is harder to do without
-// where another is missing beside it.
+// LeaveNeighboursOut repeats the reconstruction of the readings with one more
+// cell left out: for each lost cell at least partly inside the outline, without
+// each of its neighbours in use in turn; result[i][j] is for the i-th lost cell
+// without its j-th neighbour. The differences of a measure from that of
+// Reconstruct give its standard uncertainty due to lost cells: the root mean
+// square over the neighbours of a lost cell, and the root of the sum of squares
+// over lost cells. It is conservative, because a cell is harder to replace where
+// another is missing beside it.
 func (g *Grid) LeaveNeighboursOut(p, noise []float64) [][]Reconstruction {
 	var all [][]Reconstruction
 	for _, k := range g.Lost() {
@@ -79,6 +80,7 @@ func (g *Grid) LeaveNeighboursOut(p, noise []float64) [][]Reconstruction {
 	return all
 }
 
+// withoutLost returns those of the cells that are not lost.
 func (g *Grid) withoutLost(cells []int) (list []int) {
 	for _, k := range cells {
 		if !g.lost[k] {
@@ -88,10 +90,11 @@ func (g *Grid) withoutLost(cells []int) (list []int) {
 	return list
 }
 
-// enclosing is the number of lines through a cell that must have believed
-// neighbours on both sides for it to be filled from them.
+// minLines is the number of lines through a lost cell that must have a neighbour
+// in use on both sides for its pressure to be interpolated.
 const minLines = 2
 
+// enclosed reports whether the pressure of the lost cell k can be interpolated.
 func (g *Grid) enclosed(k int) bool {
 	row, col := g.strip.RowCol(k)
 	var there [3][3]bool
@@ -110,20 +113,21 @@ func (g *Grid) enclosed(k int) bool {
 	return lines >= minLines
 }
 
-// share is one term of what a lost cell is taken to read: that much of what
-// another cell reads.
+// fillTerm is one term of the interpolated reading of a lost cell: factor × the
+// reading of cell.
 type fillTerm struct {
 	cell   int
 	factor float64
 }
 
-// fillStencil returns the reading of the lost cell k as a sum over those about
-// it: the plane through their mean pressures, at the centroid of its part.
+// fillStencil returns the interpolated reading of the lost cell k as a linear
+// combination of its neighbours' readings: the plane through their mean
+// pressures, at the centroid of its part.
 func (g *Grid) fillStencil(k int) []fillTerm {
 	c := &g.cells[k]
 	fill := make([]fillTerm, len(c.neighbours))
 	alone := make([]float64, len(g.cells))
-	for i, j := range c.neighbours { // the plane is linear in the readings: take them one by one
+	for i, j := range c.neighbours { // the plane is linear in the readings, so that unit readings give the factors
 		alone[j] = 1
 		fill[i] = fillTerm{j, c.w * g.planeThrough(c.neighbours, alone, func(int) float64 { return 1 }).at(c.centroid)}
 		alone[j] = 0
@@ -131,8 +135,8 @@ func (g *Grid) fillStencil(k int) []fillTerm {
 	return fill
 }
 
-// filled returns the readings with those of lost cells replaced by what their
-// neighbours say, or by 0 where they do not allow it.
+// fillFromNeighbours returns the readings with those of lost cells interpolated
+// from their neighbours, or 0 where that is not possible.
 func (g *Grid) fillFromNeighbours(p []float64) []float64 {
 	if g.lost == nil {
 		return p
@@ -151,15 +155,16 @@ func (g *Grid) fillFromNeighbours(p []float64) []float64 {
 	return q
 }
 
-// fillBy replaces the readings q of lost cells by what the model has there.
-func (g *Grid) fillFromModel(q []float64, most float64, patches [][]patch) {
+// fillFromModel replaces the readings q of lost cells by those that the model
+// predicts.
+func (g *Grid) fillFromModel(q []float64, peak float64, patches [][]patch) {
 	for _, k := range g.inside {
 		if !g.lost[k] {
 			continue
 		}
 		q[k] = 0
 		for _, one := range patches[k] {
-			q[k] += most / g.cellArea * one.load().value
+			q[k] += peak / g.cellArea * one.load().value
 		}
 	}
 }

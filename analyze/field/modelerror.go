@@ -2,25 +2,24 @@ package field
 
 import "math"
 
-// Remains returns what the reconstruction leaves of the truth where readings
-// have neither noise nor gain error, by what explained the map: root mean square
-// errors of the centre of pressure along either axis, mm, and of the contact
-// share, 0..1. They were measured on 56,000 maps with known truth, which
-// TestRemainsTable prints and which are of our own making: linear, powered,
-// domed and sloped fields, a uniform half and ellipse, and a bump, in equal
-// parts. Load is the sum of the readings and leaves nothing. A map below
-// LoadFloorN has no explanation and no remains.
+// ModelError returns the error of the reconstruction for readings with neither
+// noise nor gain error, by family of model: root mean square errors of the centre
+// of pressure along either axis, mm, and of the contact share, 0 to 1. They were
+// measured on 56,000 simulated maps with known truth, which TestModelErrorTable
+// prints: linear, power, domed and sloped fields, a uniform half and ellipse, and
+// a bump, in equal parts. Load is the sum of the readings and has no model error.
+// A map below LoadFloorN has no model, and both errors are 0.
 //
-// Where no model explained the map, it may be that none is true or that one is
-// and the strip does not lie where its profile says. The first is in the table;
-// for the second, contact share may as well be that of the model that came
-// nearest: either of two values has the standard deviation of its distance ÷ √2
-// about the one taken.
+// Where no model fitted, either none is true, or one is and the seat differs from
+// that of the profile. The table holds the error of the former case. For the
+// latter the contact share may be that of the nearest model: one of two equally
+// likely values has the standard deviation distance ÷ √2 about the other.
 func (m Reconstruction) ModelError() (copMM, share float64) {
 	r := modelErrors[m.Family]
 	return r.copMM, max(r.share, m.nearestShareDiff/math.Sqrt2)
 }
 
+// modelErrors are the errors of ModelError by family.
 var modelErrors = map[string]struct{ copMM, share float64 }{
 	LinearBed:  {0.001, 0.0006},
 	PowerBed:   {0.001, 0.0006},

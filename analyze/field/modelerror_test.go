@@ -10,16 +10,16 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// TestRemainsTable prints what the reconstruction leaves of maps without noise
-// or gain error, by what explained them, and holds Remains to it: root mean
-// squares over the true fields L, U, M, C, G, D and P in equal parts on the
-// four platforms of the accuracy table.
+// TestModelErrorTable prints the errors of reconstructions of maps without noise
+// or gain error, by fitted model, and holds ModelError to them: root mean squares
+// over the true fields L, U, M, C, G, D and P in equal parts on the four
+// platforms of the accuracy table.
 //
 // It takes 20 frames a case; with APLOMB_LONG=1 it takes 2,000:
 //
-//	APLOMB_LONG=1 go test -run RemainsTable -v -timeout 30m ./analyze/field
-func TestRemainsTable(t *testing.T) {
-	frames, slack := 20, 1.5 // slack for what so few frames leave to chance
+//	APLOMB_LONG=1 go test -run ModelErrorTable -v -timeout 30m ./analyze/field
+func TestModelErrorTable(t *testing.T) {
+	frames, slack := 20, 1.5 // slack for the sampling error of so few frames
 	if os.Getenv("APLOMB_LONG") != "" {
 		frames, slack = 2000, 1.1
 	}

@@ -6,7 +6,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Map is what one map of pressure says about the platform.
+// Reconstruction is the result of reconstructing one map of readings.
 type Reconstruction struct {
 	LoadN           float64        // load on all cells, N
 	CoP             platform.Point // centre of pressure, mm; only where CoPOK
@@ -19,63 +19,64 @@ type Reconstruction struct {
 	PeakKPa         float64        // largest reading of a cell at least a fifth of which is inside
 	PeakAt          platform.Point // the centroid of that cell's part inside, mm
 	OffOutlineShare float64        // share of load on cells wholly outside the outline
-	Family          string         // what explains the pressure, one of the constants below; empty below LoadFloorN
+	Family          string         // model of the pressure, one of the constants below; empty below LoadFloorN
 
-	// Cells that are not to be believed (see Grid.Without) and lie at least partly
-	// inside: those whose load was found from the others, and those for which it
-	// could not be and is taken as 0. With any of these, place and contact are not
-	// to be trusted.
+	// Lost cells (see Grid.WithoutCells) at least partly inside the outline: Filled
+	// are those whose load was found from the other cells. For those in Unfilled it
+	// could not be found and counts as 0: centre of pressure and contact area are
+	// then unreliable.
 	Filled, Unfilled []int
 
-	model            fittedModel // the fitted model
-	nearestShareDiff float64     // of CellByCell: how far off the contact share of the nearest model is
+	model            fittedModel // the model of the pressure
+	nearestShareDiff float64     // for CellByCell: |contact share of the nearest model − ContactShare|
 }
 
-// What can explain a map of pressure.
+// Families of models.
 const (
 	LinearBed  = "linear bed"   // max(0, plane): a flat platform on an elastic bed without tension
 	PowerBed   = "power bed"    // the same to a power from 0.5 to 2
 	DomedBed   = "domed bed"    // max(0, quadratic surface): a domed platform on an elastic bed
 	UniformCut = "uniform cut"  // uniform on one side of a line
 	SlopedCut  = "sloped cut"   // a plane on one side of a line
-	CellByCell = "cell by cell" // none of these: each cell by its neighbours
+	CellByCell = "cell by cell" // none of these: each cell from its neighbours
 )
 
-// Reconstruct finds the pressure within the cells from their readings p, kPa,
-// such that each cell's mean is its reading and pressure is nowhere negative,
-// and measures that. noise is the standard deviation of each reading at zero
-// load, kPa; nil stands for none known. Both are in scan order.
+// Reconstruct finds a pressure within the cells whose mean in each cell is the
+// cell's reading p, kPa, and that is nowhere negative, and integrates it. noise
+// is the standard deviation of each reading at zero load, kPa, nil where it is
+// not known. Both are in scan order.
 //
-// Five models of the field compete (see LinearBed and the next). The one that
-// explains the readings best for its number of parameters gives the shape of
-// pressure within each cell; where none explains them within what the gains of
-// the cells leave open, each cell is shaped by its neighbours alone. Readings
-// below 0 are noise about zero and are kept as they are, so that noise averages
-// out. Load on cells outside the outline acts at their centres, as in Weights.
+// Five models of the pressure compete (see LinearBed and the following
+// constants). The one with the best information score gives the pressure within
+// each cell; where none fits within the uncertainty of the cells' gains, each
+// cell is shaped by its neighbours alone. Readings below 0 are noise about zero
+// and are kept, so that noise averages out. Load on cells outside the outline
+// acts at their centres, as in Weights.
 func (g *Grid) Reconstruct(p []float64, noise []float64) Reconstruction {
 	return g.reconstruct(p, noise, Reconstruction{})
 }
 
-// Again is Reconstruct for a map much like one that was reconstructed before,
-// on this platform or one moved a little. The model that explained that one is
-// fitted from where its parameters were, and kept if it explains this map about
-// as well; only otherwise do the models compete anew. It is several times as fast.
-func (g *Grid) ReconstructFrom(like Reconstruction, p, noise []float64) Reconstruction {
-	return g.reconstruct(p, noise, like)
+// ReconstructFrom is Reconstruct for a map similar to that of an earlier
+// reconstruction, on the same platform or one with a slightly different seat. It
+// fits the earlier model from its parameters and keeps it where it fits about as
+// well; otherwise the models compete again. It is several times as fast as
+// Reconstruct.
+func (g *Grid) ReconstructFrom(previous Reconstruction, p, noise []float64) Reconstruction {
+	return g.reconstruct(p, noise, previous)
 }
 
-func (g *Grid) reconstruct(p, noise []float64, like Reconstruction) Reconstruction {
+func (g *Grid) reconstruct(p, noise []float64, previous Reconstruction) Reconstruction {
 	p = g.fillFromNeighbours(p)
 	m := g.sumCells(p)
 	if m.LoadN < LoadFloorN {
 		return m
 	}
-	patches, explanation := g.fitPressure(p, noise, like.model)
-	if g.lost != nil && explanation.family != CellByCell {
+	patches, fitted := g.fitPressure(p, noise, previous.model)
+	if g.lost != nil && fitted.family != CellByCell {
 		g.fillFromModel(p, g.expectedErrors(p, noise).peak, patches)
 		m = g.sumCells(p)
 	}
-	m.CoPOK, m.Family, m.model = true, explanation.family, explanation
+	m.CoPOK, m.Family, m.model = true, fitted.family, fitted
 	for _, k := range g.Lost() {
 		switch {
 		case g.cells[k].w == 0:
@@ -92,7 +93,8 @@ func (g *Grid) reconstruct(p, noise []float64, like Reconstruction) Reconstructi
 	return m
 }
 
-// plain takes what needs no shape within the cells.
+// sumCells returns the results that do not depend on the pressure within the
+// cells: load, peak, and the load outside the outline.
 func (g *Grid) sumCells(p []float64) Reconstruction {
 	var m Reconstruction
 	off := 0.0
@@ -112,7 +114,8 @@ func (g *Grid) sumCells(p []float64) Reconstruction {
 	return m
 }
 
-// measure adds up what the patches say, each scaled to its cell's reading.
+// integratePatches integrates the patches, each scaled to its cell's reading, and
+// sets the remaining results of m.
 func (g *Grid) integratePatches(m *Reconstruction, p []float64, patches [][]patch) {
 	var mom platform.Point
 	var thirds [3]float64
@@ -143,7 +146,7 @@ func (g *Grid) integratePatches(m *Reconstruction, p []float64, patches [][]patc
 			add(q)
 		}
 		m.ContactMM2 += carries
-		if carries < 1e-6*c.part.moments.Area { // nothing was expected here: spread what there is
+		if carries < 1e-6*c.part.moments.Area { // no pressure is modelled here: the reading is spread evenly
 			within, lever, bands = 0, platform.Point{}, [3]float64{}
 			add(patch{part: c.part, f: plane{c: 1}, exponent: 1})
 		}

@@ -6,7 +6,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// region is a polygon with its moments taken once.
+// region is a polygon with its moments.
 type region struct {
 	outline platform.Polygon
 	moments platform.Moments
@@ -21,7 +21,7 @@ func newRegion(outline platform.Polygon) region {
 	return s
 }
 
-// halfPlane returns the part of the region where n·r ≤ d, n being of length 1.
+// halfPlane returns the part of the region where n·r ≤ d; n has length 1.
 func (s region) halfPlane(n platform.Point, d float64) region {
 	depth := d - n[0]*s.moments.Centroid[0] - n[1]*s.moments.Centroid[1]
 	switch {
@@ -33,7 +33,8 @@ func (s region) halfPlane(n platform.Point, d float64) region {
 	return newRegion(s.outline.HalfPlane(n, d))
 }
 
-// integrate returns the integral of max(0, f)ⁿ over the region; n > -1.
+// integrate returns the integral of max(0, f)ⁿ over the region and its first
+// moments; n > -1.
 func (s region) integrate(f plane, n float64) integrals {
 	if s.moments.Area == 0 {
 		return integrals{}
@@ -49,8 +50,8 @@ func (s region) integrate(f plane, n float64) integrals {
 	return integrate(s.outline, f, n)
 }
 
-// split cuts the region, a part of square, into the pieces that lie in each of
-// pieces × pieces smaller squares.
+// split divides the region, a part of square, into its parts in pieces × pieces
+// smaller squares.
 func (s region) split(square platform.Polygon) []region {
 	at := func(i, j int) platform.Point {
 		u, v := float64(i)/pieces, float64(j)/pieces
@@ -71,5 +72,6 @@ func (s region) split(square platform.Polygon) []region {
 	return list
 }
 
-// pieces each way of a cell are small enough to take a dome for its tangent.
+// pieces is the number of parts each way into which a cell is divided for a dome,
+// small enough to replace the dome by its tangent.
 const pieces = 3

@@ -2,52 +2,53 @@ package field
 
 import "aplomb/device/platform"
 
-// Lean returns the readings p as they would be had the platform leaned in its
-// bed so that the centre of pressure moved by d, mm, the load staying as it is.
-// like is their reconstruction. A rigid platform that leans a little adds a
-// plane to the pressure wherever it touches, if its bed is equally stiff there;
-// what that moves the edge of contact is of second order in the readings. d is
-// reached only about, so measure where the load went. p comes back unchanged
-// where the contact is too small to say.
-func (g *Grid) Tilt(like Reconstruction, p, noise []float64, d platform.Point) []float64 {
-	leant := append([]float64(nil), p...)
-	touching, middle, second := g.contactParts(like, p, noise)
+// Tilt returns the readings p, kPa, that a small rigid tilt of the platform would
+// give if it moved the centre of pressure by d, [medial, over] in mm, at constant
+// load. r is the reconstruction of p. On a foundation of uniform stiffness a
+// small tilt adds a plane to the pressure within the contact; the change of the
+// contact's edge is of second order in the readings. The shift d is reached
+// approximately, so the caller measures the actual one. p is returned unchanged
+// where the contact is too small to define the plane.
+func (g *Grid) Tilt(r Reconstruction, p, noise []float64, d platform.Point) []float64 {
+	tilted := append([]float64(nil), p...)
+	parts, middle, second := g.contactParts(r, p, noise)
 	det := second[0]*second[2] - second[1]*second[1]
 	if det <= 0 {
-		return leant
+		return tilted
 	}
-	// The plane whose moments over the contact are those of the load moved by d.
-	moment := platform.Point{1000 * like.LoadN * d[0], 1000 * like.LoadN * d[1]} // kPa·mm³
+	// The gradient of the plane whose moments over the contact are load × d.
+	moment := platform.Point{1000 * r.LoadN * d[0], 1000 * r.LoadN * d[1]} // kPa·mm³
 	slope := platform.Point{
 		(second[2]*moment[0] - second[1]*moment[1]) / det,
 		(second[0]*moment[1] - second[1]*moment[0]) / det,
 	}
-	for k, c := range touching {
+	for k, c := range parts {
 		rise := slope[0]*(c.centroid[0]-middle[0]) + slope[1]*(c.centroid[1]-middle[1])
-		leant[k] = max(min(0, p[k]), p[k]+rise*c.area/g.cellArea)
+		tilted[k] = max(min(0, p[k]), p[k]+rise*c.area/g.cellArea)
 	}
-	return leant
+	return tilted
 }
 
-// touch is the part of a cell that carries pressure: its area, mm², and centroid.
+// contactPart is the part of a cell that carries pressure: its area, mm², and
+// centroid, mm.
 type contactPart struct {
 	area     float64
 	centroid platform.Point
 }
 
-// touching returns the contact in each cell, and of all of it the centroid and
-// the second moments about that (medial², medial·over, over²), mm⁴, taking each
-// cell's part for a point.
-func (g *Grid) contactParts(like Reconstruction, p, noise []float64) (parts []contactPart, middle platform.Point, second [3]float64) {
-	if like.Family == "" {
+// contactParts returns the contact in each cell, the centroid of the whole
+// contact, mm, and its second moments about that (medial², medial·over, over²),
+// mm⁴, with each cell's part taken as a point.
+func (g *Grid) contactParts(r Reconstruction, p, noise []float64) (parts []contactPart, middle platform.Point, second [3]float64) {
+	if r.Family == "" {
 		return nil, middle, second
 	}
 	var patches [][]patch
-	if like.Family == CellByCell {
+	if r.Family == CellByCell {
 		p = g.fillFromNeighbours(p)
 		patches = g.cellByCell(g.expectedErrors(p, noise), noise)
 	} else {
-		patches = like.model.shape(g)
+		patches = r.model.shape(g)
 	}
 	parts = make([]contactPart, len(g.cells))
 	all := 0.0

@@ -9,9 +9,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// A platform that leans stays on the middle-third rule (see beam): moved from
-// e to e + d, it reads as at e + d, and its contact share has fallen by 3d/B
-// where the load is beyond the middle third and not at all within.
+// A tilted platform follows the middle-third rule (see beam): tilted from e to
+// e + d it reads as it would at e + d. Its contact share decreases by 3d/B where the
+// load is beyond the middle third and does not change within it.
 func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 	const width, depth, load, d = 36, 22, 400, 0.1
 	strip := squared(5, 8, platform.Point{})
@@ -37,7 +37,7 @@ func TestLeanOfNothing(t *testing.T) {
 	grid := New(squared(5, 8, platform.Point{}), platform.Rectangle(36, 22))
 	p := make([]float64, 40)
 	assert.Equal(t, p, grid.Tilt(grid.Reconstruct(p, nil), p, nil, platform.Point{1, 1}))
-	p[20] = 1000 // one cell alone: a lean would not be told
+	p[20] = 1000 // a single cell does not define a tilt
 	m := grid.Reconstruct(p, nil)
 	for _, v := range grid.Tilt(m, p, nil, platform.Point{1, 1}) {
 		assert.False(t, math.IsNaN(v) || math.IsInf(v, 0))

@@ -8,7 +8,7 @@ import (
 )
 
 // Lost cells: a cell that is dead or stuck says nothing of the load on it. The
-// reconstruction within the cells fills it from the others (field.Grid.Without),
+// reconstruction within the cells fills it from the others (field.Grid.WithoutCells),
 // which is a correction, and CellsFilled is its uncertainty.
 
 // CellsFilled is the uncertainty for want of cells that do not measure.

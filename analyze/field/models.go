@@ -5,37 +5,38 @@ import (
 	"slices"
 )
 
-// explains is the largest misfit per degree of freedom at which a model counts
-// as an explanation: readings off by twice what gain and noise leave open.
+// maxMisfit is the largest misfit per degree of freedom of a model that is
+// accepted: residuals of twice the expected standard deviation.
 const maxMisfit = 4.0
 
-// hopeless is the misfit per cell at which a model that came nearest for a
-// similar map is not tried for this one.
+// retryMisfit is the misfit per cell above which the nearest model of a similar
+// map is not fitted again.
 const retryMisfit = 4 * maxMisfit
 
-// leastGainSD is taken for the gains of a strip whose profile claims better.
+// minGainSD is the least relative standard deviation assumed for the gains of
+// cells; a smaller one in a profile is replaced by it.
 const minGainSD = 0.02
 
-// explain returns the shape of pressure within each cell and what it rests on;
-// like is what explained a similar map, with no family where there is none. Where
-// nothing explained that one, only the model that came nearest is tried again.
-func (g *Grid) fitPressure(p, noise []float64, like fittedModel) ([][]patch, fittedModel) {
+// fitPressure returns the pressure within each cell and the model behind it.
+// previous is the model of a similar map, without a family where there is none.
+// If no model fitted that map, only its nearest model is fitted again.
+func (g *Grid) fitPressure(p, noise []float64, previous fittedModel) ([][]patch, fittedModel) {
 	r := g.expectedErrors(p, noise)
 	if len(g.used) <= maxParams || r.peak == 0 {
 		return g.cellByCell(r, noise), fittedModel{family: CellByCell}
 	}
 	var c fittedModel
 	switch {
-	case like.family != CellByCell:
-		c = g.refit(r, like)
-		if !g.fits(c) || c.misfit > 4*like.misfit+g.goodEnough(r) {
+	case previous.family != CellByCell:
+		c = g.refit(r, previous)
+		if !g.fits(c) || c.misfit > 4*previous.misfit+g.goodEnough(r) {
 			c = g.bestModel(r)
 		}
-	case like.nearest == nil:
-	case like.nearest.misfit > retryMisfit*float64(len(g.used)):
-		c = *like.nearest
+	case previous.nearest == nil:
+	case previous.nearest.misfit > retryMisfit*float64(len(g.used)):
+		c = *previous.nearest
 	default:
-		c = g.refit(r, *like.nearest)
+		c = g.refit(r, *previous.nearest)
 	}
 	if c.patches == nil {
 		return g.cellByCell(r, noise), fittedModel{family: CellByCell}
@@ -46,27 +47,28 @@ func (g *Grid) fitPressure(p, noise []float64, like fittedModel) ([][]patch, fit
 	return g.cellByCell(r, noise), fittedModel{family: CellByCell, nearest: &c}
 }
 
-// refit fits the model of like from its parameters.
-func (g *Grid) refit(r readings, like fittedModel) fittedModel {
-	x := slices.Clone(like.x)
-	switch like.family {
+// refit fits the family of a previous model, starting from its parameters.
+func (g *Grid) refit(r readings, previous fittedModel) fittedModel {
+	x := slices.Clone(previous.x)
+	switch previous.family {
 	case LinearBed, PowerBed:
-		return g.fitBed(r, like.family, x)
+		return g.fitBed(r, previous.family, x)
 	case UniformCut, SlopedCut:
-		return fittedModel{family: like.family, misfit: g.minimise(r, x, g.cutModel(r.peak), nil), x: x, patches: cutOf(r.peak, x).patches}
+		return fittedModel{family: previous.family, misfit: g.minimise(r, x, g.cutModel(r.peak), nil), x: x, patches: cutOf(x).patches}
 	case DomedBed:
-		return fittedModel{family: like.family, misfit: g.minimise(r, x, g.domeModel(r.peak), nil), x: x, patches: dome(x).patches}
+		return fittedModel{family: previous.family, misfit: g.minimise(r, x, g.domeModel(r.peak), nil), x: x, patches: dome(x).patches}
 	}
 	return fittedModel{misfit: math.Inf(1)}
 }
 
-// explained says whether the readings are within what gain and noise leave open.
+// fits reports whether the misfit of a model is within what gains and noise
+// explain.
 func (g *Grid) fits(c fittedModel) bool {
 	return c.misfit <= maxMisfit*float64(len(g.used)-len(c.x))
 }
 
-// expect puts the error to be expected to each reading: its noise, its gain, and
-// a part of the largest for what no model gets right.
+// expectedErrors returns the readings with the standard deviation to be expected
+// of each: noise, gain, and 0.2 % of the largest reading for errors of any model.
 func (g *Grid) expectedErrors(p, noise []float64) readings {
 	r := readings{p: p, sigma: make([]float64, len(p))}
 	for _, k := range g.inside {
@@ -87,16 +89,16 @@ func (g *Grid) expectedErrors(p, noise []float64) readings {
 	return r
 }
 
-// candidate is a fitted model.
+// fittedModel is a model of the pressure with fitted parameters.
 type fittedModel struct {
 	family  string
-	misfit  float64
+	misfit  float64             // Σ of squared residuals ÷ sigma²
 	x       []float64           // the parameters
-	patches func(*cell) []patch // nil of CellByCell
-	nearest *fittedModel        // of CellByCell the model that came nearest, nil where none was tried
+	patches func(*cell) []patch // pressure within a cell; nil for CellByCell
+	nearest *fittedModel        // for CellByCell the rejected model with the best score; nil where none was tried
 }
 
-// contact is the area that carries pressure, mm².
+// contactArea returns the area that carries pressure, mm².
 func (g *Grid) contactArea(patches func(*cell) []patch) float64 {
 	area := 0.0
 	for _, k := range g.inside {
@@ -107,7 +109,7 @@ func (g *Grid) contactArea(patches func(*cell) []patch) float64 {
 	return area
 }
 
-// shape is the pressure that the model gives each cell.
+// shape returns the pressure of the model within each cell.
 func (c fittedModel) shape(g *Grid) [][]patch {
 	patches := make([][]patch, len(g.cells))
 	for _, k := range g.inside {
@@ -116,8 +118,8 @@ func (c fittedModel) shape(g *Grid) [][]patch {
 	return patches
 }
 
-// best fits the models, the simple ones first, and leaves off once there is
-// nothing left worth explaining.
+// bestModel fits the models in order of complexity and returns the one with the
+// best score. It stops at the first whose misfit is good enough.
 func (g *Grid) bestModel(r readings) fittedModel {
 	cells := len(g.used)
 	best := fittedModel{misfit: math.Inf(1)}
@@ -143,6 +145,7 @@ func (g *Grid) bestModel(r readings) fittedModel {
 	return best
 }
 
-// plenty is a misfit so far below what gain leaves open (a tenth of it in each
-// reading, over what noise leaves) that no other model need be tried.
+// goodEnough returns the misfit below which no further model is fitted: one and a
+// half times what noise alone leaves, and a tenth of the gain error in every
+// reading.
 func (g *Grid) goodEnough(r readings) float64 { return 1.5*r.floor + 0.01*float64(len(g.used)) }
