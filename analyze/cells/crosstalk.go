@@ -8,59 +8,62 @@ import (
 )
 
 const (
-	// ghostShare is the share of the largest reading above which a cell that
-	// nothing touches is a ghost: from there on it would count as contact.
+	// crosstalkShare is the share of the largest reading above which a cell outside
+	// the platform shows crosstalk: a larger reading would count as contact.
 	crosstalkShare = 0.01
-	// farApart is the cosine below which two cells lie on opposite sides.
+	// oppositeCosine is the cosine of the angle between two cells, seen from the
+	// origin, below which they are on opposite sides.
 	oppositeCosine = -0.5
-	// A cell that is partly inside is taken to bear at most this many times the
-	// largest reading on the part inside: pressure within a cell varies.
+	// maxPressureRatio bounds the pressure on the part of a cell inside the outline,
+	// relative to the largest reading: pressure varies within a cell.
 	maxPressureRatio = 1.5
-	// beside is the part of a cell inside from which nothing it reads is strange.
+	// minInside is the fraction of a cell inside the outline from which any reading
+	// of it is possible.
 	minInside = 0.3
-	// Seats are tried half a standard deviation apart, but no closer than a
-	// tenth of the pitch, up to so many deviations, or so many pitches, to either side.
+	// seatSDs and seatPitches bound the seats that are tried, to either side, in
+	// standard deviations and in pitches; the larger bound counts. The step is half a
+	// standard deviation, at least a tenth of the pitch.
 	seatSDs, seatPitches = 3, 2
-	// A platform is measured with a ruler, to a millimetre: its outline may lie
-	// this much farther out, mm.
+	// rulerMM is how far outside its description the outline may be, mm: a platform
+	// is measured with a ruler, to a millimetre.
 	rulerMM = 0.5
 )
 
-// A ghost shows in the cells beside the outline, which touch nothing: with idle
-// lines afloat they read what their row and column lead round to them. But so
-// do they where the strip does not lie as its profile says. So ghosts are what
-// no seat of the strip explains, on opposite sides of the platform.
+// Crosstalk shows in the cells outside the platform: where unselected lines float,
+// these cells read current through the other cells of their row and column. A seat
+// that differs from that of the profile loads cells outside the outline as well, on
+// one side. Crosstalk is therefore diagnosed from cells on opposite sides of the
+// platform whose readings no seat explains.
 //
-// The same is seen where a platform is larger than the outline in its shoe's
-// file. Ghosts within the outline, where every cell may be loaded, cannot be
-// told from load.
+// A platform that is larger than the outline in its shoe's file gives the same
+// readings. Crosstalk within the outline cannot be distinguished from load.
 
-// ghosts returns the cells that read load where none can be, and the share of
-// the load they make up.
-func (w *Monitor) crosstalk() (haunted []*cellState, share float64) {
+// crosstalk returns the cells outside the platform whose readings no seat
+// explains, and their share of the load; none where there is no crosstalk.
+func (w *Monitor) crosstalk() (suspects []*cellState, share float64) {
 	largest, all := 0.0, 0.0
 	for k := range w.cells {
 		s := &w.cells[k]
 		largest, all = max(largest, s.total), all+max(0, s.total)
 	}
-	var strange []*cellState
 	for k := range w.cells {
 		if s := &w.cells[k]; s.inside < minInside && s.total > crosstalkShare*largest && !s.stuck && s.jumpLoads == 0 {
-			strange = append(strange, s)
+			suspects = append(suspects, s)
 		}
 	}
-	strange = slices.DeleteFunc(strange, func(s *cellState) bool { return w.explainedBySeat(s, platform.Point{}, largest) })
-	if !opposite(strange) || w.someSeatExplains(strange, largest) {
+	suspects = slices.DeleteFunc(suspects, func(s *cellState) bool { return w.explainedBySeat(s, platform.Point{}, largest) })
+	if !opposite(suspects) || w.someSeatExplains(suspects, largest) {
 		return nil, 0
 	}
-	for _, s := range strange {
+	for _, s := range suspects {
 		share += s.total / all
 	}
-	return strange, share
+	return suspects, share
 }
 
-// explains says whether a cell may read what it does where the strip is off by
-// d, or half a step of a seat more, and the outline farther out.
+// explainedBySeat reports whether the reading of a cell is possible where the
+// strip is shifted by d, up to half a step further, and the outline lies rulerMM
+// farther out. largest is the largest reading.
 func (w *Monitor) explainedBySeat(s *cellState, d platform.Point, largest float64) bool {
 	room := max(w.seatStep()/2, rulerMM)
 	o := w.strip.CellOutline(s.Row, s.Col)
@@ -74,12 +77,14 @@ func (w *Monitor) explainedBySeat(s *cellState, d platform.Point, largest float6
 	return s.total <= (crosstalkShare+maxPressureRatio*inside)*largest
 }
 
+// seatStep returns the distance between the seats that are tried, mm.
 func (w *Monitor) seatStep() float64 {
 	pitch := max(w.strip.PitchMM[0], w.strip.PitchMM[1])
 	return max(w.strip.Mount.SeatSDMM/2, pitch/10)
 }
 
-// seated says whether there is a seat of the strip that explains what the cells read.
+// someSeatExplains reports whether one seat of the strip explains the readings of
+// all these cells.
 func (w *Monitor) someSeatExplains(cells []*cellState, largest float64) bool {
 	step := w.seatStep()
 	far := max(seatSDs*w.strip.Mount.SeatSDMM, seatPitches*max(w.strip.PitchMM[0], w.strip.PitchMM[1]))
@@ -95,7 +100,8 @@ func (w *Monitor) someSeatExplains(cells []*cellState, largest float64) bool {
 	return false
 }
 
-// opposite says whether two of the cells lie on opposite sides of the platform.
+// opposite reports whether two of the cells are on opposite sides of the
+// platform.
 func opposite(cells []*cellState) bool {
 	for i, a := range cells {
 		for _, b := range cells[:i] {

@@ -11,8 +11,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// Through a curve that is not a line, and gains, loads are seen and faults found
-// as through a line; kpa_per_count is then 0.
+// A strip with a non-linear curve and unequal gains, whose kpa_per_count is 0, gives
+// the same loads and faults as one with a linear curve.
 func TestFaultsThroughACurve(t *testing.T) {
 	bent := func(do func(*sim.Setup)) *cells.Monitor {
 		s := usual()

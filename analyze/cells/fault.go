@@ -2,41 +2,43 @@ package cells
 
 import "fmt"
 
-// Kind is a way for cells to be wrong.
+// FaultKind is a kind of fault of a cell or of a strip. Its value is the one in
+// JSON.
 type FaultKind string
 
-// Kinds of single cells.
+// Faults of single cells.
 const (
-	Dead      FaultKind = "dead"      // loaded on several sides, and answers to nothing
-	Silent    FaultKind = "silent"    // answers to nothing, but may be one that nothing reached
-	Stuck     FaultKind = "stuck"     // one value, loaded or not
+	Dead      FaultKind = "dead"      // no response although cells on several sides are loaded
+	Silent    FaultKind = "silent"    // no response; whether it was loaded is not certain
+	Stuck     FaultKind = "stuck"     // one constant value with and without load
 	StuckBit  FaultKind = "stuck_bit" // a binary digit of its counts never changes
-	Loose     FaultKind = "loose"     // jumps under load as no neighbour does
-	Noisy     FaultKind = "noisy"     // jumps at rest as no other cell does
+	Loose     FaultKind = "loose"     // jumps under load, far more than other cells
+	Noisy     FaultKind = "noisy"     // far noisier at rest than other cells
 	Saturated FaultKind = "saturated" // at the end of its range under load
-	Offset    FaultKind = "offset"    // reads much without load
+	Offset    FaultKind = "offset"    // a large reading without load
 )
 
-// Kinds of the strip as a whole.
+// Faults of the strip as a whole.
 const (
-	Crosstalk   FaultKind = "ghosting"      // cells that touch nothing read what others bear
+	Crosstalk   FaultKind = "ghosting"      // cells outside the platform read a part of the load of other cells
 	Coarse      FaultKind = "coarse"        // the lowest digits of the counts never change
-	Drifting    FaultKind = "drifting"      // the unloaded zero moves
-	NeverAtRest FaultKind = "never_at_rest" // it is not known what the cells read without load
-	NeverLoaded FaultKind = "never_loaded"  // nothing can be told of the cells
+	Drifting    FaultKind = "drifting"      // the zeros change between loads
+	NeverAtRest FaultKind = "never_at_rest" // the zeros are not known
+	NeverLoaded FaultKind = "never_loaded"  // without load the cells cannot be judged
 )
 
-// Kinds are all kinds in the order in which Findings come, the worst first.
+// FaultKinds lists all kinds in the order of Monitor.Faults, the most serious
+// first.
 var FaultKinds = [...]FaultKind{Dead, Stuck, StuckBit, Loose, Saturated, Crosstalk, NeverAtRest, Drifting, Noisy, Offset, Silent, Coarse, NeverLoaded}
 
-// Cell is a place in the grid: row from the back, column from the little-toe
-// side, both from 0, as device.Strip.RowCol has them.
+// Cell is the position of a cell in the grid: row from the back, column from the
+// little-toe side, both from 0, as in device.Strip.RowCol.
 type Cell struct{ Row, Col int }
 
-// WholeStrip stands for the cell of a finding that concerns the strip.
+// WholeStrip is the Cell of a fault that concerns the whole strip.
 var WholeStrip = Cell{-1, -1}
 
-// String counts from 1, as people do.
+// String returns row and column counted from 1, for people.
 func (c Cell) String() string {
 	if c == WholeStrip {
 		return "strip"
@@ -44,17 +46,17 @@ func (c Cell) String() string {
 	return fmt.Sprintf("row %d, column %d", c.Row+1, c.Col+1)
 }
 
-// Finding is one thing that is wrong with one cell, or with the strip.
+// Fault is one fault of one cell or of the strip.
 type Fault struct {
 	Kind   FaultKind
-	Cell   Cell    // WholeStrip where it is no single one
-	SinceS float64 // first seen, s by the strip's clock since its first frame
-	// Share of what could have shown it that did, 0..1: of the loads for Dead,
-	// Silent and Loose, of the frames under load for Saturated, of the load for
-	// Ghosting; else 0.
+	Cell   Cell    // WholeStrip for a fault of the strip
+	SinceS float64 // when it was first seen, s by the strip's clock since its first frame
+	// Share is the part of the opportunities in which the fault was seen, 0 to 1: of
+	// the loads for Dead, Silent and Loose, of the frames under load for Saturated, of
+	// the load for Crosstalk; 0 for other kinds.
 	Share float64
-	// LoadShare is how much of the load is misread for it, 0..1, and ShiftMM how
-	// far it moves the centre of pressure, mm; 0 where that cannot be said.
+	// LoadShare is the part of the load that is misread, 0 to 1, and ShiftMM the
+	// resulting shift of the centre of pressure, mm; 0 where they are not known.
 	LoadShare, ShiftMM float64
-	Text               string // what was seen, in a few words, without the place
+	Text               string // the observation in a few words, without the position
 }

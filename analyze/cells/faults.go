@@ -11,19 +11,17 @@ import (
 )
 
 const (
-	// noisyTimes is how much noisier than the median one a cell must be: cells of
-	// one strip differ by less, whatever they are made of.
-	noisyTimes  = 5
-	leastNoise  = 0.5  // counts: below it a converter shows nothing but its own rounding
-	offsetShare = 0.25 // of the range that a cell without load may take up
-	// A zero that steps by more than this between two loads is a finding: half of
-	// what the seat of a strip costs a place where nothing better is known, and
-	// as much of the load as may lie beside the outline.
+	noisyTimes  = 5    // a noisy cell has this many times the median noise; sound cells of a strip differ by less
+	leastNoise  = 0.5  // counts: below it the rounding of the converter dominates
+	offsetShare = 0.25 // of the range: a larger zero is a fault
+	// driftMM and driftShare are the largest changes of the zeros between two loads
+	// that are no fault: half of the default standard deviation of the seat, and the
+	// share of the load that may lie outside the outline.
 	driftMM, driftShare = 0.5, 0.03
 )
 
-// Findings returns what has been found so far, by Kinds and then by cell. It
-// allocates, so ask it now and then and not with every frame.
+// Faults returns the faults found so far, in the order of FaultKinds and then by
+// cell. It allocates, so it is not for every frame.
 func (w *Monitor) Faults() (all []Fault) {
 	for k := range w.cells {
 		all = append(all, w.cellFaults(&w.cells[k])...)
@@ -37,8 +35,8 @@ func (w *Monitor) Faults() (all []Fault) {
 	return all
 }
 
-// ofCell returns what is wrong with a cell. One that is dead or stuck is no
-// more than that.
+// cellFaults returns the faults of one cell. A dead or stuck cell has no other
+// fault.
 func (w *Monitor) cellFaults(s *cellState) (all []Fault) {
 	add := func(f Fault) { f.Cell = s.Cell; all = append(all, f) }
 	silent := s.judged > 0 && s.unansweredRun == s.judged
@@ -92,7 +90,8 @@ func (w *Monitor) cellFaults(s *cellState) (all []Fault) {
 	return all
 }
 
-// without is what it does to the measures that a cell does not feel its load.
+// missingLoadFault returns a Fault with the effect of a cell that does not
+// respond to load.
 func (w *Monitor) missingLoadFault(s *cellState) (f Fault) {
 	if s.judged > 0 {
 		f.Share = float64(s.unanswered) / float64(s.judged)
@@ -106,7 +105,8 @@ func (w *Monitor) missingLoadFault(s *cellState) (f Fault) {
 	return f
 }
 
-// jumping is what it does to a frame that a cell is off by so many counts.
+// offsetFault returns a Fault with the effect of an error of this many counts in
+// one cell.
 func (w *Monitor) offsetFault(s *cellState, counts float64) (f Fault) {
 	if w.loads > 0 {
 		force, cop := w.meanLoad()
@@ -116,12 +116,12 @@ func (w *Monitor) offsetFault(s *cellState, counts float64) (f Fault) {
 	return f
 }
 
-// ofStrip returns what is wrong with the strip as a whole.
+// stripFaults returns the faults of the strip as a whole.
 func (w *Monitor) stripFaults() (all []Fault) {
 	add := func(f Fault) { f.Cell = WholeStrip; all = append(all, f) }
-	if haunted, share := w.crosstalk(); len(haunted) > 0 {
+	if suspects, share := w.crosstalk(); len(suspects) > 0 {
 		add(Fault{Kind: Crosstalk, Share: share,
-			Text: fmt.Sprintf("%d cells beside the platform, on opposite sides, read %s of the load", len(haunted), percent(share))})
+			Text: fmt.Sprintf("%d cells beside the platform, on opposite sides, read %s of the load", len(suspects), percent(share))})
 	}
 	if since, ok := w.neverAtRest(); ok {
 		text := "it was never at rest"
@@ -142,7 +142,7 @@ func (w *Monitor) stripFaults() (all []Fault) {
 	return all
 }
 
-// restless says that the zero cannot be known, and since when.
+// neverAtRest reports whether the zeros cannot be known, and since when, s.
 func (w *Monitor) neverAtRest() (since float64, ok bool) {
 	if !w.rest.known {
 		return 0, false
@@ -159,12 +159,12 @@ func (w *Monitor) neverAtRest() (since float64, ok bool) {
 	return 0, sum > offsetsN
 }
 
-// Loads returns how many loads have been judged.
+// Loads returns the number of loads judged so far.
 func (w *Monitor) Loads() int { return w.loads }
 
-// Reached returns how many of the cells at least partly inside the outline have
-// felt load, and how many there are: nothing is known of the rest.
-func (w *Monitor) LoadedCells() (felt, of int) {
+// LoadedCells returns how many of the cells at least partly inside the outline
+// have carried load, and how many there are. The others cannot be judged.
+func (w *Monitor) LoadedCells() (loaded, of int) {
 	for k := range w.cells {
 		s := &w.cells[k]
 		if s.inside < 1e-6 {
@@ -172,20 +172,20 @@ func (w *Monitor) LoadedCells() (felt, of int) {
 		}
 		of++
 		if w.loads > 0 && s.total/float64(w.loads) >= max(leastCounts, noiseTimes*w.noise(s)) {
-			felt++
+			loaded++
 		}
 	}
-	return felt, of
+	return loaded, of
 }
 
-// At returns the cell of the k-th count of a frame.
+// At returns the position of the k-th cell of the scan.
 func (w *Monitor) At(k int) Cell { return w.cells[k].Cell }
 
-// Inside returns the part of a cell that lies inside the outline, 0..1.
+// Inside returns the fraction of a cell that lies inside the outline, 0 to 1.
 func (w *Monitor) Inside(c Cell) float64 { return w.cells[w.at[c.Row*w.strip.Cols+c.Col]].inside }
 
-// Map returns the mean of all loads, counts above zero in the order of the
-// scan; nil where there was no load.
+// Map returns the mean over all loads of the counts above zero, in scan order;
+// nil without a load.
 func (w *Monitor) Map() []float64 {
 	if w.loads == 0 {
 		return nil
@@ -197,8 +197,10 @@ func (w *Monitor) Map() []float64 {
 	return m
 }
 
+// distance returns the distance between two points, mm.
 func distance(a, b platform.Point) float64 { return math.Hypot(a[0]-b[0], a[1]-b[1]) }
 
+// percent returns a share as text.
 func percent(share float64) string {
 	if share < 0.01 {
 		return "less than 1 %"
@@ -206,7 +208,7 @@ func percent(share float64) string {
 	return fmt.Sprintf("%.0f %%", 100*share)
 }
 
-// digitNames lists binary digits, the lowest being 0.
+// digitNames lists the binary digits of a mask; the lowest is 0.
 func digitNames(digits uint16) (names string) {
 	for b := range 16 {
 		if digits&(1<<b) == 0 {

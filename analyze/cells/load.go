@@ -3,25 +3,26 @@ package cells
 import "slices"
 
 const (
-	// touched is the share of the largest lift from which a cell counts as
-	// loaded when others are judged by it: what is less may be noise or a ghost.
+	// touchedShare is the share of the largest net reading from which a cell counts
+	// as loaded when other cells are judged by it: less may be noise or crosstalk.
 	touchedShare = 0.1
-	// deafShare and hearsShare are shares of what a cell must read at least. A
-	// pleat or a weak cell may stay below the bound, but not ten times; what
-	// reaches three tenths of it is no dead cell.
+	// A cell does not respond where it reads less than deadShare of its bound, and
+	// responds where it reads more than aliveShare of it. A pleat or a weak cell may
+	// lower a reading, but not to a tenth.
 	deadShare, aliveShare = 0.1, 0.3
-	deadLoads             = 3 // loads one after the other in which a dead cell was deaf
-	deadLines             = 2 // lines through it whose both sides were loaded
-	leastCounts           = 10.0
-	noiseTimes            = 10 // times its noise that a cell must be expected to read, to be judged
-	// A loose cell jumps this many times as much as is usual under load, and in
-	// this many loads: a rolling edge of contact makes healthy cells jump two or three times.
+	deadLoads             = 3    // consecutive loads without response that make a cell dead
+	deadLines             = 2    // lines through it with loaded cells on both sides
+	leastCounts           = 10.0 // least bound, counts, at which a cell is judged
+	noiseTimes            = 10   // least bound at which a cell is judged, in standard deviations of its noise
+	// A loose cell jumps looseTimes as much as other cells under load, in at least
+	// looseLoads loads. The moving edge of the contact makes sound cells jump two or
+	// three times as much.
 	looseTimes, looseLoads = 6, 2
-	// A cell is taken for stuck by its constancy alone after so many frames and seconds.
+	// A cell whose counts do not change for this many frames and seconds is stuck.
 	stuckFrames, stuckS = 500, 5.0
 )
 
-// underLoad learns from a window under load.
+// underLoad adds a window under load to the sums of the current load.
 func (w *Monitor) underLoad() {
 	if !w.load.on {
 		w.loadBegins()
@@ -57,11 +58,11 @@ func (w *Monitor) underLoad() {
 	}
 }
 
-// End says that no more frames come: a load that is still on is judged by what
-// there is of it.
+// End is called after the last frame: a load that is still on is judged by its
+// frames so far.
 func (w *Monitor) End() { w.endLoad() }
 
-// endLoad judges the cells by the load that is over.
+// endLoad ends the current load, if there is one, and judges the cells by it.
 func (w *Monitor) endLoad() {
 	l := w.load
 	if !l.on {
@@ -83,7 +84,7 @@ func (w *Monitor) endLoad() {
 	}
 }
 
-// weigh adds the load's force and moments to those of the others.
+// addLoad adds force and moments of a load to the sums over loads.
 func (w *Monitor) addLoad(l load) {
 	for k := range w.cells {
 		s := &w.cells[k]
@@ -96,13 +97,13 @@ func (w *Monitor) addLoad(l load) {
 	}
 }
 
-// listen says whether a cell answered to the load.
+// judgeResponse judges whether a cell responded to a load.
 func (w *Monitor) judgeResponse(s *cellState, l load) {
 	if s.changed <= l.frame {
 		s.sameLoads++
 		w.judgeStuck(s)
 	}
-	if s.judgedFrames < float64(l.frames)/2 { // too seldom between loaded cells to be judged
+	if s.judgedFrames < float64(l.frames)/2 { // it was between loaded cells for too short a time
 		return
 	}
 	s.judged++
@@ -128,9 +129,9 @@ func (w *Monitor) judgeResponse(s *cellState, l load) {
 	}
 }
 
-// freeze takes a cell for stuck whose count did not change through a load. Where
-// other cells cannot keep still, that is enough after a while; not so at 0
-// counts, where a cell rests whose zero lies below the converter's.
+// judgeStuck marks a cell as stuck whose counts did not change during a load,
+// provided that most cells change at rest. A cell at 0 counts is left out: its
+// zero may be below the converter's range.
 func (w *Monitor) judgeStuck(s *cellState) {
 	if s.stuck || s.last == 0 || !w.rest.changing {
 		return
@@ -140,7 +141,8 @@ func (w *Monitor) judgeStuck(s *cellState) {
 	}
 }
 
-// rattling finds the cells that jumped in the load as others did not.
+// judgeLoose finds the cells whose readings jumped far more in a load than those
+// of other cells.
 func (w *Monitor) judgeLoose(l load) {
 	largest := 0.0
 	for k := range w.cells {
@@ -149,11 +151,11 @@ func (w *Monitor) judgeLoose(l load) {
 	usual := w.median(func(s *cellState) (float64, bool) {
 		return readingSD(s.loadSecondDiffs, l.frames), s.net >= touchedShare*largest
 	})
-	lift := w.median(func(s *cellState) (float64, bool) { return s.net, s.net >= touchedShare*largest })
+	usualNet := w.median(func(s *cellState) (float64, bool) { return s.net, s.net >= touchedShare*largest })
 	for k := range w.cells {
 		s := &w.cells[k]
 		jump := readingSD(s.loadSecondDiffs, l.frames)
-		if s.net < touchedShare*largest || jump <= looseTimes*usual*max(1, s.net/lift) || jump <= looseTimes*max(1, w.noise(s)) {
+		if s.net < touchedShare*largest || jump <= looseTimes*usual*max(1, s.net/usualNet) || jump <= looseTimes*max(1, w.noise(s)) {
 			continue
 		}
 		if s.jumpLoads == 0 {
@@ -164,7 +166,8 @@ func (w *Monitor) judgeLoose(l load) {
 	}
 }
 
-// median returns the median over the cells that have a value, 0 where none has.
+// median returns the median over the cells for which of returns a value, 0 where
+// there are none.
 func (w *Monitor) median(of func(*cellState) (float64, bool)) float64 {
 	w.scratch = w.scratch[:0]
 	for k := range w.cells {

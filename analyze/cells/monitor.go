@@ -9,23 +9,24 @@ import (
 	"aplomb/device/platform"
 )
 
-// Frames are judged in windows, and loads, each an unbroken stay on pointe, in
-// the windows that make them up.
+// Frames are judged in windows. A load is one stay on pointe, a sequence of windows
+// under load.
 const (
-	windowS      = 0.1                  // s: short against any movement of a dancer that matters
-	windowFrames = 5                    // and at least this many frames
-	pauseS       = 1.0                  // s: frames farther apart belong to no window, and end a load
-	quietN       = field.LoadFloorN / 2 // N: a window no farther from nothing is at rest
-	loadedN      = 2 * field.LoadFloorN // N: a window from here on is under load
-	leastLoadS   = 0.5                  // s under load from which a load counts: the shortest hold
+	windowS      = 0.1                  // s: least length of a window, short against movements of a dancer
+	windowFrames = 5                    // least number of frames of a window
+	pauseS       = 1.0                  // s: a longer interval between frames ends window and load
+	quietN       = field.LoadFloorN / 2 // N: a window with no more force than this is at rest
+	loadedN      = 2 * field.LoadFloorN // N: a window with at least this force is under load
+	leastLoadS   = 0.5                  // s: a shorter load is not judged; the shortest hold
 )
 
-// Watch watches the cells of one strip. It is not safe for concurrent use.
+// Monitor finds faults of the cells of one strip. It is not safe for concurrent
+// use.
 type Monitor struct {
 	strip   *device.Strip
 	outline platform.Polygon
 	cells   []cellState
-	at      []int // row·cols + col → place in the scan
+	at      []int // row·cols + col → index in the scan
 	curve   *device.Curve
 	area    float64 // of a cell, mm²
 	rest    restState
@@ -33,51 +34,53 @@ type Monitor struct {
 	frames      int
 	firstUS     uint64
 	now         float64 // s since the first frame
-	windowStart float64 // of the window
+	windowStart float64 // s since the first frame
 	n           int     // frames in the window
 
 	load    load
-	loads   int     // that counted
-	loaded  int     // frames under load, in loads or not
-	forceN  float64 // sums over the loads: their mean load, and their moments, N and N·mm
+	loads   int     // number of loads judged
+	loaded  int     // frames in windows under load
+	forceN  float64 // sum over loads of the mean force, N; moment: of its first moments, N·mm
 	moment  platform.Point
-	logNet  []float64 // of the window, by row·cols + col, see liftAll
+	logNet  []float64 // see logNetCounts
 	scratch []float64
 }
 
-// cell is what is known of one cell. Lift is its reading above its zero, in
-// counts; sums go over frames.
+// cellState is the state of one cell. Net counts are counts above the cell's
+// zero.
 type cellState struct {
 	Cell
-	k      int            // its place in the scan
+	k      int            // index in the scan
 	centre platform.Point // mm
-	inside float64        // the part of it inside the outline, 0..1
+	inside float64        // fraction inside the outline, 0 to 1
 
-	// From frame to frame.
+	// Updated by every frame.
 	last          uint16
-	changed       int     // frame in which its count last changed
-	since         float64 // s, when that was
-	changedBits   uint16  // digits that have ever changed
-	stepsByTopBit [17]uint32
-	sum           uint64 // of the window: counts
-	step          int32  // from the frame before
-	secondDiffs   uint64 // squares of how much one step differs from the one before
-	atFullScale   uint32 // frames at the end of the range
+	changed       int        // frame in which its count last changed
+	since         float64    // its time, s
+	changedBits   uint16     // mask of the digits that have ever changed
+	stepsByTopBit [17]uint32 // changes by the number of their highest changed digit, from 1
+	sum           uint64     // of the counts in the window
+	step          int32      // change of the counts in the last frame
+	secondDiffs   uint64     // sum of squares of second differences in the window
+	atFullScale   uint32     // frames of the window at full scale
 
-	// From window to window.
+	// Updated by every window.
 	mean, before      float64 // of this window and the one before, counts
-	secondDiffsBefore float64 // bends of the one before
-	zero              float64 // counts without load
-	first, settled    float64 // the zero before the first load, and before the last one
+	secondDiffsBefore float64 // secondDiffs of the window before
+	zero              float64 // reading without load, counts
+	first, settled    float64 // zero before the first load and before the last one
 	restSecondDiffs   float64
 
-	// Under load: of this one, and of all.
+	// Sums over the frames of the current load.
 	net, loadSecondDiffs               float64
-	expected, got, lines, judgedFrames float64 // while it lay between loaded cells: bound, lift, lines, frames
-	total                              float64 // sum over loads of the mean lift
-	missing                            float64 // sum over its deaf loads of bound less lift
-	saturated                          int     // frames
-	saturatedSince                     float64
+	expected, got, lines, judgedFrames float64 // over frames between loaded cells: bound, net counts, lines, frames
+
+	// Over all loads.
+	total          float64 // sum of mean net counts
+	missing        float64 // sum over unanswered loads of bound less net counts
+	saturated      int     // frames at full scale
+	saturatedSince float64
 
 	judged, unanswered, unansweredRun, enclosed int // loads
 	unansweredSince                             float64
@@ -88,18 +91,18 @@ type cellState struct {
 	sameLoads                                   int // loads since its count last changed
 	jumpLoads                                   int // loads
 	jumpSince                                   float64
-	largestJump                                 float64 // largest, counts
+	largestJump                                 float64 // counts
 }
 
-// load is the stay on pointe that is going on.
+// load is the load that is going on.
 type load struct {
 	on     bool
-	from   float64 // s
-	frame  int     // its first
+	from   float64 // beginning, s
+	frame  int     // number of its first frame
 	frames int
 }
 
-// New makes a Watch for a strip under a platform with this outline.
+// New returns a Monitor for a strip under a platform with this outline.
 func New(strip *device.Strip, outline platform.Polygon) *Monitor {
 	n := strip.Cells()
 	w := &Monitor{
@@ -116,8 +119,8 @@ func New(strip *device.Strip, outline platform.Polygon) *Monitor {
 	return w
 }
 
-// Add takes a frame. Frames come in the order of the strip's clock; one that
-// does not have a count for every cell is passed over.
+// Add takes a frame. Frames come in the order of the strip's clock. A frame with
+// another number of cells is ignored.
 func (w *Monitor) Add(f *device.Frame) {
 	if len(f.Counts) != len(w.cells) {
 		return
@@ -148,8 +151,8 @@ func (w *Monitor) Add(f *device.Frame) {
 		}
 		x := c ^ s.last
 		step := int32(c) - int32(s.last)
-		bend := int64(step - s.step)
-		s.secondDiffs += uint64(bend * bend)
+		secondDiff := int64(step - s.step)
+		s.secondDiffs += uint64(secondDiff * secondDiff)
 		s.step = step
 		if x != 0 {
 			s.stepsByTopBit[bits.Len16(x)]++
@@ -163,7 +166,7 @@ func (w *Monitor) Add(f *device.Frame) {
 	}
 }
 
-// endWindow forgets the frames of the window.
+// clearWindow starts a new window.
 func (w *Monitor) clearWindow() {
 	w.n = 0
 	for k := range w.cells {
@@ -172,8 +175,8 @@ func (w *Monitor) clearWindow() {
 	}
 }
 
-// judge says whether the window that is full was at rest or under load, and
-// takes from it what it tells.
+// endOfWindow classifies a complete window as at rest, under load or between the
+// two, and updates the cells.
 func (w *Monitor) endOfWindow() {
 	for k := range w.cells {
 		s := &w.cells[k]
@@ -183,7 +186,7 @@ func (w *Monitor) endOfWindow() {
 		w.setZero()
 	}
 	switch force := w.force(); {
-	case force < -quietN: // the zero was one under load
+	case force < -quietN: // the zeros were taken under load
 		w.discardZero()
 		w.setZero()
 		w.atRest()
@@ -204,11 +207,10 @@ func (w *Monitor) endOfWindow() {
 	}
 }
 
-// force is the load of the window, N. A cell that has not changed for a second
-// where others cannot keep still says nothing of the load, and nor does the
-// one farthest from its zero: a single cell may jump as it likes.
+// force returns the force of the window, N. Frozen cells are left out, and so is
+// the cell with the largest force, so that a single faulty cell has no effect.
 func (w *Monitor) force() float64 {
-	sum, far := 0.0, 0.0
+	sum, largest := 0.0, 0.0
 	for k := range w.cells {
 		s := &w.cells[k]
 		if w.frozen(s) {
@@ -216,33 +218,36 @@ func (w *Monitor) force() float64 {
 		}
 		force := w.newtons(s, s.mean-s.zero)
 		sum += force
-		if math.Abs(force) > math.Abs(far) {
-			far = force
+		if math.Abs(force) > math.Abs(largest) {
+			largest = force
 		}
 	}
 	if len(w.cells) > 2 {
-		sum -= far
+		sum -= largest
 	}
 	return sum
 }
 
-// newtons is the force on a cell that reads so many counts above its zero, N.
+// newtons returns the force, N, on a cell that reads this many counts above its
+// zero.
 func (w *Monitor) newtons(s *cellState, counts float64) float64 {
 	return w.curve.KPa(s.k, counts) * w.area / 1000
 }
 
-// perCount is what one count more makes of the force on a cell as the loads
-// pressed it on the mean, N.
+// perCount returns the force of one count, N, at the mean reading of a cell under
+// load.
 func (w *Monitor) perCount(s *cellState) float64 {
 	return w.curve.PerCount(s.k, s.total/float64(max(1, w.loads))) * w.area / 1000
 }
 
-// What makes a cell frozen: so many frames, and so long, without a change.
+// A cell is frozen after this many frames and this time without a change.
 const (
 	frozenFrames = 100
 	frozenS      = 1.0
 )
 
+// frozen reports whether a cell has not changed for a while although most cells
+// change from frame to frame.
 func (w *Monitor) frozen(s *cellState) bool {
 	return w.rest.changing && w.frames-s.changed >= frozenFrames && w.now-s.since >= frozenS
 }
