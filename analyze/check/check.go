@@ -19,18 +19,18 @@ import (
 	"aplomb/device/recording"
 )
 
-// Where a finding becomes one, or grave. No source: our own choice.
+// Thresholds of findings and of grave findings: our own choice.
 const (
-	hidesS              = 0.5  // s of frames missing that could hide the end of one relevé and the next
-	marginS             = 0.25 // s by which frames may arrive late, where it matters whether a relevé was on
-	clockRatioS         = 10.0 // s from which the pace of a clock can be told
-	clockRatioTolerance = 0.01 // more than any oscillator is off with which a serial line still works
-	jitterShare         = 0.1  // of the interval between frames
-	coveredPart         = 0.90 // of the platform under the strip, below which load and contact say little
-	maxWeightRatio      = 1.15 // times the dancer's weight
+	hidesS              = 0.5  // missing frames of this length, s, could hide the end of one relevé and the onset of the next
+	marginS             = 0.25 // arrival times may be late by this much, s
+	clockRatioS         = 10.0 // least span of a recording, s, that shows the rate of a clock
+	clockRatioTolerance = 0.01 // larger than the error of any oscillator with which a serial line works
+	jitterShare         = 0.1  // standard deviation ÷ mean of the interval between frames
+	coveredPart         = 0.90 // covered share of the platform below which load and contact are unreliable
+	maxWeightRatio      = 1.15 // load ÷ the dancer's weight
 )
 
-// look is all that is looked at to judge one foot.
+// footCheck collects what one foot is judged by.
 type footCheck struct {
 	foot   device.Foot
 	side   *device.Side
@@ -39,14 +39,15 @@ type footCheck struct {
 	timing timing
 }
 
-// File checks the recording at path. What is no recording at all is an error;
-// everything else is a finding.
+// File checks the recording at path. A file that is no recording is an error;
+// everything else is a finding. The recording is read up to three times: for its
+// survey, for the cells, and by analyze.File.
 func File(ctx context.Context, path string) (*Report, error) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	looks, err := readFrames(ctx, path, s)
+	checks, err := readFrames(ctx, path, s)
 	if err != nil {
 		return nil, err
 	}
@@ -57,9 +58,9 @@ func File(ctx context.Context, path string) (*Report, error) {
 		if result, err = analyze.File(ctx, path, analyze.Options{}); err != nil {
 			return nil, err
 		}
-		r.checkBothFeet(looks, result)
+		r.checkBothFeet(checks, result)
 	}
-	for _, l := range looks {
+	for _, l := range checks {
 		if l != nil {
 			r.checkFoot(l, s, result)
 		}
@@ -68,16 +69,16 @@ func File(ctx context.Context, path string) (*Report, error) {
 	return r, nil
 }
 
-// watch reads the frames of the recording as far as it is whole.
-func readFrames(ctx context.Context, path string, s *recording.Survey) (looks [2]*footCheck, err error) {
+// readFrames reads the frames of the recording up to its end or to damage.
+func readFrames(ctx context.Context, path string, s *recording.Survey) (checks [2]*footCheck, err error) {
 	src, err := recording.Open(ctx, path)
 	if err != nil {
-		return looks, err
+		return checks, err
 	}
 	defer src.Close()
 	for f, side := range s.Meta.Sides {
 		if side != nil {
-			looks[f] = &footCheck{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
+			checks[f] = &footCheck{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
 		}
 	}
 	ahead := device.ReadAhead(src)
@@ -85,26 +86,27 @@ func readFrames(ctx context.Context, path string, s *recording.Survey) (looks [2
 	var frame device.Frame
 	for {
 		if err := ctx.Err(); err != nil {
-			return looks, fmt.Errorf("%s: %w", path, err)
+			return checks, fmt.Errorf("%s: %w", path, err)
 		}
 		var damage *recording.Damage
 		switch err := ahead.Next(&frame); {
 		case errors.Is(err, io.EOF) || errors.As(err, &damage):
-			for _, l := range looks {
+			for _, l := range checks {
 				if l != nil {
 					l.cells.End()
 				}
 			}
-			return looks, nil
+			return checks, nil
 		case err != nil:
-			return looks, fmt.Errorf("%s: %w", path, err)
+			return checks, fmt.Errorf("%s: %w", path, err)
 		}
-		l := looks[frame.Foot]
+		l := checks[frame.Foot]
 		l.timing.add(&frame)
 		l.cells.Add(&frame)
 	}
 }
 
+// checkFile adds the findings of the file itself.
 func (r *Report) checkFile(s *recording.Survey) {
 	if s.Damage != nil {
 		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damage.Error(), Means: "analyze refuses it: go back to a copy, or record again", Grave: true})
@@ -113,9 +115,9 @@ func (r *Report) checkFile(s *recording.Survey) {
 	}
 }
 
-// ofBoth is what only both feet together, or the dancer's mass, can tell.
-func (r *Report) checkBothFeet(looks [2]*footCheck, result *measure.Result) {
-	if swapped(looks, result.Settings.OffOutlineWarn) {
+// checkBothFeet adds the findings that need both feet or the dancer's mass.
+func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
+	if swapped(checks, result.Settings.OffOutlineWarn) {
 		r.add(Finding{About: "both", Kind: StripsSwapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
 			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
 	}
@@ -135,17 +137,19 @@ func (r *Report) checkBothFeet(looks [2]*footCheck, result *measure.Result) {
 	}
 	if n := float64(len(loads)); n > 0 && sum/n > maxWeightRatio*mass*device.StandardGravity {
 		r.add(Finding{About: "both", Kind: LoadTooHigh, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*device.StandardGravity),
-			Means: "load and pressures are too high: look at the calibration, and at ghosting; places may be off too", Grave: true})
+			Means: "load and pressures are too high: look at the calibration, and at crosstalk; places may be off too", Grave: true})
 	}
 }
 
+// checkFoot adds the description of one foot and its findings. result is nil
+// where the recording was not analyzed.
 func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Result) {
 	f := FootReport{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
 	name := l.foot.String()
 	if f.Frames == 0 {
 		r.Feet.Set(l.foot, f)
 		if s.Damage != nil {
-			return // there may be some after it
+			return // frames may follow the damage
 		}
 		r.add(Finding{About: name, Kind: NothingReceived, Text: "no frame", Means: "nothing can be measured on this foot, nor left against right", Grave: true})
 		return
@@ -173,8 +177,8 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 		n := len(measured)
 		f.Measured = &n
 	}
-	if felt, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {
-		f.Felt = &LoadedCells{felt, of}
+	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {
+		f.Felt = &LoadedCells{loaded, of}
 	}
 	if d, ok := l.cells.ZeroDrift(); ok {
 		f.Zero = &ZeroDrift{Counts: d.Counts, LoadN: d.LoadN, ShiftMM: d.ShiftMM, StepN: d.StepN, StepMM: d.StepMM}
@@ -187,7 +191,8 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 	r.checkCells(l, len(measured), result)
 }
 
-// ofFrames says what is missing, and whether a relevé misses it.
+// checkFrames adds findings about missing frames and the relevés that they
+// affect.
 func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.Result) {
 	name := l.foot.String()
 	if !l.survey.Numbered {
@@ -205,18 +210,18 @@ func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.
 	default:
 		f.Text = "frames are missing"
 	}
-	holes := l.timing.missingSpans
+	spans := l.timing.missingSpans
 	for _, e := range l.survey.Gaps {
-		holes = append(holes, missingSpan{e.TimeNS - int64(1e9*e.LengthS), e.TimeNS})
+		spans = append(spans, missingSpan{e.TimeNS - int64(1e9*e.LengthS), e.TimeNS})
 	}
 	longest := 0.0
-	for _, h := range holes {
+	for _, h := range spans {
 		longest = max(longest, float64(h.to-h.from)/1e9)
 	}
 	var hit []string
 	if result != nil {
 		for _, one := range result.Releves {
-			if one.Foot == l.foot && inMissingSpan(one, holes, s.StartNS) {
+			if one.Foot == l.foot && inMissingSpan(one, spans, s.StartNS) {
 				hit = append(hit, strconv.Itoa(one.N))
 			}
 		}
@@ -236,15 +241,17 @@ func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.
 	r.add(f)
 }
 
-// touched says whether frames are missing in a relevé.
-func inMissingSpan(one measure.Releve, holes []missingSpan, startNS int64) bool {
+// inMissingSpan reports whether frames are missing in a relevé.
+func inMissingSpan(one measure.Releve, spans []missingSpan, startNS int64) bool {
 	from, to := startNS+int64(1e9*(one.StartS-marginS)), startNS+int64(1e9*(one.EndS+marginS))
-	return slices.ContainsFunc(holes, func(h missingSpan) bool { return h.to >= from && h.from <= to })
+	return slices.ContainsFunc(spans, func(h missingSpan) bool { return h.to >= from && h.from <= to })
 }
 
+// checkClock adds findings about the clock of the strip and the rate of its
+// frames.
 func (r *Report) checkClock(l *footCheck) {
 	name := l.foot.String()
-	add := func(kind, text, means string, grave bool) {
+	add := func(kind Kind, text, means string, grave bool) {
 		r.add(Finding{About: name, Kind: kind, Text: text, Means: means, Grave: grave})
 	}
 	if l.side.Clock == "host" {
@@ -263,7 +270,8 @@ func (r *Report) checkClock(l *footCheck) {
 	}
 }
 
-// ofPlace is about where the strip lies under the platform.
+// checkSeat adds findings about the position of the strip under the platform.
+// measured are the measured relevés of the foot.
 func (r *Report) checkSeat(l *footCheck, measured []measure.Releve, result *measure.Result) {
 	name := l.foot.String()
 	if l.survey.Partial() {
@@ -287,10 +295,11 @@ func (r *Report) checkSeat(l *footCheck, measured []measure.Releve, result *meas
 	}
 }
 
-// swapped says whether both strips bear load beside the platform, and would not
-// were they exchanged. Platforms that are alike do not tell.
-func swapped(looks [2]*footCheck, warn float64) bool {
-	a, b := looks[device.Left], looks[device.Right]
+// swapped reports whether the load of both feet lies outside the platform and
+// would not if the strips were exchanged. Platforms of the same shape do not show
+// it.
+func swapped(checks [2]*footCheck, warn float64) bool {
+	a, b := checks[device.Left], checks[device.Right]
 	if a == nil || b == nil || a.cells.Loads() == 0 || b.cells.Loads() == 0 || a.side.Strip.Cells() != b.side.Strip.Cells() {
 		return false
 	}
@@ -299,7 +308,8 @@ func swapped(looks [2]*footCheck, warn float64) bool {
 		shareOffOutline(b.cells, a.cells.Map()) < sure && shareOffOutline(a.cells, b.cells.Map()) < sure
 }
 
-// besides is the share of a map, by the scan, that would lie beside a Watch's platform.
+// shareOffOutline returns the share of a map, in scan order, that lies outside
+// the outline of a Monitor.
 func shareOffOutline(w *cells.Monitor, pressure []float64) float64 {
 	off, all := 0.0, 0.0
 	for k, p := range pressure {

@@ -9,22 +9,22 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// A fault is grave where it moves the centre of pressure by a quarter of what
-// the seat of a strip leaves uncertain where nothing better is known (1 mm),
-// which widens its uncertainty by 3 %; or misreads the load by a third of what
-// the gains of cells do (3 %). Our own choice.
+// A fault of cells is grave where it moves the centre of pressure by a quarter of
+// the default standard deviation of the seat (1 mm), which increases its
+// uncertainty by 3 %, or misreads a share of the load that is a third of the default
+// gain error (3 %). Our own choice.
 const (
 	graveMM        = 0.25
 	graveShare     = 0.01
-	graveSaturated = 0.01 // of the frames under load
+	graveSaturated = 0.01 // share of the frames under load
 )
 
-// ofCells turns what is wrong with single cells into one finding for each kind.
+// checkCells adds one finding for each kind of fault of the cells.
 func (r *Report) checkCells(l *footCheck, measured int, result *measure.Result) {
 	all := l.cells.Faults()
 	if result != nil && result.Unloaded[l.foot] {
-		// The cells take large zeros for a load. Whoever sees the whole recording
-		// may know better: there it rises from them and comes back to them.
+		// The monitor takes large zeros for a load. The analysis of the whole recording
+		// distinguishes them: the load rises from the zeros and returns to them.
 		all = slices.DeleteFunc(all, func(f cells.Fault) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
 	}
 	for len(all) > 0 {
@@ -37,10 +37,10 @@ func (r *Report) checkCells(l *footCheck, measured int, result *measure.Result) 
 	}
 }
 
-// grouped makes one finding of those of one kind.
+// grouped returns one finding for the faults of one kind.
 func grouped(l *footCheck, group []cells.Fault, measured int) Finding {
 	kind, name := group[0].Kind, l.foot.String()
-	f := Finding{About: name, Kind: string(kind), Text: group[0].Text}
+	f := Finding{About: name, Kind: Kind(kind), Text: group[0].Text}
 	since, share := group[0].SinceS, 0.0
 	load, shift, inside := 0.0, 0.0, 0.0
 	for _, one := range group {
@@ -62,17 +62,18 @@ func grouped(l *footCheck, group []cells.Fault, measured int) Finding {
 	return f
 }
 
-// effect is what the faults of one kind do together, at the worst.
+// faultEffect is the combined effect of the faults of one kind, an upper limit.
 type faultEffect struct {
-	load   float64 // share of it misread
+	load   float64 // misread share of the load, 0 to 1
 	shift  float64 // of the centre of pressure, mm
-	share  float64 // of what shows it
-	inside float64 // of the cell most under the platform
+	share  float64 // largest cells.Fault.Share
+	inside float64 // largest fraction of a cell inside the outline
 }
 
 func (e faultEffect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
 
-// meaning says what faults of one kind mean for the measures of a foot.
+// meaning returns what faults of one kind mean for the measures of a foot, and
+// whether they are grave. measured is the number of measured relevés.
 func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (means string, grave bool) {
 	unsure := func(what string) string { return fmt.Sprintf("%s of the %s foot cannot be trusted", what, foot) }
 	switch kind {
@@ -116,13 +117,13 @@ func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (me
 	return "", false
 }
 
-// nouns are what cells of a kind are called.
+// nouns are the words for cells with a fault.
 var nouns = map[cells.FaultKind]string{
 	cells.Dead: "dead", cells.Silent: "silent", cells.Stuck: "stuck", cells.StuckBit: "with a stuck digit",
 	cells.Loose: "loose", cells.Noisy: "noisy", cells.Saturated: "saturated", cells.Offset: "with a large offset",
 }
 
-// describe names the cells of one kind; text is what was seen of the first.
+// cellsText names the cells with one kind of fault; text describes the first.
 func cellsText(kind cells.FaultKind, group []cells.Cell, text string, l *footCheck) string {
 	where := places(group, l.side.Strip.Rows, l.side.Strip.Cols)
 	if len(group) == 1 {
@@ -131,11 +132,12 @@ func cellsText(kind cells.FaultKind, group []cells.Cell, text string, l *footChe
 	return fmt.Sprintf("%d cells %s: %s", len(group), nouns[kind], where)
 }
 
-// placesShown is how many rows of cells are named before the rest is only counted.
+// placesShown is the largest number of rows named; further cells are only
+// counted.
 const placesShown = 5
 
-// places names cells, whole columns and whole rows as such, counting from 1
-// from the back and from the little-toe side.
+// places names cells, and whole columns and rows as such, counted from 1 from the
+// back and from the little-toe side.
 func places(group []cells.Cell, rows, cols int) string {
 	has := func(row, col int) bool { return slices.Contains(group, cells.Cell{Row: row, Col: col}) }
 	var said []string

@@ -6,26 +6,28 @@ import (
 	"aplomb/device"
 )
 
-// rhythm is when the frames of one foot were measured and when they came. It
-// takes constant time and memory, but for the holes.
+// timing follows when the frames of one foot were measured and when they arrived.
+// It takes constant time for a frame and constant memory, except for the missing
+// spans.
 type timing struct {
 	frames            int64
-	first, last       uint64 // strip's clock, µs
-	firstNS, lastNS   int64  // arrival
+	first, last       uint64 // by the strip's clock, µs
+	firstNS, lastNS   int64  // of arrival
 	seq               int64
-	backwards         int64 // frames that the strip's clock puts before the one before
+	backwards         int64 // frames with an earlier time than the one before, by the strip's clock
 	interval, arrival runningSD
 	longestNS         int64
 	missingSpans      []missingSpan
 }
 
-// hole is where frames are missing: the arrivals on both sides, ns.
+// missingSpan is an interval in which frames are missing: the arrival times
+// before and after it, ns.
 type missingSpan struct{ from, to int64 }
 
-// maxHoles bounds the memory. A recording with more is beyond telling where
-// they are: the last one grows instead.
+// maxMissingSpans bounds the memory. Beyond it the last span is extended.
 const maxMissingSpans = 10_000
 
+// add takes a frame.
 func (r *timing) add(f *device.Frame) {
 	r.frames++
 	if r.frames == 1 {
@@ -47,9 +49,9 @@ func (r *timing) add(f *device.Frame) {
 	r.last, r.lastNS, r.seq = f.TimeUS, f.ArrivalNS, f.Seq
 }
 
-// missing says whether frames are before the one with this number, step µs
-// after the one before. Without numbers a pause of more than three usual
-// intervals, and 20 ms, is taken for that.
+// framesMissing reports whether frames are missing before the one with number
+// seq, step µs after the one before. Without numbers an interval of more than
+// three mean intervals and 20 ms counts as missing frames.
 func (r *timing) framesMissing(seq int64, step float64) bool {
 	if seq != device.NoSeq && r.seq != device.NoSeq {
 		return seq > r.seq+1
@@ -57,6 +59,7 @@ func (r *timing) framesMissing(seq int64, step float64) bool {
 	return r.interval.n > 0 && step > max(3000*r.interval.mean, 20_000)
 }
 
+// addMissing adds a span of missing frames.
 func (r *timing) addMissing(h missingSpan) {
 	if len(r.missingSpans) < maxMissingSpans {
 		r.missingSpans = append(r.missingSpans, h)
@@ -65,8 +68,8 @@ func (r *timing) addMissing(h missingSpan) {
 	r.missingSpans[maxMissingSpans-1].to = h.to
 }
 
-// pace returns how many seconds the strip's clock counts in one of the
-// computer's; false where the recording is too short to tell.
+// clockRatio returns the seconds of the strip's clock in one second of the
+// computer's; false where the recording is too short.
 func (r *timing) clockRatio() (ratio float64, ok bool) {
 	host := float64(r.lastNS-r.firstNS) / 1e9
 	if host < clockRatioS {
@@ -75,7 +78,8 @@ func (r *timing) clockRatio() (ratio float64, ok bool) {
 	return float64(int64(r.last-r.first)) / 1e6 / host, true
 }
 
-// spread follows mean and standard deviation (Welford, Technometrics 4 (1962) 419-420).
+// runningSD computes mean and standard deviation one value at a time (Welford,
+// Technometrics 4 (1962) 419-420).
 type runningSD struct{ n, mean, squares float64 }
 
 func (s *runningSD) add(x float64) {

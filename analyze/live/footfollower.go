@@ -15,27 +15,28 @@ import (
 	"aplomb/device/platform"
 )
 
-// Releve is one rise of one foot or both that is over.
+// Releve is one relevé of one foot or both that has ended.
 type Releve struct {
-	N         int      // by onset, from 1; may still change where one foot stays up
-	EndS      float64  // when the last foot was down, s since the first frame
-	Feet      [2]*Hold // nil where a foot was not up
+	N         int      // by onset, from 1; may change while one foot is still up
+	EndS      float64  // when both feet were down, s since the first frame
+	Feet      [2]*Hold // by device.Foot; nil for a foot that was not up
 	Discarded bool
 }
 
-// Hold is what one foot did in it.
+// Hold is the provisional result of one foot in a relevé; see measure.Hold for
+// the final one.
 type Hold struct {
-	Settled      bool // below is nothing where it did not
+	Settled      bool // the load settled; otherwise the fields below are 0
 	HoldS        float64
 	LoadN        float64
 	OverMM       float64
 	MedialMM     float64
 	ContactShare float64
 	Verdict      measure.Verdict
-	TouchesGap   bool // frames are missing in it
+	TouchesGap   bool // frames are missing in the relevé
 }
 
-// foot follows one foot.
+// footFollower follows one foot.
 type footFollower struct {
 	strip *device.Strip
 	grid  *field.Grid
@@ -44,19 +45,20 @@ type footFollower struct {
 
 	now    measure.Sample
 	counts []uint16 // of the last frame
-	loaded bool     // since the foot was last down for long
-	downS  float64  // since when there has been no load; NaN while there is
+	loaded bool     // load has been seen since the last long rest
+	downS  float64  // time since which there is no load, s; NaN under load
 
-	fullAt []float64 // by cell: when it was last at the end of its range, s
+	fullAt []float64 // by cell, when it was last at full scale, s
 
 	cells   *cells.Monitor
-	faults  []cells.Fault // as of inspected
+	faults  []cells.Fault // at judgedS
 	judgedS float64       // s
 }
 
-// freshS is how long what was wrong with a cell stays on show, s.
+// showSaturatedS is how long a cell at full scale is shown, s.
 const showSaturatedS = 2
 
+// newFootFollower returns a footFollower for one side of a recording.
 func newFootFollower(side *device.Side) *footFollower {
 	s := side.Strip
 	outline, curve := side.Shoe.Outline(), s.Curve()
@@ -69,7 +71,7 @@ func newFootFollower(side *device.Side) *footFollower {
 	}
 }
 
-// add takes a frame and returns whether a pulse may be over with it.
+// add takes a frame and reports whether a pulse may have ended with it.
 func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 	s, err := f.tail.Add(frame)
 	if err != nil {
@@ -95,22 +97,23 @@ func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 	case math.IsNaN(f.downS):
 		f.downS = s.T
 	}
-	switch rested := s.T - f.downS; {
-	case f.loaded && rested >= restS:
+	switch unloaded := s.T - f.downS; {
+	case f.loaded && unloaded >= restS:
 		return true, nil
-	case !f.loaded && rested > 2*idleS:
+	case !f.loaded && unloaded > 2*idleS:
 		f.forgetBefore(s.T - idleS)
 	}
 	return false, nil
 }
 
-// rest forgets what lies before a time since which the foot has been down.
+// forgetBefore drops the trace before a time since which the foot has been down,
+// s.
 func (f *footFollower) forgetBefore(since float64) {
 	f.loaded, f.downS = false, since
 	f.tail.Forget(since)
 }
 
-// measure finds the numbers of a pulse.
+// measure returns the provisional result of a pulse.
 func (f *footFollower) measure(p releve.Pulse) Hold {
 	h := Hold{TouchesGap: p.TouchesGap}
 	if p.Aborted {
@@ -136,8 +139,8 @@ func (f *footFollower) measure(p releve.Pulse) Hold {
 	return h
 }
 
-// scatter is the standard uncertainty of the mean place that its moving about
-// during the hold leaves, mm.
+// scatter returns the standard uncertainty of the mean centre of pressure due to
+// its movement during the hold, mm.
 func (f *footFollower) scatter(p releve.Pulse) (uMedial, uOver float64) {
 	var medial, over []float64
 	for _, s := range f.tail.Samples()[p.HoldFirst : p.HoldLast+1] {
@@ -148,6 +151,7 @@ func (f *footFollower) scatter(p releve.Pulse) (uMedial, uOver float64) {
 	return zeroIfNaN(stats.BatchMeanSE(medial)), zeroIfNaN(stats.BatchMeanSE(over))
 }
 
+// zeroIfNaN returns u, or 0 where it is NaN.
 func zeroIfNaN(u float64) float64 {
 	if math.IsNaN(u) {
 		return 0

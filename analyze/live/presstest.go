@@ -2,55 +2,56 @@ package live
 
 import "aplomb/device"
 
-// Press tells from the loads which platform is pressed: before a recording
-// begins, somebody presses the left one with a hand, which shows whether the
-// strips are under the feet that their profiles name.
+// PressTest checks before a recording that the strips are under the feet that
+// their profiles name: somebody presses the left platform by hand, and the test
+// tells from the loads which one was pressed.
 type PressTest struct {
-	since  int64   // from when the platforms have been loaded as they are, ns
-	loaded [2]bool // whether each is
-	held   bool    // the left one has been pressed
+	since  int64   // since when loaded has not changed, ns
+	loaded [2]bool // whether each platform is loaded
+	held   bool    // the left platform has been pressed
 }
 
-// Pressed says how far a Press has got.
+// PressState is the state of a PressTest.
 type PressState int
 
 const (
 	PressAwaited PressState = iota // press the left platform
-	PressBoth                      // both are loaded: press only the left one
-	PressHeld                      // it is pressed: let go
-	PressDone                      // and free again
-	PressSwapped                   // the right one was pressed instead
+	PressBoth                      // both are loaded: press only the left platform
+	PressHeld                      // the left platform is pressed: let go
+	PressDone                      // it was pressed and is free again
+	PressSwapped                   // the right platform was pressed instead
 )
 
 const (
-	// pressNS is how long a press must last, and a release.
+	// minPressNS is the least duration of a press and of a release, ns.
 	minPressNS = 200e6
-	// aside is how much of a press may reach the other platform.
+	// otherShare is the largest share of the load that may reach the other platform.
 	otherShare = 0.25
 )
 
-// See takes the loads of both platforms (N) at a time (ns).
+// Update takes the loads of both platforms, N, by device.Foot, at a time, ns, and
+// returns the state of the test.
 func (p *PressTest) Update(ns int64, loadN [2]float64) PressState {
 	most := max(loadN[device.Left], loadN[device.Right])
-	var as [2]bool
+	var loaded [2]bool
 	for f, load := range loadN {
-		as[f] = load >= LoadFloorN && load >= otherShare*most
+		loaded[f] = load >= LoadFloorN && load >= otherShare*most
 	}
-	if as != p.loaded || p.since == 0 {
-		p.loaded, p.since = as, ns
+	if loaded != p.loaded || p.since == 0 {
+		p.loaded, p.since = loaded, ns
 	}
 	lasts := ns-p.since >= minPressNS
 	switch {
-	case p.held && lasts && as == [2]bool{}:
+	case p.held && lasts && loaded == [2]bool{}:
 		return PressDone
 	case p.held:
 		return PressHeld
-	case lasts && as == [2]bool{true, false}:
+	case lasts && loaded == [2]bool{true, false}:
 		p.held = true
 		return PressHeld
-	case lasts && as == [2]bool{false, true}:
+	case lasts && loaded == [2]bool{false, true}:
 		return PressSwapped
-	case as == [2]bool{true, true}:
+	case loaded == [2]bool{true, true}:
 		return PressBoth
 	}
 	return PressAwaited
