@@ -11,7 +11,7 @@ import (
 )
 
 func TestDiscarded(t *testing.T) {
-	// The second began later and was over sooner: a foot that stayed up.
+	// The second began later and ended earlier, because one foot stayed up in the first.
 	ends := []float64{10, 6, 20}
 	for _, c := range []struct {
 		name  string
@@ -30,7 +30,7 @@ func TestDiscarded(t *testing.T) {
 	}
 }
 
-// Taking back what was just marked leaves all as it was before.
+// Undoing the last mark restores the state before it.
 func TestDiscardTakenBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ends := rapid.SliceOfN(rapid.Float64Range(0, 100), 1, 8).Draw(t, "ends")

@@ -5,13 +5,13 @@ import (
 	"slices"
 )
 
-// Releve is a pulse of the left foot, of the right, or of both.
+// PulsePair is a relevé: a pulse of the left foot, of the right foot, or of both.
 type PulsePair struct {
-	Left, Right int // which pulse of that foot; -1 where the foot was not up
+	Left, Right int // index of the pulse of that foot; -1 where the foot was not up
 }
 
-// EndS is when the relevé is over, both feet down, s; left and right are the
-// pulses it was paired from.
+// EndS returns when the relevé ends, both feet down, s; left and right are the
+// arguments of Pair.
 func (r PulsePair) EndS(left, right []Pulse) float64 {
 	switch {
 	case r.Left < 0:
@@ -22,10 +22,10 @@ func (r PulsePair) EndS(left, right []Pulse) float64 {
 	return max(left[r.Left].EndS, right[r.Right].EndS)
 }
 
-// Pair joins the pulses of the two feet, each in order, one to one where they
-// overlap by at least half of the shorter; where more than one partner would
-// do, the one with the longest overlap is taken. A pulse without a partner is a
-// relevé on one foot. The relevés come in order of onset.
+// Pair pairs the pulses of the two feet, each in order, where they overlap by at
+// least half of the shorter one. Of several possible partners the one with the
+// longest overlap is taken. A pulse without a partner is a relevé on one foot.
+// The result is in order of onset.
 func Pair(left, right []Pulse) []PulsePair {
 	type match struct {
 		left, right int

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// pulses makes one pulse for each two times.
+// pulses returns one pulse for each two times.
 func pulses(times ...float64) (p []Pulse) {
 	for i := 0; i < len(times); i += 2 {
 		p = append(p, Pulse{OnsetS: times[i], EndS: times[i+1]})
@@ -67,7 +67,7 @@ func TestPairUsesEveryPulseOnce(t *testing.T) {
 			require.Equal(t, 1, n)
 		}
 
-		// It does not matter which foot is called left.
+		// Exchanging the feet exchanges the result.
 		mirrored := Pair(right, left)
 		for i, r := range mirrored {
 			mirrored[i] = PulsePair{r.Right, r.Left}
