@@ -10,8 +10,10 @@ import (
 	"aplomb/device"
 )
 
-// Of compares the shoes in results, all of one dancer. base is the code or
-// label of the shoe the others are set against; "" means the first one met.
+// Results compares the shoes in results, all of one dancer. base is the code or
+// label of the shoe with which the others are compared; "" means the first in
+// results. It returns an error without results, for results of several dancers,
+// and for a base that is not among them.
 func Results(results []*measure.Result, base string) (*Comparison, error) {
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
@@ -63,21 +65,22 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 	return c, nil
 }
 
-// warn adds a warning unless the comparison has the same one.
+// warn adds a warning unless the comparison already has it.
 func (c *Comparison) warn(code measure.Code, v measure.Values) { c.add(measure.Warn(code, v)) }
 
-// warnOn adds a warning of one foot.
+// warnOn adds a warning about one foot.
 func (c *Comparison) warnOn(f device.Foot, code measure.Code, v measure.Values) {
 	c.add(measure.Warn(code, v).On(f))
 }
 
+// add adds a warning unless the comparison already has it.
 func (c *Comparison) add(w measure.Warning) {
 	if !slices.ContainsFunc(c.Warnings, func(o measure.Warning) bool { return reflect.DeepEqual(o, w) }) {
 		c.Warnings = append(c.Warnings, w)
 	}
 }
 
-// oneDancer refuses recordings of different dancers.
+// checkOneDancer returns an error for recordings of different dancers.
 func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 	unnamed := false
 	for _, r := range results {
@@ -97,7 +100,7 @@ func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 	return nil
 }
 
-// withoutRepeats drops a recording that is there twice.
+// withoutRepeats drops recordings that are listed twice.
 func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
 	var kept []*measure.Result
 	for _, r := range results {
@@ -113,6 +116,8 @@ func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result
 	return kept
 }
 
+// sameLog reports whether two results have the same numbers of frames and
+// relevés.
 func sameLog(a, b *measure.Result) bool {
 	for _, f := range device.Feet {
 		x, y := a.Recording.Feet.Of(f), b.Recording.Feet.Of(f)
@@ -123,7 +128,7 @@ func sameLog(a, b *measure.Result) bool {
 	return len(a.Releves) == len(b.Releves)
 }
 
-// doubt gathers what makes the comparison less than it seems.
+// addWarnings adds the warnings that limit the comparison.
 func (c *Comparison) addWarnings(pools []*pool) {
 	type key struct{ support, rise string }
 	conditions := map[key]bool{}

@@ -10,14 +10,15 @@ import (
 	"aplomb/device/platform"
 )
 
-// How far wanted looks: beyond it nobody would go in one visit.
+// Limits of leastEffort: more is not practicable in one visit. Our own choice.
 const (
-	mostReleves   = 12 // more relevés a shoe
+	mostReleves   = 12 // further relevés a shoe
 	mostMountings = 8  // mountings a shoe
 )
 
-// wanted says, for each foot on which the shoes could not be told apart or
-// judged, what it would take, as long as the numbers stay as they are.
+// effortTexts says, for each foot on which the shoes could not be distinguished
+// or judged, what further measurements would decide if means and standard
+// deviations stay as they are.
 func effortTexts(pools []*pool, labels []string) []string {
 	var said []string
 	for _, f := range device.Feet {
@@ -26,7 +27,7 @@ func effortTexts(pools []*pool, labels []string) []string {
 			if a == nil {
 				continue
 			}
-			if s := tellApartText(a, b); s != "" && !slices.Contains(said, s) { // one that cannot be judged is so against each
+			if s := tellApartText(a, b); s != "" && !slices.Contains(said, s) { // a shoe that cannot be judged gives the same text for every pair
 				said = append(said, s)
 			}
 		}
@@ -34,8 +35,8 @@ func effortTexts(pools []*pool, labels []string) []string {
 	return said
 }
 
-// toTell says what would tell the shoes of two pools apart, "" where they are
-// told apart already or both are over the box.
+// tellApartText says what would distinguish the shoes of two pools; "" where they
+// are distinguished already.
 func tellApartText(a, b *pool) string {
 	va, _ := a.verdict()
 	vb, _ := b.verdict()
@@ -60,7 +61,7 @@ func tellApartText(a, b *pool) string {
 		}))
 }
 
-// toJudge says what would bring the verdict of one shoe.
+// effortToJudge says what would decide the verdict of one shoe.
 func (p *pool) effortToJudge() string {
 	over := measure.Over
 	medial := measure.Medial
@@ -73,8 +74,9 @@ func (p *pool) effortToJudge() string {
 	})
 }
 
-// effort finds the least that is enough: more relevés in the mountings there
-// are, or else more mountings.
+// leastEffort finds the least effort that is enough: further relevés in the
+// present mountings, or else further mountings. mounted is the present number of
+// mountings.
 func leastEffort(mounted int, enough func(releves, mountings int) bool) string {
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
@@ -87,11 +89,4 @@ func leastEffort(mounted int, enough func(releves, mountings int) bool) string {
 		}
 	}
 	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
-}
-
-func timesText(n int) string {
-	if n == 2 {
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }

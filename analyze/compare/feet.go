@@ -9,8 +9,8 @@ import (
 	"aplomb/device"
 )
 
-// feetOf sets left against right in one shoe over the relevés that both feet
-// rose together, under each support and rise.
+// feetDiffs compares left with right in one shoe over the relevés that both feet
+// made together, for each support and rise.
 func feetDiffs(pools []*pool, label string) []FeetDiff {
 	var out []FeetDiff
 	for _, left := range pools {
@@ -35,8 +35,8 @@ func feetDiffs(pools []*pool, label string) []FeetDiff {
 	return out
 }
 
-// feetDiff pairs relevé by relevé. The difference carries the mounting and the
-// sensor of both strips, since each sits under its own shoe.
+// feetDiff pairs the relevés of both feet, left − right. The uncertainty contains
+// the mounting and the sensor of both strips, because each is under its own shoe.
 func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m}
 	groups := make([][]float64, left.mountings)
@@ -47,8 +47,8 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 		partner[[2]int{right.source[i], r.N}] = r
 	}
 	for i, l := range left.releves {
-		r, up := partner[[2]int{left.source[i], l.N}]
-		if !up {
+		r, both := partner[[2]int{left.source[i], l.N}]
+		if !both {
 			continue
 		}
 		a, okA := l.Value(m)
@@ -71,13 +71,13 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
 	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
 	for f, p := range [2]*pool{left, right} {
-		seat, sensor := 0.0, sensor{}
+		seatSD, sensor := 0.0, sensor{}
 		for _, one := range with[f] {
-			seat += mountingU(one, m) / n
+			seatSD += mountingU(one, m) / n
 			sensor.add(one, m, n)
 		}
-		c.sensor = append(c.sensor, sensor.components()...) // each strip errs by itself
-		c.mounting = append(c.mounting, stats.Component{U: seat / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
+		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
+		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
 	}
 	d.Difference = c.difference
 	d.U, d.DOF, d.CI95, d.Wording = c.judge()

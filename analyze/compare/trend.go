@@ -11,38 +11,15 @@ import (
 	"aplomb/device"
 )
 
-// newVisit is the pause between recordings from which on the dancer has come
-// again, and is neither as warm nor as tired as before.
+// visitPause is the least pause between recordings that separates two visits.
+// After it the dancer is neither as warm nor as tired as before. Our own choice.
 const visitPause = 6 * time.Hour
 
-// drifting are the measures in which warming up or tiring is looked for: the
-// primary one, and how steady the dancer stands.
+// trendMeasures are the measures whose trend is tested for warming up or tiring:
+// the primary one and the sway speed.
 var trendMeasures = []measure.Measure{measure.Over, measure.SwaySpeed}
 
-// Drift says whether a measure runs off over a visit, whatever the shoe: the
-// slope that the relevés of all shoes have in common against their order on
-// that foot, every shoe with a level of its own.
-type VisitTrend struct {
-	Foot      device.Foot     `json:"foot"`
-	Measure   measure.Measure `json:"measure"`
-	N         int             `json:"n"`
-	Releves   int             `json:"releves"`    // of this foot in the longest visit, those not measured included
-	PerReleve float64         `json:"per_releve"` // slope
-	U         float64         `json:"u"`          // of the slope; mounting included
-	DOF       *float64        `json:"dof,omitempty"`
-	CI95      *[2]float64     `json:"ci95,omitempty"`
-	Wording   Wording         `json:"wording"`
-	Effects   []TrendEffect   `json:"makes,omitempty"` // of each shoe against the first
-}
-
-// Made is what a drift alone would make of the difference between two shoes,
-// because one came later than the other.
-type TrendEffect struct {
-	To         string  `json:"to"`
-	Difference float64 `json:"difference"`
-}
-
-// drifts looks for drift on both feet.
+// visitTrends returns the trends of both feet.
 func visitTrends(results []*measure.Result, pools []*pool, labels []string) []VisitTrend {
 	var out []VisitTrend
 	for _, f := range device.Feet {
@@ -56,17 +33,17 @@ func visitTrends(results []*measure.Result, pools []*pool, labels []string) []Vi
 	return out
 }
 
-// place is where a relevé comes.
+// releveOrder is the position of a relevé in time.
 type releveOrder struct {
 	visit int
 	order float64 // from 1, among the relevés of its foot in the visit
 }
 
-// releveID is a relevé's recording, by number, and its n.
+// releveID identifies a relevé by the number of its recording and its n.
 type releveID [2]int
 
-// orderOf numbers the relevés of a foot in the order in which they were made,
-// those included that could not be measured: they tire as well.
+// releveOrders numbers the relevés of a foot in the order in which they were
+// made. Relevés that could not be measured count, because they tire as well.
 func releveOrders(results []*measure.Result, f device.Foot) map[releveID]releveOrder {
 	recordings := make([]int, len(results))
 	for i := range recordings {
@@ -96,43 +73,45 @@ func releveOrders(results []*measure.Result, f device.Foot) map[releveID]releveO
 	return at
 }
 
+// visitTrend returns the trend of one measure of one foot; ok is false where it
+// is not defined.
 func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure, at map[releveID]releveOrder) (d VisitTrend, ok bool) {
 	d = VisitTrend{Foot: f, Measure: m}
-	var series []stats.Group
+	var groups []stats.Group
 	type key struct {
 		pool  *pool
 		visit int
 	}
 	index := map[key]int{}
-	seat, seatDOF := 0.0, math.Inf(1)
+	seatSD, seatDOF := 0.0, math.Inf(1)
 	sum, n := map[string]float64{}, map[string]float64{}
 	for _, p := range pools {
 		s, has := p.sample(m)
 		if p.foot != f || !has {
 			continue
 		}
-		seat, seatDOF = math.Max(seat, s.seatSD), min(seatDOF, s.seatDOF)
+		seatSD, seatDOF = math.Max(seatSD, s.seatSD), min(seatDOF, s.seatDOF)
 		for i, r := range p.releves {
 			v, has := r.Value(m)
 			if !has {
 				continue
 			}
-			place := at[releveID{p.source[i], r.N}]
-			k := key{p, place.visit}
+			order := at[releveID{p.source[i], r.N}]
+			k := key{p, order.visit}
 			j, known := index[k]
 			if !known {
-				j = len(series)
+				j = len(groups)
 				index[k] = j
-				series = append(series, stats.Group{})
+				groups = append(groups, stats.Group{})
 			}
-			series[j].X = append(series[j].X, place.order)
-			series[j].Y = append(series[j].Y, v)
-			series[j].Block = append(series[j].Block, p.mounting[i])
-			sum[p.label] += place.order
+			groups[j].X = append(groups[j].X, order.order)
+			groups[j].Y = append(groups[j].Y, v)
+			groups[j].Block = append(groups[j].Block, p.mounting[i])
+			sum[p.label] += order.order
 			n[p.label]++
 		}
 	}
-	t := stats.CommonSlope(series, seat, seatDOF)
+	t := stats.CommonSlope(groups, seatSD, seatDOF)
 	if math.IsNaN(t.U) {
 		return d, false
 	}
@@ -152,8 +131,8 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 	return d, true
 }
 
-// warning warns of a clear drift, with the most that it makes of a difference
-// from the first shoe.
+// warning returns a warning of a clear trend with its largest effect on a
+// difference from the first shoe.
 func (d VisitTrend) warning(first string) measure.Warning {
 	v := measure.Values{Shoe: first, Measure: d.Measure, PerReleve: d.PerReleve, Interval: d.CI95}
 	for _, one := range d.Effects {

@@ -5,50 +5,23 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
 
-// Rests says what the uncertainty of a difference rests on: the primary
-// measure between the two shoes, on the foot, that the answer leans on most.
-type VarianceShares struct {
-	Foot      device.Foot     `json:"foot"`
-	Support   string          `json:"support,omitempty"`
-	Rise      string          `json:"rise,omitempty"`
-	Measure   measure.Measure `json:"measure"`
-	From      string          `json:"from"`
-	To        string          `json:"to"`
-	HalfWidth float64         `json:"half_width"` // of the 95 % interval
-
-	// Shares of the variance, which add up to 1: the scatter of relevés, with the
-	// noise and sway in it; fixing the strips; gains, zeros, blur and grid.
-	Dancer   float64 `json:"dancer"`
-	Mounting float64 `json:"mounting"`
-	Sensor   float64 `json:"sensor"`
-
-	Remedies []Remedy `json:"remedies"` // the most effective first
-}
-
-// Remedy is something that would make the interval narrower, as long as the
-// numbers stay as they are.
-type Remedy struct {
-	Do        string  `json:"do"`
-	HalfWidth float64 `json:"half_width"` // of the 95 % interval then
-}
-
-// moreReleves is how many more relevés a shoe a remedy is: what one asks of a
-// dancer without a second thought.
+// moreReleves is the number of further relevés in each shoe of one remedy. Our
+// own choice.
 const moreReleves = 3
 
-// worthwhile is how much of the interval may be left for calibrating the strip to be a remedy.
+// gainsRemedyBelow is the ratio of the half-widths without and with the
+// uncertainty of gains below which calibration is listed as a remedy.
 const gainsRemedyBelow = 0.95
 
-// restsOn finds what the answer rests on, nil where there is no difference with
-// an interval. Where a shoe is preferred it is the clearest of the differences
-// that made it so, otherwise the clearest of all.
+// decisiveVariance returns the shares of the difference that decides the answer,
+// nil where no difference has an interval. Where a shoe is preferred it is the
+// clearest of the differences that made it so, otherwise the clearest of all.
 func (c *Comparison) decisiveVariance(pools []*pool, labels []string, won wins) *VarianceShares {
 	var clearest *VarianceShares
 	most := -1.0
@@ -61,18 +34,18 @@ func (c *Comparison) decisiveVariance(pools []*pool, labels []string, won wins) 
 			if a == nil || c.Preferred != "" && !won[f][[2]string{a.label, b.label}] && !won[f][[2]string{b.label, a.label}] {
 				continue
 			}
-			if r, sure := varianceShares(a, b); r != nil && sure > most {
-				clearest, most = r, sure
+			if r, ratio := varianceShares(a, b); r != nil && ratio > most {
+				clearest, most = r, ratio
 			}
 		}
 	}
 	return clearest
 }
 
-// rests takes apart the primary difference of two pools; sure is its size over
-// the half-width of its interval. It is nil where nothing is known of the
-// scatter, or nothing is uncertain.
-func varianceShares(a, b *pool) (r *VarianceShares, sure float64) {
+// varianceShares divides the variance of the primary difference of two pools;
+// ratio is |difference| ÷ half-width of its interval. r is nil where the scatter
+// of relevés is not known or the uncertainty is 0.
+func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 	m := measure.Over
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
@@ -101,60 +74,9 @@ func varianceShares(a, b *pool) (r *VarianceShares, sure float64) {
 	return r, math.Abs(c.difference) / r.HalfWidth
 }
 
-// Part is one share of the variance.
-type Part struct {
-	Of    string
-	Share float64 // 0..1
-}
-
-// Parts are the shares of the variance, the largest first.
+// Parts returns the sources of variance, the largest first.
 func (r *VarianceShares) Parts() []Part {
 	parts := []Part{{"the mounting of the strips", r.Mounting}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
 	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
 	return parts
 }
-
-// Shares says in a sentence what the difference rests on.
-func (r *VarianceShares) SharesText() string {
-	words := make([]string, 3)
-	for i, p := range r.Parts() {
-		words[i] = p.Of + " " + p.Percent()
-	}
-	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
-		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))
-}
-
-// Percent writes a share that is never quite nothing.
-func (p Part) Percent() string {
-	if p.Share < 0.005 {
-		return "under 1 %"
-	}
-	return fmt.Sprintf("%.0f %%", 100*p.Share)
-}
-
-// Smaller says, in a sentence or two, what would make the interval narrower
-// and what would not.
-func (r *VarianceShares) RemediesText() string {
-	var would, not []string
-	for _, m := range r.Remedies {
-		if decimal(m.HalfWidth) == decimal(r.HalfWidth) {
-			not = append(not, m.Do)
-			continue
-		}
-		verb := "to"
-		if would == nil {
-			verb = "would bring it to"
-		}
-		would = append(would, fmt.Sprintf("%s %s ±%s mm", m.Do, verb, decimal(m.HalfWidth)))
-	}
-	var said []string
-	if would != nil {
-		said = append(said, sentence(strings.Join(would, ", ")))
-	}
-	if not != nil {
-		said = append(said, sentence(joinWords(not)+" would leave it as it is"))
-	}
-	return strings.Join(said, " ")
-}
-
-func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
