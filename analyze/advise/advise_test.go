@@ -17,12 +17,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// known is a mean whose standard uncertainty is known well.
+// known returns a mean whose standard uncertainty has unlimited degrees of freedom.
 func known(mean, u float64) compare.Summary {
 	return compare.Summary{N: 5, Mean: mean, U: u, CI95: &[2]float64{mean - 1.96*u, mean + 1.96*u}}
 }
 
-// foot is a shoe on a foot whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
+// foot returns a shoe on a foot whose kern is a rhombus with half-diagonals of 6.67 and
+// 4 mm.
 func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFoot {
 	outline := platform.Polygon{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}
 	s := compare.ShoeFoot{
@@ -43,8 +44,8 @@ func next(t assert.TestingT, seen Observations, shoes ...compare.ShoeFoot) *Advi
 	return a
 }
 
-// Every line of the practice, and where numbers do not decide. 480 N on 960 mm²
-// is 500 kPa if it spreads evenly.
+// The cases cover every pattern and the patterns that the measures leave undecided. 480 N
+// on 960 mm² is a mean pressure of 500 kPa.
 func TestPatterns(t *testing.T) {
 	for _, c := range []struct {
 		name                   string
@@ -121,8 +122,8 @@ func TestPainEndsAdvice(t *testing.T) {
 	assert.Empty(t, a.Findings[0].Options)
 }
 
-// tried is a shoe that differs from A in the properties given, and what it did
-// to a measure of the left foot.
+// tried returns a shoe that differs from A in the given properties, with its difference
+// in a measure of the left foot.
 func tried(to string, m measure.Measure, difference, half float64, properties ...compare.Property) compare.Change {
 	d := compare.Difference{Foot: device.Left, Measure: m, From: "A", To: to, Difference: difference,
 		CI95: &[2]float64{difference - half, difference + half}, Wording: compare.CouldBeChance}
@@ -182,7 +183,7 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
 }
 
-// The side is worked on only after over, however well the wings have done.
+// Options for the side come after those for over, whatever their score.
 func TestOverComesFirst(t *testing.T) {
 	wings := compare.Property{Name: compare.Wings, From: "20.0", To: "25.0", By: 5}
 	c := &compare.Comparison{
@@ -197,9 +198,8 @@ func TestOverComesFirst(t *testing.T) {
 	assert.Equal(t, 0, options[0].Score)
 }
 
-// Whatever the numbers: an advice says that it is common practice and no
-// diagnosis, is given only on what is settled, offers more than a shank, and
-// ranks by score.
+// For any measures an advice says that it is common practice and no diagnosis, is given
+// only for a decided verdict, offers more than a shank, and is ranked by score.
 func TestAdviceProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := foot(device.Left, rapid.Float64Range(-20, 20).Draw(t, "medial"), rapid.Float64Range(-12, 12).Draw(t, "over"),
@@ -255,11 +255,12 @@ func TestEveryOptionHasItsWords(t *testing.T) {
 	}
 }
 
-// below is Student's distribution about the mean; with known U the normal one.
+// below uses Student's t distribution about the mean, with unlimited degrees of freedom
+// the normal distribution.
 func TestBelow(t *testing.T) {
-	assert.InDelta(t, 0.95, below(known(-1.6448536, 1), 0), 1e-7) // any table of the normal distribution
+	assert.InDelta(t, 0.95, below(known(-1.6448536, 1), 0), 1e-7) // NormalDist().inv_cdf(0.05) of Python's statistics
 	dof := 4.0
-	m := known(-2.1318468, 1) // t(0.95, 4), any table
+	m := known(-2.1318468, 1) // F(t) = 1/2 + 3t/(8√a)·(1 − t²/(12a)), a = 1 + t²/4, is 0.95 at 2.1318468
 	m.DOF = &dof
 	assert.InDelta(t, 0.95, below(m, 0), 1e-7)
 	for _, x := range []float64{-4, -2.5, 0, 3} {

@@ -9,8 +9,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Shoe A leaves the dancer behind the kern on a part of the platform. B, with a
-// squarer box, brought the load forward; C, with a higher crown, did not.
+// In shoe A the load is behind the kern, on a part of the platform. Shoe B, with a
+// squarer box, moved it forward; shoe C, with a higher crown, did not.
 func Example() {
 	known := func(mean, u float64) compare.Summary {
 		return compare.Summary{N: 5, Mean: mean, U: u, CI95: &[2]float64{mean - 2*u, mean + 2*u}}

@@ -38,7 +38,7 @@ func NoiseOver(soFar [][]float64, mount device.Mount) Noise {
 }
 
 // Sight is what so many mountings and relevés of each shoe can show.
-type Detectable struct {
+type DetectableDifference struct {
 	Mountings, Releves int     // mountings of each shoe, relevés in each mounting
 	U                  float64 // standard uncertainty of a difference between two shoes
 	DOF                float64 // effective degrees of freedom of U
@@ -55,7 +55,7 @@ type Detectable struct {
 // difference is what a two-sided t-test at 5 % calls with 80 % power (see
 // stats.Detectable). Scatter and seat are taken to be what they are said to be;
 // where they were themselves estimated from little, so is the answer.
-func DetectableBy(mountings, releves int, n Noise) Detectable {
+func Detect(mountings, releves int, n Noise) DetectableDifference {
 	m, r := float64(mountings), float64(releves)
 	scatter := stats.Component{U: n.Scatter / math.Sqrt(m*r), DOF: m * (r - 1)}
 	if releves == 1 {
@@ -67,7 +67,7 @@ func DetectableBy(mountings, releves int, n Noise) Detectable {
 		{U: n.Seat * math.Sqrt(2/m), DOF: n.SeatDOF},
 		{U: n.Sensor, DOF: math.Inf(1)},
 	}
-	s := Detectable{Mountings: mountings, Releves: releves, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
+	s := DetectableDifference{Mountings: mountings, Releves: releves, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
 	s.Difference = math.Inf(1)
 	if scatter.DOF > 0 {
 		s.Difference = s.U * stats.Detectable(targetPower, s.DOF)
@@ -76,23 +76,23 @@ func DetectableBy(mountings, releves int, n Noise) Detectable {
 }
 
 // Sees returns what the plan can show.
-func (p Plan) Detectable(n Noise) Detectable { return DetectableBy(p.Mountings, p.Releves, n) }
+func (p Plan) DetectableDifference(n Noise) DetectableDifference { return Detect(p.Mountings, p.Releves, n) }
 
 // More returns what doing more of either would show, the best first: three
 // relevés more in each mounting or twice as many, one mounting more of each shoe
 // or twice as many.
-func (p Plan) Alternatives(n Noise) []Detectable {
-	var out []Detectable
+func (p Plan) Alternatives(n Noise) []DetectableDifference {
+	var out []DetectableDifference
 	for _, s := range [][2]int{
 		{p.Mountings, p.Releves + 3}, {p.Mountings, 2 * p.Releves},
 		{p.Mountings + 1, p.Releves}, {2 * p.Mountings, p.Releves},
 	} {
-		same := func(o Detectable) bool { return o.Mountings == s[0] && o.Releves == s[1] }
+		same := func(o DetectableDifference) bool { return o.Mountings == s[0] && o.Releves == s[1] }
 		if !slices.ContainsFunc(out, same) {
-			out = append(out, DetectableBy(s[0], s[1], n))
+			out = append(out, Detect(s[0], s[1], n))
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Detectable) int {
+	slices.SortStableFunc(out, func(a, b DetectableDifference) int {
 		switch {
 		case a.Difference < b.Difference:
 			return -1

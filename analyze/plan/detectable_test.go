@@ -25,25 +25,25 @@ import (
 // power.t.test(n = 17, power = 0.8, strict = TRUE, tol = 1e-12), and n = 5.
 func TestSeeIsThePowerOfATTest(t *testing.T) {
 	n := plan.Noise{Scatter: 1, ScatterDOF: 20}
-	assert.InDelta(t, 1, plan.DetectableBy(1, 17, n).Difference, 0.01)
-	assert.InDelta(t, 0.5, plan.DetectableBy(1, 64, n).Difference, 0.002)
-	assert.InDelta(t, 0.991004649, plan.DetectableBy(1, 17, n).Difference, 1e-6)
-	assert.InDelta(t, 2.024439339, plan.DetectableBy(1, 5, n).Difference, 1e-6)
+	assert.InDelta(t, 1, plan.Detect(1, 17, n).Difference, 0.01)
+	assert.InDelta(t, 0.5, plan.Detect(1, 64, n).Difference, 0.002)
+	assert.InDelta(t, 0.991004649, plan.Detect(1, 17, n).Difference, 1e-6)
+	assert.InDelta(t, 2.024439339, plan.Detect(1, 5, n).Difference, 1e-6)
 }
 
 func TestSeeTheParts(t *testing.T) {
 	// Nothing but mounting: u = 1·√2 with the seat's own degrees of freedom.
-	s := plan.DetectableBy(1, 5, plan.Noise{Seat: 1, SeatDOF: 8})
+	s := plan.Detect(1, 5, plan.Noise{Seat: 1, SeatDOF: 8})
 	assert.InDelta(t, math.Sqrt2, s.U, 1e-12)
 	assert.InDelta(t, 8, s.DOF, 1e-9)
 	// scipy: the non-central t with 8 degrees of freedom needs 3.2009196485 u.
 	assert.InDelta(t, 3.2009196485*math.Sqrt2, s.Difference, 1e-7)
 
-	all := plan.DetectableBy(2, 5, plan.Noise{Scatter: 1, ScatterDOF: 9, Seat: 1, SeatDOF: 8, Sensor: 0.3})
+	all := plan.Detect(2, 5, plan.Noise{Scatter: 1, ScatterDOF: 9, Seat: 1, SeatDOF: 8, Sensor: 0.3})
 	assert.InDelta(t, math.Sqrt(2.0/10+2.0/2+0.09), all.U, 1e-12)
 
-	assert.True(t, math.IsInf(plan.DetectableBy(1, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8}).Difference, 1))
-	twice := plan.DetectableBy(2, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8})
+	assert.True(t, math.IsInf(plan.Detect(1, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8}).Difference, 1))
+	twice := plan.Detect(2, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8})
 	assert.Greater(t, twice.U, math.Sqrt2, "one relevé a mounting: its scatter holds the seat's too")
 }
 
@@ -51,7 +51,7 @@ func TestMore(t *testing.T) {
 	p, err := plan.Mirrored([]string{"A", "B", "C"}, 2, 5, 1)
 	require.NoError(t, err)
 	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1})
-	now := p.Detectable(n)
+	now := p.DetectableDifference(n)
 	more := p.Alternatives(n)
 	require.Len(t, more, 4)
 	assert.Equal(t, [2]int{4, 5}, [2]int{more[0].Mountings, more[0].Releves}, "mounting is what mostly limits")
@@ -91,7 +91,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 		mountings, releves int
 		scatter            float64
 	}{{1, 5, 1}, {2, 5, 1}, {2, 3, 2}, {4, 4, 0.3}} {
-		sees := plan.DetectableBy(c.mountings, c.releves, plan.Noise{Scatter: c.scatter, Seat: seat, SeatDOF: 8}).Difference
+		sees := plan.Detect(c.mountings, c.releves, plan.Noise{Scatter: c.scatter, Seat: seat, SeatDOF: 8}).Difference
 		g := rand.New(rand.NewPCG(uint64(c.mountings), math.Float64bits(c.scatter)))
 		chi2 := distuv.ChiSquared{K: 8, Src: g}
 		clear := 0.0

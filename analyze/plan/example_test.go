@@ -18,7 +18,7 @@ func Example() {
 	fmt.Println(p.Balance())
 	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1})
 	fmt.Println(n.RestsOn())
-	fmt.Println(p.Detectable(n).Say())
+	fmt.Println(p.DetectableDifference(n).Say())
 	for _, s := range p.Alternatives(n) {
 		fmt.Println(s.Say())
 	}

@@ -45,7 +45,7 @@ func (p Plan) Balance() string {
 }
 
 // Say says what can be seen, in mm.
-func (s Detectable) Say() string {
+func (s DetectableDifference) Say() string {
 	each := fmt.Sprintf("%s a shoe, %s each", plural(s.Mountings, "mounting"), plural(s.Releves, "relevé"))
 	if math.IsInf(s.Difference, 1) {
 		return each + ": no interval, so no difference can be called clear."

@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// A dancer comes five times in six weeks; the strip is mounted twice a visit.
+// A dancer has five visits in six weeks; the strip is mounted twice in each.
 func Example() {
 	over := [][][]float64{ // by visit, mounting and relevé, mm
 		{{-4.1, -4.3, -4.4}, {-3.8, -3.9, -4.2}},

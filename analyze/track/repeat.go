@@ -6,38 +6,40 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// fewest is how many degrees of freedom it takes to say how well a measure
-// repeats: our own choice. With 5 a band meant for 95 % holds 89 %.
+// minDOF is the least number of degrees of freedom of a repeatability: our own
+// choice. With 5 an interval meant for 95 % contains 89 %.
 const minDOF = 5
 
-// Source says where the standard error of measurement comes from.
+// SEMSource is the kind of repetition from which the standard error of
+// measurement was estimated.
 type SEMSource string
 
 const (
-	BaselineVisits SEMSource = "baseline"    // from one baseline visit to another: mounting, day and dancer
-	Remountings    SEMSource = "remountings" // from one mounting to another on one day: no day-to-day variation
+	BaselineVisits SEMSource = "baseline"    // baseline visits: mounting, day and dancer vary
+	Remountings    SEMSource = "remountings" // mountings on one day: no variation between days
 )
 
-// Repeat says how well a measure repeats when nothing has changed.
+// Repeatability is the repeatability of a measure when nothing has changed.
 type Repeatability struct {
-	SEM    float64   `json:"sem"`   // standard error of measurement: √ of the mean square within subjects
-	DOF    float64   `json:"dof"`   // of SEM
+	SEM    float64   `json:"sem"`   // standard error of measurement, √ of the mean square within groups, unit of the measure
+	DOF    float64   `json:"dof"`   // degrees of freedom of SEM
 	MDC95  float64   `json:"mdc95"` // minimal detectable change, 1.96·√2·SEM
 	From   SEMSource `json:"from"`
-	Pooled bool      `json:"pooled"` // over dancers, because this one has too few
-	Groups int       `json:"groups"` // of visits or mountings between which nothing should have changed
-	// Holds is the share of changes by chance that the band ±MDC95 holds, SEM
-	// being known to DOF only: 0.95 where it is known well.
+	Pooled bool      `json:"pooled"` // over all dancers, because this dancer has too few repetitions
+	Groups int       `json:"groups"` // number of groups of visits or mountings between which nothing should have changed
+	// Coverage is the share of random changes within ±MDC95, given the degrees of
+	// freedom of SEM: 0.95 where these are large.
 	Coverage float64 `json:"holds"`
 }
 
-// repeatOf finds how well r repeats, from what comes first in this order and has
-// enough: this dancer's baseline visits, this dancer's remountings, then those
-// of every dancer in the same order. Nil where none has.
+// repeatability returns the repeatability for a history from the first of these
+// that has enough degrees of freedom: this dancer's baseline visits, this
+// dancer's remountings, the baseline visits of all dancers, the remountings of
+// all dancers. It is nil where none has.
 //
-// Visits after the baseline never enter against each other, or recovery would
-// count as error. Remountings within one of them do: between two mountings on
-// one day nobody recovers.
+// Visits after the baseline are never compared with each other, because recovery
+// would count as error. Remountings within one of them are, because nobody
+// recovers between two mountings on one day.
 func repeatability(r *history, all []*history) *Repeatability {
 	own := func(o *history) bool { return o.side == r.side && o.dancer == r.dancer }
 	anyone := func(o *history) bool { return o.side == r.side }
@@ -69,7 +71,8 @@ func repeatability(r *history, all []*history) *Repeatability {
 // of Strength and Conditioning Research 19 (2005) 231-240, from memory).
 func MDC95(sem float64) float64 { return 1.96 * math.Sqrt2 * sem }
 
-// unchanged returns groups of values between which nothing should have changed.
+// stableGroups returns groups of values between which nothing should have
+// changed.
 func (r *history) stableGroups(from SEMSource) (groups [][]float64) {
 	if from == Remountings {
 		for _, v := range r.visits {

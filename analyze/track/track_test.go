@@ -23,7 +23,7 @@ import (
 
 var start = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
-// one is a set of relevés of one foot in one mounting, a week after the visit before.
+// one returns a set of relevés of one foot in one mounting, a week after the previous visit.
 func one(dancer string, week, mounting int, baseline bool, foot device.Foot, values ...float64) (rows []Row) {
 	for n, v := range values {
 		rows = append(rows, Row{
@@ -99,8 +99,8 @@ func TestChangeAgainstBaseline(t *testing.T) {
 		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say(measure.Over))
 }
 
-// A dancer who is followed up but never repeated is held against the others'
-// repetitions; where those are too few as well, nothing is called.
+// A dancer without repetitions is compared with the repeatability of all dancers; where
+// that has too few degrees of freedom as well, changes have no wording.
 func TestPooledOverTheLogbook(t *testing.T) {
 	followed := append(one("D7", 0, 0, false, device.Left, -4, -4), one("D7", 1, 0, false, device.Left, -1, -1)...)
 	f, err := Follow(measure.Over, "D7", followed)
@@ -112,7 +112,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say(measure.Over))
 
 	rows := followed
-	for d := range 5 { // each twice, 1 mm apart: a variance of a half within
+	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within
 		dancer := fmt.Sprintf("E%d", d)
 		rows = append(rows, one(dancer, 0, 0, false, device.Left, float64(d))...)
 		rows = append(rows, one(dancer, 0, 1, false, device.Left, float64(d)+1)...)
@@ -129,8 +129,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Contains(t, r.Say(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
 }
 
-// Recovery is no error: whatever happens from one visit to another after the
-// baseline, how well the measure repeats stays the same.
+// Changes between visits after the baseline do not change the repeatability.
 func TestFollowUpNeverEntersTheError(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		baseline := rapid.Bool().Draw(t, "baseline")
@@ -163,7 +162,7 @@ func TestFollowUpNeverEntersTheError(t *testing.T) {
 	})
 }
 
-// Rows may come in any order, and say the same.
+// The order of the rows has no effect.
 func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 	var rows []Row
 	for week := range 4 {
@@ -185,7 +184,7 @@ func TestLeftLessRight(t *testing.T) {
 	var rows []Row
 	for week := range 2 {
 		rows = append(rows, one("D7", week, 0, false, device.Left, -3, -3, -3)...)
-		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third rose on the left foot alone
+		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third relevé was on the left foot alone
 	}
 	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
@@ -229,8 +228,8 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 	}, words.Warnings(f.Warnings))
 }
 
-// Mountings without a name are counted, as a comparison does, but tell nothing
-// of remounting: they may be one.
+// Mountings without a name are counted, as in a comparison, but not used for the
+// repeatability, because they may be the same mounting.
 func TestUnnamedMountings(t *testing.T) {
 	var rows []Row
 	for week := range 6 {
@@ -268,7 +267,7 @@ func TestFatigue(t *testing.T) {
 	assert.Nil(t, few.Series[0].Points[0].Fatigue)
 }
 
-// Shares read as everywhere else.
+// Proportions are formatted as in other packages.
 func TestSharesAreSaidInPerCent(t *testing.T) {
 	change := 0.062
 	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
@@ -277,14 +276,14 @@ func TestSharesAreSaidInPerCent(t *testing.T) {
 	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say(measure.LoadShare), "−1.2 percentage points a relevé")
 }
 
-// What is said of a visit can be looked up in its recordings.
+// A point names the recordings of its relevés.
 func TestPointsNameTheirRecordings(t *testing.T) {
 	f, err := Follow(measure.Over, "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"D7-0-0", "D7-0-1"}, f.Series[0].Points[0].Recordings)
 }
 
-// What was not asked for is not warned of either.
+// Keep removes the warnings about the series that it removes.
 func TestOnly(t *testing.T) {
 	b := one("D7", 0, 1, false, device.Right, 1)
 	b[0].Shoe = "B"
@@ -305,8 +304,8 @@ func TestFollowRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "recording D7-0-0, relevé 1: NaN is no number")
 }
 
-// The band holds what it is said to hold: dancers of whom nothing changes, whose
-// visits differ at random, are called beyond noise as often as 1 − Holds says.
+// For simulated dancers whose visits differ only at random, the share of changes called
+// beyond noise is 1 − Coverage.
 func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 8))
 	const dancers = 600
@@ -319,7 +318,7 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 		f, err := Follow(measure.Over, "D7", rows)
 		require.NoError(t, err)
 		s := f.Series[0]
-		// Week 0 and week 7 against each other: neither is in the error.
+		// Weeks 0 and 7 are compared; neither is part of the standard error.
 		said += 1 - s.Repeat.Coverage
 		if math.Abs(s.Points[7].Mean-s.Points[0].Mean) > s.Repeat.MDC95 {
 			called++

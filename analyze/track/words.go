@@ -8,9 +8,10 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Everything of a follow-up that people read is in this file.
+// This file holds all texts of a follow-up.
 
-// Say says how well a measure repeats and what that rests on.
+// Say returns the smallest change beyond noise and the repetitions that it is
+// based on.
 func (r *Repeatability) Say(m measure.Measure) string {
 	if r == nil {
 		return "Too little says how well this repeats, so no change can be called. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
@@ -33,7 +34,7 @@ func (r *Repeatability) Say(m measure.Measure) string {
 	return said
 }
 
-// Say says what changed since the reference.
+// Say returns the value of a visit and its change since the reference.
 func (p Point) Say(m measure.Measure) string {
 	said := fmt.Sprintf("%s: %s", p.Visit, valueText(m, p.Mean))
 	switch {
@@ -50,7 +51,7 @@ func (p Point) Say(m measure.Measure) string {
 	return said
 }
 
-// Say says whether a set tires the dancer.
+// Say returns the slope within a set.
 func (f *Fatigue) Say(m measure.Measure) string {
 	slope, interval, wording := f.Parts(m)
 	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s)", slope, interval)
@@ -60,8 +61,8 @@ func (f *Fatigue) Say(m measure.Measure) string {
 	return said + ": " + wording
 }
 
-// Parts returns what Say says in parts, for a table: the slope a relevé, its 95 %
-// interval and whether it is clear.
+// Parts returns the parts of Say for a table: the slope a relevé, its 95 %
+// interval and the wording.
 func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string) {
 	wording = "could be chance"
 	if f.Clear {
@@ -70,7 +71,7 @@ func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string)
 	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }
 
-// flags says what else differs between a visit and the reference.
+// flags returns what else differs between a visit and the reference.
 func flags(reference, v *visit) (said []string) {
 	if !slices.Equal(reference.versions, v.versions) {
 		said = append(said, "the shoe has been worn or altered since: part of the change may be the shoe's")
@@ -81,7 +82,7 @@ func flags(reference, v *visit) (said []string) {
 	return said
 }
 
-// doubt warns of what is not compared.
+// addWarnings warns of series that are not compared.
 func (f *FollowUp) addWarnings() {
 	for i, s := range f.Series {
 		if len(s.Points) == 1 {
@@ -95,6 +96,7 @@ func (f *FollowUp) addWarnings() {
 	}
 }
 
+// warn adds a warning about series.
 func (f *FollowUp) warn(code measure.Code, series ...Series) {
 	var names []measure.SeriesName
 	for _, s := range series {
@@ -103,21 +105,22 @@ func (f *FollowUp) warn(code measure.Code, series ...Series) {
 	f.Warnings = append(f.Warnings, measure.Warn(code, measure.Values{Series: names}))
 }
 
-// value writes a value of the measure with its unit and a true minus. Shares are
-// written in per cent, what they differ by in percentage points.
+// valueText formats a value of the measure with its unit and a true minus sign.
+// Proportions are in per cent, their differences in percentage points.
 func valueText(m measure.Measure, v float64) string { return format(m, v, 0, "%") }
 
-// amount writes how far apart values are.
+// amountText formats a difference of values.
 func amountText(m measure.Measure, v float64) string { return format(m, v, 0, "percentage points") }
 
-// signed writes a change with its sign.
+// changeText formats a change with its sign.
 func changeText(m measure.Measure, v float64) string { return plusSign(v) + amountText(m, v) }
 
-// slope writes a change a relevé, which takes one decimal more.
+// slopeText formats a change a relevé, with one decimal more.
 func slopeText(m measure.Measure, v float64) string {
 	return plusSign(v) + format(m, v, 1, "percentage points")
 }
 
+// plusSign returns "+" for a positive value.
 func plusSign(v float64) string {
 	if v > 0 {
 		return "+"
@@ -125,6 +128,8 @@ func plusSign(v float64) string {
 	return ""
 }
 
+// format formats v with the decimals of the measure and finer more, its unit, and
+// a true minus sign; ofShare is the unit of a proportion.
 func format(m measure.Measure, v float64, finer int, ofShare string) string {
 	d := m.Describe()
 	unit := d.Unit
@@ -134,7 +139,7 @@ func format(m measure.Measure, v float64, finer int, ofShare string) string {
 	s := fmt.Sprintf("%.*f", d.Decimals+finer, v)
 	if digits, negative := strings.CutPrefix(s, "-"); negative {
 		s = digits
-		if strings.Trim(digits, "0.") != "" { // else it is nothing, and has no sign
+		if strings.Trim(digits, "0.") != "" { // a value that rounds to 0 has no sign
 			s = "−" + digits
 		}
 	}

@@ -124,7 +124,7 @@ func (p planned) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) erro
 }
 
 func printSight(w io.Writer, p plan.Plan, n plan.Noise) {
-	fmt.Fprintln(w, wrapped(p.Detectable(n).Say()))
+	fmt.Fprintln(w, wrapped(p.DetectableDifference(n).Say()))
 	fmt.Fprintln(w, "More would buy:")
 	for _, s := range p.Alternatives(n) {
 		fmt.Fprintln(w, listItem("  - ", s.Say()))
