@@ -8,27 +8,28 @@ import (
 	"aplomb/device"
 )
 
-// power is the chance that a plan is asked to give a difference of being called clear.
+// targetPower is the probability with which a detectable difference is called
+// clear.
 const targetPower = 0.8
 
-// AssumedScatterMM is how much the over of relevés in one mounting is taken to
-// scatter for a dancer of whom nothing is known: our own assumption, in mm.
+// AssumedScatterMM is the standard deviation of over between relevés in one
+// mounting, mm, assumed for a dancer without recordings: our own assumption.
 const AssumedScatterMM = 1.0
 
-// Noise is what keeps a difference between two shoes from being seen, all in
-// the unit of the measure.
+// Noise is the variation that limits the detection of a difference between two
+// shoes, in the unit of the measure.
 type Noise struct {
 	Scatter    float64 // standard deviation of relevés within a mounting
-	ScatterDOF float64 // 0 where it is assumed
-	Seat       float64 // standard deviation that fixing the strip anew adds
-	SeatDOF    float64
+	ScatterDOF float64 // degrees of freedom of Scatter; 0 where it is assumed
+	Seat       float64 // standard deviation due to mounting the strip anew
+	SeatDOF    float64 // degrees of freedom of Seat
 	Assumed    bool    // Seat is assumed, not measured
-	Strip      string  // whose seat it is, "" where no strip is known
-	Sensor     float64 // standard uncertainty that the strip adds to any difference, however often it is mounted
+	Strip      string  // name of the strip that Seat belongs to, "" where it is not known
+	Sensor     float64 // standard uncertainty of any difference due to the strip, for any number of mountings
 }
 
-// NoiseOver is the noise of over in mm: the scatter of the dancer's relevés so
-// far, given mounting by mounting, and the repeatability of the strip's mounting.
+// NoiseOver returns the noise of over, mm, from the dancer's relevés so far,
+// soFar[mounting][relevé] in mm, and the mounting repeatability of the strip.
 func NoiseOver(soFar [][]float64, mount device.Mount) Noise {
 	n := Noise{Scatter: AssumedScatterMM, Seat: mount.SeatSDMM, SeatDOF: mount.SeatDOF(), Assumed: mount.SeatMountings == 0}
 	if sd, dof := stats.PooledSD(soFar); dof > 0 {
@@ -37,29 +38,31 @@ func NoiseOver(soFar [][]float64, mount device.Mount) Noise {
 	return n
 }
 
-// Sight is what so many mountings and relevés of each shoe can show.
+// DetectableDifference is what a number of mountings and relevés of each shoe can
+// detect, in the unit of the measure.
 type DetectableDifference struct {
 	Mountings, Releves int     // mountings of each shoe, relevés in each mounting
 	U                  float64 // standard uncertainty of a difference between two shoes
 	DOF                float64 // effective degrees of freedom of U
-	// Difference is the smallest true difference between two shoes whose 95 %
-	// interval will exclude 0 four times in five; +Inf where there will be no interval.
+	// Difference is the smallest true difference between two shoes whose 95 % interval
+	// excludes 0 with a probability of 80 %; +Inf where there is no interval.
 	Difference float64
 }
 
-// See returns what a difference between two shoes is uncertain by when each is
-// mounted and risen in so often, and the smallest that can be seen.
+// Detect returns the standard uncertainty of a difference between two shoes for a
+// number of mountings of each and of relevés in each mounting, and the smallest
+// difference that can be detected.
 //
-// U² = 2·scatter²/(releves·mountings) + 2·seat²/mountings + sensor², as a
-// comparison will find it, its degrees of freedom by Welch-Satterthwaite. The
-// difference is what a two-sided t-test at 5 % calls with 80 % power (see
-// stats.Detectable). Scatter and seat are taken to be what they are said to be;
-// where they were themselves estimated from little, so is the answer.
+// U² = 2·scatter²/(releves·mountings) + 2·seat²/mountings + sensor², as in
+// package compare, with effective degrees of freedom by Welch-Satterthwaite
+// (stats.EffectiveDOF). The difference is that of a two-sided t-test at 5 % with
+// 80 % power (stats.Detectable). Scatter and seat are taken as exact; if they
+// were estimated with few degrees of freedom, the result is uncertain as well.
 func Detect(mountings, releves int, n Noise) DetectableDifference {
 	m, r := float64(mountings), float64(releves)
 	scatter := stats.Component{U: n.Scatter / math.Sqrt(m*r), DOF: m * (r - 1)}
 	if releves == 1 {
-		// The scatter then comes from between mountings, and holds theirs too.
+		// The scatter is then estimated between mountings and contains that of mounting.
 		scatter = stats.Component{U: math.Hypot(n.Scatter, n.Seat) / math.Sqrt(m), DOF: m - 1}
 	}
 	parts := []stats.Component{
@@ -75,12 +78,14 @@ func Detect(mountings, releves int, n Noise) DetectableDifference {
 	return s
 }
 
-// Sees returns what the plan can show.
-func (p Plan) DetectableDifference(n Noise) DetectableDifference { return Detect(p.Mountings, p.Releves, n) }
+// DetectableDifference returns what the plan can detect.
+func (p Plan) DetectableDifference(n Noise) DetectableDifference {
+	return Detect(p.Mountings, p.Releves, n)
+}
 
-// More returns what doing more of either would show, the best first: three
-// relevés more in each mounting or twice as many, one mounting more of each shoe
-// or twice as many.
+// Alternatives returns what larger plans can detect, the smallest difference
+// first: with three more relevés in each mounting or twice as many, and with one
+// more mounting of each shoe or twice as many.
 func (p Plan) Alternatives(n Noise) []DetectableDifference {
 	var out []DetectableDifference
 	for _, s := range [][2]int{

@@ -1,44 +1,43 @@
 package plan
 
-// Recorded is one recording made in the visit that is planned.
+// Recorded is one recording of the visit that was planned.
 type Recorded struct {
-	Name     string // of the recording
-	Shoe     string // both named where the feet wore different ones
-	Mounting string // "" where nothing says it was the same as another
-	Releves  int    // measured on a foot; below 0 where that is not known
+	Name     string // name of the recording
+	Shoe     string // code; both codes where the feet wore different shoes
+	Mounting string // name of the mounting, "" where it has none
+	Releves  int    // measured relevés on a foot; below 0 where they are not known
 }
 
-// Course is how far a plan has come.
+// Progress is a plan with the recordings made so far.
 type Progress struct {
 	Plan  Plan
 	Steps []StepProgress // by step
-	Notes []Note         // what went otherwise than planned
-	Next  int            // the step that comes next; len(Plan.Steps) where the plan is done
+	Notes []Note         // deviations from the plan
+	Next  int            // the next step; len(Plan.Steps) where the plan is done
 }
 
-// Taken is what was recorded for a step, nothing where its Recordings are none.
+// StepProgress is what was recorded for a step.
 type StepProgress struct {
 	Recordings []string
-	Releves    int // below 0 where that is not known of one
+	Releves    int // measured relevés; below 0 where they are not known for a recording
 }
 
-// Note says about a recording what went otherwise than planned.
+// Note is a deviation of a recording from the plan.
 type Note struct {
 	Recording string
 	Text      string
 }
 
-// Follow sets the recordings of a visit, in order, against the plan. Each counts
-// for the first step of its shoe that is still to come, whether or not that is
-// the one that was next, and whether or not it has as many relevés as planned.
-// One in the same shoe and mounting as the recording before it belongs to the
-// same step.
+// Follow assigns the recordings of a visit, in order, to the steps of the plan. A
+// recording counts for the first open step of its shoe, even if another step was
+// next or it has fewer relevés than planned. A recording with shoe and mounting
+// of the previous one belongs to the same step.
 func (p Plan) Follow(done []Recorded) Progress {
 	c := Progress{Plan: p, Steps: make([]StepProgress, len(p.Steps))}
-	at := -1 // the step of the recording before
+	at := -1 // step of the previous recording
 	for i, r := range done {
-		again := i > 0 && at >= 0 && r.Mounting != "" && r.Mounting == done[i-1].Mounting && r.Shoe == done[i-1].Shoe
-		if !again {
+		sameStep := i > 0 && at >= 0 && r.Mounting != "" && r.Mounting == done[i-1].Mounting && r.Shoe == done[i-1].Shoe
+		if !sameStep {
 			next := c.first("")
 			at = c.first(r.Shoe)
 			switch {
@@ -62,8 +61,8 @@ func (p Plan) Follow(done []Recorded) Progress {
 	return c
 }
 
-// first returns the first step of a shoe, of any shoe where it is "", for which
-// nothing was recorded; len(Plan.Steps) where there is none.
+// first returns the first step of a shoe without a recording, of any shoe where
+// shoe is ""; len(Plan.Steps) where there is none.
 func (c *Progress) first(shoe string) int {
 	for i, s := range c.Plan.Steps {
 		if len(c.Steps[i].Recordings) == 0 && (shoe == "" || s.Shoe == shoe) {
@@ -73,8 +72,10 @@ func (c *Progress) first(shoe string) int {
 	return len(c.Plan.Steps)
 }
 
+// note adds a note about a recording.
 func (c *Progress) note(r Recorded, text string) { c.Notes = append(c.Notes, Note{r.Name, text}) }
 
+// add adds a recording.
 func (t *StepProgress) add(r Recorded) {
 	t.Recordings = append(t.Recordings, r.Name)
 	if t.Releves < 0 || r.Releves < 0 {
@@ -84,7 +85,7 @@ func (t *StepProgress) add(r Recorded) {
 	t.Releves += r.Releves
 }
 
-// Done returns for how many steps something was recorded.
+// Done returns the number of steps with a recording.
 func (c Progress) Done() (n int) {
 	for _, t := range c.Steps {
 		if len(t.Recordings) > 0 {
