@@ -8,33 +8,34 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Loading is known weights put on a pad in steps up and down again.
+// Loading is a calibration session: known weights on a pad, increased in steps
+// and decreased again.
 type Loading struct {
-	Unit       Unit       // of the weights
-	AreaMM2    float64    // of the pad, all of it on the strip and evenly loaded, mm²
-	Under      []int      // the cells wholly under the pad, from 0; nil for all
-	Zero       []float64  // what each cell reads unloaded, counts; nil where that is 0
-	Gains      []float64  // nil where all are 1
-	FullCounts int        // at which a cell saturates
-	Steps      []LoadStep // in the order in which they were taken
-	RelLoadSD  float64    // relative standard uncertainty of weights and area together; 0 where they are taken as exact
-	Before     Curve      // of the calibration in force; no kind where there is none
+	Unit       Unit       // unit of the weights
+	AreaMM2    float64    // area of the pad, mm², all of it on the strip and evenly loaded
+	Under      []int      // indices in the scan of the cells wholly under the pad; nil for all cells
+	Zero       []float64  // reading of each cell without load, counts; nil for zeros of 0
+	Gains      []float64  // gain of each cell; nil for gains of 1
+	FullCounts int        // counts at which a cell saturates
+	Steps      []LoadStep // in order of time
+	RelLoadSD  float64    // relative standard uncertainty of weight ÷ area; 0 for exact values
+	Before     Curve      // curve of the calibration in use; without kind where there is none
 }
 
-// Step is the time under one weight. The pad's own weight counts as part of it,
+// LoadStep is the time under one weight. The pad's own weight is part of it
 // unless the zero was taken under the pad.
 type LoadStep struct {
-	Weight float64    // in all, in the unit of the loading; 0 is allowed, as a return to nothing
-	OnS    float64    // when the last weight was put on or taken off, s on the clock of TimeS
-	TimeS  []float64  // of each frame, s
+	Weight float64    // total, in the unit of the session; may be 0
+	OnS    float64    // when the weight was last changed, s on the clock of TimeS
+	TimeS  []float64  // time of each frame, s
 	Frames [][]uint16 // counts in scan order
 }
 
-// Result is a calibration with what is known of how good it is.
+// CurveResult is a calibration curve with its quality.
 type CurveResult struct {
 	Curve          Curve
-	LeaveOneOutKPa map[CurveKind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf where it cannot be fitted
-	RangeKPa       [2]float64            // least and largest pressure put on
+	LeaveOneOutKPa map[CurveKind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf for a kind that cannot be fitted
+	RangeKPa       [2]float64            // least and largest pressure applied, kPa
 	Steps          []StepResult
 
 	// Hysteresis is the largest difference between the pressures that the curve
@@ -44,59 +45,59 @@ type CurveResult struct {
 	// both from memory). The curve lies in the middle, so either way it is off
 	// by half of this.
 	Hysteresis float64
-	// CreepPerDecade is how much of a response is added in each tenfold of time
-	// after one second, and UCreep its standard uncertainty; both are NaN where
-	// no weight was left on for ten seconds.
+	// CreepPerDecade is the relative increase of a response in each decade of time
+	// after one second, and UCreep its standard uncertainty; both are NaN where no
+	// weight stayed on for ten seconds.
 	CreepPerDecade, UCreep float64
-	LoadAgeS               float64 // how long weights had been on, in the middle, when read, s: what the curve stands for
-	// CellSD is how the cells under the pad differ from each other once their
-	// gains are taken out, relative; NaN with one cell.
+	LoadAgeS               float64 // geometric mean of the time since the weight changed, s, for which the curve is valid
+	// CellSD is the relative standard deviation between the cells under the pad after
+	// correction for their gains; NaN with one cell.
 	CellSD   float64
 	AtMid    MidRange
 	Warnings []string
 }
 
-// StepResult is what one step gave.
+// StepResult is the result of one step.
 type StepResult struct {
-	KPa      float64 // put on
-	Down     bool    // on the way down
-	Reading  float64 // mean over the cells under the pad, counts above zero ÷ gain
-	Residual float64 // what the curve makes of Reading less what was put on, kPa
+	KPa      float64 // pressure applied, kPa
+	Down     bool    // the weights were being decreased
+	Reading  float64 // mean over the cells under the pad, net counts ÷ gain
+	Residual float64 // pressure of the curve − pressure applied, kPa
 }
 
-// MidRange is the uncertainty of a pressure in the middle of the range, as
-// relative standard deviations. Cell to cell differences are not in it: they are
-// CellSD, and average out over a platform where these do not.
+// MidRange is the relative standard uncertainty of a pressure in the middle of the
+// range. It does not include the differences between cells, CellSD, which average out
+// over a platform, whereas these components do not.
 type MidRange struct {
-	KPa        float64
+	KPa        float64 // the pressure
 	Fit        float64 // leave-one-out error of the curve
-	Hysteresis float64 // a load on its way up or down, no telling which: half the loop either way, rectangular (JCGM 100:2008, 4.3.7)
-	Creep      float64 // a load that is ten times older or younger at one end of the range of ages: half a decade either way, rectangular
+	Hysteresis float64 // for increasing or decreasing load: rectangular, ± half of Hysteresis (JCGM 100:2008, 4.3.7)
+	Creep      float64 // for a load age within half a decade of LoadAgeS either way: rectangular
 	Load       float64 // RelLoadSD
-	All        float64 // the root of the sum of squares
+	All        float64 // root of the sum of squares
 }
 
 const (
-	settleS        = 1.0 // s after a change of weight before it is read
+	settleS        = 1.0 // time after a change of weight from which frames are used, s
 	leastLoads     = 3
-	sameLoad       = 1e-3 // relative: weights nearer than this are one load
-	hysteresisWarn = 0.10 // of the span: more hysteresis than this is worth a word
-	creepWarn      = 0.05 // a decade
-	zeroOffsetWarn = 0.02 // of the largest pressure: a zero that is off by more is worth a word
+	sameLoad       = 1e-3 // relative difference of weights that count as one load
+	hysteresisWarn = 0.10 // hysteresis, share of the span, that gives a warning
+	creepWarn      = 0.05 // creep a decade that gives a warning
+	zeroOffsetWarn = 0.02 // offset, share of the largest pressure, that gives a warning
 )
 
-// Calibrate finds the curve from readings to kPa and how good it is.
+// Calibrate finds the curve from readings to kPa and its quality.
 //
-// Each step is read as the mean of its frames from one second after the weight
-// changed, over the cells under the pad, and one load is the mean of its
-// readings on the way up and on the way down. Linear, power and monotone cubic
-// curves through no load at no reading are tried; the simplest is taken whose
-// leave-one-out error is within a tenth of the least.
+// A step is read as the mean of its frames from one second after the weight
+// changed, over the cells under the pad. The reading of a load is the mean of its
+// readings with increasing and with decreasing weights. Linear, power and
+// monotone cubic curves through 0 are fitted; the simplest whose leave-one-out
+// error is within a tenth of the least is chosen.
 //
-// It refuses fewer than three loads, loads that do not go up and then down
-// again, a pressure that no shoe makes (naming the unit that was likely meant),
-// cells that never respond, saturated cells, and readings that do not rise with
-// the load.
+// It returns an error for fewer than three loads, loads that do not increase and
+// then decrease, a pressure that no shoe produces (with the unit that was
+// probably meant), cells that never respond, saturated cells, and readings that
+// do not increase with the load.
 func Calibrate(l Loading) (CurveResult, error) {
 	if err := l.check(); err != nil {
 		return CurveResult{}, err
@@ -124,7 +125,7 @@ func Calibrate(l Loading) (CurveResult, error) {
 		kPa := l.kPa(i)
 		r.Steps = append(r.Steps, StepResult{KPa: kPa, Down: s.down, Reading: s.mean, Residual: r.Curve.At(s.mean) - kPa})
 	}
-	single, both := 0, 0 // loads met one way only, and both ways
+	single, both := 0, 0 // loads read in one direction only, and in both
 	for i := range x {
 		if math.IsNaN(up[i]) || math.IsNaN(down[i]) {
 			single++
@@ -144,6 +145,7 @@ func Calibrate(l Loading) (CurveResult, error) {
 	return r, nil
 }
 
+// check returns an error for a session with missing or inconsistent values.
 func (l *Loading) check() error {
 	if l.Unit.Newtons() == 0 {
 		return fmt.Errorf("weights in %q: give N, kg or g", l.Unit)
@@ -197,8 +199,8 @@ func (l *Loading) check() error {
 	return nil
 }
 
-// order returns the last step under the largest weight, and refuses steps that
-// do not go up and then down.
+// checkOrder returns the last step under the largest weight, and an error for
+// steps that do not increase and then decrease.
 func (l *Loading) checkOrder() (top int, err error) {
 	var different []float64
 	for i, s := range l.Steps {
@@ -230,15 +232,17 @@ func (l *Loading) checkOrder() (top int, err error) {
 	return top, nil
 }
 
+// same reports whether two weights count as one load.
 func same(a, b float64) bool { return math.Abs(a-b) <= sameLoad*max(a, b) }
 
-// kPa returns the pressure of a step; 1 N/mm² is 1000 kPa.
+// kPa returns the pressure of a step, kPa; 1 N/mm² is 1000 kPa.
 func (l *Loading) kPa(step int) float64 {
 	return l.Steps[step].Weight * l.Unit.Newtons() / l.AreaMM2 * 1000
 }
 
-// loads joins the readings of each load: x and p rise, up and down hold the mean
-// of each way, NaN where there was none.
+// joinLoads combines the readings of each load: readings x and pressures p in
+// rising order, up and down the mean reading with increasing and with decreasing
+// weights, NaN where there is none.
 func (l *Loading) joinLoads(read []stepReading) (x, p, up, down []float64, err error) {
 	order := make([]int, 0, len(read))
 	for i, s := range l.Steps {
@@ -287,6 +291,7 @@ func (l *Loading) joinLoads(read []stepReading) (x, p, up, down []float64, err e
 	return x, p, up, down, nil
 }
 
+// midRange returns the uncertainty in the middle of the range; load is RelLoadSD.
 func (r *CurveResult) midRange(load float64) MidRange {
 	m := MidRange{KPa: (r.RangeKPa[0] + r.RangeKPa[1]) / 2, Load: load}
 	m.Fit = r.LeaveOneOutKPa[r.Curve.Kind] / m.KPa
@@ -298,8 +303,9 @@ func (r *CurveResult) midRange(load float64) MidRange {
 	return m
 }
 
-// Plausible refuses weights that cannot become a calibration, before any of
-// them has been put on: what Calibrate refuses of their number, order and unit.
+// Plausible returns an error for weights that cannot give a calibration, before
+// any of them has been put on: the errors of Calibrate that concern number, order
+// and unit.
 func (l *Loading) Plausible() error {
 	top, err := l.checkOrder()
 	if err != nil {

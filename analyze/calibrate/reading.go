@@ -9,17 +9,18 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// reading is what the strip said during one step.
+// stepReading is the reading of the strip in one step.
 type stepReading struct {
 	down  bool
 	onS   float64
-	timeS []float64 // of the frames that count, from settleS after onS
-	mean  float64   // over time and over the cells under the pad
-	trace []float64 // mean over the cells, of each frame that counts
-	cells []float64 // mean over time, of each cell under the pad
+	timeS []float64 // of the frames used, from settleS after onS
+	mean  float64   // over these frames and the cells under the pad
+	trace []float64 // mean over the cells in each of these frames
+	cells []float64 // mean over these frames of each cell under the pad
 }
 
-// read takes the readings of every step; top is the last under the largest weight.
+// readSteps returns the reading of every step; top is the last step under the
+// largest weight.
 func (l *Loading) readSteps(top int) ([]stepReading, error) {
 	under := l.Under
 	if under == nil {
@@ -71,8 +72,8 @@ func (l *Loading) readSteps(top int) ([]stepReading, error) {
 	return read, nil
 }
 
-// cellSD returns how the cells differ about the mean of each step, relative,
-// with the say of each step in proportion to its reading, as in [Gains].
+// cellSD returns the relative standard deviation of the cells about the mean of
+// each step, with steps weighted by their reading, as in [Gains].
 func cellSD(read []stepReading) float64 {
 	var scatter, dof, sum, n float64
 	for _, r := range read {
@@ -85,10 +86,11 @@ func cellSD(read []stepReading) float64 {
 		dof += float64(len(r.cells) - 1)
 		sum, n = sum+r.mean, n+1
 	}
-	return math.Sqrt(scatter / dof / (sum / n)) // 0/0 with one cell
+	return math.Sqrt(scatter / dof / (sum / n)) // NaN with one cell
 }
 
-// age returns the geometric mean of how long weights had been on when read, s.
+// meanLoadAge returns the geometric mean of the time since the weight changed
+// over all frames used, s.
 func meanLoadAge(read []stepReading) float64 {
 	sum, n := 0.0, 0.0
 	for _, r := range read {
@@ -99,7 +101,8 @@ func meanLoadAge(read []stepReading) float64 {
 	return math.Exp(sum / n)
 }
 
-// creepS is how long a weight has to stay on, at least once, for creep to be told.
+// minCreepS is the least time, s, that some weight has to stay on for creep to be
+// estimated.
 const minCreepS = 10 * settleS
 
 // creep returns the relative creep c a decade of time, and its standard
@@ -128,7 +131,7 @@ func creep(read []stepReading) (c, u float64) {
 	}
 	deltas := make([]float64, len(up))
 	sxy, sxx := make([]float64, len(up)), make([]float64, len(up))
-	for range 20 { // the steps depend on c and c on the steps; each round gains a factor of about c
+	for range 20 { // the steps depend on c and c on the steps; the error falls by a factor of about c in each iteration
 		for i, r := range up {
 			deltas[i] = 0
 			ages := make([]float64, len(r.timeS)) // Σ Δ·log(age) over the weights before this one
@@ -174,6 +177,7 @@ func creep(read []stepReading) (c, u float64) {
 	return c, stat.StdDev(part, nil) * (n - 1) / math.Sqrt(n)
 }
 
+// sum returns the sum of x.
 func sum(x []float64) (s float64) {
 	for _, v := range x {
 		s += v
@@ -181,10 +185,11 @@ func sum(x []float64) (s float64) {
 	return s
 }
 
-// warn adds what a reader should know of a calibration that stands.
+// warn adds the warnings; single is the number of loads read in one direction
+// only.
 func (r *CurveResult) warn(l Loading, x, p []float64, single int) {
 	warn := func(format string, args ...any) { r.Warnings = append(r.Warnings, fmt.Sprintf(format, args...)) }
-	if single > 1 { // the largest is met once
+	if single > 1 { // the largest load is read once
 		warn("%d loads below the largest were read one way only: there the curve is not in the middle of the loop", single-1)
 	}
 	if r.Hysteresis > hysteresisWarn {
@@ -204,10 +209,10 @@ func (r *CurveResult) warn(l Loading, x, p []float64, single int) {
 	}
 }
 
-// offLine fits a line that need not go through 0 and returns what it gives at
-// no reading, kPa, and whether it predicts a load that it has not seen better
-// than missed, kPa. That is the mark of a zero that is off; a bent curve makes
-// any line worse.
+// zeroOffset fits a line that need not pass through 0. It returns its pressure at
+// reading 0, kPa, and whether its leave-one-out error is below missed, kPa, that
+// of the chosen curve. This indicates a wrong zero; a non-linear curve makes the
+// error of any line larger.
 func zeroOffset(x, p []float64, missed float64) (offset float64, better bool) {
 	square, n := 0.0, len(x)-1
 	for out := range n {

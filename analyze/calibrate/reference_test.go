@@ -34,7 +34,7 @@ func scipy(t *testing.T) (r reference) {
 	return r
 }
 
-// The cubic is that of scipy's PchipInterpolator, to its ends.
+// The cubic agrees with scipy's PchipInterpolator over its whole range.
 func TestMonotoneCubicAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Cubics {
 		curve := Curve{Kind: PointsCurve, Counts: c.X, KPa: c.Y}
@@ -44,8 +44,8 @@ func TestMonotoneCubicAgainstSciPy(t *testing.T) {
 	}
 }
 
-// Line and power law are those of scipy's lstsq and curve_fit, and so is what
-// each kind misses by a load that it has not seen.
+// Line and power law agree with scipy's lstsq and curve_fit, and so do the leave-one-out
+// errors of each kind.
 func TestCurvesAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Curves {
 		line, ok := fitCurve(LinearCurve, c.X, c.P)
@@ -67,8 +67,8 @@ func TestCurvesAgainstSciPy(t *testing.T) {
 	}
 }
 
-// Gains, with cells that some rows do not reach, are those that a general
-// minimizer of the Poisson deviance finds.
+// Gains, with cells that some rows do not reach, agree with those of a general minimizer
+// of the Poisson deviance.
 func TestGainsAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Gains {
 		rows := make([][]float64, len(c.Rows))

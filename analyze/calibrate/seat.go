@@ -9,31 +9,30 @@ import (
 	"aplomb/device/platform"
 )
 
-// Seat is how well a mounting repeats: the standard deviation that taking the
-// strip off and fixing it again adds to a place measured, on each axis.
+// SeatRepeatability is the repeatability of mounting: the standard deviation of
+// the seat along each axis when the strip is taken off and mounted again.
 type SeatRepeatability struct {
-	SDMM      float64        // of both axes together, mm; 0 where mountings do not differ by more than presses do
-	DOF       float64        // effective, of SDMM; 0 where SDMM is 0
+	SDMM      float64        // both axes pooled, mm; 0 where mountings do not differ by more than presses
+	DOF       float64        // effective degrees of freedom of SDMM; 0 where SDMM is 0
 	Range     stats.Interval // 95 % interval of SDMM, mm
-	AxisMM    [2]float64     // SDMM of medial and over by themselves, mm
-	PressMM   float64        // standard deviation of one press about its mounting, each axis, mm
-	Mountings int
+	AxisMM    [2]float64     // standard deviation along medial and along over, mm
+	PressMM   float64        // standard deviation of one press within a mounting, along each axis, mm
+	Mountings int            // number of mountings
 	Warnings  []string
 }
 
 const (
-	goodMountings = 6 // with fewer the interval is wider than a factor of two or so either way
-	axesRatioWarn = 6 // ratio of mean squares of the axes that is worth a word
+	goodMountings = 6 // with fewer the interval is wider than about a factor of two either way
+	axesRatioWarn = 6 // ratio of the mean squares of the axes that gives a warning
 )
 
-// Mountings measures the seat from repeated mountings: at[m] holds the places
-// (mm) measured by presses, or by relevés of a jig, at one known place in
-// mounting m. Presses differ within a mounting and mountings between each other
-// at random (one-way random effects, analysis of variance estimator), and both
-// axes are pooled, because a profile holds one figure. Places may be given from
-// the known place, so that it need not be the same one in all mountings.
-//
-// It refuses fewer than two mountings, and fewer than two presses in every one of them.
+// SeatFromMountings returns the mounting repeatability from repeated mountings.
+// at[m] holds the measured centres of pressure, mm, of presses at one known point
+// in mounting m. The model has random effects of mounting and of press (one-way
+// analysis of variance, see stats.OneWay), and both axes are pooled, because a
+// profile holds one value. Points may be given relative to the known point, which
+// may then differ between mountings. It returns an error for fewer than two
+// mountings, and for a mounting with fewer than two presses.
 func SeatFromMountings(at [][]platform.Point) (SeatRepeatability, error) {
 	if len(at) < 2 {
 		return SeatRepeatability{}, errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
