@@ -17,9 +17,9 @@ const (
 	// maxPressureRatio bounds the pressure on the part of a cell inside the outline,
 	// relative to the largest reading: pressure varies within a cell.
 	maxPressureRatio = 1.5
-	// minInside is the fraction of a cell inside the outline from which any reading
+	// loadableInside is the fraction of a cell inside the outline from which any reading
 	// of it is possible.
-	minInside = 0.3
+	loadableInside = 0.3
 	// seatSDs and seatPitches bound the seats that are tried, to either side, in
 	// standard deviations and in pitches; the larger bound counts. The step is half a
 	// standard deviation, at least a tenth of the pitch.
@@ -47,7 +47,7 @@ func (w *Monitor) crosstalk() (suspects []*cellState, share float64) {
 		largest, all = max(largest, s.total), all+max(0, s.total)
 	}
 	for k := range w.cells {
-		if s := &w.cells[k]; s.inside < minInside && s.total > crosstalkShare*largest && !s.stuck && s.jumpLoads == 0 {
+		if s := &w.cells[k]; s.inside < loadableInside && s.total > crosstalkShare*largest && !s.stuck && s.jumpLoads == 0 {
 			suspects = append(suspects, s)
 		}
 	}

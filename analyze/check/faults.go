@@ -56,7 +56,7 @@ func grouped(l *footCheck, group []cells.Fault, measured int) Finding {
 		f.Share = &share
 	}
 	if len(f.Cells) > 0 {
-		f.Text = cellsText(kind, f.Cells, group[0].Text, l)
+		f.Text = cellFaultText(kind, f.Cells, group[0].Text, l)
 	}
 	f.Means, f.Grave = meaning(kind, name, faultEffect{load, shift, share, inside}, measured)
 	return f
@@ -123,8 +123,8 @@ var nouns = map[cells.FaultKind]string{
 	cells.Loose: "loose", cells.Noisy: "noisy", cells.Saturated: "saturated", cells.Offset: "with a large offset",
 }
 
-// cellsText names the cells with one kind of fault; text describes the first.
-func cellsText(kind cells.FaultKind, group []cells.Cell, text string, l *footCheck) string {
+// cellFaultText names the cells with one kind of fault; text describes the first.
+func cellFaultText(kind cells.FaultKind, group []cells.Cell, text string, l *footCheck) string {
 	where := places(group, l.side.Strip.Rows, l.side.Strip.Cols)
 	if len(group) == 1 {
 		return fmt.Sprintf("cell %s: %s: %s", nouns[kind], where, text)

@@ -59,7 +59,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	in.locate(m, full, at, mean(load)+full.LoadN-frameN)
 	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
-	if s, ok := sway.Measure(times, medial, over); ok {
+	if s, ok := sway.FromPath(times, medial, over); ok {
 		m.Sway = &s
 	}
 	return &measured{m, full, standardErrors{

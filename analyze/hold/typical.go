@@ -70,7 +70,7 @@ func exactly(u map[measure.Measure]float64) map[measure.Measure]measure.Standard
 
 // tiltMM is how far a tilt of the platform moves the load either way to find the
 // sensitivity of contact: so little that terms of second order in
-// field.Grid.Lean do not show.
+// field.Grid.Tilt do not show.
 const tiltMM = 0.1
 
 // tiltSensitivity returns how much contact share changes, 1/mm, as the platform

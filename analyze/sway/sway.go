@@ -23,7 +23,7 @@ const (
 	minPad  = 9                // least extension in samples, three times the length of the filter
 )
 
-// Measure returns the sway of a path of the centre of pressure: times t in s,
+// FromPath returns the sway of a path of the centre of pressure: times t in s,
 // rising, and medial and over in mm, all of one length.
 //
 // The path is low-passed at its own sampling rate by a second-order Butterworth
@@ -41,7 +41,7 @@ const (
 // It returns false where sway is not defined: no part is long enough, there are
 // fewer than three resampled points, or the rate is 20 frames a second or less,
 // which cannot represent 10 Hz.
-func Measure(t, medial, over []float64) (measure.Sway, bool) {
+func FromPath(t, medial, over []float64) (measure.Sway, bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
 		return measure.Sway{}, false
 	}

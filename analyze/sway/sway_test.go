@@ -77,7 +77,7 @@ func circle(t float64) (medial, over float64) {
 
 func TestSwayOfACircle(t *testing.T) {
 	for _, rate := range []float64{50, 100, 122, 333, 1000} {
-		s, ok := Measure(sample(rate, 10, circle))
+		s, ok := FromPath(sample(rate, 10, circle))
 		require.True(t, ok)
 		assert.InEpsilon(t, 2*math.Pi*2*10, s.PathMM, 0.01, "rate %v", rate)
 		assert.InEpsilon(t, 2*math.Pi*2, s.SpeedMMS, 0.01, "rate %v", rate)
@@ -92,7 +92,7 @@ func TestSwayOfACircle(t *testing.T) {
 func TestLowPassLeavesWhatItShould(t *testing.T) {
 	for _, hz := range []float64{2, 5, 10, 20} {
 		at, m, o := sample(1000, 8, func(t float64) (float64, float64) { return math.Sin(2 * math.Pi * hz * t), 0 })
-		s, ok := Measure(at, m, o)
+		s, ok := FromPath(at, m, o)
 		require.True(t, ok)
 		assert.InDelta(t, 1/(1+math.Pow(hz/10, 4))/math.Sqrt2, s.SDMedialMM, 0.005, "%v Hz", hz)
 		assert.Zero(t, s.SDOverMM)
@@ -115,19 +115,19 @@ func TestSwayDoesNotCrossGaps(t *testing.T) {
 		}
 		return t, x, y
 	}
-	s, ok := Measure(keep(func(i int) bool { return i == 201 }))
+	s, ok := FromPath(keep(func(i int) bool { return i == 201 }))
 	require.True(t, ok)
 	assert.Zero(t, s.PathMM)
 	assert.Greater(t, s.SDMedialMM, 20.0, "the parts lie far from each other")
 
 	// An undefined point divides the path like a missing frame.
 	m[201] = math.NaN()
-	s, ok = Measure(at, m, o)
+	s, ok = FromPath(at, m, o)
 	require.True(t, ok)
 	assert.Zero(t, s.PathMM)
 
 	// A part between two gaps that is too short to filter is left out.
-	s, ok = Measure(keep(func(i int) bool { return i > 200 && (i <= 205 || i > 213) }))
+	s, ok = FromPath(keep(func(i int) bool { return i > 200 && (i <= 205 || i > 213) }))
 	require.True(t, ok)
 	assert.Zero(t, s.SDMedialMM)
 	assert.Zero(t, s.SpeedMMS)
@@ -142,16 +142,16 @@ func TestNoSwayToGive(t *testing.T) {
 		"time is NaN":   {slices.Repeat([]float64{math.NaN()}, 30), make([]float64, 30), make([]float64, 30)},
 		"place unknown": {[]float64{0, .01, .02}, slices.Repeat([]float64{math.NaN()}, 3), make([]float64, 3)},
 	} {
-		_, ok := Measure(c.t, c.m, c.o)
+		_, ok := FromPath(c.t, c.m, c.o)
 		assert.False(t, ok, name)
 	}
-	_, ok := Measure(sample(100, 0.08, circle)) // nine samples
+	_, ok := FromPath(sample(100, 0.08, circle)) // nine samples
 	assert.False(t, ok)
-	_, ok = Measure(sample(100, 0.09, circle)) // ten
+	_, ok = FromPath(sample(100, 0.09, circle)) // ten
 	assert.True(t, ok)
-	_, ok = Measure(sample(20, 10, circle))
+	_, ok = FromPath(sample(20, 10, circle))
 	assert.False(t, ok)
-	_, ok = Measure(sample(25, 10, circle))
+	_, ok = FromPath(sample(25, 10, circle))
 	assert.True(t, ok)
 }
 
@@ -163,7 +163,7 @@ func TestSwayOnAnUnsteadyClock(t *testing.T) {
 		at[i] += (rng.Float64() - 0.5) * 0.2 / 200
 		m[i], o[i] = circle(at[i])
 	}
-	s, ok := Measure(at, m, o)
+	s, ok := FromPath(at, m, o)
 	require.True(t, ok)
 	assert.InEpsilon(t, 2*math.Pi*2*10, s.PathMM, 0.02)
 	assert.InEpsilon(t, math.Sqrt2, s.SDOverMM, 0.01)
@@ -179,7 +179,7 @@ func TestSwayProperties(t *testing.T) {
 			x, y = 0.99*x+rng.NormFloat64(), 0.99*y+rng.NormFloat64()
 			return x, y
 		})
-		s, ok := Measure(at, m, o)
+		s, ok := FromPath(at, m, o)
 		require.True(t, ok)
 		assert.LessOrEqual(t, s.SDOverMM, stat.StdDev(o, nil)*1.2)
 
@@ -192,7 +192,7 @@ func TestSwayProperties(t *testing.T) {
 		for i := range at {
 			at[i] += 64 // the time of the hold has no effect
 		}
-		turned, ok := Measure(at, dm, do)
+		turned, ok := FromPath(at, dm, do)
 		require.True(t, ok)
 		// Rounding of the times can change the extension by one sample, which changes the fifth digit.
 		assert.InEpsilon(t, k*s.PathMM, turned.PathMM, 1e-3)
@@ -204,6 +204,6 @@ func TestSwayProperties(t *testing.T) {
 func BenchmarkSwayOf3s(b *testing.B) {
 	at, m, o := sample(1000, 3, circle)
 	for b.Loop() {
-		Measure(at, m, o)
+		FromPath(at, m, o)
 	}
 }
