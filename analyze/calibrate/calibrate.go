@@ -38,12 +38,12 @@ type CurveResult struct {
 	RangeKPa       [2]float64            // least and largest pressure applied, kPa
 	Steps          []StepResult
 
-	// Hysteresis is the largest difference between the pressures that the curve
-	// gives for one weight on the way up and on the way down, as a fraction of
+	// Hysteresis is the largest difference between the pressures of the curve for one
+	// weight with increasing and with decreasing weights, as a fraction of
 	// the largest pressure put on, or of the span, which begins at 0: the
 	// definition of process and transducer standards (IEC 61298-2; ISA-37.1;
-	// both from memory). The curve lies in the middle, so either way it is off
-	// by half of this.
+	// both from memory). The curve is in the middle, so its error is half
+	// of this either way.
 	Hysteresis float64
 	// CreepPerDecade is the relative increase of a response in each decade of time
 	// after one second, and UCreep its standard uncertainty; both are NaN where no

@@ -63,13 +63,13 @@ const (
 	mostExponent  = 5
 )
 
-// fitCurve returns the curve of a kind that leaves the least squares of kPa over
-// readings x, which rise, and the pressures p on them; false where there is none.
+// fitCurve returns the least-squares curve of a kind for readings x, in rising order,
+// and the pressures p on them, kPa; false where there is none.
 //
-// Kilopascals are fitted and not counts, because a pressure is what will be
+// The residuals are in kPa and not in counts, because a pressure will be
 // predicted from a reading (inverse calibration: Krutchkoff, Technometrics 9
-// (1967) 425-439, from memory), and not in relative terms, because load and
-// centre of pressure add kilopascals up.
+// (1967) 425-439, from memory), and not relative, because load and
+// centre of pressure are sums of pressures.
 func fitCurve(kind CurveKind, x, p []float64) (Curve, bool) {
 	switch kind {
 	case LinearCurve:

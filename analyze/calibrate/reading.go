@@ -105,8 +105,8 @@ func meanLoadAge(read []stepReading) float64 {
 // estimated.
 const minCreepS = 10 * settleS
 
-// creep returns the relative creep c a decade of time, and its standard
-// uncertainty. On the way up a response is taken to be the sum of those to each
+// creep returns the relative creep c a decade of time and its standard uncertainty.
+// With increasing weights the response is taken as the sum of the responses to each
 // weight added, each growing with the logarithm of its own age (Boltzmann's
 // superposition, as in any text on viscoelasticity; logarithmic growth is the
 // usual form for resistive films and elastomers, from memory):
@@ -114,9 +114,9 @@ const minCreepS = 10 * settleS
 //	y(t) = Σ Δⱼ·(1 + c·log₁₀(t − tⱼ)), t in s, over the weights on so far
 //
 // with one Δ a step. c is the common slope of y against Σ Δⱼ·log₁₀(t − tⱼ)
-// within the steps, and what it would be without each step in turn gives its
+// within the steps, and its values without each step in turn give its
 // uncertainty (the jackknife: Tukey, Annals of Mathematical Statistics 29 (1958)
-// 614, from memory), which sees drift and wobble that frames alone would hide.
+// 614, from memory), which sees drift and variation between steps that the frames alone do not show.
 func creep(read []stepReading) (c, u float64) {
 	var up []stepReading
 	longest := 0.0

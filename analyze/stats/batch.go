@@ -13,8 +13,8 @@ import (
 // returns 0.84, 0.58 and 0.33 of the true standard error.
 func BatchDOF(n int) float64 { return float64(max(0, min(batches, n)-1)) }
 
-// batches is how many BatchMeanSE makes: few enough to be long, enough to know
-// their spread (10 to 30 is the usual advice: Schmeiser, Operations Research 30
+// batches is the number of batches of BatchMeanSE: few, so that batches are long, and
+// enough to estimate their standard deviation (10 to 30 is the usual advice: Schmeiser, Operations Research 30
 // (1982) 556-568, from memory).
 const batches = 10
 

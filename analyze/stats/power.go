@@ -6,9 +6,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Power returns the probability that a two-sided test at 5 % calls a difference
-// that truly lies delta standard uncertainties from 0, where the uncertainty is
-// estimated with dof degrees of freedom: the mass of the non-central t
+// Power returns the probability that a two-sided test at 5 % detects a true difference
+// of delta standard uncertainties from 0, where the uncertainty is estimated with dof
+// degrees of freedom: the probability of the non-central t
 // distribution beyond ±t(0.975, dof) (Johnson, Kotz & Balakrishnan, Continuous
 // Univariate Distributions 2 (1995), ch. 31, from memory). With 0 degrees of
 // freedom nothing is ever called; NaN gives NaN.

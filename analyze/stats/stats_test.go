@@ -286,8 +286,8 @@ func TestBatchMeanSE(t *testing.T) {
 }
 
 // Batch means underestimate the standard error of a series as short as a hold, 600
-// values, whose correlation time is not much shorter. For a first-order autoregression the
-// variance of the mean of n values is exactly
+// values, with a correlation time that is not much shorter. For a first-order
+// autoregression the variance of the mean of n values is exactly
 // σ²/n·((1+φ)/(1−φ) − 2φ(1−φⁿ)/(n(1−φ)²)) (texts on time series, from memory;
 // it is the sum of the n² autocorrelations φ^|i−j|, which the test adds up
 // too). The scatter of b batch means estimates (V(n/b) − V(n))/(b−1) of it.
