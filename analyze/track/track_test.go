@@ -93,8 +93,6 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
 	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
 
-	assert.Equal(t, "week 7: −1.0 mm, change +3.0 mm: beyond noise", s.Points[7].Say(measure.Over))
-	assert.Equal(t, "week 0: −4.0 mm, the reference", s.Points[0].Say(measure.Over))
 	assert.Equal(t, "The smallest change beyond noise is 1.5 mm, from baseline visits of this dancer (5 degrees of freedom)."+
 		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say(measure.Over))
 }
@@ -109,7 +107,6 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
 	assert.Contains(t, f.Series[0].Repeat.Say(measure.Over), "no change can be called")
-	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say(measure.Over))
 
 	rows := followed
 	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within
@@ -260,7 +257,8 @@ func TestFatigue(t *testing.T) {
 	assert.InDelta(t, 7, got.DOF, 1e-9)
 	assert.Equal(t, 2, got.Sets)
 	assert.True(t, got.Clear)
-	assert.Equal(t, "−0.23 mm a relevé within a set (95 % interval −0.27 mm to −0.19 mm)", got.Say(measure.Over))
+	slope, interval, wording := got.Parts(measure.Over)
+	assert.Equal(t, []string{"−0.23 mm", "−0.27 mm to −0.19 mm", "clear"}, []string{slope, interval, wording})
 
 	few, err := Follow(measure.Over, "D7", one("D7", 0, 0, false, device.Left, -1, -2))
 	require.NoError(t, err)
@@ -268,12 +266,10 @@ func TestFatigue(t *testing.T) {
 }
 
 // Proportions are formatted as in other packages.
-func TestSharesAreSaidInPerCent(t *testing.T) {
-	change := 0.062
-	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
-	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say(measure.ContactShare))
+func TestProportionsAreInPercentagePoints(t *testing.T) {
 	assert.Contains(t, (&Repeatability{MDC95: 0.08, DOF: 12, Coverage: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
-	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say(measure.LoadShare), "−1.2 percentage points a relevé")
+	slope, _, _ := (&Fatigue{PerReleve: -0.0123}).Parts(measure.LoadShare)
+	assert.Equal(t, "−1.2 percentage points", slope)
 }
 
 // A point names the recordings of its relevés.

@@ -34,35 +34,8 @@ func (r *Repeatability) Say(m measure.Measure) string {
 	return said
 }
 
-// Say returns the value of a visit and its change since the reference.
-func (p Point) Say(m measure.Measure) string {
-	said := fmt.Sprintf("%s: %s", p.Visit, valueText(m, p.Mean))
-	switch {
-	case p.Reference:
-		said += ", the reference"
-	case p.Wording == "":
-		said += fmt.Sprintf(", changed by %s", changeText(m, *p.Change))
-	default:
-		said += fmt.Sprintf(", change %s: %s", changeText(m, *p.Change), p.Wording)
-	}
-	if len(p.Flags) > 0 {
-		said += " (" + strings.Join(p.Flags, "; ") + ")"
-	}
-	return said
-}
-
-// Say returns the slope within a set.
-func (f *Fatigue) Say(m measure.Measure) string {
-	slope, interval, wording := f.Parts(m)
-	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s)", slope, interval)
-	if f.Clear {
-		return said
-	}
-	return said + ": " + wording
-}
-
-// Parts returns the parts of Say for a table: the slope a relevé, its 95 %
-// interval and the wording.
+// Parts returns the slope a relevé, its 95 % interval and the wording as texts for a
+// table.
 func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string) {
 	wording = "could be chance"
 	if f.Clear {
@@ -105,36 +78,25 @@ func (f *FollowUp) warn(code measure.Code, series ...Series) {
 	f.Warnings = append(f.Warnings, measure.Warn(code, measure.Values{Series: names}))
 }
 
-// valueText formats a value of the measure with its unit and a true minus sign.
-// Proportions are in per cent, their differences in percentage points.
-func valueText(m measure.Measure, v float64) string { return format(m, v, 0, "%") }
-
 // amountText formats a difference of values.
-func amountText(m measure.Measure, v float64) string { return format(m, v, 0, "percentage points") }
+func amountText(m measure.Measure, v float64) string { return format(m, v, 0) }
 
-// changeText formats a change with its sign.
-func changeText(m measure.Measure, v float64) string { return plusSign(v) + amountText(m, v) }
-
-// slopeText formats a change a relevé, with one decimal more.
+// slopeText formats a change a relevé with its sign and one decimal more.
 func slopeText(m measure.Measure, v float64) string {
-	return plusSign(v) + format(m, v, 1, "percentage points")
-}
-
-// plusSign returns "+" for a positive value.
-func plusSign(v float64) string {
+	sign := ""
 	if v > 0 {
-		return "+"
+		sign = "+"
 	}
-	return ""
+	return sign + format(m, v, 1)
 }
 
-// format formats v with the decimals of the measure and finer more, its unit, and
-// a true minus sign; ofShare is the unit of a proportion.
-func format(m measure.Measure, v float64, finer int, ofShare string) string {
+// format formats a difference of values with the decimals of the measure and finer
+// more, its unit, and a true minus sign. Those of proportions are in percentage points.
+func format(m measure.Measure, v float64, finer int) string {
 	d := m.Describe()
 	unit := d.Unit
 	if d.Proportion {
-		unit, v = ofShare, 100*v
+		unit, v = "percentage points", 100*v
 	}
 	s := fmt.Sprintf("%.*f", d.Decimals+finer, v)
 	if digits, negative := strings.CutPrefix(s, "-"); negative {
