@@ -112,8 +112,8 @@ func (r *recorded) improve(logs [2]*trace.Log, strips [2]*trace.Strip, watch *ce
 
 // cellWatch shows frames to the watch over the cells of each foot.
 type cellWatch struct {
-	cells [2]*cells.Watch // nil for a foot without a strip
-	next  [2]uint64       // strip's clock, µs: earlier frames are not shown
+	cells [2]*cells.Monitor // nil for a foot without a strip
+	next  [2]uint64         // strip's clock, µs: earlier frames are not shown
 }
 
 // watchUS is the least time between two frames that the watch over the cells is

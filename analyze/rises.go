@@ -14,7 +14,7 @@ import (
 // rises are the pulses of load of both feet, paired to relevés.
 type rises struct {
 	pulses    [2][]releve.Pulse
-	pairs     []releve.Releve
+	pairs     []releve.PulsePair
 	discarded []bool // by pair: somebody marked it while recording as not to be used
 }
 
@@ -43,14 +43,14 @@ func (r *recorded) discards(found *rises) []bool {
 	var marks []releve.Mark
 	for _, e := range r.events {
 		if e.Kind == device.Discard {
-			marks = append(marks, releve.Mark{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Back: e.Cause == device.TakenBack})
+			marks = append(marks, releve.Mark{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Undo: e.Cause == device.TakenBack})
 		}
 	}
 	ends := make([]float64, len(found.pairs))
 	for i, pair := range found.pairs {
 		ends[i] = pair.EndS(found.pulses[device.Left], found.pulses[device.Right])
 	}
-	return releve.Discarded(ends, marks)
+	return releve.ApplyMarks(ends, marks)
 }
 
 // counted returns the holds of foot f without those that were discarded, or all
@@ -113,7 +113,7 @@ func (r *recorded) findHolds(rises *rises) (holds [2][]*hold.Hold) {
 
 // index returns the number of foot f's pulse in a pair, negative where the foot
 // was not up.
-func index(pair releve.Releve, f device.Foot) int {
+func index(pair releve.PulsePair, f device.Foot) int {
 	return [2]int{pair.Left, pair.Right}[f]
 }
 

@@ -66,7 +66,7 @@ func (p *Ladder) panelOf(title string, s words.Display) *LadderPanel {
 
 // placeWords returns the place of a shoe in words, and whether other shoes share
 // it.
-func placeWords(ranking []compare.Standing, shoe string) string {
+func placeWords(ranking []compare.RankedShoe, shoe string) string {
 	shoes := map[int]int{} // by place
 	place := 0
 	for _, s := range ranking {

@@ -30,7 +30,7 @@ func ranked(f exampledata.Fitting) *compare.Comparison {
 	}
 	for i := range shoes {
 		shoe := shoes[(i+1)%len(shoes)] // the first shoe is the last of the ranking
-		s := compare.Standing{Place: 1, Shoe: shoe}
+		s := compare.RankedShoe{Place: 1, Shoe: shoe}
 		if i > 1 {
 			s.Place = 3
 		}
@@ -38,7 +38,7 @@ func ranked(f exampledata.Fitting) *compare.Comparison {
 	}
 	for _, d := range c.Differences {
 		if d.Measure == measure.Over {
-			c.Against = append(c.Against, compare.Against{Difference: d})
+			c.Against = append(c.Against, compare.AgainstFirst{Difference: d})
 		}
 	}
 	return &c

@@ -1,8 +1,7 @@
-// Package advise offers what common practice in the trade would look at next
-// when the numbers show a pattern: options to try, each with what to watch for
-// in the numbers. There is no published source for any of it. It does not
-// diagnose, and it says what it would take to know more where the numbers do not
-// decide. What people read of it stands in words.go.
+// Package advise lists what common practice in the trade would try next for a
+// pattern in the measures: options, each with the measures to watch. No published
+// source exists for any of it. It is no diagnosis, and it says which measurements
+// would decide where the present ones do not. Its texts are in words.go.
 package advise
 
 import (
@@ -15,50 +14,52 @@ import (
 	"aplomb/device"
 )
 
-// Seen is what the numbers cannot show and whoever stands by can.
-type Seen struct {
+// Observations are what a person sees and the measures do not show.
+type Observations struct {
 	Bulging  bool // the foot bulges over the sides of the box
 	LowCrown bool // the box is low for the foot
-	Pain     bool // the dancer is in pain: then no option is offered
+	Pain     bool // the dancer is in pain; then no option is offered
 }
 
-// Advice is what to look at next, starting from one shoe.
+// Advice is what to try next, starting from one shoe.
 type Advice struct {
-	Shoe     string    `json:"shoe"`
-	Notices  []string  `json:"notices"` // what holds for all of it; where there is pain, that first
-	Findings []Finding `json:"findings"`
+	Shoe     string          `json:"shoe"`
+	Notices  []string        `json:"notices"` // about the advice as a whole; pain comes first
+	Findings []PatternAdvice `json:"findings"`
 }
 
-// Finding is one pattern, on one foot or between both.
-type Finding struct {
-	Foot    *device.Foot `json:"foot,omitempty"` // absent where the pattern is one of both feet
+// PatternAdvice is one pattern, of one foot or of both, with its options.
+type PatternAdvice struct {
+	Foot    *device.Foot `json:"foot,omitempty"` // absent for a pattern of both feet
 	Support string       `json:"support,omitempty"`
 	Rise    string       `json:"rise,omitempty"`
 	Pattern Pattern      `json:"pattern"`
-	Saw     string       `json:"saw"`            // the numbers that decided, in words
-	Open    []string     `json:"open,omitempty"` // what they did not decide
-	Options []Option     `json:"options"`        // the most promising first; none where nothing is advised
+	Saw     string       `json:"saw"`            // the measures that decided, as text
+	Open    []string     `json:"open,omitempty"` // what the measures did not decide
+	Options []Option     `json:"options"`        // in order of score; empty where nothing is advised
 }
 
-// Option is something to try or to look at.
+// Option is something to try or to examine.
 type Option struct {
 	Text    string   `json:"text"`
 	Watch   string   `json:"watch"`
-	Score   int      `json:"score"` // what the shoes tried so far add up to, see weigh
+	Score   int      `json:"score"` // evidence of the shoes measured so far, see scoreOption
 	Because []string `json:"because,omitempty"`
 }
 
-// Next looks at the pattern of one shoe of a comparison, by its label, and ranks
-// the options by what the shoes tried have shown. Without a label it starts from
-// the preferred shoe, or else the best placed, or else the first.
-func Next(c *compare.Comparison, shoe string, seen Seen) (*Advice, error) {
+// Next returns the advice for one shoe of a comparison, given by its label, with
+// the options ranked by the shoes measured so far. Without a label it starts from
+// the preferred shoe, or else the first in the ranking, or else the first shoe.
+// It returns an error for a comparison without relevés and for a shoe that is not
+// in it.
+func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error) {
 	if len(c.Shoes) == 0 {
 		return nil, errors.New("no relevé could be measured: there is nothing to go on")
 	}
 	if shoe == "" {
-		shoe = start(c)
+		shoe = startingShoe(c)
 	}
-	a := &Advice{Shoe: shoe, Findings: []Finding{}, Notices: notices(seen)}
+	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: notices(seen)}
 	for _, s := range c.Shoes {
 		if s.Shoe == shoe {
 			a.Findings = append(a.Findings, onFoot(c, s, seen))
@@ -95,7 +96,8 @@ func Next(c *compare.Comparison, shoe string, seen Seen) (*Advice, error) {
 	return a, nil
 }
 
-func start(c *compare.Comparison) string {
+// startingShoe returns the label of the shoe to start from.
+func startingShoe(c *compare.Comparison) string {
 	switch {
 	case c.Preferred != "":
 		return c.Preferred
@@ -105,26 +107,29 @@ func start(c *compare.Comparison) string {
 	return c.Shoes[0].Shoe
 }
 
-func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Seen) Finding {
-	f := Finding{Foot: &s.Foot, Support: s.Support, Rise: s.Rise, Options: []Option{}}
+// onFoot returns the pattern of one shoe on one foot.
+func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
+	f := PatternAdvice{Foot: &s.Foot, Support: s.Support, Rise: s.Rise, Options: []Option{}}
 	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
 	for _, o := range practice[f.Pattern] {
-		score, because := weigh(c, s, o)
+		score, because := scoreOption(c, s, o)
 		f.Options = append(f.Options, Option{Text: o.text(seen), Watch: o.watch(), Score: score, Because: because})
 	}
-	// What has to come first comes first, whatever the shoes have shown.
-	first := practice[f.Pattern].first()
+	// Options for later stay behind the others, whatever their score.
+	first := practice[f.Pattern].countFirst()
 	byScore := func(a, b Option) int { return b.Score - a.Score }
 	slices.SortStableFunc(f.Options[:first], byScore)
 	slices.SortStableFunc(f.Options[first:], byScore)
 	return f
 }
 
-func betweenFeet(left, right compare.ShoeFoot) (f Finding, ok bool) {
+// betweenFeet returns the pattern of both feet in one shoe; ok is false where
+// there is none.
+func betweenFeet(left, right compare.ShoeFoot) (f PatternAdvice, ok bool) {
 	saw, ok := oneSided(left, right)
-	f = Finding{Support: left.Support, Rise: left.Rise, Pattern: OneFoot, Saw: saw, Options: []Option{}}
+	f = PatternAdvice{Support: left.Support, Rise: left.Rise, Pattern: OneFoot, Saw: saw, Options: []Option{}}
 	for _, o := range practice[OneFoot] {
-		f.Options = append(f.Options, Option{Text: o.text(Seen{}), Watch: o.watch()})
+		f.Options = append(f.Options, Option{Text: o.text(Observations{}), Watch: o.watch()})
 	}
 	return f, ok
 }

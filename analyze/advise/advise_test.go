@@ -17,12 +17,13 @@ import (
 	"aplomb/device/platform"
 )
 
-// known is a mean whose standard uncertainty is known well.
+// known returns a mean whose standard uncertainty has unlimited degrees of freedom.
 func known(mean, u float64) compare.Summary {
 	return compare.Summary{N: 5, Mean: mean, U: u, CI95: &[2]float64{mean - 1.96*u, mean + 1.96*u}}
 }
 
-// foot is a shoe on a foot whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
+// foot returns a shoe on a foot whose kern is a rhombus with half-diagonals of 6.67 and
+// 4 mm.
 func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFoot {
 	outline := platform.Polygon{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}
 	s := compare.ShoeFoot{
@@ -37,39 +38,39 @@ func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFo
 	return s
 }
 
-func next(t assert.TestingT, seen Seen, shoes ...compare.ShoeFoot) *Advice {
+func next(t assert.TestingT, seen Observations, shoes ...compare.ShoeFoot) *Advice {
 	a, err := Next(&compare.Comparison{Shoes: shoes}, "", seen)
 	assert.NoError(t, err)
 	return a
 }
 
-// Every line of the practice, and where numbers do not decide. 480 N on 960 mm²
-// is 500 kPa if it spreads evenly.
+// The cases cover every pattern and the patterns that the measures leave undecided. 480 N
+// on 960 mm² is a mean pressure of 500 kPa.
 func TestPatterns(t *testing.T) {
 	for _, c := range []struct {
 		name                   string
 		medial, over, u, share float64
 		peak                   float64
-		seen                   Seen
+		seen                   Observations
 		want                   Pattern
 		first                  string
 		open                   string
 	}{
-		{"behind, small patch", 0, -8, 0.5, 0.4, 2000, Seen{}, Behind, "A higher crown, if this one is low for the foot.", ""},
-		{"behind, low crown seen", 0, -8, 0.5, 0.4, 2000, Seen{LowCrown: true}, Behind, "A higher crown: this one was seen to be low for the foot.", ""},
-		{"behind, bulging", 0, -8, 0.5, 0.4, 2000, Seen{Bulging: true}, BehindBulging, "A wider platform.", ""},
-		{"behind, whole platform", 0, -8, 0.5, 0.97, 900, Seen{}, BehindWhole, "The shank: softer, three-quarter or harder can each be right; try both ways.", ""},
-		{"behind, whole or not", 0, -8, 0.5, 0.91, 900, Seen{}, Behind, "A higher crown, if this one is low for the foot.", "whether the whole platform carries load"},
-		{"behind and to the little toe", -4, -8, 0.2, 0.4, 2000, Seen{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
-		{"to the little toe and behind", -14, -3, 0.5, 0.4, 2000, Seen{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
-		{"to the little toe", -12, 2, 0.5, 0.4, 2000, Seen{}, LittleToe, "The wings: their height on the side that gives way.", ""},
-		{"to the little toe, perhaps behind", -12, -0.2, 0.5, 0.4, 2000, Seen{}, LittleToe, "The wings: their height on the side that gives way.", "whether the load is behind"},
-		{"to the big toe", 12, -0.5, 0.5, 0.4, 2000, Seen{}, BigToe, "The wings: their height on the side that gives way.", ""},
-		{"too far over", 0, 8, 0.5, 0.4, 2000, Seen{}, TooFarOver, "A stronger shank.", ""},
-		{"small patch", 0, 0, 0.5, 0.5, 1500, Seen{}, SmallPatch, "Look whether the platform is flat, or worn, before trying shoes.", ""},
-		{"small patch without a peak", 0, 0, 0.5, 0.5, 1000, Seen{}, Fine, "", ""},
-		{"over the box", 0, 0, 0.5, 0.95, 700, Seen{}, Fine, "", ""},
-		{"too close to call", 0, -4, 1, 0.8, 900, Seen{Bulging: true}, Undecided, "", "too close to call: measure more"},
+		{"behind, small patch", 0, -8, 0.5, 0.4, 2000, Observations{}, Behind, "A higher crown, if this one is low for the foot.", ""},
+		{"behind, low crown seen", 0, -8, 0.5, 0.4, 2000, Observations{LowCrown: true}, Behind, "A higher crown: this one was seen to be low for the foot.", ""},
+		{"behind, bulging", 0, -8, 0.5, 0.4, 2000, Observations{Bulging: true}, BehindBulging, "A wider platform.", ""},
+		{"behind, whole platform", 0, -8, 0.5, 0.97, 900, Observations{}, BehindWhole, "The shank: softer, three-quarter or harder can each be right; try both ways.", ""},
+		{"behind, whole or not", 0, -8, 0.5, 0.91, 900, Observations{}, Behind, "A higher crown, if this one is low for the foot.", "whether the whole platform carries load"},
+		{"behind and to the little toe", -4, -8, 0.2, 0.4, 2000, Observations{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
+		{"to the little toe and behind", -14, -3, 0.5, 0.4, 2000, Observations{}, BehindLittleToe, "A higher crown, if this one is low for the foot.", ""},
+		{"to the little toe", -12, 2, 0.5, 0.4, 2000, Observations{}, LittleToe, "The wings: their height on the side that gives way.", ""},
+		{"to the little toe, perhaps behind", -12, -0.2, 0.5, 0.4, 2000, Observations{}, LittleToe, "The wings: their height on the side that gives way.", "whether the load is behind"},
+		{"to the big toe", 12, -0.5, 0.5, 0.4, 2000, Observations{}, BigToe, "The wings: their height on the side that gives way.", ""},
+		{"too far over", 0, 8, 0.5, 0.4, 2000, Observations{}, TooFarOver, "A stronger shank.", ""},
+		{"small patch", 0, 0, 0.5, 0.5, 1500, Observations{}, SmallPatch, "Look whether the platform is flat, or worn, before trying shoes.", ""},
+		{"small patch without a peak", 0, 0, 0.5, 0.5, 1000, Observations{}, Fine, "", ""},
+		{"over the box", 0, 0, 0.5, 0.95, 700, Observations{}, Fine, "", ""},
+		{"too close to call", 0, -4, 1, 0.8, 900, Observations{Bulging: true}, Undecided, "", "too close to call: measure more"},
 	} {
 		a := next(t, c.seen, foot(device.Left, c.medial, c.over, c.u, c.share, c.peak))
 		require.Len(t, a.Findings, 1, c.name)
@@ -90,14 +91,14 @@ func TestOneReleveIsNotEnough(t *testing.T) {
 	over := s.Measures[measure.Over]
 	over.CI95 = nil
 	s.N, s.Measures[measure.Over] = 1, over
-	f := next(t, Seen{}, s).Findings[0]
+	f := next(t, Observations{}, s).Findings[0]
 	assert.Equal(t, Undecided, f.Pattern)
 	assert.Equal(t, []string{"one relevé does not tell: measure more before changing anything"}, f.Open)
 }
 
 func TestBetweenFeet(t *testing.T) {
 	left, right := foot(device.Left, 0, -8, 0.5, 0.4, 2000), foot(device.Right, 0, 0, 0.5, 0.95, 700)
-	a := next(t, Seen{}, left, right)
+	a := next(t, Observations{}, left, right)
 	require.Len(t, a.Findings, 3)
 	assert.Equal(t, OneFoot, a.Findings[2].Pattern)
 	assert.Nil(t, a.Findings[2].Foot)
@@ -106,23 +107,23 @@ func TestBetweenFeet(t *testing.T) {
 
 	same := foot(device.Left, 0, 0, 0.5, 0.95, 700)
 	same.Measures[measure.LoadShare] = known(0.38, 0.02)
-	a = next(t, Seen{}, same, right)
+	a = next(t, Observations{}, same, right)
 	require.Len(t, a.Findings, 3)
 	assert.Equal(t, "the left foot carries 38 % of the load", a.Findings[2].Saw)
 	same.Measures[measure.LoadShare] = known(0.44, 0.02)
-	assert.Len(t, next(t, Seen{}, same, right).Findings, 2, "too close to call")
+	assert.Len(t, next(t, Observations{}, same, right).Findings, 2, "too close to call")
 	open := foot(device.Left, 0, -4, 1, 0.8, 900)
-	assert.Len(t, next(t, Seen{}, open, right).Findings, 2, "a foot that cannot be judged is not one foot only")
+	assert.Len(t, next(t, Observations{}, open, right).Findings, 2, "a foot that cannot be judged is not one foot only")
 }
 
 func TestPainEndsAdvice(t *testing.T) {
-	a := next(t, Seen{Pain: true}, foot(device.Left, 0, -8, 0.5, 0.4, 2000))
+	a := next(t, Observations{Pain: true}, foot(device.Left, 0, -8, 0.5, 0.4, 2000))
 	assert.Contains(t, a.Notices[0], "hand over to the dancer's clinician")
 	assert.Empty(t, a.Findings[0].Options)
 }
 
-// tried is a shoe that differs from A in the properties given, and what it did
-// to a measure of the left foot.
+// tried returns a shoe that differs from A in the given properties, with its difference
+// in a measure of the left foot.
 func tried(to string, m measure.Measure, difference, half float64, properties ...compare.Property) compare.Change {
 	d := compare.Difference{Foot: device.Left, Measure: m, From: "A", To: to, Difference: difference,
 		CI95: &[2]float64{difference - half, difference + half}, Wording: compare.CouldBeChance}
@@ -167,7 +168,7 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 		{"another measure", []compare.Change{tried("B", measure.PeakPressure, 300, 1, width)},
 			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
 	} {
-		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{foot(device.Left, 0, -8, 0.5, 0.4, 2000)}, Changes: c.tried}, "A", Seen{})
+		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{foot(device.Left, 0, -8, 0.5, 0.4, 2000)}, Changes: c.tried}, "A", Observations{})
 		require.NoError(t, err)
 		var got []string
 		var scores []int
@@ -182,24 +183,23 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
 }
 
-// The side is worked on only after over, however well the wings have done.
+// Options for the side come after those for over, whatever their score.
 func TestOverComesFirst(t *testing.T) {
 	wings := compare.Property{Name: compare.Wings, From: "20.0", To: "25.0", By: 5}
 	c := &compare.Comparison{
 		Shoes:   []compare.ShoeFoot{foot(device.Left, -4, -8, 0.2, 0.4, 2000)},
 		Changes: []compare.Change{tried("B", measure.Medial, 3, 1, wings)},
 	}
-	a, err := Next(c, "A", Seen{})
+	a, err := Next(c, "A", Observations{})
 	require.NoError(t, err)
 	options := a.Findings[0].Options
 	assert.Equal(t, texts["wings"].text, options[3].Text)
-	assert.Equal(t, helped, options[3].Score)
+	assert.Equal(t, scoreHelped, options[3].Score)
 	assert.Equal(t, 0, options[0].Score)
 }
 
-// Whatever the numbers: an advice says that it is common practice and no
-// diagnosis, is given only on what is settled, offers more than a shank, and
-// ranks by score.
+// For any measures an advice says that it is common practice and no diagnosis, is given
+// only for a decided verdict, offers more than a shank, and is ranked by score.
 func TestAdviceProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := foot(device.Left, rapid.Float64Range(-20, 20).Draw(t, "medial"), rapid.Float64Range(-12, 12).Draw(t, "over"),
@@ -211,7 +211,7 @@ func TestAdviceProperties(t *testing.T) {
 			changes = append(changes, tried("B", m, rapid.Float64Range(-5, 5).Draw(t, "moved"), rapid.Float64Range(0.1, 4).Draw(t, "half"),
 				compare.Property{Name: name, From: "x", To: "y", By: rapid.SampledFrom([]float64{-1, 1}).Draw(t, "by")}))
 		}
-		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{s}, Changes: changes}, "", Seen{Bulging: rapid.Bool().Draw(t, "bulging")})
+		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{s}, Changes: changes}, "", Observations{Bulging: rapid.Bool().Draw(t, "bulging")})
 		require.NoError(t, err)
 		said := strings.Join(a.Notices, " ")
 		assert.Contains(t, said, "common practice")
@@ -225,7 +225,7 @@ func TestAdviceProperties(t *testing.T) {
 			return
 		}
 		assert.Greater(t, len(f.Options), 1)
-		first := practice[f.Pattern].first()
+		first := practice[f.Pattern].countFirst()
 		for i, o := range f.Options {
 			assert.NotContains(t, o.Text, "A softer")
 			if i > 0 && i != first {
@@ -255,11 +255,12 @@ func TestEveryOptionHasItsWords(t *testing.T) {
 	}
 }
 
-// below is Student's distribution about the mean; with known U the normal one.
+// below uses Student's t distribution about the mean, with unlimited degrees of freedom
+// the normal distribution.
 func TestBelow(t *testing.T) {
-	assert.InDelta(t, 0.95, below(known(-1.6448536, 1), 0), 1e-7) // any table of the normal distribution
+	assert.InDelta(t, 0.95, below(known(-1.6448536, 1), 0), 1e-7) // NormalDist().inv_cdf(0.05) of Python's statistics
 	dof := 4.0
-	m := known(-2.1318468, 1) // t(0.95, 4), any table
+	m := known(-2.1318468, 1) // F(t) = 1/2 + 3t/(8√a)·(1 − t²/(12a)), a = 1 + t²/4, is 0.95 at 2.1318468
 	m.DOF = &dof
 	assert.InDelta(t, 0.95, below(m, 0), 1e-7)
 	for _, x := range []float64{-4, -2.5, 0, 3} {
@@ -275,16 +276,16 @@ func TestNextStartsFromTheBest(t *testing.T) {
 	b := foot(device.Left, 0, -7, 0.5, 0.4, 2000)
 	b.Shoe = "B"
 	c := &compare.Comparison{Shoes: []compare.ShoeFoot{a, b}}
-	shoe := func() string { n, err := Next(c, "", Seen{}); require.NoError(t, err); return n.Shoe }
+	shoe := func() string { n, err := Next(c, "", Observations{}); require.NoError(t, err); return n.Shoe }
 	assert.Equal(t, "A", shoe())
-	c.Ranking = []compare.Standing{{Place: 1, Shoe: "B"}, {Place: 1, Shoe: "A"}}
+	c.Ranking = []compare.RankedShoe{{Place: 1, Shoe: "B"}, {Place: 1, Shoe: "A"}}
 	assert.Equal(t, "A", shoe(), "a tie: from the first worn")
 	c.Ranking[1].Place = 2
 	assert.Equal(t, "B", shoe())
 	c.Preferred = "B"
 	assert.Equal(t, "B", shoe())
-	_, err := Next(c, "Z", Seen{})
+	_, err := Next(c, "Z", Observations{})
 	assert.ErrorContains(t, err, "shoe Z: not in this comparison")
-	_, err = Next(&compare.Comparison{}, "", Seen{})
+	_, err = Next(&compare.Comparison{}, "", Observations{})
 	assert.ErrorContains(t, err, "nothing to go on")
 }

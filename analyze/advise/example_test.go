@@ -9,8 +9,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Shoe A leaves the dancer behind the kern on a part of the platform. B, with a
-// squarer box, brought the load forward; C, with a higher crown, did not.
+// In shoe A the load is behind the kern, on a part of the platform. Shoe B, with a
+// squarer box, moved it forward; shoe C, with a higher crown, did not.
 func Example() {
 	known := func(mean, u float64) compare.Summary {
 		return compare.Summary{N: 5, Mean: mean, U: u, CI95: &[2]float64{mean - 2*u, mean + 2*u}}
@@ -33,7 +33,7 @@ func Example() {
 			moved("C", 0.3, compare.CouldBeChance, compare.Property{Name: compare.Crown, From: "24.0", To: "27.0", By: 3}),
 		},
 	}
-	a, err := advise.Next(c, "A", advise.Seen{})
+	a, err := advise.Next(c, "A", advise.Observations{})
 	if err != nil {
 		panic(err)
 	}

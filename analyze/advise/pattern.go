@@ -8,38 +8,39 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Pattern is what the numbers of a shoe show.
+// Pattern is what the measures of a shoe show.
 type Pattern string
 
 const (
-	Undecided       Pattern = "too close to call"       // measure more; nothing is advised
-	Fine            Pattern = "over the box"            // nothing to change
-	Behind          Pattern = "behind the kern"         // and part of the platform carries nothing
-	BehindBulging   Pattern = "behind, foot bulging"    // over the sides of the box
-	BehindWhole     Pattern = "behind, whole platform"  // though the whole platform carries load
-	BehindLittleToe Pattern = "behind, little-toe side" // both together
-	LittleToe       Pattern = "little-toe side"         // alone
+	Undecided       Pattern = "too close to call"       // more measurements are needed; nothing is advised
+	Fine            Pattern = "over the box"            // nothing needs to change
+	Behind          Pattern = "behind the kern"         // and a part of the platform carries no load
+	BehindBulging   Pattern = "behind, foot bulging"    // behind, and the foot bulges over the sides of the box
+	BehindWhole     Pattern = "behind, whole platform"  // behind, although the whole platform carries load
+	BehindLittleToe Pattern = "behind, little-toe side" // behind and towards the little toe
+	LittleToe       Pattern = "little-toe side"         // and not behind
 	BigToe          Pattern = "big-toe side"
 	TooFarOver      Pattern = "too far over"
-	SmallPatch      Pattern = "small patch near the centre" // with a high peak
-	OneFoot         Pattern = "one foot only"               // or load kept on one side
+	SmallPatch      Pattern = "small patch near the centre" // over the box, with small contact and high peak pressure
+	OneFoot         Pattern = "one foot only"               // one foot is over the box, or the load is on one side
 )
 
-// Where a pattern begins: our own choices. A pattern is called where its
-// probability, from the mean, its standard uncertainty and degrees of freedom,
-// is at least sure; a comparison's verdict has its own threshold of the same size.
+// Thresholds of patterns: our own choice. A pattern is given where its probability,
+// from mean, standard uncertainty and degrees of freedom, is at least minProbability;
+// the verdict of a comparison has its own threshold of the same value.
 const (
-	sure = 0.95
+	minProbability = 0.95
 
-	smallShare = 0.75 // contact share below: a small patch
-	wholeShare = 0.90 // contact share from here: the whole platform carries
-	highPeak   = 2.5  // peak ÷ (load ÷ platform area) above: a high peak
-	sideways   = 0.5  // of the kern's half-width towards a side: load to that side, besides being behind
-	unevenLoad = 0.05 // load share further than this from a half: load kept on one side
+	smallShare   = 0.75 // largest contact share of a small patch
+	wholeShare   = 0.90 // least contact share of a platform that carries load all over
+	highPeak     = 2.5  // least ratio of peak pressure to load ÷ platform area of a high peak
+	sideways     = 0.5  // share of the kern's half-width beyond which the load is to the side as well as behind
+	minLoadShift = 0.05 // least distance of the load share from 1/2 for load on one side
 )
 
-// patternOf decides what one shoe shows on one foot.
-func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []string) {
+// patternOf returns the pattern of one shoe on one foot, the measures that
+// decided, and what they left open.
+func patternOf(s compare.ShoeFoot, seen Observations) (p Pattern, saw string, open []string) {
 	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
 	if s.Verdict == measure.TooCloseToCall || over.CI95 == nil || medial.CI95 == nil {
 		return Undecided, sawPlace(s), []string{openVerdict(s.N)}
@@ -51,7 +52,7 @@ func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []str
 		return TooFarOver, sawPlace(s), nil
 	case measure.OverTheBox:
 		mean := s.Measures[measure.Load].Mean / s.Platform.AreaMM2 * 1000 // kPa
-		if below(share, smallShare) >= sure && 1-below(s.Measures[measure.PeakPressure], highPeak*mean) >= sure {
+		if below(share, smallShare) >= minProbability && 1-below(s.Measures[measure.PeakPressure], highPeak*mean) >= minProbability {
 			return SmallPatch, sawPatch(s, s.Measures[measure.PeakPressure].Mean/mean), nil
 		}
 		return Fine, sawPlace(s), nil
@@ -60,30 +61,30 @@ func patternOf(s compare.ShoeFoot, seen Seen) (p Pattern, saw string, open []str
 			return BigToe, sawPlace(s), nil
 		}
 		switch behind := below(over, 0); {
-		case behind >= sure:
+		case behind >= minProbability:
 			return BehindLittleToe, sawPlace(s), nil
-		case behind > 1-sure:
+		case behind > 1-minProbability:
 			open = []string{openBehind}
 		}
 		return LittleToe, sawPlace(s), open
 	}
-	if below(medial, sideways*lo[0]) >= sure {
+	if below(medial, sideways*lo[0]) >= minProbability {
 		return BehindLittleToe, sawPlace(s), nil
 	}
 	if seen.Bulging {
 		return BehindBulging, sawPlace(s), nil
 	}
 	switch whole := 1 - below(share, wholeShare); {
-	case whole >= sure:
+	case whole >= minProbability:
 		return BehindWhole, sawPatch(s, 0), nil
-	case whole > 1-sure:
+	case whole > 1-minProbability:
 		open = []string{openWhole}
 	}
 	return Behind, sawPatch(s, 0), open
 }
 
-// oneSided says whether one foot is over and the other is not, or one carries
-// more of the load.
+// oneSided reports whether one foot is over the box and the other is not, or one
+// carries more of the load.
 func oneSided(left, right compare.ShoeFoot) (saw string, ok bool) {
 	settled := func(v measure.Verdict) bool { return v != measure.TooCloseToCall }
 	if settled(left.Verdict) && settled(right.Verdict) && (left.Verdict == measure.OverTheBox) != (right.Verdict == measure.OverTheBox) {
@@ -93,14 +94,15 @@ func oneSided(left, right compare.ShoeFoot) (saw string, ok bool) {
 	if share.N == 0 || share.CI95 == nil {
 		return "", false
 	}
-	if below(share, 0.5-unevenLoad) >= sure || 1-below(share, 0.5+unevenLoad) >= sure {
+	if below(share, 0.5-minLoadShift) >= minProbability || 1-below(share, 0.5+minLoadShift) >= minProbability {
 		return sawLoad(share), true
 	}
 	return "", false
 }
 
-// below returns the probability that a measure lies below x; NaN, which decides
-// nothing, where it was not measured or nothing says how it scatters.
+// below returns the probability that a measure lies below x, by Student's t
+// distribution about its mean; NaN, for which every comparison is false, where it
+// has no value or no interval.
 func below(m compare.Summary, x float64) float64 {
 	switch {
 	case m.N == 0 || m.CI95 == nil:
@@ -115,7 +117,7 @@ func below(m compare.Summary, x float64) float64 {
 		dof = *m.DOF
 	}
 	t := (x - m.Mean) / m.U
-	p := stats.TwoSided(t, dof) / 2 // of the tail beyond t
+	p := stats.TwoSided(t, dof) / 2 // probability of the tail beyond t
 	if t < 0 {
 		return p
 	}

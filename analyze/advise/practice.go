@@ -7,20 +7,20 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// options are what common practice offers for a pattern, in the order in which
-// it would look at them while no shoe has shown anything.
+// options are the options for a pattern, in the order of common practice as long
+// as no shoe has given evidence.
 type options []option
 
-// option is something to try or to look at.
+// option is something to try or to examine.
 type option struct {
-	id         string   // of its texts
-	properties []string // of the shoe that it changes, as compare names them; none where it is a look at something
-	toward     float64  // +1 more of it, −1 less, 0 where either way can be right
+	id         string   // key of its texts
+	properties []string // properties of the shoe that it changes, named as in compare; none for something to examine
+	toward     float64  // +1 for more, −1 for less, 0 where either can be right
 	aim        aim
-	later      bool // only once those before it have moved the load
+	later      bool // only after the options before it have moved the load
 }
 
-// aim is the measure that should move, and which way.
+// aim is the measure that should change, and its direction.
 type aim struct {
 	measure measure.Measure
 	way     float64 // +1 up, −1 down
@@ -34,7 +34,7 @@ var (
 	moreArea  = aim{measure.ContactShare, +1}
 )
 
-// practice is common practice in the trade; there is no published source.
+// practice is common practice in the trade; no published source exists.
 var practice = map[Pattern]options{
 	Behind: {
 		{id: "crown", properties: []string{compare.Crown}, toward: +1, aim: forward},
@@ -76,8 +76,8 @@ var practice = map[Pattern]options{
 	OneFoot:    {{id: "same shoe"}, {id: "weaker side"}, {id: "clinician"}},
 }
 
-// first counts the options that come before those for later.
-func (os options) first() int {
+// countFirst returns the number of options before those for later.
+func (os options) countFirst() int {
 	for i, o := range os {
 		if o.later {
 			return i
@@ -86,22 +86,23 @@ func (os options) first() int {
 	return len(os)
 }
 
-// What a shoe tried adds to an option, and half of it, rounded towards nothing,
-// where more than the option's property changed: it cannot be told then which did it.
+// Scores that one measured shoe adds to an option. Half, rounded towards 0, counts
+// where other properties changed as well, because their effects cannot be separated.
 const (
-	helped   = 2
-	otherWay = 1 // clearly the wrong way, where either change can be right
-	nothing  = -1
-	hurt     = -2
+	scoreHelped   = 2
+	scoreOtherWay = 1 // clearly the wrong way, for an option where either change can be right
+	scoreNoEffect = -1
+	scoreHurt     = -2
 )
 
-// weigh adds up what the shoes tried say of an option for shoe s. Each that
-// differs from the first in the option's property speaks for it where the aim
-// moved clearly the right way, or clearly the wrong way with the property changed
-// the other way; against it where it moved clearly the wrong way, or where the
-// interval says that not even half of what is missing was moved. An interval
-// wider than that says nothing.
-func weigh(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, because []string) {
+// scoreOption adds up the evidence of the shoes measured so far for an option for
+// shoe s. A shoe that differs from the first in the option's property supports
+// the option where the measure of its aim moved clearly in the right direction,
+// or clearly in the wrong direction with the opposite change of the property. It
+// counts against the option where the measure moved clearly in the wrong
+// direction, or where its interval excludes a movement of half of the distance to
+// the aim. A wider interval is no evidence.
+func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, because []string) {
 	for _, change := range c.Changes {
 		changed := o.changed(change)
 		if len(changed) == 0 {
@@ -116,17 +117,17 @@ func weigh(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, beca
 				continue
 			}
 			alone := len(change.Properties) == len(changed)
-			most := max(way*d.CI95[0], way*d.CI95[1]) // that it may have moved the right way
+			most := max(way*d.CI95[0], way*d.CI95[1]) // largest movement in the right direction within the interval
 			says := 0
 			switch {
 			case d.Wording == compare.Clear && way*d.Difference > 0:
-				says = helped
+				says = scoreHelped
 			case d.Wording == compare.Clear && o.toward == 0:
-				says = otherWay
+				says = scoreOtherWay
 			case d.Wording == compare.Clear:
-				says = hurt
-			case most < missing(s, o.aim)/2:
-				says = nothing
+				says = scoreHurt
+			case most < distanceToAim(s, o.aim)/2:
+				says = scoreNoEffect
 			}
 			if !alone {
 				says /= 2
@@ -138,8 +139,8 @@ func weigh(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, beca
 	return score, because
 }
 
-// changed returns the option's properties that a change of shoe changed, all of
-// them the same way, or none.
+// changed returns the option's properties in which two shoes differ, if they all
+// differ in the same direction.
 func (o option) changed(change compare.Change) (out []compare.Property) {
 	for _, p := range change.Properties {
 		for _, name := range o.properties {
@@ -155,11 +156,12 @@ func (o option) changed(change compare.Change) (out []compare.Property) {
 	return out
 }
 
-// missing is how far the shoe's mean lies from where it should be.
-func missing(s compare.ShoeFoot, a aim) float64 {
+// distanceToAim returns how far the shoe's mean is from where it should be, in
+// the unit of the measure.
+func distanceToAim(s compare.ShoeFoot, a aim) float64 {
 	mean := s.Measures[a.measure].Mean
 	if a.measure == measure.ContactShare {
 		return max(0, wholeShare-mean)
 	}
-	return math.Abs(mean) // from the centre of the platform
+	return math.Abs(mean) // the centre of the platform
 }

@@ -8,9 +8,10 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Everything of an advice that people read is in this file.
+// This file holds all texts of an advice.
 
-func notices(seen Seen) (said []string) {
+// notices returns the notices about the advice as a whole.
+func notices(seen Observations) (said []string) {
 	if seen.Pain {
 		said = append(said, "There is pain: stop here and hand over to the dancer's clinician. No shoe is tried against pain.")
 	}
@@ -20,7 +21,7 @@ func notices(seen Seen) (said []string) {
 		"Change one thing at a time: only then do the numbers show what it did.")
 }
 
-// texts are what the options say, and what to watch for in the numbers.
+// texts are the texts of the options and of the measures to watch, by id.
 var texts = map[string]struct{ text, watch string }{
 	"crown":        {"A higher crown, if this one is low for the foot.", "over should move forward, contact share should grow; see that the foot does not sink."},
 	"wider":        {"A wider platform.", "over should move towards the centre, contact share should grow; see that the foot does not sink."},
@@ -42,7 +43,7 @@ var texts = map[string]struct{ text, watch string }{
 	"clinician":    {"If pain goes with it, this is a question for a clinician and not for a shoe.", "load share over visits."},
 }
 
-func (o option) text(seen Seen) string {
+func (o option) text(seen Observations) string {
 	t := texts[o.id].text
 	if o.id == "crown" && seen.LowCrown {
 		t = "A higher crown: this one was seen to be low for the foot."
@@ -64,6 +65,7 @@ func openVerdict(releves int) string {
 	return "inside or outside the kern is too close to call: measure more, best in another mounting, before changing anything"
 }
 
+// sawPlace describes the position of the load on one foot.
 func sawPlace(s compare.ShoeFoot) string {
 	return fmt.Sprintf("%s foot: %s (probability of standing inside the kern %.0f %%), over %s mm, medial %s mm",
 		s.Foot, verdicts[s.Verdict], 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
@@ -74,6 +76,8 @@ var verdicts = map[measure.Verdict]string{
 	measure.ToTheSide: "beside the kern", measure.TooCloseToCall: "too close to call",
 }
 
+// sawPatch describes position and contact; peak is the ratio of peak to mean
+// pressure, 0 to leave it out.
 func sawPatch(s compare.ShoeFoot, peak float64) string {
 	said := sawPlace(s)
 	if share := s.Measures[measure.ContactShare]; share.N > 0 {
@@ -96,7 +100,7 @@ func sawLoad(share compare.Summary) string {
 	return fmt.Sprintf("the left foot carries %.0f %% of the load", 100*share.Mean)
 }
 
-// evidence says what one shoe showed of an option.
+// evidence describes what one shoe showed for an option.
 func evidence(change compare.Change, changed []compare.Property, d compare.Difference, alone bool) string {
 	var what []string
 	for _, p := range changed {
@@ -118,10 +122,11 @@ var propertyWords = map[string]string{
 	compare.Wings: "wings (mm)", compare.Padding: "padding", compare.HoursWorn: "hours worn",
 }
 
-// property names a property of a shoe for people.
+// property returns the name of a property for people.
 func property(name string) string { return propertyWords[name] }
 
-// signed writes a number with its sign and a true minus; what rounds to nothing has none.
+// signed formats a number with its sign and a true minus sign; a number that
+// rounds to 0 has no sign.
 func signed(v float64, decimals int) string {
 	s := fmt.Sprintf("%+.*f", decimals, v)
 	if strings.Trim(s, "+-0.") == "" {

@@ -8,123 +8,124 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Loading is known weights put on a pad in steps up and down again.
+// Loading is a calibration session: known weights on a pad, increased in steps
+// and decreased again.
 type Loading struct {
-	Unit       Unit      // of the weights
-	AreaMM2    float64   // of the pad, all of it on the strip and evenly loaded, mm²
-	Under      []int     // the cells wholly under the pad, from 0; nil for all
-	Zero       []float64 // what each cell reads unloaded, counts; nil where that is 0
-	Gains      []float64 // nil where all are 1
-	FullCounts int       // at which a cell saturates
-	Steps      []Step    // in the order in which they were taken
-	RelLoadSD  float64   // relative standard uncertainty of weights and area together; 0 where they are taken as exact
-	Before     Curve     // of the calibration in force; no kind where there is none
+	Unit       Unit       // unit of the weights
+	AreaMM2    float64    // area of the pad, mm², all of it on the strip and evenly loaded
+	Under      []int      // indices in the scan of the cells wholly under the pad; nil for all cells
+	Zero       []float64  // reading of each cell without load, counts; nil for zeros of 0
+	Gains      []float64  // gain of each cell; nil for gains of 1
+	FullCounts int        // counts at which a cell saturates
+	Steps      []LoadStep // in order of time
+	RelLoadSD  float64    // relative standard uncertainty of weight ÷ area; 0 for exact values
+	Before     Curve      // curve of the calibration in use; without kind where there is none
 }
 
-// Step is the time under one weight. The pad's own weight counts as part of it,
+// LoadStep is the time under one weight. The pad's own weight is part of it
 // unless the zero was taken under the pad.
-type Step struct {
-	Weight float64    // in all, in the unit of the loading; 0 is allowed, as a return to nothing
-	OnS    float64    // when the last weight was put on or taken off, s on the clock of TimeS
-	TimeS  []float64  // of each frame, s
+type LoadStep struct {
+	Weight float64    // total, in the unit of the session; may be 0
+	OnS    float64    // when the weight was last changed, s on the clock of TimeS
+	TimeS  []float64  // time of each frame, s
 	Frames [][]uint16 // counts in scan order
 }
 
-// Result is a calibration with what is known of how good it is.
-type Result struct {
-	Curve     Curve
-	MissedKPa map[Kind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf where it cannot be fitted
-	RangeKPa  [2]float64       // least and largest pressure put on
-	Steps     []StepResult
+// CurveResult is a calibration curve with its quality.
+type CurveResult struct {
+	Curve          Curve
+	LeaveOneOutKPa map[CurveKind]float64 // root mean square leave-one-out error of each kind of curve, kPa; +Inf for a kind that cannot be fitted
+	RangeKPa       [2]float64            // least and largest pressure applied, kPa
+	Steps          []StepResult
 
-	// Hysteresis is the largest difference between the pressures that the curve
-	// gives for one weight on the way up and on the way down, as a fraction of
+	// Hysteresis is the largest difference between the pressures of the curve for one
+	// weight with increasing and with decreasing weights, as a fraction of
 	// the largest pressure put on, or of the span, which begins at 0: the
 	// definition of process and transducer standards (IEC 61298-2; ISA-37.1;
-	// both from memory). The curve lies in the middle, so either way it is off
-	// by half of this.
+	// both from memory). The curve is in the middle, so its error is half
+	// of this either way.
 	Hysteresis float64
-	// CreepPerDecade is how much of a response is added in each tenfold of time
-	// after one second, and UCreep its standard uncertainty; both are NaN where
-	// no weight was left on for ten seconds.
+	// CreepPerDecade is the relative increase of a response in each decade of time
+	// after one second, and UCreep its standard uncertainty; both are NaN where no
+	// weight stayed on for ten seconds.
 	CreepPerDecade, UCreep float64
-	AgeS                   float64 // how long weights had been on, in the middle, when read, s: what the curve stands for
-	// CellSD is how the cells under the pad differ from each other once their
-	// gains are taken out, relative; NaN with one cell.
+	LoadAgeS               float64 // geometric mean of the time since the weight changed, s, for which the curve is valid
+	// CellSD is the relative standard deviation between the cells under the pad after
+	// correction for their gains; NaN with one cell.
 	CellSD   float64
 	AtMid    MidRange
 	Warnings []string
 }
 
-// StepResult is what one step gave.
+// StepResult is the result of one step.
 type StepResult struct {
-	KPa      float64 // put on
-	Down     bool    // on the way down
-	Reading  float64 // mean over the cells under the pad, counts above zero ÷ gain
-	Residual float64 // what the curve makes of Reading less what was put on, kPa
+	KPa      float64 // pressure applied, kPa
+	Down     bool    // the weights were being decreased
+	Reading  float64 // mean over the cells under the pad, net counts ÷ gain
+	Residual float64 // pressure of the curve − pressure applied, kPa
 }
 
-// MidRange is the uncertainty of a pressure in the middle of the range, as
-// relative standard deviations. Cell to cell differences are not in it: they are
-// CellSD, and average out over a platform where these do not.
+// MidRange is the relative standard uncertainty of a pressure in the middle of the
+// range. It does not include the differences between cells, CellSD, which average out
+// over a platform, whereas these components do not.
 type MidRange struct {
-	KPa        float64
+	KPa        float64 // the pressure
 	Fit        float64 // leave-one-out error of the curve
-	Hysteresis float64 // a load on its way up or down, no telling which: half the loop either way, rectangular (JCGM 100:2008, 4.3.7)
-	Creep      float64 // a load that is ten times older or younger at one end of the range of ages: half a decade either way, rectangular
+	Hysteresis float64 // for increasing or decreasing load: rectangular, ± half of Hysteresis (JCGM 100:2008, 4.3.7)
+	Creep      float64 // for a load age within half a decade of LoadAgeS either way: rectangular
 	Load       float64 // RelLoadSD
-	All        float64 // the root of the sum of squares
+	All        float64 // root of the sum of squares
 }
 
 const (
-	settleS    = 1.0 // s after a change of weight before it is read
-	leastLoads = 3
-	sameLoad   = 1e-3 // relative: weights nearer than this are one load
-	bigLoop    = 0.10 // of the span: more hysteresis than this is worth a word
-	bigCreep   = 0.05 // a decade
-	offZero    = 0.02 // of the largest pressure: a zero that is off by more is worth a word
+	settleS        = 1.0 // time after a change of weight from which frames are used, s
+	leastLoads     = 3
+	sameLoad       = 1e-3 // relative difference of weights that count as one load
+	hysteresisWarn = 0.10 // hysteresis, share of the span, that gives a warning
+	creepWarn      = 0.05 // creep a decade that gives a warning
+	zeroOffsetWarn = 0.02 // offset, share of the largest pressure, that gives a warning
 )
 
-// Calibrate finds the curve from readings to kPa and how good it is.
+// Calibrate finds the curve from readings to kPa and its quality.
 //
-// Each step is read as the mean of its frames from one second after the weight
-// changed, over the cells under the pad, and one load is the mean of its
-// readings on the way up and on the way down. Linear, power and monotone cubic
-// curves through no load at no reading are tried; the simplest is taken whose
-// leave-one-out error is within a tenth of the least.
+// A step is read as the mean of its frames from one second after the weight
+// changed, over the cells under the pad. The reading of a load is the mean of its
+// readings with increasing and with decreasing weights. Linear, power and
+// monotone cubic curves through 0 are fitted; the simplest whose leave-one-out
+// error is within a tenth of the least is chosen.
 //
-// It refuses fewer than three loads, loads that do not go up and then down
-// again, a pressure that no shoe makes (naming the unit that was likely meant),
-// cells that never respond, saturated cells, and readings that do not rise with
-// the load.
-func Calibrate(l Loading) (Result, error) {
+// It returns an error for fewer than three loads, loads that do not increase and
+// then decrease, a pressure that no shoe produces (with the unit that was
+// probably meant), cells that never respond, saturated cells, and readings that
+// do not increase with the load.
+func Calibrate(l Loading) (CurveResult, error) {
 	if err := l.check(); err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	top, err := l.order()
+	top, err := l.checkOrder()
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	if err := believable(l.Steps[top].Weight, l.Unit, l.AreaMM2); err != nil {
-		return Result{}, err
+	if err := checkPressure(l.Steps[top].Weight, l.Unit, l.AreaMM2); err != nil {
+		return CurveResult{}, err
 	}
-	read, err := l.read(top)
+	read, err := l.readSteps(top)
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
-	x, p, up, down, err := l.loads(read)
+	x, p, up, down, err := l.joinLoads(read)
 	if err != nil {
-		return Result{}, err
+		return CurveResult{}, err
 	}
 
-	var r Result
-	r.Curve, r.MissedKPa = choose(x, p)
+	var r CurveResult
+	r.Curve, r.LeaveOneOutKPa = chooseCurve(x, p)
 	r.RangeKPa = [2]float64{p[0], p[len(p)-1]}
 	for i, s := range read {
 		kPa := l.kPa(i)
 		r.Steps = append(r.Steps, StepResult{KPa: kPa, Down: s.down, Reading: s.mean, Residual: r.Curve.At(s.mean) - kPa})
 	}
-	single, both := 0, 0 // loads met one way only, and both ways
+	single, both := 0, 0 // loads read in one direction only, and in both
 	for i := range x {
 		if math.IsNaN(up[i]) || math.IsNaN(down[i]) {
 			single++
@@ -134,16 +135,17 @@ func Calibrate(l Loading) (Result, error) {
 		r.Hysteresis = max(r.Hysteresis, math.Abs(r.Curve.At(up[i])-r.Curve.At(down[i]))/r.RangeKPa[1])
 	}
 	if both == 0 {
-		return Result{}, fmt.Errorf("no weight was read both on the way up and on the way down: go down by the same weights, or hysteresis cannot be told")
+		return CurveResult{}, fmt.Errorf("no weight was read both on the way up and on the way down: go down by the same weights, or hysteresis cannot be told")
 	}
 	r.CreepPerDecade, r.UCreep = creep(read)
-	r.AgeS = age(read)
+	r.LoadAgeS = meanLoadAge(read)
 	r.CellSD = cellSD(read)
 	r.AtMid = r.midRange(l.RelLoadSD)
 	r.warn(l, x, p, single)
 	return r, nil
 }
 
+// check returns an error for a session with missing or inconsistent values.
 func (l *Loading) check() error {
 	if l.Unit.Newtons() == 0 {
 		return fmt.Errorf("weights in %q: give N, kg or g", l.Unit)
@@ -197,9 +199,9 @@ func (l *Loading) check() error {
 	return nil
 }
 
-// order returns the last step under the largest weight, and refuses steps that
-// do not go up and then down.
-func (l *Loading) order() (top int, err error) {
+// checkOrder returns the last step under the largest weight, and an error for
+// steps that do not increase and then decrease.
+func (l *Loading) checkOrder() (top int, err error) {
 	var different []float64
 	for i, s := range l.Steps {
 		if s.Weight >= l.Steps[top].Weight {
@@ -230,16 +232,18 @@ func (l *Loading) order() (top int, err error) {
 	return top, nil
 }
 
+// same reports whether two weights count as one load.
 func same(a, b float64) bool { return math.Abs(a-b) <= sameLoad*max(a, b) }
 
-// kPa returns the pressure of a step; 1 N/mm² is 1000 kPa.
+// kPa returns the pressure of a step, kPa; 1 N/mm² is 1000 kPa.
 func (l *Loading) kPa(step int) float64 {
 	return l.Steps[step].Weight * l.Unit.Newtons() / l.AreaMM2 * 1000
 }
 
-// loads joins the readings of each load: x and p rise, up and down hold the mean
-// of each way, NaN where there was none.
-func (l *Loading) loads(read []reading) (x, p, up, down []float64, err error) {
+// joinLoads combines the readings of each load: readings x and pressures p in
+// rising order, up and down the mean reading with increasing and with decreasing
+// weights, NaN where there is none.
+func (l *Loading) joinLoads(read []stepReading) (x, p, up, down []float64, err error) {
 	order := make([]int, 0, len(read))
 	for i, s := range l.Steps {
 		if s.Weight > 0 {
@@ -287,9 +291,10 @@ func (l *Loading) loads(read []reading) (x, p, up, down []float64, err error) {
 	return x, p, up, down, nil
 }
 
-func (r *Result) midRange(load float64) MidRange {
+// midRange returns the uncertainty in the middle of the range; load is RelLoadSD.
+func (r *CurveResult) midRange(load float64) MidRange {
 	m := MidRange{KPa: (r.RangeKPa[0] + r.RangeKPa[1]) / 2, Load: load}
-	m.Fit = r.MissedKPa[r.Curve.Kind] / m.KPa
+	m.Fit = r.LeaveOneOutKPa[r.Curve.Kind] / m.KPa
 	m.Hysteresis = r.Hysteresis / 2 / math.Sqrt(3) * r.RangeKPa[1] / m.KPa
 	if !math.IsNaN(r.CreepPerDecade) {
 		m.Creep = math.Abs(r.CreepPerDecade) / 2 / math.Sqrt(3)
@@ -298,12 +303,13 @@ func (r *Result) midRange(load float64) MidRange {
 	return m
 }
 
-// Plausible refuses weights that cannot become a calibration, before any of
-// them has been put on: what Calibrate refuses of their number, order and unit.
+// Plausible returns an error for weights that cannot give a calibration, before
+// any of them has been put on: the errors of Calibrate that concern number, order
+// and unit.
 func (l *Loading) Plausible() error {
-	top, err := l.order()
+	top, err := l.checkOrder()
 	if err != nil {
 		return err
 	}
-	return believable(l.Steps[top].Weight, l.Unit, l.AreaMM2)
+	return checkPressure(l.Steps[top].Weight, l.Unit, l.AreaMM2)
 }

@@ -11,7 +11,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// upAndDown is a usual session, in kg: on 1000 mm² up to 1.18 MPa.
+// upAndDown are the weights of an ordinary session, kg: on 1000 mm² up to 1.18 MPa.
 var upAndDown = []float64{20, 40, 60, 80, 100, 120, 100, 80, 60, 40, 20}
 
 func TestCalibrateFindsALine(t *testing.T) {
@@ -32,7 +32,7 @@ func TestCalibrateFindsALine(t *testing.T) {
 	}
 	assert.Empty(t, r.Warnings)
 
-	l.Gains = nil // and what the gains would have taken out
+	l.Gains = nil // and without the correction for gains
 	r, err = Calibrate(l)
 	require.NoError(t, err)
 	sd := 0.0
@@ -42,17 +42,17 @@ func TestCalibrateFindsALine(t *testing.T) {
 	assert.InEpsilon(t, math.Sqrt(sd), r.CellSD, 0.05)
 }
 
-// The right form is found for curves that leave no doubt, and the curve is right
-// between the loads that it was found at.
+// The right kind is chosen for clearly different curves, and the curve is accurate
+// between the loads of the calibration.
 func TestCalibrateFindsTheForm(t *testing.T) {
 	for _, c := range []struct {
-		kind   Kind
+		kind   CurveKind
 		counts func(kPa float64) float64
-		within float64 // of the range
+		within float64 // share of the range
 	}{
-		{Power, func(p float64) float64 { return 3000 * math.Pow(p/1200, 0.7) }, 0.002},
-		{Power, func(p float64) float64 { return 3000 * math.Pow(p/1200, 1.4) }, 0.002},
-		{Points, func(p float64) float64 { return 3800 * p / (p + 600) * (1 - 0.05*math.Sin(p/200)) }, 0.03},
+		{PowerCurve, func(p float64) float64 { return 3000 * math.Pow(p/1200, 0.7) }, 0.002},
+		{PowerCurve, func(p float64) float64 { return 3000 * math.Pow(p/1200, 1.4) }, 0.002},
+		{PointsCurve, func(p float64) float64 { return 3800 * p / (p + 600) * (1 - 0.05*math.Sin(p/200)) }, 0.03},
 	} {
 		b := newBench(2, 12)
 		b.noise, b.counts = 0.3, c.counts
@@ -65,24 +65,24 @@ func TestCalibrateFindsTheForm(t *testing.T) {
 	}
 }
 
-// Beside its loads a curve by points runs on through the line of the last two,
-// and below zero it is mirrored.
+// Beyond its loads a curve by points continues linearly through the last two, and it is
+// odd about zero.
 func TestCurveBeyondItsEnds(t *testing.T) {
-	c := Curve{Kind: Points, Counts: []float64{0, 100, 300}, KPa: []float64{0, 50, 250}}
+	c := Curve{Kind: PointsCurve, Counts: []float64{0, 100, 300}, KPa: []float64{0, 50, 250}}
 	assert.Equal(t, 350.0, c.At(400))
 	assert.Equal(t, 250.0, c.At(300))
 	assert.Equal(t, -50.0, c.At(-100))
-	assert.Equal(t, -8.0, Curve{Kind: Power, KPaAtOneCount: 2, Exponent: 2}.At(-2))
+	assert.Equal(t, -8.0, Curve{Kind: PowerCurve, KPaAtOneCount: 2, Exponent: 2}.At(-2))
 	assert.True(t, math.IsNaN(Curve{}.At(1)))
 }
 
-// The loop on the bench is h at half the largest weight and 0 at both ends.
+// The simulated hysteresis is h at half of the largest weight and 0 at both ends.
 func TestCalibrateFindsHysteresis(t *testing.T) {
 	b := newBench(3, 12)
 	b.loop, b.noise = 0.06, 0.2
 	r, err := Calibrate(b.load(Kilogram, upAndDown...))
 	require.NoError(t, err)
-	// As the curve is fitted to the middle of the loop, its slope moves by a few percent of h.
+	// The curve is fitted to the middle of the loop, which changes its slope by a few percent of h.
 	assert.InDelta(t, 0.06, r.Hysteresis, 0.004)
 	mid := r.AtMid
 	assert.InEpsilon(t, r.Hysteresis/2/math.Sqrt(3)*r.RangeKPa[1]/mid.KPa, mid.Hysteresis, 1e-12)
@@ -96,7 +96,7 @@ func TestCalibrateFindsHysteresis(t *testing.T) {
 	assert.Contains(t, r.Warnings[0], "hysteresis is 2")
 }
 
-// Creep by superposition comes back, whatever the length of the steps.
+// The creep of the simulation is recovered for any length of the steps.
 func TestCalibrateFindsCreep(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), 12)
@@ -116,7 +116,7 @@ func TestCalibrateFindsCreep(t *testing.T) {
 	assert.Contains(t, r.Warnings[len(r.Warnings)-1], "creep is not known")
 }
 
-// The uncertainty of creep is as large as its error is, and not far from it.
+// The stated uncertainty of creep agrees with its actual error.
 func TestCreepUncertainty(t *testing.T) {
 	const runs = 60
 	off, u := 0.0, 0.0
@@ -133,8 +133,8 @@ func TestCreepUncertainty(t *testing.T) {
 	assert.Less(t, math.Sqrt(u/off), 1.7)
 }
 
-// Weights k times as heavy on a pad k times as large say the same; on the same
-// pad the curve gives k times the pressure.
+// k times the weights on k times the area give the same curve; on the same area the
+// curve gives k times the pressure.
 func TestCalibrateScales(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), 6)
@@ -161,8 +161,8 @@ func TestCalibrateScales(t *testing.T) {
 	})
 }
 
-// Steps under one weight, one after the other on the same side, may come in any
-// order: the curve and hysteresis are the same.
+// The order of consecutive steps under one weight, in the same direction, changes neither
+// curve nor hysteresis.
 func TestOrderOfEqualSteps(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), 4)
@@ -189,9 +189,9 @@ func TestOrderOfEqualSteps(t *testing.T) {
 	})
 }
 
-// What the choice of a curve costs where a line is the truth, and what it saves
-// where the truth is bent: readings off by 0.4 % of the range, curves compared
-// with the truth all over it.
+// The choice of a curve has a cost where the true curve is a line and a benefit where it
+// is not: readings have errors of 0.4 % of the range, and curves are compared with the
+// true one over the whole range.
 func TestWhatTheChoiceCosts(t *testing.T) {
 	const runs, off, top = 100, 0.004, 1500.
 	bent := func(p float64) float64 { return p * (1 + 0.15*math.Sin(p/300)) }
@@ -210,13 +210,13 @@ func TestWhatTheChoiceCosts(t *testing.T) {
 					p[i] = top * float64(i+1) / float64(loads)
 					x[i] = truth(p[i]) + off*top*rng.NormFloat64()
 				}
-				c, _ := choose(x, p)
-				if !isBent && c.Kind == Linear {
+				c, _ := chooseCurve(x, p)
+				if !isBent && c.Kind == LinearCurve {
 					lines++
 				}
 				for at := 0.1; at < 1; at += 0.05 {
 					miss := (c.At(truth(at*top)) - at*top) / top
-					square[isBent] += miss * miss / 18 / runs // 18 places
+					square[isBent] += miss * miss / 18 / runs // 18 points
 				}
 			}
 		}
@@ -225,12 +225,12 @@ func TestWhatTheChoiceCosts(t *testing.T) {
 		assert.Greater(t, lines, runs/2)
 		assert.Less(t, math.Sqrt(square[false]), off)
 		if loads >= 5 {
-			assert.Less(t, math.Sqrt(square[true]), 0.03) // a line would miss by 6 %
+			assert.Less(t, math.Sqrt(square[true]), 0.03) // a line would be off by 6 %
 		}
 	}
 }
 
-// Whatever is accepted rises: more counts are never less pressure.
+// An accepted curve increases: more counts never give less pressure.
 func TestEveryCurveRises(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(3, 9).Draw(t, "loads")
@@ -241,7 +241,7 @@ func TestEveryCurveRises(t *testing.T) {
 			load += rapid.Float64Range(10, 300).Draw(t, "dp")
 			x[i], p[i] = at, load
 		}
-		c, _ := choose(x, p)
+		c, _ := chooseCurve(x, p)
 		require.NotEmpty(t, c.Kind)
 		last := 0.0
 		for v := x[0] / 7; v < 1.3*at; v += at / 97 {
@@ -274,7 +274,7 @@ func TestCalibrateRefuses(t *testing.T) {
 		{change(func(l *Loading) { l.Unit = Gram }), "120 g on 1000 mm² is 1.18 kPa, not a pressure under a shoe: did you mean 120 N (120 kPa), or 120 kg (1177 kPa)?"},
 		{change(func(l *Loading) {
 			for i := range l.Steps {
-				l.Steps[i].Weight *= 1000 // grams, called kilograms
+				l.Steps[i].Weight *= 1000 // grams taken for kilograms
 			}
 		}), "120000 kg on 1000 mm² is 1.18e+06 kPa, not a pressure under a shoe: did you mean 120000 g (1177 kPa)?"},
 		{change(func(l *Loading) { l.AreaMM2 = 10 }), "did you mean 120 g (118 kPa), or an area of 10 cm² (1177 kPa)?"},
@@ -317,10 +317,10 @@ func TestCalibrateRefuses(t *testing.T) {
 	}
 }
 
-// A curve that differs from the one before it as two units do is doubted.
+// A curve that differs from the previous one by the ratio of two units gives a warning.
 func TestCalibrateDoubtsAnotherUnit(t *testing.T) {
 	l := newBench(1, 12).load(Kilogram, upAndDown...)
-	l.Before = Curve{Kind: Linear, KPaPerCount: 0.75}
+	l.Before = Curve{Kind: LinearCurve, KPaPerCount: 0.75}
 	r, err := Calibrate(l)
 	require.NoError(t, err)
 	assert.Empty(t, r.Warnings)
@@ -331,7 +331,7 @@ func TestCalibrateDoubtsAnotherUnit(t *testing.T) {
 	assert.Contains(t, r.Warnings[0], "the new curve gives 0.102 times the pressure of the one before: were the weights in kg and taken for N")
 }
 
-// A zero taken without the pad leaves an offset that a line through 0 cannot have.
+// A zero taken without the pad leaves an offset, which a curve through 0 cannot represent.
 func TestCalibrateSeesAZeroThatIsOff(t *testing.T) {
 	b := newBench(1, 12)
 	l := b.load(Kilogram, upAndDown...)
@@ -344,7 +344,7 @@ func TestCalibrateSeesAZeroThatIsOff(t *testing.T) {
 	assert.Contains(t, r.Warnings[0], "misses 0 by -4")
 }
 
-// No input whatever makes it panic, and what it accepts is finite.
+// No input makes Calibrate panic, and accepted results are finite.
 func FuzzCalibrate(f *testing.F) {
 	f.Add(uint64(1), 30.0, 60.0, 90.0, 60.0, 1000.0, 4095)
 	f.Add(uint64(2), 0.0, 1e300, math.Inf(1), nan, -1.0, 0)

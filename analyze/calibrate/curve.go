@@ -8,41 +8,41 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Kind names the form of a curve.
-type Kind string
+// CurveKind is the kind of a curve.
+type CurveKind string
 
-// The forms, simplest first.
+// Kinds of curves, the simplest first.
 const (
-	Linear Kind = "linear" // kPa = KPaPerCount · reading
-	Power  Kind = "power"  // kPa = KPaAtOneCount · reading^Exponent
-	Points Kind = "points" // the monotone cubic through Counts and KPa, which begin at 0, 0; beyond them the line through the last two
+	LinearCurve CurveKind = "linear" // kPa = KPaPerCount · reading
+	PowerCurve  CurveKind = "power"  // kPa = KPaAtOneCount · reading^Exponent
+	PointsCurve CurveKind = "points" // monotone cubic through the points Counts, KPa, the first at 0, 0; linear beyond the last two
 )
 
-// kinds lists them, simplest first.
-var kinds = [...]Kind{Linear, Power, Points}
+// kinds lists the kinds, the simplest first.
+var kinds = [...]CurveKind{LinearCurve, PowerCurve, PointsCurve}
 
-// Curve leads from the reading of a cell (counts above its zero ÷ its gain) to
-// kPa. It has the fields of its kind alone.
+// Curve converts the reading of a cell (net counts ÷ gain) to kPa. Only the fields of
+// its kind are set.
 type Curve struct {
-	Kind          Kind
+	Kind          CurveKind
 	KPaPerCount   float64
 	KPaAtOneCount float64
 	Exponent      float64
 	Counts, KPa   []float64
 }
 
-// At returns the pressure at a reading, kPa; below zero the curve is mirrored,
-// so that noise about the zero stays noise about 0 kPa. A curve of no kind gives NaN.
+// At returns the pressure at a reading, kPa. The curve is odd, At(−x) = −At(x), so
+// that noise about the zero averages to 0 kPa. A curve without kind gives NaN.
 func (c Curve) At(reading float64) float64 {
 	if reading < 0 {
 		return -c.At(-reading)
 	}
 	switch c.Kind {
-	case Linear:
+	case LinearCurve:
 		return c.KPaPerCount * reading
-	case Power:
+	case PowerCurve:
 		return c.KPaAtOneCount * math.Pow(reading, c.Exponent)
-	case Points:
+	case PointsCurve:
 		n := len(c.Counts) - 1
 		if reading > c.Counts[n] {
 			slope := (c.KPa[n] - c.KPa[n-1]) / (c.Counts[n] - c.Counts[n-1])
@@ -56,40 +56,41 @@ func (c Curve) At(reading float64) float64 {
 	return math.NaN()
 }
 
-// Bounds of a believable exponent: outside them a curve is the sign of a
-// mistake in the weights, not of a sensor.
+// Bounds of a plausible exponent: outside them the weights are probably wrong. Our own
+// choice.
 const (
 	leastExponent = 0.2
 	mostExponent  = 5
 )
 
-// fitCurve returns the curve of a kind that leaves the least squares of kPa over
-// readings x, which rise, and the pressures p on them; false where there is none.
+// fitCurve returns the least-squares curve of a kind for readings x, in rising order,
+// and the pressures p on them, kPa; false where there is none.
 //
-// Kilopascals are fitted and not counts, because a pressure is what will be
+// The residuals are in kPa and not in counts, because a pressure will be
 // predicted from a reading (inverse calibration: Krutchkoff, Technometrics 9
-// (1967) 425-439, from memory), and not in relative terms, because load and
-// centre of pressure add kilopascals up.
-func fitCurve(kind Kind, x, p []float64) (Curve, bool) {
+// (1967) 425-439, from memory), and not relative, because load and
+// centre of pressure are sums of pressures.
+func fitCurve(kind CurveKind, x, p []float64) (Curve, bool) {
 	switch kind {
-	case Linear:
+	case LinearCurve:
 		var xx, xp float64
 		for i := range x {
 			xx, xp = xx+x[i]*x[i], xp+x[i]*p[i]
 		}
-		return Curve{Kind: Linear, KPaPerCount: xp / xx}, xp > 0
-	case Power:
+		return Curve{Kind: LinearCurve, KPaPerCount: xp / xx}, xp > 0
+	case PowerCurve:
 		return fitPower(x, p)
 	}
 	return Curve{
-		Kind:   Points,
+		Kind:   PointsCurve,
 		Counts: append([]float64{0}, x...),
 		KPa:    append([]float64{0}, p...),
 	}, true
 }
 
-// fitPower fits p = a·x^b by Gauss-Newton steps over log a and b, from the line
-// through the logarithms, which would itself give small pressures the say.
+// fitPower fits p = a·x^b by Gauss-Newton steps in log a and b, starting from the
+// line through the logarithms. That line alone would give small pressures too
+// much weight.
 func fitPower(x, p []float64) (Curve, bool) {
 	lx, lp := make([]float64, len(x)), make([]float64, len(x))
 	middle := 0.0
@@ -97,19 +98,19 @@ func fitPower(x, p []float64) (Curve, bool) {
 		lx[i], lp[i] = math.Log(x[i]), math.Log(p[i])
 		middle += lx[i] / float64(len(x))
 	}
-	for i := range lx { // about the middle a and b hardly depend on each other
+	for i := range lx { // about the middle a and b are almost uncorrelated
 		lx[i] -= middle
 	}
 	line := stats.FitLine(lx, lp)
 	a, b := line.Intercept, line.Slope
-	left := func(a, b float64) (square float64) {
+	residual := func(a, b float64) (square float64) {
 		for i := range x {
 			r := p[i] - math.Exp(a+b*lx[i])
 			square += r * r
 		}
 		return square
 	}
-	now := left(a, b)
+	now := residual(a, b)
 	for range 100 {
 		// The gradient of exp(a + b·log x) is itself times 1 and log x.
 		var saa, sab, sbb, ra, rb float64
@@ -125,30 +126,31 @@ func fitPower(x, p []float64) (Curve, bool) {
 		}
 		da, db := (sbb*ra-sab*rb)/det, (saa*rb-sab*ra)/det
 		step := 1.0
-		for step > 1e-6 && !(left(a+step*da, b+step*db) <= now) {
+		for step > 1e-6 && !(residual(a+step*da, b+step*db) <= now) {
 			step /= 2
 		}
 		if step <= 1e-6 {
 			break
 		}
 		a, b = a+step*da, b+step*db
-		now = left(a, b)
+		now = residual(a, b)
 		if math.Abs(da)+math.Abs(db) < 1e-13 {
 			break
 		}
 	}
-	c := Curve{Kind: Power, KPaAtOneCount: math.Exp(a - b*middle), Exponent: b}
+	c := Curve{Kind: PowerCurve, KPaAtOneCount: math.Exp(a - b*middle), Exponent: b}
 	return c, b >= leastExponent && b <= mostExponent && c.KPaAtOneCount > 0 && !math.IsInf(c.KPaAtOneCount, 0)
 }
 
-// leaveOneOut returns the root mean square, kPa, of what a kind of curve misses
-// each load by when it is fitted to all others. The largest load is never left
-// out: beyond it no curve is used. It is +Inf where the kind cannot be fitted.
-func leaveOneOut(kind Kind, x, p []float64) float64 {
+// leaveOneOut returns the root mean square error, kPa, of a kind of curve at each
+// load when it is fitted to all others. The largest load is never left out,
+// because the curve is not used beyond it. It is +Inf for a kind that cannot be
+// fitted.
+func leaveOneOut(kind CurveKind, x, p []float64) float64 {
 	square := 0.0
 	n := len(x) - 1
 	for out := range n {
-		c, ok := fitCurve(kind, without(x, out), without(p, out))
+		c, ok := fitCurve(kind, leaveOut(x, out), leaveOut(p, out))
 		if !ok {
 			return math.Inf(1)
 		}
@@ -158,29 +160,30 @@ func leaveOneOut(kind Kind, x, p []float64) float64 {
 	return math.Sqrt(square / float64(n))
 }
 
-func without(x []float64, i int) []float64 {
+// leaveOut returns x without x[i].
+func leaveOut(x []float64, i int) []float64 {
 	return append(append([]float64{}, x[:i]...), x[i+1:]...)
 }
 
-// asGood is how much more than the least leave-one-out error a simpler curve may
-// make and still be taken. It is little, because more patience with the simple
-// keeps lines where five loads show a bend. The price is a bent curve in some
-// cases where a line would do, off by less than the readings are (the tests
-// print how often).
-const asGood = 1.1
+// simplerTolerance is the ratio to the least leave-one-out error up to which a
+// simpler curve is chosen. A larger value would keep linear curves where five
+// loads show a curvature. The price is a non-linear curve in some cases where a
+// line is true, with an error smaller than that of the readings (the tests print
+// how often).
+const simplerTolerance = 1.1
 
-// choose fits every kind and takes the simplest that predicts a load it has not
-// seen as well as any.
-func choose(x, p []float64) (best Curve, miss map[Kind]float64) {
-	miss = map[Kind]float64{}
+// chooseCurve fits every kind and returns the simplest whose leave-one-out error
+// is within simplerTolerance of the least, with the errors of all kinds, kPa.
+func chooseCurve(x, p []float64) (best Curve, miss map[CurveKind]float64) {
+	miss = map[CurveKind]float64{}
 	least := math.Inf(1)
 	for _, k := range kinds {
 		miss[k] = leaveOneOut(k, x, p)
 		least = min(least, miss[k])
 	}
-	exact := 1e-9 * p[len(p)-1] // rounding is no difference
+	exact := 1e-9 * p[len(p)-1] // differences by rounding do not count
 	for _, k := range kinds {
-		if miss[k] <= asGood*least+exact {
+		if miss[k] <= simplerTolerance*least+exact {
 			best, _ = fitCurve(k, x, p)
 			break
 		}

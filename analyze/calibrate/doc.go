@@ -1,19 +1,17 @@
-// Package calibrate finds out what a strip's counts are worth: what each cell
-// reads unloaded, how the cells differ, which curve leads from counts to kPa,
-// how true the outcome is, and how well a mounting repeats.
+// Package calibrate calibrates a strip: the reading of each cell without load,
+// the gains of the cells, the curve from counts to kPa, a verification of the
+// result, and the repeatability of mounting.
 //
-// It is arithmetic alone: it reads no files and asks nobody anything. A
-// measurement that cannot be used is refused with an error, which is one line
-// that says what is wrong and what to do next; what can be used but not wholly
-// trusted comes with warnings. Slices over cells are in the order of the
-// strip's scan, and messages count cells from 1.
+// It computes only and has no input or output. A measurement that cannot be used
+// gives an error of one line that says what is wrong and what to do next; one
+// that can be used with reservations gives warnings. Slices over cells are in
+// scan order; messages count cells from 1.
 //
-// Throughout, the reading of a cell is its counts above its zero divided by its
-// gain, and one curve, that of the strip, leads from readings to kPa. So gains
-// need no curve and are found first, and a strip takes these in turn: zero,
-// gains, curve, verification.
+// The reading of a cell is its counts above its zero divided by its gain, and one
+// curve for the strip converts readings to kPa. Gains need no curve and are found
+// first, so a strip is calibrated in the order zero, gains, curve, verification.
 //
-// Thresholds without a source beside them are our own choice.
+// Thresholds without a source are our own choice.
 package calibrate
 
 import (
@@ -24,20 +22,20 @@ import (
 	"strings"
 )
 
-// silent is the fraction of the middle cell's response below which a cell is
-// taken not to respond.
-const silent = 0.1
+// silentShare is the share of the median response below which a cell counts as
+// not responding.
+const silentShare = 0.1
 
-// above returns the response of a cell: counts above its zero, 0 where zero is nil.
-func above(counts uint16, zero []float64, k int) float64 {
+// netCounts returns the counts above the zero of a cell; a nil zero is 0.
+func netCounts(counts uint16, zero []float64, k int) float64 {
 	if zero == nil {
 		return float64(counts)
 	}
 	return float64(counts) - zero[k]
 }
 
-// sameLength refuses frames that do not all have so many cells, and times that
-// do not belong to them or do not rise.
+// sameLength returns an error for frames with another number of cells than cells,
+// and for times that are not one for each frame in rising order.
 func sameLength(timeS []float64, frames [][]uint16, cells int) error {
 	if len(timeS) != len(frames) {
 		return fmt.Errorf("%d times for %d frames: one for each", len(timeS), len(frames))
@@ -53,7 +51,7 @@ func sameLength(timeS []float64, frames [][]uint16, cells int) error {
 	return nil
 }
 
-// median returns the middle value, NaN of none. It leaves x as it is.
+// median returns the median, NaN for an empty x. It does not change x.
 func median(x []float64) float64 {
 	if len(x) == 0 {
 		return math.NaN()
@@ -62,8 +60,8 @@ func median(x []float64) float64 {
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
-// named lists cells for a person, such as "cells 3 and 17 of the scan".
-func named(cells []int) string {
+// cellNames lists cells for a person, such as "cells 3 and 17 of the scan".
+func cellNames(cells []int) string {
 	s := make([]string, len(cells))
 	for i, k := range cells {
 		s[i] = strconv.Itoa(k + 1)

@@ -7,33 +7,31 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Gains say how much more a cell reads than the middle of the strip under the
-// same pressure.
+// Gains are the responses of the cells to the same pressure, relative to their
+// mean.
 type Gains struct {
-	Gain       []float64 // of each cell, mean 1 over those that respond; 1 for one that does not
-	U          []float64 // standard uncertainty; +Inf for a cell that does not respond
-	Silent     []int     // the cells that never respond
-	Spread     float64   // standard deviation of Gain over the cells that respond: what leaving them out would cost
-	ResidualSD float64   // relative, of a cell about its gain, at the mean response
-	DOF        float64   // of ResidualSD and U
+	Gain       []float64 // of each cell, with mean 1 over those that respond; 1 for one that does not
+	U          []float64 // standard uncertainty of each gain; +Inf for a cell that does not respond
+	Silent     []int     // cells that do not respond
+	SD         float64   // standard deviation of Gain over the cells that respond
+	ResidualSD float64   // relative standard deviation of a response about its gain, at the mean response
+	DOF        float64   // degrees of freedom of ResidualSD and U
 	Warnings   []string
 }
 
 const (
-	leastPresses = 3    // of a uniform pressure
-	leastPasses  = 2    // of a roller, each way
-	onTrack      = 0.05 // of the largest peak of a pass: cells below it were not rolled over
-	roughGain    = 0.02 // a gain less certain than this, relative, is worth a word
-	unlikeGain   = 2    // a gain beyond this factor from 1 is worth a word
+	leastPresses   = 3    // least number of presses by a uniform pressure
+	leastPasses    = 2    // least number of passes of a roller in each direction
+	minPeakShare   = 0.05 // share of the largest peak of a pass below which a cell was not passed over
+	gainUWarn      = 0.02 // relative standard uncertainty of a gain that gives a warning
+	gainFactorWarn = 2    // ratio of a gain to 1, either way, that gives a warning
 )
 
-// Uniform finds gains from presses of the whole strip by a pressure that is the
-// same everywhere, as under a bladder or a vacuum sheet: presses[i][k] is the
-// mean counts of cell k above its zero during press i. The pressures themselves
-// need not be known, and should spread over the range in use. What is uneven in
-// the pressure ends in the gains.
-//
-// It refuses fewer than three presses and presses that most cells do not feel.
+// Uniform finds gains from presses of the whole strip by a uniform pressure, as
+// under a bladder or a vacuum sheet. presses[i][k] is the mean net counts of cell
+// k during press i. The pressures need not be known and should cover the range in
+// use. Non-uniformity of the pressure becomes part of the gains. It returns an
+// error for fewer than three presses and where most cells do not respond.
 func Uniform(presses [][]float64) (Gains, error) {
 	if len(presses) < leastPresses {
 		return Gains{}, fmt.Errorf("%d presses: take at least %d, at pressures spread over the range in use", len(presses), leastPresses)
@@ -48,17 +46,18 @@ func Uniform(presses [][]float64) (Gains, error) {
 	return findGains(presses)
 }
 
-// Pass is one roll over the strip.
+// Pass is one pass of a roller over the strip.
 type Pass struct {
-	Backward bool      // against the direction of the others
-	Impulse  []float64 // of each cell, counts·s; NaN where the roller did not pass
+	Backward bool      // opposite to the direction of the other passes
+	Impulse  []float64 // of each cell, counts·s; NaN where the roller did not pass over it
 }
 
-// Roll returns the impulse of each cell under one pass of a roller: the integral
-// over time (s) of its counts above its zero, NaN for a cell whose peak is below
-// 5 % of the largest, which the roller did not pass over or which is dead.
-// zero may be nil where it is taken off already. Frames begin before the roller
-// touches the strip and end after it has left.
+// Roll returns the impulse of each cell under one pass of a roller, counts·s: the
+// integral over time of its net counts. It is NaN for a cell whose peak is below
+// 5 % of the largest peak, which the roller did not pass over or which is dead.
+// zero is nil where it is subtracted already. Frames begin before the roller
+// touches the strip and end after it has left. It returns an error for
+// inconsistent frames.
 func Roll(timeS []float64, frames [][]uint16, zero []float64) ([]float64, error) {
 	if len(frames) < 2 {
 		return nil, fmt.Errorf("%d frames of a pass: take all from before the roller touches the strip until it has left", len(frames))
@@ -73,30 +72,29 @@ func Roll(timeS []float64, frames [][]uint16, zero []float64) ([]float64, error)
 	impulse, peak, largest := make([]float64, cells), make([]float64, cells), 0.0
 	for k := range cells {
 		for i := range frames {
-			y := above(frames[i][k], zero, k)
+			y := netCounts(frames[i][k], zero, k)
 			peak[k] = max(peak[k], y)
 			if i > 0 {
-				impulse[k] += (timeS[i] - timeS[i-1]) * (y + above(frames[i-1][k], zero, k)) / 2
+				impulse[k] += (timeS[i] - timeS[i-1]) * (y + netCounts(frames[i-1][k], zero, k)) / 2
 			}
 		}
 		largest = max(largest, peak[k])
 	}
 	for k := range impulse {
-		if peak[k] < onTrack*largest || largest == 0 {
+		if peak[k] < minPeakShare*largest || largest == 0 {
 			impulse[k] = math.NaN()
 		}
 	}
 	return impulse, nil
 }
 
-// Rolled finds gains from a roller under a constant load, passed over the strip
-// several times each way. At a steady speed every cell that one pass goes over
-// must gather the same impulse, so cells are compared along each track, and
-// tracks through the cells where they meet. Each way is taken by itself and the
-// two are averaged: a speed that grows along the way adds to the far cells on
-// one and takes from them on the other.
-//
-// It refuses fewer than two passes each way, and tracks that do not meet.
+// Rolled finds gains from passes of a roller with constant load over the strip,
+// several in each direction. At constant speed all cells under one pass receive
+// the same impulse, so cells are compared within each pass, and passes through
+// the cells that they share. Each direction is evaluated by itself and the two
+// are averaged, which cancels a speed that changes along the way. It returns an
+// error for fewer than two passes in a direction, and for passes that share no
+// cells.
 func Rolled(passes []Pass) (Gains, error) {
 	var ways [2][][]float64
 	for _, p := range passes {
@@ -109,25 +107,25 @@ func Rolled(passes []Pass) (Gains, error) {
 	if len(ways[0]) < leastPasses || len(ways[1]) < leastPasses {
 		return Gains{}, fmt.Errorf("%d passes forward and %d backward: roll at least twice each way", len(ways[0]), len(ways[1]))
 	}
-	there, err := findGains(ways[0])
+	forward, err := findGains(ways[0])
 	if err != nil {
 		return Gains{}, fmt.Errorf("rolling forward: %w", err)
 	}
-	back, err := findGains(ways[1])
+	backward, err := findGains(ways[1])
 	if err != nil {
 		return Gains{}, fmt.Errorf("rolling backward: %w", err)
 	}
-	if len(there.Gain) != len(back.Gain) {
-		return Gains{}, fmt.Errorf("passes over %d and over %d cells: they are of two strips", len(there.Gain), len(back.Gain))
+	if len(forward.Gain) != len(backward.Gain) {
+		return Gains{}, fmt.Errorf("passes over %d and over %d cells: they are of two strips", len(forward.Gain), len(backward.Gain))
 	}
-	return average(there, back), nil
+	return averageGains(forward, backward), nil
 }
 
-// average joins what rolling one way and the other gave.
-func average(a, b Gains) Gains {
+// averageGains averages the gains of the two directions.
+func averageGains(a, b Gains) Gains {
 	g := Gains{Gain: make([]float64, len(a.Gain)), U: make([]float64, len(a.Gain)), DOF: a.DOF + b.DOF}
 	g.ResidualSD = math.Sqrt((a.ResidualSD*a.ResidualSD*a.DOF + b.ResidualSD*b.ResidualSD*b.DOF) / g.DOF)
-	apart, n := 0.0, 0.0
+	squares, n := 0.0, 0.0
 	for k := range g.Gain {
 		g.Gain[k] = (a.Gain[k] + b.Gain[k]) / 2
 		g.U[k] = math.Hypot(a.U[k], b.U[k]) / 2
@@ -137,7 +135,7 @@ func average(a, b Gains) Gains {
 			continue
 		}
 		d := a.Gain[k] - b.Gain[k]
-		apart, n = apart+d*d, n+1
+		squares, n = squares+d*d, n+1
 	}
 	g.finish()
 	expect := 0.0
@@ -146,20 +144,20 @@ func average(a, b Gains) Gains {
 			expect += 4 * u * u
 		}
 	}
-	if apart > 4*expect && math.Sqrt(apart/n) > roughGain {
+	if squares > 4*expect && math.Sqrt(squares/n) > gainUWarn {
 		g.Warnings = append(g.Warnings, fmt.Sprintf(
-			"the two ways differ by %.1f %%: the roller did not keep its speed or load; their average stands, but roll more evenly", 100*math.Sqrt(apart/n)))
+			"the two ways differ by %.1f %%: the roller did not keep its speed or load; their average stands, but roll more evenly", 100*math.Sqrt(squares/n)))
 	}
 	return g
 }
 
-// findGains fits y[i][k] = level[i]·gain[k] to rows (presses or passes) of cells,
-// NaN where a row did not reach a cell, and leaves out the cells that do not
+// findGains fits the model y[i][k] = level[i]·gain[k] to rows (presses or passes) of
+// cells, NaN where a row did not reach a cell. It leaves out the cells that do not
 // respond.
 //
-// The scatter of a response is taken to have a variance in proportion to the
-// response, between that of the converter (constant) and that of cells which
-// differ in the shape of their curve (relative). Its quasi-likelihood estimate
+// The variance of a response is taken as proportional to the response, between that of
+// the converter (constant) and that of cells with different curves (proportional to its
+// square). Its quasi-likelihood estimate
 // makes the sums over rows and over cells those of the model: a cell's gain is
 // what it gathered over all rows against what they gave (McCullagh & Nelder,
 // Generalized Linear Models (1989), ch. 9, from memory).
@@ -175,20 +173,20 @@ func findGains(rows [][]float64) (Gains, error) {
 	for k := range use {
 		use[k] = true
 	}
-	responds(rows, use)
-	if count(use) < 2 || 2*count(use) < cells {
-		return Gains{}, fmt.Errorf("only %d of %d cells respond: is the cable in, is the load on the whole strip?", count(use), cells)
+	findResponding(rows, use)
+	if countTrue(use) < 2 || 2*countTrue(use) < cells {
+		return Gains{}, fmt.Errorf("only %d of %d cells respond: is the cable in, is the load on the whole strip?", countTrue(use), cells)
 	}
 	if !connected(rows, use) {
 		return Gains{}, fmt.Errorf("the tracks do not meet, so nothing compares their cells: roll across as well as along, or with a roller as wide as the strip")
 	}
-	gain, level, err := multiply(rows, use)
+	gain, level, err := fitGains(rows, use)
 	if err != nil {
 		return Gains{}, err
 	}
 
 	var scatter, observed, sum float64
-	gathered := make([]float64, cells) // what the rows that reached a cell gave
+	gathered := make([]float64, cells) // by cell, sum of the levels of the rows that reached it
 	for i, r := range rows {
 		for k, y := range r {
 			if use[k] && !math.IsNaN(y) {
@@ -200,7 +198,7 @@ func findGains(rows [][]float64) (Gains, error) {
 			}
 		}
 	}
-	g.DOF = observed - float64(len(rows)) - float64(count(use)) + 1
+	g.DOF = observed - float64(len(rows)) - float64(countTrue(use)) + 1
 	if g.DOF < 1 {
 		return Gains{}, fmt.Errorf("every reading is needed to find the gains and none is left to tell how good they are: take more")
 	}
@@ -218,7 +216,7 @@ func findGains(rows [][]float64) (Gains, error) {
 	return g, nil
 }
 
-// finish fills in what follows from gains and uncertainties.
+// finish normalises the gains to mean 1 and derives SD and warnings.
 func (g *Gains) finish() {
 	var sum, squares, n float64
 	var rough, unlike []int
@@ -227,10 +225,10 @@ func (g *Gains) finish() {
 			continue
 		}
 		sum, n = sum+gain, n+1
-		if g.U[k] > roughGain*gain {
+		if g.U[k] > gainUWarn*gain {
 			rough = append(rough, k)
 		}
-		if gain > unlikeGain || gain < 1./unlikeGain {
+		if gain > gainFactorWarn || gain < 1./gainFactorWarn {
 			unlike = append(unlike, k)
 		}
 	}
@@ -242,23 +240,23 @@ func (g *Gains) finish() {
 		g.Gain[k], g.U[k] = gain/mean, g.U[k]/mean
 		squares += (gain/mean - 1) * (gain/mean - 1)
 	}
-	g.Spread = math.Sqrt(squares / (n - 1))
+	g.SD = math.Sqrt(squares / (n - 1))
 	g.Warnings = nil
 	warn := func(format string, args ...any) { g.Warnings = append(g.Warnings, fmt.Sprintf(format, args...)) }
 	if len(g.Silent) > 0 {
-		warn("%s: left out; mend the strip, or know that load there is not seen", agree(g.Silent, "never responds", "never respond"))
+		warn("%s: left out; mend the strip, or know that load there is not seen", cellsText(g.Silent, "never responds", "never respond"))
 	}
 	if len(unlike) > 0 {
-		warn("the gain of %s is beyond a factor of %d: was the pressure even, is the strip sound there?", named(unlike), unlikeGain)
+		warn("the gain of %s is beyond a factor of %d: was the pressure even, is the strip sound there?", cellNames(unlike), gainFactorWarn)
 	}
 	if len(rough) > 0 {
-		warn("the gain of %s is not known to %.0f %%: take more readings, and at higher pressure", named(rough), 100*roughGain)
+		warn("the gain of %s is not known to %.0f %%: take more readings, and at higher pressure", cellNames(rough), 100*gainUWarn)
 	}
 }
 
-// responds clears use for the cells that no row reaches, or that respond with
-// less than a tenth of what their rows give to the middle cell.
-func responds(rows [][]float64, use []bool) {
+// findResponding clears use for cells that no row reaches, and for those with
+// less than a tenth of the median response of their rows.
+func findResponding(rows [][]float64, use []bool) {
 	middle := make([]float64, len(rows))
 	var reached []float64
 	for i, r := range rows {
@@ -271,18 +269,18 @@ func responds(rows [][]float64, use []bool) {
 		middle[i] = median(reached)
 	}
 	for k := range use {
-		got, given := 0.0, 0.0
+		sum, expected := 0.0, 0.0
 		for i, r := range rows {
 			if !math.IsNaN(r[k]) && middle[i] > 0 {
-				got, given = got+r[k], given+middle[i]
+				sum, expected = sum+r[k], expected+middle[i]
 			}
 		}
-		use[k] = given > 0 && got > silent*given
+		use[k] = expected > 0 && sum > silentShare*expected
 	}
 }
 
-// multiply alternates between levels and gains until they settle.
-func multiply(rows [][]float64, use []bool) (gain, level []float64, err error) {
+// fitGains alternates between levels and gains until they converge.
+func fitGains(rows [][]float64, use []bool) (gain, level []float64, err error) {
 	gain, level = make([]float64, len(use)), make([]float64, len(rows))
 	for k := range gain {
 		gain[k] = 1
@@ -319,14 +317,14 @@ func multiply(rows [][]float64, use []bool) (gain, level []float64, err error) {
 			break
 		}
 		for k := range gain {
-			gain[k] *= float64(count(use)) / sum
+			gain[k] *= float64(countTrue(use)) / sum
 		}
 	}
 	return gain, level, nil
 }
 
-// connected says whether every cell in use can be compared with every other
-// through rows that share cells.
+// connected reports whether all cells in use can be compared through rows that
+// share cells.
 func connected(rows [][]float64, use []bool) bool {
 	reached, seen := make([]bool, len(use)), make([]bool, len(rows))
 	for k, u := range use {
@@ -354,10 +352,11 @@ func connected(rows [][]float64, use []bool) bool {
 			}
 		}
 	}
-	return count(reached) == count(use)
+	return countTrue(reached) == countTrue(use)
 }
 
-func count(set []bool) (n int) {
+// countTrue returns the number of true elements.
+func countTrue(set []bool) (n int) {
 	for _, in := range set {
 		if in {
 			n++
@@ -366,9 +365,10 @@ func count(set []bool) (n int) {
 	return n
 }
 
-// Remaining returns the relative standard deviation to expect of a cell under a
-// pressure not used here: its scatter about its gain, and the gain's own.
-func (g Gains) Remaining() float64 {
+// RemainingSD returns the relative standard uncertainty of a cell after
+// correction for its gain, under a pressure that was not used here: ResidualSD
+// combined with the root mean square of U.
+func (g Gains) RemainingSD() float64 {
 	square, n := 0.0, 0.0
 	for k, u := range g.U {
 		if !math.IsInf(u, 1) {

@@ -12,7 +12,7 @@ import (
 
 var nan = math.NaN()
 
-// press returns mean counts above zero under presses of these pressures (kPa).
+// press returns mean net counts under presses of these pressures, kPa.
 func (b *bench) press(scatter float64, kPa ...float64) (presses [][]float64) {
 	for _, p := range kPa {
 		row := make([]float64, len(b.gains))
@@ -24,8 +24,8 @@ func (b *bench) press(scatter float64, kPa ...float64) (presses [][]float64) {
 	return presses
 }
 
-// roll returns the impulses of one pass over a strip of rows by cols cells, in
-// rows, at a speed that changes along the way by the fraction drift.
+// roll returns the impulses of one pass over a strip of rows × cols cells, at a speed that
+// changes along the way by the fraction drift.
 func (b *bench) roll(cols int, backward bool, drift, scatter float64, on func(row, col int) bool) Pass {
 	p := Pass{Backward: backward, Impulse: make([]float64, len(b.gains))}
 	rows := len(b.gains) / cols
@@ -42,7 +42,7 @@ func (b *bench) roll(cols int, backward bool, drift, scatter float64, on func(ro
 	return p
 }
 
-// Known gains come back, as near as their uncertainty says, under any curve.
+// Known gains are recovered within their uncertainty for any curve.
 func TestUniformFindsKnownGains(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), rapid.IntRange(6, 60).Draw(t, "cells")).uneven(rapid.Float64Range(0, 0.1).Draw(t, "spread"))
@@ -53,16 +53,16 @@ func TestUniformFindsKnownGains(t *testing.T) {
 		require.NoError(t, err)
 		chi2, n := 0.0, float64(len(b.gains))
 		for k, u := range g.U {
-			require.InDelta(t, b.gains[k], g.Gain[k], 7*scatter+1e-9) // of at least 1.5 presses' worth: ten standard deviations
+			require.InDelta(t, b.gains[k], g.Gain[k], 7*scatter+1e-9) // ten standard deviations of the mean of 1.5 presses
 			chi2 += (g.Gain[k] - b.gains[k]) * (g.Gain[k] - b.gains[k]) / (u*u + 1e-18)
 		}
-		// Were scatter as the estimate takes it, chi2 over its n - 1 degrees of freedom
-		// would follow an F distribution. It is relative here where the estimate takes
-		// it between relative and constant, so U is right to within a factor.
+		// With the variance that the estimate assumes, chi2 over its n - 1 degrees of
+		// freedom would have an F distribution. Here the scatter is relative, so U is
+		// right to within a factor.
 		if scatter > 1e-3 {
 			const factor, oneIn = 1.75, 1e8
 			assert.Less(t, chi2/(n-1), factor*distuv.F{D1: n - 1, D2: g.DOF}.Quantile(1-1/oneIn))
-			if n >= 20 { // fewer do not tell
+			if n >= 20 { // fewer are not conclusive
 				assert.InEpsilon(t, scatter, g.ResidualSD, 0.6)
 			}
 		}
@@ -70,8 +70,8 @@ func TestUniformFindsKnownGains(t *testing.T) {
 	})
 }
 
-// Where the scatter is as the estimate takes it, two standard uncertainties hold
-// the gain 95 times in 100, and the residual is what was put in.
+// With the variance that the estimate assumes, the 95 % interval contains the gain in 95
+// of 100 simulations, and the residual is the simulated one.
 func TestUniformUncertaintyCovers(t *testing.T) {
 	const runs, cells, dispersion = 100, 40, 0.2
 	inside, square := 0, 0.0
@@ -86,13 +86,13 @@ func TestUniformUncertaintyCovers(t *testing.T) {
 		g, err := Uniform(presses)
 		require.NoError(t, err)
 		for k := range g.Gain {
-			if math.Abs(g.Gain[k]-b.gains[k]) < 1.98*g.U[k] { // t of 117 degrees of freedom
+			if math.Abs(g.Gain[k]-b.gains[k]) < 1.98*g.U[k] { // t(0.975) with 117 degrees of freedom
 				inside++
 			}
 		}
 		square += g.ResidualSD * g.ResidualSD / runs
 	}
-	assert.InDelta(t, 0.95, float64(inside)/(runs*cells), 0.02) // levels are uncertain as well, by a fortieth
+	assert.InDelta(t, 0.95, float64(inside)/(runs*cells), 0.02) // levels are uncertain as well, by 1/40
 	mean := (200. + 400 + 800 + 1200) / 4 / 0.75
 	assert.InEpsilon(t, dispersion/mean, square, 0.1)
 }
@@ -131,8 +131,8 @@ func TestUniformRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "press or pass 2 carries no load")
 }
 
-// A speed that grows along the way cancels between the ways, where each way by
-// itself is off by several percent; and the warning says that they differ.
+// A speed that increases along the way cancels between the directions, although each by
+// itself is off by several percent, and a warning says that they differ.
 func TestRolledCancelsTheSpeed(t *testing.T) {
 	b := newBench(5, 40).uneven(0.04)
 	var passes []Pass
@@ -157,7 +157,8 @@ func TestRolledCancelsTheSpeed(t *testing.T) {
 	}
 }
 
-// A narrow roller sees a row or a column at a time; only together do they meet.
+// A narrow roller passes over one row or column at a time; passes share cells only where
+// both directions are used.
 func TestRolledAlongTracks(t *testing.T) {
 	b := newBench(6, 40).uneven(0.05)
 	var columns, both []Pass
@@ -180,8 +181,7 @@ func TestRolledAlongTracks(t *testing.T) {
 	assert.ErrorContains(t, err, "8 passes forward and 0 backward: roll at least twice each way")
 }
 
-// The impulse of a pulse is its area, whatever came before it is taken off, and
-// a cell off the track has none.
+// The impulse of a pulse is its area above the zero, and a cell off the track has none.
 func TestRollIntegrates(t *testing.T) {
 	const rate = 500.
 	var timeS []float64

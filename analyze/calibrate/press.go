@@ -9,16 +9,17 @@ import (
 	"aplomb/device/platform"
 )
 
-// Since returns when what lies on the strip last changed, s on the clock of
-// timeS: when the mean of all cells last crossed half way between the end of
-// the frames and what was furthest from it. Where nothing changed by more than
-// noise and creep do, the weight was on before the first frame, and that is the
-// time. zero may be nil where it is taken off already. There must be frames.
-func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
+// LoadChangedAt returns when the load on the strip last changed, s on the clock
+// of timeS: when the mean of all cells last crossed the midpoint between its
+// level at the end and the level furthest from that. Where the change is no more
+// than noise and creep, the load was on before the first frame, and the result is
+// the time of that. zero is nil where it is subtracted already. There must be at
+// least one frame.
+func LoadChangedAt(timeS []float64, frames [][]uint16, zero []float64) float64 {
 	level := make([]float64, len(frames))
 	for i, f := range frames {
 		for k := range f {
-			level[i] += above(f[k], zero, k) / float64(len(f))
+			level[i] += netCounts(f[k], zero, k) / float64(len(f))
 		}
 	}
 	end := median(level[len(level)-max(1, len(level)/5):])
@@ -30,7 +31,7 @@ func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
 		}
 	}
 	on := timeS[0]
-	if furthest < changes*math.Abs(end) || !(furthest > 1+changesNoise*median(jumps)) {
+	if furthest < minChange*math.Abs(end) || !(furthest > 1+minChangeNoise*median(jumps)) {
 		return on
 	}
 	for i, y := range level {
@@ -42,13 +43,13 @@ func Since(timeS []float64, frames [][]uint16, zero []float64) float64 {
 }
 
 const (
-	changes      = 0.1 // of the level at the end: less is creep
-	changesNoise = 8   // middle steps from frame to frame: less is noise
+	minChange      = 0.1 // share of the level at the end; a smaller change is creep
+	minChangeNoise = 8   // in median steps from frame to frame; a smaller change is noise
 )
 
-// Settled returns the mean counts of each cell above its zero, from one second
-// after what lies on the strip last changed, and over how many frames. It
-// refuses saturated cells, and frames that end before the second is over.
+// Settled returns the mean net counts of each cell over the frames from one
+// second after the last change of load, and the number n of these frames. It
+// returns an error for saturated cells, and where there is no such frame.
 func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int) (mean []float64, n int, err error) {
 	if len(frames) == 0 {
 		return nil, 0, fmt.Errorf("no frames: read the strip under the load")
@@ -63,7 +64,7 @@ func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int)
 	if err := Unsaturated(frames, fullCounts); err != nil {
 		return nil, 0, err
 	}
-	from := Since(timeS, frames, zero) + settleS
+	from := LoadChangedAt(timeS, frames, zero) + settleS
 	mean = make([]float64, cells)
 	for i, f := range frames {
 		if timeS[i] < from {
@@ -71,7 +72,7 @@ func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int)
 		}
 		n++
 		for k := range f {
-			mean[k] += above(f[k], zero, k)
+			mean[k] += netCounts(f[k], zero, k)
 		}
 	}
 	if n == 0 {
@@ -83,7 +84,8 @@ func Settled(timeS []float64, frames [][]uint16, zero []float64, fullCounts int)
 	return mean, n, nil
 }
 
-// Unsaturated refuses frames with a saturated cell: what it read is a lower bound.
+// Unsaturated returns an error for frames with a saturated cell, whose reading is
+// a lower bound.
 func Unsaturated(frames [][]uint16, fullCounts int) error {
 	for _, f := range frames {
 		for k, y := range f {
@@ -95,19 +97,19 @@ func Unsaturated(frames [][]uint16, fullCounts int) error {
 	return nil
 }
 
-// Feel returns what the strip itself makes of the mean counts of its cells above
-// their zero over n frames: the load, N, and the centre of pressure, mm from the
-// strip's middle [medial, over], not numbers where the load is too small to have
-// one. The strip lies flat on a bench, under no shoe: how it is mounted is left
-// out, and its own grid is the outline.
-func Feel(strip *device.Strip, mean []float64, n int) (loadN float64, at platform.Point) {
+// LoadAndCoP returns the load, N, and the centre of pressure, [medial, over] in
+// mm from the centre of the strip, for the mean net counts of its cells over n
+// frames. The centre of pressure is NaN where the load is too small. The strip
+// lies flat on a bench without a shoe: its seat is left out, and its own grid is
+// the outline.
+func LoadAndCoP(strip *device.Strip, mean []float64, n int) (loadN float64, at platform.Point) {
 	bare := *strip
 	bare.Mount = device.Mount{}
 	curve := bare.Curve()
 	kPa, noise := make([]float64, len(mean)), make([]float64, len(mean))
 	for k, y := range mean {
 		kPa[k] = curve.KPa(k, y)
-		sd := math.Sqrt(1. / 12) // rounding, where nothing is known
+		sd := math.Sqrt(1. / 12) // that of rounding, where the noise is not known
 		if len(strip.Calibration.NoiseCounts) > 0 {
 			sd = strip.Calibration.NoiseCounts[k]
 		}
@@ -120,10 +122,10 @@ func Feel(strip *device.Strip, mean []float64, n int) (loadN float64, at platfor
 	return m.LoadN, m.CoP
 }
 
-// UnderPad returns the cells that lie wholly under a pad of that width and
-// depth, mm, its middle at a place, mm from the strip's. It refuses a pad that
-// hangs over the strip, whose load would be on less than its area, and one that
-// covers no cell.
+// UnderPad returns the cells wholly under a pad of this width and depth, mm, with
+// its centre at the point at, mm from the centre of the strip. It returns an
+// error for a pad that extends beyond the strip, whose load would act on less
+// than its area, and for one that covers no cell.
 func UnderPad(strip *device.Strip, at platform.Point, sizeMM [2]float64) (under []int, err error) {
 	bare := *strip
 	bare.Mount = device.Mount{}
@@ -143,8 +145,8 @@ func UnderPad(strip *device.Strip, at platform.Point, sizeMM [2]float64) (under 
 	return under, nil
 }
 
-// CoversAll refuses the area of a pad, mm², that cannot be that of one over all
-// cells and nothing else.
+// CoversAll returns an error for an area, mm², that cannot be that of a pad over
+// exactly all cells.
 func CoversAll(strip *device.Strip, areaMM2 float64) error {
 	least, most := 1.0, 1.0
 	for axis, n := range [2]int{strip.Cols, strip.Rows} {

@@ -8,26 +8,25 @@ import (
 	"aplomb/device"
 )
 
-// Into writes the zero into a strip's calibration.
+// Into sets the zeros in a strip's calibration.
 func (z Zero) Into(c *device.Calibration) {
 	c.ZeroCounts, c.NoiseCounts = rounded(z.Level, 5), rounded(z.Noise, 3)
 }
 
-// Into writes the gains into a strip's calibration, a silent cell as 1. Rounded
-// as they are their mean stays 1 to within what a profile allows.
+// Into sets the gains in a strip's calibration, 1 for a silent cell. Their
+// rounding keeps the mean at 1 within the tolerance of a profile.
 func (g Gains) Into(c *device.Calibration) {
-	c.Gains, c.GainSD = rounded(g.Gain, 5), round(g.Remaining(), 3)
+	c.Gains, c.GainSD = rounded(g.Gain, 5), round(g.RemainingSD(), 3)
 }
 
-// Into writes curve and quality into a strip's calibration. What its gains were
-// found to leave from cell to cell stays where it is more than the cells under
-// the pad showed.
-func (r Result) Into(c *device.Calibration) {
+// Into sets curve and quality in a strip's calibration. The gain uncertainty
+// already there stays where it is larger than that of the cells under the pad.
+func (r CurveResult) Into(c *device.Calibration) {
 	c.Curve = string(r.Curve.Kind)
 	c.KPaPerCount, c.KPaAtOneCount, c.Exponent = round(r.Curve.KPaPerCount, 7), round(r.Curve.KPaAtOneCount, 7), round(r.Curve.Exponent, 7)
 	c.Counts, c.KPa = rounded(r.Curve.Counts, 7), rounded(r.Curve.KPa, 7)
 	c.RangeKPa = rounded(r.RangeKPa[:], 5)
-	c.Hysteresis, c.CreepPerDecade, c.UCreep, c.CurveAgeS = round(r.Hysteresis, 3), 0, 0, round(r.AgeS, 3)
+	c.Hysteresis, c.CreepPerDecade, c.UCreep, c.CurveAgeS = round(r.Hysteresis, 3), 0, 0, round(r.LoadAgeS, 3)
 	if !math.IsNaN(r.CreepPerDecade) {
 		c.CreepPerDecade = round(r.CreepPerDecade, 3)
 	}
@@ -35,7 +34,7 @@ func (r Result) Into(c *device.Calibration) {
 		c.UCreep = round(r.UCreep, 3)
 	}
 	switch {
-	case math.IsNaN(r.CellSD): // one cell says nothing of the others
+	case math.IsNaN(r.CellSD): // not defined with one cell
 	case len(c.Gains) > 0:
 		c.GainSD = max(c.GainSD, round(r.CellSD, 3))
 	default:
@@ -43,24 +42,24 @@ func (r Result) Into(c *device.Calibration) {
 	}
 }
 
-// Of returns the curve of a strip's calibration, of no kind where nobody
-// calibrated the strip.
-func Of(c *device.Calibration) Curve {
+// CurveOf returns the curve of a strip's calibration, without kind for a strip
+// that was not calibrated.
+func CurveOf(c *device.Calibration) Curve {
 	if !c.Measured() {
 		return Curve{}
 	}
-	kind := Kind(c.Curve)
+	kind := CurveKind(c.Curve)
 	if kind == "" {
-		kind = Linear
+		kind = LinearCurve
 	}
 	return Curve{Kind: kind, KPaPerCount: c.KPaPerCount, KPaAtOneCount: c.KPaAtOneCount, Exponent: c.Exponent, Counts: c.Counts, KPa: c.KPa}
 }
 
-// Into writes the seat into how a strip is mounted: where mountings did not
-// differ by more than presses do, the upper end of its interval, with one degree
-// of freedom less than mountings. It refuses presses that were all alike, which
-// are no measurement.
-func (s Seat) Into(m *device.Mount) error {
+// Into sets the mounting repeatability in a strip's mount. Where mountings did
+// not differ by more than presses, it is the upper end of the interval, with one
+// degree of freedom less than mountings. It returns an error for presses that
+// were all equal, which are no measurement.
+func (s SeatRepeatability) Into(m *device.Mount) error {
 	sd, dof := s.SDMM, s.DOF
 	if !(dof >= 1) {
 		sd, dof = s.Range.Hi, float64(s.Mountings-1)
@@ -72,12 +71,14 @@ func (s Seat) Into(m *device.Mount) error {
 	return nil
 }
 
-// round keeps so many significant digits: a profile is read by people.
+// round rounds to a number of significant digits, because profiles are read by
+// people.
 func round(x float64, digits int) float64 {
 	short, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', digits, 64), 64)
 	return short
 }
 
+// rounded rounds all values.
 func rounded(x []float64, digits int) (short []float64) {
 	for _, v := range x {
 		short = append(short, round(v, digits))

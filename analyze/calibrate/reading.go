@@ -9,27 +9,28 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// reading is what the strip said during one step.
-type reading struct {
+// stepReading is the reading of the strip in one step.
+type stepReading struct {
 	down  bool
 	onS   float64
-	timeS []float64 // of the frames that count, from settleS after onS
-	mean  float64   // over time and over the cells under the pad
-	trace []float64 // mean over the cells, of each frame that counts
-	cells []float64 // mean over time, of each cell under the pad
+	timeS []float64 // of the frames used, from settleS after onS
+	mean  float64   // over these frames and the cells under the pad
+	trace []float64 // mean over the cells in each of these frames
+	cells []float64 // mean over these frames of each cell under the pad
 }
 
-// read takes the readings of every step; top is the last under the largest weight.
-func (l *Loading) read(top int) ([]reading, error) {
+// readSteps returns the reading of every step; top is the last step under the
+// largest weight.
+func (l *Loading) readSteps(top int) ([]stepReading, error) {
 	under := l.Under
 	if under == nil {
 		for k := range l.Steps[0].Frames[0] {
 			under = append(under, k)
 		}
 	}
-	read := make([]reading, len(l.Steps))
+	read := make([]stepReading, len(l.Steps))
 	for i, s := range l.Steps {
-		r := reading{down: i > top, onS: s.OnS, cells: make([]float64, len(under))}
+		r := stepReading{down: i > top, onS: s.OnS, cells: make([]float64, len(under))}
 		for j, frame := range s.Frames {
 			if s.TimeS[j] < s.OnS+settleS {
 				continue
@@ -39,7 +40,7 @@ func (l *Loading) read(top int) ([]reading, error) {
 				if int(frame[k]) >= l.FullCounts {
 					return nil, fmt.Errorf("step %d: cell %d of the scan is saturated under %v %s: end below this load, or spread it over a larger pad", i+1, k+1, s.Weight, l.Unit)
 				}
-				y := above(frame[k], l.Zero, k)
+				y := netCounts(frame[k], l.Zero, k)
 				if l.Gains != nil {
 					y /= l.Gains[k]
 				}
@@ -58,7 +59,7 @@ func (l *Loading) read(top int) ([]reading, error) {
 	middle := median(read[top].cells)
 	var dead []int
 	for c, k := range under {
-		if !(read[top].cells[c] > silent*middle) {
+		if !(read[top].cells[c] > silentShare*middle) {
 			dead = append(dead, k)
 		}
 	}
@@ -66,14 +67,14 @@ func (l *Loading) read(top int) ([]reading, error) {
 	case !(middle > 0):
 		return nil, fmt.Errorf("the cells under the pad do not respond to %v %s: is the cable in, is the pad on the strip?", l.Steps[top].Weight, l.Unit)
 	case len(dead) > 0:
-		return nil, fmt.Errorf("%s to %v %s: mend the strip, or leave them out of the cells under the pad", agree(dead, "never responds", "never respond"), l.Steps[top].Weight, l.Unit)
+		return nil, fmt.Errorf("%s to %v %s: mend the strip, or leave them out of the cells under the pad", cellsText(dead, "never responds", "never respond"), l.Steps[top].Weight, l.Unit)
 	}
 	return read, nil
 }
 
-// cellSD returns how the cells differ about the mean of each step, relative,
-// with the say of each step in proportion to its reading, as in [Gains].
-func cellSD(read []reading) float64 {
+// cellSD returns the relative standard deviation of the cells about the mean of
+// each step, with steps weighted by their reading, as in [Gains].
+func cellSD(read []stepReading) float64 {
 	var scatter, dof, sum, n float64
 	for _, r := range read {
 		if !(r.mean > 0) || len(r.cells) < 2 {
@@ -85,11 +86,12 @@ func cellSD(read []reading) float64 {
 		dof += float64(len(r.cells) - 1)
 		sum, n = sum+r.mean, n+1
 	}
-	return math.Sqrt(scatter / dof / (sum / n)) // 0/0 with one cell
+	return math.Sqrt(scatter / dof / (sum / n)) // NaN with one cell
 }
 
-// age returns the geometric mean of how long weights had been on when read, s.
-func age(read []reading) float64 {
+// meanLoadAge returns the geometric mean of the time since the weight changed
+// over all frames used, s.
+func meanLoadAge(read []stepReading) float64 {
 	sum, n := 0.0, 0.0
 	for _, r := range read {
 		for _, t := range r.timeS {
@@ -99,11 +101,12 @@ func age(read []reading) float64 {
 	return math.Exp(sum / n)
 }
 
-// creepS is how long a weight has to stay on, at least once, for creep to be told.
-const creepS = 10 * settleS
+// minCreepS is the least time, s, that some weight has to stay on for creep to be
+// estimated.
+const minCreepS = 10 * settleS
 
-// creep returns the relative creep c a decade of time, and its standard
-// uncertainty. On the way up a response is taken to be the sum of those to each
+// creep returns the relative creep c a decade of time and its standard uncertainty.
+// With increasing weights the response is taken as the sum of the responses to each
 // weight added, each growing with the logarithm of its own age (Boltzmann's
 // superposition, as in any text on viscoelasticity; logarithmic growth is the
 // usual form for resistive films and elastomers, from memory):
@@ -111,11 +114,11 @@ const creepS = 10 * settleS
 //	y(t) = Σ Δⱼ·(1 + c·log₁₀(t − tⱼ)), t in s, over the weights on so far
 //
 // with one Δ a step. c is the common slope of y against Σ Δⱼ·log₁₀(t − tⱼ)
-// within the steps, and what it would be without each step in turn gives its
+// within the steps, and its values without each step in turn give its
 // uncertainty (the jackknife: Tukey, Annals of Mathematical Statistics 29 (1958)
-// 614, from memory), which sees drift and wobble that frames alone would hide.
-func creep(read []reading) (c, u float64) {
-	var up []reading
+// 614, from memory), which sees drift and variation between steps that the frames alone do not show.
+func creep(read []stepReading) (c, u float64) {
+	var up []stepReading
 	longest := 0.0
 	for _, r := range read {
 		if !r.down {
@@ -123,12 +126,12 @@ func creep(read []reading) (c, u float64) {
 			longest = max(longest, r.timeS[len(r.timeS)-1]-r.onS)
 		}
 	}
-	if longest < creepS {
+	if longest < minCreepS {
 		return math.NaN(), math.NaN()
 	}
 	deltas := make([]float64, len(up))
 	sxy, sxx := make([]float64, len(up)), make([]float64, len(up))
-	for range 20 { // the steps depend on c and c on the steps; each round gains a factor of about c
+	for range 20 { // the steps depend on c and c on the steps; the error falls by a factor of about c in each iteration
 		for i, r := range up {
 			deltas[i] = 0
 			ages := make([]float64, len(r.timeS)) // Σ Δ·log(age) over the weights before this one
@@ -174,6 +177,7 @@ func creep(read []reading) (c, u float64) {
 	return c, stat.StdDev(part, nil) * (n - 1) / math.Sqrt(n)
 }
 
+// sum returns the sum of x.
 func sum(x []float64) (s float64) {
 	for _, v := range x {
 		s += v
@@ -181,37 +185,38 @@ func sum(x []float64) (s float64) {
 	return s
 }
 
-// warn adds what a reader should know of a calibration that stands.
-func (r *Result) warn(l Loading, x, p []float64, single int) {
+// warn adds the warnings; single is the number of loads read in one direction
+// only.
+func (r *CurveResult) warn(l Loading, x, p []float64, single int) {
 	warn := func(format string, args ...any) { r.Warnings = append(r.Warnings, fmt.Sprintf(format, args...)) }
-	if single > 1 { // the largest is met once
+	if single > 1 { // the largest load is read once
 		warn("%d loads below the largest were read one way only: there the curve is not in the middle of the loop", single-1)
 	}
-	if r.Hysteresis > bigLoop {
+	if r.Hysteresis > hysteresisWarn {
 		warn("hysteresis is %.0f %% of the range: does the pad stick, does the strip bend?", 100*r.Hysteresis)
 	}
 	switch {
 	case math.IsNaN(r.CreepPerDecade):
-		warn("no weight stayed on for %.0f s: creep is not known; leave one on for longer", creepS)
-	case math.Abs(r.CreepPerDecade) > bigCreep:
+		warn("no weight stayed on for %.0f s: creep is not known; leave one on for longer", minCreepS)
+	case math.Abs(r.CreepPerDecade) > creepWarn:
 		warn("readings creep by %.1f %% in each tenfold of time: leave weights on for about as long as a hold", 100*r.CreepPerDecade)
 	}
-	if offset, better := offLine(x, p, r.MissedKPa[r.Curve.Kind]); better && math.Abs(offset) > offZero*p[len(p)-1] {
+	if offset, better := zeroOffset(x, p, r.LeaveOneOutKPa[r.Curve.Kind]); better && math.Abs(offset) > zeroOffsetWarn*p[len(p)-1] {
 		warn("a line that misses 0 by %.1f kPa predicts the loads better than any curve through 0: was the zero taken under the same pad? take it again", offset)
 	}
-	if words := unlike(r.Curve, l.Before, x[len(x)/2]); words != "" {
+	if words := unitMixupText(r.Curve, l.Before, x[len(x)/2]); words != "" {
 		warn("%s", words)
 	}
 }
 
-// offLine fits a line that need not go through 0 and returns what it gives at
-// no reading, kPa, and whether it predicts a load that it has not seen better
-// than missed, kPa. That is the mark of a zero that is off; a bent curve makes
-// any line worse.
-func offLine(x, p []float64, missed float64) (offset float64, better bool) {
+// zeroOffset fits a line that need not pass through 0. It returns its pressure at
+// reading 0, kPa, and whether its leave-one-out error is below missed, kPa, that
+// of the chosen curve. This indicates a wrong zero; a non-linear curve makes the
+// error of any line larger.
+func zeroOffset(x, p []float64, missed float64) (offset float64, better bool) {
 	square, n := 0.0, len(x)-1
 	for out := range n {
-		y, _ := stats.FitLine(without(x, out), without(p, out)).At(x[out])
+		y, _ := stats.FitLine(leaveOut(x, out), leaveOut(p, out)).At(x[out])
 		square += (y - p[out]) * (y - p[out])
 	}
 	return stats.FitLine(x, p).Intercept, math.Sqrt(square/float64(n)) < missed

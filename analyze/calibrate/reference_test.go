@@ -17,7 +17,7 @@ type reference struct {
 		X, P        []float64
 		KPaPerCount float64 `json:"kpa_per_count"`
 		A, B        float64
-		Missed      map[Kind]float64
+		Missed      map[CurveKind]float64
 	}
 	Gains []struct {
 		Rows       [][]*float64
@@ -34,41 +34,41 @@ func scipy(t *testing.T) (r reference) {
 	return r
 }
 
-// The cubic is that of scipy's PchipInterpolator, to its ends.
+// The cubic agrees with scipy's PchipInterpolator over its whole range.
 func TestMonotoneCubicAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Cubics {
-		curve := Curve{Kind: Points, Counts: c.X, KPa: c.Y}
+		curve := Curve{Kind: PointsCurve, Counts: c.X, KPa: c.Y}
 		for i, x := range c.At {
 			assert.InDelta(t, c.Value[i], curve.At(x), 1e-9*c.Y[len(c.Y)-1])
 		}
 	}
 }
 
-// Line and power law are those of scipy's lstsq and curve_fit, and so is what
-// each kind misses by a load that it has not seen.
+// Line and power law agree with scipy's lstsq and curve_fit, and so do the leave-one-out
+// errors of each kind.
 func TestCurvesAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Curves {
-		line, ok := fitCurve(Linear, c.X, c.P)
+		line, ok := fitCurve(LinearCurve, c.X, c.P)
 		require.True(t, ok)
 		assert.InEpsilon(t, c.KPaPerCount, line.KPaPerCount, 1e-12)
-		power, ok := fitCurve(Power, c.X, c.P)
+		power, ok := fitCurve(PowerCurve, c.X, c.P)
 		require.True(t, ok)
 		assert.InEpsilon(t, c.A, power.KPaAtOneCount, 1e-6)
 		assert.InEpsilon(t, c.B, power.Exponent, 1e-7)
 
-		best, missed := choose(c.X, c.P)
+		best, missed := chooseCurve(c.X, c.P)
 		require.Len(t, missed, len(kinds))
 		least := math.Inf(1)
 		for kind, m := range missed {
 			assert.InEpsilon(t, c.Missed[kind], m, 1e-6, kind)
 			least = min(least, c.Missed[kind])
 		}
-		assert.LessOrEqual(t, c.Missed[best.Kind], asGood*least)
+		assert.LessOrEqual(t, c.Missed[best.Kind], simplerTolerance*least)
 	}
 }
 
-// Gains, with cells that some rows do not reach, are those that a general
-// minimizer of the Poisson deviance finds.
+// Gains, with cells that some rows do not reach, agree with those of a general minimizer
+// of the Poisson deviance.
 func TestGainsAgainstSciPy(t *testing.T) {
 	for _, c := range scipy(t).Gains {
 		rows := make([][]float64, len(c.Rows))

@@ -9,45 +9,44 @@ import (
 	"aplomb/device/platform"
 )
 
-// Seat is how well a mounting repeats: the standard deviation that taking the
-// strip off and fixing it again adds to a place measured, on each axis.
-type Seat struct {
-	SDMM      float64        // of both axes together, mm; 0 where mountings do not differ by more than presses do
-	DOF       float64        // effective, of SDMM; 0 where SDMM is 0
+// SeatRepeatability is the repeatability of mounting: the standard deviation of
+// the seat along each axis when the strip is taken off and mounted again.
+type SeatRepeatability struct {
+	SDMM      float64        // both axes pooled, mm; 0 where mountings do not differ by more than presses
+	DOF       float64        // effective degrees of freedom of SDMM; 0 where SDMM is 0
 	Range     stats.Interval // 95 % interval of SDMM, mm
-	AxisMM    [2]float64     // SDMM of medial and over by themselves, mm
-	PressMM   float64        // standard deviation of one press about its mounting, each axis, mm
-	Mountings int
+	AxisMM    [2]float64     // standard deviation along medial and along over, mm
+	PressMM   float64        // standard deviation of one press within a mounting, along each axis, mm
+	Mountings int            // number of mountings
 	Warnings  []string
 }
 
 const (
-	goodMountings = 6 // with fewer the interval is wider than a factor of two or so either way
-	axesApart     = 6 // ratio of mean squares of the axes that is worth a word
+	goodMountings = 6 // with fewer the interval is wider than about a factor of two either way
+	axesRatioWarn = 6 // ratio of the mean squares of the axes that gives a warning
 )
 
-// Mountings measures the seat from repeated mountings: at[m] holds the places
-// (mm) measured by presses, or by relevés of a jig, at one known place in
-// mounting m. Presses differ within a mounting and mountings between each other
-// at random (one-way random effects, analysis of variance estimator), and both
-// axes are pooled, because a profile holds one figure. Places may be given from
-// the known place, so that it need not be the same one in all mountings.
-//
-// It refuses fewer than two mountings, and fewer than two presses in every one of them.
-func Mountings(at [][]platform.Point) (Seat, error) {
+// SeatFromMountings returns the mounting repeatability from repeated mountings.
+// at[m] holds the measured centres of pressure, mm, of presses at one known point
+// in mounting m. The model has random effects of mounting and of press (one-way
+// analysis of variance, see stats.OneWay), and both axes are pooled, because a
+// profile holds one value. Points may be given relative to the known point, which
+// may then differ between mountings. It returns an error for fewer than two
+// mountings, and for a mounting with fewer than two presses.
+func SeatFromMountings(at [][]platform.Point) (SeatRepeatability, error) {
 	if len(at) < 2 {
-		return Seat{}, errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
+		return SeatRepeatability{}, errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
 	}
 	var axes [2]stats.OneWay
 	for k := range axes {
 		groups := make([][]float64, len(at))
 		for m, presses := range at {
 			if len(presses) < 2 {
-				return Seat{}, fmt.Errorf("mounting %d has %d presses: at least 2, or the scatter of presses cannot be told from that of mountings", m+1, len(presses))
+				return SeatRepeatability{}, fmt.Errorf("mounting %d has %d presses: at least 2, or the scatter of presses cannot be told from that of mountings", m+1, len(presses))
 			}
 			for i, p := range presses {
 				if math.IsNaN(p[k]) || math.IsInf(p[k], 0) {
-					return Seat{}, fmt.Errorf("mounting %d, press %d: no centre of pressure: press harder", m+1, i+1)
+					return SeatRepeatability{}, fmt.Errorf("mounting %d, press %d: no centre of pressure: press harder", m+1, i+1)
 				}
 				groups[m] = append(groups[m], p[k])
 			}
@@ -55,7 +54,7 @@ func Mountings(at [][]platform.Point) (Seat, error) {
 		axes[k] = stats.SplitOneWay(groups)
 	}
 	both := axes[0].Pool(axes[1])
-	s := Seat{
+	s := SeatRepeatability{
 		SDMM:      math.Sqrt(max(0, both.Between())),
 		DOF:       both.BetweenDOF(),
 		Range:     both.BetweenSD95(),
@@ -72,7 +71,7 @@ func Mountings(at [][]platform.Point) (Seat, error) {
 	if len(at) < goodMountings {
 		warn("%d mountings: the seat lies anywhere from %.2f to %.2f mm; take %d or more", len(at), s.Range.Lo, s.Range.Hi, goodMountings)
 	}
-	if a, b := axes[0].MSBetween, axes[1].MSBetween; max(a, b) > axesApart*min(a, b) && min(a, b) > 0 {
+	if a, b := axes[0].MSBetween, axes[1].MSBetween; max(a, b) > axesRatioWarn*min(a, b) && min(a, b) > 0 {
 		warn("the axes differ, medial %.2f mm and over %.2f mm: one figure for both is too small for one of them", s.AxisMM[0], s.AxisMM[1])
 	}
 	return s, nil

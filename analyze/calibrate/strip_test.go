@@ -5,17 +5,17 @@ import (
 	"math/rand/v2"
 )
 
-// bench is a strip on a test bench: it says what a strip of known gains and a
-// known curve reads. It shares no code with what is tested.
+// bench simulates a strip with known gains and a known curve. It shares no code with the
+// package.
 type bench struct {
 	rng     *rand.Rand
 	gains   []float64
 	zero    float64                   // counts
 	noise   float64                   // counts
-	counts  func(kPa float64) float64 // of a cell of gain 1
-	creep   float64                   // a decade, by superposition
-	loop    float64                   // added on the way down, as a fraction of the largest response, fading to none at both ends
-	stepS   float64                   // s a weight stays on
+	counts  func(kPa float64) float64 // curve of a cell with gain 1
+	creep   float64                   // relative creep a decade, by superposition
+	loop    float64                   // added with decreasing weights, as a fraction of the largest response, 0 at both ends
+	stepS   float64                   // time under each weight, s
 	rateHz  float64
 	areaMM2 float64
 }
@@ -31,7 +31,7 @@ func newBench(seed uint64, cells int) *bench {
 	return b
 }
 
-// uneven gives the cells gains of mean 1 that differ by sd.
+// uneven draws gains with mean 1 and standard deviation sd.
 func (b *bench) uneven(sd float64) *bench {
 	sum := 0.0
 	for k := range b.gains {
@@ -44,7 +44,7 @@ func (b *bench) uneven(sd float64) *bench {
 	return b
 }
 
-// frame is one reading with so many counts on a cell of gain 1.
+// frame returns a frame with this many counts on a cell with gain 1.
 func (b *bench) frame(response float64) []uint16 {
 	f := make([]uint16, len(b.gains))
 	for k, g := range b.gains {
@@ -60,7 +60,7 @@ func (b *bench) unloaded(n int) (frames [][]uint16) {
 	return frames
 }
 
-// load puts the weights on one after the other and returns the whole session.
+// load returns a session with the weights one after the other.
 func (b *bench) load(unit Unit, weights ...float64) Loading {
 	l := Loading{Unit: unit, AreaMM2: b.areaMM2, FullCounts: 4095, Zero: make([]float64, len(b.gains))}
 	for k := range l.Zero {
@@ -79,7 +79,7 @@ func (b *bench) load(unit Unit, weights ...float64) Loading {
 		if down {
 			response += b.loop * full * 4 * w / most * (1 - w/most)
 		}
-		s := Step{Weight: w, OnS: float64(i) * (b.stepS + 2)}
+		s := LoadStep{Weight: w, OnS: float64(i) * (b.stepS + 2)}
 		on, delta, last = append(on, s.OnS), append(delta, response-last), response
 		for frame := range int(b.stepS * b.rateHz) {
 			t := s.OnS + (float64(frame)+1)/b.rateHz

@@ -8,7 +8,7 @@ import (
 	"aplomb/device"
 )
 
-// Unit is what weights are given in.
+// Unit is the unit of weights.
 type Unit string
 
 const (
@@ -17,7 +17,7 @@ const (
 	Gram     Unit = "g"
 )
 
-// Newtons returns the force of one unit, 0 for a unit that is none.
+// Newtons returns the force of one unit, N; 0 for an unknown unit.
 func (u Unit) Newtons() float64 {
 	switch u {
 	case Newton:
@@ -30,18 +30,18 @@ func (u Unit) Newtons() float64 {
 	return 0
 }
 
-// What a strip may be pressed with, kPa. A dancer of 30 to 100 kg on a platform
-// of 800 mm² makes 0.2 to 1.2 MPa on all of it, and up to a few MPa where only a
-// part carries. A largest pressure outside the wide bounds is refused; one
-// inside the narrow ones makes another unit likely.
+// Plausible largest pressures, kPa. A dancer of 30 to 100 kg on a platform of 800 mm²
+// has a mean pressure of 0.2 to 1.2 MPa, and up to a few MPa where only a part carries
+// load. A pressure outside leastKPa to mostKPa is an error; another unit that gives one
+// inside likelyLow to likelyHigh is suggested. Our own choice.
 const (
 	leastKPa, mostKPa     = 10, 10_000
 	likelyLow, likelyHigh = 50, 4_000
 )
 
-// believable refuses a largest pressure that no strip under a shoe is meant for,
-// and names the unit in which the weight, or the area, would make sense.
-func believable(weight float64, unit Unit, areaMM2 float64) error {
+// checkPressure returns an error for a largest pressure that does not occur under
+// a shoe, with the unit of weight or area that was probably meant.
+func checkPressure(weight float64, unit Unit, areaMM2 float64) error {
 	kPa := weight * unit.Newtons() / areaMM2 * 1000
 	if kPa >= leastKPa && kPa <= mostKPa {
 		return nil
@@ -63,9 +63,9 @@ func believable(weight float64, unit Unit, areaMM2 float64) error {
 	return fmt.Errorf("%v %s on %v mm² is %.3g kPa, not a pressure under a shoe: %s", weight, unit, areaMM2, kPa, what)
 }
 
-// unlike says in words when a curve differs from the one before it by the ratio
-// of two units; "" otherwise. reading is where the two are compared.
-func unlike(now, before Curve, reading float64) string {
+// unitMixupText returns a text where a curve differs from the previous one by the
+// ratio of two units, "" otherwise. reading is where the two are compared.
+func unitMixupText(now, before Curve, reading float64) string {
 	if before.Kind == "" {
 		return ""
 	}

@@ -8,33 +8,33 @@ import (
 	"aplomb/device/platform"
 )
 
-// Press is a known weight put on a known place, and what the strip made of it.
+// Press is a known weight at a known point with the measurement of the strip.
 type Press struct {
-	LoadN      float64        // put on, N
-	At         platform.Point // where, mm
-	MeasuredN  float64        // N
-	MeasuredAt platform.Point // centre of pressure, mm; NaN where there was none
+	LoadN      float64        // weight, N
+	At         platform.Point // point, [medial, over] in mm
+	MeasuredN  float64        // measured load, N
+	MeasuredAt platform.Point // measured centre of pressure, mm; NaN where it is not defined
 }
 
-// Limits are what a strip has to keep to pass.
+// Limits are the acceptance limits of a verification, for every press.
 type Limits struct {
 	Load  float64 // relative error of the load
-	CoPMM float64 // distance of the centre of pressure from the place of the weight, mm
-	Basis string  // where the limits come from, for the output
+	CoPMM float64 // distance of the centre of pressure from the point of the weight, mm
+	Basis string  // source of the limits, for output
 }
 
-// DefaultLimits returns the limits in use where nobody asks for others.
+// DefaultLimits returns the default limits.
 //
-// What to test, absolute load and centre of pressure under known weights, is
-// what the technical assessment of plantar pressure devices tests (Giacomozzi,
+// The tested quantities, absolute load and centre of pressure under known weights, are
+// those of the technical assessment of plantar pressure devices (Giacomozzi,
 // Ann. Ist. Super. Sanità 46 (2010) 158-167; consensus 48 (2012) 259-271). The
 // summary of the same author's comparison of devices (Gait & Posture 32 (2010)
 // 141-144) calls a root mean square error of pressure below 5 % quite good and
 // one below 0.5 % very high accuracy, and that 5 % is the limit of load here,
 // for every single press. We had no access to the figures that the consensus
 // itself recommends, so none is quoted. The limit of the centre of pressure is our own
-// choice: 1 mm is what we assume of a mounting, and under a third of the way
-// from the middle to the edge of the kern of a platform of 36 by 22 mm.
+// choice: 1 mm is the assumed standard deviation of a mounting, and less than a third
+// of the distance from the centre to the edge of the kern of a platform of 36 by 22 mm.
 func DefaultLimits() Limits {
 	return Limits{
 		Load:  0.05,
@@ -45,8 +45,8 @@ func DefaultLimits() Limits {
 	}
 }
 
-// Verdict says press by press, and in all, whether a strip kept its limits.
-type Verdict struct {
+// Verification is the result of a verification, press by press and in total.
+type Verification struct {
 	Pass     bool
 	Presses  []PressVerdict
 	Bias     float64        // mean relative error of the load
@@ -57,35 +57,36 @@ type Verdict struct {
 	Warnings []string
 }
 
-// PressVerdict is how far one press was off.
+// PressVerdict is the error of one press.
 type PressVerdict struct {
 	Press
-	LoadError float64        // relative
-	Off       platform.Point // measured less true place, mm; NaN where there is no centre of pressure
-	OffMM     float64        // its length
+	LoadError float64        // relative error of the load
+	Off       platform.Point // measured − true point, mm; NaN where the centre of pressure is not defined
+	OffMM     float64        // length of Off, mm
 	Pass      bool
-	Why       string // what failed, in words; "" where nothing did
+	Why       string // reason of a failure as text; "" for a pass
 }
 
-// leastPlaces is how many different places, a millimetre apart, tell a strip
-// that is right from one that is right in the middle.
+// leastPlaces is the least number of different points, at least a millimetre
+// apart, for a verification of the whole strip.
 const leastPlaces = 5
 
-// Verify holds a strip's measurements of known presses against the limits. The
-// strip passes when every press does. A press under which there is no centre of
-// pressure fails. It refuses no presses, and weights and limits that are none.
-func Verify(presses []Press, limits Limits) (Verdict, error) {
+// Verify compares a strip's measurements of known presses with the limits. The
+// strip passes where every press passes. A press without a centre of pressure
+// fails. It returns an error without presses, and for weights, points or limits
+// that are not valid.
+func Verify(presses []Press, limits Limits) (Verification, error) {
 	if len(presses) == 0 {
-		return Verdict{}, fmt.Errorf("no presses: put known weights on at least %d known places", leastPlaces)
+		return Verification{}, fmt.Errorf("no presses: put known weights on at least %d known places", leastPlaces)
 	}
 	if !(limits.Load > 0) || !(limits.CoPMM > 0) {
-		return Verdict{}, fmt.Errorf("limits of %v of the load and %v mm: both must be above 0", limits.Load, limits.CoPMM)
+		return Verification{}, fmt.Errorf("limits of %v of the load and %v mm: both must be above 0", limits.Load, limits.CoPMM)
 	}
-	v := Verdict{Pass: true, Limits: limits}
+	v := Verification{Pass: true, Limits: limits}
 	found, n := 0.0, float64(len(presses))
 	for i, p := range presses {
 		if !(p.LoadN > 0) || math.IsInf(p.LoadN, 0) || math.IsNaN(p.At[0]+p.At[1]) || math.IsInf(p.At[0]+p.At[1], 0) {
-			return Verdict{}, fmt.Errorf("press %d: %v N at %v mm: give a weight above 0 and the place it was put on", i+1, p.LoadN, p.At)
+			return Verification{}, fmt.Errorf("press %d: %v N at %v mm: give a weight above 0 and the place it was put on", i+1, p.LoadN, p.At)
 		}
 		w := limits.judge(p)
 		v.Presses = append(v.Presses, w)
@@ -104,7 +105,7 @@ func Verify(presses []Press, limits Limits) (Verdict, error) {
 	return v, nil
 }
 
-// judge holds one press against the limits.
+// judge compares one press with the limits.
 func (l Limits) judge(p Press) PressVerdict {
 	w := PressVerdict{Press: p, LoadError: p.MeasuredN/p.LoadN - 1, Pass: true}
 	w.Off = platform.Point{p.MeasuredAt[0] - p.At[0], p.MeasuredAt[1] - p.At[1]}
@@ -127,9 +128,9 @@ func (l Limits) judge(p Press) PressVerdict {
 	return w
 }
 
-// warn says what a verdict does not show by itself: too few places, and faults
-// that have one likely cause.
-func (v *Verdict) warn() {
+// warn adds warnings about too few points, and about errors with one probable
+// cause.
+func (v *Verification) warn() {
 	var places []platform.Point
 	for _, p := range v.Presses {
 		near := false
@@ -165,7 +166,7 @@ func (v *Verdict) warn() {
 		{platform.Point{1, -1}, "with front and back exchanged: is first_cell at the other end?"},
 		{platform.Point{-1, -1}, "turned half round: is the strip, or first_cell, the wrong way about?"},
 	} {
-		if rms := v.turned(c.turn); rms <= v.Limits.CoPMM && v.RMSCoPMM > 2*v.Limits.CoPMM {
+		if rms := v.turnedRMS(c.turn); rms <= v.Limits.CoPMM && v.RMSCoPMM > 2*v.Limits.CoPMM {
 			v.Warnings = append(v.Warnings, "the places would be right "+c.words)
 			break
 		}
@@ -178,9 +179,9 @@ func (v *Verdict) warn() {
 	}
 }
 
-// turned returns the root mean square distance where measured places are turned
-// by the signs of turn.
-func (v *Verdict) turned(turn platform.Point) float64 {
+// turnedRMS returns the root mean square distance of the measured points,
+// multiplied by the signs of turn, from the true ones, mm.
+func (v *Verification) turnedRMS(turn platform.Point) float64 {
 	square, n := 0.0, 0.0
 	for _, p := range v.Presses {
 		if !math.IsNaN(p.OffMM) {

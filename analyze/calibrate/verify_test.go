@@ -12,8 +12,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// presses are known weights on nine places, measured by a strip that is right
-// to the scatter given.
+// presses returns known weights at nine points, measured by a strip without bias and with
+// the given scatter.
 func presses(rng *rand.Rand, loadScatter, placeScatter float64) (p []Press) {
 	for _, medial := range []float64{-12, 0, 10} {
 		for _, over := range []float64{-7, 0, 6} {
@@ -36,7 +36,7 @@ func TestVerifyPassesAndFails(t *testing.T) {
 		assert.True(t, v.Pass)
 		assert.Empty(t, v.Warnings)
 
-		// A gain that is off by a tenth fails every press.
+		// A load that is off by a tenth fails every press.
 		fault := rapid.SampledFrom([]float64{0.9, 1.1}).Draw(t, "fault")
 		for i := range p {
 			p[i].MeasuredN *= fault
@@ -53,7 +53,7 @@ func TestVerifyPassesAndFails(t *testing.T) {
 }
 
 func TestVerifyNamesWhatIsWrong(t *testing.T) {
-	change := func(f func(p *Press)) Verdict {
+	change := func(f func(p *Press)) Verification {
 		p := presses(rand.New(rand.NewPCG(1, 1)), 0.005, 0.1)
 		for i := range p {
 			f(&p[i])
@@ -81,7 +81,7 @@ func TestVerifyNamesWhatIsWrong(t *testing.T) {
 	assert.Contains(t, DefaultLimits().Basis, "our own choice")
 }
 
-// One press out of nine is enough to fail, by load or by place.
+// One failed press out of nine fails the strip, by load or by position.
 func TestVerifyWantsEveryPress(t *testing.T) {
 	p := presses(rand.New(rand.NewPCG(2, 1)), 0, 0)
 	p[4].MeasuredAt[1] += 1.2
@@ -108,7 +108,7 @@ func TestVerifyRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "press 1")
 	_, err = Verify([]Press{{LoadN: 1}}, Limits{Load: nan, CoPMM: 1})
 	assert.ErrorContains(t, err, "both must be above 0")
-	// A load that is not a number fails, as does one that is none.
+	// A measured load of NaN fails.
 	v, err := Verify([]Press{{LoadN: 1, MeasuredN: nan}}, DefaultLimits())
 	require.NoError(t, err)
 	assert.False(t, v.Pass)

@@ -9,30 +9,29 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// Zero is what a strip reads with nothing on it.
+// Zero is the reading of a strip without load.
 type Zero struct {
-	Level    []float64 // of each cell, counts
+	Level    []float64 // mean reading of each cell, counts
 	ULevel   []float64 // standard uncertainty of Level, counts
-	Noise    []float64 // standard deviation of one reading of each cell, counts; at least that of rounding
+	Noise    []float64 // standard deviation of one reading of each cell, counts, at least that of rounding
 	Warnings []string
 }
 
 const (
-	zeroFrames  = 100   // fewer do not tell noise from wandering
-	zeroBatches = 10    // stretches whose means are compared
-	wanders     = 0.001 // of full scale: about 3 N over a strip of 40 cells, an eighth of the load that is measured at all
-	standsOut   = 0.02  // of full scale above the middle cell: worth a word
-	loaded      = 0.05  // of full scale: something lies there
+	zeroFrames  = 100   // least number of frames; fewer do not distinguish noise from drift
+	zeroBatches = 10    // number of batches whose means are compared
+	maxWander   = 0.001 // largest range of batch means, share of full scale: about 3 N over a strip of 40 cells
+	zeroWarn    = 0.02  // difference from the median zero, share of full scale, that gives a warning
+	loadedShare = 0.05  // share of full scale above which a cell counts as loaded
 )
 
-// Unloaded finds the zero from frames taken with nothing on the strip.
-// fullCounts is the count at which a cell saturates.
+// Unloaded returns the zeros from frames of the unloaded strip. fullCounts is the count
+// at which a cell saturates.
 //
-// It refuses fewer than 100 frames, a strip that is saturated or on which
-// something seems to lie (the middle cell reads more than 5 % of full scale, or
-// a cell 5 % more than the middle one), and cells that wander: means over tenths
-// of the frames that span more than 0.1 % of full scale (at least one count)
-// and more than noise does.
+// It returns an error for fewer than 100 frames, for a saturated cell, for a strip that
+// seems to be loaded (the median zero above 5 % of full scale, or a cell 5 % of full
+// scale above it), and for cells that drift: the means over tenths of the frames span
+// more than 0.1 % of full scale, at least one count, and more than noise explains.
 func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 	if fullCounts < 1 {
 		return Zero{}, fmt.Errorf("full scale of %d counts: give the count at which a cell saturates", fullCounts)
@@ -59,9 +58,9 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 		z.Level[k], z.ULevel[k] = stat.Mean(x, nil), stats.BatchMeanSE(x)
 		var span float64
 		z.Noise[k], span = withinBatches(x)
-		// The means of pure noise span this once in some 100,000 cells (studentized range of 10 with 90 degrees of freedom, scipy 1.10).
+		// The batch means of pure noise span more than this in one of some 100,000 cells (studentized range of 10 with 90 degrees of freedom, scipy 1.10).
 		byNoise := 8 * z.Noise[k] / math.Sqrt(float64(len(x)/zeroBatches))
-		if span > max(1, wanders*float64(fullCounts), byNoise) {
+		if span > max(1, maxWander*float64(fullCounts), byNoise) {
 			wander = append(wander, k)
 		}
 	}
@@ -69,30 +68,30 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 	var high, out []int
 	for k, level := range z.Level {
 		switch up := level - middle; {
-		case up > loaded*float64(fullCounts):
+		case up > loadedShare*float64(fullCounts):
 			high = append(high, k)
-		case math.Abs(up) > standsOut*float64(fullCounts):
+		case math.Abs(up) > zeroWarn*float64(fullCounts):
 			out = append(out, k)
 		}
 	}
 	switch {
 	case len(full) > 0:
-		return Zero{}, fmt.Errorf("unloaded, %s saturated: take everything off the strip; if nothing is on it, it is broken there", agree(full, "is", "are"))
-	case middle > loaded*float64(fullCounts):
+		return Zero{}, fmt.Errorf("unloaded, %s saturated: take everything off the strip; if nothing is on it, it is broken there", cellsText(full, "is", "are"))
+	case middle > loadedShare*float64(fullCounts):
 		return Zero{}, fmt.Errorf("the strip reads %.0f counts, %.0f %% of full scale: something lies on it; take it off and repeat", middle, 100*middle/float64(fullCounts))
 	case len(high) > 0:
-		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", agree(high, "reads", "read"))
+		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", cellsText(high, "reads", "read"))
 	case len(wander) > 0:
-		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", agree(wander, "wanders", "wander"))
+		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", cellsText(wander, "wanders", "wander"))
 	}
 	if len(out) > 0 {
-		z.Warnings = append(z.Warnings, fmt.Sprintf("unloaded, %s more than 2 %% of full scale from the middle cell: is the strip creased or pressed there?", agree(out, "is", "are")))
+		z.Warnings = append(z.Warnings, fmt.Sprintf("unloaded, %s more than 2 %% of full scale from the middle cell: is the strip creased or pressed there?", cellsText(out, "is", "are")))
 	}
 	return z, nil
 }
 
 // withinBatches returns the standard deviation of x within its batches, at least
-// that of rounding to whole counts, and the span of their means.
+// that of rounding to whole counts, and the range of the batch means.
 func withinBatches(x []float64) (sd, span float64) {
 	lo, hi, squares := math.Inf(1), math.Inf(-1), 0.0
 	for b := range zeroBatches {
@@ -105,10 +104,10 @@ func withinBatches(x []float64) (sd, span float64) {
 	return max(sd, 1/math.Sqrt(12)), hi - lo
 }
 
-// agree names cells with the verb in the number that fits.
-func agree(cells []int, one, many string) string {
+// cellsText names cells with a verb in singular or plural.
+func cellsText(cells []int, one, many string) string {
 	if len(cells) == 1 {
-		return named(cells) + " " + one
+		return cellNames(cells) + " " + one
 	}
-	return named(cells) + " " + many
+	return cellNames(cells) + " " + many
 }

@@ -17,12 +17,12 @@ func TestUnloadedFindsLevelAndNoise(t *testing.T) {
 	assert.Empty(t, z.Warnings)
 	for k := range z.Level {
 		assert.InDelta(t, b.zero, z.Level[k], 5*2.5/math.Sqrt(2000))
-		assert.InEpsilon(t, math.Hypot(2.5, 1/math.Sqrt(12)), z.Noise[k], 0.1) // rounding adds its own
+		assert.InEpsilon(t, math.Hypot(2.5, 1/math.Sqrt(12)), z.Noise[k], 0.1) // rounding adds its variance
 		assert.InDelta(t, 2.5/math.Sqrt(2000), z.ULevel[k], 0.06)
 	}
 }
 
-// A silent converter still rounds.
+// Without noise the standard deviation is that of rounding.
 func TestUnloadedNoiseIsAtLeastRounding(t *testing.T) {
 	b := newBench(1, 4)
 	b.noise = 0
@@ -73,7 +73,7 @@ func TestUnloadedRefuses(t *testing.T) {
 	assert.Contains(t, z.Warnings[0], "cell 13 of the scan is more than 2 %")
 }
 
-// A sound strip is not refused, whatever its noise, level and scale.
+// A sound strip is accepted for any noise, zero and scale.
 func TestUnloadedTakesASoundStrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		b := newBench(rapid.Uint64().Draw(t, "seed"), 12)

@@ -11,10 +11,10 @@ import (
 	"aplomb/device/sim"
 )
 
-// Through a curve that is not a line, and gains, loads are seen and faults found
-// as through a line; kpa_per_count is then 0.
+// A strip with a non-linear curve and unequal gains, whose kpa_per_count is 0, gives
+// the same loads and faults as one with a linear curve.
 func TestFaultsThroughACurve(t *testing.T) {
-	bent := func(do func(*sim.Setup)) *cells.Watch {
+	bent := func(do func(*sim.Setup)) *cells.Monitor {
 		s := usual()
 		c := &s.Feet[0].Strip.Calibration
 		*c = device.Calibration{Curve: "power", KPaAtOneCount: 0.03, Exponent: 1.4, GainSD: 0.03}
@@ -26,13 +26,13 @@ func TestFaultsThroughACurve(t *testing.T) {
 		return watched(t, s)[0]
 	}
 	sound := bent(breaks())
-	assert.Empty(t, sound.Findings())
+	assert.Empty(t, sound.Faults())
 	assert.Equal(t, 4, sound.Loads())
 
 	line := usual()
 	breaks(sim.Broken{Row: 2, Col: 3})(&line)
-	want := watched(t, line)[0].Findings()
-	got := bent(breaks(sim.Broken{Row: 2, Col: 3})).Findings()
+	want := watched(t, line)[0].Faults()
+	got := bent(breaks(sim.Broken{Row: 2, Col: 3})).Faults()
 	require.Equal(t, places(want), places(got))
 	assert.InEpsilon(t, want[0].LoadShare, got[0].LoadShare, 0.3, "of the same load on the same cell")
 	assert.InDelta(t, want[0].ShiftMM, got[0].ShiftMM, 0.1)

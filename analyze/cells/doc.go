@@ -1,13 +1,12 @@
-// Package cells finds what is wrong with the cells of a strip from the frames
-// that it sends while a dancer uses it. It takes one frame at a time, holds
-// some hundred bytes a cell and allocates nothing for a frame, so that the same
-// Watch serves a recording and a strip that is being read.
+// Package cells finds faults of the cells of a strip from the frames that it sends
+// in use. A [Monitor] takes one frame at a time, holds some hundred bytes a cell
+// and allocates nothing for a frame, so that it serves recordings and live strips.
 //
-// # Silent, or only not loaded
+// # Dead or unloaded
 //
-// A cell beyond the patch of contact reads nothing, and rightly so. What tells
-// a dead cell from it is a property of contact itself. Under a rigid platform
-// on an elastic bed, flat or domed, the pressure is a concave function on a
+// A cell outside the contact reads nothing, and so does a dead cell. A property of
+// contact tells them apart. Under a rigid platform on an elastic foundation, flat
+// or domed, the pressure is a concave function on a
 // convex region and nothing outside, hence logarithmically concave: between two
 // points it is nowhere lower than their geometric mean. A cell's reading is
 // that field averaged over a rectangle, and an average of a log-concave
@@ -17,13 +16,11 @@
 //
 //	reading in the middle ≥ √(reading on one side × reading on the other)
 //
-// wherever outline and contact end, and without knowing where they do. A cell
-// far below that bound does not feel what its neighbours feel; a cell at the
-// end of such a line far above it, reading ² ÷ reading, shows load where none
-// can be. The platform of a real shoe is pleated, and a pleat is no concave
-// body. So a bound has to be missed by a wide margin, and again and again,
-// before a cell is called dead.
+// whatever the outline and the edge of the contact are. A cell far below that bound
+// does not respond to the load on its neighbours. The platform of a real shoe has
+// pleats, under which the pressure is not concave. A cell therefore counts as dead
+// only when it is below the bound by a wide margin in several loads.
 //
-// Thresholds stand with the reasons for them. None is from a published source,
-// unless it says so: they are our own choice.
+// Thresholds are our own choice, for the reasons given with them, unless a source
+// is cited.
 package cells

@@ -2,35 +2,36 @@ package cells
 
 import "math"
 
-// lines are the directions in which cells stand evenly apart.
+// lines are the four directions in which cells are evenly spaced, as steps of row
+// and column.
 var lines = [4][2]int{{0, 1}, {1, 0}, {1, 1}, {1, -1}}
 
-// within is how far along a line loaded cells are looked for: beyond three
-// cells a platform is over.
-const within = 3
+// lineReach is the largest distance along a line, in cells, of the loaded cells
+// that a cell is compared with. A platform rarely extends further.
+const lineReach = 3
 
-// unloaded is the logarithm of no lift at all.
-var unloaded = math.Inf(-1)
+// noLoad is the logarithm of a reading of 0.
+var noLoad = math.Inf(-1)
 
-// liftAll puts down by its place in the grid, rows first, the logarithm of how
-// many counts every cell stands above its zero in the window at hand, if it is
-// loaded: from floor counts on.
-func (w *Watch) liftAll(floor float64) {
+// logNetCounts sets logNet for the current window: by position in the grid, rows
+// first, the logarithm of each cell's counts above its zero, noLoad where they
+// are below floor.
+func (w *Monitor) logNetCounts(floor float64) {
 	for i, k := range w.at {
-		w.lifts[i] = unloaded
+		w.logNet[i] = noLoad
 		if v := w.cells[k].mean - w.cells[k].zero; v >= floor && v > 0 {
-			w.lifts[i] = math.Log(v)
+			w.logNet[i] = math.Log(v)
 		}
 	}
 }
 
-// bound returns what a cell must read at least, by the nearest loaded cells on
-// both sides of it (see liftAll), in counts, the least of all lines that have
-// such; and how many have.
+// bound returns the least reading, in counts above zero, that the nearest loaded
+// cells on both sides of a cell imply, and the number of lines that have loaded
+// cells on both sides; the smallest of the bounds of these lines counts.
 //
-// Between a at d steps and b at e steps on the other side a log-concave reading
-// is at least a^(e/(d+e)) · b^(d/(d+e)).
-func (w *Watch) bound(c Cell) (least float64, lined int) {
+// Between a reading a at d steps on one side and b at e steps on the other a
+// log-concave reading is at least a^(e/(d+e)) · b^(d/(d+e)).
+func (w *Monitor) bound(c Cell) (least float64, n int) {
 	log := math.Inf(1)
 	for _, line := range lines {
 		a, d := w.loadedAlong(c, line[0], line[1])
@@ -42,25 +43,25 @@ func (w *Watch) bound(c Cell) (least float64, lined int) {
 			continue
 		}
 		log = min(log, (float64(e)*a+float64(d)*b)/float64(d+e))
-		lined++
+		n++
 	}
-	if lined == 0 {
+	if n == 0 {
 		return 0, 0
 	}
-	return math.Exp(log), lined
+	return math.Exp(log), n
 }
 
-// loadedAlong returns the logarithm of the lift of the first loaded cell in a
-// direction, and how many steps away it is; 0 where there is none.
-func (w *Watch) loadedAlong(c Cell, down, right int) (log float64, steps int) {
+// loadedAlong returns the logarithm of the net counts of the first loaded cell in
+// a direction and its distance in steps; 0 steps where there is none.
+func (w *Monitor) loadedAlong(c Cell, down, right int) (log float64, steps int) {
 	row, col := c.Row, c.Col
-	for d := 1; d <= within; d++ {
+	for d := 1; d <= lineReach; d++ {
 		row, col = row+down, col+right
 		if uint(row) >= uint(w.strip.Rows) || uint(col) >= uint(w.strip.Cols) {
 			break
 		}
-		if lift := w.lifts[row*w.strip.Cols+col]; lift > unloaded {
-			return lift, d
+		if log := w.logNet[row*w.strip.Cols+col]; log > noLoad {
+			return log, d
 		}
 	}
 	return 0, 0

@@ -12,9 +12,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// A cell between two others reads at least the geometric mean of theirs, under
-// every pressure that is concave where there is any, on every convex platform,
-// wherever the cells lie on it: Prékopa's theorem, by brute summation.
+// A cell between two others reads at least the geometric mean of their readings, for
+// every pressure that is concave within its contact, on every convex platform and at
+// every position: Prékopa's theorem, checked by numerical integration.
 func TestReadingsAreLogConcave(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		real := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
@@ -42,8 +42,8 @@ func TestReadingsAreLogConcave(t *testing.T) {
 	})
 }
 
-// Whatever comes in, in whatever order of time, the watch answers.
-func FuzzWatch(f *testing.F) {
+// A Monitor gives finite results for any counts in any order of time.
+func FuzzMonitor(f *testing.F) {
 	f.Add([]byte{3, 4, 0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16}, uint16(10_000), uint16(4095))
 	f.Add([]byte{1, 1, 255, 0, 255, 0}, uint16(65535), uint16(1))
 	f.Fuzz(func(t *testing.T, data []byte, stepUS, saturates uint16) {
@@ -64,13 +64,13 @@ func FuzzWatch(f *testing.F) {
 			}
 			frame.TimeUS += uint64(stepUS)
 			if data[at] == 7 {
-				frame.TimeUS -= 3 * uint64(stepUS) // it may wrap below nothing
+				frame.TimeUS -= 3 * uint64(stepUS) // it may wrap below 0
 			}
 			w.Add(&frame)
 		}
 		w.End()
-		for _, found := range w.Findings() {
-			require.Contains(t, cells.Kinds, found.Kind)
+		for _, found := range w.Faults() {
+			require.Contains(t, cells.FaultKinds, found.Kind)
 			require.NotEmpty(t, found.Text)
 			for _, v := range []float64{found.SinceS, found.Share, found.LoadShare, found.ShiftMM} {
 				require.False(t, math.IsNaN(v) || math.IsInf(v, 0), "%+v", found)
@@ -78,13 +78,13 @@ func FuzzWatch(f *testing.F) {
 			require.True(t, found.Share >= 0 && found.Share <= 1, "%+v", found)
 		}
 		w.Add(&device.Frame{Counts: make([]uint16, 1000)}) // of another strip
-		w.Drift()
+		w.ZeroDrift()
 		w.Map()
-		w.Reached()
+		w.LoadedCells()
 	})
 }
 
-// stomp fills a frame as in a pulse of load every four seconds at 100 Hz.
+// stomp fills a frame of a pulse of load every four seconds at 100 Hz.
 func stomp(f *device.Frame, i int) {
 	f.TimeUS = uint64(i) * 10_000
 	level := max(0, math.Sin(float64(i)/100*math.Pi/2))
@@ -107,7 +107,7 @@ func TestNoAllocationPerFrame(t *testing.T) {
 	require.Greater(t, w.Loads(), 15)
 }
 
-func BenchmarkWatch(b *testing.B) {
+func BenchmarkMonitor(b *testing.B) {
 	w := cells.New(strip(device.Left), platform.Superellipse(36, 22, 2.5))
 	frames := make([]device.Frame, 400)
 	for i := range frames {
@@ -124,9 +124,9 @@ func BenchmarkWatch(b *testing.B) {
 	}
 }
 
-func BenchmarkFindings(b *testing.B) {
+func BenchmarkFaults(b *testing.B) {
 	w := watched(b, usual())[0]
 	for b.Loop() {
-		w.Findings()
+		w.Faults()
 	}
 }

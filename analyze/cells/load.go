@@ -3,29 +3,30 @@ package cells
 import "slices"
 
 const (
-	// touched is the share of the largest lift from which a cell counts as
-	// loaded when others are judged by it: what is less may be noise or a ghost.
-	touched = 0.1
-	// deafShare and hearsShare are shares of what a cell must read at least. A
-	// pleat or a weak cell may stay below the bound, but not ten times; what
-	// reaches three tenths of it is no dead cell.
-	deafShare, hearsShare = 0.1, 0.3
-	deafLoads             = 3 // loads one after the other in which a dead cell was deaf
-	deafSides             = 2 // lines through it whose both sides were loaded
-	leastCounts           = 10.0
-	noises                = 10 // times its noise that a cell must be expected to read, to be judged
-	// A loose cell jumps this many times as much as is usual under load, and in
-	// this many loads: a rolling edge of contact makes healthy cells jump two or three times.
-	rattles, rattleLoads = 6, 2
-	// A cell is taken for stuck by its constancy alone after so many frames and seconds.
+	// touchedShare is the share of the largest net reading from which a cell counts
+	// as loaded when other cells are judged by it: less may be noise or crosstalk.
+	touchedShare = 0.1
+	// A cell does not respond where it reads less than deadShare of its bound, and
+	// responds where it reads more than aliveShare of it. A pleat or a weak cell may
+	// lower a reading, but not to a tenth.
+	deadShare, aliveShare = 0.1, 0.3
+	deadLoads             = 3    // consecutive loads without response that make a cell dead
+	deadLines             = 2    // lines through it with loaded cells on both sides
+	leastCounts           = 10.0 // least bound, counts, at which a cell is judged
+	noiseTimes            = 10   // least bound at which a cell is judged, in standard deviations of its noise
+	// A loose cell jumps looseTimes as much as other cells under load, in at least
+	// looseLoads loads. The moving edge of the contact makes sound cells jump two or
+	// three times as much.
+	looseTimes, looseLoads = 6, 2
+	// A cell whose counts do not change for this many frames and seconds is stuck.
 	stuckFrames, stuckS = 500, 5.0
 )
 
-// underLoad learns from a window under load.
-func (w *Watch) underLoad() {
+// underLoad adds a window under load to the sums of the current load.
+func (w *Monitor) underLoad() {
 	if !w.load.on {
-		w.departs()
-		w.load = load{on: true, from: w.begun, frame: w.frames - w.n}
+		w.loadBegins()
+		w.load = load{on: true, from: w.windowStart, frame: w.frames - w.n}
 	}
 	w.load.frames += w.n
 	w.loaded += w.n
@@ -36,58 +37,58 @@ func (w *Watch) underLoad() {
 		if !w.frozen(s) {
 			largest = max(largest, s.mean-s.zero)
 		}
-		s.lift += n * (s.mean - s.zero)
-		s.loadBends += float64(s.bends)
-		if s.full > 0 {
+		s.net += n * (s.mean - s.zero)
+		s.loadSecondDiffs += float64(s.secondDiffs)
+		if s.atFullScale > 0 {
 			if s.saturated == 0 {
-				s.saturatedSince = w.begun
+				s.saturatedSince = w.windowStart
 			}
-			s.saturated += int(s.full)
+			s.saturated += int(s.atFullScale)
 		}
 	}
-	w.liftAll(touched * largest)
+	w.logNetCounts(touchedShare * largest)
 	for k := range w.cells {
 		s := &w.cells[k]
-		if bound, sides := w.bound(s.Cell); sides > 0 && bound >= max(leastCounts, noises*w.noise(s)) {
+		if bound, sides := w.bound(s.Cell); sides > 0 && bound >= max(leastCounts, noiseTimes*w.noise(s)) {
 			s.expected += n * bound
 			s.got += n * (s.mean - s.zero)
-			s.sides += n * float64(sides)
-			s.between += n
+			s.lines += n * float64(sides)
+			s.judgedFrames += n
 		}
 	}
 }
 
-// End says that no more frames come: a load that is still on is judged by what
-// there is of it.
-func (w *Watch) End() { w.endLoad() }
+// End is called after the last frame: a load that is still on is judged by its
+// frames so far.
+func (w *Monitor) End() { w.endLoad() }
 
-// endLoad judges the cells by the load that is over.
-func (w *Watch) endLoad() {
+// endLoad ends the current load, if there is one, and judges the cells by it.
+func (w *Monitor) endLoad() {
 	l := w.load
 	if !l.on {
 		return
 	}
 	w.load = load{}
 	if w.now-l.from >= leastLoadS {
-		w.weigh(l)
-		w.rattling(l)
+		w.addLoad(l)
+		w.judgeLoose(l)
 		w.loads++
 		for k := range w.cells {
-			w.listen(&w.cells[k], l)
+			w.judgeResponse(&w.cells[k], l)
 		}
 	}
 	for k := range w.cells {
 		s := &w.cells[k]
-		s.lift, s.loadBends = 0, 0
-		s.expected, s.got, s.sides, s.between = 0, 0, 0, 0
+		s.net, s.loadSecondDiffs = 0, 0
+		s.expected, s.got, s.lines, s.judgedFrames = 0, 0, 0, 0
 	}
 }
 
-// weigh adds the load's force and moments to those of the others.
-func (w *Watch) weigh(l load) {
+// addLoad adds force and moments of a load to the sums over loads.
+func (w *Monitor) addLoad(l load) {
 	for k := range w.cells {
 		s := &w.cells[k]
-		mean := s.lift / float64(l.frames)
+		mean := s.net / float64(l.frames)
 		s.total += mean
 		force := w.newtons(s, mean)
 		w.forceN += force
@@ -96,74 +97,78 @@ func (w *Watch) weigh(l load) {
 	}
 }
 
-// listen says whether a cell answered to the load.
-func (w *Watch) listen(s *cell, l load) {
+// judgeResponse judges whether a cell responded to a load.
+func (w *Monitor) judgeResponse(s *cellState, l load) {
 	if s.changed <= l.frame {
 		s.sameLoads++
-		w.freeze(s)
+		w.judgeStuck(s)
 	}
-	if s.between < float64(l.frames)/2 { // too seldom between loaded cells to be judged
+	if s.judgedFrames < float64(l.frames)/2 { // it was between loaded cells for too short a time
 		return
 	}
 	s.judged++
 	switch {
-	case s.got < deafShare*s.expected:
-		if s.deafRun == 0 {
-			s.deafSince = l.from
+	case s.got < deadShare*s.expected:
+		if s.unansweredRun == 0 {
+			s.unansweredSince = l.from
 		}
-		s.deaf++
-		s.deafRun++
-		if s.sides >= deafSides*s.between {
+		s.unanswered++
+		s.unansweredRun++
+		if s.lines >= deadLines*s.judgedFrames {
 			s.enclosed++
 		}
-		s.missing += (s.expected - s.got) / s.between
-		if s.deafRun >= deafLoads && s.enclosed >= deafLoads {
+		s.missing += (s.expected - s.got) / s.judgedFrames
+		if s.unansweredRun >= deadLoads && s.enclosed >= deadLoads {
 			s.dead = true
 		}
-	case s.got > hearsShare*s.expected:
-		s.deafRun, s.enclosed = 0, 0
+	case s.got > aliveShare*s.expected:
+		s.unansweredRun, s.enclosed = 0, 0
 	}
-	if s.dead && s.sameLoads >= deafLoads {
-		w.freeze(s)
+	if s.dead && s.sameLoads >= deadLoads {
+		w.judgeStuck(s)
 	}
 }
 
-// freeze takes a cell for stuck whose count did not change through a load. Where
-// other cells cannot keep still, that is enough after a while; not so at 0
-// counts, where a cell rests whose zero lies below the converter's.
-func (w *Watch) freeze(s *cell) {
-	if s.stuck || s.last == 0 || !w.still.lively {
+// judgeStuck marks a cell as stuck whose counts did not change during a load,
+// provided that most cells change at rest. A cell at 0 counts is left out: its
+// zero may be below the converter's range.
+func (w *Monitor) judgeStuck(s *cellState) {
+	if s.stuck || s.last == 0 || !w.rest.changing {
 		return
 	}
-	if w.frames-s.changed >= stuckFrames && w.now-s.since >= stuckS || s.dead && s.sameLoads >= deafLoads {
+	if w.frames-s.changed >= stuckFrames && w.now-s.since >= stuckS || s.dead && s.sameLoads >= deadLoads {
 		s.stuck, s.stuckAt, s.stuckSince = true, s.last, s.since
 	}
 }
 
-// rattling finds the cells that jumped in the load as others did not.
-func (w *Watch) rattling(l load) {
+// judgeLoose finds the cells whose readings jumped far more in a load than those
+// of other cells.
+func (w *Monitor) judgeLoose(l load) {
 	largest := 0.0
 	for k := range w.cells {
-		largest = max(largest, w.cells[k].lift)
+		largest = max(largest, w.cells[k].net)
 	}
-	usual := w.median(func(s *cell) (float64, bool) { return scatter(s.loadBends, l.frames), s.lift >= touched*largest })
-	lift := w.median(func(s *cell) (float64, bool) { return s.lift, s.lift >= touched*largest })
+	usual := w.median(func(s *cellState) (float64, bool) {
+		return readingSD(s.loadSecondDiffs, l.frames), s.net >= touchedShare*largest
+	})
+	usualNet := w.median(func(s *cellState) (float64, bool) { return s.net, s.net >= touchedShare*largest })
 	for k := range w.cells {
 		s := &w.cells[k]
-		jump := scatter(s.loadBends, l.frames)
-		if s.lift < touched*largest || jump <= rattles*usual*max(1, s.lift/lift) || jump <= rattles*max(1, w.noise(s)) {
+		jump := readingSD(s.loadSecondDiffs, l.frames)
+		if s.net < touchedShare*largest || jump <= looseTimes*usual*max(1, s.net/usualNet) || jump <= looseTimes*max(1, w.noise(s)) {
 			continue
 		}
-		if s.rattled == 0 {
-			s.rattledSince = l.from
+		if s.jumpLoads == 0 {
+			s.jumpSince = l.from
 		}
-		s.rattled++
-		s.rattle = max(s.rattle, jump)
+		s.jumpLoads++
+		s.largestJump = max(s.largestJump, jump)
 	}
 }
 
-// median returns the median over the cells that have a value, 0 where none has.
-func (w *Watch) median(of func(*cell) (float64, bool)) float64 {
+// median returns the median over the cells for which of returns a value, 0 where
+// there are none.
+func (w *Monitor) median(of func(*cellState) (float64, bool)) float64 {
 	w.scratch = w.scratch[:0]
 	for k := range w.cells {
 		if v, ok := of(&w.cells[k]); ok {

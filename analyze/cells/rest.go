@@ -8,87 +8,87 @@ import (
 )
 
 const (
-	zeroGain       = 0.3 // how far a window at rest pulls the zero towards itself
-	settledWindows = 5   // at rest after which the zero has followed (all but a fifth of a step)
-	offsetsN       = 100 // N: what cells may read together without load; more is a strip never at rest
-	longestLoadS   = 60  // s: nobody stays on pointe for longer
+	zeroGain       = 0.3 // weight of a window at rest in the exponential average of the zero
+	settledWindows = 5   // windows at rest after which the zero has followed a step but for a fifth
+	offsetsN       = 100 // N: larger sums of all readings mean that the strip was never at rest
+	longestLoadS   = 60  // s: the longest plausible stay on pointe
 )
 
-// stillness is what is known of the strip without load.
-type stillness struct {
-	known    bool    // there is a zero
-	lively   bool    // most cells change from frame to frame
-	windows  int     // at rest, one after the other
-	followed int     // of these, how many moved the zero since the last load
-	frames   int     // that restBends are over
-	last     float64 // s, when it was last at rest
-	drift    Drift
+// restState is what is known of the strip without load.
+type restState struct {
+	known       bool    // the zeros are known
+	changing    bool    // most cells change from frame to frame
+	windows     int     // consecutive windows at rest
+	zeroUpdates int     // windows that updated the zeros since the last load
+	frames      int     // number of frames in restSecondDiffs
+	last        float64 // end of the last window at rest, s
+	drift       ZeroDrift
 }
 
-// Drift is what the zero did between the rest before one load and the rest
-// before the next: the worst, and what it would do to load and centre of
-// pressure if nothing followed it.
-type Drift struct {
-	Counts    float64 // of the cell that moved most over the whole recording, counts
+// ZeroDrift is the change of the zeros from the rest before one load to the rest
+// before the next, and its effect on load and centre of pressure if the zeros were
+// not followed.
+type ZeroDrift struct {
+	Counts    float64 // largest change of a cell over the whole recording, counts
 	Cell      Cell    // that cell
-	LoadN     float64 // of all cells together over the whole recording, N
-	ShiftMM   float64 // that it would move the centre of pressure, mm
-	StepN     float64 // the largest between two loads, N
-	StepShare float64 // ÷ the load
-	StepMM    float64 // the largest move of the centre of pressure between two loads, mm
-	StepAtS   float64 // when, s
+	LoadN     float64 // change of all cells together over the whole recording, N
+	ShiftMM   float64 // resulting shift of the centre of pressure, mm
+	StepN     float64 // largest change of all cells together between two loads, N
+	StepShare float64 // StepN ÷ the load, 0 to 1
+	StepMM    float64 // largest shift of the centre of pressure between two loads, mm
+	StepAtS   float64 // when StepMM occurred, s since the first frame
 }
 
-// takeZero takes the window for one at rest.
-func (w *Watch) takeZero() {
+// setZero takes the means of the current window as the zeros.
+func (w *Monitor) setZero() {
 	for k := range w.cells {
 		s := &w.cells[k]
 		s.zero = s.mean
 	}
-	w.still.known = true
+	w.rest.known = true
 }
 
-// forget drops all that was found with a zero that was none.
-func (w *Watch) forget() {
+// discardZero resets everything that was derived from zeros taken under load.
+func (w *Monitor) discardZero() {
 	for k := range w.cells {
 		s := &w.cells[k]
-		fresh := cell{Cell: s.Cell, k: s.k, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
-			flips: s.flips, tops: s.tops, sum: s.sum, step: s.step, bends: s.bends, full: s.full, mean: s.mean, before: s.before}
+		fresh := cellState{Cell: s.Cell, k: s.k, centre: s.centre, inside: s.inside, last: s.last, changed: s.changed, since: s.since,
+			changedBits: s.changedBits, stepsByTopBit: s.stepsByTopBit, sum: s.sum, step: s.step, secondDiffs: s.secondDiffs, atFullScale: s.atFullScale, mean: s.mean, before: s.before}
 		*s = fresh
 	}
-	w.still = stillness{}
+	w.rest = restState{}
 	w.load, w.loads, w.loaded, w.forceN, w.moment = load{}, 0, 0, 0, platform.Point{}
 }
 
-// rest learns from a window at rest. It moves the zero only by a window that
-// has such windows before and after it, so that the first and last newtons of
-// a rise never do.
-func (w *Watch) rest() {
-	st := &w.still
+// atRest updates the zeros by a window at rest. Only a window between two others
+// at rest counts, so that the beginning and the end of a rise do not change the
+// zeros.
+func (w *Monitor) atRest() {
+	st := &w.rest
 	st.last = w.now
 	st.windows++
 	if st.windows < 3 {
 		return
 	}
-	restless := 0
+	changing := 0
 	for k := range w.cells {
 		s := &w.cells[k]
 		s.zero += zeroGain * (s.before - s.zero)
-		s.restBends += s.pending
-		if s.restBends > 0 {
-			restless++
+		s.restSecondDiffs += s.secondDiffsBefore
+		if s.restSecondDiffs > 0 {
+			changing++
 		}
 	}
-	st.followed++
+	st.zeroUpdates++
 	st.frames += w.n
-	st.lively = 2*restless > len(w.cells)
+	st.changing = 2*changing > len(w.cells)
 }
 
-// departs compares the zero with that before the last load, now that another begins.
-func (w *Watch) departs() {
-	st := &w.still
-	settled := st.followed >= settledWindows
-	st.followed = 0
+// loadBegins compares the zeros with those before the previous load.
+func (w *Monitor) loadBegins() {
+	st := &w.rest
+	settled := st.zeroUpdates >= settledWindows
+	st.zeroUpdates = 0
 	if w.loads == 0 {
 		for k := range w.cells {
 			s := &w.cells[k]
@@ -105,14 +105,15 @@ func (w *Watch) departs() {
 	}
 }
 
-func (w *Watch) measureDrift() {
-	force, cop := w.typical()
-	d := &w.still.drift
+// measureDrift updates ZeroDrift with the zeros before the load that begins.
+func (w *Monitor) measureDrift() {
+	force, cop := w.meanLoad()
+	d := &w.rest.drift
 	d.Counts = 0
-	var whole, step [3]float64 // N and their moments, N·mm
+	var whole, step [3]float64 // force, N, and first moments, N·mm
 	for k := range w.cells {
 		s := &w.cells[k]
-		if w.frozen(s) { // its value is no zero
+		if w.frozen(s) { // its reading is not a zero
 			continue
 		}
 		moved, since := s.zero-s.first, s.zero-s.settled
@@ -135,22 +136,24 @@ func (w *Watch) measureDrift() {
 	}
 }
 
-// typical returns the mean load of the loads so far, N, and where it acts, mm.
-func (w *Watch) typical() (force float64, cop platform.Point) {
-	sum := max(w.forceN, field.LoadFloorN) // broken cells may pull it below nothing
+// meanLoad returns the mean force of the loads so far, N, and their centre of
+// pressure, mm.
+func (w *Monitor) meanLoad() (force float64, cop platform.Point) {
+	sum := max(w.forceN, field.LoadFloorN) // faulty cells may make it negative
 	return sum / float64(w.loads), platform.Point{w.moment[0] / sum, w.moment[1] / sum}
 }
 
-// Drift returns what the zero has done so far; false with fewer than two loads.
-func (w *Watch) Drift() (Drift, bool) { return w.still.drift, w.loads >= 2 }
+// ZeroDrift returns the drift of the zeros so far; false with fewer than two
+// loads.
+func (w *Monitor) ZeroDrift() (ZeroDrift, bool) { return w.rest.drift, w.loads >= 2 }
 
-// noise is the standard deviation of one reading of a cell at rest, counts.
-func (w *Watch) noise(s *cell) float64 { return scatter(s.restBends, w.still.frames) }
+// noise returns the standard deviation of one reading of a cell at rest, counts.
+func (w *Monitor) noise(s *cellState) float64 { return readingSD(s.restSecondDiffs, w.rest.frames) }
 
-// scatter is the standard deviation of readings from the squares of how much
-// one step differs from the next, summed over so many frames. Neither drift nor
-// a steady rise adds to them, and independent noise of variance σ² gives
-// (1 + 4 + 1)·σ² for each.
-func scatter(bends float64, frames int) float64 {
-	return math.Sqrt(bends / float64(6*max(1, frames)))
+// readingSD returns the standard deviation of readings from the sum of squares of
+// their second differences over a number of frames. Drift and a steady rise do
+// not contribute, and independent noise of variance σ² gives (1 + 4 + 1)·σ² for
+// each.
+func readingSD(secondDiffs float64, frames int) float64 {
+	return math.Sqrt(secondDiffs / float64(6*max(1, frames)))
 }

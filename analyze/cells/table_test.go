@@ -16,8 +16,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// assorted draws a session of one foot: shoe, dome, stand, dancer, grid, rate
-// and strip as they come.
+// assorted draws a session of one foot with random shoe, dome, stance, dancer,
+// grid, rate and strip.
 func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	g := rand.New(rand.NewPCG(seed, 3))
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*g.Float64() }
@@ -26,7 +26,7 @@ func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	s.RateHz = []float64{50, 100, 200}[g.IntN(3)]
 	s.Dancer.MassKG, s.Dancer.LeftShare = between(38, 75), between(0.35, 0.65)
 	s.Dancer.Rises, s.Dancer.SwaySD = 4, between(0.2, 1)
-	s.Feet[device.Left].Strip.Calibration.KPaPerCount = 1.2 // nobody here saturates it
+	s.Feet[device.Left].Strip.Calibration.KPaPerCount = 1.2 // no simulated dancer saturates it
 	s.Faults.Noise, s.Faults.Zero = between(0.7, 3), between(10, 60)
 	foot := s.Feet[device.Left]
 	foot.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{between(32, 39), between(19, 25)}, OutlineExponent: between(2, 6)}
@@ -46,10 +46,12 @@ func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	return s, g
 }
 
-// outcome is what a Watch says of a session in which one cell may be broken.
+// outcome says whether a Monitor found the simulated fault, and whether it found
+// another one.
 type outcome struct{ found, other bool }
 
-// try breaks a session's cell, or its strip, and looks for want there.
+// try simulates a session with one fault and looks for the kinds of f at its
+// cell.
 func try(t testing.TB, seed uint64, f fault) outcome {
 	s, g := assorted(seed)
 	foot := s.Feet[0]
@@ -62,14 +64,14 @@ func try(t testing.TB, seed uint64, f fault) outcome {
 	} else if f.want != "" {
 		rows, cols := foot.Strip.Rows, foot.Strip.Cols
 		place = cells.Cell{Row: 1 + g.IntN(rows-2), Col: 1 + g.IntN(cols-2)}
-		if f.back { // where there is load however far behind a dancer stands
+		if f.back { // loaded for every simulated stance
 			place.Row, place.Col = 1, cols/2-1+g.IntN(2)
 		}
 		foot.Broken = []sim.Broken{{Row: place.Row, Col: place.Col, How: f.how, Value: f.value}}
 	}
 	w := watched(t, s)[foot.Strip.Foot]
 	var o outcome
-	for _, found := range w.Findings() {
+	for _, found := range w.Faults() {
 		if (found.Kind == f.want || found.Kind == f.or && f.or != "") && found.Cell == place {
 			o.found = true
 		} else {
@@ -84,18 +86,18 @@ func try(t testing.TB, seed uint64, f fault) outcome {
 
 type fault struct {
 	name  string
-	want  cells.Kind
-	or    cells.Kind
+	want  cells.FaultKind
+	or    cells.FaultKind
 	how   sim.Breakage
 	value float64
 	back  bool
 	strip func(*sim.Setup)
-	least float64 // of the sessions in which it must be found
+	least float64 // share of sessions in which it must be found
 }
 
-// The table of how often faults are found, and what is found where there are
-// none. The faults are of our own making: it shows that the rules do what they
-// say, not what breaks in a real strip.
+// TestFaultTable prints how often simulated faults are found, and how often faults
+// are found where there are none. It shows that the rules work as described, not
+// which faults real strips have.
 func TestFaultTable(t *testing.T) {
 	n, clean := 4, 10
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -109,7 +111,7 @@ func TestFaultTable(t *testing.T) {
 		{name: "digit 4 stuck, under load", want: cells.StuckBit, how: sim.StuckBit, value: 4, back: true, least: 0.95},
 		{name: "noise of 25 counts, inside", want: cells.Noisy, how: sim.Noisy, value: 25, least: 0.9},
 		{name: "loose in 5 % of frames, under load", want: cells.Loose, how: sim.Loose, value: 0.05, back: true, least: 0.9},
-		{name: "idle lines afloat", want: cells.Ghosting, strip: func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }},
+		{name: "idle lines afloat", want: cells.Crosstalk, strip: func(s *sim.Setup) { s.Faults.Tie = crosstalk.Floating }},
 	} {
 		t.Run(f.name, func(t *testing.T) {
 			t.Parallel()

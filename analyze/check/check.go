@@ -19,65 +19,66 @@ import (
 	"aplomb/device/recording"
 )
 
-// Where a finding becomes one, or grave. No source: our own choice.
+// Thresholds of findings and of grave findings: our own choice.
 const (
-	hidesS      = 0.5  // s of frames missing that could hide the end of one relevé and the next
-	marginS     = 0.25 // s by which frames may arrive late, where it matters whether a relevé was on
-	paceS       = 10.0 // s from which the pace of a clock can be told
-	paceOff     = 0.01 // more than any oscillator is off with which a serial line still works
-	jitterShare = 0.1  // of the interval between frames
-	coveredPart = 0.90 // of the platform under the strip, below which load and contact say little
-	heavier     = 1.15 // times the dancer's weight
+	hidesS              = 0.5  // missing frames of this length, s, could hide the end of one relevé and the onset of the next
+	marginS             = 0.25 // arrival times may be late by this much, s
+	clockRatioS         = 10.0 // least span of a recording, s, that shows the rate of a clock
+	clockRatioTolerance = 0.01 // larger than the error of any oscillator with which a serial line works
+	jitterShare         = 0.1  // standard deviation ÷ mean of the interval between frames
+	coveredPart         = 0.90 // covered share of the platform below which load and contact are unreliable
+	maxWeightRatio      = 1.15 // load ÷ the dancer's weight
 )
 
-// look is all that is looked at to judge one foot.
-type look struct {
+// footCheck collects what one foot is judged by.
+type footCheck struct {
 	foot   device.Foot
 	side   *device.Side
 	survey *recording.FootSurvey
-	cells  *cells.Watch
-	rhythm rhythm
+	cells  *cells.Monitor
+	timing timing
 }
 
-// File checks the recording at path. What is no recording at all is an error;
-// everything else is a finding.
+// File checks the recording at path. A file that is no recording is an error;
+// everything else is a finding. The recording is read up to three times: for its
+// survey, for the cells, and by analyze.File.
 func File(ctx context.Context, path string) (*Report, error) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	looks, err := watch(ctx, path, s)
+	checks, err := readFrames(ctx, path, s)
 	if err != nil {
 		return nil, err
 	}
 	r := &Report{File: filepath.Base(path), Whole: s.Whole(), Findings: []Finding{}}
-	r.ofFile(s)
+	r.checkFile(s)
 	var result *measure.Result
 	if s.Damage == nil && s.StartNS != 0 {
 		if result, err = analyze.File(ctx, path, analyze.Options{}); err != nil {
 			return nil, err
 		}
-		r.ofBoth(looks, result)
+		r.checkBothFeet(checks, result)
 	}
-	for _, l := range looks {
+	for _, l := range checks {
 		if l != nil {
-			r.ofFoot(l, s, result)
+			r.checkFoot(l, s, result)
 		}
 	}
 	r.Trusted = !slices.ContainsFunc(r.Findings, func(f Finding) bool { return f.Grave })
 	return r, nil
 }
 
-// watch reads the frames of the recording as far as it is whole.
-func watch(ctx context.Context, path string, s *recording.Survey) (looks [2]*look, err error) {
+// readFrames reads the frames of the recording up to its end or to damage.
+func readFrames(ctx context.Context, path string, s *recording.Survey) (checks [2]*footCheck, err error) {
 	src, err := recording.Open(ctx, path)
 	if err != nil {
-		return looks, err
+		return checks, err
 	}
 	defer src.Close()
 	for f, side := range s.Meta.Sides {
 		if side != nil {
-			looks[f] = &look{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
+			checks[f] = &footCheck{foot: device.Foot(f), side: side, survey: s.Feet[f], cells: cells.New(side.Strip, side.Shoe.Outline())}
 		}
 	}
 	ahead := device.ReadAhead(src)
@@ -85,38 +86,39 @@ func watch(ctx context.Context, path string, s *recording.Survey) (looks [2]*loo
 	var frame device.Frame
 	for {
 		if err := ctx.Err(); err != nil {
-			return looks, fmt.Errorf("%s: %w", path, err)
+			return checks, fmt.Errorf("%s: %w", path, err)
 		}
 		var damage *recording.Damage
 		switch err := ahead.Next(&frame); {
 		case errors.Is(err, io.EOF) || errors.As(err, &damage):
-			for _, l := range looks {
+			for _, l := range checks {
 				if l != nil {
 					l.cells.End()
 				}
 			}
-			return looks, nil
+			return checks, nil
 		case err != nil:
-			return looks, fmt.Errorf("%s: %w", path, err)
+			return checks, fmt.Errorf("%s: %w", path, err)
 		}
-		l := looks[frame.Foot]
-		l.rhythm.add(&frame)
+		l := checks[frame.Foot]
+		l.timing.add(&frame)
 		l.cells.Add(&frame)
 	}
 }
 
-func (r *Report) ofFile(s *recording.Survey) {
+// checkFile adds the findings of the file itself.
+func (r *Report) checkFile(s *recording.Survey) {
 	if s.Damage != nil {
 		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damage.Error(), Means: "analyze refuses it: go back to a copy, or record again", Grave: true})
 	} else if s.Missing != "" {
-		r.add(Finding{About: "file", Kind: Cut, Text: s.Missing, Means: "what came before can be measured; relevés may be missing at the end", Grave: true})
+		r.add(Finding{About: "file", Kind: CutShort, Text: s.Missing, Means: "what came before can be measured; relevés may be missing at the end", Grave: true})
 	}
 }
 
-// ofBoth is what only both feet together, or the dancer's mass, can tell.
-func (r *Report) ofBoth(looks [2]*look, result *measure.Result) {
-	if swapped(looks, result.Settings.OffOutlineWarn) {
-		r.add(Finding{About: "both", Kind: Swapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
+// checkBothFeet adds the findings that need both feet or the dancer's mass.
+func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
+	if swapped(checks, result.Settings.OffOutlineWarn) {
+		r.add(Finding{About: "both", Kind: StripsSwapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
 			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
 	}
 	mass := result.Meta.MassKG
@@ -133,21 +135,23 @@ func (r *Report) ofBoth(looks [2]*look, result *measure.Result) {
 	for _, load := range loads {
 		sum += load
 	}
-	if n := float64(len(loads)); n > 0 && sum/n > heavier*mass*device.StandardGravity {
-		r.add(Finding{About: "both", Kind: Heavy, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*device.StandardGravity),
-			Means: "load and pressures are too high: look at the calibration, and at ghosting; places may be off too", Grave: true})
+	if n := float64(len(loads)); n > 0 && sum/n > maxWeightRatio*mass*device.StandardGravity {
+		r.add(Finding{About: "both", Kind: LoadTooHigh, Text: fmt.Sprintf("the strips read %.0f N where the dancer weighs %.0f N", sum/n, mass*device.StandardGravity),
+			Means: "load and pressures are too high: look at the calibration, and at crosstalk; places may be off too", Grave: true})
 	}
 }
 
-func (r *Report) ofFoot(l *look, s *recording.Survey, result *measure.Result) {
-	f := Foot{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
+// checkFoot adds the description of one foot and its findings. result is nil
+// where the recording was not analyzed.
+func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Result) {
+	f := FootReport{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
 	name := l.foot.String()
 	if f.Frames == 0 {
 		r.Feet.Set(l.foot, f)
 		if s.Damage != nil {
-			return // there may be some after it
+			return // frames may follow the damage
 		}
-		r.add(Finding{About: name, Kind: NoFrames, Text: "no frame", Means: "nothing can be measured on this foot, nor left against right", Grave: true})
+		r.add(Finding{About: name, Kind: NothingReceived, Text: "no frame", Means: "nothing can be measured on this foot, nor left against right", Grave: true})
 		return
 	}
 	if l.survey.Numbered {
@@ -156,8 +160,8 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *measure.Result) {
 	if l.survey.RateHz > 0 {
 		f.RateHz = &l.survey.RateHz
 	}
-	if l.rhythm.interval.n > 1 {
-		interval, arrival, wait := l.rhythm.interval.sd(), l.rhythm.arrival.sd(), float64(l.rhythm.longestNS)/1e6
+	if l.timing.interval.n > 1 {
+		interval, arrival, wait := l.timing.interval.sd(), l.timing.arrival.sd(), float64(l.timing.longestNS)/1e6
 		f.IntervalSDMS, f.ArrivalSDMS, f.LongestWaitMS = &interval, &arrival, &wait
 	}
 	for _, e := range l.survey.Gaps {
@@ -173,22 +177,23 @@ func (r *Report) ofFoot(l *look, s *recording.Survey, result *measure.Result) {
 		n := len(measured)
 		f.Measured = &n
 	}
-	if felt, of := l.cells.Reached(); l.cells.Loads() > 0 {
-		f.Felt = &Felt{felt, of}
+	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {
+		f.Felt = &LoadedCells{loaded, of}
 	}
-	if d, ok := l.cells.Drift(); ok {
-		f.Zero = &Zero{Counts: d.Counts, LoadN: d.LoadN, ShiftMM: d.ShiftMM, StepN: d.StepN, StepMM: d.StepMM}
+	if d, ok := l.cells.ZeroDrift(); ok {
+		f.Zero = &ZeroDrift{Counts: d.Counts, LoadN: d.LoadN, ShiftMM: d.ShiftMM, StepN: d.StepN, StepMM: d.StepMM}
 	}
 	r.Feet.Set(l.foot, f)
 
-	r.ofFrames(l, s, result)
-	r.ofClock(l)
-	r.ofPlace(l, measured, result)
-	r.ofCells(l, len(measured), result)
+	r.checkFrames(l, s, result)
+	r.checkClock(l)
+	r.checkSeat(l, measured, result)
+	r.checkCells(l, len(measured), result)
 }
 
-// ofFrames says what is missing, and whether a relevé misses it.
-func (r *Report) ofFrames(l *look, s *recording.Survey, result *measure.Result) {
+// checkFrames adds findings about missing frames and the relevés that they
+// affect.
+func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.Result) {
 	name := l.foot.String()
 	if !l.survey.Numbered {
 		r.add(Finding{About: name, Kind: Unnumbered, Text: "its frames are not numbered", Means: "lost frames cannot be counted: only a pause would show"})
@@ -196,7 +201,7 @@ func (r *Report) ofFrames(l *look, s *recording.Survey, result *measure.Result) 
 	if l.survey.Whole() {
 		return
 	}
-	f := Finding{About: name, Kind: Missing}
+	f := Finding{About: name, Kind: FramesMissing}
 	switch {
 	case l.survey.Lost > 0:
 		f.Text = fmt.Sprintf("%d frames are missing", l.survey.Lost)
@@ -205,18 +210,18 @@ func (r *Report) ofFrames(l *look, s *recording.Survey, result *measure.Result) 
 	default:
 		f.Text = "frames are missing"
 	}
-	holes := l.rhythm.holes
+	spans := l.timing.missingSpans
 	for _, e := range l.survey.Gaps {
-		holes = append(holes, hole{e.TimeNS - int64(1e9*e.LengthS), e.TimeNS})
+		spans = append(spans, missingSpan{e.TimeNS - int64(1e9*e.LengthS), e.TimeNS})
 	}
 	longest := 0.0
-	for _, h := range holes {
+	for _, h := range spans {
 		longest = max(longest, float64(h.to-h.from)/1e9)
 	}
 	var hit []string
 	if result != nil {
 		for _, one := range result.Releves {
-			if one.Foot == l.foot && touched(one, holes, s.StartNS) {
+			if one.Foot == l.foot && inMissingSpan(one, spans, s.StartNS) {
 				hit = append(hit, strconv.Itoa(one.N))
 			}
 		}
@@ -236,38 +241,41 @@ func (r *Report) ofFrames(l *look, s *recording.Survey, result *measure.Result) 
 	r.add(f)
 }
 
-// touched says whether frames are missing in a relevé.
-func touched(one measure.Releve, holes []hole, startNS int64) bool {
+// inMissingSpan reports whether frames are missing in a relevé.
+func inMissingSpan(one measure.Releve, spans []missingSpan, startNS int64) bool {
 	from, to := startNS+int64(1e9*(one.StartS-marginS)), startNS+int64(1e9*(one.EndS+marginS))
-	return slices.ContainsFunc(holes, func(h hole) bool { return h.to >= from && h.from <= to })
+	return slices.ContainsFunc(spans, func(h missingSpan) bool { return h.to >= from && h.from <= to })
 }
 
-func (r *Report) ofClock(l *look) {
+// checkClock adds findings about the clock of the strip and the rate of its
+// frames.
+func (r *Report) checkClock(l *footCheck) {
 	name := l.foot.String()
-	add := func(kind, text, means string, grave bool) {
+	add := func(kind Kind, text, means string, grave bool) {
 		r.add(Finding{About: name, Kind: kind, Text: text, Means: means, Grave: grave})
 	}
 	if l.side.Clock == "host" {
 		add(NoClock, "the strip sends no clock", "times are those of arrival: sway and times are rough", false)
-	} else if ratio, ok := l.rhythm.pace(); ok && (ratio < 1-paceOff || ratio > 1+paceOff) {
-		add(Clock, fmt.Sprintf("the strip's clock counts %.3f s in a second", ratio), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
+	} else if ratio, ok := l.timing.clockRatio(); ok && (ratio < 1-clockRatioTolerance || ratio > 1+clockRatioTolerance) {
+		add(ClockWrong, fmt.Sprintf("the strip's clock counts %.3f s in a second", ratio), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
 	}
-	if n := l.rhythm.backwards; n > 0 {
-		add(Clock, fmt.Sprintf("the strip's clock goes back, %d times", n), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
+	if n := l.timing.backwards; n > 0 {
+		add(ClockWrong, fmt.Sprintf("the strip's clock goes back, %d times", n), fmt.Sprintf("times and speeds of the %s foot cannot be trusted", name), true)
 	}
-	if i := &l.rhythm.interval; i.n > 1 && i.sd() > jitterShare*i.mean && l.side.Clock != "host" {
-		add(Jitter, fmt.Sprintf("frames come every %.2f ± %.2f ms by the strip's own clock", i.mean, i.sd()), "sway is smoothed as if they were evenly apart: it is rough", false)
+	if i := &l.timing.interval; i.n > 1 && i.sd() > jitterShare*i.mean && l.side.Clock != "host" {
+		add(UnevenFrames, fmt.Sprintf("frames come every %.2f ± %.2f ms by the strip's own clock", i.mean, i.sd()), "sway is smoothed as if they were evenly apart: it is rough", false)
 	}
 	if least := 2.01 * sway.LowPassHz; l.survey.RateHz > 0 && l.survey.RateHz < least {
-		add(Slow, fmt.Sprintf("%.1f frames a second", l.survey.RateHz), fmt.Sprintf("sway takes %.0f or more: there is none", least), false)
+		add(RateTooLow, fmt.Sprintf("%.1f frames a second", l.survey.RateHz), fmt.Sprintf("sway takes %.0f or more: there is none", least), false)
 	}
 }
 
-// ofPlace is about where the strip lies under the platform.
-func (r *Report) ofPlace(l *look, measured []measure.Releve, result *measure.Result) {
+// checkSeat adds findings about the position of the strip under the platform.
+// measured are the measured relevés of the foot.
+func (r *Report) checkSeat(l *footCheck, measured []measure.Releve, result *measure.Result) {
 	name := l.foot.String()
 	if l.survey.Partial() {
-		f := Finding{About: name, Kind: Partly, Text: fmt.Sprintf("the strip covers %.0f %% of the platform", 100*l.survey.Covered),
+		f := Finding{About: name, Kind: PartlyCovered, Text: fmt.Sprintf("the strip covers %.0f %% of the platform", 100*l.survey.Covered),
 			Means: "what stands beside it is not measured: load and contact read low"}
 		if f.Grave = l.survey.Covered < coveredPart; f.Grave {
 			f.Means += fmt.Sprintf(", and over and medial of the %s foot cannot be trusted", name)
@@ -287,20 +295,22 @@ func (r *Report) ofPlace(l *look, measured []measure.Releve, result *measure.Res
 	}
 }
 
-// swapped says whether both strips bear load beside the platform, and would not
-// were they exchanged. Platforms that are alike do not tell.
-func swapped(looks [2]*look, warn float64) bool {
-	a, b := looks[device.Left], looks[device.Right]
+// swapped reports whether the load of both feet lies outside the platform and
+// would not if the strips were exchanged. Platforms of the same shape do not show
+// it.
+func swapped(checks [2]*footCheck, warn float64) bool {
+	a, b := checks[device.Left], checks[device.Right]
 	if a == nil || b == nil || a.cells.Loads() == 0 || b.cells.Loads() == 0 || a.side.Strip.Cells() != b.side.Strip.Cells() {
 		return false
 	}
 	sure := warn / 3
-	return besides(a.cells, a.cells.Map()) > warn && besides(b.cells, b.cells.Map()) > warn &&
-		besides(b.cells, a.cells.Map()) < sure && besides(a.cells, b.cells.Map()) < sure
+	return shareOffOutline(a.cells, a.cells.Map()) > warn && shareOffOutline(b.cells, b.cells.Map()) > warn &&
+		shareOffOutline(b.cells, a.cells.Map()) < sure && shareOffOutline(a.cells, b.cells.Map()) < sure
 }
 
-// besides is the share of a map, by the scan, that would lie beside a Watch's platform.
-func besides(w *cells.Watch, pressure []float64) float64 {
+// shareOffOutline returns the share of a map, in scan order, that lies outside
+// the outline of a Monitor.
+func shareOffOutline(w *cells.Monitor, pressure []float64) float64 {
 	off, all := 0.0, 0.0
 	for k, p := range pressure {
 		all += max(0, p)

@@ -33,8 +33,8 @@ func strip(foot device.Foot) *device.Strip {
 	}
 }
 
-// session is a dancer on two strips, and what is done to their frames before
-// they are recorded.
+// session is a simulated dancer on two strips, with the changes made to the
+// frames before they are recorded.
 type session struct {
 	sim.Setup
 	meta   device.Metadata
@@ -93,7 +93,7 @@ func (s *session) checked(t *testing.T) *check.Report {
 	return r
 }
 
-// at is when a frame came, s since the session's start.
+// at returns the arrival time of a frame, s since the session's start.
 func (s *session) at(f *device.Frame) float64 { return float64(f.ArrivalNS-s.Start.UnixNano()) / 1e9 }
 
 // without leaves out the frames of the left foot between two times, s.
@@ -115,14 +115,15 @@ func (s *session) each(change func(*device.Frame)) {
 	}
 }
 
-// said is a finding without its words.
+// said is a finding without its texts.
 type said struct {
-	about, kind string
-	grave       bool
+	about string
+	kind  check.Kind
+	grave bool
 }
 
-// Every thing that can be wrong is found, and graded by whether a number
-// suffers. The first relevé begins some 2 s after the start.
+// Every kind of finding occurs where it should, and is grave where a measure is
+// affected. The first relevé begins some 2 s after the start.
 func TestFindings(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -131,17 +132,17 @@ func TestFindings(t *testing.T) {
 		want  []said
 	}{
 		{"nothing", func(*session) {}, true, nil},
-		{"lost at rest", func(s *session) { s.without(0.5, 0.55) }, false, []said{{"left", check.Missing, false}}},
-		{"lost in a relevé", func(s *session) { s.without(4, 4.05) }, false, []said{{"left", check.Missing, true}}},
-		{"cable out", func(s *session) { s.without(0.5, 1.2) }, false, []said{{"left", check.Missing, true}}},
+		{"lost at rest", func(s *session) { s.without(0.5, 0.55) }, false, []said{{"left", check.FramesMissing, false}}},
+		{"lost in a relevé", func(s *session) { s.without(4, 4.05) }, false, []said{{"left", check.FramesMissing, true}}},
+		{"cable out", func(s *session) { s.without(0.5, 1.2) }, false, []said{{"left", check.FramesMissing, true}}},
 		{"a gap noted", func(s *session) {
 			s.events = []device.Event{{TimeNS: s.Start.UnixNano() + 1e9, Foot: device.Right, Kind: device.Gap, Cause: "board reset", LengthS: 0.1}}
-		}, false, []said{{"right", check.Missing, false}}},
+		}, false, []said{{"right", check.FramesMissing, false}}},
 		{"no frame", func(s *session) {
 			s.frames = func(all []device.Frame) []device.Frame {
 				return slices.DeleteFunc(all, func(f device.Frame) bool { return f.Foot == device.Right })
 			}
-		}, false, []said{{"right", check.NoFrames, true}}},
+		}, false, []said{{"right", check.NothingReceived, true}}},
 		{"not numbered", func(s *session) { s.each(func(f *device.Frame) { f.Seq = device.NoSeq }) }, true,
 			[]said{{"left", check.Unnumbered, false}, {"right", check.Unnumbered, false}}},
 		{"no clock", func(s *session) { s.meta.Sides[1].Clock = "host" }, true, []said{{"right", check.NoClock, false}}},
@@ -151,22 +152,22 @@ func TestFindings(t *testing.T) {
 					f.TimeUS += f.TimeUS / 20
 				}
 			})
-		}, true, []said{{"left", check.Clock, true}}},
+		}, true, []said{{"left", check.ClockWrong, true}}},
 		{"jitter", func(s *session) {
 			s.each(func(f *device.Frame) {
 				if f.Seq%2 == 0 {
 					f.TimeUS += 3000
 				}
 			})
-		}, true, []said{{"left", check.Jitter, false}, {"right", check.Jitter, false}}},
-		{"slow", func(s *session) { s.RateHz = 19 }, true, []said{{"left", check.Slow, false}, {"right", check.Slow, false}}},
+		}, true, []said{{"left", check.UnevenFrames, false}, {"right", check.UnevenFrames, false}}},
+		{"slow", func(s *session) { s.RateHz = 19 }, true, []said{{"left", check.RateTooLow, false}, {"right", check.RateTooLow, false}}},
 		{"never closed", func(s *session) {
 			s.after = func(t *testing.T, path string) {
 				info, err := os.Stat(path)
 				require.NoError(t, err)
 				require.NoError(t, os.Truncate(path, info.Size()-20))
 			}
-		}, false, []said{{"file", check.Cut, true}}},
+		}, false, []said{{"file", check.CutShort, true}}},
 		{"damaged", func(s *session) {
 			s.after = func(t *testing.T, path string) {
 				b, err := os.ReadFile(path)
@@ -179,16 +180,16 @@ func TestFindings(t *testing.T) {
 			for _, strip := range []*device.Strip{s.Feet[0].Strip, s.meta.Sides[0].Strip} {
 				strip.PitchMM[0], strip.CellMM[0] = 3.5, 3.5
 			}
-		}, true, []said{{"left", check.Partly, true}}},
+		}, true, []said{{"left", check.PartlyCovered, true}}},
 		{"misplaced strip", func(s *session) { s.meta.Sides[0].Strip.Mount.OffsetMM[1] = 8 }, true,
-			[]said{{"left", check.Partly, true}, {"left", check.OffOutline, true}}},
+			[]said{{"left", check.PartlyCovered, true}, {"left", check.OffOutline, true}}},
 		{"swapped", func(s *session) {
-			// On the left a long narrow platform, on the right one that is not, each under the other's name.
+			// The left platform is long and narrow, the right one is not; the profiles are exchanged.
 			wide, deep := &device.Shoe{Code: "A", PlatformMM: [2]float64{40, 14}, OutlineExponent: 8}, &device.Shoe{Code: "B", PlatformMM: [2]float64{24, 25}, OutlineExponent: 8}
 			s.Feet[0].Shoe, s.Feet[1].Shoe = wide, deep
 			s.meta.Sides[0].Shoe, s.meta.Sides[1].Shoe = deep, wide
-		}, true, []said{{"both", check.Swapped, true}, {"left", check.OffOutline, true}, {"left", "ghosting", true}, {"right", check.OffOutline, true}, {"right", "ghosting", true}}},
-		{"heavier than the dancer", func(s *session) { s.meta.MassKG = 40 }, true, []said{{"both", check.Heavy, true}}},
+		}, true, []said{{"both", check.StripsSwapped, true}, {"left", check.OffOutline, true}, {"left", "ghosting", true}, {"right", check.OffOutline, true}, {"right", "ghosting", true}}},
+		{"heavier than the dancer", func(s *session) { s.meta.MassKG = 40 }, true, []said{{"both", check.LoadTooHigh, true}}},
 		{"as heavy as the dancer", func(s *session) { s.meta.MassKG = s.Dancer.MassKG }, true, nil},
 		{"dead cell", func(s *session) { s.Feet[0].Broken = []sim.Broken{{Row: 2, Col: 3}} }, true, []said{{"left", "dead", true}}},
 		{"stuck cell beside the platform", func(s *session) {
@@ -198,9 +199,9 @@ func TestFindings(t *testing.T) {
 			s.Feet[1].Broken = []sim.Broken{{Row: 2, Col: 3, How: sim.StuckBit, Value: 2}}
 		}, true, []said{{"right", "stuck_bit", false}}},
 		{"saturated", func(s *session) { s.Feet[0].Strip.SaturatesAt, s.meta.Sides[0].Strip.SaturatesAt = 500, 500 }, true, []said{{"left", "saturated", true}}},
-		{"ghosts", func(s *session) { s.Faults.Tie = crosstalk.Floating }, true,
+		{"crosstalk", func(s *session) { s.Faults.Tie = crosstalk.Floating }, true,
 			[]said{{"left", "off_outline", true}, {"left", "ghosting", true}, {"right", "off_outline", true}, {"right", "ghosting", true}}},
-		// Zeros of 150 N together and of 450 N: the first analyze tells from a load.
+		// The zeros add up to 150 N and to 450 N; analyze distinguishes the former from a load.
 		{"large zeros", func(s *session) { s.Faults.Zero = 200 }, true, nil},
 		{"never at rest", func(s *session) { s.Faults.Zero = 600 }, true, []said{{"left", "off_outline", true}, {"left", "never_at_rest", true}, {"right", "off_outline", true}, {"right", "never_at_rest", true}}},
 		{"never loaded", func(s *session) { s.Dancer.MassKG = 0.5 }, true, []said{{"left", "never_loaded", false}, {"right", "never_loaded", false}}},
@@ -235,7 +236,7 @@ func fields(t *testing.T, object any) []string {
 	return slices.Sorted(maps.Keys(object.(map[string]any)))
 }
 
-// Others read these names: they are a format.
+// The names in JSON are an interface for other programs.
 func TestJSON(t *testing.T) {
 	s := ordinary()
 	s.without(4, 4.05)
@@ -261,7 +262,7 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, []any{[]any{3.0, 4.0}}, findings[1].(map[string]any)["cells"], "row and column from 1")
 	assert.Equal(t, "dead", findings[1].(map[string]any)["kind"])
 
-	// Nothing but what there is.
+	// What is not known is absent.
 	s = ordinary()
 	s.Dancer.MassKG = 0.5
 	s.frames = func(all []device.Frame) []device.Frame {

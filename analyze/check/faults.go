@@ -9,23 +9,23 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// A fault is grave where it moves the centre of pressure by a quarter of what
-// the seat of a strip leaves uncertain where nothing better is known (1 mm),
-// which widens its uncertainty by 3 %; or misreads the load by a third of what
-// the gains of cells do (3 %). Our own choice.
+// A fault of cells is grave where it moves the centre of pressure by a quarter of
+// the default standard deviation of the seat (1 mm), which increases its
+// uncertainty by 3 %, or misreads a share of the load that is a third of the default
+// gain error (3 %). Our own choice.
 const (
 	graveMM        = 0.25
 	graveShare     = 0.01
-	graveSaturated = 0.01 // of the frames under load
+	graveSaturated = 0.01 // share of the frames under load
 )
 
-// ofCells turns what is wrong with single cells into one finding for each kind.
-func (r *Report) ofCells(l *look, measured int, result *measure.Result) {
-	all := l.cells.Findings()
+// checkCells adds one finding for each kind of fault of the cells.
+func (r *Report) checkCells(l *footCheck, measured int, result *measure.Result) {
+	all := l.cells.Faults()
 	if result != nil && result.Unloaded[l.foot] {
-		// The cells take large zeros for a load. Whoever sees the whole recording
-		// may know better: there it rises from them and comes back to them.
-		all = slices.DeleteFunc(all, func(f cells.Finding) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
+		// The monitor takes large zeros for a load. The analysis of the whole recording
+		// distinguishes them: the load rises from the zeros and returns to them.
+		all = slices.DeleteFunc(all, func(f cells.Fault) bool { return f.Kind == cells.NeverAtRest && f.SinceS == 0 })
 	}
 	for len(all) > 0 {
 		n := 1
@@ -37,10 +37,10 @@ func (r *Report) ofCells(l *look, measured int, result *measure.Result) {
 	}
 }
 
-// grouped makes one finding of those of one kind.
-func grouped(l *look, group []cells.Finding, measured int) Finding {
+// grouped returns one finding for the faults of one kind.
+func grouped(l *footCheck, group []cells.Fault, measured int) Finding {
 	kind, name := group[0].Kind, l.foot.String()
-	f := Finding{About: name, Kind: string(kind), Text: group[0].Text}
+	f := Finding{About: name, Kind: Kind(kind), Text: group[0].Text}
 	since, share := group[0].SinceS, 0.0
 	load, shift, inside := 0.0, 0.0, 0.0
 	for _, one := range group {
@@ -56,24 +56,25 @@ func grouped(l *look, group []cells.Finding, measured int) Finding {
 		f.Share = &share
 	}
 	if len(f.Cells) > 0 {
-		f.Text = describe(kind, f.Cells, group[0].Text, l)
+		f.Text = cellFaultText(kind, f.Cells, group[0].Text, l)
 	}
-	f.Means, f.Grave = meaning(kind, name, effect{load, shift, share, inside}, measured)
+	f.Means, f.Grave = meaning(kind, name, faultEffect{load, shift, share, inside}, measured)
 	return f
 }
 
-// effect is what the faults of one kind do together, at the worst.
-type effect struct {
-	load   float64 // share of it misread
+// faultEffect is the combined effect of the faults of one kind, an upper limit.
+type faultEffect struct {
+	load   float64 // misread share of the load, 0 to 1
 	shift  float64 // of the centre of pressure, mm
-	share  float64 // of what shows it
-	inside float64 // of the cell most under the platform
+	share  float64 // largest cells.Fault.Share
+	inside float64 // largest fraction of a cell inside the outline
 }
 
-func (e effect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
+func (e faultEffect) matters() bool { return e.load >= graveShare || e.shift >= graveMM }
 
-// meaning says what faults of one kind mean for the measures of a foot.
-func meaning(kind cells.Kind, foot string, e effect, measured int) (means string, grave bool) {
+// meaning returns what faults of one kind mean for the measures of a foot, and
+// whether they are grave. measured is the number of measured relevés.
+func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (means string, grave bool) {
 	unsure := func(what string) string { return fmt.Sprintf("%s of the %s foot cannot be trusted", what, foot) }
 	switch kind {
 	case cells.Dead, cells.Stuck:
@@ -93,7 +94,7 @@ func meaning(kind cells.Kind, foot string, e effect, measured int) (means string
 		return unsure("sway, load and contact share"), true
 	case cells.Saturated:
 		return "load and peak pressure are lower bounds, and over and medial lean away from there", e.share >= graveSaturated
-	case cells.Ghosting:
+	case cells.Crosstalk:
 		return unsure("contact share, load, over and medial") + ": current takes the way round through other cells, or the platform is larger than its outline", true
 	case cells.NeverAtRest:
 		return unsure("load, over and medial") + ": let the strip rest before the first relevé and between them", measured > 0
@@ -116,14 +117,14 @@ func meaning(kind cells.Kind, foot string, e effect, measured int) (means string
 	return "", false
 }
 
-// nouns are what cells of a kind are called.
-var nouns = map[cells.Kind]string{
+// nouns are the words for cells with a fault.
+var nouns = map[cells.FaultKind]string{
 	cells.Dead: "dead", cells.Silent: "silent", cells.Stuck: "stuck", cells.StuckBit: "with a stuck digit",
 	cells.Loose: "loose", cells.Noisy: "noisy", cells.Saturated: "saturated", cells.Offset: "with a large offset",
 }
 
-// describe names the cells of one kind; text is what was seen of the first.
-func describe(kind cells.Kind, group []cells.Cell, text string, l *look) string {
+// cellFaultText names the cells with one kind of fault; text describes the first.
+func cellFaultText(kind cells.FaultKind, group []cells.Cell, text string, l *footCheck) string {
 	where := places(group, l.side.Strip.Rows, l.side.Strip.Cols)
 	if len(group) == 1 {
 		return fmt.Sprintf("cell %s: %s: %s", nouns[kind], where, text)
@@ -131,11 +132,12 @@ func describe(kind cells.Kind, group []cells.Cell, text string, l *look) string 
 	return fmt.Sprintf("%d cells %s: %s", len(group), nouns[kind], where)
 }
 
-// placesShown is how many rows of cells are named before the rest is only counted.
+// placesShown is the largest number of rows named; further cells are only
+// counted.
 const placesShown = 5
 
-// places names cells, whole columns and whole rows as such, counting from 1
-// from the back and from the little-toe side.
+// places names cells, and whole columns and rows as such, counted from 1 from the
+// back and from the little-toe side.
 func places(group []cells.Cell, rows, cols int) string {
 	has := func(row, col int) bool { return slices.Contains(group, cells.Cell{Row: row, Col: col}) }
 	var said []string

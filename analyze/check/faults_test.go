@@ -26,15 +26,16 @@ func TestPlaces(t *testing.T) {
 	assert.Equal(t, "row 1, column 1; row 2, column 2; row 3, column 3; row 4, column 4; row 5, column 5; and 3 more", places(diagonal, 8, 8))
 }
 
-// Every kind has words, and what can be harmless is grave only where it matters.
+// Every kind of fault has a text, and faults that can be harmless are grave only where
+// they affect a measure.
 func TestMeaning(t *testing.T) {
-	none, much := effect{inside: 1}, effect{load: 0.03, shift: 0.4, share: 0.5, inside: 1}
-	for _, kind := range cells.Kinds {
+	none, much := faultEffect{inside: 1}, faultEffect{load: 0.03, shift: 0.4, share: 0.5, inside: 1}
+	for _, kind := range cells.FaultKinds {
 		means, _ := meaning(kind, "left", much, 1)
 		assert.NotEmpty(t, means, kind)
 	}
 	for _, c := range []struct {
-		kind       cells.Kind
+		kind       cells.FaultKind
 		none, much bool
 	}{
 		{cells.Dead, true, true}, {cells.Stuck, true, true}, {cells.StuckBit, false, true}, {cells.Noisy, false, true},
@@ -45,7 +46,7 @@ func TestMeaning(t *testing.T) {
 		_, grave = meaning(c.kind, "left", much, 1)
 		assert.Equal(t, c.much, grave, "%s that does much", c.kind)
 	}
-	_, grave := meaning(cells.Stuck, "left", effect{load: 0.03}, 1)
+	_, grave := meaning(cells.Stuck, "left", faultEffect{load: 0.03}, 1)
 	assert.False(t, grave, "beside the platform")
 	_, grave = meaning(cells.NeverAtRest, "left", none, 0)
 	assert.False(t, grave, "nothing measured")

@@ -1,5 +1,5 @@
-// Package check says whether a recording is sound: whether it is whole, what is
-// wrong with the strips it was made with, and what that means for the measures.
+// Package check reports whether a recording is complete and undamaged, which faults
+// the strips have, and what that means for the measures.
 package check
 
 import (
@@ -7,90 +7,95 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Report is what there is to say of one recording. Its JSON is one line of
-// check --json; what is not known is absent.
+// Report is the result of a check. Its JSON is one line of check --json; values
+// that are not known are absent.
 type Report struct {
-	File     string                `json:"file"`
-	Whole    bool                  `json:"whole"`   // nothing is known to be missing
-	Trusted  bool                  `json:"trusted"` // no finding is grave
-	Feet     measure.PerFoot[Foot] `json:"feet"`
-	Findings []Finding             `json:"findings"` // of the file, of both feet, of the left, of the right one
+	File     string                      `json:"file"`
+	Whole    bool                        `json:"whole"`   // no missing frame is known
+	Trusted  bool                        `json:"trusted"` // no finding is grave
+	Feet     measure.PerFoot[FootReport] `json:"feet"`
+	Findings []Finding                   `json:"findings"` // of the file, of both feet, of the left foot, of the right foot
 }
 
-// Finding is one thing about a recording that one should know.
+// Finding is one fact about a recording that its user should know.
 type Finding struct {
 	About  string       `json:"about"` // file, both, left or right
-	Kind   string       `json:"kind"`  // a cells.Kind, or one of those below
+	Kind   Kind         `json:"kind"`
 	Cells  []cells.Cell `json:"-"`
 	Places [][2]int     `json:"cells,omitempty"` // row from the back and column from the little-toe side, from 1
 	SinceS *float64     `json:"since_s,omitempty"`
-	Share  *float64     `json:"share,omitempty"` // of what could show it, what does, see cells.Finding
+	Share  *float64     `json:"share,omitempty"` // see cells.Fault
 	Text   string       `json:"text"`
-	Means  string       `json:"means,omitempty"` // for the measures
-	Grave  bool         `json:"grave"`           // a number from this recording should not be trusted
+	Means  string       `json:"means,omitempty"` // what follows for the measures
+	Grave  bool         `json:"grave"`           // a measure of this recording is unreliable
 }
 
-// Kinds of findings that are not of cells.
+// Kind is the kind of a finding. Its value is the one in JSON: one of the constants
+// below or a cells.FaultKind.
+type Kind string
+
+// Kinds of findings other than faults of cells.
 const (
-	Cut        = "cut"         // the file ends before its end
-	Damaged    = "damaged"     // the file is not as it was written
-	Swapped    = "swapped"     // the strips seem to be under each other's shoe
-	Heavy      = "heavy"       // the strips read more than the dancer weighs
-	NoFrames   = "no_frames"   // nothing came from a strip
-	Missing    = "missing"     // frames are
-	Unnumbered = "unnumbered"  // frames are not numbered
-	NoClock    = "no_clock"    // the strip sends none
-	Clock      = "clock"       // the strip's is not to be believed
-	Jitter     = "jitter"      // frames come unevenly by the strip's own clock
-	Slow       = "slow"        // too few frames for sway
-	Partly     = "partly"      // the strip does not cover the platform
-	OffOutline = "off_outline" // load beside the platform
+	CutShort        Kind = "cut"         // the file ends early
+	Damaged         Kind = "damaged"     // the file was changed after it was written
+	StripsSwapped   Kind = "swapped"     // the strips seem to be under each other's shoe
+	LoadTooHigh     Kind = "heavy"       // the load exceeds the dancer's weight
+	NothingReceived Kind = "no_frames"   // no frame of a strip
+	FramesMissing   Kind = "missing"     // frames are missing
+	Unnumbered      Kind = "unnumbered"  // frames have no sequence numbers
+	NoClock         Kind = "no_clock"    // the strip sends no time
+	ClockWrong      Kind = "clock"       // the strip's clock runs wrong
+	UnevenFrames    Kind = "jitter"      // the intervals between frames vary by the strip's own clock
+	RateTooLow      Kind = "slow"        // too few frames a second for sway
+	PartlyCovered   Kind = "partly"      // the strip does not cover the platform
+	OffOutline      Kind = "off_outline" // load outside the platform
 )
 
-// Foot is what a recording holds of one foot.
-type Foot struct {
+// FootReport describes the recording of one foot.
+type FootReport struct {
 	Strip  string  `json:"strip"`
 	Shoe   string  `json:"shoe"`
 	Frames int64   `json:"frames"`
 	Lost   *int64  `json:"lost,omitempty"` // absent where frames are not numbered
 	SpanS  float64 `json:"span_s"`
 	Gaps   []Gap   `json:"gaps,omitempty"`
-	// RateHz counts lost frames in. IntervalSDMS is the scatter of the time from
-	// one frame to the next by the strip's clock, ArrivalSDMS by the computer's,
-	// and LongestWaitMS the longest there.
-	RateHz        *float64 `json:"rate_hz,omitempty"`
-	IntervalSDMS  *float64 `json:"interval_sd_ms,omitempty"`
-	ArrivalSDMS   *float64 `json:"arrival_sd_ms,omitempty"`
-	LongestWaitMS *float64 `json:"longest_wait_ms,omitempty"`
-	Covered       float64  `json:"covered"`            // share of the platform under the strip, 0..1
-	Measured      *int     `json:"measured,omitempty"` // relevés that analyze measures
-	Felt          *Felt    `json:"felt,omitempty"`
-	Zero          *Zero    `json:"zero,omitempty"`
+	// RateHz includes lost frames. IntervalSDMS is the standard deviation of the
+	// interval between frames by the strip's clock, ArrivalSDMS that by the computer's
+	// clock, and LongestWaitMS the longest interval by the computer's clock.
+	RateHz        *float64     `json:"rate_hz,omitempty"`
+	IntervalSDMS  *float64     `json:"interval_sd_ms,omitempty"`
+	ArrivalSDMS   *float64     `json:"arrival_sd_ms,omitempty"`
+	LongestWaitMS *float64     `json:"longest_wait_ms,omitempty"`
+	Covered       float64      `json:"covered"`            // share of the platform under the strip, 0..1
+	Measured      *int         `json:"measured,omitempty"` // number of relevés that analyze measures
+	Felt          *LoadedCells `json:"felt,omitempty"`
+	Zero          *ZeroDrift   `json:"zero,omitempty"`
 }
 
-// Gap is where frames are missing, as it was noted while recording.
+// Gap is an interval without frames that was noted while recording.
 type Gap struct {
-	AtS     float64 `json:"at_s"` // its end, since the recording's first frame
+	AtS     float64 `json:"at_s"` // its end, s since the recording's first frame
 	LengthS float64 `json:"length_s"`
 	Cause   string  `json:"cause"`
 }
 
-// Felt says how many of the cells under the platform have carried load.
-type Felt struct {
-	Cells int `json:"cells"`
-	Of    int `json:"of"`
+// LoadedCells counts the cells under the platform that have carried load.
+type LoadedCells struct {
+	Cells int `json:"cells"` // that have carried load
+	Of    int `json:"of"`    // at least partly inside the outline
 }
 
-// Zero is how far the unloaded zero moved over the recording, and between one
-// rest and the next at most.
-type Zero struct {
-	Counts  float64 `json:"counts"`   // of the cell that moved farthest
+// ZeroDrift is the change of the zeros over the recording, and the largest change
+// between one rest and the next; see cells.ZeroDrift.
+type ZeroDrift struct {
+	Counts  float64 `json:"counts"`   // of the cell with the largest change
 	LoadN   float64 `json:"load_n"`   // of all cells together
 	ShiftMM float64 `json:"shift_mm"` // of the centre of pressure
 	StepN   float64 `json:"step_n"`
 	StepMM  float64 `json:"step_mm"`
 }
 
+// add adds a finding.
 func (r *Report) add(f Finding) {
 	for _, c := range f.Cells {
 		f.Places = append(f.Places, [2]int{c.Row + 1, c.Col + 1})

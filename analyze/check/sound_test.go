@@ -12,8 +12,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// Nothing is found in recordings of assorted dancers in assorted shoes, on
-// strips seated as well as strips are.
+// Sound recordings of random dancers and shoes, with an ordinary seat of the strip, have
+// no findings.
 func TestSoundRecordings(t *testing.T) {
 	n := 6
 	if os.Getenv("APLOMB_LONG") != "" {

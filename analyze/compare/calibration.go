@@ -5,11 +5,12 @@ import (
 	"aplomb/device"
 )
 
-// calibrations gathers what the calibrations of the strips take from the
-// comparison: their own warnings, gains that nobody measured, and a calibration
-// that changed between recordings, whose difference would pass for the shoes'.
-func (c *Comparison) calibrations(results []*measure.Result) {
-	sums := map[string]string{} // by name of the strip
+// addCalibrationWarnings adds the warnings that concern the calibration of the
+// strips: those of the calibration itself, gains that were not measured, and a
+// calibration that changed between recordings, whose effect would look like a
+// difference between shoes.
+func (c *Comparison) addCalibrationWarnings(results []*measure.Result) {
+	sums := map[string]string{} // checksum of the calibration, by name of the strip
 	for _, r := range results {
 		for _, f := range device.Feet {
 			side := r.Meta.Sides[f]

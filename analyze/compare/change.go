@@ -8,27 +8,6 @@ import (
 	"aplomb/device"
 )
 
-// Change puts what differs between two shoes next to what changed in the
-// numbers, so that one can see which property may have moved the load. That
-// several properties changed at once, it cannot take apart.
-type Change struct {
-	From       string       `json:"from"`
-	To         string       `json:"to"`
-	Properties []Property   `json:"properties"`        // that differ
-	Unknown    []string     `json:"unknown,omitempty"` // that either shoe leaves open, and that may differ as well
-	Moved      []Difference `json:"moved"`             // to − from, of over, medial, contact share and peak
-}
-
-// Property is one property in which two shoes differ.
-type Property struct {
-	Name string `json:"property"`
-	From string `json:"from"`
-	To   string `json:"to"`
-	// By is to − from in the property's unit, in steps of its scale where words
-	// stand in order (soft, medium, hard), 0 where there is no order.
-	By float64 `json:"by,omitempty"`
-}
-
 // Names of properties, as in Property.
 const (
 	PlatformWidth = "platform_width_mm"
@@ -44,17 +23,17 @@ const (
 	HoursWorn     = "hours_worn"
 )
 
-// watched are the measures whose change is put next to a change of shoe.
-var watched = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.PeakPressure}
+// changeMeasures are the measures listed in Change.Moved.
+var changeMeasures = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.PeakPressure}
 
-// changes sets every shoe against the first.
+// changes compares every shoe with the first.
 func (c *Comparison) changes(labels []string) []Change {
 	var out []Change
 	for _, to := range labels[1:] {
 		one := Change{From: labels[0], To: to, Moved: []Difference{}}
-		one.Properties, one.Unknown = differ(c.profile(labels[0]), c.profile(to))
+		one.Properties, one.Unknown = propertyDifferences(c.profile(labels[0]), c.profile(to))
 		for _, d := range c.Differences {
-			if d.To == to && slices.Contains(watched, d.Measure) {
+			if d.To == to && slices.Contains(changeMeasures, d.Measure) {
 				one.Moved = append(one.Moved, d)
 			}
 		}
@@ -63,13 +42,14 @@ func (c *Comparison) changes(labels []string) []Change {
 	return out
 }
 
+// profile returns the description of a shoe by its label.
 func (c *Comparison) profile(label string) *device.Shoe {
 	i := slices.IndexFunc(c.Shoes, func(s ShoeFoot) bool { return s.Shoe == label })
 	return &c.Shoes[i].Profile
 }
 
-// properties reads every property of a shoe as a text, "" where it is not said,
-// and as a size.
+// properties returns every property of a shoe as a text, "" where it is not
+// stated, and as a number.
 var properties = []struct {
 	name string
 	of   func(*device.Shoe) (text string, size float64)
@@ -81,18 +61,18 @@ var properties = []struct {
 		return fmt.Sprintf("%.2f", square), square
 	}},
 	{Box, func(s *device.Shoe) (string, float64) {
-		return onScale(s.Box, "tapered", "moderately tapered", "square")
+		return ordinal(s.Box, "tapered", "moderately tapered", "square")
 	}},
 	{Crown, func(s *device.Shoe) (string, float64) { return length(s.CrownMM) }},
-	{Shank, func(s *device.Shoe) (string, float64) { return onScale(s.Shank, "soft", "medium", "hard") }},
-	{ShankLength, func(s *device.Shoe) (string, float64) { return onScale(s.ShankLength, "three-quarter", "full") }},
+	{Shank, func(s *device.Shoe) (string, float64) { return ordinal(s.Shank, "soft", "medium", "hard") }},
+	{ShankLength, func(s *device.Shoe) (string, float64) { return ordinal(s.ShankLength, "three-quarter", "full") }},
 	{Vamp, func(s *device.Shoe) (string, float64) { return length(s.VampMM) }},
 	{Wings, func(s *device.Shoe) (string, float64) { return length(s.WingsMM) }},
 	{Padding, func(s *device.Shoe) (string, float64) { return s.Padding, 0 }},
 	{HoursWorn, func(s *device.Shoe) (string, float64) { return fmt.Sprintf("%g", s.HoursWorn), s.HoursWorn }},
 }
 
-// extent returns the platform's width and depth in mm and how square it is.
+// extent returns the platform's width and depth, mm, and its squareness.
 func extent(s *device.Shoe) (width, depth, square float64) {
 	outline := s.Outline()
 	lo, hi := outline.Bounds()
@@ -100,7 +80,7 @@ func extent(s *device.Shoe) (width, depth, square float64) {
 	return width, depth, outline.Area() / (width * depth)
 }
 
-// length writes a length in mm; 0 is one that nobody measured.
+// length formats a length in mm; 0 means that it was not measured.
 func length(mm float64) (string, float64) {
 	if mm == 0 {
 		return "", 0
@@ -108,14 +88,15 @@ func length(mm float64) (string, float64) {
 	return fmt.Sprintf("%.1f", mm), mm
 }
 
-// onScale places a word among those that stand in order.
-func onScale(word string, scale ...string) (string, float64) {
+// ordinal returns a word and its position on an ordinal scale, -1 for another
+// word.
+func ordinal(word string, scale ...string) (string, float64) {
 	return word, float64(slices.Index(scale, word))
 }
 
-// differ returns the properties in which two shoes differ as far as they are
-// written, and those that either leaves open.
-func differ(from, to *device.Shoe) (different []Property, unknown []string) {
+// propertyDifferences returns the properties in which two shoes differ, and those
+// that are not stated for one of them.
+func propertyDifferences(from, to *device.Shoe) (different []Property, unknown []string) {
 	different = []Property{}
 	for _, p := range properties {
 		a, sizeA := p.of(from)

@@ -10,14 +10,16 @@ import (
 	"aplomb/device"
 )
 
-// Of compares the shoes in results, all of one dancer. base is the code or
-// label of the shoe the others are set against; "" means the first one met.
-func Of(results []*measure.Result, base string) (*Comparison, error) {
+// Results compares the shoes in results, all of one dancer. base is the code or
+// label of the shoe with which the others are compared; "" means the first in
+// results. It returns an error without results, for results of several dancers,
+// and for a base that is not among them.
+func Results(results []*measure.Result, base string) (*Comparison, error) {
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
 	}
 	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
-	if err := c.oneDancer(results); err != nil {
+	if err := c.checkOneDancer(results); err != nil {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
@@ -31,7 +33,7 @@ func Of(results []*measure.Result, base string) (*Comparison, error) {
 	if base != "" {
 		i := slices.IndexFunc(labels, func(l string) bool { return l == base || codeOf(l) == base })
 		if i < 0 {
-			return nil, fmt.Errorf("--base %s: no such shoe in these recordings; there are %s", base, list(labels))
+			return nil, fmt.Errorf("--base %s: no such shoe in these recordings; there are %s", base, joinWords(labels))
 		}
 		labels = append([]string{labels[i]}, slices.Delete(slices.Clone(labels), i, i+1)...)
 	}
@@ -48,37 +50,38 @@ func Of(results []*measure.Result, base string) (*Comparison, error) {
 		c.Differences = append(c.Differences, differences(pools, labels[0], to)...)
 	}
 	for _, label := range labels {
-		c.Feet = append(c.Feet, feetOf(pools, label)...)
+		c.Feet = append(c.Feet, feetDiffs(pools, label)...)
 	}
-	won := winsOf(pools, labels)
+	won := findWins(pools, labels)
 	if len(labels) > 2 {
-		c.Against, c.Ranking = against(c.Differences), won.rank(labels)
+		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
 	c.decide(pools, labels, won)
-	c.RestsOn = c.restsOn(pools, labels, won)
+	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
-	c.Drift = drifts(results, pools, labels)
-	c.doubt(pools)
-	c.calibrations(results)
+	c.Trends = visitTrends(results, pools, labels)
+	c.addWarnings(pools)
+	c.addCalibrationWarnings(results)
 	return c, nil
 }
 
-// warn adds a warning unless the comparison has the same one.
+// warn adds a warning unless the comparison already has it.
 func (c *Comparison) warn(code measure.Code, v measure.Values) { c.add(measure.Warn(code, v)) }
 
-// warnOn adds a warning of one foot.
+// warnOn adds a warning about one foot.
 func (c *Comparison) warnOn(f device.Foot, code measure.Code, v measure.Values) {
 	c.add(measure.Warn(code, v).On(f))
 }
 
+// add adds a warning unless the comparison already has it.
 func (c *Comparison) add(w measure.Warning) {
 	if !slices.ContainsFunc(c.Warnings, func(o measure.Warning) bool { return reflect.DeepEqual(o, w) }) {
 		c.Warnings = append(c.Warnings, w)
 	}
 }
 
-// oneDancer refuses recordings of different dancers.
-func (c *Comparison) oneDancer(results []*measure.Result) error {
+// checkOneDancer returns an error for recordings of different dancers.
+func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 	unnamed := false
 	for _, r := range results {
 		d := r.Recording.Dancer
@@ -97,7 +100,7 @@ func (c *Comparison) oneDancer(results []*measure.Result) error {
 	return nil
 }
 
-// withoutRepeats drops a recording that is there twice.
+// withoutRepeats drops recordings that are listed twice.
 func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
 	var kept []*measure.Result
 	for _, r := range results {
@@ -113,6 +116,8 @@ func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result
 	return kept
 }
 
+// sameLog reports whether two results have the same numbers of frames and
+// relevés.
 func sameLog(a, b *measure.Result) bool {
 	for _, f := range device.Feet {
 		x, y := a.Recording.Feet.Of(f), b.Recording.Feet.Of(f)
@@ -123,8 +128,8 @@ func sameLog(a, b *measure.Result) bool {
 	return len(a.Releves) == len(b.Releves)
 }
 
-// doubt gathers what makes the comparison less than it seems.
-func (c *Comparison) doubt(pools []*pool) {
+// addWarnings adds the warnings that limit the comparison.
+func (c *Comparison) addWarnings(pools []*pool) {
 	type key struct{ support, rise string }
 	conditions := map[key]bool{}
 	strips, floors := [2]map[string]bool{{}, {}}, map[string]bool{}
@@ -136,7 +141,7 @@ func (c *Comparison) doubt(pools []*pool) {
 		if p.aborted > 0 {
 			c.warnOn(p.foot, measure.AbortedLeftOut, measure.Values{Shoe: p.label, N: p.aborted})
 		}
-		for _, d := range p.doubts {
+		for _, d := range p.warnings {
 			of := measure.Warn(measure.OfReleves, measure.Values{Shoe: p.label, N: d.n, Of: len(p.releves), Because: &d.Warning}).On(p.foot)
 			of.Class = d.Class
 			c.add(of)
@@ -159,7 +164,7 @@ func (c *Comparison) doubt(pools []*pool) {
 			c.warnOn(f, measure.FootNotMeasured, measure.Values{})
 		}
 	}
-	for _, d := range c.Drift {
+	for _, d := range c.Trends {
 		if d.Wording == Clear {
 			c.add(d.warning(c.Shoes[0].Shoe))
 		}

@@ -18,12 +18,12 @@ import (
 	"aplomb/plots/words"
 )
 
-// shoe is a shoe whose kern is a rhombus of 6.67 by 4 mm half-diagonals.
+// shoe returns a shoe whose kern is a rhombus with half-diagonals of 6.67 and 4 mm.
 func shoe(code string) *device.Shoe {
 	return &device.Shoe{Code: code, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
 }
 
-// day is a recording made up from the over of every relevé, one mounting.
+// day describes a recording with one mounting by the over of every relevé.
 type day struct {
 	shoe        *device.Shoe
 	mounting    string
@@ -63,7 +63,7 @@ func (d day) result(at int) *measure.Result {
 	return r
 }
 
-// seatEffect is what a seat of this standard deviation does to over and medial.
+// seatEffect returns the effect of a seat with this standard deviation on over and medial.
 func seatEffect(sd float64) measure.Effect {
 	u := measure.StandardUncertainty{U: sd, DOF: 8}
 	return measure.Effect{Source: "seat", Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
@@ -74,7 +74,7 @@ func of(t *testing.T, days ...day) *Comparison {
 	for i, d := range days {
 		results = append(results, d.result(i))
 	}
-	c, err := Of(results, "")
+	c, err := Results(results, "")
 	require.NoError(t, err)
 	_, err = json.Marshal(c)
 	require.NoError(t, err)
@@ -162,8 +162,8 @@ func TestFeetSignFlipOnDarwinsMaize(t *testing.T) {
 	assert.InDelta(t, 2*863.0/32768, *c.feet(t, measure.Over, "A").P, 1e-12)
 }
 
-// Mounting enters as seat²·(1/m_A + 1/m_B), with its own degrees of freedom:
-// with hardly any scatter nothing else is left.
+// Mounting enters as seat²·(1/m_A + 1/m_B) with its own degrees of freedom. With
+// hardly any scatter it is the only component.
 func TestMountingIsWhatLimits(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1e-6, 0}, seatSD: 1},
@@ -176,7 +176,7 @@ func TestMountingIsWhatLimits(t *testing.T) {
 	assert.Contains(t, words.Warnings(c.Warnings), "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
 }
 
-// What is wrong with the strips' calibrations takes from the comparison.
+// Shortcomings of the strips' calibrations appear as warnings of the comparison.
 func TestWarningsOfCalibrations(t *testing.T) {
 	two := func(change func(one, other *device.Strip)) []string {
 		a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1}}.result(0)
@@ -189,7 +189,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		if change != nil {
 			change(a.Meta.Sides[device.Left].Strip, b.Meta.Sides[device.Left].Strip)
 		}
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		return slices.DeleteFunc(words.Warnings(c.Warnings), func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
 	}
@@ -212,8 +212,8 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		}))
 }
 
-// With four mountings of each shoe their labels are permuted: 2 of the 70
-// groupings of 8 mountings are as far apart as fully separated ones.
+// With four mountings of each shoe there is a permutation test: 2 of the 70 groupings
+// of 8 mountings are as far apart as two groups that do not overlap.
 func TestPermutationOfMountings(t *testing.T) {
 	var days []day
 	for i := range 8 {
@@ -276,9 +276,10 @@ func TestFindingsSayHowFarAndHowSure(t *testing.T) {
 	assert.Contains(t, c.Findings[0], "In B the load sits 1.6 mm further back than in A (95 % interval −0.2 to 3.4: could be chance).")
 }
 
-// A seat too uncertain to tell says what it would take. At -2 mm in a kern
-// whose corners lie 4 mm out, a seat of 1 mm leaves 93 % inside, and one of
-// 1/√2 mm, from two mountings, more than 95 %.
+// Where the seat is too uncertain for a verdict, a finding says what would decide. At
+// -2 mm in a kern whose corners are at 4 mm, a seat with a standard deviation of 1 mm
+// leaves 93 % of the probability inside, and one of 1/√2 mm, from two mountings, more
+// than 95 %.
 func TestWhatItWouldTake(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{-2, -2.2, -1.8, -2.1}, seatSD: 1},
@@ -313,17 +314,17 @@ func TestOneReleveOnly(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0}, dancer: "D1"}.result(0)
 	b := day{shoe: shoe("A"), mounting: "2", left: []float64{0}, dancer: "D2"}.result(1)
-	_, err := Of([]*measure.Result{a, b}, "")
+	_, err := Results([]*measure.Result{a, b}, "")
 	assert.ErrorContains(t, err, "different dancers, D1 and D2")
-	_, err = Of([]*measure.Result{a}, "Z")
+	_, err = Results([]*measure.Result{a}, "Z")
 	assert.ErrorContains(t, err, "--base Z: no such shoe in these recordings; there are A")
-	_, err = Of(nil, "")
+	_, err = Results(nil, "")
 	assert.Error(t, err)
 }
 
 func TestOneRecordingTwiceCountsOnce(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}.result(0)
-	c, err := Of([]*measure.Result{a, a}, "")
+	c, err := Results([]*measure.Result{a, a}, "")
 	require.NoError(t, err)
 	assert.Equal(t, 2, c.Shoes[0].N)
 	assert.Contains(t, words.Warnings(c.Warnings), "1.mcap is the same recording as another and counts once")

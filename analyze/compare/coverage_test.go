@@ -15,10 +15,10 @@ import (
 	"aplomb/device"
 )
 
-// Do the 95 % intervals hold the truth 95 times in 100? Fittings are drawn with
-// a known difference between two shoes, a seat of each mounting, a scatter of
-// each relevé, and a strip profile whose seat_sd was itself measured, in nine
-// mountings. APLOMB_LONG=1 draws 2,000 fittings a row instead of 120.
+// The 95 % intervals contain the true difference in 95 of 100 simulated fittings. Each
+// fitting has a known difference between two shoes, a random seat for every mounting,
+// random relevés, and a strip profile whose seat_sd was itself measured in nine
+// mountings. APLOMB_LONG=1 simulates 2,000 fittings a row instead of 120.
 func TestCoverageTable(t *testing.T) {
 	fittings := 120
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -45,7 +45,7 @@ func TestCoverageTable(t *testing.T) {
 							results = append(results, d.result(s*10+m))
 						}
 					}
-					c, err := Of(results, "")
+					c, err := Results(results, "")
 					require.NoError(t, err)
 					d := c.difference(t, measure.Over, device.Left)
 					one := 1 / float64(fittings)
@@ -60,7 +60,7 @@ func TestCoverageTable(t *testing.T) {
 					}
 				}
 				fmt.Printf("%9d  %7.1f  %10.1f  %15.1f %%  %4.1f %%  %.2f %%\n", mountings, scatter, difference, 100*holds, 100*clear, 100*wrong)
-				// Three standard deviations of a share of so many draws.
+				// Three standard deviations of a share in this number of fittings.
 				room := 3 * math.Sqrt(0.95*0.05/float64(fittings))
 				assert.GreaterOrEqual(t, holds, 0.95-room)
 				assert.LessOrEqual(t, holds, 0.95+room)

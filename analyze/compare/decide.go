@@ -11,11 +11,11 @@ import (
 	"aplomb/device/platform"
 )
 
-// decide names the shoe that gets the dancer over the box, if one does, and
-// says why, or what it would take to know, in plain sentences.
+// decide determines the preferred shoe, if there is one, and writes the reasons,
+// or what further measurements would decide, in sentences.
 func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	for _, f := range device.Feet {
-		if s := c.stand(pools, labels, f); s != "" {
+		if s := c.footText(pools, labels, f); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
@@ -31,20 +31,13 @@ func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	}
 	if len(labels) > 1 && c.Preferred == "" {
 		c.Answer = "No shoe is clearly the better one."
-		c.Findings = append(c.Findings, wanted(pools, labels)...)
+		c.Findings = append(c.Findings, effortTexts(pools, labels)...)
 	}
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
 
-func footWords(feet []device.Foot) string {
-	if len(feet) == 2 {
-		return "both feet"
-	}
-	return "the " + feet[0].String() + " foot"
-}
-
-// preferredOn returns the feet on which label beats another shoe, provided that
-// it is better than every other.
+// preferredOn returns the feet on which a shoe beats another, provided that it is
+// better than every other shoe; nil otherwise.
 func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 	for _, other := range labels {
 		switch {
@@ -59,19 +52,22 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 	return slices.Compact(feet)
 }
 
-// verdict judges the pooled centre of pressure.
+// verdict returns the verdict on the pooled mean centre of pressure and its
+// position, mm.
 func (p *pool) verdict() (measure.Verdict, platform.Point) {
-	over, medial := p.named(measure.Over), p.named(measure.Medial)
+	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
 	at := platform.Point{medial.Mean, over.Mean}
 	v, _ := verdict.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
 	return v, at
 }
 
-func (p *pool) named(m measure.Measure) Summary {
+// summaryOf returns the summary of a measure.
+func (p *pool) summaryOf(m measure.Measure) Summary {
 	s, _ := p.sample(m)
 	return s.summary()
 }
 
+// isOver reports whether a shoe is over the box on all these feet.
 func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	for _, p := range pools {
 		if v, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
@@ -81,8 +77,9 @@ func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	return true
 }
 
-// alike returns the pools of two shoes on foot f under the same support and rise.
-func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
+// matchingPools returns the pools of two shoes on foot f with the same support
+// and rise; nil where there are none.
+func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	for _, x := range pools {
 		for _, y := range pools {
 			if x.label == a && y.label == b && x.foot == f && y.foot == f && x.support == y.support && x.rise == y.rise {
@@ -93,57 +90,8 @@ func alike(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	return nil, nil
 }
 
-// stand says where every shoe has the dancer on foot f, and how much further
-// forward or back than in the first, "" where nothing was measured.
-func (c *Comparison) stand(pools []*pool, labels []string, f device.Foot) string {
-	var parts []string
-	for _, p := range pools {
-		if p.foot != f {
-			continue
-		}
-		v, at := p.verdict()
-		number := "over " + measured(p.named(measure.Over))
-		if v == measure.ToTheSide {
-			number = "medial " + measured(p.named(measure.Medial))
-		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, phrase(v, at), number))
-	}
-	if parts == nil {
-		return ""
-	}
-	name := f.String()
-	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
-	for _, other := range labels[1:] {
-		if a, b := alike(pools, f, labels[0], other); a != nil {
-			said = append(said, c.move(a, b))
-		}
-	}
-	return strings.Join(said, " ")
-}
-
-// move says how far the primary measure moves from shoe a to shoe b.
-func (c *Comparison) move(a, b *pool) string {
-	m := measure.Over
-	d, _ := difference(a, b, m)
-	where, amount, ci := "further forward", d.Difference, d.CI95
-	if amount < 0 {
-		where, amount = "further back", -amount
-		if ci != nil {
-			ci = &[2]float64{-ci[1], -ci[0]}
-		}
-	}
-	sure := "no interval"
-	if ci != nil {
-		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
-		if d.Wording == Clear && c.adjusted(d) != Clear {
-			sure += " by itself, but not among so many shoes"
-		}
-	}
-	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
-}
-
-// adjusted returns the wording of a difference of the primary measure among all
-// shoes tried, which with two is its own.
+// adjusted returns the wording of a difference of the primary measure after the
+// adjustment for the number of shoes; with two shoes it is the difference's own.
 func (c *Comparison) adjusted(d Difference) Wording {
 	for _, a := range c.Against {
 		if a.To == d.To && a.Foot == d.Foot && a.Support == d.Support && a.Rise == d.Rise {
@@ -151,50 +99,6 @@ func (c *Comparison) adjusted(d Difference) Wording {
 		}
 	}
 	return d.Wording
-}
-
-// phrase says a verdict as the end of a sentence that begins with a shoe.
-func phrase(v measure.Verdict, at platform.Point) string {
-	switch v {
-	case measure.OverTheBox:
-		return "is over the box"
-	case measure.PulledBack:
-		return "stands behind the kern, pulled back"
-	case measure.TooFarOver:
-		return "stands in front of the kern, too far over"
-	case measure.ToTheSide:
-		if at[0] > 0 {
-			return "loads the big-toe side"
-		}
-		return "loads the little-toe side"
-	}
-	return "is too close to the kern's edge to call"
-}
-
-// measured writes a mean in mm with its 95 % interval.
-func measured(s Summary) string {
-	if s.CI95 == nil {
-		return signed(s.Mean) + " mm, no interval"
-	}
-	return fmt.Sprintf("%s mm, 95 %% interval %s to %s", signed(s.Mean), signed(s.CI95[0]), signed(s.CI95[1]))
-}
-
-// signed writes x with its sign, one decimal and a true minus.
-func signed(x float64) string {
-	s := decimal(x)
-	if x > 0 && s != "0.0" {
-		return "+" + s
-	}
-	return s
-}
-
-// decimal writes x with one decimal and a true minus, and never −0.0.
-func decimal(x float64) string {
-	s := strings.TrimPrefix(fmt.Sprintf("%.1f", x), "-")
-	if x < 0 && s != "0.0" {
-		return "−" + s
-	}
-	return s
 }
 
 func abs(x float64) float64 {

@@ -8,73 +8,76 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// mountingsToPermute is how many mountings of each shoe a permutation test takes.
+// mountingsToPermute is the least number of mountings of each shoe for a
+// permutation test.
 const mountingsToPermute = 4
 
-// contrast is the difference of two means with the parts of its uncertainty.
+// contrast is the difference of two means with the components of its uncertainty.
 type contrast struct {
 	difference       float64
-	dancer, mounting []stats.Component
-	sensor, gains    []stats.Component // all of the sensor but the gains of its cells, and those
-	known            bool              // the scatter of relevés is known
+	dancer, mounting []stats.Component // scatter of relevés; remounting of the strips
+	sensor, gains    []stats.Component // of the sensor without the gains of its cells, and of these gains
+	scatterKnown     bool              // the standard deviation of relevés is known
 }
 
-// between sets two samples of one foot against each other:
-// u² = s_A²/n_A + s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor². The mounting's
-// standard deviation is one figure with one number of degrees of freedom,
-// whichever shoe it acts on.
-func between(from, to sample) contrast {
+// contrastOf returns the difference of two samples of one foot: u² = s_A²/n_A +
+// s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
+// (JCGM 100:2008, 5.1.2). The standard deviation of a mounting is one estimate
+// with one number of degrees of freedom for both shoes.
+func contrastOf(from, to sample) contrast {
 	ma, mb := from.mounting(), to.mounting()
-	sensor, gains := to.sensor.against(from.sensor)
+	sensor, gains := to.sensor.differenceFrom(from.sensor)
 	return contrast{
-		difference: to.mean - from.mean,
-		dancer:     []stats.Component{from.dancer(), to.dancer()},
-		mounting:   []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
-		sensor:     sensor,
-		gains:      gains,
-		known:      from.scatterDOF > 0 && to.scatterDOF > 0,
+		difference:   to.mean - from.mean,
+		dancer:       []stats.Component{from.dancer(), to.dancer()},
+		mounting:     []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		sensor:       sensor,
+		gains:        gains,
+		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
 	}
 }
 
-// parts are all components.
-func (c contrast) parts() []stats.Component {
+// components returns all components.
+func (c contrast) components() []stats.Component {
 	return slices.Concat(c.dancer, c.sensor, c.gains, c.mounting)
 }
 
-// halfWidth is that of the 95 % interval.
+// halfWidth returns the half-width of the 95 % interval.
 func (c contrast) halfWidth() float64 {
-	return stats.Interval95(0, stats.Combined(c.parts()...), stats.EffectiveDOF(c.parts()...)).Hi
+	return stats.Interval95(0, stats.Combined(c.components()...), stats.EffectiveDOF(c.components()...)).Hi
 }
 
-// judge returns the standard uncertainty, its degrees of freedom, the 95 %
-// interval and what may be said. The interval decides; p never does.
+// judge returns the standard uncertainty, its degrees of freedom (nil where
+// unlimited), the 95 % interval and the wording. The wording depends on the
+// interval and never on a p-value.
 func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
-	u = stats.Combined(c.parts()...)
-	if !c.known {
+	u = stats.Combined(c.components()...)
+	if !c.scatterKnown {
 		return u, nil, nil, CouldBeChance
 	}
-	nu := stats.EffectiveDOF(c.parts()...)
+	nu := stats.EffectiveDOF(c.components()...)
 	ci = interval(c.difference, u, nu)
 	switch {
 	case excludesZero(ci):
 		wording = Clear
-	case math.Abs(c.difference) > c.seated().halfWidth():
+	case math.Abs(c.difference) > c.withoutMounting().halfWidth():
 		wording = WithinMounting
 	default:
 		wording = CouldBeChance
 	}
-	return u, limited(nu), ci, wording
+	return u, finiteDOF(nu), ci, wording
 }
 
-// seated and even are the contrast of strips that mount without error, and of
-// cells without differences in gain.
-func (c contrast) seated() contrast { c.mounting = nil; return c }
-func (c contrast) even() contrast   { c.gains = nil; return c }
+// withoutMounting and withoutGains return the contrast without the uncertainty of
+// remounting and without that of the gains of cells.
+func (c contrast) withoutMounting() contrast { c.mounting = nil; return c }
+func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
+// excludesZero reports whether an interval excludes 0.
 func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 
-// differences sets every measure of the shoe to against from, foot by foot,
-// under the same support and rise.
+// differences compares every measure of the shoe to with that of from, foot by
+// foot, under the same support and rise.
 func differences(pools []*pool, from, to string) []Difference {
 	var out []Difference
 	for _, a := range pools {
@@ -96,13 +99,15 @@ func differences(pools []*pool, from, to string) []Difference {
 	return out
 }
 
+// difference compares one measure of two pools, b − a; ok is false where one of
+// them has no value.
 func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
 		return d, false
 	}
-	c := between(from, to)
+	c := contrastOf(from, to)
 	d = Difference{
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m, From: a.label, To: b.label,
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
@@ -116,8 +121,8 @@ func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 	return d, true
 }
 
-// adjust fills in PHolm over the measures and feet of one pair of shoes, the
-// primary measure left out.
+// adjust sets PHolm over the measures and feet of one pair of shoes, except the
+// primary measure.
 func adjust(ds []Difference) {
 	var p []float64
 	var at []int

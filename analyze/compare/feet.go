@@ -9,9 +9,9 @@ import (
 	"aplomb/device"
 )
 
-// feetOf sets left against right in one shoe over the relevés that both feet
-// rose together, under each support and rise.
-func feetOf(pools []*pool, label string) []FeetDiff {
+// feetDiffs compares left with right in one shoe over the relevés that both feet
+// made together, for each support and rise.
+func feetDiffs(pools []*pool, label string) []FeetDiff {
 	var out []FeetDiff
 	for _, left := range pools {
 		if left.label != label || left.foot != device.Left {
@@ -35,11 +35,11 @@ func feetOf(pools []*pool, label string) []FeetDiff {
 	return out
 }
 
-// feetDiff pairs relevé by relevé. The difference carries the mounting and the
-// sensor of both strips, since each sits under its own shoe.
+// feetDiff pairs the relevés of both feet, left − right. The uncertainty contains
+// the mounting and the sensor of both strips, because each is under its own shoe.
 func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m}
-	groups := make([][]float64, left.mounts)
+	groups := make([][]float64, left.mountings)
 	var flat []float64
 	var with [2][]*measure.Hold
 	partner := map[[2]int]measure.Releve{} // by recording and n
@@ -47,8 +47,8 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 		partner[[2]int{right.source[i], r.N}] = r
 	}
 	for i, l := range left.releves {
-		r, up := partner[[2]int{left.source[i], l.N}]
-		if !up {
+		r, both := partner[[2]int{left.source[i], l.N}]
+		if !both {
 			continue
 		}
 		a, okA := l.Value(m)
@@ -69,15 +69,15 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	n := float64(len(flat))
 	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
 	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
-	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, known: paired.scatterDOF > 0}
+	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
 	for f, p := range [2]*pool{left, right} {
-		seat, sensor := 0.0, sensor{}
+		seatSD, sensor := 0.0, sensor{}
 		for _, one := range with[f] {
-			seat += seatOf(one, m) / n
+			seatSD += mountingU(one, m) / n
 			sensor.add(one, m, n)
 		}
-		c.sensor = append(c.sensor, sensor.parts()...) // each strip errs by itself
-		c.mounting = append(c.mounting, stats.Component{U: seat / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
+		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
+		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
 	}
 	d.Difference = c.difference
 	d.U, d.DOF, d.CI95, d.Wording = c.judge()

@@ -12,7 +12,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// pool is every measured relevé of one shoe on one foot under the same conditions.
+// pool is the measured relevés of one shoe on one foot under the same conditions.
 type pool struct {
 	label         string
 	foot          device.Foot
@@ -23,17 +23,18 @@ type pool struct {
 	floors   []string
 	platform measure.Platform
 
-	releves  []measure.Releve
-	mounting []int // of each relevé, numbered from 0
-	source   []int // the recording each came from, by number
-	mounts   int
-	aborted  int
+	releves   []measure.Releve
+	mounting  []int // by relevé, numbered from 0
+	source    []int // by relevé, the number of its recording
+	mountings int
+	aborted   int
 
-	doubts []doubt
+	warnings []countedWarning
 }
 
-// pool sorts the relevés. Shoes are told apart by what they are, not by their
-// code: one code with several contents becomes code#1, code#2, with a warning.
+// pool groups the relevés. Shoes are distinguished by their whole description,
+// not by their code: one code with several descriptions becomes code#1, code#2,
+// with a warning.
 func (c *Comparison) pool(results []*measure.Result) []*pool {
 	label := c.labels(results)
 	var pools []*pool
@@ -64,14 +65,14 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 			}
 			name := side.Mounting
 			if name == "" {
-				name = fmt.Sprintf("recording %d", i) // nothing says it was the same as another
+				name = fmt.Sprintf("recording %d", i) // without a name it counts as a mounting of its own
 			}
 			m := slices.Index(mountings[p], name)
 			if m < 0 {
 				m = len(mountings[p])
 				mountings[p] = append(mountings[p], name)
 			}
-			p.take(r, i, f, m)
+			p.addReleves(r, i, f, m)
 		}
 	}
 	pools = slices.DeleteFunc(pools, func(p *pool) bool {
@@ -83,8 +84,9 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 	return pools
 }
 
-// take adds the relevés of foot f in recording number i, made in mounting m.
-func (p *pool) take(r *measure.Result, i int, f device.Foot, m int) {
+// addReleves adds the relevés of foot f in recording number i, made in mounting
+// m.
+func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 	for _, one := range r.Releves {
 		if one.Foot != f {
 			continue
@@ -98,31 +100,31 @@ func (p *pool) take(r *measure.Result, i int, f device.Foot, m int) {
 		p.releves = append(p.releves, one)
 		p.mounting = append(p.mounting, m)
 		p.source = append(p.source, i)
-		p.mounts = max(p.mounts, m+1)
+		p.mountings = max(p.mountings, m+1)
 		for _, w := range one.Warnings {
-			p.doubt(w)
+			p.countWarning(w)
 		}
 	}
 }
 
-// doubt is a warning of relevés and of how many it is.
-type doubt struct {
+// countedWarning is a warning about relevés with their number.
+type countedWarning struct {
 	measure.Warning
 	n int
 }
 
-// doubt counts a warning of a relevé.
-func (p *pool) doubt(w measure.Warning) {
+// countWarning counts a warning about a relevé.
+func (p *pool) countWarning(w measure.Warning) {
 	w.Foot, w.Releve = "", 0
-	i := slices.IndexFunc(p.doubts, func(d doubt) bool { return reflect.DeepEqual(d.Warning, w) })
+	i := slices.IndexFunc(p.warnings, func(d countedWarning) bool { return reflect.DeepEqual(d.Warning, w) })
 	if i < 0 {
-		i = len(p.doubts)
-		p.doubts = append(p.doubts, doubt{Warning: w})
+		i = len(p.warnings)
+		p.warnings = append(p.warnings, countedWarning{Warning: w})
 	}
-	p.doubts[i].n++
+	p.warnings[i].n++
 }
 
-// labels names every distinct shoe.
+// labels returns the label of every distinct shoe by its content.
 func (c *Comparison) labels(results []*measure.Result) map[string]string {
 	contents := map[string][]string{} // by code, in order of appearance
 	var codes []string
@@ -155,10 +157,10 @@ func (c *Comparison) labels(results []*measure.Result) map[string]string {
 	return label
 }
 
-// content is everything that makes a shoe what it is.
+// content returns the whole description of a shoe, which identifies it.
 func content(s *device.Shoe) string { return device.TOML(s) }
 
-// differsIn names the keys in which descriptions of a shoe differ.
+// differsIn returns the keys in which several descriptions of a shoe differ.
 func differsIn(contents []string) []string {
 	lines := map[string]int{}
 	for _, c := range contents {
@@ -176,11 +178,13 @@ func differsIn(contents []string) []string {
 	return keys
 }
 
+// codeOf returns the code of a shoe from its label.
 func codeOf(label string) string {
 	code, _, _ := strings.Cut(label, "#")
 	return code
 }
 
+// labelsOf returns the labels of the shoes in order of appearance.
 func labelsOf(pools []*pool) []string {
 	var labels []string
 	for _, p := range pools {
@@ -191,11 +195,11 @@ func labelsOf(pools []*pool) []string {
 	return labels
 }
 
-// summary describes the pool.
+// summary summarises the pool.
 func (p *pool) summary() ShoeFoot {
 	s := ShoeFoot{
 		Shoe: p.label, Foot: p.foot, Support: p.support, Rise: p.rise,
-		N: len(p.releves), Mountings: p.mounts, Measures: map[measure.Measure]Summary{},
+		N: len(p.releves), Mountings: p.mountings, Measures: map[measure.Measure]Summary{},
 		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
 	}
 	for _, m := range measure.All() {
@@ -210,7 +214,8 @@ func (p *pool) summary() ShoeFoot {
 	return s
 }
 
-// meanMap averages the maps of the relevés made on the first strip.
+// meanMap returns the mean of the maps of the relevés made on the first strip,
+// kPa, in scan order.
 func (p *pool) meanMap() []float64 {
 	mean := make([]float64, p.strips[0].Cells())
 	n := 0.0
@@ -228,11 +233,4 @@ func (p *pool) meanMap() []float64 {
 		}
 	}
 	return mean
-}
-
-func list(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }

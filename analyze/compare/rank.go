@@ -9,27 +9,10 @@ import (
 	"aplomb/device"
 )
 
-// Standing is a shoe's place among those tried.
-type Standing struct {
-	Place  int      `json:"place"` // from 1; shoes that share a place are not told apart
-	Shoe   string   `json:"shoe"`
-	Better []string `json:"better,omitempty"` // shoes that this one is better than
-}
-
-// Against sets the primary measure of one shoe against the first, adjusted for
-// how many shoes were tried.
-type Against struct {
-	Difference
-	// PShoes is the p-value that belongs to the interval (a t-test with its
-	// uncertainty and degrees of freedom), adjusted by Holm over the shoes tried
-	// on this foot under the same conditions; absent where there is no interval.
-	PShoes *float64 `json:"p_shoes,omitempty"`
-}
-
-// against takes the primary measure's differences from the first shoe. Clear
-// stands only where it still holds among so many shoes.
-func against(ds []Difference) []Against {
-	var out []Against
+// againstFirst returns the differences of the primary measure from the first
+// shoe. The wording is Clear only where the adjusted p-value is at most 0.05.
+func againstFirst(ds []Difference) []AgainstFirst {
+	var out []AgainstFirst
 	families := map[[3]string][]int{}
 	for _, d := range ds {
 		if d.Measure != measure.Over {
@@ -37,12 +20,12 @@ func against(ds []Difference) []Against {
 		}
 		key := [3]string{d.Foot.String(), d.Support, d.Rise}
 		families[key] = append(families[key], len(out))
-		out = append(out, Against{Difference: d})
+		out = append(out, AgainstFirst{Difference: d})
 	}
 	for _, family := range families {
 		p := make([]float64, len(family))
 		for i, at := range family {
-			p[i] = out[at].byInterval()
+			p[i] = out[at].pValue()
 		}
 		for i, adjusted := range stats.Holm(p) {
 			a := &out[family[i]]
@@ -58,9 +41,9 @@ func against(ds []Difference) []Against {
 	return out
 }
 
-// byInterval is the two-sided p-value of the test that the 95 % interval
-// belongs to, NaN where there is no interval.
-func (d Difference) byInterval() float64 {
+// pValue returns the two-sided p-value of the t-test that corresponds to the 95 %
+// interval, NaN without an interval.
+func (d Difference) pValue() float64 {
 	dof := math.Inf(1)
 	switch {
 	case d.CI95 == nil:
@@ -71,22 +54,22 @@ func (d Difference) byInterval() float64 {
 	return stats.TwoSided(d.Difference/d.U, dof)
 }
 
-// wins holds for each foot the ordered pairs of shoes of which the former beats
-// the latter there: it is over the box and the other is not, or both miss on the
-// same side and it is clearly nearer.
+// wins holds, for each foot, the ordered pairs of shoes of which the former beats
+// the latter: it is over the box and the other is not, or both miss the kern on
+// the same side and it is clearly nearer.
 type wins [2]map[[2]string]bool // by device.Foot
 
-// winsOf sets every shoe against every other. Differences count as clear after
-// Holm's adjustment over the pairs of shoes that one decides on that foot; with
-// two shoes there is one pair, and nothing to adjust.
-func winsOf(pools []*pool, labels []string) (w wins) {
+// findWins compares every shoe with every other. A difference counts after Holm's
+// adjustment over the pairs of shoes that a difference decides on that foot; with
+// two shoes there is one pair and no adjustment.
+func findWins(pools []*pool, labels []string) (w wins) {
 	for _, f := range device.Feet {
 		w[f] = map[[2]string]bool{}
 		var nearer [][2]string // pairs that a difference decides
 		var p []float64
 		for _, a := range labels {
 			for _, b := range labels {
-				pa, pb := alike(pools, f, a, b)
+				pa, pb := matchingPools(pools, f, a, b)
 				switch {
 				case a == b || pa == nil:
 				case pa.overAlone(pb):
@@ -94,7 +77,7 @@ func winsOf(pools []*pool, labels []string) (w wins) {
 				default:
 					if m, ok := pa.nearer(pb); ok {
 						d, _ := difference(pb, pa, m)
-						nearer, p = append(nearer, [2]string{a, b}), append(p, d.byInterval())
+						nearer, p = append(nearer, [2]string{a, b}), append(p, d.pValue())
 					}
 				}
 			}
@@ -106,12 +89,12 @@ func winsOf(pools []*pool, labels []string) (w wins) {
 	return w
 }
 
-// better says whether shoe a beats b on a foot and loses to it on none.
+// better reports whether shoe a beats b on a foot and is beaten by it on none.
 func (w wins) better(a, b string) bool {
 	return len(w.feet(a, b)) > 0 && len(w.feet(b, a)) == 0
 }
 
-// feet returns those on which shoe a beats b.
+// feet returns the feet on which shoe a beats b.
 func (w wins) feet(a, b string) (on []device.Foot) {
 	for _, f := range device.Feet {
 		if w[f][[2]string{a, b}] {
@@ -121,11 +104,11 @@ func (w wins) feet(a, b string) (on []device.Foot) {
 	return on
 }
 
-// rank places the shoes: first those that none is better than, then those that
-// only these are better than, and so on. Shoes of which neither is better may
-// share a place: that is no draw, but not knowing.
-func (w wins) rank(labels []string) []Standing {
-	var out []Standing
+// rank ranks the shoes: first those that no shoe is better than, then those that
+// only these are better than, and so on. Shoes that share a place are undecided,
+// not equal.
+func (w wins) rank(labels []string) []RankedShoe {
+	var out []RankedShoe
 	left := slices.Clone(labels)
 	for len(left) > 0 {
 		var best, rest []string
@@ -136,12 +119,12 @@ func (w wins) rank(labels []string) []Standing {
 				best = append(best, l)
 			}
 		}
-		if len(best) == 0 { // each of them beaten by another, in a ring
+		if len(best) == 0 { // a cycle, in which each is beaten by another
 			best, rest = left, nil
 		}
 		place := len(out) + 1
 		for _, l := range best {
-			s := Standing{Place: place, Shoe: l}
+			s := RankedShoe{Place: place, Shoe: l}
 			for _, o := range labels {
 				if w.better(l, o) {
 					s.Better = append(s.Better, o)
@@ -154,14 +137,15 @@ func (w wins) rank(labels []string) []Standing {
 	return out
 }
 
-// overAlone says whether p is over the box and q surely is not.
+// overAlone reports whether p is over the box and q is decided not to be.
 func (p *pool) overAlone(q *pool) bool {
 	vp, _ := p.verdict()
 	vq, _ := q.verdict()
 	return vp == measure.OverTheBox && vq != measure.OverTheBox && vq != measure.TooCloseToCall
 }
 
-// nearer says whether both miss on the same side, p less far, and by which measure.
+// nearer reports whether both miss the kern on the same side and p by less, and
+// in which measure.
 func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
 	vp, at := p.verdict()
 	vq, qt := q.verdict()

@@ -16,13 +16,13 @@ import (
 	"aplomb/plots/words"
 )
 
-// The p-value that belongs to an interval is that of the t-test. Data: Student,
+// The p-value of an interval is that of the t-test. Data: Student,
 // Biometrika 6 (1908) 1-25; published: Welch's p = 0.07939.
 func TestByIntervalOnStudentsSleepData(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
 		day{shoe: shoe("B"), mounting: "2", left: column(t, "sleep.csv", "drug1_h")})
-	assert.InDelta(t, 0.07939, c.difference(t, measure.Over, device.Left).byInterval(), 5e-6)
+	assert.InDelta(t, 0.07939, c.difference(t, measure.Over, device.Left).pValue(), 5e-6)
 	assert.Empty(t, c.Against, "two shoes need no adjustment")
 	assert.Empty(t, c.Ranking)
 }
@@ -47,8 +47,8 @@ func TestRanking(t *testing.T) {
 	}
 }
 
-// Among many shoes one that is just clear alone is clear no more, and shares
-// its place.
+// A difference that is just clear by itself is not clear among many shoes, and the shoe
+// shares its place.
 func TestRankingAmongMany(t *testing.T) {
 	days := []day{behind("A", -8), {shoe: shoe("B"), mounting: "B", left: []float64{-7.8, -7.2, -7.6, -7.5}}}
 	two := of(t, days...)
@@ -67,22 +67,22 @@ func TestRankingAmongMany(t *testing.T) {
 	}
 }
 
-// A shoe that cannot be judged is not beaten: it shares the place of whatever is.
+// A shoe without a verdict is not beaten: it shares the place of the others.
 func TestRankingKeepsWhatIsNotKnown(t *testing.T) {
 	open := day{shoe: shoe("C"), mounting: "C", left: []float64{-6, 0, -3, -7}}
 	c := of(t, behind("A", 0), behind("B", -8), open)
 	require.Equal(t, measure.TooCloseToCall, c.Shoes[2].Verdict)
-	assert.Equal(t, []Standing{{Place: 1, Shoe: "A", Better: []string{"B"}}, {Place: 1, Shoe: "C"}, {Place: 3, Shoe: "B"}}, c.Ranking)
+	assert.Equal(t, []RankedShoe{{Place: 1, Shoe: "A", Better: []string{"B"}}, {Place: 1, Shoe: "C"}, {Place: 3, Shoe: "B"}}, c.Ranking)
 }
 
-// Better on one foot and worse on the other is neither.
+// A shoe that is better on one foot and worse on the other is neither.
 func TestRankingOfFeetThatDisagree(t *testing.T) {
 	good, bad := []float64{0, 0.1, -0.1}, []float64{-8, -8.1, -7.9}
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: good, right: bad},
 		day{shoe: shoe("B"), mounting: "2", left: bad, right: good},
 		day{shoe: shoe("C"), mounting: "3", left: bad, right: bad})
-	assert.Equal(t, []Standing{
+	assert.Equal(t, []RankedShoe{
 		{Place: 1, Shoe: "A", Better: []string{"C"}}, {Place: 1, Shoe: "B", Better: []string{"C"}}, {Place: 3, Shoe: "C"},
 	}, c.Ranking)
 }
@@ -118,13 +118,13 @@ func TestRankingProperties(t *testing.T) {
 			assert.Equal(t, place[s.Shoe], s.Place, "whichever was worn on arrival")
 		}
 		for _, d := range c.Differences {
-			assert.Equal(t, d.Wording == Clear, d.byInterval() <= 0.05)
+			assert.Equal(t, d.Wording == Clear, d.pValue() <= 0.05)
 		}
 	})
 }
 
-// worn is the order A B B A of two mountings each, with a drift of so many mm a
-// relevé and a shoe that moves the load by 2 mm.
+// worn returns recordings in the order A B B A, two mountings each, with a trend in mm a
+// relevé and a difference of 2 mm between the shoes.
 func worn(order string, drift float64) (days []day) {
 	at := 0
 	for i, code := range order {
@@ -138,55 +138,55 @@ func worn(order string, drift float64) (days []day) {
 	return days
 }
 
-func TestDrift(t *testing.T) {
+func TestVisitTrend(t *testing.T) {
 	mirrored := of(t, worn("ABBA", -0.1)...)
-	require.NotEmpty(t, mirrored.Drift)
-	d := mirrored.Drift[0]
+	require.NotEmpty(t, mirrored.Trends)
+	d := mirrored.Trends[0]
 	assert.Equal(t, measure.Over, d.Measure)
 	assert.InDelta(t, -0.1, d.PerReleve, 0.01)
 	assert.Equal(t, Clear, d.Wording)
 	assert.Equal(t, 20, d.Releves)
-	assert.InDelta(t, 0, d.Makes[0].Difference, 1e-12, "mirrored: it cancels")
+	assert.InDelta(t, 0, d.Effects[0].Difference, 1e-12, "mirrored: it cancels")
 	assert.InDelta(t, 2, mirrored.Differences[0].Difference, 1e-9)
 	assert.Contains(t, fmt.Sprint(words.Warnings(mirrored.Warnings)), "whatever the shoe: warming up or tiring; in this order it cancels between shoes")
 
 	inTurn := of(t, worn("AABB", -0.1)...)
-	assert.InDelta(t, -1, inTurn.Drift[0].Makes[0].Difference, 0.1, "B came ten relevés later")
+	assert.InDelta(t, -1, inTurn.Trends[0].Effects[0].Difference, 0.1, "B came ten relevés later")
 	assert.InDelta(t, 2-1, inTurn.Differences[0].Difference, 1e-9)
 	assert.Contains(t, fmt.Sprint(words.Warnings(inTurn.Warnings)), "of the difference from A to B")
 
 	none := of(t, worn("ABBA", 0)...)
-	assert.Equal(t, CouldBeChance, none.Drift[0].Wording)
+	assert.Equal(t, CouldBeChance, none.Trends[0].Wording)
 	assert.NotContains(t, fmt.Sprint(words.Warnings(none.Warnings)), "tiring")
 }
 
-// The slope is that of the common line of the shoes: with one mounting each it
-// is what stats.CommonSlope gives of the same numbers, which is held against R.
-func TestDriftIsTheCommonSlope(t *testing.T) {
+// The trend is the common slope of the shoes: with one mounting each it is that of
+// stats.CommonSlope for the same numbers, which is tested against R.
+func TestVisitTrendIsTheCommonSlope(t *testing.T) {
 	a, b := []float64{-1, -1.4, -1.2, -1.9}, []float64{0.3, 0.1, 0.4, -0.6}
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: a, seatSD: 1}, day{shoe: shoe("B"), mounting: "2", left: b, seatSD: 1})
-	want := stats.CommonSlope([]stats.Series{{X: []float64{1, 2, 3, 4}, Y: a}, {X: []float64{5, 6, 7, 8}, Y: b}}, 0, 0)
-	assert.InDelta(t, want.Slope, c.Drift[0].PerReleve, 1e-12)
-	assert.InDelta(t, want.U, c.Drift[0].U, 1e-12, "a mounting that is all of a shoe cannot tilt the slope")
+	want := stats.CommonSlope([]stats.Group{{X: []float64{1, 2, 3, 4}, Y: a}, {X: []float64{5, 6, 7, 8}, Y: b}}, 0, 0)
+	assert.InDelta(t, want.Slope, c.Trends[0].PerReleve, 1e-12)
+	assert.InDelta(t, want.U, c.Trends[0].U, 1e-12, "a mounting that is all of a shoe cannot tilt the slope")
 }
 
-// The order starts anew when the dancer comes again, and counts relevés that
-// were not measured, in the order of the recordings' clocks.
+// The order of relevés begins again with every visit, counts relevés that were not
+// measured, and follows the times of the recordings.
 func TestOrderOfReleves(t *testing.T) {
 	later := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 2}}.result(10)
 	first := day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2, 3}}.result(0)
 	first.Releves[1].Status, first.Releves[1].Hold = measure.Aborted, nil
 	again := day{shoe: shoe("A"), mounting: "3", left: []float64{1}}.result(0)
 	again.Meta.Started = made.Add(30 * time.Hour)
-	at := orderOf([]*measure.Result{later, first, again}, device.Left)
-	assert.Equal(t, place{0, 3}, at[releveID{1, 3}])
-	assert.Equal(t, place{0, 4}, at[releveID{0, 1}])
-	assert.Equal(t, place{1, 1}, at[releveID{2, 1}])
-	assert.Empty(t, orderOf([]*measure.Result{later}, device.Right))
+	at := releveOrders([]*measure.Result{later, first, again}, device.Left)
+	assert.Equal(t, releveOrder{0, 3}, at[releveID{1, 3}])
+	assert.Equal(t, releveOrder{0, 4}, at[releveID{0, 1}])
+	assert.Equal(t, releveOrder{1, 1}, at[releveID{2, 1}])
+	assert.Empty(t, releveOrders([]*measure.Result{later}, device.Right))
 }
 
-func TestNoDriftFromTooLittle(t *testing.T) {
-	assert.Empty(t, of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2}}).Drift)
+func TestNoVisitTrendFromTooLittle(t *testing.T) {
+	assert.Empty(t, of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2}}).Trends)
 }
 
 func TestChanges(t *testing.T) {

@@ -1,6 +1,6 @@
-// Package compare sets shoe against shoe and left against right, and says how
-// sure each difference is. The unit is the relevé; what mostly limits a
-// difference between shoes is the mounting of the strip.
+// Package compare compares shoe with shoe and left with right, with the
+// uncertainty of each difference. The unit of analysis is the relevé; the
+// uncertainty of a difference between shoes is mostly that of mounting the strip.
 package compare
 
 import (
@@ -13,33 +13,34 @@ type Wording string
 
 const (
 	Clear          Wording = "clear"                               // the 95 % interval excludes 0
-	WithinMounting Wording = "smaller than mounting repeatability" // it would, were mounting perfect
+	WithinMounting Wording = "smaller than mounting repeatability" // it would without the uncertainty of mounting
 	CouldBeChance  Wording = "could be chance"
 )
 
-// Comparison is what several recordings of one dancer gave together.
-// Its JSON is that of compare --json.
+// Comparison is the result of comparing several recordings of one dancer. Its
+// JSON is that of compare --json.
 type Comparison struct {
 	Dancer      string            `json:"dancer,omitempty"`
 	Shoes       []ShoeFoot        `json:"shoes"`
 	Differences []Difference      `json:"differences"`
 	Feet        []FeetDiff        `json:"feet"`
 	Preferred   string            `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" where there is one shoe only
-	Findings    []string          `json:"-"`                   // where each foot stands, and what it would take to know more
-	Why         string            `json:"why"`                 // both together
-	RestsOn     *Rests            `json:"rests_on,omitempty"`  // absent where there is no difference with an interval
-	Against     []Against         `json:"against,omitempty"`   // each shoe against the first; absent unless there are three or more
-	Ranking     []Standing        `json:"ranking,omitempty"`   // likewise
-	Changes     []Change          `json:"changes,omitempty"`   // what differs between the shoes next to what changed in the numbers
-	Drift       []Drift           `json:"drift,omitempty"`     // over the visit, whatever the shoe
+	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" with one shoe
+	Findings    []string          `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
+	Why         string            `json:"why"`                 // Answer and Findings
+	RestsOn     *VarianceShares   `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
+	Against     []AgainstFirst    `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes
+	Ranking     []RankedShoe      `json:"ranking,omitempty"`   // likewise
+	Changes     []Change          `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
+	Trends      []VisitTrend      `json:"drift,omitempty"`     // over the visit, in all shoes together
 	Warnings    []measure.Warning `json:"warning_codes"`
 	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
 }
 
-// ShoeFoot pools the relevés of one shoe on one foot under the same conditions.
+// ShoeFoot is the pooled relevés of one shoe on one foot under the same
+// conditions.
 type ShoeFoot struct {
-	Shoe      string                      `json:"shoe"` // its code, with #1, #2 where one code has several contents
+	Shoe      string                      `json:"shoe"` // label: its code, with #1, #2 where one code has several descriptions
 	Foot      device.Foot                 `json:"foot"`
 	Support   string                      `json:"support,omitempty"`
 	Rise      string                      `json:"rise,omitempty"`
@@ -56,17 +57,19 @@ type ShoeFoot struct {
 	Strip    device.Strip     `json:"-"`
 }
 
-// Summary is one measure of one shoe on one foot.
+// Summary summarises one measure of one shoe on one foot, in the unit of the
+// measure.
 type Summary struct {
 	N    int         `json:"n"`
 	Mean float64     `json:"mean"`
-	SD   *float64    `json:"sd,omitempty"`   // between relevés of one mounting; absent where every mounting has one
-	U    float64     `json:"u"`              // standard uncertainty of the mean, mounting and gains included
+	SD   *float64    `json:"sd,omitempty"`   // of relevés within a mounting; absent where every mounting has one relevé
+	U    float64     `json:"u"`              // standard uncertainty of the mean, including mounting and gains
 	DOF  *float64    `json:"dof,omitempty"`  // effective degrees of freedom of U; absent where unlimited
-	CI95 *[2]float64 `json:"ci95,omitempty"` // absent where one relevé leaves the scatter unknown
+	CI95 *[2]float64 `json:"ci95,omitempty"` // absent where a single relevé leaves the scatter unknown
 }
 
-// Difference sets one measure of one shoe against that of another, same foot: to − from.
+// Difference is the difference of one measure between two shoes on the same foot,
+// to − from, in the unit of the measure.
 type Difference struct {
 	Foot          device.Foot     `json:"foot"`
 	Support       string          `json:"support,omitempty"`
@@ -84,12 +87,13 @@ type Difference struct {
 	CI95          *[2]float64     `json:"ci95,omitempty"`
 	U             float64         `json:"u"`
 	DOF           *float64        `json:"dof,omitempty"`
-	P             *float64        `json:"p,omitempty"`      // permutation of mountings, where both shoes have 4 or more
-	PHolm         *float64        `json:"p_holm,omitempty"` // over the measures × feet of this pair, over_mm left out
+	P             *float64        `json:"p,omitempty"`      // permutation test of mountings; absent unless both shoes have 4 or more
+	PHolm         *float64        `json:"p_holm,omitempty"` // adjusted over measures × feet of this pair, without the primary measure
 	Wording       Wording         `json:"wording"`
 }
 
-// FeetDiff sets left against right in one shoe, over the relevés both feet rose together: left − right.
+// FeetDiff is the difference of one measure between the feet in one shoe, left −
+// right, over the relevés that both feet made together.
 type FeetDiff struct {
 	Shoe       string          `json:"shoe"`
 	Support    string          `json:"support,omitempty"`
@@ -102,8 +106,103 @@ type FeetDiff struct {
 	CI95       *[2]float64     `json:"ci95,omitempty"`
 	U          float64         `json:"u"`
 	DOF        *float64        `json:"dof,omitempty"`
-	P          *float64        `json:"p,omitempty"` // sign-flip of the paired relevés: in this mounting
+	P          *float64        `json:"p,omitempty"` // sign-flip test of the paired relevés, valid for this mounting
 	Wording    Wording         `json:"wording"`
 
-	Pairs [][2]float64 `json:"-"` // left and right of every paired relevé
+	Pairs [][2]float64 `json:"-"` // values of left and right of every paired relevé
+}
+
+// Change lists the properties in which two shoes differ next to the differences
+// of the measures, so that one can see which property may have moved the load.
+// Where several properties differ, their effects cannot be separated.
+type Change struct {
+	From       string       `json:"from"`
+	To         string       `json:"to"`
+	Properties []Property   `json:"properties"`        // in which the shoes differ
+	Unknown    []string     `json:"unknown,omitempty"` // not stated for one of the shoes, so they may differ as well
+	Moved      []Difference `json:"moved"`             // differences, to − from, of over, medial, contact share and peak pressure
+}
+
+// Property is one property in which two shoes differ.
+type Property struct {
+	Name string `json:"property"`
+	From string `json:"from"`
+	To   string `json:"to"`
+	// By is to − from in the property's unit, or in steps of an ordinal scale (soft,
+	// medium, hard); 0 where there is no order.
+	By float64 `json:"by,omitempty"`
+}
+
+// VisitTrend is the trend of a measure over a visit, whatever the shoe: the slope
+// that the relevés of all shoes have in common against their order on that foot,
+// every shoe with its own level (see stats.CommonSlope).
+type VisitTrend struct {
+	Foot      device.Foot     `json:"foot"`
+	Measure   measure.Measure `json:"measure"`
+	N         int             `json:"n"`          // relevés with a value
+	Releves   int             `json:"releves"`    // of this foot in the longest visit, including those not measured
+	PerReleve float64         `json:"per_releve"` // slope, unit of the measure a relevé
+	U         float64         `json:"u"`          // standard uncertainty of the slope, remounting included
+	DOF       *float64        `json:"dof,omitempty"`
+	CI95      *[2]float64     `json:"ci95,omitempty"`
+	Wording   Wording         `json:"wording"`
+	Effects   []TrendEffect   `json:"makes,omitempty"` // on the difference of each shoe from the first
+}
+
+// TrendEffect is the difference between two shoes that a trend alone would cause,
+// because one was measured later than the other.
+type TrendEffect struct {
+	To         string  `json:"to"`
+	Difference float64 `json:"difference"`
+}
+
+// RankedShoe is a shoe's place in the ranking.
+type RankedShoe struct {
+	Place  int      `json:"place"` // from 1; shoes that share a place could not be distinguished
+	Shoe   string   `json:"shoe"`
+	Better []string `json:"better,omitempty"` // shoes that this one is better than
+}
+
+// AgainstFirst is the difference of the primary measure of one shoe from the
+// first, adjusted for the number of shoes.
+type AgainstFirst struct {
+	Difference
+	// PShoes is the p-value of the t-test that corresponds to the interval, adjusted
+	// by Holm (see stats.Holm) over the shoes measured on this foot under the same
+	// conditions; absent where there is no interval.
+	PShoes *float64 `json:"p_shoes,omitempty"`
+}
+
+// VarianceShares divides the variance of one difference into its sources: the
+// primary measure between the two shoes, on the foot, that decides the answer
+// most.
+type VarianceShares struct {
+	Foot      device.Foot     `json:"foot"`
+	Support   string          `json:"support,omitempty"`
+	Rise      string          `json:"rise,omitempty"`
+	Measure   measure.Measure `json:"measure"`
+	From      string          `json:"from"`
+	To        string          `json:"to"`
+	HalfWidth float64         `json:"half_width"` // of the 95 % interval
+
+	// Shares of the variance, which add up to 1: scatter of relevés, including noise
+	// and sway; remounting of the strips; gains, zeros, blur and grid of the cells.
+	Dancer   float64 `json:"dancer"`
+	Mounting float64 `json:"mounting"`
+	Sensor   float64 `json:"sensor"`
+
+	Remedies []Remedy `json:"remedies"` // in order of effect
+}
+
+// Remedy is something that would make the interval narrower if means and standard
+// deviations stay as they are.
+type Remedy struct {
+	Do        string  `json:"do"`
+	HalfWidth float64 `json:"half_width"` // of the 95 % interval with the remedy
+}
+
+// Part is one source of variance with its share.
+type Part struct {
+	Of    string
+	Share float64 // 0..1
 }

@@ -8,23 +8,25 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// sample is one measure over a set of relevés: its mean and what that is uncertain by.
+// sample is one measure over a set of relevés: its mean and the sources of its
+// uncertainty.
 type sample struct {
 	groups [][]float64 // values by mounting
 
 	n          int
 	mean       float64
 	scatter    float64 // standard deviation of relevés, see scatterOf
-	scatterDOF float64 // 0 where nothing tells it
-	seat       float64 // standard deviation that one mounting gives the measure
+	scatterDOF float64 // 0 where it is not known
+	seatSD     float64 // standard deviation of the measure due to one mounting
 	seatDOF    float64
-	mountings  float64 // as many as would weigh alike: 1/Σ(nₖ/n)², the number where they hold equally many relevés
+	mountings  float64 // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
 	sensor     sensor
 }
 
-// newSample describes groups of values, none of them empty, one group a mounting.
-func newSample(groups [][]float64, seat, seatDOF float64) sample {
-	s := sample{groups: groups, seat: seat, seatDOF: seatDOF}
+// newSample returns the sample of values by mounting, groups[mounting][relevé];
+// no group is empty.
+func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
+	s := sample{groups: groups, seatSD: seatSD, seatDOF: seatDOF}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -39,9 +41,10 @@ func newSample(groups [][]float64, seat, seatDOF float64) sample {
 	return s
 }
 
-// sample gathers a measure; ok is false where no relevé has it.
+// sample returns the sample of a measure; ok is false where no relevé has a
+// value.
 func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
-	groups := make([][]float64, p.mounts)
+	groups := make([][]float64, p.mountings)
 	var with []*measure.Hold
 	for i, r := range p.releves {
 		if v, ok := r.Value(m); ok {
@@ -53,18 +56,19 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	if len(groups) == 0 {
 		return s, false
 	}
-	n, seat := float64(len(with)), 0.0
+	n, seatSD := float64(len(with)), 0.0
 	sensor := p.sensor()
 	for _, h := range with {
-		seat += seatOf(h, m) / n
+		seatSD += mountingU(h, m) / n
 		sensor.add(h, m, n)
 	}
-	s = newSample(groups, seat, p.seatDOF())
+	s = newSample(groups, seatSD, p.seatDOF())
 	s.sensor = sensor
 	return s, true
 }
 
-// sensor is that of the pool's strip, before any relevé.
+// sensor returns the sensor of the pool's strip, without contributions of
+// relevés.
 func (p *pool) sensor() sensor {
 	if len(p.strips) > 1 {
 		return sensor{}
@@ -72,11 +76,13 @@ func (p *pool) sensor() sensor {
 	return sensor{strip: p.strips[0].Name}
 }
 
+// nonEmpty removes empty groups.
 func nonEmpty(groups [][]float64) [][]float64 {
 	return slices.DeleteFunc(groups, func(g []float64) bool { return len(g) == 0 })
 }
 
-// seatDOF is that of the strip whose mounting repeatability is known least.
+// seatDOF returns the least degrees of freedom of the mounting repeatability over
+// the pool's strips.
 func (p *pool) seatDOF() float64 {
 	dof := math.Inf(1)
 	for _, s := range p.strips {
@@ -85,10 +91,10 @@ func (p *pool) seatDOF() float64 {
 	return dof
 }
 
-// scatterOf returns the standard deviation of relevés within a mounting, pooled
-// over mountings, and its degrees of freedom. Where every mounting has one
-// relevé, the scatter between them stands in: it holds the mounting's too,
-// which errs on the safe side. One relevé alone has none: dof 0.
+// scatterOf returns the standard deviation of relevés within mountings, pooled
+// over mountings, and its degrees of freedom. Where every mounting has one relevé
+// it is the standard deviation between mountings, which contains that of mounting
+// and is too large rather than too small. A single relevé gives 0 and 0.
 func scatterOf(groups [][]float64, n int) (sd, dof float64) {
 	if n == len(groups) {
 		groups = [][]float64{slices.Concat(groups...)}
@@ -106,6 +112,7 @@ func scatterOf(groups [][]float64, n int) (sd, dof float64) {
 	return math.Sqrt(ss / dof), dof
 }
 
+// means returns the mean of each group.
 func means(groups [][]float64) []float64 {
 	out := make([]float64, len(groups))
 	for i, g := range groups {
@@ -116,33 +123,34 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
-// dancer and mounting are what the relevés scatter and what fixing the strip
-// adds to the mean's standard uncertainty.
+// dancer returns the standard uncertainty of the mean due to the scatter of
+// relevés, mounting that due to mounting the strip.
 func (s sample) dancer() stats.Component {
 	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF}
 }
 
 func (s sample) mounting() stats.Component {
-	return stats.Component{U: s.seat / math.Sqrt(s.mountings), DOF: s.seatDOF}
+	return stats.Component{U: s.seatSD / math.Sqrt(s.mountings), DOF: s.seatDOF}
 }
 
+// summary summarises the sample.
 func (s sample) summary() Summary {
-	parts := append(s.sensor.parts(), s.dancer(), s.mounting())
+	parts := append(s.sensor.components(), s.dancer(), s.mounting())
 	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
 	if s.scatterDOF > 0 {
 		sd := s.scatter
 		out.SD = &sd
 		dof := stats.EffectiveDOF(parts...)
 		out.CI95 = interval(out.Mean, out.U, dof)
-		out.DOF = limited(dof)
+		out.DOF = finiteDOF(dof)
 	}
 	return out
 }
 
-// grown imagines the sample with more relevés in its mountings, or with at
-// least so many mountings (0: as many as there are) of as many relevés as now,
-// the mean and scatter staying as they are.
-func (s sample) grown(releves, mountings int) sample {
+// extended returns the sample with more relevés in its mountings, or with at
+// least this many mountings (0: as many as there are) of as many relevés as now.
+// Mean and standard deviations stay as they are.
+func (s sample) extended(releves, mountings int) sample {
 	if mountings > 0 && mountings <= len(s.groups) {
 		return s
 	}
@@ -158,19 +166,20 @@ func (s sample) grown(releves, mountings int) sample {
 	return s
 }
 
-// grownBetween sets two samples against each other that have both grown.
-func grownBetween(from, to sample, releves, mountings int) contrast {
-	return between(from.grown(releves, mountings), to.grown(releves, mountings))
+// extendedContrast returns the contrast of two extended samples.
+func extendedContrast(from, to sample, releves, mountings int) contrast {
+	return contrastOf(from.extended(releves, mountings), to.extended(releves, mountings))
 }
 
-// interval is the 95 % interval of an estimate.
+// interval returns the 95 % interval of an estimate.
 func interval(estimate, u, dof float64) *[2]float64 {
 	i := stats.Interval95(estimate, u, dof)
 	return &[2]float64{i.Lo, i.Hi}
 }
 
-// limited is nil for unlimited degrees of freedom, which JSON cannot hold.
-func limited(dof float64) *float64 {
+// finiteDOF returns nil for unlimited degrees of freedom, which JSON cannot
+// represent.
+func finiteDOF(dof float64) *float64 {
 	if math.IsInf(dof, 0) || math.IsNaN(dof) {
 		return nil
 	}

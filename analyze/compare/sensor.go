@@ -9,24 +9,24 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// sensor is what the strip itself does to the mean of a measure over relevés:
-// what they have in common, so that their scatter does not show it. Effects that
-// differ from one relevé to the next are in the scatter and not here.
+// sensor is the uncertainty of a mean over relevés due to the strip: effects that
+// the relevés have in common, which their scatter does not show. Effects that
+// vary between relevés are part of the scatter.
 type sensor struct {
-	strip  string    // "" where there are several
-	gain   []float64 // changes in Monte Carlo draws, the same draws for every recording of a strip
-	shape  float64   // standard uncertainty that depends on the shape of the pressure
-	bounds []bound   // of other effects that a strip has in common, in the order of the sources
+	strip     string    // name of the strip; "" with several strips
+	gainDraws []float64 // change of the mean in each Monte Carlo draw; the draws are the same for every recording of a strip
+	shape     float64   // standard uncertainty of effects that depend on the shape of the pressure
+	bounds    []bound   // of other effects that a strip has in common, in order of the sources
 }
 
-// bound is the half-width of an effect's rectangular distribution, with the sign
-// of the change.
+// bound is the half-width of the rectangular distribution of an effect, with the
+// sign of its change.
 type bound struct {
-	source measure.Source
-	most   float64
+	source    measure.Source
+	halfWidth float64
 }
 
-// add takes in one of n relevés.
+// add adds the effects of one of n relevés.
 func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 	shape := 0.0
 	for i := range h.Effects {
@@ -46,27 +46,30 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 	s.shape += shape / n
 }
 
+// addDraws adds the Monte Carlo draws of one of n relevés.
 func (s *sensor) addDraws(draws []float64, n float64) {
-	if s.gain == nil {
-		s.gain = make([]float64, len(draws))
+	if s.gainDraws == nil {
+		s.gainDraws = make([]float64, len(draws))
 	}
-	for k := range min(len(draws), len(s.gain)) {
-		s.gain[k] += draws[k] / n
+	for k := range min(len(draws), len(s.gainDraws)) {
+		s.gainDraws[k] += draws[k] / n
 	}
 }
 
-func (s *sensor) addBound(source measure.Source, most float64) {
+// addBound adds to the half-width of a source.
+func (s *sensor) addBound(source measure.Source, halfWidth float64) {
 	for i := range s.bounds {
 		if s.bounds[i].source == source {
-			s.bounds[i].most += most
+			s.bounds[i].halfWidth += halfWidth
 			return
 		}
 	}
-	s.bounds = append(s.bounds, bound{source, most})
+	s.bounds = append(s.bounds, bound{source, halfWidth})
 }
 
-// seatOf is the standard uncertainty that a new mounting gives a measure of a hold.
-func seatOf(h *measure.Hold, m measure.Measure) (u float64) {
+// mountingU returns the standard uncertainty of a measure of a hold due to
+// mounting the strip anew.
+func mountingU(h *measure.Hold, m measure.Measure) (u float64) {
 	for i := range h.Effects {
 		if e := &h.Effects[i]; e.Common == measure.OfMounting {
 			u = math.Hypot(u, e.U[m].U)
@@ -75,41 +78,42 @@ func seatOf(h *measure.Hold, m measure.Measure) (u float64) {
 	return u
 }
 
-// parts are the components of standard uncertainty.
-func (s sensor) parts() []stats.Component {
-	return append(s.even(), ofDraws(s.gain))
+// components returns the components of standard uncertainty.
+func (s sensor) components() []stats.Component {
+	return append(s.withoutGains(), ofDraws(s.gainDraws))
 }
 
-// even are the parts of a sensor whose cells are alike.
-func (s sensor) even() []stats.Component {
+// withoutGains returns the components except that of the gains of cells.
+func (s sensor) withoutGains() []stats.Component {
 	parts := []stats.Component{{U: s.shape, DOF: math.Inf(1)}}
 	for _, b := range s.bounds {
-		parts = append(parts, stats.Component{U: budget.UniformWithin(b.most), DOF: math.Inf(1)})
+		parts = append(parts, stats.Component{U: budget.UniformWithin(b.halfWidth), DOF: math.Inf(1)})
 	}
 	return parts
 }
 
-// against is the sensor's part in a difference of two means. Under one strip
-// the same gains act on both, and what they do alike cancels. How much of a
-// bounded effect has come about is likewise taken to be alike in both. What
-// depends on the shape of the pressure does not cancel, nor does anything of two
-// strips.
-func (s sensor) against(from sensor) (even, gains []stats.Component) {
+// differenceFrom returns the components of a difference of two means. Under one
+// strip the same gains act on both means, and their common effect cancels draw by
+// draw; so do bounded effects, which are taken to have the same sign and relative
+// size. Effects that depend on the shape of the pressure do not cancel, and
+// nothing cancels between two strips.
+func (s sensor) differenceFrom(from sensor) (others, gains []stats.Component) {
 	if s.strip == "" || s.strip != from.strip {
-		return slices.Concat(s.even(), from.even()), []stats.Component{ofDraws(s.gain), ofDraws(from.gain)}
+		return slices.Concat(s.withoutGains(), from.withoutGains()), []stats.Component{ofDraws(s.gainDraws), ofDraws(from.gainDraws)}
 	}
 	both := sensor{shape: math.Hypot(s.shape, from.shape), bounds: slices.Clone(s.bounds)}
 	for _, b := range from.bounds {
-		both.addBound(b.source, -b.most)
+		both.addBound(b.source, -b.halfWidth)
 	}
-	gain := make([]float64, max(len(s.gain), len(from.gain)))
-	copy(gain, s.gain)
-	for k, v := range from.gain {
+	gain := make([]float64, max(len(s.gainDraws), len(from.gainDraws)))
+	copy(gain, s.gainDraws)
+	for k, v := range from.gainDraws {
 		gain[k] -= v
 	}
-	return both.even(), []stats.Component{ofDraws(gain)}
+	return both.withoutGains(), []stats.Component{ofDraws(gain)}
 }
 
+// ofDraws returns the component of Monte Carlo draws.
 func ofDraws(changes []float64) stats.Component {
 	u := budget.OfDraws(changes)
 	return stats.Component{U: u.U, DOF: float64(u.DOF)}

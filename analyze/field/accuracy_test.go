@@ -13,14 +13,15 @@ import (
 	"aplomb/device/platform"
 )
 
-// accuracySeed starts the random frames of the table. The constants of the
-// package were chosen on frames from other seeds.
+// accuracySeed seeds the random frames of the table. The constants of the package
+// were chosen on frames with other seeds.
 const accuracySeed = 90125
 
-// bounds are what one family is held to: root mean square and worst error of the
-// centre of pressure along each axis, mm, and root mean square of the contact
-// share, percentage points. 0 is no bound, other than that none of it may be
-// worse than plain. A family that is not here is only reported.
+// bounds are the acceptance limits of one family of fields: root mean square and
+// largest error of the centre of pressure along each axis, mm, and root mean
+// square error of the contact share, percentage points. 0 means no limit, except
+// that the reconstruction may not be worse than plain sums. A family without an
+// entry is reported only.
 type bounds struct{ cop, copWorst, share float64 }
 
 var held = map[string]bounds{
@@ -28,7 +29,7 @@ var held = map[string]bounds{
 	"U":      {0.06, 0.25, 1},
 	"M":      {0.08, 0, 2.5},
 	"C":      {0.08, 0, 2.5},
-	"G":      {0, 0, 0}, // no worse than plain
+	"G":      {0, 0, 0}, // no worse than plain sums
 	"L+gain": {0.08, 0, 0},
 	"U+gain": {0.08, 0, 0},
 	"D":      {0.06, 0.25, 1},
@@ -36,15 +37,15 @@ var held = map[string]bounds{
 }
 
 // TestAccuracyTable prints, for every family of fields and every outline, the
-// errors of plain sums of cell centres and counts of cells, of the weights and
-// of the reconstruction side by side, and holds the reconstruction to its
-// bounds. Readings carry noise of 1 count of 0.5 kPa and are rounded to counts.
+// errors of three methods side by side: plain sums over cell centres and counts
+// of cells, the weights, and the reconstruction, which must keep its bounds.
+// Readings have noise of one count, 0.5 kPa, and are rounded to counts.
 //
 // It takes a few frames a case; with APLOMB_LONG=1 it takes 2,000:
 //
 //	APLOMB_LONG=1 go test -run AccuracyTable -v -timeout 30m ./analyze/field
 func TestAccuracyTable(t *testing.T) {
-	frames, slack := 20, 1.25 // slack for what so few frames leave to chance
+	frames, slack := 20, 1.25 // slack for the sampling error of so few frames
 	if os.Getenv("APLOMB_LONG") != "" {
 		frames, slack = 2000, 1
 	}
@@ -83,7 +84,7 @@ func TestAccuracyTable(t *testing.T) {
 					hold(t, full.worst[i], b.copWorst, name+": worst CoP")
 				}
 				hold(t, r[2], b.share, name+": contact share")
-				if frames >= 2000 { // below grain, both are of the size of the errors of observe
+				if frames >= 2000 { // below grain, the bias is of the size of the errors of observe
 					for i, grain := range []float64{0.005, 0.005, 0.1} {
 						assert.LessOrEqual(t, math.Abs(full.bias()[i]), max(grain, r[i]/2), "%s: bias %d under half the error", name, i)
 					}
@@ -105,21 +106,22 @@ func hold(t *testing.T, got, bound float64, what string) {
 	}
 }
 
-// shot is one random frame and the truth behind it.
+// shot is one random frame with its true field.
 type shot struct {
 	grid     *Grid
 	p, noise []float64
 	truth    facts
 }
 
-// bounded says whether enough of the platform carries for errors to be bounded:
-// 0.35 of it, and two cells each way.
+// bounded reports whether the frame is one that the bounds apply to: the contact
+// covers at least 0.35 of the platform and two cells each way.
 func (s shot) bounded() bool {
 	return s.truth.share >= 0.35 && min(s.truth.extent[0], s.truth.extent[1]) >= 2*s.grid.strip.PitchMM[0]
 }
 
-// shoot draws a mounting and a field, reads it with noise (kPa; also the size of
-// a count; 0 for neither), and gives it a load between 150 and 600 N.
+// shoot draws a seat and a field with a load between 150 and 600 N and returns
+// the readings of the strip. noise is the standard deviation of a reading and the
+// size of a count, kPa; 0 for neither.
 func shoot(rng *rand.Rand, f family, outline platform.Polygon, pitch, noise float64) shot {
 	strip := tableStrip(rng, pitch)
 	s := shot{grid: New(strip, outline)}
@@ -136,7 +138,8 @@ func shoot(rng *rand.Rand, f family, outline platform.Polygon, pitch, noise floa
 	return s
 }
 
-// tally gathers errors: CoP medial and over in mm, contact share in points.
+// tally accumulates errors: centre of pressure, medial and over, in mm, contact
+// share in percentage points.
 type tally struct {
 	n              int
 	sq, sum, worst [3]float64
@@ -165,7 +168,8 @@ func (e *tally) bias() (b [3]float64) {
 	return b
 }
 
-// plainly sums cell centres and counts loaded cells by their part inside.
+// plainly returns the centre of pressure as a sum over cell centres and the
+// contact share as a count of loaded cells, each by its part inside.
 func plainly(g *Grid, p, noise []float64) (platform.Point, float64) {
 	var load, area, most float64
 	var mom platform.Point

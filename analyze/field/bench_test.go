@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// benchmarked is the mean map of a hold on a strip of 5 × 8 cells.
+// benchmarked returns the mean map of a hold on a strip of 5 × 8 cells.
 func benchmarked(f family) shot {
 	rng := rand.New(rand.NewPCG(5, 5))
 	outline := outlines[1].curve
@@ -20,7 +20,7 @@ func benchmarked(f family) shot {
 	return s
 }
 
-// BenchmarkFrame is what one frame of 40 cells costs: three sums over the weights.
+// BenchmarkFrame measures one frame of 40 cells: three sums over the weights.
 func BenchmarkFrame(b *testing.B) {
 	s := benchmarked(families[0])
 	ws := s.grid.Weights()

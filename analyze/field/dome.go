@@ -6,33 +6,34 @@ import (
 	"aplomb/device/platform"
 )
 
-// dome is the pressure under a domed platform on an elastic bed that takes no
-// tension: most·max(0, s), kPa, s being the quadratic surface
-// x0 + x1·m + x2·o + x3·m² + x4·m·o + x5·o² at [m, o].
+// dome is the pressure under a domed platform on an elastic foundation without
+// tension: peak·max(0, s), kPa, where s is the quadratic surface x0 + x1·m + x2·o
+// + x3·m² + x4·m·o + x5·o² at the point [m, o].
 type dome [6]float64
 
-// tangent is the surface over a region: its mean there and its slope at the centroid.
+// tangent returns a plane in place of the surface over a region, with the mean of
+// the surface there and its gradient at the centroid.
 func (d dome) tangent(s region) plane {
-	c := s.body.Centroid
+	c := s.moments.Centroid
 	mean := 0.0
-	for i, v := range monomials(s.body) {
+	for i, v := range monomials(s.moments) {
 		mean += d[i] * v
 	}
 	grad := platform.Point{d[1] + 2*d[3]*c[0] + d[4]*c[1], d[2] + d[4]*c[0] + 2*d[5]*c[1]}
 	return plane{mean - grad[0]*c[0] - grad[1]*c[1], grad}
 }
 
-// monomials are the means of 1, m, o, m², m·o and o² over a region.
+// monomials returns the means of 1, m, o, m², m·o and o² over a region.
 func monomials(b platform.Moments) [6]float64 {
 	m, o := b.Centroid[0], b.Centroid[1]
 	return [6]float64{1, m, o, m*m + b.MM/b.Area, m*o + b.MO/b.Area, o*o + b.OO/b.Area}
 }
 
-// over says whether the surface is surely positive (1) or negative (-1) all over
-// a region; 0 where it may change sign.
-func (d dome) over(s region) int {
+// sign returns 1 where the surface is positive all over a region, -1 where it is
+// negative all over it, and 0 where it may change sign.
+func (d dome) sign(s region) int {
 	f := d.tangent(s)
-	mid := f.at(s.body.Centroid)
+	mid := f.at(s.moments.Centroid)
 	bend := math.Abs(d[3]) + math.Abs(d[4]) + math.Abs(d[5])
 	switch reach := s.reach*math.Hypot(f.grad[0], f.grad[1]) + 2*bend*s.reach*s.reach; {
 	case mid > reach:
@@ -43,12 +44,13 @@ func (d dome) over(s region) int {
 	return 0
 }
 
-// domeModel predicts readings under a dome. It takes the surface for its tangent over each piece of a cell on the
-// edge of contact; elsewhere it is exact.
-func (g *Grid) domeModel(most float64) model {
+// domeModel predicts readings under a dome. In a piece of a cell on the edge of
+// contact the surface is replaced by its tangent; elsewhere the integrals are
+// exact.
+func (g *Grid) domeModel(peak float64) model {
 	return func(x []float64, c *cell, slope []float64) float64 {
 		d := dome(x)
-		scale := most / g.cellArea
+		scale := peak / g.cellArea
 		clear(slope)
 		value := 0.0
 		add := func(area float64, mono [6]float64) {
@@ -59,57 +61,57 @@ func (g *Grid) domeModel(most float64) model {
 				}
 			}
 		}
-		switch d.over(c.part) {
+		switch d.sign(c.part) {
 		case 1:
-			add(c.part.body.Area, monomials(c.part.body))
+			add(c.part.moments.Area, monomials(c.part.moments))
 		case 0:
 			for _, s := range c.pieces {
-				if d.over(s) == 1 {
-					add(s.body.Area, monomials(s.body))
+				if d.sign(s) == 1 {
+					add(s.moments.Area, monomials(s.moments))
 					continue
 				}
 				carries := s.integrate(d.tangent(s), 0)
-				if carries.of <= 0 {
+				if carries.value <= 0 {
 					continue
 				}
-				body := platform.Moments{Area: carries.of, Centroid: platform.Point{
-					carries.mom[0] / carries.of, carries.mom[1] / carries.of}}
-				add(carries.of, monomials(body))
+				body := platform.Moments{Area: carries.value, Centroid: platform.Point{
+					carries.moment[0] / carries.value, carries.moment[1] / carries.value}}
+				add(carries.value, monomials(body))
 			}
 		}
 		return value
 	}
 }
 
-// fitDome fits a dome, beginning with the surface through the readings of the
-// cells that clearly carry.
-func (g *Grid) fitDome(r readings) candidate {
+// fitDome fits a dome. It starts from the surface through the readings of the
+// cells that read above a tenth of the largest reading.
+func (g *Grid) fitDome(r readings) fittedModel {
 	x := make([]float64, len(dome{}))
 	start := func(x []float64, c *cell, slope []float64) float64 {
 		value := 0.0
-		for i, v := range monomials(c.part.body) {
-			value += r.most * c.w * v * x[i]
+		for i, v := range monomials(c.part.moments) {
+			value += r.peak * c.w * v * x[i]
 			if slope != nil {
-				slope[i] = r.most * c.w * v
+				slope[i] = r.peak * c.w * v
 			}
 		}
 		return value
 	}
-	clearly := readings{p: r.p, sigma: make([]float64, len(r.p)), most: r.most}
+	clearly := readings{p: r.p, sigma: make([]float64, len(r.p)), peak: r.peak}
 	for k := range clearly.sigma {
 		clearly.sigma[k] = math.Inf(1)
-		if r.p[k] > 0.1*r.most*g.cells[k].w {
-			clearly.sigma[k] = r.most
+		if r.p[k] > 0.1*r.peak*g.cells[k].w {
+			clearly.sigma[k] = r.peak
 		}
 	}
 	g.minimise(clearly, x, start, nil)
-	misfit := g.minimise(r, x, g.domeModel(r.most), nil)
-	return candidate{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
+	misfit := g.minimise(r, x, g.domeModel(r.peak), nil)
+	return fittedModel{family: DomedBed, misfit: misfit, x: x, patches: dome(x).patches}
 }
 
-// patches is the dome within one cell.
+// patches returns the pressure of the dome within one cell.
 func (d dome) patches(c *cell) []patch {
-	if d.over(c.part) == 1 {
+	if d.sign(c.part) == 1 {
 		return []patch{{part: c.part, f: d.tangent(c.part), exponent: 1}}
 	}
 	list := make([]patch, len(c.pieces))

@@ -11,7 +11,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// squared is a strip of 5 mm cells with this many rows and columns, not turned.
+// squared returns a strip of 5 mm cells with this many rows and columns, not
+// rotated.
 func squared(rows, cols int, offset platform.Point) *device.Strip {
 	s := tableStrip(rand.New(rand.NewPCG(1, 1)), 5)
 	s.Rows, s.Cols = rows, cols
@@ -57,8 +58,8 @@ func beam(strip *device.Strip, width, depth, load, e float64) (p []float64, shar
 	return p, share, most
 }
 
-// The whole range of eccentricity at which at least two rows carry, then down to
-// one; below that no reading tells where in the row the contact ends.
+// The eccentricity covers the whole range in which at least two rows carry load,
+// then one row; within a single row the readings do not show where contact ends.
 func TestMiddleThird(t *testing.T) {
 	const load = 300.0
 	for _, size := range [][2]float64{{40, 25}, {36, 22}} {
@@ -93,9 +94,9 @@ func TestMiddleThird(t *testing.T) {
 				// over the next where little of that row is inside.
 				far := 0.0
 				for k := range p {
-					if p[k] >= m.PeakKPa-1e-9 && g.cells[k].w >= minW {
+					if p[k] >= m.PeakKPa-1e-9 && g.cells[k].w >= minInside {
 						far = p[k] / g.cells[k].w
-						at := depth/2 - math.Abs(g.cells[k].home[1])
+						at := depth/2 - math.Abs(g.cells[k].centroid[1])
 						if whole := length >= depth || at < length-2.5; whole {
 							least := max(0, 2*load*1000/(width*depth)-most)
 							require.InEpsilon(t, most-(most-least)*at/length, far, 1e-6, "largest pressure, e/B %.2f", e)
@@ -109,8 +110,8 @@ func TestMiddleThird(t *testing.T) {
 	}
 }
 
-// Thirds of a rectangle under a load at the centre are thirds; at the kern's
-// edge the triangle of pressure holds 1/9, 3/9 and 5/9.
+// A central load on a rectangle gives a third of the load in each third; a load on
+// the edge of the kern gives 1/9, 3/9 and 5/9, the thirds of a triangle.
 func TestThirds(t *testing.T) {
 	strip := squared(5, 8, platform.Point{})
 	g := New(strip, platform.Rectangle(40, 25))
@@ -123,8 +124,9 @@ func TestThirds(t *testing.T) {
 }
 
 // An ellipse with semi-axes a and b has the area πab and a kern of a quarter of
-// its size: pressure ∝ 1 + medial/a still carries all over, with its resultant at
-// a/4. Half of it under uniform pressure has its centroid 4b/3π from the middle.
+// its size: the pressure ∝ 1 + medial/a is nowhere negative and has its resultant
+// at a/4. The half ellipse under uniform pressure has its centroid 4b/3π from the
+// middle.
 func TestEllipse(t *testing.T) {
 	const a, b = 20.0, 12.5
 	outline := platform.Superellipse(2*a, 2*b, 2)
@@ -132,7 +134,7 @@ func TestEllipse(t *testing.T) {
 	g := New(strip, outline)
 	require.InEpsilon(t, math.Pi*a*b, g.Area, 1e-3)
 	inside := 0.0
-	for _, w := range g.W() {
+	for _, w := range insideFractions(g) {
 		inside += w * 25
 	}
 	require.InEpsilon(t, g.Area, inside, 1e-9)
@@ -156,10 +158,10 @@ func TestEllipse(t *testing.T) {
 	require.InDelta(t, 0.5, m.ContactShare, 0.001)
 }
 
-// Without noise, errors of the centre of pressure fall at least as the pitch to
-// the power 1.5. Fields that a model explains leave no error to speak of at any
-// pitch, in contact share neither. The contact of a bump that dies away ends
-// where we say so, at 1 % of its top; there the share falls more slowly.
+// Without noise, errors of the centre of pressure decrease at least as the pitch to
+// the power 1.5. Fields that a model fits have negligible errors at any pitch, in
+// contact share as well. The contact of a Gaussian bump ends by definition at 1 %
+// of its maximum; its share converges more slowly.
 func TestErrorFallsWithPitch(t *testing.T) {
 	for _, f := range families[:5] {
 		var rms [3][3]float64
@@ -189,9 +191,10 @@ func TestErrorFallsWithPitch(t *testing.T) {
 	}
 }
 
-// A strip truly seated d from where its profile says reads the field there;
-// Shifted(d) finds it where it is, and the unshifted grid sees it d off.
-func TestShifted(t *testing.T) {
+// A strip whose seat differs by d from that of its profile reads the field there:
+// ShiftSeat(d) gives the true centre of pressure, and the grid of the profile gives
+// one that is off by d.
+func TestShiftSeat(t *testing.T) {
 	outline := platform.Rectangle(36, 22)
 	d := platform.Point{0.6, 1}
 	strip := squared(7, 10, platform.Point{0.4, -0.2})
@@ -202,7 +205,7 @@ func TestShifted(t *testing.T) {
 		pressure: func(r platform.Point) float64 { return 100 * (8 - r[1]) / 8 }}
 	p, want := observe(f, &moved, outline)
 	g := New(strip, outline)
-	m := g.Shifted(d).Reconstruct(p, nil)
+	m := g.ShiftSeat(d).Reconstruct(p, nil)
 	require.InDelta(t, want.cop[1], m.CoP[1], 0.005)
 	require.InDelta(t, want.cop[0], m.CoP[0], 0.005)
 	require.InDelta(t, want.share, m.ContactShare, 0.002)
@@ -212,9 +215,9 @@ func TestShifted(t *testing.T) {
 
 func TestNothingOnIt(t *testing.T) {
 	g := New(squared(5, 8, platform.Point{}), platform.Rectangle(36, 22))
-	require.Equal(t, Map{}, g.Reconstruct(make([]float64, 40), nil))
+	require.Equal(t, Reconstruction{}, g.Reconstruct(make([]float64, 40), nil))
 	p := make([]float64, 40)
-	p[20] = 900 // 22.5 N: below the floor
+	p[20] = 900 // 22.5 N: below LoadFloorN
 	m := g.Reconstruct(p, nil)
 	require.False(t, m.CoPOK)
 	require.Zero(t, m.ContactShare)
@@ -222,7 +225,7 @@ func TestNothingOnIt(t *testing.T) {
 	require.Equal(t, 900.0, m.PeakKPa)
 }
 
-// Load beside the platform counts, at the centre of its cell.
+// Load on a cell outside the outline counts and acts at the centre of its cell.
 func TestOffOutline(t *testing.T) {
 	strip := squared(7, 10, platform.Point{})
 	g := New(strip, platform.Rectangle(30, 15))

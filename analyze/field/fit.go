@@ -6,39 +6,40 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// readings are what a model is fitted to.
+// readings are the readings of all cells with the errors that a model is fitted
+// against.
 type readings struct {
 	p     []float64 // kPa
-	sigma []float64 // standard deviation to be expected of each, kPa
-	most  float64   // the largest reading, kPa
-	floor float64   // the misfit that noise alone leaves
+	sigma []float64 // expected standard deviation of each, kPa
+	peak  float64   // the largest reading, kPa
+	floor float64   // the misfit due to noise alone
 }
 
-// maxParams is the most parameters that any model here has.
+// maxParams is the largest number of parameters of a model.
 const maxParams = 6
 
-// model predicts the reading of one cell, kPa, from parameters x, and writes
-// its derivative with respect to each into slope, if that is not nil.
+// model predicts the reading of one cell, kPa, from parameters x. Unless slope is
+// nil, it receives the derivative with respect to each parameter.
 type model func(x []float64, c *cell, slope []float64) float64
 
-// misfit is the sum over the cells that are believed of squared residuals ÷ sigma².
+// misfit returns the sum of squared residuals ÷ sigma² over the cells in use.
 func (g *Grid) misfit(r readings, x []float64, f model) float64 {
 	sum := 0.0
-	for _, k := range g.read {
+	for _, k := range g.used {
 		e := (r.p[k] - f(x, &g.cells[k], nil)) / r.sigma[k]
 		sum += e * e
 	}
 	return sum
 }
 
-// normals builds the normal equations at x: those of the step that would remove
-// the residuals if f were linear. It returns the misfit at x as well.
+// normals builds the normal equations a·step = b of the Gauss-Newton step at x
+// and returns the misfit at x.
 func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat.VecDense) float64 {
 	n := len(x)
 	var jj [maxParams][maxParams]float64
 	var jr, slope [maxParams]float64
 	sum := 0.0
-	for _, k := range g.read {
+	for _, k := range g.used {
 		s := 1 / r.sigma[k]
 		e := (r.p[k] - f(x, &g.cells[k], slope[:])) * s
 		sum += e * e
@@ -64,7 +65,7 @@ func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat
 
 // minimise improves x in place by damped Gauss-Newton steps (Marquardt, SIAM J.
 // Appl. Math. 11 (1963) 431-441; the reference is from memory) and returns the
-// misfit it ends with. limit, if not nil, keeps parameters where they make sense.
+// misfit it ends with. limit, if not nil, restricts parameters to their range.
 func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64)) float64 {
 	n := len(x)
 	a, damped := mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
@@ -110,13 +111,14 @@ func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64
 	return at
 }
 
-// score weighs a fit with n parameters to cells readings, whose common scale of
-// error is unknown: the lower the better. It is the Bayesian information
+// informationScore compares models with n parameters fitted to the readings of cells
+// cells with an unknown scale of error; the lowest is best. It is the Bayesian information
 // criterion (Schwarz, Annals of Statistics 6 (1978) 461-464; the reference is
 // from memory) with twice its price on parameters, because sigma only roughly
-// says how errors differ from cell to cell. The floor under the misfit is so low
-// that only readings without any noise come near it; then fewer parameters win.
-func score(misfit float64, n, cells int) float64 {
+// says how errors differ from cell to cell. The constant
+// added to the misfit matters only for readings without noise; fewer parameters are then
+// preferred.
+func informationScore(misfit float64, n, cells int) float64 {
 	c := float64(cells)
 	return c*math.Log(misfit/c+1e-7) + 2*float64(n)*math.Log(c)
 }

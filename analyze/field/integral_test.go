@@ -19,22 +19,22 @@ func TestIntegrateClosedForms(t *testing.T) {
 	x := plane{0, platform.Point{1, 0}}
 	for _, n := range []float64{-0.25, 0, 0.4, 1, 1.4, 2} {
 		s := integrate(square, x, n)
-		require.InEpsilon(t, 1/(n+1), s.of, 1e-9)
-		require.InEpsilon(t, 1/(n+2), s.mom[0], 1e-9)
-		require.InEpsilon(t, 0.5/(n+1), s.mom[1], 1e-9)
+		require.InEpsilon(t, 1/(n+1), s.value, 1e-9)
+		require.InEpsilon(t, 1/(n+2), s.moment[0], 1e-9)
+		require.InEpsilon(t, 0.5/(n+1), s.moment[1], 1e-9)
 		s = integrate(triangle, x, n)
-		require.InEpsilon(t, 1/((n+1)*(n+2)), s.of, 1e-9)
-		require.InEpsilon(t, 1/((n+2)*(n+3)), s.mom[0], 1e-9)
+		require.InEpsilon(t, 1/((n+1)*(n+2)), s.value, 1e-9)
+		require.InEpsilon(t, 1/((n+2)*(n+3)), s.moment[0], 1e-9)
 	}
 	// max(0, x - 1/2): an area of 1/2, an integral of 1/8, its centroid at 5/6.
 	half := plane{-0.5, platform.Point{1, 0}}
-	require.InDelta(t, 0.5, integrate(square, half, 0).of, 1e-12)
-	require.InDelta(t, 0.125, integrate(square, half, 1).of, 1e-12)
-	require.InDelta(t, 0.125*5/6, integrate(square, half, 1).mom[0], 1e-12)
+	require.InDelta(t, 0.5, integrate(square, half, 0).value, 1e-12)
+	require.InDelta(t, 0.125, integrate(square, half, 1).value, 1e-12)
+	require.InDelta(t, 0.125*5/6, integrate(square, half, 1).moment[0], 1e-12)
 }
 
-// Over a square turned at random, any plane to any power, against gonum's
-// quadrature of the same function from line to line.
+// The integral of any plane to any power over a randomly rotated square agrees with
+// gonum's quadrature of the same function, line by line.
 func TestIntegrateAgainstQuadrature(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := plane{
@@ -58,28 +58,28 @@ func TestIntegrateAgainstQuadrature(t *testing.T) {
 		wantM := quad.Fixed(func(m float64) float64 { return m * along(m) }, at[0]-2.5, at[0]+2.5, 400, nil, 0)
 
 		got := newRegion(square).integrate(f, n)
-		// Where f changes by less than a fifth of itself, terms of the third order are
-		// left out; the quadrature loses some digits at the kink where f is 0.
-		require.InDelta(t, want, got.of, 1e-3*want+1e-5)
-		require.InDelta(t, wantM-want*at[0], got.mom[0]-got.of*at[0], 3e-3*want+1e-4)
+		// integrateExpansion omits terms of the third order where f changes by less than
+		// a fifth of itself; the quadrature loses some digits at the kink where f is 0.
+		require.InDelta(t, want, got.value, 1e-3*want+1e-5)
+		require.InDelta(t, wantM-want*at[0], got.moment[0]-got.value*at[0], 3e-3*want+1e-4)
 	})
 }
 
-// The loads that the fit takes from a cell cut by a line, and their rates of
-// change, against the polygon that clipping gives and against differences.
+// The load of a cell cut by a line agrees with that of the clipped polygon, and its
+// derivatives agree with finite differences.
 func TestCutOfACell(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		part := newRegion(platform.Superellipse(5, 4, 3).Shift(platform.Point{7, -3}))
-		c := &cell{part: part, w: 1, home: part.body.Centroid}
+		c := &cell{part: part, w: 1, centroid: part.moments.Centroid}
 		x := []float64{
 			rapid.Float64Range(-4, 4).Draw(t, "turn"), 0, 1,
 			rapid.Float64Range(-0.1, 0.1).Draw(t, "gm"), rapid.Float64Range(-0.1, 0.1).Draw(t, "go"),
 		}
-		n := cutOf(1, x).n
+		n := cutOf(x).n
 		depth := rapid.Float64Range(-1.9, 1.9).Draw(t, "depth")
-		x[1] = n[0]*c.home[0] + n[1]*c.home[1] + depth
+		x[1] = n[0]*c.centroid[0] + n[1]*c.centroid[1] + depth
 		load := func(x []float64) float64 {
-			u := cutOf(1, x)
+			u := cutOf(x)
 			b := part.outline.HalfPlane(u.n, u.d).Moments()
 			return b.Area * u.f.at(b.Centroid)
 		}

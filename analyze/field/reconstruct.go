@@ -6,8 +6,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Map is what one map of pressure says about the platform.
-type Map struct {
+// Reconstruction is the result of reconstructing one map of readings.
+type Reconstruction struct {
 	LoadN           float64        // load on all cells, N
 	CoP             platform.Point // centre of pressure, mm; only where CoPOK
 	CoPOK           bool           // false below LoadFloorN
@@ -19,80 +19,84 @@ type Map struct {
 	PeakKPa         float64        // largest reading of a cell at least a fifth of which is inside
 	PeakAt          platform.Point // the centroid of that cell's part inside, mm
 	OffOutlineShare float64        // share of load on cells wholly outside the outline
-	Family          string         // what explains the pressure, one of the constants below; empty below LoadFloorN
+	Family          string         // model of the pressure, one of the constants below; empty below LoadFloorN
 
-	// Cells that are not to be believed (see Grid.Without) and lie at least partly
-	// inside: those whose load was found from the others, and those for which it
-	// could not be and is taken as 0. With any of these, place and contact are not
-	// to be trusted.
+	// Lost cells (see Grid.WithoutCells) at least partly inside the outline: Filled
+	// are those whose load was found from the other cells. For those in Unfilled it
+	// could not be found and counts as 0: centre of pressure and contact area are
+	// then unreliable.
 	Filled, Unfilled []int
 
-	explanation candidate // the fitted model
-	dissent     float64   // of CellByCell: how far off the contact share of the nearest model is
+	model            fittedModel // the model of the pressure
+	nearestShareDiff float64     // for CellByCell: |contact share of the nearest model − ContactShare|
 }
 
-// What can explain a map of pressure.
+// Families of models.
 const (
 	LinearBed  = "linear bed"   // max(0, plane): a flat platform on an elastic bed without tension
 	PowerBed   = "power bed"    // the same to a power from 0.5 to 2
 	DomedBed   = "domed bed"    // max(0, quadratic surface): a domed platform on an elastic bed
 	UniformCut = "uniform cut"  // uniform on one side of a line
 	SlopedCut  = "sloped cut"   // a plane on one side of a line
-	CellByCell = "cell by cell" // none of these: each cell by its neighbours
+	CellByCell = "cell by cell" // none of these: each cell from its neighbours
 )
 
-// Reconstruct finds the pressure within the cells from their readings p, kPa,
-// such that each cell's mean is its reading and pressure is nowhere negative,
-// and measures that. noise is the standard deviation of each reading at zero
-// load, kPa; nil stands for none known. Both are in scan order.
+// Reconstruct finds a pressure within the cells whose mean in each cell is the
+// cell's reading p, kPa, and that is nowhere negative, and integrates it. noise
+// is the standard deviation of each reading at zero load, kPa, nil where it is
+// not known. Both are in scan order.
 //
-// Five models of the field compete (see LinearBed and the next). The one that
-// explains the readings best for its number of parameters gives the shape of
-// pressure within each cell; where none explains them within what the gains of
-// the cells leave open, each cell is shaped by its neighbours alone. Readings
-// below 0 are noise about zero and are kept as they are, so that noise averages
-// out. Load on cells outside the outline acts at their centres, as in Weights.
-func (g *Grid) Reconstruct(p []float64, noise []float64) Map {
-	return g.reconstruct(p, noise, Map{})
+// Five models of the pressure compete (see LinearBed and the following
+// constants). The one with the best information score gives the pressure within
+// each cell; where none fits within the uncertainty of the cells' gains, each
+// cell is shaped by its neighbours alone. Readings below 0 are noise about zero
+// and are kept, so that noise averages out. Load on cells outside the outline
+// acts at their centres, as in Weights.
+func (g *Grid) Reconstruct(p []float64, noise []float64) Reconstruction {
+	return g.reconstruct(p, noise, Reconstruction{})
 }
 
-// Again is Reconstruct for a map much like one that was reconstructed before,
-// on this platform or one moved a little. The model that explained that one is
-// fitted from where its parameters were, and kept if it explains this map about
-// as well; only otherwise do the models compete anew. It is several times as fast.
-func (g *Grid) Again(like Map, p, noise []float64) Map { return g.reconstruct(p, noise, like) }
+// ReconstructFrom is Reconstruct for a map similar to that of an earlier
+// reconstruction, on the same platform or one with a slightly different seat. It
+// fits the earlier model from its parameters and keeps it where it fits about as
+// well; otherwise the models compete again. It is several times as fast as
+// Reconstruct.
+func (g *Grid) ReconstructFrom(previous Reconstruction, p, noise []float64) Reconstruction {
+	return g.reconstruct(p, noise, previous)
+}
 
-func (g *Grid) reconstruct(p, noise []float64, like Map) Map {
-	p = g.filled(p)
-	m := g.plain(p)
+func (g *Grid) reconstruct(p, noise []float64, previous Reconstruction) Reconstruction {
+	p = g.fillFromNeighbours(p)
+	m := g.sumCells(p)
 	if m.LoadN < LoadFloorN {
 		return m
 	}
-	patches, explanation := g.explain(p, noise, like.explanation)
-	if g.lost != nil && explanation.family != CellByCell {
-		g.fillBy(p, g.expect(p, noise).most, patches)
-		m = g.plain(p)
+	patches, fitted := g.fitPressure(p, noise, previous.model)
+	if g.lost != nil && fitted.family != CellByCell {
+		g.fillFromModel(p, g.expectedErrors(p, noise).peak, patches)
+		m = g.sumCells(p)
 	}
-	m.CoPOK, m.Family, m.explanation = true, explanation.family, explanation
+	m.CoPOK, m.Family, m.model = true, fitted.family, fitted
 	for _, k := range g.Lost() {
 		switch {
 		case g.cells[k].w == 0:
-		case m.Family != CellByCell || g.fills[k] != nil:
+		case m.Family != CellByCell || g.fillTerms[k] != nil:
 			m.Filled = append(m.Filled, k)
 		default:
 			m.Unfilled = append(m.Unfilled, k)
 		}
 	}
-	g.measure(&m, p, patches)
-	if nearest := m.explanation.near; nearest != nil {
-		m.dissent = math.Abs(g.contact(nearest.patches)/g.Area - m.ContactShare)
+	g.integratePatches(&m, p, patches)
+	if nearest := m.model.nearest; nearest != nil {
+		m.nearestShareDiff = math.Abs(g.contactArea(nearest.patches)/g.Area - m.ContactShare)
 	}
 	return m
 }
 
-// plain takes what needs no shape within the cells.
-func (g *Grid) plain(p []float64) Map {
-	var m Map
+// sumCells returns the results that do not depend on the pressure within the
+// cells: load, peak, and the load outside the outline.
+func (g *Grid) sumCells(p []float64) Reconstruction {
+	var m Reconstruction
 	off := 0.0
 	for k := range g.cells {
 		c := &g.cells[k]
@@ -100,8 +104,8 @@ func (g *Grid) plain(p []float64) Map {
 		if c.w == 0 {
 			off += p[k] * g.cellArea / 1000
 		}
-		if c.w >= minW && p[k] > m.PeakKPa && (g.lost == nil || !g.lost[k]) {
-			m.PeakKPa, m.PeakAt = p[k], c.home
+		if c.w >= minInside && p[k] > m.PeakKPa && (g.lost == nil || !g.lost[k]) {
+			m.PeakKPa, m.PeakAt = p[k], c.centroid
 		}
 	}
 	if m.LoadN > 0 {
@@ -110,17 +114,18 @@ func (g *Grid) plain(p []float64) Map {
 	return m
 }
 
-// measure adds up what the patches say, each scaled to its cell's reading.
-func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
+// integratePatches integrates the patches, each scaled to its cell's reading, and
+// sets the remaining results of m.
+func (g *Grid) integratePatches(m *Reconstruction, p []float64, patches [][]patch) {
 	var mom platform.Point
 	var thirds [3]float64
 	for k := range g.cells {
 		c := &g.cells[k]
 		load := p[k] * g.cellArea / 1000 / m.LoadN
 		if c.w == 0 {
-			mom[0] += load * c.home[0]
-			mom[1] += load * c.home[1]
-			thirds[g.third(c.home[1])] += load
+			mom[0] += load * c.centroid[0]
+			mom[1] += load * c.centroid[1]
+			thirds[g.third(c.centroid[1])] += load
 			continue
 		}
 		var within float64 // load up to the factor
@@ -128,9 +133,9 @@ func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
 		var bands [3]float64
 		add := func(q patch) {
 			s := q.load()
-			within += s.of
-			lever[0] += s.mom[0]
-			lever[1] += s.mom[1]
+			within += s.value
+			lever[0] += s.moment[0]
+			lever[1] += s.moment[1]
 			for i, t := range q.thirds(g.lines) {
 				bands[i] += t
 			}
@@ -141,7 +146,7 @@ func (g *Grid) measure(m *Map, p []float64, patches [][]patch) {
 			add(q)
 		}
 		m.ContactMM2 += carries
-		if carries < 1e-6*c.part.body.Area { // nothing was expected here: spread what there is
+		if carries < 1e-6*c.part.moments.Area { // no pressure is modelled here: the reading is spread evenly
 			within, lever, bands = 0, platform.Point{}, [3]float64{}
 			add(patch{part: c.part, f: plane{c: 1}, exponent: 1})
 		}

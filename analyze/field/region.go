@@ -6,24 +6,24 @@ import (
 	"aplomb/device/platform"
 )
 
-// region is a polygon with its moments taken once.
+// region is a polygon with its moments.
 type region struct {
 	outline platform.Polygon
-	body    platform.Moments
+	moments platform.Moments
 	reach   float64 // from the centroid to the farthest corner, mm
 }
 
 func newRegion(outline platform.Polygon) region {
-	s := region{outline: outline, body: outline.Moments()}
+	s := region{outline: outline, moments: outline.Moments()}
 	for _, q := range outline {
-		s.reach = max(s.reach, math.Hypot(q[0]-s.body.Centroid[0], q[1]-s.body.Centroid[1]))
+		s.reach = max(s.reach, math.Hypot(q[0]-s.moments.Centroid[0], q[1]-s.moments.Centroid[1]))
 	}
 	return s
 }
 
-// halfPlane returns the part of the region where n·r ≤ d, n being of length 1.
+// halfPlane returns the part of the region where n·r ≤ d; n has length 1.
 func (s region) halfPlane(n platform.Point, d float64) region {
-	depth := d - n[0]*s.body.Centroid[0] - n[1]*s.body.Centroid[1]
+	depth := d - n[0]*s.moments.Centroid[0] - n[1]*s.moments.Centroid[1]
 	switch {
 	case depth >= s.reach:
 		return s
@@ -33,24 +33,25 @@ func (s region) halfPlane(n platform.Point, d float64) region {
 	return newRegion(s.outline.HalfPlane(n, d))
 }
 
-// integrate returns the integral of max(0, f)ⁿ over the region; n > -1.
-func (s region) integrate(f plane, n float64) sums {
-	if s.body.Area == 0 {
-		return sums{}
+// integrate returns the integral of max(0, f)ⁿ over the region and its first
+// moments; n > -1.
+func (s region) integrate(f plane, n float64) integrals {
+	if s.moments.Area == 0 {
+		return integrals{}
 	}
-	f0 := f.at(s.body.Centroid)
+	f0 := f.at(s.moments.Centroid)
 	d := s.reach * math.Hypot(f.grad[0], f.grad[1])
 	switch {
 	case f0+d <= 0:
-		return sums{}
+		return integrals{}
 	case d < f0 && (n == 0 || n == 1), d < 0.2*f0:
-		return smooth(s.body, f, n)
+		return integrateExpansion(s.moments, f, n)
 	}
 	return integrate(s.outline, f, n)
 }
 
-// split cuts the region, a part of square, into the pieces that lie in each of
-// pieces × pieces smaller squares.
+// split divides the region, a part of square, into its parts in pieces × pieces
+// smaller squares.
 func (s region) split(square platform.Polygon) []region {
 	at := func(i, j int) platform.Point {
 		u, v := float64(i)/pieces, float64(j)/pieces
@@ -63,7 +64,7 @@ func (s region) split(square platform.Polygon) []region {
 	for i := range pieces {
 		for j := range pieces {
 			window := platform.Polygon{at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)}
-			if piece := newRegion(s.outline.Clip(window)); piece.body.Area > 1e-6*s.body.Area {
+			if piece := newRegion(s.outline.Clip(window)); piece.moments.Area > 1e-6*s.moments.Area {
 				list = append(list, piece)
 			}
 		}
@@ -71,5 +72,6 @@ func (s region) split(square platform.Polygon) []region {
 	return list
 }
 
-// pieces each way of a cell are small enough to take a dome for its tangent.
+// pieces is the number of parts each way into which a cell is divided for a dome,
+// small enough to replace the dome by its tangent.
 const pieces = 3

@@ -8,22 +8,23 @@ import (
 	"aplomb/device/platform"
 )
 
-// The fields by which the reconstruction is judged, integrated without any of
-// its code: each cell is ruled with lines, on every line the stretch inside the
-// outline and the contact is found exactly, and pressure is summed along it by
-// five points of Gauss and Legendre.
+// This file integrates the reference fields without any code of the package: each
+// cell is divided into lines; on every line the interval inside outline and contact
+// is found exactly, and the pressure along it is integrated by five-point
+// Gauss-Legendre quadrature.
 
-// truth is a field of pressure and where it ends.
+// truth is a field of pressure and its contact.
 type truth struct {
 	name     string
 	pressure func(r platform.Point) float64 // kPa, within the contact
 	// The contact is where level is positive; it is at most quadratic and
 	// concave along any line.
 	level func(r platform.Point) float64
-	tail  bool // pressure goes on beyond the contact
+	tail  bool // pressure is positive beyond the contact
 }
 
-// facts are what a field truly amounts to.
+// facts are the true results of a field: load, N; contact share, 0 to 1; centre of
+// pressure, mm.
 type facts struct {
 	load, share float64
 	cop         platform.Point
@@ -39,8 +40,8 @@ var (
 	glW  = []float64{0.11846344252809, 0.23931433524968, 0.28444444444444, 0.23931433524968, 0.11846344252809}
 )
 
-// observe returns the readings (kPa, in scan order) that strip has of the field
-// on a convex platform, and what the field truly amounts to.
+// observe returns the readings of the strip (kPa, in scan order) under a field on a
+// convex platform, and the true results of the field.
 func observe(f truth, strip *device.Strip, outline platform.Polygon) ([]float64, facts) {
 	p := make([]float64, strip.Cells())
 	var t facts
@@ -104,7 +105,8 @@ func observe(f truth, strip *device.Strip, outline platform.Polygon) ([]float64,
 	return p, t
 }
 
-// inConvex returns the stretch of a + t·e, 0 ≤ t ≤ 1, inside a convex outline.
+// inConvex returns the interval of t, 0 ≤ t ≤ 1, in which a + t·e lies inside a convex
+// outline.
 func inConvex(outline platform.Polygon, a, e platform.Point) (t0, t1 float64) {
 	t1 = 1
 	for i, p := range outline {
@@ -124,8 +126,8 @@ func inConvex(outline platform.Polygon, a, e platform.Point) (t0, t1 float64) {
 	return t0, t1
 }
 
-// positive returns the stretch of 0..1 on which the parabola through v0, vm and
-// v1 at 0, 1/2 and 1, concave or straight, is positive.
+// positive returns the interval of 0..1 on which the parabola through v0, vm and v1
+// at 0, 1/2 and 1, concave or straight, is positive.
 func positive(v0, vm, v1 float64) (t0, t1 float64) {
 	a := 2 * (v0 + v1 - 2*vm)
 	b := v1 - v0 - a
@@ -160,8 +162,8 @@ var outlines = []struct {
 	{"rectangle 36 × 22", platform.Rectangle(36, 22)},
 }
 
-// tableStrip is a strip of 5 mm cells wide enough to reach past every outline
-// wherever it is mounted, turned and moved at random; both are known to it.
+// tableStrip returns a strip with a random seat that its profile states, large enough
+// to extend beyond every outline.
 func tableStrip(rng *rand.Rand, pitch float64) *device.Strip {
 	s := &device.Strip{
 		Name: "T", Foot: device.Left, Rows: int(math.Round(35 / pitch)), Cols: int(math.Round(50 / pitch)),
@@ -174,7 +176,7 @@ func tableStrip(rng *rand.Rand, pitch float64) *device.Strip {
 	return s
 }
 
-// family makes random fields of one kind on a platform; scale is set later.
+// family draws random fields of one kind on a platform; shoot sets their scale.
 type family struct {
 	name string
 	gain float64 // relative standard deviation of the cells' gains
@@ -192,7 +194,7 @@ func direction(rng *rand.Rand) platform.Point {
 	return platform.Point{cos, sin}
 }
 
-// support is how far the outline reaches along n.
+// support returns the support function of the outline: the largest n·r in it, mm.
 func support(outline platform.Polygon, n platform.Point) float64 {
 	far := math.Inf(-1)
 	for _, q := range outline {
@@ -201,15 +203,15 @@ func support(outline platform.Polygon, n platform.Point) float64 {
 	return far
 }
 
-// edgeLine draws a line n·r = d that leaves anything from a third of the depth
-// to all of it, and more: beyond the outline where beyond > 1.
+// edgeLine draws a line n·r = d that leaves from a quarter of the outline's extent
+// along n to beyond times it on the loaded side.
 func edgeLine(rng *rand.Rand, outline platform.Polygon, beyond float64) (n platform.Point, d float64) {
 	n = direction(rng)
 	far, near := support(outline, n), -support(outline, platform.Point{-n[0], -n[1]})
 	return n, near + (far-near)*(0.25+(beyond-0.25)*rng.Float64())
 }
 
-// L: pressure rises linearly from a line; full contact where it is outside.
+// L: pressure increases linearly from a line; contact is full where the line is outside.
 func drawL(rng *rand.Rand, outline platform.Polygon) truth {
 	return elastic(rng, outline, "L", 1)
 }
@@ -233,8 +235,8 @@ func drawU(rng *rand.Rand, outline platform.Polygon) truth {
 		pressure: func(platform.Point) float64 { return 1 }}
 }
 
-// M: a plane, sloping anywhere, on one side of a line; at its lowest it is 0.1
-// to 0.9 of its mean.
+// M: a plane with any gradient on one side of a line; its minimum is 0.1 to 0.9 of
+// its mean.
 func drawM(rng *rand.Rand, outline platform.Polygon) truth {
 	t := drawU(rng, outline)
 	u, lowest := direction(rng), 0.1+0.8*rng.Float64()
@@ -243,8 +245,8 @@ func drawM(rng *rand.Rand, outline platform.Polygon) truth {
 	return t
 }
 
-// G: a bump that dies away like a normal density; its contact counts as where
-// pressure is above 1 % of its top.
+// G: a Gaussian bump; its contact is by definition where pressure is above 1 % of the
+// maximum.
 func drawG(rng *rand.Rand, outline platform.Polygon) truth {
 	c := platform.Point{8*rng.Float64() - 4, 6*rng.Float64() - 3}
 	a, b := 6+6*rng.Float64(), 5+4*rng.Float64()

@@ -47,7 +47,7 @@ func (in *Instrument) withLaterZero(h *Hold, m *measured) map[measure.Measure]fl
 	}
 	before, after := in.locatedAt(m.full), &measure.Hold{}
 	if moved > driftMatters*all {
-		after = in.locatedAt(in.Grid.Again(m.full, less, h.noise))
+		after = in.locatedAt(in.Grid.ReconstructFrom(m.full, less, h.noise))
 	} else {
 		loadN, at := in.perFrame(h.pressure)
 		lessN, to := in.perFrame(less)

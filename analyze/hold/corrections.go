@@ -18,7 +18,7 @@ import (
 //	curve       the counts above the baseline      device.Curve        fromGains, gain.go; fromHysteresis, hysteresis.go
 //	crosstalk   the mean map of a hold             crosstalk.go        none is known; a warning where it fails
 //	creep       the mean map of a hold             creep.go            fromCreep, creep.go
-//	lost cells  the map when it is reconstructed   field.Grid.Without  fromLostCells, lost.go
+//	lost cells  the map when it is reconstructed   field.Grid.WithoutCells  fromLostCells, lost.go
 //
 // corrections are those that act on the mean map of a hold.
 var corrections = []func(*Instrument, *Hold){

@@ -53,7 +53,7 @@ func (in *Instrument) noise(l *trace.Log, k int) float64 {
 type LostCell struct {
 	K     int // its place in the scan
 	cell  cells.Cell
-	fault cells.Kind
+	fault cells.FaultKind
 }
 
 // perCount returns how much pressure one count more is at a pressure, kPa.

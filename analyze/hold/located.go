@@ -17,7 +17,7 @@ var located = []measure.Measure{
 
 // locate fills in every measure of where the load is: full is the reconstructed
 // map, at the centre of pressure, mm, load in N.
-func (in *Instrument) locate(m *measure.Hold, full field.Map, at platform.Point, load float64) {
+func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at platform.Point, load float64) {
 	m.LoadN = load
 	m.MedialMM, m.OverMM = at[0], at[1]
 	m.MedialNorm = at[0] / in.Grid.Outline.Reach(platform.Point{math.Copysign(1, at[0]), 0})
@@ -35,7 +35,7 @@ func (in *Instrument) locate(m *measure.Hold, full field.Map, at platform.Point,
 
 // locatedAt returns the located measures of a reconstructed map at its own
 // centre of pressure and load.
-func (in *Instrument) locatedAt(full field.Map) *measure.Hold {
+func (in *Instrument) locatedAt(full field.Reconstruction) *measure.Hold {
 	m := &measure.Hold{}
 	in.locate(m, full, full.CoP, full.LoadN)
 	return m

@@ -8,7 +8,7 @@ import (
 )
 
 // Lost cells: a cell that is dead or stuck says nothing of the load on it. The
-// reconstruction within the cells fills it from the others (field.Grid.Without),
+// reconstruction within the cells fills it from the others (field.Grid.WithoutCells),
 // which is a correction, and CellsFilled is its uncertainty.
 
 // CellsFilled is the uncertainty for want of cells that do not measure.
@@ -16,10 +16,10 @@ const CellsFilled measure.Source = "cells filled"
 
 // Lose takes the cells that the watch found to be dead or stuck out of the grid.
 // It returns whether there are any that were not lost before.
-func (in *Instrument) Lose(w *cells.Watch) bool {
+func (in *Instrument) Lose(w *cells.Monitor) bool {
 	var gone []int
 	w.End()
-	for _, found := range w.Findings() {
+	for _, found := range w.Faults() {
 		if found.Kind != cells.Dead && found.Kind != cells.Stuck {
 			continue
 		}
@@ -33,7 +33,7 @@ func (in *Instrument) Lose(w *cells.Watch) bool {
 	if len(gone) == 0 {
 		return false
 	}
-	in.Grid = in.Grid.Without(gone)
+	in.Grid = in.Grid.WithoutCells(gone)
 	in.weights = in.Grid.Weights()
 	return true
 }
@@ -48,7 +48,7 @@ func fromLostCells(in *Instrument, t *Typical) effectOf {
 		Basis: "how measures change without one more cell beside each that does not measure",
 	}
 	u := map[measure.Measure]float64{}
-	for _, maps := range in.Grid.WithoutOneMore(t.pressure, t.noise) {
+	for _, maps := range in.Grid.LeaveNeighboursOut(t.pressure, t.noise) {
 		for _, m := range located {
 			sum := 0.0
 			for _, full := range maps {

@@ -47,7 +47,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 			over = append(over, float64(s.OverMM))
 		}
 	}
-	full := in.Grid.Again(t.full, h.pressure, h.noise)
+	full := in.Grid.ReconstructFrom(t.full, h.pressure, h.noise)
 	frameN, frameAt := in.perFrame(h.read)
 	at := platform.Point{mean(medial) + full.CoP[0] - frameAt[0], mean(over) + full.CoP[1] - frameAt[1]}
 	p := h.Pulse
@@ -59,7 +59,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	in.locate(m, full, at, mean(load)+full.LoadN-frameN)
 	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
-	if s, ok := sway.Of(times, medial, over); ok {
+	if s, ok := sway.FromPath(times, medial, over); ok {
 		m.Sway = &s
 	}
 	return &measured{m, full, standardErrors{

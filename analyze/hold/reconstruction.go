@@ -13,11 +13,11 @@ const Reconstruction measure.Source = "grid"
 
 // fromReconstruction takes what the reconstruction leaves of the centre of pressure
 // and of contact share from simulated maps that were explained alike
-// (field.Map.Remains). What is left of thirds and peak pressure was not measured,
+// (field.Reconstruction.ModelError). What is left of thirds and peak pressure was not measured,
 // so they have none.
 func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *measured) measure.Effect {
-		cop, share := m.full.Remains()
+		cop, share := m.full.ModelError()
 		at := in.locatedAt(m.full)
 		u := map[measure.Measure]float64{measure.ContactShare: share}
 		for axis := range 2 {

@@ -38,7 +38,7 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 	var seated [len(offs)]measure.Hold
 	for i, off := range offs {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}
-		in.locate(&seated[i], in.Grid.Shifted(off).Again(t.full, t.pressure, t.noise), to, t.hold.LoadN)
+		in.locate(&seated[i], in.Grid.ShiftSeat(off).ReconstructFrom(t.full, t.pressure, t.noise), to, t.hold.LoadN)
 	}
 	for _, m := range located {
 		u := 0.0

@@ -14,8 +14,8 @@ import (
 // Carlo draws are made there once, since a dancer stands much alike from one
 // relevé to the next.
 type Typical struct {
-	pressure, noise []float64 // means over the holds, kPa, in scan order
-	full            field.Map // reconstruction of pressure
+	pressure, noise []float64            // means over the holds, kPa, in scan order
+	full            field.Reconstruction // reconstruction of pressure
 	hold            *measure.Hold
 	noiseDraws      map[measure.Measure][]float64
 	tilt            platform.Point // change of contact share with the centre of pressure along medial and over, 1/mm
@@ -25,8 +25,8 @@ type Typical struct {
 // measured is a hold's result while it is made.
 type measured struct {
 	*measure.Hold
-	full   field.Map      // reconstruction of the hold's mean map
-	errors standardErrors // of its means
+	full   field.Reconstruction // reconstruction of the hold's mean map
+	errors standardErrors       // of its means
 }
 
 // standardErrors are those of the means over a hold, by batch means. They hold
@@ -70,7 +70,7 @@ func exactly(u map[measure.Measure]float64) map[measure.Measure]measure.Standard
 
 // tiltMM is how far a tilt of the platform moves the load either way to find the
 // sensitivity of contact: so little that terms of second order in
-// field.Grid.Lean do not show.
+// field.Grid.Tilt do not show.
 const tiltMM = 0.1
 
 // tiltSensitivity returns how much contact share changes, 1/mm, as the platform
@@ -79,8 +79,8 @@ func (in *Instrument) tiltSensitivity(t *Typical) (perMM platform.Point) {
 	for axis := range perMM {
 		var d platform.Point
 		d[axis] = tiltMM
-		a := in.Grid.Again(t.full, in.Grid.Lean(t.full, t.pressure, t.noise, platform.Point{-d[0], -d[1]}), t.noise)
-		b := in.Grid.Again(t.full, in.Grid.Lean(t.full, t.pressure, t.noise, d), t.noise)
+		a := in.Grid.ReconstructFrom(t.full, in.Grid.Tilt(t.full, t.pressure, t.noise, platform.Point{-d[0], -d[1]}), t.noise)
+		b := in.Grid.ReconstructFrom(t.full, in.Grid.Tilt(t.full, t.pressure, t.noise, d), t.noise)
 		if moved := b.CoP[axis] - a.CoP[axis]; moved > 0 {
 			perMM[axis] = math.Abs(b.ContactShare-a.ContactShare) / moved
 		}
@@ -114,7 +114,7 @@ func (in *Instrument) draws(stream uint64, sd []float64, t *Typical) map[measure
 		for k := range drawn {
 			drawn[k] = t.pressure[k] + sd[k]*rng.NormFloat64()
 		}
-		v := in.locatedAt(in.Grid.Again(t.full, drawn, t.noise))
+		v := in.locatedAt(in.Grid.ReconstructFrom(t.full, drawn, t.noise))
 		for _, m := range located {
 			changes[m] = append(changes[m], change(m, v, t.hold))
 		}

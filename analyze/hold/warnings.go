@@ -26,7 +26,7 @@ const (
 
 // holdWarnings lists what limits the numbers of a hold; full is its
 // reconstructed map.
-func (in *Instrument) holdWarnings(m *measure.Hold, h *Hold, full field.Map) []measure.Warning {
+func (in *Instrument) holdWarnings(m *measure.Hold, h *Hold, full field.Reconstruction) []measure.Warning {
 	all := append([]measure.Warning{}, in.Coverage()...)
 	warn := func(code measure.Code, v measure.Values) { all = append(all, measure.Warn(code, v)) }
 	if m.OffOutlineShare > OffOutlineWarn {

@@ -25,7 +25,7 @@ func Plan(kept logbook.Plan) plan.Plan {
 	for _, s := range kept.Steps {
 		steps = append(steps, plan.Step{Shoe: s.Shoe, Mounting: s.Mounting, Releves: kept.Releves})
 	}
-	return plan.Of(kept.Seed, steps)
+	return plan.FromSteps(kept.Seed, steps)
 }
 
 // Recorded returns a recording with its relevés as a plan counts it, under its

@@ -1,16 +1,17 @@
-// Package live follows a recording while it happens: what each foot stands on
-// now, and every relevé as soon as it is over.
+// Package live follows a recording while it is made: the load on each foot, and
+// every relevé as soon as it has ended.
 //
-// All of it is provisional. Zeros, clocks and pairs are those that the frames
-// so far give, and what the cells' gains add to the uncertainty is left out, as
-// is creep; package analyze has the last word. A zero that has wandered while a
-// foot was up is found when the strip lies still again, and is then taken for
-// that of the whole load; offsets of more than 100 N above the zero of the
-// profile stay load here, where analysis of the whole recording finds them. Relevés are found by package releve, in
-// the part of the trace since the foot was last down.
+// All results are provisional. Zeros, clocks and pairs of feet are based on the
+// frames so far. The uncertainty from the gains of cells and creep are left out.
+// When the zeros have changed during a load, the change is found at the next rest
+// and then applied to the whole load. Offsets of more than 100 N above the zeros
+// of the profile count as load here, whereas the analysis of a complete recording
+// finds them. Package analyze gives the final results. Relevés are found by
+// package releve in the trace since the foot was last down.
 //
-// A frame allocates nothing; a map under load does every tenth of a second, and
-// so do a relevé and, once a second, the judging of the cells.
+// Most frames allocate nothing. Every tenth of a second under load a map is
+// allocated, and so is memory for each relevé and, once a second, for judging the
+// cells.
 package live
 
 import (
@@ -25,49 +26,52 @@ import (
 	"aplomb/device/platform"
 )
 
-// Watch follows one recording. It belongs to one goroutine.
-type Watch struct {
-	feet    [2]*foot
+// Follower follows one recording. It is not safe for concurrent use.
+type Follower struct {
+	feet    [2]*footFollower
 	startNS int64 // arrival of the first frame
 	lastNS  int64
-	pulses  [2][]releve.Pulse // by foot; times in s since startNS, on the host's clock
+	pulses  [2][]releve.Pulse // by foot; times are s since startNS by the host's clock
 	holds   [2][]Hold         // of each pulse
 	releves []Releve
 	marks   []releve.Mark
 }
 
-// New follows a recording of these sides that is about to begin.
-func New(m *device.Metadata) *Watch {
-	w := &Watch{}
+// New returns a Follower for a recording with this metadata, before its first
+// frame.
+func New(m *device.Metadata) *Follower {
+	w := &Follower{}
 	for f, side := range m.Sides {
 		if side != nil {
-			w.feet[f] = newFoot(side)
+			w.feet[f] = newFootFollower(side)
 		}
 	}
 	return w
 }
 
 const (
-	// restS is how long a foot must carry nothing until its pulse is over: a
-	// shorter dip does not part it, and the load is averaged over 10 ms either way.
+	// restS is how long, s, a foot must carry no load for its pulse to end. A shorter
+	// dip does not end a pulse, and the load is averaged over 10 ms to either side.
 	restS = releve.DipShorterThanS + 0.02
-	// idleS of the trace stays while there is no load, for the next pulse to rise from.
+	// idleS is the length of the trace, s, that is kept without load, for the onset of
+	// the next pulse.
 	idleS = 0.5
-	// memoryS bounds the trace of a foot that is never down.
+	// memoryS bounds the trace, s, of a foot that stays loaded.
 	memoryS = 120
-	// inspectS is how often the cells are judged.
-	inspectS = 1
+	// judgeCellsS is the interval between two judgements of the cells, s.
+	judgeCellsS = 1
 )
 
-// Ended is one foot of a relevé that has just ended.
+// Ended is the part of one foot in a relevé that has just ended.
 type Ended struct {
 	N    int
 	Foot device.Foot
 	Hold Hold
 }
 
-// Add takes a frame. It returns what has ended with it, most often nothing.
-func (w *Watch) Add(frame *device.Frame) (news []Ended, err error) {
+// Add takes a frame and returns the relevés that ended with it, for most frames
+// none.
+func (w *Follower) Add(frame *device.Frame) (ended []Ended, err error) {
 	if int(frame.Foot) >= len(w.feet) || w.feet[frame.Foot] == nil {
 		return nil, fmt.Errorf("a frame of the %s foot, for which there is no strip profile", frame.Foot)
 	}
@@ -79,33 +83,34 @@ func (w *Watch) Add(frame *device.Frame) (news []Ended, err error) {
 	if err != nil || !over {
 		return nil, err
 	}
-	return w.conclude(frame.Foot), nil
+	return w.finishPulses(frame.Foot), nil
 }
 
-// conclude takes note of the pulses of foot f that are over.
-func (w *Watch) conclude(f device.Foot) (news []Ended) {
+// finishPulses measures the pulses of foot f that have ended.
+func (w *Follower) finishPulses(f device.Foot) (ended []Ended) {
 	foot, before := w.feet[f], len(w.pulses[f])
 	for _, p := range releve.Find(foot.tail.Samples()) {
 		hold := foot.measure(p)
-		p.OnsetS, p.EndS = w.since(foot, p.OnsetS), w.since(foot, p.EndS)
+		p.OnsetS, p.EndS = w.recordingTime(foot, p.OnsetS), w.recordingTime(foot, p.EndS)
 		w.pulses[f] = append(w.pulses[f], p)
 		w.holds[f] = append(w.holds[f], hold)
 	}
-	foot.rest(foot.downS)
+	foot.forgetBefore(foot.downS)
 	if len(w.pulses[f]) > before {
-		news = w.pair(f, before)
+		ended = w.pair(f, before)
 	}
-	return news
+	return ended
 }
 
-// since puts a time of a foot on that of the recording.
-func (w *Watch) since(f *foot, s float64) float64 {
+// recordingTime converts a time of a foot's trace, s, to the time of the
+// recording, s since its first frame.
+func (w *Follower) recordingTime(f *footFollower, s float64) float64 {
 	return (f.tail.Host(s) - float64(w.startNS)) / 1e9
 }
 
-// pair makes relevés of the pulses of both feet, and returns those of foot f
-// from number first on.
-func (w *Watch) pair(f device.Foot, first int) (news []Ended) {
+// pair pairs the pulses of both feet to relevés and returns those of foot f from
+// pulse number first on.
+func (w *Follower) pair(f device.Foot, first int) (ended []Ended) {
 	left, right := w.pulses[device.Left], w.pulses[device.Right]
 	w.releves = w.releves[:0]
 	for i, pair := range releve.Pair(left, right) {
@@ -118,40 +123,41 @@ func (w *Watch) pair(f device.Foot, first int) (news []Ended) {
 		}
 		w.releves = append(w.releves, one)
 		if i := [2]int{pair.Left, pair.Right}[f]; i >= first {
-			news = append(news, Ended{one.N, f, w.holds[f][i]})
+			ended = append(ended, Ended{one.N, f, w.holds[f][i]})
 		}
 	}
-	w.remark()
-	return news
+	w.applyMarks()
+	return ended
 }
 
-// remark applies what has been marked.
-func (w *Watch) remark() {
+// applyMarks marks the discarded relevés.
+func (w *Follower) applyMarks() {
 	ends := make([]float64, len(w.releves))
 	for i := range w.releves {
 		ends[i] = w.releves[i].EndS
 	}
-	for i, is := range releve.Discarded(ends, w.marks) {
+	for i, is := range releve.ApplyMarks(ends, w.marks) {
 		w.releves[i].Discarded = is
 	}
 }
 
-// Discard discards the relevé that was over last and is not discarded yet, at a
-// time of the host, ns since 1970. It returns its number, 0 where there is none
-// and nothing was done.
-func (w *Watch) Discard(ns int64) (n int) { return w.mark(ns, false) }
+// Discard discards the relevé that ended last and is not discarded yet, at the
+// host's time ns, in ns since 1970. It returns the number of the relevé; 0 where
+// there is none, and then nothing changes.
+func (w *Follower) Discard(ns int64) (n int) { return w.mark(ns, false) }
 
-// TakeBack takes back the last Discard that still holds, and returns the number
-// of the relevé that counts again, 0 where there is none and nothing was done.
-func (w *Watch) TakeBack(ns int64) (n int) { return w.mark(ns, true) }
+// TakeBack undoes the last Discard that is not undone yet. It returns the number
+// of the relevé that counts again; 0 where there is none, and then nothing
+// changes.
+func (w *Follower) TakeBack(ns int64) (n int) { return w.mark(ns, true) }
 
-func (w *Watch) mark(ns int64, back bool) (n int) {
+func (w *Follower) mark(ns int64, back bool) (n int) {
 	before := make([]bool, len(w.releves))
 	for i, r := range w.releves {
 		before[i] = r.Discarded
 	}
-	w.marks = append(w.marks, releve.Mark{TimeS: float64(ns-w.startNS) / 1e9, Back: back})
-	w.remark()
+	w.marks = append(w.marks, releve.Mark{TimeS: float64(ns-w.startNS) / 1e9, Undo: back})
+	w.applyMarks()
 	for i, r := range w.releves {
 		if r.Discarded != before[i] {
 			return r.N
@@ -161,38 +167,34 @@ func (w *Watch) mark(ns int64, back bool) (n int) {
 	return 0
 }
 
-// Releves returns the relevés that are over, in order. It is good until the
-// next call of Add, Discard or TakeBack.
-func (w *Watch) Releves() []Releve { return w.releves }
-
-// LoadN returns what a foot carries now, N; 0 without a frame of it.
-func (w *Watch) LoadN(f device.Foot) float64 {
+// LoadN returns the current load of a foot, N; 0 before its first frame.
+func (w *Follower) LoadN(f device.Foot) float64 {
 	if w.feet[f] == nil {
 		return 0
 	}
 	return float64(w.feet[f].now.LoadN)
 }
 
-// State is what there is at one moment.
+// State is the state of a recording at one moment.
 type State struct {
 	ElapsedS float64
-	Feet     [2]*Foot // nil where a foot is not recorded
-	Releves  []Releve // that are over, in order
+	Feet     [2]*FootState // nil where a foot is not recorded
+	Releves  []Releve      // that have ended, in order
 }
 
-// Foot is what one foot stands on at one moment.
-type Foot struct {
-	KPa     []float64 // pressure on each cell, above its zero, in scan order; none before the first frame
+// FootState is the state of one foot at one moment.
+type FootState struct {
+	KPa     []float64 // pressure on each cell in scan order; empty before the first frame
 	LoadN   float64
 	At      platform.Point // centre of pressure, mm
-	Located bool           // there is a centre of pressure: the load is above the floor
-	Doubts  []string       // what is wrong with cells now
-	Suspect []bool         // the cells concerned
+	Located bool           // At is defined: the load is above LoadFloorN
+	Doubts  []string       // current faults of cells, as text
+	Suspect []bool         // by cell in scan order, whether it has a fault
 }
 
-// Snapshot fills s with what there is now. It keeps the memory of s and nothing
-// of s belongs to w afterwards.
-func (w *Watch) Snapshot(s *State) {
+// Snapshot sets s to the current state. It reuses the memory of s and keeps no
+// reference to it.
+func (w *Follower) Snapshot(s *State) {
 	s.ElapsedS = float64(w.lastNS-w.startNS) / 1e9
 	s.Releves = append(s.Releves[:0], w.releves...)
 	for i, r := range s.Releves {
@@ -209,13 +211,14 @@ func (w *Watch) Snapshot(s *State) {
 			continue
 		}
 		if s.Feet[f] == nil {
-			s.Feet[f] = &Foot{}
+			s.Feet[f] = &FootState{}
 		}
 		foot.snapshot(s.Feet[f])
 	}
 }
 
-func (f *foot) snapshot(s *Foot) {
+// snapshot sets s to the current state of the foot.
+func (f *footFollower) snapshot(s *FootState) {
 	s.LoadN = float64(f.now.LoadN)
 	s.At, s.Located = platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}, !math.IsNaN(float64(f.now.OverMM))
 	s.KPa = slices.Grow(s.KPa[:0], len(f.counts))[:len(f.counts)]
@@ -223,17 +226,17 @@ func (f *foot) snapshot(s *Foot) {
 	for k, c := range f.counts {
 		s.KPa[k] = f.curve.KPa(k, float64(c)-zero[k])
 	}
-	f.doubt(s)
+	f.listDoubts(s)
 }
 
-// doubt says which cells are not to be believed now: those at the end of their
-// range, and after them what the whole recording so far says of the cells.
-func (f *foot) doubt(s *Foot) {
+// listDoubts sets Doubts and Suspect: cells at full scale within the last
+// seconds, and the faults found in the recording so far.
+func (f *footFollower) listDoubts(s *FootState) {
 	s.Doubts = s.Doubts[:0]
 	s.Suspect = s.Suspect[:0]
 	full := 0
 	for _, at := range f.fullAt {
-		is := f.now.T-at <= freshS
+		is := f.now.T-at <= showSaturatedS
 		s.Suspect = append(s.Suspect, is)
 		if is {
 			full++
@@ -245,12 +248,12 @@ func (f *foot) doubt(s *Foot) {
 	case full > 1:
 		s.Doubts = append(s.Doubts, fmt.Sprintf("%d cells at the end of their range: load and pressure are more than shown", full))
 	}
-	for _, b := range f.broken {
+	for _, b := range f.faults {
 		if b.Cell == cells.WholeStrip {
 			s.Doubts = append(s.Doubts, b.Text)
 			continue
 		}
-		s.Doubts = append(s.Doubts, fmt.Sprintf("%s: %s, %s", kindWords[b.Kind], b.Cell, b.Text))
+		s.Doubts = append(s.Doubts, fmt.Sprintf("%s: %s, %s", shownKinds[b.Kind], b.Cell, b.Text))
 		for k := range s.Suspect {
 			if row, col := f.strip.RowCol(k); row == b.Cell.Row && col == b.Cell.Col {
 				s.Suspect[k] = true
@@ -259,20 +262,20 @@ func (f *foot) doubt(s *Foot) {
 	}
 }
 
-// kindWords are the kinds of broken cells that whoever records can act upon, at
-// once; the rest is for later.
-var kindWords = map[cells.Kind]string{
-	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Ghosting: "ghosting",
+// shownKinds are the kinds of faults that somebody who records can act upon at
+// once, with their words.
+var shownKinds = map[cells.FaultKind]string{
+	cells.Dead: "dead cell", cells.Stuck: "stuck cell", cells.Loose: "loose cell", cells.Crosstalk: "crosstalk",
 }
 
-// inspect looks once in a while what has been found out about the cells.
-func (f *foot) inspect() {
-	if f.now.T-f.inspected < inspectS {
+// judgeCells updates the faults of the cells once every judgeCellsS.
+func (f *footFollower) judgeCells() {
+	if f.now.T-f.judgedS < judgeCellsS {
 		return
 	}
-	f.inspected = f.now.T
-	f.broken = slices.DeleteFunc(f.cells.Findings(), func(b cells.Finding) bool { return kindWords[b.Kind] == "" })
+	f.judgedS = f.now.T
+	f.faults = slices.DeleteFunc(f.cells.Faults(), func(b cells.Fault) bool { return shownKinds[b.Kind] == "" })
 }
 
-// LoadFloorN is the load below which there is no centre of pressure, N.
+// LoadFloorN is the load, N, below which the centre of pressure is not defined.
 const LoadFloorN = field.LoadFloorN

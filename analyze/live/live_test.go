@@ -32,7 +32,8 @@ func strip(f device.Foot, rows, cols int, pitch float64) *device.Strip {
 	}
 }
 
-// session is somebody who rises a few times, and what is known of the recording.
+// session simulates a dancer who rises a few times and returns the metadata of
+// the recording.
 func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
 	m := device.Metadata{Started: began, Software: "test"}
 	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
@@ -49,7 +50,7 @@ func session(t require.TestingT, s sim.Setup) (*sim.Session, device.Metadata) {
 }
 
 // both follows a session and analyzes its recording.
-func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Watch, *measure.Result) {
+func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*live.Follower, *measure.Result) {
 	path := filepath.Join(dir, "a.mcap")
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
@@ -71,7 +72,7 @@ func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*l
 	return watch, r
 }
 
-// setups are sessions of all kinds.
+// setups generates random sessions.
 var setups = rapid.Custom(func(t *rapid.T) sim.Setup {
 	dancer := sim.DefaultDancer()
 	dancer.Rises = rapid.IntRange(1, 3).Draw(t, "rises")
@@ -94,10 +95,10 @@ var setups = rapid.Custom(func(t *rapid.T) sim.Setup {
 	return setup
 })
 
-// While recording one sees the relevés that the analysis will find, with nearly
-// the same numbers. (Both find pulses with package releve: this is about the
-// zero, the clock, the pairs and the cut into pieces. Examples and no more of
-// them, since each writes a recording.)
+// A Follower finds the relevés of the analysis with nearly the same results. Both
+// use package releve to find pulses, so this tests zeros, clocks, pairing and the
+// division of the trace. The number of examples is fixed, because each writes a
+// recording.
 func TestSeenAsAnalyzed(t *testing.T) {
 	for i := range 24 {
 		setup := setups.Example(i)
@@ -131,7 +132,7 @@ func TestSeenAsAnalyzed(t *testing.T) {
 				assert.InDelta(t, want.LoadN, h.LoadN, 0.01*want.LoadN)
 				assert.InDelta(t, want.OverMM, h.OverMM, 0.15)
 				assert.InDelta(t, want.MedialMM, h.MedialMM, 0.15)
-				// The analysis fits the map of all holds first, so another model may win.
+				// The analysis fits the mean map of all holds first, so that it may choose another model.
 				assert.InDelta(t, want.ContactShare, h.ContactShare, 0.03+2*want.UContactShare)
 				if want.PInside > 0.98 || want.PInside < 0.02 {
 					assert.Equal(t, want.Verdict, h.Verdict)
@@ -143,7 +144,7 @@ func TestSeenAsAnalyzed(t *testing.T) {
 	}
 }
 
-// The relevé that a key discards is the one that the analysis leaves out.
+// The analysis leaves out the relevé that Discard discards.
 func TestDiscardsAsAnalyzed(t *testing.T) {
 	dancer := sim.DefaultDancer()
 	dancer.Rises = 3
@@ -196,13 +197,13 @@ func TestDiscardsAsAnalyzed(t *testing.T) {
 	}
 }
 
-// A cell at the end of its range is told of, and some time later no more.
+// A cell at full scale is reported for some seconds.
 func TestSaturatedCells(t *testing.T) {
 	m := device.Metadata{}
 	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
 	watch := live.New(&m)
 	var s live.State
-	add := func(seq int, full ...int) live.Foot {
+	add := func(seq int, full ...int) live.FootState {
 		f := device.Frame{Seq: int64(seq), TimeUS: uint64(seq) * 10_000, ArrivalNS: began.UnixNano() + int64(seq)*10e6, Counts: make([]uint16, 40)}
 		for _, k := range full {
 			f.Counts[k] = 4095
@@ -238,8 +239,8 @@ func TestRefusesForeignFrames(t *testing.T) {
 	assert.ErrorContains(t, err, "39 cells")
 }
 
-// A foot that stays loaded for ever does not fill the memory, nor do frames
-// cost any. (2 is what Go's own test of allocations may find beside us.)
+// A foot that stays loaded does not fill the memory, and frames allocate next to
+// nothing.
 func TestMemory(t *testing.T) {
 	m := device.Metadata{}
 	m.Sides[device.Left] = &device.Side{Strip: strip(device.Left, 5, 8, 5), Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}}
@@ -270,24 +271,24 @@ func TestPress(t *testing.T) {
 	type at struct {
 		ms    int
 		loadN [2]float64
-		want  live.Pressed
+		want  live.PressState
 	}
 	for name, c := range map[string][]at{
-		"as asked":      {{0, [2]float64{}, live.Awaited}, {100, [2]float64{60, 3}, live.Awaited}, {310, [2]float64{70, 5}, live.Held}, {400, [2]float64{0, 0}, live.Held}, {610, [2]float64{0, 0}, live.Done}},
-		"a knock":       {{0, [2]float64{}, live.Awaited}, {100, [2]float64{60, 0}, live.Awaited}, {150, [2]float64{}, live.Awaited}, {900, [2]float64{}, live.Awaited}},
-		"swapped":       {{0, [2]float64{}, live.Awaited}, {100, [2]float64{0, 60}, live.Awaited}, {310, [2]float64{0, 60}, live.Swapped}},
-		"both":          {{0, [2]float64{}, live.Awaited}, {100, [2]float64{200, 180}, live.Both}, {900, [2]float64{200, 180}, live.Both}},
-		"off one first": {{0, [2]float64{200, 200}, live.Both}, {100, [2]float64{200, 0}, live.Awaited}, {310, [2]float64{200, 0}, live.Held}},
-		"too light":     {{0, [2]float64{20, 0}, live.Awaited}, {500, [2]float64{20, 0}, live.Awaited}},
+		"as asked":      {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 3}, live.PressAwaited}, {310, [2]float64{70, 5}, live.PressHeld}, {400, [2]float64{0, 0}, live.PressHeld}, {610, [2]float64{0, 0}, live.PressDone}},
+		"a knock":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 0}, live.PressAwaited}, {150, [2]float64{}, live.PressAwaited}, {900, [2]float64{}, live.PressAwaited}},
+		"swapped":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{0, 60}, live.PressAwaited}, {310, [2]float64{0, 60}, live.PressSwapped}},
+		"both":          {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{200, 180}, live.PressBoth}, {900, [2]float64{200, 180}, live.PressBoth}},
+		"off one first": {{0, [2]float64{200, 200}, live.PressBoth}, {100, [2]float64{200, 0}, live.PressAwaited}, {310, [2]float64{200, 0}, live.PressHeld}},
+		"too light":     {{0, [2]float64{20, 0}, live.PressAwaited}, {500, [2]float64{20, 0}, live.PressAwaited}},
 	} {
-		var p live.Press
+		var p live.PressTest
 		for i, s := range c {
-			assert.Equal(t, s.want, p.See(began.UnixNano()+int64(s.ms)*1e6, s.loadN), "%s, %d", name, i)
+			assert.Equal(t, s.want, p.Update(began.UnixNano()+int64(s.ms)*1e6, s.loadN), "%s, %d", name, i)
 		}
 	}
 }
 
-// Two strips of 16 × 16 cells: what a frame costs, and what a relevé does.
+// BenchmarkAdd measures frames of two strips of 16 × 16 cells, relevés included.
 func BenchmarkAdd(b *testing.B) {
 	dancer := sim.DefaultDancer()
 	dancer.Rises = 2
@@ -318,9 +319,9 @@ func BenchmarkAdd(b *testing.B) {
 	}
 }
 
-var watch *live.Watch
+var watch *live.Follower
 
-// A cell that breaks while somebody dances is told of, and marked.
+// A cell that fails during a recording is reported and marked.
 func TestBrokenCells(t *testing.T) {
 	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
 	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: "1", Dancer: sim.DefaultDancer(), Faults: sim.DefaultFaults()}

@@ -18,8 +18,8 @@ func Example() {
 	fmt.Println(p.Balance())
 	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1})
 	fmt.Println(n.RestsOn())
-	fmt.Println(p.Sees(n).Say())
-	for _, s := range p.More(n) {
+	fmt.Println(p.DetectableDifference(n).Say())
+	for _, s := range p.Alternatives(n) {
 		fmt.Println(s.Say())
 	}
 	// Output:

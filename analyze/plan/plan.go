@@ -1,7 +1,6 @@
-// Package plan says in which order shoes are to be tried, and the smallest
-// difference between them that trying them so can show. It knows no recording:
-// names and numbers go in, an order and numbers come out. What people read of
-// it stands in words.go.
+// Package plan gives the order in which to try shoes, and the smallest difference
+// between them that this design can detect. It takes names and numbers and uses
+// no recordings. Its texts are in words.go.
 package plan
 
 import (
@@ -12,42 +11,46 @@ import (
 	"slices"
 )
 
-// mostSteps bounds a plan: nobody goes on pointe so often in one visit.
+// mostSteps is the largest number of steps of a plan, more than is practicable in
+// one visit.
 const mostSteps = 200
 
 // Plan is an order in which one dancer tries shoes.
 type Plan struct {
-	Shoes     []string // as they were named
-	Mountings int      // of the strip under each shoe
-	Releves   int      // in every mounting
-	Seed      uint64   // which shoe begins follows from it
+	Shoes     []string // codes, in the order given
+	Mountings int      // number of mountings of the strip under each shoe
+	Releves   int      // number of relevés in every mounting
+	Seed      uint64   // determines the shoe that begins
 	Steps     []Step
-	// Uneven is how far the mean positions of two shoes in the order lie apart
-	// at most, in steps. At 0 a linear drift does the same to every shoe.
+	// Uneven is the largest difference between the mean positions of two shoes in the
+	// order, in steps. At 0 a linear trend has the same effect on every shoe.
 	Uneven float64
 }
 
-// Step is one mounting of the strip under one shoe, and the relevés made in it.
-// The strip is fixed anew before every step.
+// Step is one mounting of the strip under one shoe, with the relevés made in it.
+// The strip is mounted anew before every step.
 type Step struct {
 	Shoe     string
-	Mounting int // of this shoe, from 1
+	Mounting int // number of the mounting under this shoe, from 1
 	Releves  int
-	Rest     bool // sit down before it: every shoe has been worn once more
-	SameShoe bool // the shoe is on already: only the strip comes off and goes back
+	Rest     bool // rest before the step: a round of all shoes is complete
+	SameShoe bool // the shoe of the step before: only the strip is mounted anew
 }
 
-// Mirrored plans rounds in which every shoe is worn once, each second round
-// backwards (A B C, C B A, …), so that the mean position of every shoe is the
-// same and warming up or tiring that runs linearly over the steps, or starts
-// anew after each rest, takes no side. The seed chooses the shoe that begins;
-// the others follow in the order named.
+// Mirrored returns a plan of rounds in which every shoe is worn once, every
+// second round in reverse order (A B C, C B A, …). The mean position of every
+// shoe is then the same, and a linear effect of warming up or tiring, over the
+// whole plan or anew after each rest, cancels. The seed determines the shoe that
+// begins; the others follow in the order given.
 //
-// An odd number of mountings begins with three rounds that share the positions
-// out. With an odd number of shoes nothing is left over. With an even number
-// the sum of all positions cannot be split evenly, and the mean positions lie
-// as close as they can, 1/mountings of a step apart. A single mounting of each
-// shoe cancels nothing: the last shoe comes len(shoes) − 1 steps after the first.
+// An odd number of mountings begins with three rounds that balance the positions.
+// The balance is exact for an odd number of shoes. For an even number the sum of
+// all positions cannot be divided evenly, and the mean positions differ by
+// 1/mountings of a step, the least possible. With a single mounting of each shoe
+// nothing cancels: the last shoe is len(shoes) − 1 steps after the first.
+//
+// It returns an error without shoes, for a shoe named twice or without a code,
+// for mountings or relevés below 1, and for too many steps.
 func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error) {
 	if err := checkShoes(shoes, 1); err != nil {
 		return Plan{}, err
@@ -61,7 +64,7 @@ func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error)
 	first := rand.New(rand.NewPCG(seed, 0)).IntN(len(shoes))
 	var steps []Step
 	for r, round := range positions(len(shoes), mountings) {
-		at := make([]int, len(round)) // the shoe at each place of the round
+		at := make([]int, len(round)) // the shoe at each position of the round
 		for i, place := range round {
 			at[place] = i
 		}
@@ -69,16 +72,17 @@ func Mirrored(shoes []string, mountings, releves int, seed uint64) (Plan, error)
 			steps = append(steps, Step{Shoe: shoes[(first+i)%len(shoes)], Mounting: r + 1, Releves: releves})
 		}
 	}
-	p := Of(seed, steps)
+	p := FromSteps(seed, steps)
 	p.Shoes = shoes
 	return p, nil
 }
 
-// Of completes a plan of which no more was kept than the shoe, the mounting and
-// the relevés of every step, in order. Shoes come as they are first worn.
-func Of(seed uint64, steps []Step) Plan {
+// FromSteps returns the plan with these steps in order, of which shoe, mounting
+// and relevés are given and the other fields are derived. Shoes are in order of
+// first use.
+func FromSteps(seed uint64, steps []Step) Plan {
 	p := Plan{Seed: seed, Steps: slices.Clone(steps)}
-	sums, worn := map[string]int{}, map[string]int{} // of every shoe's positions
+	sums, worn := map[string]int{}, map[string]int{} // by shoe: sum and number of its positions
 	for i := range p.Steps {
 		s := &p.Steps[i]
 		if worn[s.Shoe] == 0 {
@@ -101,7 +105,7 @@ func Of(seed uint64, steps []Step) Plan {
 	return p
 }
 
-// positions returns for every round the place of each of k shoes in it.
+// positions returns, for every round, the position of each of k shoes in it.
 func positions(k, rounds int) [][]int {
 	forward, backward := make([]int, k), make([]int, k)
 	for i := range k {
@@ -111,7 +115,7 @@ func positions(k, rounds int) [][]int {
 	if rounds%2 == 1 {
 		out = append(out, forward)
 		if rounds >= 3 {
-			second, third := sharedOut(k)
+			second, third := balancingRounds(k)
 			out = append(out, second, third)
 		}
 	}
@@ -121,12 +125,13 @@ func positions(k, rounds int) [][]int {
 	return out
 }
 
-// sharedOut returns the second and third round after one that runs forward: the
-// three places of every shoe add up to the same, with an even number of shoes
-// to within 1. It is the three-rowed magic rectangle: the latter half of the
-// places goes to the former half of the shoes, and what then lacks falls by
-// twos, which makes the third round an order as well.
-func sharedOut(k int) (second, third []int) {
+// balancingRounds returns the second and third round after one that runs forward,
+// such that the three positions of every shoe add up to the same sum, to within 1
+// for an even number of shoes. They are rows of a three-rowed magic rectangle: in
+// the second round the first half of the shoes has the second half of the
+// positions; the positions missing from the sum then decrease by two and form the
+// third round.
+func balancingRounds(k int) (second, third []int) {
 	half := (k + 1) / 2
 	for i := range k {
 		if i < half {
@@ -138,6 +143,8 @@ func sharedOut(k int) (second, third []int) {
 	return second, third
 }
 
+// checkShoes returns an error for fewer than least shoes, and for one without a
+// code or named twice.
 func checkShoes(shoes []string, least int) error {
 	if len(shoes) < least {
 		return fmt.Errorf("%d shoes: at least %d to plan with", len(shoes), least)

@@ -29,15 +29,15 @@ func TestMirrored(t *testing.T) {
 		again, _ := Mirrored(named(3), 2, 5, seed)
 		assert.Equal(t, p, again)
 	}
-	// The only three orders, about equally often (100 ± 4 standard deviations).
+	// Three orders are possible, about equally often (100 ± 4 standard deviations).
 	assert.Len(t, seen, 3)
 	for _, o := range []string{"ABCCBA", "BCAACB", "CABBAC"} {
 		assert.InDelta(t, 100, seen[o], 4*math.Sqrt(300*2/9.0), o)
 	}
 }
 
-// shift is what a drift, given for every step and relevé, does to a shoe's mean,
-// at most to one less another.
+// shift returns the largest effect of a trend, given for every step and relevé, on the
+// difference between the means of two shoes.
 func shift(p Plan, drift func(step, sinceRest, releve int) float64) float64 {
 	sum, n := map[string]float64{}, map[string]float64{}
 	sinceRest := 0
@@ -58,8 +58,8 @@ func shift(p Plan, drift func(step, sinceRest, releve int) float64) float64 {
 	return hi - lo
 }
 
-// What a mirrored order is for, of any size: every shoe is mounted as often and
-// once a round, and a linear drift does to all of them the same.
+// In a mirrored order of any size every shoe has the same number of mountings, one a
+// round, and a linear trend has the same effect on all shoes.
 func TestMirroredProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.IntRange(1, 10).Draw(t, "shoes")
@@ -137,8 +137,9 @@ func TestPlanInWords(t *testing.T) {
 	assert.Contains(t, single.Balance(), "One shoe")
 }
 
-// The design's definition, for one square (even) or two (odd): each row and each
-// place holds every treatment equally often, and each follows each other equally often.
+// A Williams design is defined, for one square (even) or two (odd), by each row and each
+// position holding every treatment equally often, and each following each other equally
+// often.
 func TestWilliamsDefinition(t *testing.T) {
 	for n := 2; n <= 15; n++ {
 		rows := square(n)
@@ -180,7 +181,7 @@ func TestWilliamsPublished(t *testing.T) {
 	for n, rows := range published {
 		for i, want := range rows {
 			for j := range want {
-				want[j]-- // we count from 0
+				want[j]-- // the package counts from 0
 			}
 			assert.Equal(t, want, square(n)[i], "%d treatments, row %d", n, i+1)
 		}

@@ -6,19 +6,20 @@ import (
 	"slices"
 )
 
-// Study is the order in which each of several dancers tries the same shoes.
+// Study is the orders in which several dancers try the same shoes.
 type Study struct {
-	Orders   [][]string // one a dancer
-	Square   int        // so many dancers, or a multiple, balance the study
-	Balanced bool       // every shoe comes equally often at each place and directly after each other shoe
+	Orders   [][]string // orders[dancer][position], codes of shoes
+	Square   int        // number of dancers, or a divisor of it, that balances the study
+	Balanced bool       // every shoe is equally often at each position and directly after each other shoe
 }
 
-// Williams gives every dancer of a study an order, so that each shoe is worn
-// equally often at each place and follows each other shoe equally often: what a
-// shoe does to the one after it then takes no side. The orders are the rows of
-// a Williams square, two squares for an odd number of shoes (Williams,
-// Australian Journal of Scientific Research A 2 (1949) 149-168). The seed draws
-// which shoe has which part in the square and which dancer has which row.
+// Williams returns an order for every dancer of a study such that each shoe is
+// equally often at each position and directly after each other shoe, so that the
+// effect of a shoe on the next one cancels. The orders are the rows of a Williams
+// square, of two squares for an odd number of shoes (Williams, Australian Journal
+// of Scientific Research A 2 (1949) 149-168). The seed determines which shoe is
+// which treatment of the square and which dancer has which row. It returns an
+// error for fewer than two shoes, and for too many shoes or dancers.
 func Williams(shoes []string, dancers int, seed uint64) (Study, error) {
 	if err := checkShoes(shoes, 2); err != nil {
 		return Study{}, err
@@ -43,10 +44,10 @@ func Williams(shoes []string, dancers int, seed uint64) (Study, error) {
 	return s, nil
 }
 
-// square returns the rows of a Williams design for n treatments: the first runs
+// square returns the rows of a Williams design for n treatments. The first row is
 // 0, 1, n−1, 2, n−2, …, so that its steps are all different modulo n, and the
-// others add 1 each. With n odd the steps occur in one direction only, and the
-// same rows backwards make up for it.
+// others add 1 each. For odd n the steps occur in one direction only, and the
+// reversed rows are added.
 func square(n int) [][]int {
 	var rows [][]int
 	for add := range n {

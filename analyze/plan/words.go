@@ -7,16 +7,16 @@ import (
 	"strings"
 )
 
-// Everything of a plan that people read is in this file.
+// This file holds all texts of a plan.
 
-// rest is how long to rest between rounds: our own choice.
-const rest = "two minutes"
+// restTime is the rest between rounds: our own choice.
+const restTime = "two minutes"
 
-// Say says what to do in a step.
+// Say returns what to do in a step.
 func (s Step) Say() string {
 	var b strings.Builder
 	if s.Rest {
-		b.WriteString("Rest for " + rest + ". ")
+		b.WriteString("Rest for " + restTime + ". ")
 	}
 	switch {
 	case s.SameShoe:
@@ -26,11 +26,11 @@ func (s Step) Say() string {
 	default:
 		fmt.Fprintf(&b, "Put %s on and fix the strip", s.Shoe)
 	}
-	fmt.Fprintf(&b, ": mounting %d, %s.", s.Mounting, count(s.Releves, "relevé"))
+	fmt.Fprintf(&b, ": mounting %d, %s.", s.Mounting, plural(s.Releves, "relevé"))
 	return b.String()
 }
 
-// Balance says whether warming up and tiring cancel.
+// Balance returns whether the effects of warming up and tiring cancel.
 func (p Plan) Balance() string {
 	switch {
 	case len(p.Shoes) == 1:
@@ -39,21 +39,22 @@ func (p Plan) Balance() string {
 		return "Every shoe comes as early as late: warming up or tiring that runs evenly cancels."
 	case p.Mountings == 1:
 		return fmt.Sprintf("Each shoe is worn once, the last %s after the first: warming up or tiring does not cancel and cannot be told from the shoes. Mount each shoe twice.",
-			count(len(p.Shoes)-1, "step"))
+			plural(len(p.Shoes)-1, "step"))
 	}
 	return fmt.Sprintf("With an odd number of mountings and an even number of shoes warming up or tiring cancels but for 1/%d of a step. One mounting more or less would cancel it.", p.Mountings)
 }
 
-// Say says what can be seen, in mm.
-func (s Sight) Say() string {
-	each := fmt.Sprintf("%s a shoe, %s each", count(s.Mountings, "mounting"), count(s.Releves, "relevé"))
+// Say returns the detectable difference, in mm.
+func (s DetectableDifference) Say() string {
+	each := fmt.Sprintf("%s a shoe, %s each", plural(s.Mountings, "mounting"), plural(s.Releves, "relevé"))
 	if math.IsInf(s.Difference, 1) {
 		return each + ": no interval, so no difference can be called clear."
 	}
 	return fmt.Sprintf("%s: a true difference of %.1f mm will be called clear four times in five (standard uncertainty %.1f mm).", each, s.Difference, s.U)
 }
 
-// RestsOn says where the numbers behind what can be seen come from, in mm.
+// RestsOn returns the sources of the numbers behind a detectable difference, in
+// mm.
 func (n Noise) RestsOn() string {
 	dancer := fmt.Sprintf("Relevés scatter by %.1f mm, from this dancer's relevés so far (%.0f degrees of freedom)", n.Scatter, n.ScatterDOF)
 	if n.ScatterDOF == 0 {
@@ -76,7 +77,7 @@ func (n Noise) RestsOn() string {
 	return dancer + "; " + strip + "."
 }
 
-// Say says whether a study is balanced.
+// Say returns whether a study is balanced.
 func (s Study) Say() string {
 	if s.Balanced {
 		return "Every shoe comes equally often at each place and directly after each other shoe."
@@ -84,27 +85,28 @@ func (s Study) Say() string {
 	return fmt.Sprintf("Not balanced: places and followers come equally often with %d dancers or a multiple.", s.Square)
 }
 
-func count(n int, what string) string {
+// plural returns a number with its noun in singular or plural.
+func plural(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// Say says what was recorded for a step, "" where nothing was.
-func (t Taken) Say() string {
+// Say returns what was recorded for a step, "" where nothing was.
+func (t StepProgress) Say() string {
 	if len(t.Recordings) == 0 {
 		return ""
 	}
 	said := "recording " + strings.Join(t.Recordings, ", ")
 	if t.Releves >= 0 {
-		said += ": " + count(t.Releves, "relevé")
+		said += ": " + plural(t.Releves, "relevé")
 	}
 	return said
 }
 
-// Say says how far the plan has come and what comes next, a line each.
-func (c Course) Say() []string {
+// Say returns the progress and the next step, one line each.
+func (c Progress) Say() []string {
 	steps := len(c.Plan.Steps)
 	if c.Next == steps {
 		return []string{fmt.Sprintf("the plan is done, %d of %d", steps, steps)}
@@ -112,7 +114,7 @@ func (c Course) Say() []string {
 	var lines []string
 	s := c.Plan.Steps[c.Next]
 	if s.Rest {
-		lines = append(lines, "rest for "+rest)
+		lines = append(lines, "rest for "+restTime)
 	}
 	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
 	switch {
@@ -124,7 +126,7 @@ func (c Course) Say() []string {
 	return append(lines, fmt.Sprintf("next: %s (%d of %d)", do, c.Next+1, steps))
 }
 
-// unplanned says that a recording in a shoe counts for no step.
+// unplanned returns the note for a recording that counts for no step.
 func (p Plan) unplanned(shoe string) string {
 	if slices.Contains(p.Shoes, shoe) {
 		return fmt.Sprintf("shoe %s once more than planned; the plan goes on", shoe)
@@ -132,12 +134,13 @@ func (p Plan) unplanned(shoe string) string {
 	return fmt.Sprintf("shoe %s is not in the plan, which goes on", shoe)
 }
 
-// outOfOrder says that step at was taken where step next was to come.
+// outOfOrder returns the note for step at recorded when step next was planned.
 func (p Plan) outOfOrder(at, next int) string {
 	return fmt.Sprintf("shoe %s where shoe %s was next; it counts as %d of %d, and the plan goes on",
 		p.Steps[at].Shoe, p.Steps[next].Shoe, at+1, len(p.Steps))
 }
 
+// tooFew returns the note for a step with fewer relevés than planned.
 func tooFew(releves, planned int) string {
-	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, count(planned, "planned relevé"))
+	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, plural(planned, "planned relevé"))
 }

@@ -11,11 +11,11 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// score counts what Find made of the truth.
+// score counts how the pulses of Find agree with the true ones.
 type score struct {
 	pulses, cut, missed, invented int
 	onset, start, end             sumOfSquares
-	judged, misjudged             int // aborted or not, where the true hold is not of 0.4 to 0.6 s
+	judged, misjudged             int // aborted or not, for true holds that are not of 0.4 to 0.6 s
 }
 
 type sumOfSquares struct {
@@ -49,8 +49,8 @@ func (s *score) join(o score) {
 	s.end.join(o.end)
 }
 
-// compare sets what was found against what is true. Pulses with frames missing
-// are scored for presence only.
+// compare compares the pulses found with the true ones. Pulses with missing frames are
+// scored for presence only.
 func compare(found []Pulse, truths []truth) (by [kinds]score) {
 	used := make([]bool, len(found))
 	overlaps := func(p Pulse, q truth) bool { return p.OnsetS < q.end && q.onset < p.EndS }
@@ -69,7 +69,7 @@ func compare(found []Pulse, truths []truth) (by [kinds]score) {
 				used[k] = true
 			}
 			if q.seen < 0.1 {
-				continue // hardly a frame of it is left
+				continue // hardly a frame of it is present
 			}
 			s.pulses++
 			s.cut++
@@ -84,7 +84,7 @@ func compare(found []Pulse, truths []truth) (by [kinds]score) {
 			continue
 		}
 		p := found[mine[0]]
-		used[mine[0]] = true // any other is one too many
+		used[mine[0]] = true // further ones are false
 		s.onset.add(p.OnsetS - q.onset)
 		if h := q.held(); h < 0.4 || h > 0.6 {
 			s.judged++
@@ -105,7 +105,7 @@ func compare(found []Pulse, truths []truth) (by [kinds]score) {
 	return by
 }
 
-// heading and row print scores as a table.
+// heading and row format scores as a table.
 func heading(table *strings.Builder) {
 	fmt.Fprintf(table, "\n%-26s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n%-26s %6s %5s %7s %9s %7s %6s %8s %8s %6s %12s\n",
 		"", "pulses", "cut", "missed", "invented", "onset", "worst", "start of", "end of", "worst", "misjudged",
@@ -118,8 +118,8 @@ func (s score) row(table *strings.Builder, name string) {
 		100*float64(s.misjudged)/max(1, float64(s.judged)))
 }
 
-// bounds are ours: none missed, none invented, onset within 20 ms RMS, the edges
-// of holds within 50 ms RMS, aborted rises told apart in 99 of 100.
+// bounds are our own choice: no pulse missed, none false, onset within 20 ms RMS, the
+// ends of holds within 50 ms RMS, 99 of 100 aborted rises recognised.
 func (s score) bounds(t *testing.T) {
 	assert.Zero(t, s.missed, "missed")
 	assert.Zero(t, s.invented, "invented")
@@ -130,8 +130,8 @@ func (s score) bounds(t *testing.T) {
 	assert.Greater(t, s.judged, s.pulses/2)
 }
 
-// TestDetectionTable sets Find against simulated pulses and prints what came of
-// it (go test -v). With APLOMB_LONG=1 it takes 10,000 of them.
+// TestDetectionTable runs Find on simulated pulses and prints how they agree (go test
+// -v). With APLOMB_LONG=1 it takes 10,000 of them.
 func TestDetectionTable(t *testing.T) {
 	total := 270
 	if os.Getenv("APLOMB_LONG") != "" {

@@ -1,20 +1,20 @@
 package releve
 
-// Mark is a moment at which somebody said not to use the last relevé, or took
-// that back.
+// Mark is a request to discard the last relevé, or to undo the last such request.
 type Mark struct {
 	TimeS float64 // s since the recording's first frame
-	Back  bool    // the last mark that still holds no longer does
+	Undo  bool    // undo the last mark that is not undone
 }
 
-// Discarded says which relevés are not to be used, given when each was over, s,
-// and what was marked, in the order in which it was. A mark is for the relevé
-// that was over last before it, settled or not, of those not discarded already.
-func Discarded(ends []float64, marks []Mark) []bool {
+// ApplyMarks returns which relevés are discarded, given the time when each ended,
+// s, and the marks in the order in which they were made. A mark discards the
+// relevé that ended last before it, settled or not, among those not discarded
+// yet.
+func ApplyMarks(ends []float64, marks []Mark) []bool {
 	discarded := make([]bool, len(ends))
 	var order []int
 	for _, m := range marks {
-		if m.Back {
+		if m.Undo {
 			if n := len(order); n > 0 {
 				discarded[order[n-1]] = false
 				order = order[:n-1]

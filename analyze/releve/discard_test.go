@@ -11,7 +11,7 @@ import (
 )
 
 func TestDiscarded(t *testing.T) {
-	// The second began later and was over sooner: a foot that stayed up.
+	// The second began later and ended earlier, because one foot stayed up in the first.
 	ends := []float64{10, 6, 20}
 	for _, c := range []struct {
 		name  string
@@ -23,28 +23,28 @@ func TestDiscarded(t *testing.T) {
 		{"the one over last", []releve.Mark{{TimeS: 12}}, []bool{true, false, false}},
 		{"then the one before", []releve.Mark{{TimeS: 12}, {TimeS: 13}}, []bool{true, true, false}},
 		{"no more to discard", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14}}, []bool{true, true, false}},
-		{"back", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14, Back: true}}, []bool{true, false, false}},
-		{"back, nothing to take back", []releve.Mark{{TimeS: 14, Back: true}, {TimeS: 30}}, []bool{false, false, true}},
+		{"back", []releve.Mark{{TimeS: 12}, {TimeS: 13}, {TimeS: 14, Undo: true}}, []bool{true, false, false}},
+		{"back, nothing to take back", []releve.Mark{{TimeS: 14, Undo: true}, {TimeS: 30}}, []bool{false, false, true}},
 	} {
-		assert.Equal(t, c.want, releve.Discarded(ends, c.marks), c.name)
+		assert.Equal(t, c.want, releve.ApplyMarks(ends, c.marks), c.name)
 	}
 }
 
-// Taking back what was just marked leaves all as it was before.
+// Undoing the last mark restores the state before it.
 func TestDiscardTakenBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ends := rapid.SliceOfN(rapid.Float64Range(0, 100), 1, 8).Draw(t, "ends")
 		var marks []releve.Mark
 		for _, at := range rapid.SliceOfN(rapid.Float64Range(0, 120), 0, 8).Draw(t, "marks") {
-			marks = append(marks, releve.Mark{TimeS: at, Back: rapid.Bool().Draw(t, "back")})
+			marks = append(marks, releve.Mark{TimeS: at, Undo: rapid.Bool().Draw(t, "back")})
 		}
-		before := releve.Discarded(ends, marks)
+		before := releve.ApplyMarks(ends, marks)
 		late := slices.Max(ends) + 1
-		after := releve.Discarded(ends, append(slices.Clone(marks), releve.Mark{TimeS: late}))
+		after := releve.ApplyMarks(ends, append(slices.Clone(marks), releve.Mark{TimeS: late}))
 		if slices.Contains(before, false) {
 			assert.NotEqual(t, before, after, "there was one to discard")
 			marks = append(marks, releve.Mark{TimeS: late})
-			assert.Equal(t, before, releve.Discarded(ends, append(marks, releve.Mark{TimeS: late + 1, Back: true})))
+			assert.Equal(t, before, releve.ApplyMarks(ends, append(marks, releve.Mark{TimeS: late + 1, Undo: true})))
 		}
 	})
 }

@@ -19,17 +19,17 @@ import (
 	"aplomb/device/platform"
 )
 
-// wandering is what the unloaded strip reads at t, N in all; loads are the
+// wandering returns the reading of the unloaded strip at t, N in all; loads are the
 // pulses, from their onset to their end.
 type wandering func(rng *rand.Rand, loads []truth) func(t float64) float64
 
-// steady is an offset that stays.
+// steady is a constant offset.
 func steady(n float64) wandering {
 	return func(*rand.Rand, []truth) func(float64) float64 { return func(float64) float64 { return n } }
 }
 
-// overLoads moves by up to most over each load, at 15 N/s or less, and stands
-// still in between; up, down, or as it happens where sign is 0.
+// overLoads changes by up to most over each load, at 15 N/s or less, and is constant in
+// between; up, down, or at random where sign is 0.
 func overLoads(most, sign float64) wandering {
 	return func(rng *rand.Rand, loads []truth) func(float64) float64 {
 		moves, turn := make([]float64, len(loads)), sign
@@ -40,7 +40,7 @@ func overLoads(most, sign float64) wandering {
 			case sign == 0:
 				turn = float64(1 - 2*rng.IntN(2))
 			case math.Abs(at) > 250 || at*turn < -250:
-				turn = -turn // the converter has an end
+				turn = -turn // the range of the converter is limited
 			}
 			if at+turn*by < -280 || at+turn*by > 280 {
 				turn = -turn
@@ -61,14 +61,14 @@ func overLoads(most, sign float64) wandering {
 	}
 }
 
-// warming goes from one level towards another as temperature does.
+// warming approaches another level exponentially, as temperature does.
 func warming(from, to, tau float64) wandering {
 	return func(*rand.Rand, []truth) func(float64) float64 {
 		return func(t float64) float64 { return to + (from-to)*math.Exp(-t/tau) }
 	}
 }
 
-// swinging comes and goes.
+// swinging is periodic.
 func swinging(n, period float64) wandering {
 	return func(*rand.Rand, []truth) func(float64) float64 {
 		return func(t float64) float64 { return n * math.Sin(2*math.Pi*t/period) }
@@ -79,10 +79,11 @@ const (
 	driftRows, driftCols, driftPitch = 5, 8, 5.0
 	driftKPa                         = 0.75                                      // of a count
 	driftCountN                      = driftKPa * driftPitch * driftPitch / 1000 // N
-	driftBase                        = 500                                       // counts: what a cell reads before it drifts
+	driftBase                        = 500                                       // counts of a cell before drift
 )
 
-// strip is one that the platform covers, so that no cell beside it tells zero from load.
+// strip returns a strip that the platform covers, so that no cell outside the platform
+// shows the zero.
 func strip() *trace.Strip {
 	s := &device.Strip{
 		Name: "S", Rows: driftRows, Cols: driftCols, PitchMM: [2]float64{driftPitch, driftPitch}, CellMM: [2]float64{driftPitch, driftPitch},
@@ -96,14 +97,14 @@ func strip() *trace.Strip {
 	return &trace.Strip{Grid: field.New(s, outline), Curve: s.Curve(), SaturatesAt: s.SaturatesAt, Zero: zero}
 }
 
-// frames reads samples back as what the cells said: load evenly, noise of
-// noiseN in all, and a zero that wanders, by more in some cells than in others.
+// frames converts samples to counts of cells: the load evenly distributed, noise of
+// noiseN in all, and zeros that drift differently from cell to cell.
 type frames struct {
 	samples []measure.Sample
 	zero    func(t float64) float64
 	noiseN  float64
 	rng     *rand.Rand
-	uneven  []float64 // how much of the zero's wandering a cell takes, 1 in the mean
+	uneven  []float64 // drift of a cell relative to the mean drift
 	seq     int64
 	next    int
 }

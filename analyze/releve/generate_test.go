@@ -7,29 +7,29 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// What is made here is load against time as a dancer gives it, with what is
-// true of it. It has nothing to do with cells or contact mechanics: only the
-// finding of pulses is at stake.
+// This file simulates the load of a dancer against time, with the true pulses. It
+// contains no cells and no contact mechanics, because only the detection of pulses is
+// tested.
 
 type kind int
 
 const (
 	rise    kind = iota // settles into a hold
-	aborted             // comes down again before it has settled, or nearly
-	step                // of walking on pointe
+	aborted             // descends before the load has settled, or nearly
+	step                // a step of walking on pointe
 	kinds
 )
 
 func (k kind) String() string { return [...]string{"relevés", "aborted rises", "steps on pointe"}[k] }
 
-// truth is one pulse and what the noiseless load says of it: when it crosses
-// 10 % of its median (25 N at least) on the way up, and from when to when it
-// stays within 15 % of it for good, momentary dips aside.
+// truth is one pulse with the times of its noiseless load: when it rises through 10 %
+// of its median (25 N at least), and from when to when it stays within 15 % of it,
+// apart from short dips.
 type truth struct {
 	kind               kind
 	onset, end         float64
 	holdStart, holdEnd float64
-	cut                bool // frames are missing in it or just beside it
+	cut                bool // frames are missing in it or next to it
 	seen               float64
 }
 
@@ -39,7 +39,7 @@ func (p truth) held() float64 { return p.holdEnd - p.holdStart }
 type shape struct {
 	kind                     kind
 	level                    float64 // N
-	rise, hold, lower        float64 // s, of the whole of each
+	rise, hold, lower        float64 // total durations, s
 	bounce, bounceHz, settle float64 // overshoot on arrival: share of level, Hz, s
 	wobble                   [6]struct{ share, hz, phase float64 }
 	dips                     []struct{ at, length, depth float64 }
@@ -47,7 +47,7 @@ type shape struct {
 
 func (s shape) length() float64 { return s.rise + s.hold + s.lower }
 
-// steady is the load at t without dips.
+// steady returns the load at t without dips.
 func (s shape) steady(t float64) float64 {
 	switch {
 	case t <= 0 || t >= s.length():
@@ -80,10 +80,10 @@ func (s shape) load(t float64) float64 {
 	return v
 }
 
-// ease goes from 0 to 1 with no kink at either end.
+// ease rises from 0 to 1 with zero slope at both ends.
 func ease(u float64) float64 { return u * u * (3 - 2*u) }
 
-// dancer gives pulses with one body and one manner.
+// dancer generates pulses of one dancer.
 type dancer struct {
 	rng    *rand.Rand
 	weight float64 // N
@@ -91,10 +91,10 @@ type dancer struct {
 
 func (d dancer) between(lo, hi float64) float64 { return lo + (hi-lo)*d.rng.Float64() }
 
-// pulse makes one pulse of a kind under one foot that carries share of the weight.
+// pulse returns one pulse of a kind under one foot that carries a share of the weight.
 func (d dancer) pulse(k kind, share float64) shape {
 	s := shape{kind: k, level: d.weight * share, settle: 0.1}
-	loudest := d.between(0, 0.10) // of the wobble, which falls with frequency
+	loudest := d.between(0, 0.10) // amplitude of the oscillation, which decreases with frequency
 	for i := range s.wobble {
 		hz := d.between(0.2, 1) * float64(int(1)<<i) / 3
 		s.wobble[i].share = loudest / float64(i+1) / 2.45
@@ -120,7 +120,7 @@ func (d dancer) pulse(k kind, share float64) shape {
 	return s
 }
 
-// truthOf reads the truth off the noiseless load, to 1 ms.
+// truthOf finds the true times in the noiseless load, to 1 ms.
 func (s shape) truthOf(start float64) truth {
 	const dt = 0.001
 	n := int(s.length() / dt)
@@ -131,7 +131,7 @@ func (s shape) truthOf(start float64) truth {
 			plateau = append(plateau, float32(at(i)))
 		}
 	}
-	m := float64(median(plateau))
+	m := float64(lowerMedian(plateau))
 	p := truth{kind: s.kind}
 	i := 0
 	for at(i) < max(25, 0.10*m) {
@@ -152,17 +152,17 @@ func (s shape) truthOf(start float64) truth {
 	return p
 }
 
-// condition is how a recording is made.
+// condition describes the conditions of a recording.
 type condition struct {
 	rate      float64
-	weight    [2]float64 // of the dancer, from and to, N
-	noiseN    float64    // standard deviation, and 0.5 % of the load on top
-	driftN    float64    // of the unloaded strip, between one zero and the next
-	gaps      float64    // a second
-	longestMS float64    // of a gap
+	weight    [2]float64 // least and largest weight of the dancer, N
+	noiseN    float64    // standard deviation, N, in addition to 0.5 % of the load
+	driftN    float64    // drift of the unloaded strip between two zeros, N
+	gaps      float64    // number a second
+	longestMS float64    // longest gap, ms
 }
 
-// foot is one foot's samples of a recording and what is true of it.
+// foot is the samples of one foot in a recording, with the true pulses.
 func (c condition) foot(rng *rand.Rand, pulses int) ([]measure.Sample, []truth) {
 	d := dancer{rng: rng}
 	d.weight = d.between(c.weight[0], c.weight[1])
@@ -224,7 +224,8 @@ func (c condition) foot(rng *rand.Rand, pulses int) ([]measure.Sample, []truth) 
 	return samples, truths
 }
 
-// mark notes that the frame at now, of one interval, is missing from a pulse or from beside it.
+// mark marks the pulses in or next to which the frame at now, of one interval, is
+// missing.
 func mark(truths []truth, now, interval float64) {
 	for i := range truths {
 		p := &truths[i]

@@ -1,9 +1,10 @@
 package releve
 
-// median returns the middle value of x, the lower of two, in linear time on
-// average, and leaves x in another order (Hoare's selection, Communications of
-// the ACM 4 (1961) 321-322). NaN must not be among the values; 0 for none.
-func median(x []float32) float32 {
+// lowerMedian returns the median of x, the lower of the two middle values of an
+// even number, in linear time on average; it reorders x (Hoare's selection,
+// Communications of the ACM 4 (1961) 321-322). x must not contain NaN. It is 0
+// for an empty x.
+func lowerMedian(x []float32) float32 {
 	if len(x) == 0 {
 		return 0
 	}

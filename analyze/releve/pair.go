@@ -5,14 +5,14 @@ import (
 	"slices"
 )
 
-// Releve is a pulse of the left foot, of the right, or of both.
-type Releve struct {
-	Left, Right int // which pulse of that foot; -1 where the foot was not up
+// PulsePair is a relevé: a pulse of the left foot, of the right foot, or of both.
+type PulsePair struct {
+	Left, Right int // index of the pulse of that foot; -1 where the foot was not up
 }
 
-// EndS is when the relevé is over, both feet down, s; left and right are the
-// pulses it was paired from.
-func (r Releve) EndS(left, right []Pulse) float64 {
+// EndS returns when the relevé ends, both feet down, s; left and right are the
+// arguments of Pair.
+func (r PulsePair) EndS(left, right []Pulse) float64 {
 	switch {
 	case r.Left < 0:
 		return right[r.Right].EndS
@@ -22,11 +22,11 @@ func (r Releve) EndS(left, right []Pulse) float64 {
 	return max(left[r.Left].EndS, right[r.Right].EndS)
 }
 
-// Pair joins the pulses of the two feet, each in order, one to one where they
-// overlap by at least half of the shorter; where more than one partner would
-// do, the one with the longest overlap is taken. A pulse without a partner is a
-// relevé on one foot. The relevés come in order of onset.
-func Pair(left, right []Pulse) []Releve {
+// Pair pairs the pulses of the two feet, each in order, where they overlap by at
+// least half of the shorter one. Of several possible partners the one with the
+// longest overlap is taken. A pulse without a partner is a relevé on one foot.
+// The result is in order of onset.
+func Pair(left, right []Pulse) []PulsePair {
 	type match struct {
 		left, right int
 		overlap     float64
@@ -53,16 +53,16 @@ func Pair(left, right []Pulse) []Releve {
 			partner[m.left], taken[m.right] = m.right, true
 		}
 	}
-	all := make([]Releve, 0, len(left)+len(right))
+	all := make([]PulsePair, 0, len(left)+len(right))
 	for i, j := range partner {
-		all = append(all, Releve{Left: i, Right: j})
+		all = append(all, PulsePair{Left: i, Right: j})
 	}
 	for j, is := range taken {
 		if !is {
-			all = append(all, Releve{Left: -1, Right: j})
+			all = append(all, PulsePair{Left: -1, Right: j})
 		}
 	}
-	onset := func(p Releve) float64 {
+	onset := func(p PulsePair) float64 {
 		switch {
 		case p.Left < 0:
 			return right[p.Right].OnsetS
@@ -71,6 +71,6 @@ func Pair(left, right []Pulse) []Releve {
 		}
 		return min(left[p.Left].OnsetS, right[p.Right].OnsetS)
 	}
-	slices.SortStableFunc(all, func(a, b Releve) int { return cmp.Compare(onset(a), onset(b)) })
+	slices.SortStableFunc(all, func(a, b PulsePair) int { return cmp.Compare(onset(a), onset(b)) })
 	return all
 }

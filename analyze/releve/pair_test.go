@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// pulses makes one pulse for each two times.
+// pulses returns one pulse for each two times.
 func pulses(times ...float64) (p []Pulse) {
 	for i := 0; i < len(times); i += 2 {
 		p = append(p, Pulse{OnsetS: times[i], EndS: times[i+1]})
@@ -19,17 +19,17 @@ func pulses(times ...float64) (p []Pulse) {
 func TestPair(t *testing.T) {
 	for name, c := range map[string]struct {
 		left, right []Pulse
-		want        []Releve
+		want        []PulsePair
 	}{
-		"nothing":             {nil, nil, []Releve{}},
-		"one foot":            {pulses(1, 3, 5, 6), nil, []Releve{{0, -1}, {1, -1}}},
-		"both feet":           {pulses(1, 3, 5, 8), pulses(1.1, 3.1, 4.9, 8), []Releve{{0, 0}, {1, 1}}},
-		"walking":             {pulses(1, 2, 3, 4), pulses(1.9, 3.1, 3.9, 5), []Releve{{0, -1}, {-1, 0}, {1, -1}, {-1, 1}}},
-		"half of the shorter": {pulses(1, 9), pulses(8, 10), []Releve{{0, 0}}},
-		"just under half":     {pulses(1, 9), pulses(8.01, 10), []Releve{{0, -1}, {-1, 0}}},
-		"right first":         {pulses(5, 8), pulses(1, 3, 4.5, 8), []Releve{{-1, 0}, {0, 1}}},
+		"nothing":             {nil, nil, []PulsePair{}},
+		"one foot":            {pulses(1, 3, 5, 6), nil, []PulsePair{{0, -1}, {1, -1}}},
+		"both feet":           {pulses(1, 3, 5, 8), pulses(1.1, 3.1, 4.9, 8), []PulsePair{{0, 0}, {1, 1}}},
+		"walking":             {pulses(1, 2, 3, 4), pulses(1.9, 3.1, 3.9, 5), []PulsePair{{0, -1}, {-1, 0}, {1, -1}, {-1, 1}}},
+		"half of the shorter": {pulses(1, 9), pulses(8, 10), []PulsePair{{0, 0}}},
+		"just under half":     {pulses(1, 9), pulses(8.01, 10), []PulsePair{{0, -1}, {-1, 0}}},
+		"right first":         {pulses(5, 8), pulses(1, 3, 4.5, 8), []PulsePair{{-1, 0}, {0, 1}}},
 		"one to one, the longest overlap": {
-			pulses(1, 10), pulses(1, 2, 3, 6, 7, 9), []Releve{{0, 1}, {-1, 0}, {-1, 2}},
+			pulses(1, 10), pulses(1, 2, 3, 6, 7, 9), []PulsePair{{0, 1}, {-1, 0}, {-1, 2}},
 		},
 	} {
 		assert.Equal(t, c.want, Pair(c.left, c.right), name)
@@ -67,10 +67,10 @@ func TestPairUsesEveryPulseOnce(t *testing.T) {
 			require.Equal(t, 1, n)
 		}
 
-		// It does not matter which foot is called left.
+		// Exchanging the feet exchanges the result.
 		mirrored := Pair(right, left)
 		for i, r := range mirrored {
-			mirrored[i] = Releve{r.Right, r.Left}
+			mirrored[i] = PulsePair{r.Right, r.Left}
 		}
 		require.ElementsMatch(t, all, mirrored)
 	})

@@ -1,6 +1,6 @@
-// Package releve finds the relevés in the load under the platforms. There is
-// load under a platform only while the dancer is on pointe, so a relevé is a
-// pulse of load, and what is measured is the steady part of it, the hold.
+// Package releve detects relevés in the load under the platforms. A platform is
+// loaded only while the dancer is on pointe, so a relevé is a pulse of load, and
+// its steady part, the hold, is what is measured.
 package releve
 
 import (
@@ -11,58 +11,59 @@ import (
 	"aplomb/analyze/trace"
 )
 
-// Pulse is one stay on pointe of one foot. Times are in s since the
-// recording's first frame, found between the samples by straight lines;
-// samples are counted from 0, and Last and HoldLast belong to the pulse.
+// Pulse is one stay on pointe of one foot. Times are s since the recording's
+// first frame, interpolated linearly between samples; samples are numbered from
+// 0, and Last and HoldLast are part of the pulse.
 type Pulse struct {
-	First, Last  int     // samples under load
-	OnsetS, EndS float64 // load rises through 10 % of MedianN, falls through 7 %; 25 N at least
-	MedianN      float64 // median load without the rise and the lower
+	First, Last  int     // first and last sample under load
+	OnsetS, EndS float64 // when the load rises through 10 % of MedianN and falls through 7 %, at least 25 N each
+	MedianN      float64 // median load, N, without rise and descent
 
-	HoldFirst, HoldLast  int     // samples of the hold; -1 where Aborted
+	HoldFirst, HoldLast  int     // first and last sample of the hold; -1 where Aborted
 	HoldStartS, HoldEndS float64 // 0 where Aborted
 	Aborted              bool    // the load never settled
 
-	// TouchesGap says that frames are missing in the pulse or where it begins
-	// or ends, or that the recording begins or ends in it: its times are then
-	// those of the samples there are.
+	// TouchesGap reports that frames are missing in the pulse or at its onset or end,
+	// or that the recording begins or ends in it. Its times are then those of the
+	// nearest samples.
 	TouchesGap bool
 }
 
-// What makes a pulse and a hold; shares are of the pulse's median.
+// Definition of pulse and hold; shares are of the pulse's median load. Our own choice.
 const (
-	OnsetShare      = 0.10 // load rises through this: begins
-	EndShare        = 0.07 // falls through this: ends
-	HoldWithin      = 0.15 // either way: holds
-	HoldAtLeastS    = 0.5
-	DipShorterThanS = 0.15 // ends neither a pulse nor a hold; a shorter pulse is a knock
+	OnsetShare      = 0.10 // the pulse begins where the load rises through this
+	EndShare        = 0.07 // it ends where the load falls through this
+	HoldWithin      = 0.15 // the load of a hold stays within this of the median
+	HoldAtLeastS    = 0.5  // least length of a hold, s
+	DipShorterThanS = 0.15 // a shorter dip, s, ends neither pulse nor hold; a shorter pulse is ignored
 )
 
 const (
-	floorN  = trace.LoadFloorN // below it there is no centre of pressure, so no pulse either
-	bridgeS = 0.5              // frames missing for longer could hide a lower and the next rise
-	smoothS = 0.01             // the load is averaged over this much to either side
+	floorN  = trace.LoadFloorN // below it the centre of pressure is not defined, and there is no pulse
+	bridgeS = 0.5              // longer gaps, s, could hide the end of a relevé and the next onset
+	smoothS = 0.01             // the load is averaged over this time to either side, s
 )
 
 // Find returns the pulses in the samples of one foot, in order. Their load must
 // be free of drift to within a fraction of the 25 N floor.
 //
-// A pulse's thresholds depend on its median and its median on where it begins
-// and ends. So the load is first cut at the floor; in each piece the thresholds
-// start from its largest load and come down to those of the median they yield.
-// The median leaves out the rise and the lower, which can be longer than the
-// hold itself: it is that of the samples above 85 % of it.
+// The thresholds of a pulse depend on its median, and its median depends on where
+// it begins and ends. So the load is first divided at the floor. In each part the
+// thresholds start from its largest load and are lowered to those of the
+// resulting median until they no longer change. The median leaves out rise and
+// descent, which can be longer than the hold: it is that of the samples above 85
+// % of it.
 func Find(samples []measure.Sample) []Pulse {
 	if len(samples) < 2 {
 		return nil
 	}
-	f := &finder{samples: samples, load: smooth(samples), last: run{-1, -1}}
+	f := &finder{samples: samples, load: smoothedLoad(samples), last: sampleRange{-1, -1}}
 	var pulses []Pulse
-	for _, piece := range f.scan(run{0, len(samples) - 1}, floorN) {
-		for _, r := range f.settle(piece) {
+	for _, piece := range f.runsAbove(sampleRange{0, len(samples) - 1}, floorN) {
+		for _, r := range f.pulsesIn(piece) {
 			p := f.measure(r)
-			knock := p.EndS-p.OnsetS < DipShorterThanS && !p.TouchesGap
-			if !knock && p.MedianN >= floorN {
+			tooShort := p.EndS-p.OnsetS < DipShorterThanS && !p.TouchesGap
+			if !tooShort && p.MedianN >= floorN {
 				pulses = append(pulses, p)
 			}
 		}
@@ -70,35 +71,37 @@ func Find(samples []measure.Sample) []Pulse {
 	return pulses
 }
 
+// finder finds the pulses in the samples of one foot.
 type finder struct {
 	samples []measure.Sample
 	load    []float32 // smoothed, N
 	scratch []float32
 
-	last       run // the run whose median was found last, and will be asked for again
+	last       sampleRange // range of lastMedian
 	lastMedian float64
 }
 
-// run is an unbroken range of samples, both ends included.
-type run struct{ first, last int }
+// sampleRange is a range of samples, both ends included.
+type sampleRange struct{ first, last int }
 
-// scan returns the runs of within that rise through up(level) and have not yet
-// fallen through down(level).
-func (f *finder) scan(within run, level float64) (runs []run) {
-	up, down := float32(up(level)), float32(down(level))
-	r, open := run{}, false
+// runsAbove returns the ranges within a range that begin where the load rises
+// through the onset threshold of a level and end where it falls through the end
+// threshold.
+func (f *finder) runsAbove(within sampleRange, level float64) (runs []sampleRange) {
+	up, down := float32(onsetThreshold(level)), float32(endThreshold(level))
+	r, open := sampleRange{}, false
 	for i := within.first; i <= within.last; i++ {
 		v := f.load[i]
 		if v < down {
 			continue
 		}
-		if open && f.parts(r.last, i) {
+		if open && f.separates(r.last, i) {
 			runs, open = append(runs, r), false
 		}
 		if open {
 			r.last = i
 		} else if v >= up {
-			r, open = run{i, i}, true
+			r, open = sampleRange{i, i}, true
 		}
 	}
 	if open {
@@ -107,10 +110,9 @@ func (f *finder) scan(within run, level float64) (runs []run) {
 	return runs
 }
 
-// parts says whether what lies between two samples under load ends a pulse:
-// frames without load over 150 ms or more, or frames missing over so long that
-// there is no telling.
-func (f *finder) parts(a, b int) bool {
+// separates reports whether the interval between two samples under load ends a
+// pulse: no load for 150 ms or more, or frames missing for more than bridgeS.
+func (f *finder) separates(a, b int) bool {
 	between := f.samples[b].T - f.samples[a].T
 	if b == a+1 && between < DipShorterThanS {
 		return false // the usual case
@@ -124,17 +126,17 @@ func (f *finder) parts(a, b int) bool {
 	return between-missing >= DipShorterThanS || missing > bridgeS
 }
 
-// gapBefore says whether frames are missing just before sample i. A step in
-// time as long as a dip is one whether or not it is marked.
+// gapBefore reports whether frames are missing just before sample i. An interval
+// as long as a dip counts as a gap, marked or not.
 func (f *finder) gapBefore(i int) bool {
 	return i == 0 || f.samples[i].Flags&measure.AfterGap != 0 || f.samples[i].T-f.samples[i-1].T >= DipShorterThanS
 }
 
-// settle returns the pulses in a piece of load above the floor.
-func (f *finder) settle(piece run) []run {
+// pulsesIn returns the pulses in a range of load above the floor.
+func (f *finder) pulsesIn(piece sampleRange) []sampleRange {
 	level := float64(slices.Max(f.load[piece.first : piece.last+1]))
-	runs := f.scan(piece, level)
-	for range 20 { // two or three do
+	runs := f.runsAbove(piece, level)
+	for range 20 { // two or three iterations are usual
 		next := 0.0
 		for _, r := range runs {
 			next = max(next, f.median(r))
@@ -143,15 +145,15 @@ func (f *finder) settle(piece run) []run {
 			break
 		}
 		level = next
-		runs = f.scan(piece, level)
+		runs = f.runsAbove(piece, level)
 	}
 	return f.widen(runs, piece, level)
 }
 
-// widen lets each run reach to its own thresholds, which are lower than those
-// of level where its median is, but not beyond the lowest load between it and
+// widen extends each range to its own thresholds, which are lower than those of
+// level where its median is lower, but not beyond the lowest load between it and
 // its neighbours.
-func (f *finder) widen(runs []run, piece run, level float64) []run {
+func (f *finder) widen(runs []sampleRange, piece sampleRange, level float64) []sampleRange {
 	for i, r := range runs {
 		own := f.median(r)
 		if own >= 0.999*level {
@@ -164,16 +166,16 @@ func (f *finder) widen(runs []run, piece run, level float64) []run {
 		if i+1 < len(runs) {
 			room.last = f.lowest(r.last, runs[i+1].first-1)
 		}
-		for _, wide := range f.scan(room, own) {
+		for _, wide := range f.runsAbove(room, own) {
 			if wide.first <= r.first && r.first <= wide.last {
-				runs[i] = run{wide.first, max(wide.last, r.last)}
+				runs[i] = sampleRange{wide.first, max(wide.last, r.last)}
 			}
 		}
 	}
 	return runs
 }
 
-// lowest returns which of the samples from first to last has the lowest load.
+// lowest returns the sample with the lowest load from first to last.
 func (f *finder) lowest(first, last int) int {
 	at := first
 	for i := first; i <= last; i++ {
@@ -184,18 +186,19 @@ func (f *finder) lowest(first, last int) int {
 	return at
 }
 
-// median returns the median load of a run without its rise and lower.
-func (f *finder) median(r run) float64 {
+// median returns the median load of a range without rise and descent, N.
+func (f *finder) median(r sampleRange) float64 {
 	if r != f.last {
-		f.last, f.lastMedian = r, f.medianOf(r)
+		f.last, f.lastMedian = r, f.computeMedian(r)
 	}
 	return f.lastMedian
 }
 
-func (f *finder) medianOf(r run) float64 {
+// computeMedian is median without the memory of the last result.
+func (f *finder) computeMedian(r sampleRange) float64 {
 	f.scratch = append(f.scratch[:0], f.load[r.first:r.last+1]...)
 	rest := f.scratch
-	level := median(rest)
+	level := lowerMedian(rest)
 	for {
 		n := 0
 		for _, v := range rest {
@@ -208,19 +211,22 @@ func (f *finder) medianOf(r run) float64 {
 			return float64(level)
 		}
 		rest = rest[:n]
-		level = median(rest)
+		level = lowerMedian(rest)
 	}
 }
 
-func up(level float64) float64   { return max(floorN, OnsetShare*level) }
-func down(level float64) float64 { return max(floorN, EndShare*level) }
+// onsetThreshold and endThreshold return the loads, N, at which a pulse with this
+// median begins and ends.
+func onsetThreshold(level float64) float64 { return max(floorN, OnsetShare*level) }
+func endThreshold(level float64) float64   { return max(floorN, EndShare*level) }
 
-func (f *finder) measure(r run) Pulse {
+// measure returns the pulse of a range.
+func (f *finder) measure(r sampleRange) Pulse {
 	level := f.median(r)
 	p := Pulse{
 		First: r.first, Last: r.last,
-		OnsetS:    f.crossing(r.first-1, r.first, up(level)),
-		EndS:      f.crossing(r.last+1, r.last, down(level)),
+		OnsetS:    f.crossing(r.first-1, r.first, onsetThreshold(level)),
+		EndS:      f.crossing(r.last+1, r.last, endThreshold(level)),
 		MedianN:   level,
 		HoldFirst: -1, HoldLast: -1,
 		Aborted: true,
@@ -230,7 +236,7 @@ func (f *finder) measure(r run) Pulse {
 		p.TouchesGap = f.gapBefore(i)
 	}
 	h := f.hold(r, level)
-	h.start, h.end = max(h.start, p.OnsetS), min(h.end, p.EndS) // a light foot's band reaches below the floor
+	h.start, h.end = max(h.start, p.OnsetS), min(h.end, p.EndS) // for a low load the band extends below the floor
 	if h.end-h.start >= HoldAtLeastS {
 		p.HoldFirst, p.HoldLast, p.HoldStartS, p.HoldEndS = h.first, h.last, h.start, h.end
 		p.Aborted = false
@@ -238,9 +244,10 @@ func (f *finder) measure(r run) Pulse {
 	return p
 }
 
-// crossing returns when the load passed threshold between a sample and its
-// neighbour inside, by a straight line; where there is no such neighbour, or
-// frames are missing between them, it is the time of the one inside.
+// crossing returns when the load passed a threshold between a sample and its
+// neighbour inside the pulse, by linear interpolation. Without such a neighbour,
+// or where frames are missing between the two, it is the time of the sample
+// inside.
 func (f *finder) crossing(outside, inside int, threshold float64) float64 {
 	in := f.samples[inside].T
 	if outside < 0 || outside >= len(f.samples) || f.gapBefore(max(outside, inside)) {
@@ -254,18 +261,20 @@ func (f *finder) crossing(outside, inside int, threshold float64) float64 {
 	return out + share*(in-out)
 }
 
-// stretch is a part of a pulse within the band.
+// stretch is a part of a pulse in which the load stays within the band of the
+// hold.
 type stretch struct {
-	run
+	sampleRange
 	start, end float64
 }
 
 func (s stretch) length() float64 { return s.end - s.start }
 
-// hold returns the longest stretch of a run within the band round level.
-// Leaving the band for less than 150 ms does not end it, unless what follows
-// does not last either: a dancer who bounces into the pose has not settled.
-func (f *finder) hold(r run, level float64) (longest stretch) {
+// hold returns the longest stretch of a range within the band around level.
+// Leaving the band for less than 150 ms does not end a stretch, unless the time
+// in the band after it is as short: a load that oscillates into the band has not
+// settled.
+func (f *finder) hold(r sampleRange, level float64) (longest stretch) {
 	var joined stretch
 	take := func(s stretch) {
 		if s.length() < DipShorterThanS {
@@ -291,7 +300,7 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 		if v := f.load[i]; v < lo || v > hi {
 			continue
 		}
-		s := stretch{run: run{i, i}, start: edge(i-1, i)}
+		s := stretch{sampleRange: sampleRange{i, i}, start: edge(i-1, i)}
 		for i < r.last && f.load[i+1] >= lo && f.load[i+1] <= hi && f.samples[i+1].T-f.samples[i].T < DipShorterThanS {
 			i++
 		}
@@ -301,16 +310,16 @@ func (f *finder) hold(r run, level float64) (longest stretch) {
 	return longest
 }
 
-// smooth returns the load averaged over 10 ms to either side, evenly, and never
-// across missing frames.
-func smooth(samples []measure.Sample) []float32 {
+// smoothedLoad returns the moving average of the load over 10 ms to either side,
+// symmetric, never across missing frames.
+func smoothedLoad(samples []measure.Sample) []float32 {
 	n := len(samples)
 	load := make([]float32, n)
 	reach := 0
 	if interval := (samples[n-1].T - samples[0].T) / float64(n-1); interval > 0 {
 		reach = int(math.Min(smoothS/interval+1e-6, 100))
 	}
-	first := 0 // of the samples in which none is missing
+	first := 0 // of the samples without a gap between them
 	for first < n {
 		end := first + 1
 		for end < n && samples[end].Flags&measure.AfterGap == 0 {
@@ -324,7 +333,7 @@ func smooth(samples []measure.Sample) []float32 {
 				sum += window[j].LoadN
 			}
 			if mean := sum / float32(2*k+1); mean <= math.MaxFloat32 {
-				load[i] = mean // what is not a number counts as no load
+				load[i] = mean // NaN counts as no load
 			}
 		}
 		first = end

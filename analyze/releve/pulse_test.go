@@ -12,7 +12,7 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// at samples a load, N against s, at rate for the given seconds.
+// at samples a load, N as a function of s, at rate for the given seconds.
 func at(rate, seconds float64, load func(t float64) float64) []measure.Sample {
 	s := make([]measure.Sample, int(rate*seconds)+1)
 	for i := range s {
@@ -22,7 +22,7 @@ func at(rate, seconds float64, load func(t float64) float64) []measure.Sample {
 	return s
 }
 
-// trapezoid rises on a straight line from a to b, stays at level, and falls from c to d.
+// trapezoid rises linearly from a to b, stays at level, and falls linearly from c to d.
 func trapezoid(level, a, b, c, d float64) func(float64) float64 {
 	return func(t float64) float64 {
 		return level * max(0, min(1, (t-a)/(b-a), (d-t)/(d-c)))
@@ -42,7 +42,7 @@ func without(s []measure.Sample, from, to float64) (kept []measure.Sample) {
 	return kept
 }
 
-// On straight lines the crossings follow from proportion.
+// For linear flanks the crossings follow by proportion.
 func TestFindOnATrapezoid(t *testing.T) {
 	for _, rate := range []float64{50, 200, 1000} {
 		found := Find(at(rate, 7, trapezoid(500, 1.003, 2.003, 4.003, 6.003)))
@@ -70,8 +70,8 @@ func TestFloorOnALightFoot(t *testing.T) {
 	assert.Empty(t, Find(at(200, 7, trapezoid(24, 1, 2, 4, 6))))
 }
 
-// A rise and lower far longer than the hold take the plain median well below
-// the load that is held; the hold must be found all the same.
+// A rise and descent far longer than the hold lower the plain median well below the
+// load of the hold; the hold must be found nevertheless.
 func TestSlowRiseToAShortHold(t *testing.T) {
 	found := Find(at(200, 8, trapezoid(400, 1, 4, 4.7, 7)))
 	require.Len(t, found, 1)
@@ -83,7 +83,7 @@ func TestSlowRiseToAShortHold(t *testing.T) {
 
 func TestAborted(t *testing.T) {
 	for hold, aborted := range map[float64]bool{0: true, 0.3: true, 0.45: true, 0.55: false, 1: false} {
-		// In the band for hold and for 15 % of 0.1 s on either side of it.
+		// The load is in the band for the hold and for 15 % of 0.1 s on either side of it.
 		found := Find(at(500, 4, trapezoid(600, 1, 1.1, 1.1+hold-0.03, 1.2+hold-0.03)))
 		require.Len(t, found, 1, "hold %v", hold)
 		p := found[0]
@@ -111,7 +111,7 @@ func TestDips(t *testing.T) {
 		}
 	}
 
-	// Half the load for a third of a second ends the hold, not the pulse: the longer part is the hold.
+	// Half of the load for a third of a second ends the hold but not the pulse; the longer part is the hold.
 	load := trapezoid(500, 1, 1.2, 6, 6.2)
 	found := Find(at(200, 8, func(t float64) float64 {
 		if t >= 2.5 && t < 2.8 {
@@ -124,7 +124,7 @@ func TestDips(t *testing.T) {
 	assert.InDelta(t, 6.03, found[0].HoldEndS, 0.02)
 }
 
-// Coming down hard on the box overshoots; the hold begins when that is over.
+// A hard landing overshoots; the hold begins after the overshoot.
 func TestBounceIsNotTheHold(t *testing.T) {
 	load := trapezoid(500, 1, 1.1, 4, 4.2)
 	found := Find(at(500, 6, func(t float64) float64 {
@@ -139,7 +139,7 @@ func TestBounceIsNotTheHold(t *testing.T) {
 	assert.Less(t, found[0].HoldStartS, 1.4)
 }
 
-// From above the hold begins where the load comes down through 115 %.
+// After an overshoot the hold begins where the load falls through 115 %.
 func TestSettlingFromAbove(t *testing.T) {
 	load := trapezoid(500, 1, 1.1, 5, 5.2)
 	found := Find(at(50, 6, func(t float64) float64 { return load(t) * (1 + max(0, min(0.5, 1.703-t))) }))
@@ -147,8 +147,8 @@ func TestSettlingFromAbove(t *testing.T) {
 	assert.InDelta(t, 1.703-0.15, found[0].HoldStartS, 1e-3)
 }
 
-// A hard landing does not raise the thresholds that would cut the pulse where
-// the load is low after it: it is the median that counts.
+// A hard landing does not raise the thresholds, which depend on the median, so a low
+// load after it does not end the pulse.
 func TestHardLanding(t *testing.T) {
 	found := Find(at(200, 6, func(t float64) float64 {
 		switch {
@@ -174,8 +174,8 @@ func TestAKnockIsNotAPulse(t *testing.T) {
 	})))
 }
 
-// The tip of the shoe resting on the floor before the rise is not the pulse,
-// though it lasts longer and is above the floor.
+// The tip of the shoe resting on the floor before the rise is not part of the pulse,
+// although it lasts longer and its load is above the floor of detection.
 func TestResting(t *testing.T) {
 	load := trapezoid(600, 6, 6.3, 8, 8.3)
 	found := Find(at(200, 10, func(t float64) float64 {
@@ -190,7 +190,7 @@ func TestResting(t *testing.T) {
 	assert.InDelta(t, 8.279, found[0].EndS, 0.005)
 }
 
-// Pulses in one piece of load above the floor, each with its own thresholds.
+// Several pulses without a return below the floor have their own thresholds.
 func TestHeavyBetweenLight(t *testing.T) {
 	first, heavy, last := trapezoid(300, 1, 1.5, 3, 3.5), trapezoid(900, 4, 4.5, 6, 6.5), trapezoid(300, 7, 7.5, 9, 9.5)
 	found := Find(at(500, 10, func(t float64) float64 { return max(26, first(t), heavy(t), last(t)) }))
@@ -224,7 +224,7 @@ func TestGaps(t *testing.T) {
 	assert.InDelta(t, 3, long[0].EndS, 0.01)
 	assert.InDelta(t, 4, long[1].OnsetS, 0.01)
 
-	// Frames missing in the rise: the onset is not drawn across them.
+	// The onset is not interpolated across frames missing in the rise.
 	rise := Find(without(whole, 0.9, 1.1))
 	require.Len(t, rise, 1)
 	assert.True(t, rise[0].TouchesGap)
@@ -232,7 +232,7 @@ func TestGaps(t *testing.T) {
 
 	assert.False(t, Find(without(whole, 7, 8))[0].TouchesGap, "a gap after the pulse")
 
-	// A step in time is a gap whether or not it is marked.
+	// A long interval between samples is a gap, marked or not.
 	unmarked := without(whole, 3, 3.3)
 	for i := range unmarked {
 		unmarked[i].Flags = 0
@@ -255,7 +255,7 @@ func TestNothingToFind(t *testing.T) {
 	assert.Empty(t, Find(make([]measure.Sample, 100)))
 }
 
-// Whatever the samples, what is found is in order and makes sense.
+// For any samples the pulses are in order and consistent.
 func TestFindOnAnything(t *testing.T) {
 	strange := []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), math.MaxFloat32, -1e30}
 	rapid.Check(t, func(t *rapid.T) {
@@ -299,7 +299,7 @@ func TestFindOnAnything(t *testing.T) {
 	})
 }
 
-// Above the floor only proportions count, and it does not matter when a recording began.
+// Scaling a load above the floor and shifting its time change nothing else.
 func TestFindScalesAndShifts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		draw := func(name string, lo, hi float64) float64 { return rapid.Float64Range(lo, hi).Draw(t, name) }
@@ -307,7 +307,7 @@ func TestFindScalesAndShifts(t *testing.T) {
 		b := a + draw("rise", 0.1, 1)
 		c := b + draw("hold", 0, 2)
 		load := trapezoid(600, a, b, c, c+draw("lower", 0.1, 1))
-		scale := rapid.SampledFrom([]float32{2, 4, 8}).Draw(t, "scale") // without rounding: one sample more or less moves a median
+		scale := rapid.SampledFrom([]float32{2, 4, 8}).Draw(t, "scale") // powers of two scale without rounding, which could change a median by a sample
 		samples := at(200, 6, load)
 		want := Find(samples)
 		for i := range samples {
@@ -325,11 +325,11 @@ func TestFindScalesAndShifts(t *testing.T) {
 }
 
 func TestMedian(t *testing.T) {
-	assert.Zero(t, median(nil))
+	assert.Zero(t, lowerMedian(nil))
 	rapid.Check(t, func(t *rapid.T) {
 		x := rapid.SliceOfN(rapid.Float32Range(-10, 10), 1, 60).Draw(t, "x")
 		sorted := slices.Sorted(slices.Values(x))
-		assert.Equal(t, sorted[(len(x)-1)/2], median(x))
+		assert.Equal(t, sorted[(len(x)-1)/2], lowerMedian(x))
 	})
 }
 

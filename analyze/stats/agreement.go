@@ -6,16 +6,18 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// TwoWay splits the scatter of a full table, one row a subject and one column a
-// rater or occasion, into what lies between subjects, between raters, and what
-// is left of both. MSWithin joins the last two: the scatter within subjects.
+// TwoWay is a two-way analysis of variance without replication: a full table
+// with one row a subject and one column a rater or occasion. MSWithin pools
+// raters and residual: it is the mean square within subjects.
 type TwoWay struct {
-	Subjects, Raters                           float64
-	MSSubjects, MSRaters, MSResidual, MSWithin float64 // mean squares
+	Subjects, Raters                           float64 // numbers of rows and of columns
+	MSSubjects, MSRaters, MSResidual, MSWithin float64 // mean squares, in the square of the values' unit
 }
 
-// SplitTwoWay does the analysis of variance of a table. Everything is NaN with
-// fewer than two rows or columns, and where rows differ in length.
+// SplitTwoWay returns the two-way analysis of variance of a table,
+// table[subject][rater] (Shrout & Fleiss, Psychological Bulletin 86 (1979)
+// 420-428). Everything is NaN with fewer than two rows or columns, and where
+// rows differ in length.
 func SplitTwoWay(table [][]float64) TwoWay {
 	nan := math.NaN()
 	undefined := TwoWay{nan, nan, nan, nan, nan, nan}
@@ -55,13 +57,13 @@ func SplitTwoWay(table [][]float64) TwoWay {
 }
 
 // SEM returns the standard error of measurement, √MSWithin: the standard
-// deviation of one measurement about its subject's own mean, what raters or
-// occasions have in common included.
+// deviation of one measurement about its subject's own mean. Systematic
+// differences between raters or occasions are part of it.
 func (w TwoWay) SEM() float64 { return math.Sqrt(w.MSWithin) }
 
-// ICC holds intraclass correlations: the share of the variance that lies between
-// subjects, where every subject has its own raters (1), where raters are drawn
-// at random (2) and where they are the only ones of interest (3).
+// ICC holds intraclass correlations, the share of the variance that lies between
+// subjects, for three designs: every subject has its own raters (1), the raters
+// are a random sample (2), the raters are the only ones of interest (3).
 type ICC struct {
 	Single [3]float64 // of one measurement: ICC(1,1), ICC(2,1), ICC(3,1)
 	Mean   [3]float64 // of the mean over all raters: ICC(1,k), ICC(2,k), ICC(3,k)
@@ -82,17 +84,18 @@ func (w TwoWay) ICC() ICC {
 	}
 }
 
-// Agreement says how far two ways of measuring the same thing lie apart.
+// Agreement describes the differences between two methods that measured the
+// same quantity, in the unit of the values.
 type Agreement struct {
 	N      int
-	Bias   float64  // mean of a less b
-	SD     float64  // of the differences
-	Limits Interval // Bias ± 1.96·SD: where 95 % of differences lie, were they normal
+	Bias   float64  // mean of a − b
+	SD     float64  // standard deviation of the differences
+	Limits Interval // Bias ± 1.96·SD: holds 95 % of the differences if they are normal
 }
 
-// LimitsOfAgreement compares the pairs a[i], b[i] (Bland & Altman, Lancet i
-// (1986) 307-310, who took 2 for 1.96). SD and Limits are NaN for fewer than two
-// pairs, everything where lengths differ.
+// LimitsOfAgreement returns bias and 95 % limits of agreement of the pairs a[i],
+// b[i] (Bland & Altman, Lancet i (1986) 307-310, who round 1.96 to 2). SD and
+// Limits are NaN for fewer than two pairs; all three are NaN where lengths differ.
 func LimitsOfAgreement(a, b []float64) Agreement {
 	if len(a) != len(b) {
 		nan := math.NaN()
@@ -106,9 +109,10 @@ func LimitsOfAgreement(a, b []float64) Agreement {
 	return Agreement{N: len(d), Bias: mean, SD: sd, Limits: Interval{mean - 1.96*sd, mean + 1.96*sd}}
 }
 
-// PooledSD returns the standard deviation of values about the mean of their own
-// group, over all groups, and its degrees of freedom: NaN and 0 where no group
-// has two values.
+// PooledSD returns the standard deviation of values within groups,
+// √(Σ(x − mean of its group)² ÷ dof), and its degrees of freedom, the number of
+// values less the number of groups. It returns NaN and 0 where no group has two
+// values.
 func PooledSD(groups [][]float64) (sd, dof float64) {
 	squares := 0.0
 	for _, g := range groups {

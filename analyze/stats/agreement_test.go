@@ -64,8 +64,8 @@ func TestAgreementAtItsEdges(t *testing.T) {
 	assert.Equal(t, [3]float64{1, 1, 1}, one.ICC().Single, "raters who always agree")
 }
 
-// A shift that all subjects share lowers agreement (forms 1 and 2) and leaves
-// consistency (form 3) alone; two-way and one-way splits share their within.
+// A constant difference between raters does not change the residual mean square.
+// The one-way analysis has the same mean squares between and within subjects.
 func TestTwoWayProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n, k := rapid.IntRange(2, 6).Draw(t, "subjects"), rapid.IntRange(2, 5).Draw(t, "raters")

@@ -6,25 +6,25 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// BatchDOF returns the degrees of freedom of BatchMeanSE of n values: one less
-// than there are batches. That is so for batches that are independent. Of a
-// first-order autoregression that remembers a thirtieth, a tenth and a third of
-// its length there are 8.3, 5.8 and 3.4, with a standard error that itself is
-// 0.84, 0.58 and 0.33 of what it should be.
+// BatchDOF returns the degrees of freedom of BatchMeanSE of n values: the number
+// of batches less one. The value holds for independent batches. For a first-order
+// autoregression whose correlation time is a thirtieth, a tenth and a third of
+// the series there are 8.3, 5.8 and 3.4 degrees of freedom, and BatchMeanSE
+// returns 0.84, 0.58 and 0.33 of the true standard error.
 func BatchDOF(n int) float64 { return float64(max(0, min(batches, n)-1)) }
 
-// batches is how many BatchMeanSE makes: few enough to be long, enough to know
-// their spread (10 to 30 is the usual advice: Schmeiser, Operations Research 30
+// batches is the number of batches of BatchMeanSE: few, so that batches are long, and
+// enough to estimate their standard deviation (10 to 30 is the usual advice: Schmeiser, Operations Research 30
 // (1982) 556-568, from memory).
 const batches = 10
 
-// BatchMeanSE returns the standard error of the mean of a series whose values
-// depend on those before them. The series is cut into ten batches of equal
-// length (to within one value), and the answer is the standard error of the
-// mean of their means, for its degrees of freedom see BatchDOF (the method of
-// batch means). It leans to the small side where a batch is not several times as long
-// as the series remembers. Fewer than ten values are taken one by one; fewer
-// than two give NaN.
+// BatchMeanSE returns the standard error of the mean of an autocorrelated series
+// by the method of batch means (Schmeiser, Operations Research 30 (1982)
+// 556-568). The series is cut into ten batches of equal length, to within one
+// value; the result is the standard error of the mean of the batch means, with
+// BatchDOF degrees of freedom. It is too small unless a batch is several times as
+// long as the correlation time of the series. With fewer than ten values every
+// value is a batch; fewer than two give NaN.
 func BatchMeanSE(x []float64) float64 {
 	n := min(batches, len(x))
 	if n < 2 {

@@ -3,7 +3,8 @@
 // tests, agreement and repeatability, prediction ellipses and the mass of a
 // normal distribution inside a polygon.
 //
-// It knows nothing of feet. Nothing here panics on too little data: what is
-// undefined is NaN, and each function says when that is. Means, standard
-// deviations and covariances are those of gonum.org/v1/gonum/stat.
+// The package takes plain numbers and depends on no other package of this
+// module. No function panics on too little data: a result that is undefined is
+// NaN, and each function says when that is. Means, standard deviations and
+// covariances come from gonum.org/v1/gonum/stat.
 package stats

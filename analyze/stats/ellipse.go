@@ -2,7 +2,7 @@ package stats
 
 import "math"
 
-// Ellipse is centred on the mean of the points it was made from.
+// Ellipse is an ellipse centred on the mean of the points it was computed from.
 type Ellipse struct {
 	Area                 float64 // in the square of the points' unit
 	SemiMajor, SemiMinor float64
@@ -24,8 +24,8 @@ func PredictionEllipse95(sxx, syy, sxy float64, n int) Ellipse {
 	}
 	m := float64(n)
 	radius2 := 2 * (m*m - 1) / (m * (m - 2)) * fQuantile2(0.95, m-2)
-	half, spread := (sxx+syy)/2, math.Hypot((sxx-syy)/2, sxy)
-	major, minor := half+spread, max(0, half-spread) // eigenvalues; rounding may leave the smaller just below 0
+	half, radius := (sxx+syy)/2, math.Hypot((sxx-syy)/2, sxy)
+	major, minor := half+radius, max(0, half-radius) // eigenvalues; rounding may leave the smaller just below 0
 	det := max(0, sxx*syy-sxy*sxy)
 	return Ellipse{
 		Area:      math.Pi * radius2 * math.Sqrt(det),

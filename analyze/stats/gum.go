@@ -8,7 +8,8 @@ type Component struct {
 	DOF float64 // degrees of freedom; +Inf where U is taken as known
 }
 
-// Combined returns the root of the sum of squares of the components.
+// Combined returns the combined standard uncertainty of independent components,
+// √Σuᵢ² (JCGM 100:2008, 5.1.2, formula 10, sensitivities included in uᵢ).
 func Combined(parts ...Component) float64 {
 	u := 0.0
 	for _, p := range parts {
@@ -19,10 +20,10 @@ func Combined(parts ...Component) float64 {
 
 // EffectiveDOF returns the degrees of freedom of the combined uncertainty,
 // u⁴ ÷ Σ uᵢ⁴/νᵢ, not truncated (Welch-Satterthwaite: JCGM 100:2008, G.4.1,
-// formula G.2b). It is +Inf where nothing limits it: no component, none with
-// U above 0, or all of them with infinite degrees of freedom. A component with
-// U above 0 and 0 degrees of freedom makes it 0. It is NaN where anything is
-// NaN or negative.
+// formula G.2b). It is +Inf without components, where no component has U above
+// 0, and where all have infinite degrees of freedom. A component with U above 0
+// and 0 degrees of freedom makes it 0. It is NaN where any U or DOF is NaN or
+// negative.
 func EffectiveDOF(parts ...Component) float64 {
 	largest := 0.0
 	for _, p := range parts {
@@ -37,7 +38,7 @@ func EffectiveDOF(parts ...Component) float64 {
 	var square, limit float64
 	for _, p := range parts {
 		if p.U == 0 {
-			continue // also where DOF is 0, which would make 0/0
+			continue // with DOF 0 as well, which would give 0/0
 		}
 		v := (p.U / largest) * (p.U / largest)
 		square += v

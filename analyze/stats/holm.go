@@ -5,10 +5,11 @@ import (
 	"slices"
 )
 
-// Holm returns the p-values adjusted for how many there are, in the order
-// given, so that those at or below a level can be called without more than
-// that chance of a single false call among them (Holm, Scandinavian Journal of
-// Statistics 6 (1979) 65-70). NaN stays NaN and does not count as one of them.
+// Holm returns p-values adjusted for multiple testing, in the order given (Holm,
+// Scandinavian Journal of Statistics 6 (1979) 65-70). Rejecting every hypothesis
+// whose adjusted value is at or below a level keeps the probability of one or
+// more false rejections at or below that level. A NaN stays NaN and is not
+// counted as a test.
 func Holm(p []float64) []float64 {
 	adjusted := slices.Repeat([]float64{math.NaN()}, len(p))
 	order := make([]int, 0, len(p))

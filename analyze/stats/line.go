@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Line is y = Intercept + Slope·x, fitted to points, with what is known of both.
+// Line is the fitted line y = Intercept + Slope·x with its uncertainties.
 type Line struct {
 	Intercept, Slope   float64
 	UIntercept, USlope float64 // their standard uncertainties
@@ -15,10 +15,11 @@ type Line struct {
 	DOF                float64 // of ResidualSD and both uncertainties
 }
 
-// FitLine fits a line by least squares to points whose x is known and whose y
-// all scatter alike (JCGM 100:2008, H.3.2, formulas H.13). Two points leave no
-// degrees of freedom: then the line is there and everything else NaN. All is
-// NaN for fewer points, for all x the same, and where lengths differ.
+// FitLine fits a line to the points x[i], y[i] by unweighted least squares: x is
+// known exactly, and every y has the same variance (JCGM 100:2008, H.3.2,
+// formulas H.13). Two points leave no degrees of freedom: the line is defined and
+// its uncertainties are NaN. All fields are NaN for fewer points, where all x are
+// equal, and where lengths differ.
 func FitLine(x, y []float64) Line {
 	nan := math.NaN()
 	l := Line{nan, nan, nan, nan, nan, nan, nan}
@@ -43,7 +44,7 @@ func FitLine(x, y []float64) Line {
 	}
 	square := 0.0
 	for i := range x {
-		// About the means, so that a large intercept costs no digits.
+		// Residuals are taken about the means, so that a large intercept costs no digits.
 		r := (y[i] - my) - l.Slope*(x[i]-mx)
 		square += r * r
 	}
@@ -54,8 +55,8 @@ func FitLine(x, y []float64) Line {
 	return l
 }
 
-// At returns the line's y at x and its standard uncertainty, the errors of
-// slope and intercept being correlated (JCGM 100:2008, H.3.4, formula H.15).
+// At returns the line's y at x and its standard uncertainty, including the
+// correlation of intercept and slope (JCGM 100:2008, H.3.4, formula H.15).
 func (l Line) At(x float64) (y, u float64) {
 	square := l.UIntercept*l.UIntercept + x*x*l.USlope*l.USlope +
 		2*x*l.UIntercept*l.USlope*l.Correlation

@@ -6,13 +6,15 @@ import (
 	"gonum.org/v1/gonum/integrate/quad"
 )
 
-// MassInside returns the probability that a normal distribution with the given
-// mean and the standard deviations sd along the two axes, uncorrelated, puts on
-// a convex polygon, whichever way round its corners run. Its absolute error is
-// below 1e-12. Where one sd is 0 it is the mass on the polygon's chord through
-// the mean, where both are 0 it is 1 for a mean inside or on the edge, else 0.
-// It is NaN for a negative sd, anything that is NaN and places that are not
-// finite, and 0 for a polygon without corners.
+// MassInside returns the probability that an uncorrelated bivariate normal
+// distribution, with the given mean and the standard deviations sd along the two
+// axes, assigns to a convex polygon. Corners may run either way round; all
+// arguments have one unit. The integral is summed over the edges by Owen's T
+// (Owen, Annals of Mathematical Statistics 27 (1956) 1075-1090); its absolute
+// error is below 1e-12. Where one sd is 0 the result is the probability of the
+// polygon's chord through the mean; where both are 0 it is 1 for a mean inside
+// or on the edge, else 0. It is NaN for a negative sd and where an argument is
+// NaN or a point is not finite, and 0 for a polygon without corners.
 func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
 	extent := 0.0
 	q := make([][2]float64, len(convex))
@@ -26,11 +28,11 @@ func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
 	case len(q) == 0:
 		return 0
 	}
-	// An sd this small against the polygon is 0 to any reader, and dividing by it would lose the digits.
-	const nothing = 1e-12
+	// An sd this small against the polygon is taken as 0: dividing by it would lose the digits.
+	const negligible = 1e-12
 	for k := range sd {
-		if sd[k] <= nothing*extent {
-			return massOnChord(q, k, sd[1-k], nothing*extent)
+		if sd[k] <= negligible*extent {
+			return massOnChord(q, k, sd[1-k], negligible*extent)
 		}
 	}
 	for i := range q {
@@ -44,10 +46,11 @@ func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
 	return min(1, math.Abs(sum))
 }
 
-// massUnderEdge returns the mass of the unit normal on the triangle between the
-// origin and the edge from a to b, negative where that runs clockwise. With h
-// the distance of the edge's line from the origin it is the integral of
-// (1 − exp(−h²/(2cos²θ)))/2π over the angle the edge is seen under.
+// massUnderEdge returns the probability that the standard bivariate normal
+// assigns to the triangle of the origin and the edge from a to b, negative where
+// the edge runs clockwise. With h the distance of the edge's line from the origin
+// it is the integral of (1 − exp(−h²/(2cos²θ)))/2π over the angle θ that the
+// edge subtends at the origin.
 func massUnderEdge(a, b [2]float64) float64 {
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	l := math.Hypot(dx, dy)
@@ -56,8 +59,8 @@ func massUnderEdge(a, b [2]float64) float64 {
 		return 0
 	}
 	if l <= shortEdge {
-		// Along the edge, s from its foot, the integral is of h(1 − exp(−r²/2))/2πr²
-		// with r² = h² + s², which has no pole.
+		// With s the distance along the edge from the foot of the perpendicular, the
+		// integrand is h(1 − exp(−r²/2))/2πr², r² = h² + s², which has no pole.
 		sum, from := 0.0, (a[0]*dx+a[1]*dy)/l
 		for i, node := range shortRule.x {
 			s := from + node*l
@@ -80,8 +83,9 @@ func owenT(h, a float64) float64 {
 		return -owenT(h, -a)
 	}
 	if a > 1 {
-		// T(h, a) + T(ah, 1/a) = (Q(h) + Q(ah))/2 − Q(h)Q(ah), Q the upper tail;
-		// here the integral is always over 1 at most, where it is smooth.
+		// T(h, a) + T(ah, 1/a) = (Q(h) + Q(ah))/2 − Q(h)Q(ah), Q the upper tail
+		// probability, reduces the range of integration to at most 1, where the
+		// integrand is smooth.
 		qh, qah := upperTail(h), upperTail(a*h)
 		return (qh+qah)/2 - qh*qah - owenT(a*h, 1/a)
 	}
@@ -96,10 +100,12 @@ func owenT(h, a float64) float64 {
 	return a * sum / (2 * math.Pi)
 }
 
-// shortEdge is up to where 8 Gauss-Legendre points are as good as the 48 of owenT
-// twice: to 1e-14, and outlines of curves have many short edges.
+// shortEdge is the largest length of an edge, in standard deviations, for which 8
+// Gauss-Legendre points reach 1e-14. They cost less than two calls of owenT with
+// 24 points each, and outlines of curves have many short edges.
 const shortEdge = 1
 
+// shortRule integrates over [0, 1] by 8 Gauss-Legendre points.
 var shortRule = func() (r struct{ x, weight [8]float64 }) {
 	quad.Legendre{}.FixedLocations(r.x[:], r.weight[:], 0, 1)
 	return r
@@ -111,11 +117,12 @@ var unitRule = func() (r struct{ x, weight [24]float64 }) {
 	return r
 }()
 
+// upperTail returns the probability that a standard normal variable exceeds x.
 func upperTail(x float64) float64 { return math.Erfc(x/math.Sqrt2) / 2 }
 
-// massOnChord returns the mass of a normal with standard deviation sd along the
-// axis other than k on the part of that axis that lies in the polygon, whose
-// corners are taken from the mean; an edge within near of the axis lies on it.
+// massOnChord returns the probability that a normal variable along axis 1−k, with
+// mean 0 and standard deviation sd, lies in the polygon q, whose corners are
+// relative to the mean. A corner within near of the axis is taken to lie on it.
 func massOnChord(q [][2]float64, k int, sd, near float64) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i, a := range q {

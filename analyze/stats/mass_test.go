@@ -17,8 +17,9 @@ func between(lo, hi, mean, sd float64) float64 {
 	return n.CDF(hi) - n.CDF(lo)
 }
 
-// A rectangle along the axes is a product of two differences of Φ; it may be
-// cut into as many corners as one likes, turned round, and shared between parts.
+// The probability of a rectangle along the axes is a product of two differences of
+// Φ. Further corners on its edges and the sense of rotation do not change it, and
+// the probabilities of its parts add up to it.
 func TestMassInsideRectangle(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		coordinate := rapid.Float64Range(-5, 5)
@@ -43,8 +44,8 @@ func TestMassInsideRectangle(t *testing.T) {
 	})
 }
 
-// Short edges are integrated by another rule than long ones: what lies under an
-// edge is what lies under its parts.
+// Short and long edges use different integration rules, which must agree: the
+// probability under an edge is the sum over its parts.
 func TestMassUnderShortEdges(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		place, way := rapid.Float64Range(-8, 8), rapid.Float64Range(0, 2*math.Pi).Draw(t, "way")
@@ -88,7 +89,7 @@ func TestMassInsideWithoutSpread(t *testing.T) {
 	assert.InDelta(t, between(0, 2, 5, 2), MassInside(triangle, point{2, 5}, [2]float64{0, 2}), 1e-14)
 	assert.InDelta(t, between(0, 4, 1, 1), MassInside(triangle, point{1, 0}, [2]float64{1, 0}), 1e-14) // along an edge
 	assert.Equal(t, 0.0, MassInside(triangle, point{1, 5}, [2]float64{2, 0}))
-	// A spread next to nothing goes over into none.
+	// A negligible standard deviation gives the limit of a standard deviation of 0.
 	assert.InDelta(t, between(0, 3, 1, 2), MassInside(triangle, point{1, 1}, [2]float64{2, 1e-9}), 1e-9)
 }
 

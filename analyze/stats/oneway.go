@@ -7,12 +7,12 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// OneWay splits the scatter of grouped values into what lies between the groups
-// and what lies within them: value = mean + group's own + rest, both at random.
+// OneWay is a one-way analysis of variance with random effects:
+// value = mean + effect of its group + residual, both effects random.
 type OneWay struct {
 	Groups                int
 	PerGroup              float64 // values a group; with unequal groups (N − Σn²/N)/(Groups − 1)
-	MSBetween, MSWithin   float64 // mean squares
+	MSBetween, MSWithin   float64 // mean squares, in the square of the values' unit
 	DOFBetween, DOFWithin float64
 }
 
@@ -51,9 +51,9 @@ func SplitOneWay(groups [][]float64) OneWay {
 	return o
 }
 
-// Pool joins two analyses of the same groups whose scatter is alike and
-// independent, such as that of two axes: mean squares are averaged, degrees of
-// freedom added.
+// Pool combines two independent analyses of the same groups with equal variances,
+// such as those of two axes: mean squares are averaged with their degrees of
+// freedom as weights, and degrees of freedom are added.
 func (o OneWay) Pool(p OneWay) OneWay {
 	b, w := o.DOFBetween+p.DOFBetween, o.DOFWithin+p.DOFWithin
 	o.MSBetween = (o.MSBetween*o.DOFBetween + p.MSBetween*p.DOFBetween) / b
@@ -63,14 +63,14 @@ func (o OneWay) Pool(p OneWay) OneWay {
 }
 
 // Between returns the variance between groups, (MSBetween − MSWithin)/PerGroup.
-// It is negative where the groups differ by less than the scatter within them
-// lets expect: then 0 is the best that can be said, and the interval says more.
+// It is negative where the groups differ by less than their scatter within
+// predicts; BetweenSD95 then gives an interval that begins at 0.
 func (o OneWay) Between() float64 { return (o.MSBetween - o.MSWithin) / o.PerGroup }
 
 // BetweenDOF returns the effective degrees of freedom of Between (Satterthwaite,
 // Biometrics Bulletin 2 (1946) 110-114), 0 where Between is not above 0. For a
-// difference of mean squares the formula is an approximation that is good where
-// MSBetween is several times MSWithin.
+// difference of mean squares the approximation is good where MSBetween is several
+// times MSWithin.
 func (o OneWay) BetweenDOF() float64 {
 	d := o.MSBetween - o.MSWithin
 	if math.IsNaN(d) {
@@ -93,8 +93,8 @@ func (o OneWay) BetweenSD95() Interval {
 		return Interval{math.NaN(), math.NaN()}
 	}
 	const tail = 0.025
-	g1, h1 := largeSample(o.DOFBetween, tail)
-	g2, h2 := largeSample(o.DOFWithin, tail)
+	g1, h1 := meanSquareLimits(o.DOFBetween, tail)
+	g2, h2 := meanSquareLimits(o.DOFWithin, tail)
 	f := distuv.F{D1: o.DOFBetween, D2: o.DOFWithin}
 	hi, lo := f.Quantile(1-tail), f.Quantile(tail)
 	g12 := ((hi-1)*(hi-1) - g1*g1*hi*hi - h2*h2) / hi
@@ -106,9 +106,9 @@ func (o OneWay) BetweenSD95() Interval {
 	return Interval{sd(b - w - math.Sqrt(max(0, down))), sd(b - w + math.Sqrt(max(0, up)))}
 }
 
-// largeSample returns by what fraction of itself a mean square with dof degrees
-// of freedom may be too large and too small.
-func largeSample(dof, tail float64) (over, under float64) {
+// meanSquareLimits returns the fractions of itself by which a mean square with dof
+// degrees of freedom may be too large and too small, each with probability tail.
+func meanSquareLimits(dof, tail float64) (over, under float64) {
 	chi2 := distuv.ChiSquared{K: dof}
 	return 1 - dof/chi2.Quantile(1-tail), dof/chi2.Quantile(tail) - 1
 }

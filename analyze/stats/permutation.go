@@ -8,19 +8,19 @@ import (
 const (
 	maxExactSigns      = 40        // pairs: two lists of 2²⁰ half sums, 16 MB
 	maxExactGroupings  = 1_000_000 // groupings counted one by one
-	randomArrangements = 100_000   // otherwise; p then carries a standard error of at most 0.0016
-	seedHigh, seedLow  = 1935, 21  // fixed: the same data always give the same p
-	relativeTie        = 1e-11     // of Σ|d|: sums closer than that are equal, whatever their rounding
+	randomArrangements = 100_000   // drawn otherwise; the standard error of p is then at most 0.0016
+	seedHigh, seedLow  = 1935, 21  // fixed, so that the same data always give the same p
+	relativeTie        = 1e-11     // sums that differ by less than this share of Σ|d| count as equal
 )
 
-// SignFlip tests whether differences d are centred on 0: under that hypothesis
-// each could as well have had the other sign, so the p-value is the share of
-// all 2ⁿ arrangements of signs whose sum is at least as far from 0 as the one
-// observed (Fisher, The Design of Experiments (1935), § 21). It is exact for up
-// to 40 differences: p = reached ÷ total, which count both sides. For more it
-// rests on a random draw of 100,000 arrangements with a fixed seed, and p =
-// (reached + 1) ÷ (total + 1). No difference at all gives p = 1, one that is
-// not finite NaN.
+// SignFlip is the two-sided sign-flip permutation test of the hypothesis that the
+// paired differences d are symmetric about 0 (Fisher, The Design of Experiments
+// (1935), § 21). Under it every sign is equally likely, so p is the share of the
+// 2ⁿ arrangements of signs whose sum is at least as far from 0 as the observed
+// one. It is exact for up to 40 differences: p = reached ÷ total. For more
+// differences it uses 100,000 random arrangements with a fixed seed, and
+// p = (reached + 1) ÷ (total + 1). Without differences p is 1; p is NaN where a
+// difference is not finite.
 func SignFlip(d []float64) (p float64, reached, total int64) {
 	var sum, size float64
 	for _, x := range d {
@@ -38,7 +38,7 @@ func SignFlip(d []float64) (p float64, reached, total int64) {
 		return float64(reached) / float64(total), reached, total
 	}
 	rng := rand.New(rand.NewPCG(seedHigh, seedLow))
-	p, reached = drawn(func() bool {
+	p, reached = randomTest(func() bool {
 		s := 0.0
 		for i := 0; i < len(d); i += 64 {
 			bits := rng.Uint64()
@@ -52,9 +52,9 @@ func SignFlip(d []float64) (p float64, reached, total int64) {
 	return p, reached, randomArrangements
 }
 
-// signedSums returns Σ ±d over all 2ⁿ arrangements of signs, in rising order.
-// Each further difference merges two sorted lists, the old one moved down and
-// up (Horowitz & Sahni, Journal of the ACM 21 (1974) 277-292), so nothing is sorted.
+// signedSums returns Σ ±d over all 2ⁿ arrangements of signs in rising order. Each
+// further difference merges the list shifted down with the list shifted up, so
+// that no sort is needed (Horowitz & Sahni, Journal of the ACM 21 (1974) 277-292).
 func signedSums(d []float64) []float64 {
 	sums := []float64{0}
 	for _, x := range d {
@@ -91,13 +91,14 @@ func countWithin(xs, ys []float64, reach float64) int64 {
 	return n
 }
 
-// PermuteGroups tests whether two groups differ in mean: under the hypothesis
-// that they do not, the labels could have fallen otherwise, so the p-value is
-// the share of all groupings into these two sizes whose difference of means is
-// at least as far from 0 as the one observed. The values must be exchangeable,
-// one for each independent unit. It is exact for up to 1,000,000 groupings, and
-// for more rests on a random draw of 100,000 with a fixed seed. An empty group
-// gives 1, a value that is not finite NaN.
+// PermuteGroups is the two-sided permutation test of the hypothesis that two
+// groups have the same distribution, with the difference of means as statistic
+// (Pitman, Supplement to the Journal of the Royal Statistical Society 4 (1937)
+// 119-130): p is the share of all groupings into these two sizes whose difference
+// of means is at least as far from 0 as the observed one. Values must be
+// exchangeable, one for each independent unit. It is exact for up to 1,000,000
+// groupings; for more it uses 100,000 random groupings with a fixed seed. An
+// empty group gives 1; p is NaN where a value is not finite.
 func PermuteGroups(a, b []float64) (p float64) {
 	all := append(append(make([]float64, 0, len(a)+len(b)), a...), b...)
 	mean := 0.0
@@ -112,8 +113,8 @@ func PermuteGroups(a, b []float64) (p float64) {
 	if math.IsNaN(size) || math.IsInf(size, 0) {
 		return math.NaN()
 	}
-	// About the common mean the two groups' sums are each other's negative, so
-	// the difference of means is in proportion to the sum of either; the smaller will do.
+	// About the common mean the sums of the two groups are opposite, so the
+	// difference of means is proportional to the sum of either; the smaller is used.
 	small := all[:len(a)]
 	if len(b) < len(a) {
 		small = all[len(a):]
@@ -124,7 +125,7 @@ func PermuteGroups(a, b []float64) (p float64) {
 		return float64(countGroupings(all, k, 0, reach)) / total
 	}
 	rng := rand.New(rand.NewPCG(seedHigh, seedLow))
-	p, _ = drawn(func() bool {
+	p, _ = randomTest(func() bool {
 		for i := range k { // the first k steps of a Fisher-Yates shuffle
 			j := i + rng.IntN(len(all)-i)
 			all[i], all[j] = all[j], all[i]
@@ -150,10 +151,11 @@ func countGroupings(values []float64, k int, sum, reach float64) int64 {
 	return n
 }
 
-// drawn repeats one random arrangement. The data are an arrangement of their
+// randomTest counts how often a random arrangement reaches the observed statistic
+// and returns the p-value (reached + 1) ÷ (draws + 1). The data are an arrangement of their
 // own, hence the 1 in both counts, without which p could be 0 (Phipson & Smyth,
 // Statistical Applications in Genetics and Molecular Biology 9 (2010) 39; from memory).
-func drawn(reaches func() bool) (p float64, reached int64) {
+func randomTest(reaches func() bool) (p float64, reached int64) {
 	for range randomArrangements {
 		if reaches() {
 			reached++

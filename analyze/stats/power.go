@@ -6,9 +6,9 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Power returns the probability that a two-sided test at 5 % calls a difference
-// that truly lies delta standard uncertainties from 0, where the uncertainty is
-// estimated with dof degrees of freedom: the mass of the non-central t
+// Power returns the probability that a two-sided test at 5 % detects a true difference
+// of delta standard uncertainties from 0, where the uncertainty is estimated with dof
+// degrees of freedom: the probability of the non-central t
 // distribution beyond ±t(0.975, dof) (Johnson, Kotz & Balakrishnan, Continuous
 // Univariate Distributions 2 (1995), ch. 31, from memory). With 0 degrees of
 // freedom nothing is ever called; NaN gives NaN.
@@ -20,32 +20,33 @@ func Power(delta, dof float64) float64 {
 		return 0
 	}
 	t := TQuantile(0.975, dof)
-	// Given that the uncertainty came out s times what it is, the estimate is
-	// normal: called where it lies beyond t·s on either side.
-	called := func(s float64) float64 { return upperTail(t*s-delta) + upperTail(t*s+delta) }
+	// Given that the estimated uncertainty is s times the true one, the estimate is
+	// normal, and the test rejects where it lies beyond ±t·s.
+	rejects := func(s float64) float64 { return upperTail(t*s-delta) + upperTail(t*s+delta) }
 	if dof > 1e6 {
-		return called(1)
+		return rejects(1)
 	}
 	chi2 := distuv.ChiSquared{K: dof}
-	// Over the logarithm of s, where the density has no corner however few the degrees of freedom.
+	// The integral runs over log s, where the density is smooth for any degrees of freedom.
 	lo, hi := chiSquaredRange(dof)
 	lo, hi = math.Log(lo/dof)/2, math.Log(hi/dof)/2
-	// In panels narrow enough for called, which may fall from 1 to 0 within a tenth.
+	// Panels are narrow enough for rejects, which may fall from 1 to 0 within a tenth.
 	panels := math.Ceil(max(8, (hi-lo)/0.5))
 	width, sum := (hi-lo)/panels, 0.0
 	for i := range int(panels) {
 		for k, x := range unitRule.x {
 			s := math.Exp(lo + (float64(i)+x)*width)
-			sum += unitRule.weight[k] * width * called(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
+			sum += unitRule.weight[k] * width * rejects(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
 		}
 	}
 	return min(1, sum)
 }
 
-// chiSquaredRange returns values beyond which a chi-squared variable lies with a
-// probability below 1e-12 on either side: by the cube root that is nearly normal
-// (Wilson & Hilferty, PNAS 17 (1931) 684-688), and for few degrees of freedom
-// from (x/2)^(k/2)/Γ(k/2+1), which its distribution function nowhere exceeds.
+// chiSquaredRange returns limits outside which a chi-squared variable with k
+// degrees of freedom lies with a probability below 1e-12 on either side. They come
+// from the nearly normal cube root (Wilson & Hilferty, PNAS 17 (1931) 684-688);
+// for few degrees of freedom the lower one comes from (x/2)^(k/2)/Γ(k/2+1), an
+// upper bound of the distribution function.
 func chiSquaredRange(k float64) (lo, hi float64) {
 	const far = 8 // standard deviations
 	cube := func(z float64) float64 { return k * math.Pow(1-2/(9*k)+z*math.Sqrt(2/(9*k)), 3) }
@@ -56,11 +57,11 @@ func chiSquaredRange(k float64) (lo, hi float64) {
 	return 2 * math.Exp((math.Log(1e-12)+logGamma)*2/k), cube(far)
 }
 
-// Detectable returns how many standard uncertainties a difference must truly
-// lie from 0 so that a two-sided test at 5 % calls it with the given
-// probability, between 0.05 and 1, the uncertainty being estimated with dof
-// degrees of freedom: the inverse of Power. It is +Inf for 0 degrees of freedom
-// and NaN where the arguments make no sense.
+// Detectable returns the true difference from 0, in standard uncertainties, that a
+// two-sided test at 5 % rejects with probability power, where the uncertainty is
+// estimated with dof degrees of freedom: the inverse of [Power]. power lies between
+// 0.05 and 1, both excluded. The result is +Inf for 0 degrees of freedom and NaN for
+// arguments outside their range.
 func Detectable(power, dof float64) float64 {
 	switch {
 	case !(power > 0.05 && power < 1) || !(dof >= 0):
@@ -72,7 +73,7 @@ func Detectable(power, dof float64) float64 {
 	for Power(hi, dof) < power {
 		lo, hi = hi, 2*hi
 		if hi > 1e6 {
-			return math.Inf(1) // less than a hundredth of a degree of freedom: nobody will see it
+			return math.Inf(1) // below a hundredth of a degree of freedom
 		}
 	}
 	for hi-lo > 1e-10*hi {

@@ -77,8 +77,8 @@ func TestTQuantileAgainstScipy(t *testing.T) {
 	}
 }
 
-// tTest is a two-sided t-test of a difference against 0, made of what intervals
-// and p-values are made of here.
+// tTest is a two-sided t-test of a difference against 0, built from Combined,
+// EffectiveDOF and TwoSided.
 type tTest struct{ difference, u, dof, t, p float64 }
 
 func newTTest(difference, u, dof float64) tTest {

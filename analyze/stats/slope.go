@@ -6,38 +6,38 @@ import (
 	"gonum.org/v1/gonum/stat"
 )
 
-// Series is a run of values Y at the positions X that share a level of their
-// own. Part says in which part of the run each was made, where every part is
-// shifted at random as a whole; nil where the run is one part.
-type Series struct {
-	X, Y []float64
-	Part []int
+// Group holds values Y at positions X that share one level. Block numbers the
+// block of each value; every block is shifted as a whole by a random amount. A
+// nil Block means that the group is one block.
+type Group struct {
+	X, Y  []float64
+	Block []int
 }
 
-// Trend is a slope that several series have in common.
-type Trend struct {
-	Slope float64
-	U     float64 // its standard uncertainty
+// SlopeFit is the slope that several groups have in common.
+type SlopeFit struct {
+	Slope float64 // unit of Y per unit of X
+	U     float64 // standard uncertainty of Slope
 	DOF   float64 // effective degrees of freedom of U
-	N     int     // values
+	N     int     // number of values
 }
 
-// CommonSlope fits by least squares the one slope of series whose levels differ
-// (the common slope of an analysis of covariance). Parts are shifted with a
-// standard deviation partSD known to partDOF degrees of freedom, which reaches
-// the slope as far as parts lie at different positions. The scatter of values
-// is taken within parts; where that leaves no degrees of freedom, within
-// series, which then holds the shifts too and errs on the safe side.
+// CommonSlope fits by least squares one slope to groups with different levels:
+// the common slope of a one-way analysis of covariance, Σ over groups of Sxy ÷ Σ of
+// Sxx, as R's lm(y ~ group + x) gives it. Blocks are shifted with a standard
+// deviation blockSD known to blockDOF degrees of freedom; a shift enters the slope
+// as far as the blocks of a group lie at different positions. The residual variance
+// is taken within blocks; where that leaves no degrees of freedom it is taken within
+// groups, where it contains the shifts as well and is too large rather than too small.
 //
-// Slope is NaN where no series has two positions, U where nothing tells the
-// scatter. Series whose lengths differ from each other's are the caller's to
-// give; X, Y and Part of one must be of one length.
-func CommonSlope(series []Series, partSD, partDOF float64) Trend {
-	var whole, within moments
-	parts, levels := 0, 0
-	lever := 0.0 // what a unit shift of every part does to Σxy, squared and summed
+// Slope is NaN where no group has two positions, U where no degrees of freedom are
+// left for the residual variance. X, Y and Block of a group must have one length.
+func CommonSlope(groups []Group, blockSD, blockDOF float64) SlopeFit {
+	var whole, within sumsAboutMeans
+	blocks, levels := 0, 0
+	leverage := 0.0 // Σ over blocks of (change of Σxy by a unit shift of the block)²
 	n := 0
-	for _, s := range series {
+	for _, s := range groups {
 		if len(s.Y) == 0 {
 			continue
 		}
@@ -45,63 +45,63 @@ func CommonSlope(series []Series, partSD, partDOF float64) Trend {
 		n += len(s.Y)
 		whole.add(s.X, s.Y)
 		centre := stat.Mean(s.X, nil)
-		for _, p := range s.parts() {
-			parts++
+		for _, p := range s.blocks() {
+			blocks++
 			within.add(p.X, p.Y)
-			pull := 0.0
+			change := 0.0
 			for _, x := range p.X {
-				pull += x - centre
+				change += x - centre
 			}
-			lever += pull * pull
+			leverage += change * change
 		}
 	}
-	t := Trend{Slope: math.NaN(), U: math.NaN(), DOF: math.NaN(), N: n}
+	t := SlopeFit{Slope: math.NaN(), U: math.NaN(), DOF: math.NaN(), N: n}
 	if !(whole.xx > 0) {
 		return t
 	}
 	t.Slope = whole.xy / whole.xx
-	square, dof := within.rest(), float64(n-parts-1)
+	square, dof := within.residual(), float64(n-blocks-1)
 	if !(within.xx > 0) {
-		dof = float64(n - parts) // no slope to be fitted within parts
+		dof = float64(n - blocks) // no slope is fitted within blocks
 	}
 	if dof < 1 {
-		square, dof = whole.rest(), float64(n-levels-1)
+		square, dof = whole.residual(), float64(n-levels-1)
 	}
 	if dof < 1 {
 		return t
 	}
-	scatter := Component{U: math.Sqrt(square / dof / whole.xx), DOF: dof}
-	shift := Component{U: partSD * math.Sqrt(lever) / whole.xx, DOF: partDOF}
-	t.U, t.DOF = Combined(scatter, shift), EffectiveDOF(scatter, shift)
+	residual := Component{U: math.Sqrt(square / dof / whole.xx), DOF: dof}
+	shift := Component{U: blockSD * math.Sqrt(leverage) / whole.xx, DOF: blockDOF}
+	t.U, t.DOF = Combined(residual, shift), EffectiveDOF(residual, shift)
 	return t
 }
 
 // Interval95 returns the 95 % interval of the slope.
-func (t Trend) Interval95() Interval { return Interval95(t.Slope, t.U, t.DOF) }
+func (t SlopeFit) Interval95() Interval { return Interval95(t.Slope, t.U, t.DOF) }
 
-// parts cuts the series up.
-func (s Series) parts() []Series {
-	if s.Part == nil {
-		return []Series{s}
+// blocks returns the blocks of the group, in order of first appearance.
+func (s Group) blocks() []Group {
+	if s.Block == nil {
+		return []Group{s}
 	}
-	var out []Series
+	var out []Group
 	at := map[int]int{}
-	for i, p := range s.Part {
+	for i, p := range s.Block {
 		k, known := at[p]
 		if !known {
 			k = len(out)
 			at[p] = k
-			out = append(out, Series{})
+			out = append(out, Group{})
 		}
 		out[k].X, out[k].Y = append(out[k].X, s.X[i]), append(out[k].Y, s.Y[i])
 	}
 	return out
 }
 
-// moments are sums of squares and products about means.
-type moments struct{ xx, xy, yy float64 }
+// sumsAboutMeans are sums of squares and products about means.
+type sumsAboutMeans struct{ xx, xy, yy float64 }
 
-func (m *moments) add(x, y []float64) {
+func (m *sumsAboutMeans) add(x, y []float64) {
 	mx, my := stat.Mean(x, nil), stat.Mean(y, nil)
 	for i := range x {
 		m.xx += (x[i] - mx) * (x[i] - mx)
@@ -110,8 +110,8 @@ func (m *moments) add(x, y []float64) {
 	}
 }
 
-// rest is the sum of squares that a line leaves.
-func (m moments) rest() float64 {
+// residual returns the residual sum of squares about a line.
+func (m sumsAboutMeans) residual() float64 {
 	if !(m.xx > 0) {
 		return m.yy
 	}

@@ -21,7 +21,7 @@ func TestCommonSlopeAgainstR(t *testing.T) {
 	read(t, "slope.json", &r)
 	require.Len(t, r.Cases, 3)
 	for _, c := range r.Cases {
-		series := make([]Series, 4)
+		series := make([]Group, 4)
 		for i, g := range c.Series {
 			s := &series[g-1]
 			s.X, s.Y = append(s.X, c.X[i]), append(s.Y, c.Y[i])
@@ -36,7 +36,7 @@ func TestCommonSlopeAgainstR(t *testing.T) {
 
 func TestCommonSlopeOfOneIsTheLine(t *testing.T) {
 	x, y := column(t, "norris.csv", "x"), column(t, "norris.csv", "y")
-	got := CommonSlope([]Series{{X: x, Y: y}}, 0, 0)
+	got := CommonSlope([]Group{{X: x, Y: y}}, 0, 0)
 	assert.InEpsilon(t, 1.00211681802045, got.Slope, 1e-13) // NIST, as certified
 	assert.InEpsilon(t, 0.429796848199937e-3, got.U, 1e-10)
 	assert.InDelta(t, 34.0, got.DOF, 1e-9)
@@ -44,32 +44,32 @@ func TestCommonSlopeOfOneIsTheLine(t *testing.T) {
 
 func TestCommonSlopeAtItsEdges(t *testing.T) {
 	assert.True(t, math.IsNaN(CommonSlope(nil, 1, 8).Slope))
-	assert.True(t, math.IsNaN(CommonSlope([]Series{{X: []float64{1}, Y: []float64{3}}, {X: []float64{2}, Y: []float64{1}}}, 1, 8).Slope))
-	two := CommonSlope([]Series{{X: []float64{1, 3}, Y: []float64{2, 8}}}, 0, 0)
+	assert.True(t, math.IsNaN(CommonSlope([]Group{{X: []float64{1}, Y: []float64{3}}, {X: []float64{2}, Y: []float64{1}}}, 1, 8).Slope))
+	two := CommonSlope([]Group{{X: []float64{1, 3}, Y: []float64{2, 8}}}, 0, 0)
 	assert.Equal(t, 3.0, two.Slope)
 	assert.True(t, math.IsNaN(two.U), "two values leave no scatter")
-	// One value a part: the scatter within parts is not to be had.
-	each := CommonSlope([]Series{{X: []float64{1, 2, 3, 4}, Y: []float64{0, 1, 0, 1}, Part: []int{0, 1, 2, 3}}}, 0, 8)
+	// One value a block leaves no residual variance within blocks.
+	each := CommonSlope([]Group{{X: []float64{1, 2, 3, 4}, Y: []float64{0, 1, 0, 1}, Block: []int{0, 1, 2, 3}}}, 0, 8)
 	assert.Equal(t, 2.0, each.DOF)
 }
 
-// By hand: two parts at positions 0, 1 and 2, 3, lying on lines of slope 1. A
-// shift of one part by 1 mm moves the slope by Σ(x − x̄) of that part ÷ Σ(x − x̄)²,
+// By hand: two blocks at positions 0, 1 and 2, 3, lying on lines of slope 1. A
+// shift of one block by 1 mm moves the slope by Σ(x − x̄) of that block ÷ Σ(x − x̄)²,
 // 2/5, so both give 2·√2/5 of the shift's standard deviation.
-func TestCommonSlopeOfShiftedParts(t *testing.T) {
-	s := Series{X: []float64{0, 1, 2, 3}, Y: []float64{0, 1, 2, 3}, Part: []int{7, 7, 9, 9}}
-	got := CommonSlope([]Series{s}, 0.5, 8)
+func TestCommonSlopeOfShiftedBlocks(t *testing.T) {
+	s := Group{X: []float64{0, 1, 2, 3}, Y: []float64{0, 1, 2, 3}, Block: []int{7, 7, 9, 9}}
+	got := CommonSlope([]Group{s}, 0.5, 8)
 	assert.InDelta(t, 1, got.Slope, 1e-12)
 	assert.InDelta(t, 0.5*2*math.Sqrt2/5, got.U, 1e-12)
 	assert.InDelta(t, 8, got.DOF, 1e-9)
 }
 
-// A level of its own for every series changes nothing, and shifts of parts at
-// the same positions reach no slope.
+// Adding a constant to a group changes nothing, and shifts of blocks that lie at
+// the same positions do not change the slope.
 func TestCommonSlopeProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		series := make([]Series, rapid.IntRange(1, 4).Draw(t, "series"))
-		lifted := make([]Series, len(series))
+		series := make([]Group, rapid.IntRange(1, 4).Draw(t, "series"))
+		lifted := make([]Group, len(series))
 		for i := range series {
 			n := rapid.IntRange(2, 6).Draw(t, "n")
 			lift := rapid.Float64Range(-100, 100).Draw(t, "lift")
@@ -87,21 +87,21 @@ func TestCommonSlopeProperties(t *testing.T) {
 	})
 }
 
-// Its 95 % interval holds the slope 95 times in 100 where parts are shifted:
-// three parts of four values, drawn with a known slope.
+// The 95 % interval contains the true slope in 95 of 100 simulations where blocks
+// are shifted: three blocks of four values with a known slope.
 func TestCommonSlopeHoldsTheSlope(t *testing.T) {
 	g := rand.New(rand.NewPCG(3, 4))
 	const draws = 2000
 	holds := 0
 	for range draws {
-		var series []Series
+		var series []Group
 		for range 2 {
-			var s Series
+			var s Group
 			for part := range 3 {
 				shift := 0.8 * g.NormFloat64()
 				for k := range 4 {
 					x := float64(8*part + k)
-					s.X, s.Y, s.Part = append(s.X, x), append(s.Y, 0.1*x+shift+g.NormFloat64()), append(s.Part, part)
+					s.X, s.Y, s.Block = append(s.X, x), append(s.Y, 0.1*x+shift+g.NormFloat64()), append(s.Block, part)
 				}
 			}
 			series = append(series, s)

@@ -76,13 +76,13 @@ func TestSignFlipAtItsEdges(t *testing.T) {
 		p, _, _ := SignFlip(d)
 		assert.True(t, math.IsNaN(p))
 	}
-	// All of one sign: only the data and their mirror image reach that far.
+	// Where all differences have one sign, only the data and their negative reach the sum.
 	_, reached, total := SignFlip(slices.Repeat([]float64{0.1}, maxExactSigns))
 	assert.Equal(t, int64(2), reached)
 	assert.Equal(t, int64(1)<<maxExactSigns, total)
 }
 
-// The two halves put together must count what going through every arrangement counts.
+// Counting by two sorted halves must agree with listing every arrangement.
 func TestSignFlipCountsEveryArrangement(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ints := rapid.SliceOfN(rapid.IntRange(-20, 20), 0, 11).Draw(t, "tenths") // ties are common
@@ -108,8 +108,8 @@ func TestSignFlipCountsEveryArrangement(t *testing.T) {
 	})
 }
 
-// Beyond exact counting the normal limit is close: under the hypothesis the sum
-// has variance Σd².
+// For many differences the normal approximation is close: under the hypothesis
+// the sum has variance Σd².
 func TestSignFlipDrawn(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	d := make([]float64, 200)
@@ -133,7 +133,7 @@ func TestPermuteGroupsAtItsEdges(t *testing.T) {
 	assert.Equal(t, 1.0, PermuteGroups([]float64{2, 2}, []float64{2, 2, 2}))
 	assert.True(t, math.IsNaN(PermuteGroups([]float64{nan}, []float64{1})))
 
-	// Groups wholly apart: 2 of 70 for four against four, 1 of 10 for two against three.
+	// Two groups that do not overlap: 2 of 70 for four against four, 1 of 10 for two against three.
 	assert.Equal(t, 2./70, PermuteGroups([]float64{1, 2, 3, 4}, []float64{5, 6, 7, 8}))
 	assert.Equal(t, 1./10, PermuteGroups([]float64{1, 2}, []float64{7, 8, 9}))
 
@@ -237,7 +237,7 @@ func TestPredictionEllipseShape(t *testing.T) {
 	})
 }
 
-// What the ellipse promises: it holds the next point 95 times in 100.
+// The ellipse contains the next point in 95 of 100 simulations.
 func TestPredictionEllipseHoldsTheNextPoint(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	const trials, n = 20_000, 8
@@ -267,8 +267,8 @@ func TestBatchMeanSE(t *testing.T) {
 	x := []float64{3, 1, 4, 1, 5, 9, 2, 6}
 	assert.InDelta(t, stat.StdDev(x, nil)/math.Sqrt(8), BatchMeanSE(x), 1e-12)
 
-	// A first-order autoregression xᵢ = φ·xᵢ₋₁ + eᵢ: the variance of its mean
-	// tends to σ²/(n(1−φ)²) (any text on time series).
+	// For a first-order autoregression xᵢ = φ·xᵢ₋₁ + eᵢ the variance of the mean
+	// tends to σ²/(n(1−φ)²), the limit of the formula in the next test.
 	rng := rand.New(rand.NewPCG(7, 8))
 	const phi, n, runs = 0.9, 5_000, 200
 	square := 0.0
@@ -285,9 +285,9 @@ func TestBatchMeanSE(t *testing.T) {
 	assert.InDelta(t, want, square, 0.15*want) // its relative standard error is √(2/(9·200)) = 3 %
 }
 
-// How far batch means fall short of a series as short as a hold, 600 values,
-// whose memory is not much shorter. For a first-order autoregression the
-// variance of the mean of n values is exactly
+// Batch means underestimate the standard error of a series as short as a hold, 600
+// values, with a correlation time that is not much shorter. For a first-order
+// autoregression the variance of the mean of n values is exactly
 // σ²/n·((1+φ)/(1−φ) − 2φ(1−φⁿ)/(n(1−φ)²)) (texts on time series, from memory;
 // it is the sum of the n² autocorrelations φ^|i−j|, which the test adds up
 // too). The scatter of b batch means estimates (V(n/b) − V(n))/(b−1) of it.

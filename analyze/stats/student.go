@@ -6,10 +6,10 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// TQuantile returns the p-quantile of Student's distribution with dof degrees
-// of freedom, which need not be whole and may be +Inf (the normal distribution).
-// With 0 degrees of freedom nothing is known: the quantile is ±Inf. It is NaN
-// for p outside [0, 1], for negative dof and for NaN.
+// TQuantile returns the p-quantile of Student's t distribution (JCGM 100:2008,
+// annex G). dof need not be whole and may be +Inf, which gives the normal distribution.
+// With 0 degrees of freedom the quantile is ±Inf. It is NaN for p outside [0, 1],
+// for negative dof and for NaN.
 func TQuantile(p, dof float64) float64 {
 	switch {
 	case !(p >= 0 && p <= 1) || !(dof >= 0):
@@ -30,13 +30,14 @@ func TQuantile(p, dof float64) float64 {
 // Interval is a range of values, Lo ≤ Hi.
 type Interval struct{ Lo, Hi float64 }
 
-// Contains says whether x lies in the interval or on its ends; never where either is NaN.
+// Contains reports whether x lies in the interval, ends included. It is false
+// where x or an end is NaN.
 func (i Interval) Contains(x float64) bool { return i.Lo <= x && x <= i.Hi }
 
 // Interval95 returns the two-sided 95 % interval of an estimate with standard
-// uncertainty u known to dof degrees of freedom: estimate ± t(0.975, dof)·u.
-// With u = 0 it is the estimate itself whatever dof is; with dof = 0 it is the
-// whole line; it is NaN where u is negative or anything is NaN.
+// uncertainty u and dof degrees of freedom, estimate ± t(0.975, dof)·u (JCGM
+// 100:2008, G.6.4). With u = 0 it is the estimate itself for any dof; with dof = 0
+// it is the whole line. It is NaN where u is negative or an argument is NaN.
 func Interval95(estimate, u, dof float64) Interval {
 	if u == 0 && !math.IsNaN(dof) {
 		return Interval{estimate, estimate}
@@ -48,8 +49,9 @@ func Interval95(estimate, u, dof float64) Interval {
 	return Interval{estimate - half, estimate + half}
 }
 
-// TwoSided returns the probability that Student's t with dof degrees of freedom
-// lies at |t| or further from 0; NaN where either is NaN.
+// TwoSided returns the two-sided p-value of t: the probability that Student's t
+// with dof degrees of freedom lies at |t| or further from 0. dof may be +Inf. It is
+// NaN where an argument is NaN.
 func TwoSided(t, dof float64) float64 {
 	if math.IsNaN(t) || math.IsNaN(dof) {
 		return math.NaN()

@@ -5,13 +5,14 @@ import (
 	"slices"
 )
 
-// butterworth is a second-order low-pass: y[i] = b0·x[i] + b1·x[i−1] +
-// b2·x[i−2] − a1·y[i−1] − a2·y[i−2].
+// butterworth is a second-order Butterworth low-pass filter: y[i] = b0·x[i] +
+// b1·x[i−1] + b2·x[i−2] − a1·y[i−1] − a2·y[i−2].
 type butterworth struct{ b0, b1, b2, a1, a2 float64 }
 
-// newButterworth returns the filter that lets half the power through at cutoff,
-// both in Hz, by the bilinear transform with the cutoff pre-warped (Oppenheim &
-// Schafer, Discrete-Time Signal Processing). cutoff must be below rate/2.
+// newButterworth returns the filter with the half-power frequency cutoff at the
+// sampling rate, both in Hz, by the bilinear transform with pre-warped cutoff
+// (Oppenheim & Schafer, Discrete-Time Signal Processing; the tests hold its
+// coefficients against scipy.signal.butter). cutoff must be below rate/2.
 func newButterworth(cutoff, rate float64) butterworth {
 	k := math.Tan(math.Pi * cutoff / rate)
 	a0 := 1 + math.Sqrt2*k + k*k
@@ -23,8 +24,8 @@ func newButterworth(cutoff, rate float64) butterworth {
 	}
 }
 
-// run filters x in place, as if x[0] had been there for ever before.
-func (f butterworth) run(x []float64) {
+// filter filters x in place, with the steady state of x[0] as initial state.
+func (f butterworth) filter(x []float64) {
 	z0, z1 := (1-f.b0)*x[0], (f.b2-f.a2)*x[0]
 	for i, v := range x {
 		y := f.b0*v + z0
@@ -34,9 +35,9 @@ func (f butterworth) run(x []float64) {
 	}
 }
 
-// zeroPhase returns x filtered forwards and then backwards, so that nothing is
-// delayed. Both ends are first continued by pad values, turned about the end
-// point, so that the filter has settled where x begins; pad must be below len(x).
+// zeroPhase returns x filtered forwards and then backwards, without delay. Both
+// ends are first extended by pad values, reflected about the end point, so that
+// the filter has settled where x begins; pad must be below len(x).
 func (f butterworth) zeroPhase(x []float64, pad int) []float64 {
 	n := len(x)
 	y := make([]float64, 0, n+2*pad)
@@ -47,9 +48,9 @@ func (f butterworth) zeroPhase(x []float64, pad int) []float64 {
 	for i := range pad {
 		y = append(y, 2*x[n-1]-x[n-2-i])
 	}
-	f.run(y)
+	f.filter(y)
 	slices.Reverse(y)
-	f.run(y)
+	f.filter(y)
 	slices.Reverse(y)
 	return y[pad : pad+n]
 }

@@ -1,4 +1,4 @@
-// Package sway describes how the centre of pressure moves about while a pose is held.
+// Package sway describes the movement of the centre of pressure during a hold.
 package sway
 
 import (
@@ -11,35 +11,37 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// How the path is prepared.
+// Filter and resampling of the path.
 const (
-	LowPassHz   = 10  // where half the amplitude is left
-	ResampledHz = 100 // places a second after that
+	LowPassHz   = 10  // frequency at which half of the amplitude remains, Hz
+	ResampledHz = 100 // rate of the resampled path, Hz
 )
 
 const (
-	leastHz = 2.01 * LowPassHz // just above twice the cutoff, where the filter has no answer
-	padS    = 0.1              // s; several times as long as the filter remembers
-	minPad  = 9                // samples, three times the filter's length
+	leastHz = 2.01 * LowPassHz // least sampling rate, Hz: just above twice the cutoff
+	padS    = 0.1              // extension of the path at both ends, s: several time constants of the filter
+	minPad  = 9                // least extension in samples, three times the length of the filter
 )
 
-// Of returns the sway of a path of the centre of pressure: time in s, rising,
-// and places in mm, all of one length.
+// FromPath returns the sway of a path of the centre of pressure: times t in s,
+// rising, and medial and over in mm, all of one length.
 //
-// The path is low-passed at the rate it came at by a second-order Butterworth
-// filter run forwards and backwards (half the amplitude is left at 10 Hz), then
-// taken every 10 ms by linear interpolation. The filter reads the samples as
-// evenly spaced by their median interval; the interpolation uses their own times.
+// The path is low-passed at its own sampling rate by a second-order Butterworth
+// filter run forwards and backwards (half the amplitude remains at 10 Hz), then
+// resampled every 10 ms by linear interpolation. The filter takes the samples as
+// evenly spaced by their median interval; the interpolation uses their times.
 //
-// Nothing is interpolated over a gap. Where two samples are more than one and a
-// half median intervals apart, or there is no place (NaN), the path is cut;
-// each part is filtered and its length taken by itself, and a part of fewer than
-// ten samples is left out. Standard deviations and ellipse are those of all
-// parts together, and speed is their path over their time.
+// Gaps are not interpolated. Where two samples are more than one and a half
+// median intervals apart, or a point is undefined (NaN), the path is divided;
+// each part is filtered by itself, and a part of fewer than ten samples is left
+// out. Standard deviations and the 95 % prediction ellipse (see
+// stats.PredictionEllipse95) are those of all parts together, and speed is their
+// path length divided by their time.
 //
-// It answers false where there is no sway to give: no part long enough, under
-// three resampled places, or 20 frames a second and fewer, which cannot show 10 Hz.
-func Of(t, medial, over []float64) (measure.Sway, bool) {
+// It returns false where sway is not defined: no part is long enough, there are
+// fewer than three resampled points, or the rate is 20 frames a second or less,
+// which cannot represent 10 Hz.
+func FromPath(t, medial, over []float64) (measure.Sway, bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
 		return measure.Sway{}, false
 	}
@@ -51,10 +53,10 @@ func Of(t, medial, over []float64) (measure.Sway, bool) {
 	pad := max(minPad, int(math.Round(padS/interval)))
 
 	var s measure.Sway
-	var ms, os []float64 // resampled places
+	var ms, os []float64 // resampled path, mm
 	seconds := 0.0
 	for first := 0; first < len(t); {
-		last := first // of the part that begins here
+		last := first // of the part that begins at first
 		for last+1 < len(t) && finite(medial[last], over[last]) && finite(medial[last+1], over[last+1]) && t[last+1]-t[last] <= 1.5*interval {
 			last++
 		}
@@ -82,6 +84,7 @@ func Of(t, medial, over []float64) (measure.Sway, bool) {
 	return s, finite(s.SDMedialMM, s.SDOverMM, s.PathMM, s.SpeedMMS, s.Ellipse95MM2)
 }
 
+// medianInterval returns the median interval between samples, s.
 func medianInterval(t []float64) float64 {
 	d := make([]float64, len(t)-1)
 	for i := range d {
@@ -91,10 +94,10 @@ func medianInterval(t []float64) float64 {
 	return d[len(d)/2]
 }
 
-// resample returns x, known at the rising times at, every 10 ms from the first
-// of them to the last, on straight lines between the values.
+// resample returns x, given at the rising times at, every 10 ms from the first of
+// them to the last, by linear interpolation.
 func resample(at, x []float64) []float64 {
-	const sliver = 1e-6 // of an interval: rounding must not cost the last value
+	const sliver = 1e-6 // share of an interval, so that rounding does not drop the last value
 	n := 1 + int((at[len(at)-1]-at[0])*ResampledHz+sliver)
 	y := make([]float64, n)
 	j := 0
@@ -109,6 +112,7 @@ func resample(at, x []float64) []float64 {
 	return y
 }
 
+// finite reports whether all values are finite.
 func finite(x ...float64) bool {
 	for _, v := range x {
 		if math.IsNaN(v) || math.IsInf(v, 0) {

@@ -58,7 +58,7 @@ func TestZeroPhaseAgainstScipy(t *testing.T) {
 	}
 }
 
-// sample is path at rate, for the given seconds.
+// sample returns a path sampled at rate, Hz, for the given seconds.
 func sample(rate, seconds float64, path func(t float64) (medial, over float64)) (t, m, o []float64) {
 	for i := range int(seconds*rate) + 1 {
 		at := float64(i) / rate
@@ -68,8 +68,8 @@ func sample(rate, seconds float64, path func(t float64) (medial, over float64)) 
 	return t, m, o
 }
 
-// circle goes round once a second on a radius of 2 mm: the path is the
-// circumference, the standard deviations are 2/√2.
+// circle is one revolution a second on a radius of 2 mm: the path length of a second is
+// the circumference, and the standard deviations are 2/√2.
 func circle(t float64) (medial, over float64) {
 	sin, cos := math.Sincos(2 * math.Pi * t)
 	return 3 + 2*cos, -4 + 2*sin
@@ -77,7 +77,7 @@ func circle(t float64) (medial, over float64) {
 
 func TestSwayOfACircle(t *testing.T) {
 	for _, rate := range []float64{50, 100, 122, 333, 1000} {
-		s, ok := Of(sample(rate, 10, circle))
+		s, ok := FromPath(sample(rate, 10, circle))
 		require.True(t, ok)
 		assert.InEpsilon(t, 2*math.Pi*2*10, s.PathMM, 0.01, "rate %v", rate)
 		assert.InEpsilon(t, 2*math.Pi*2, s.SpeedMMS, 0.01, "rate %v", rate)
@@ -87,12 +87,12 @@ func TestSwayOfACircle(t *testing.T) {
 	}
 }
 
-// Run both ways the filter leaves 1/(1 + (f/10)⁴) of a slow sine (in the limit
-// of a high rate) and half of one at 10 Hz, and does not delay either.
+// Run forwards and backwards the filter leaves 1/(1 + (f/10)⁴) of a slow sine (in the
+// limit of a high rate) and half of one at 10 Hz, without delay.
 func TestLowPassLeavesWhatItShould(t *testing.T) {
 	for _, hz := range []float64{2, 5, 10, 20} {
 		at, m, o := sample(1000, 8, func(t float64) (float64, float64) { return math.Sin(2 * math.Pi * hz * t), 0 })
-		s, ok := Of(at, m, o)
+		s, ok := FromPath(at, m, o)
 		require.True(t, ok)
 		assert.InDelta(t, 1/(1+math.Pow(hz/10, 4))/math.Sqrt2, s.SDMedialMM, 0.005, "%v Hz", hz)
 		assert.Zero(t, s.SDOverMM)
@@ -115,19 +115,19 @@ func TestSwayDoesNotCrossGaps(t *testing.T) {
 		}
 		return t, x, y
 	}
-	s, ok := Of(keep(func(i int) bool { return i == 201 }))
+	s, ok := FromPath(keep(func(i int) bool { return i == 201 }))
 	require.True(t, ok)
 	assert.Zero(t, s.PathMM)
 	assert.Greater(t, s.SDMedialMM, 20.0, "the parts lie far from each other")
 
-	// A place that is not known cuts the path as a missing frame does.
+	// An undefined point divides the path like a missing frame.
 	m[201] = math.NaN()
-	s, ok = Of(at, m, o)
+	s, ok = FromPath(at, m, o)
 	require.True(t, ok)
 	assert.Zero(t, s.PathMM)
 
-	// What is left between two gaps is too short to filter and is left out.
-	s, ok = Of(keep(func(i int) bool { return i > 200 && (i <= 205 || i > 213) }))
+	// A part between two gaps that is too short to filter is left out.
+	s, ok = FromPath(keep(func(i int) bool { return i > 200 && (i <= 205 || i > 213) }))
 	require.True(t, ok)
 	assert.Zero(t, s.SDMedialMM)
 	assert.Zero(t, s.SpeedMMS)
@@ -142,20 +142,20 @@ func TestNoSwayToGive(t *testing.T) {
 		"time is NaN":   {slices.Repeat([]float64{math.NaN()}, 30), make([]float64, 30), make([]float64, 30)},
 		"place unknown": {[]float64{0, .01, .02}, slices.Repeat([]float64{math.NaN()}, 3), make([]float64, 3)},
 	} {
-		_, ok := Of(c.t, c.m, c.o)
+		_, ok := FromPath(c.t, c.m, c.o)
 		assert.False(t, ok, name)
 	}
-	_, ok := Of(sample(100, 0.08, circle)) // nine samples
+	_, ok := FromPath(sample(100, 0.08, circle)) // nine samples
 	assert.False(t, ok)
-	_, ok = Of(sample(100, 0.09, circle)) // ten
+	_, ok = FromPath(sample(100, 0.09, circle)) // ten
 	assert.True(t, ok)
-	_, ok = Of(sample(20, 10, circle))
+	_, ok = FromPath(sample(20, 10, circle))
 	assert.False(t, ok)
-	_, ok = Of(sample(25, 10, circle))
+	_, ok = FromPath(sample(25, 10, circle))
 	assert.True(t, ok)
 }
 
-// A clock that shakes by a fifth of an interval changes little.
+// Jitter of a fifth of an interval changes little.
 func TestSwayOnAnUnsteadyClock(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	at, m, o := sample(200, 10, circle)
@@ -163,13 +163,13 @@ func TestSwayOnAnUnsteadyClock(t *testing.T) {
 		at[i] += (rng.Float64() - 0.5) * 0.2 / 200
 		m[i], o[i] = circle(at[i])
 	}
-	s, ok := Of(at, m, o)
+	s, ok := FromPath(at, m, o)
 	require.True(t, ok)
 	assert.InEpsilon(t, 2*math.Pi*2*10, s.PathMM, 0.02)
 	assert.InEpsilon(t, math.Sqrt2, s.SDOverMM, 0.01)
 }
 
-// Sway is about the place of the hold, whichever way round and wherever it is.
+// Sway does not depend on the position of the path and mirrors with it.
 func TestSwayProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "noise"), 1))
@@ -179,7 +179,7 @@ func TestSwayProperties(t *testing.T) {
 			x, y = 0.99*x+rng.NormFloat64(), 0.99*y+rng.NormFloat64()
 			return x, y
 		})
-		s, ok := Of(at, m, o)
+		s, ok := FromPath(at, m, o)
 		require.True(t, ok)
 		assert.LessOrEqual(t, s.SDOverMM, stat.StdDev(o, nil)*1.2)
 
@@ -190,11 +190,11 @@ func TestSwayProperties(t *testing.T) {
 			dm[i], do[i] = 7+k*(cos*m[i]-sin*o[i]), -3+k*(sin*m[i]+cos*o[i])
 		}
 		for i := range at {
-			at[i] += 64 // nor does it matter when the hold began
+			at[i] += 64 // the time of the hold has no effect
 		}
-		turned, ok := Of(at, dm, do)
+		turned, ok := FromPath(at, dm, do)
 		require.True(t, ok)
-		// The clock's rounding can move the padding by one sample, which shows in the fifth digit.
+		// Rounding of the times can change the extension by one sample, which changes the fifth digit.
 		assert.InEpsilon(t, k*s.PathMM, turned.PathMM, 1e-3)
 		assert.InEpsilon(t, k*k*s.Ellipse95MM2, turned.Ellipse95MM2, 1e-3)
 		assert.InEpsilon(t, k*math.Hypot(s.SDMedialMM, s.SDOverMM), math.Hypot(turned.SDMedialMM, turned.SDOverMM), 1e-3)
@@ -204,6 +204,6 @@ func TestSwayProperties(t *testing.T) {
 func BenchmarkSwayOf3s(b *testing.B) {
 	at, m, o := sample(1000, 3, circle)
 	for b.Loop() {
-		Of(at, m, o)
+		FromPath(at, m, o)
 	}
 }

@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// A dancer comes five times in six weeks; the strip is mounted twice a visit.
+// A dancer has five visits in six weeks; the strip is mounted twice in each.
 func Example() {
 	over := [][][]float64{ // by visit, mounting and relevé, mm
 		{{-4.1, -4.3, -4.4}, {-3.8, -3.9, -4.2}},
@@ -37,15 +37,20 @@ func Example() {
 	s := f.Series[0]
 	fmt.Println(s.Repeat.Say(f.Measure))
 	for _, p := range s.Points {
-		fmt.Println(p.Say(f.Measure))
+		if p.Reference {
+			fmt.Printf("%s: %.1f mm, the reference\n", p.Visit, p.Mean)
+			continue
+		}
+		fmt.Printf("%s: %.1f mm, change %+.1f mm: %s\n", p.Visit, p.Mean, *p.Change, p.Wording)
 	}
-	fmt.Println(s.Points[4].Fatigue.Say(f.Measure))
+	slope, interval, wording := s.Points[4].Fatigue.Parts(f.Measure)
+	fmt.Printf("%s a relevé within a set (95 %% interval %s): %s\n", slope, interval, wording)
 	// Output:
 	// The smallest change beyond noise is 0.7 mm, from remountings on one day of this dancer (5 degrees of freedom). Days differ by more than mountings, so a change just beyond it may be the day's. From so few it holds 89 % of changes by chance rather than 95 %.
-	// 2026-03-02: −4.1 mm, the reference
-	// 2026-03-12: −4.0 mm, change +0.2 mm: within noise
-	// 2026-03-22: −2.9 mm, change +1.2 mm: beyond noise
-	// 2026-04-01: −1.9 mm, change +2.2 mm: beyond noise
-	// 2026-04-11: −1.4 mm, change +2.7 mm: beyond noise
-	// −0.15 mm a relevé within a set (95 % interval −0.27 mm to −0.03 mm)
+	// 2026-03-02: -4.1 mm, the reference
+	// 2026-03-12: -4.0 mm, change +0.2 mm: within noise
+	// 2026-03-22: -2.9 mm, change +1.2 mm: beyond noise
+	// 2026-04-01: -1.9 mm, change +2.2 mm: beyond noise
+	// 2026-04-11: -1.4 mm, change +2.7 mm: beyond noise
+	// −0.15 mm a relevé within a set (95 % interval −0.27 mm to −0.03 mm): clear
 }

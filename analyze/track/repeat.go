@@ -6,56 +6,58 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// fewest is how many degrees of freedom it takes to say how well a measure
-// repeats: our own choice. With 5 a band meant for 95 % holds 89 %.
-const fewest = 5
+// minDOF is the least number of degrees of freedom of a repeatability: our own
+// choice. With 5 an interval meant for 95 % contains 89 %.
+const minDOF = 5
 
-// Source says where the standard error of measurement comes from.
-type Source string
+// SEMSource is the kind of repetition from which the standard error of
+// measurement was estimated.
+type SEMSource string
 
 const (
-	Baseline    Source = "baseline"    // from one baseline visit to another: mounting, day and dancer
-	Remountings Source = "remountings" // from one mounting to another on one day: no day-to-day variation
+	BaselineVisits SEMSource = "baseline"    // baseline visits: mounting, day and dancer vary
+	Remountings    SEMSource = "remountings" // mountings on one day: no variation between days
 )
 
-// Repeat says how well a measure repeats when nothing has changed.
-type Repeat struct {
-	SEM    float64 `json:"sem"`   // standard error of measurement: √ of the mean square within subjects
-	DOF    float64 `json:"dof"`   // of SEM
-	MDC95  float64 `json:"mdc95"` // minimal detectable change, 1.96·√2·SEM
-	From   Source  `json:"from"`
-	Pooled bool    `json:"pooled"` // over dancers, because this one has too few
-	Groups int     `json:"groups"` // of visits or mountings between which nothing should have changed
-	// Holds is the share of changes by chance that the band ±MDC95 holds, SEM
-	// being known to DOF only: 0.95 where it is known well.
-	Holds float64 `json:"holds"`
+// Repeatability is the repeatability of a measure when nothing has changed.
+type Repeatability struct {
+	SEM    float64   `json:"sem"`   // standard error of measurement, √ of the mean square within groups, unit of the measure
+	DOF    float64   `json:"dof"`   // degrees of freedom of SEM
+	MDC95  float64   `json:"mdc95"` // minimal detectable change, 1.96·√2·SEM
+	From   SEMSource `json:"from"`
+	Pooled bool      `json:"pooled"` // over all dancers, because this dancer has too few repetitions
+	Groups int       `json:"groups"` // number of groups of visits or mountings between which nothing should have changed
+	// Coverage is the share of random changes within ±MDC95, given the degrees of
+	// freedom of SEM: 0.95 where these are large.
+	Coverage float64 `json:"holds"`
 }
 
-// repeatOf finds how well r repeats, from what comes first in this order and has
-// enough: this dancer's baseline visits, this dancer's remountings, then those
-// of every dancer in the same order. Nil where none has.
+// repeatability returns the repeatability for a history from the first of these
+// that has enough degrees of freedom: this dancer's baseline visits, this
+// dancer's remountings, the baseline visits of all dancers, the remountings of
+// all dancers. It is nil where none has.
 //
-// Visits after the baseline never enter against each other, or recovery would
-// count as error. Remountings within one of them do: between two mountings on
-// one day nobody recovers.
-func repeatOf(r *run, all []*run) *Repeat {
-	own := func(o *run) bool { return o.side == r.side && o.dancer == r.dancer }
-	anyone := func(o *run) bool { return o.side == r.side }
+// Visits after the baseline are never compared with each other, because recovery
+// would count as error. Remountings within one of them are, because nobody
+// recovers between two mountings on one day.
+func repeatability(r *history, all []*history) *Repeatability {
+	own := func(o *history) bool { return o.side == r.side && o.dancer == r.dancer }
+	anyone := func(o *history) bool { return o.side == r.side }
 	for _, c := range []struct {
-		of     func(*run) bool
+		of     func(*history) bool
 		pooled bool
 	}{{own, false}, {anyone, true}} {
-		for _, from := range []Source{Baseline, Remountings} {
+		for _, from := range []SEMSource{BaselineVisits, Remountings} {
 			var groups [][]float64
 			for _, o := range all {
 				if c.of(o) {
-					groups = append(groups, o.unchanged(from)...)
+					groups = append(groups, o.stableGroups(from)...)
 				}
 			}
-			if sem, dof := stats.PooledSD(groups); dof >= fewest {
-				return &Repeat{
+			if sem, dof := stats.PooledSD(groups); dof >= minDOF {
+				return &Repeatability{
 					SEM: sem, DOF: dof, MDC95: MDC95(sem), From: from, Pooled: c.pooled,
-					Groups: len(groups), Holds: 1 - stats.TwoSided(1.96, dof),
+					Groups: len(groups), Coverage: 1 - stats.TwoSided(1.96, dof),
 				}
 			}
 		}
@@ -69,8 +71,9 @@ func repeatOf(r *run, all []*run) *Repeat {
 // of Strength and Conditioning Research 19 (2005) 231-240, from memory).
 func MDC95(sem float64) float64 { return 1.96 * math.Sqrt2 * sem }
 
-// unchanged returns groups of values between which nothing should have changed.
-func (r *run) unchanged(from Source) (groups [][]float64) {
+// stableGroups returns groups of values between which nothing should have
+// changed.
+func (r *history) stableGroups(from SEMSource) (groups [][]float64) {
 	if from == Remountings {
 		for _, v := range r.visits {
 			if m := v.mountings(true); len(m) > 1 {

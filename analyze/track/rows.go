@@ -7,9 +7,9 @@ import (
 	"aplomb/device"
 )
 
-// Rows takes a measure out of recordings, for whoever keeps files and no
-// logbook. A visit is what the recording says or else its day (UTC), and none is
-// marked as baseline.
+// Rows returns the rows of a measure in recordings, for users who keep files and
+// no logbook. The visit is that of the recording's metadata, or else its day
+// (UTC); none is marked as baseline.
 func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	for _, r := range results {
 		for i := range r.Releves {
@@ -32,7 +32,7 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	return rows
 }
 
-// VisitOf names the visit that a recording was made in.
+// VisitOf returns the name of the visit of a recording.
 func VisitOf(r *measure.Result) string {
 	if r.Meta.Visit != "" {
 		return r.Meta.Visit
@@ -40,7 +40,7 @@ func VisitOf(r *measure.Result) string {
 	return r.Meta.Started.UTC().Format(time.DateOnly)
 }
 
-// BodyWeight returns a load as a share of the dancer's weight.
+// BodyWeight returns a load, N, as a share of the weight of a dancer of massKG.
 func BodyWeight(loadN, massKG float64) float64 {
 	return loadN / (massKG * device.StandardGravity)
 }

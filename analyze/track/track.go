@@ -1,7 +1,7 @@
 // Package track follows one measure of a dancer over visits: each foot and left
-// less right, in one shoe at a time, against what the measure varies by when
-// nothing has changed. It knows no database: rows of numbers go in. What people
-// read of it stands in words.go.
+// less right, in one shoe at a time, compared with the repeatability of the
+// measure. It takes rows of numbers and uses no database. Its texts are in
+// words.go.
 package track
 
 import (
@@ -16,32 +16,32 @@ import (
 	"aplomb/device"
 )
 
-// Row is the measure's value in one relevé of one foot, and what it is of.
+// Row is the value of a measure in one relevé of one foot, with its conditions.
 type Row struct {
 	Dancer    string // code
-	Visit     string // names the visit among those of its dancer
-	Baseline  bool   // the visit is marked as one between which nothing should have changed
-	Recording string // names the recording; its relevés are one set
+	Visit     string // name of the visit, unique for the dancer
+	Baseline  bool   // the visit is marked as one of those between which nothing should have changed
+	Recording string // name of the recording, whose relevés are one set
 	At        time.Time
 	Foot      device.Foot
 	Shoe      string // code
-	Version   string // of the shoe, which is worn in, altered, or measured anew
+	Version   string // version of the shoe, which changes with wear, alteration and new measurements
 	Strip     string
-	Mounting  string // "" where nothing says it was the same as another
+	Mounting  string // name of the mounting, "" where it has none
 	Support   string
 	Rise      string
-	N         int // of the relevé in its recording; both feet of a pair share it
+	N         int // number of the relevé in its recording, the same for both feet
 	Value     float64
 }
 
-// Side says what a series is of.
+// Side is what a series is about.
 type Side string
 
 const (
 	Left    Side = "left"
 	Right   Side = "right"
-	Between Side = "left - right" // of the relevés that both feet rose together
-	Both    Side = "both feet"    // of a measure that is one number for both
+	Between Side = "left - right" // over the relevés that both feet made together
+	Both    Side = "both feet"    // for a measure that is one number for both feet
 )
 
 // FollowUp is one measure of one dancer over visits.
@@ -55,85 +55,86 @@ type FollowUp struct {
 
 // Series is one side in one shoe under the same conditions.
 type Series struct {
-	Side    Side    `json:"side"`
-	Shoe    string  `json:"shoe"`
-	Support string  `json:"support,omitempty"`
-	Rise    string  `json:"rise,omitempty"`
-	Repeat  *Repeat `json:"repeat,omitempty"` // absent where too little tells how well the measure repeats
-	Points  []Point `json:"points"`           // by time
+	Side    Side           `json:"side"`
+	Shoe    string         `json:"shoe"`
+	Support string         `json:"support,omitempty"`
+	Rise    string         `json:"rise,omitempty"`
+	Repeat  *Repeatability `json:"repeat,omitempty"` // absent where the repeatability is not known
+	Points  []Point        `json:"points"`           // by time
 }
 
 // Wording is what may be said of a change.
 type Wording string
 
 const (
-	BeyondNoise Wording = "beyond noise" // further from the reference than the minimal detectable change
+	BeyondNoise Wording = "beyond noise" // differs from the reference by more than the minimal detectable change
 	WithinNoise Wording = "within noise"
 )
 
-// Point is one visit. Its value is the mean over its mountings' means.
+// Point is one visit. Its value is the mean of the means of its mountings.
 type Point struct {
 	Visit      string    `json:"visit"`
-	At         time.Time `json:"at"` // of its first recording in this shoe
+	At         time.Time `json:"at"` // time of its first recording in this shoe
 	Baseline   bool      `json:"baseline,omitempty"`
-	Reference  bool      `json:"reference,omitempty"` // the first baseline visit, or else the first
-	N          int       `json:"n"`                   // relevés
+	Reference  bool      `json:"reference,omitempty"` // the first baseline visit, or else the first visit
+	N          int       `json:"n"`                   // number of relevés
 	Mountings  int       `json:"mountings"`
-	Recordings []string  `json:"recordings"` // that the relevés are from, by time
+	Recordings []string  `json:"recordings"` // recordings of the relevés, by time
 	Mean       float64   `json:"mean"`
-	Change     *float64  `json:"change,omitempty"`  // less the reference; absent on the reference itself
+	Change     *float64  `json:"change,omitempty"`  // difference from the reference; absent for the reference
 	Wording    Wording   `json:"wording,omitempty"` // absent where Change or Repeat is
-	Flags      []string  `json:"flags,omitempty"`   // what else has changed since the reference
-	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent where too few relevés tell it
+	Flags      []string  `json:"flags,omitempty"`   // what else differs from the reference
+	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent with too few relevés
 }
 
-// Fatigue is the slope of the measure over the repetitions of a set, which the
-// sets of a visit have in common. The strip stays where it is within a set, so
-// its mounting has no part in it.
+// Fatigue is the common slope of a measure over the relevés of the sets of a visit
+// (see stats.CommonSlope). A set has one mounting, so the slope has no uncertainty of
+// mounting.
 type Fatigue struct {
-	Sets      int        `json:"sets"`
-	N         int        `json:"n"`
-	PerReleve float64    `json:"per_releve"`
-	U         float64    `json:"u"`
+	Sets      int        `json:"sets"`       // number of sets
+	N         int        `json:"n"`          // number of relevés
+	PerReleve float64    `json:"per_releve"` // slope, unit of the measure a relevé
+	U         float64    `json:"u"`          // standard uncertainty of PerReleve
 	DOF       float64    `json:"dof"`
 	CI95      [2]float64 `json:"ci95"`
 	Clear     bool       `json:"clear"` // the interval excludes 0
 }
 
-// perPair is the measure that is one number for both feet of a pair.
+// perPair is the measure that is one number for both feet.
 const perPair = measure.LoadShare
 
-// Follow follows a measure of a dancer through rows, which may hold other
-// dancers' as well: theirs serve to tell how well the measure repeats where this
-// dancer's are too few.
+// Follow follows a measure of a dancer through rows, which may contain other
+// dancers: their rows are used for the repeatability where this dancer has too
+// few repetitions. It returns an error for a value that is not finite and where
+// there are no rows of the dancer.
 func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 	for _, r := range rows {
 		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
 			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", m, r.Recording, r.N, r.Value)
 		}
 	}
-	runs := runsOf(m, rows)
+	all := histories(m, rows)
 	f := &FollowUp{Dancer: dancer, Measure: m, Series: []Series{}, Warnings: []measure.Warning{}, Texts: []string{}}
-	for _, r := range runs {
+	for _, r := range all {
 		if r.dancer == dancer {
-			f.Series = append(f.Series, r.series(repeatOf(r, runs)))
+			f.Series = append(f.Series, r.series(repeatability(r, all)))
 		}
 	}
 	if len(f.Series) == 0 {
 		return nil, fmt.Errorf("%s of dancer %s: no measured relevé to follow", m, dancer)
 	}
-	f.doubt()
+	f.addWarnings()
 	return f, nil
 }
 
-// Only leaves the series that keep wants, and the warnings that concern them.
-func (f *FollowUp) Only(keep func(Series) bool) {
+// Keep removes the series for which keep is false, and the warnings about them.
+func (f *FollowUp) Keep(keep func(Series) bool) {
 	f.Series = slices.DeleteFunc(f.Series, func(s Series) bool { return !keep(s) })
 	f.Warnings = []measure.Warning{}
-	f.doubt()
+	f.addWarnings()
 }
 
-// key tells runs apart.
+// key distinguishes histories.
 type key struct {
 	dancer        string
 	side          Side
@@ -141,12 +142,13 @@ type key struct {
 	support, rise string
 }
 
-// run is what one series is made from.
-type run struct {
+// history is the visits of one series.
+type history struct {
 	key
 	visits []*visit
 }
 
+// visit is the data of one visit in one series.
 type visit struct {
 	name     string
 	at       time.Time
@@ -162,8 +164,8 @@ type set struct {
 	n, value            []float64
 }
 
-// runsOf sorts the rows, whatever order they come in.
-func runsOf(m measure.Measure, rows []Row) []*run {
+// histories sorts rows, given in any order, into histories.
+func histories(m measure.Measure, rows []Row) []*history {
 	rows = slices.Clone(rows)
 	slices.SortStableFunc(rows, func(a, b Row) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
@@ -173,15 +175,15 @@ func runsOf(m measure.Measure, rows []Row) []*run {
 		n                 int
 	}
 	lefts := map[pair]Row{}
-	var runs []*run
-	at := map[key]*run{}
+	var all []*history
+	at := map[key]*history{}
 	add := func(r Row, side Side) {
 		k := key{r.Dancer, side, r.Shoe, r.Support, r.Rise}
 		if at[k] == nil {
-			at[k] = &run{key: k}
-			runs = append(runs, at[k])
+			at[k] = &history{key: k}
+			all = append(all, at[k])
 		}
-		at[k].take(r)
+		at[k].add(r)
 	}
 	for _, r := range rows {
 		switch {
@@ -197,40 +199,42 @@ func runsOf(m measure.Measure, rows []Row) []*run {
 		}
 		add(r, Right)
 		if l, both := lefts[pair{r.Dancer, r.Recording, r.N}]; both {
-			add(less(l, r), Between)
+			add(leftLessRight(l, r), Between)
 		}
 	}
-	slices.SortStableFunc(runs, func(a, b *run) int {
+	slices.SortStableFunc(all, func(a, b *history) int {
 		order := []Side{Left, Right, Between, Both}
 		return cmp.Compare(slices.Index(order, a.side), slices.Index(order, b.side))
 	})
-	return runs
+	return all
 }
 
-// less is left less right of one relevé. Shoes, strips and mountings that differ
-// between the feet are named together.
-func less(l, r Row) Row {
+// leftLessRight returns left − right of one relevé. Names of shoes, strips and
+// mountings that differ between the feet are joined.
+func leftLessRight(l, r Row) Row {
 	d := l
 	d.Value = l.Value - r.Value
-	d.Strip = together(l.Strip, r.Strip)
-	d.Shoe = together(l.Shoe, r.Shoe)
-	d.Version = together(l.Version, r.Version)
+	d.Strip = joinNames(l.Strip, r.Strip)
+	d.Shoe = joinNames(l.Shoe, r.Shoe)
+	d.Version = joinNames(l.Version, r.Version)
 	if l.Mounting == "" || r.Mounting == "" {
 		d.Mounting = ""
 	} else {
-		d.Mounting = together(l.Mounting, r.Mounting)
+		d.Mounting = joinNames(l.Mounting, r.Mounting)
 	}
 	return d
 }
 
-func together(l, r string) string {
+// joinNames returns the common name of both feet, or both names.
+func joinNames(l, r string) string {
 	if l == r {
 		return l
 	}
 	return l + " / " + r
 }
 
-func (r *run) take(row Row) {
+// add adds a row.
+func (r *history) add(row Row) {
 	i := slices.IndexFunc(r.visits, func(v *visit) bool { return v.name == row.Visit })
 	if i < 0 {
 		i = len(r.visits)
@@ -252,8 +256,8 @@ func (r *run) take(row Row) {
 	s.n, s.value = append(s.n, float64(row.N)), append(s.value, row.Value)
 }
 
-// mountings returns the mean of every mounting. One without a name is taken for
-// a new one, unless only named ones are asked for.
+// mountings returns the mean of every mounting. A mounting without a name counts
+// as a new one, or is left out where only named ones are asked for.
 func (v *visit) mountings(named bool) (means []float64) {
 	values := map[string][]float64{}
 	var order []string
@@ -276,8 +280,10 @@ func (v *visit) mountings(named bool) (means []float64) {
 	return means
 }
 
+// mean returns the mean of the means of the mountings.
 func (v *visit) mean() float64 { return mean(v.mountings(false)) }
 
+// mean returns the arithmetic mean.
 func mean(x []float64) (m float64) {
 	for _, v := range x {
 		m += v / float64(len(x))
@@ -285,9 +291,9 @@ func mean(x []float64) (m float64) {
 	return m
 }
 
-// series sets every visit against the reference.
-func (r *run) series(repeat *Repeat) Series {
-	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Repeat: repeat}
+// series compares every visit with the reference.
+func (r *history) series(repeatability *Repeatability) Series {
+	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Repeat: repeatability}
 	from := max(0, slices.IndexFunc(r.visits, func(v *visit) bool { return v.baseline }))
 	reference := r.visits[from]
 	for i, v := range r.visits {
@@ -303,9 +309,9 @@ func (r *run) series(repeat *Repeat) Series {
 			change := p.Mean - reference.mean()
 			p.Change = &change
 			p.Flags = flags(reference, v)
-			if repeat != nil {
+			if repeatability != nil {
 				p.Wording = WithinNoise
-				if math.Abs(change) > repeat.MDC95 {
+				if math.Abs(change) > repeatability.MDC95 {
 					p.Wording = BeyondNoise
 				}
 			}
@@ -315,14 +321,15 @@ func (r *run) series(repeat *Repeat) Series {
 	return s
 }
 
-// fatigue fits the slope that the sets of a visit have in common.
+// fatigue returns the common slope of the sets of a visit, nil where it has no
+// uncertainty.
 func (v *visit) fatigue() *Fatigue {
-	var sets []stats.Series
+	var sets []stats.Group
 	for _, s := range v.sets {
-		sets = append(sets, stats.Series{X: s.n, Y: s.value})
+		sets = append(sets, stats.Group{X: s.n, Y: s.value})
 	}
 	t := stats.CommonSlope(sets, 0, math.Inf(1))
-	if math.IsNaN(t.U) || math.IsInf(t.DOF, 0) { // values that lie on a line to the last digit tell no scatter
+	if math.IsNaN(t.U) || math.IsInf(t.DOF, 0) { // values exactly on a line have no residual
 		return nil
 	}
 	ci := t.Interval95()

@@ -23,7 +23,7 @@ import (
 
 var start = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
-// one is a set of relevés of one foot in one mounting, a week after the visit before.
+// one returns a set of relevés of one foot in one mounting, a week after the previous visit.
 func one(dancer string, week, mounting int, baseline bool, foot device.Foot, values ...float64) (rows []Row) {
 	for n, v := range values {
 		rows = append(rows, Row{
@@ -81,10 +81,10 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	s := f.Series[0]
 	assert.InDelta(t, math.Sqrt(0.3), s.Repeat.SEM, 1e-12)
 	assert.Equal(t, 5.0, s.Repeat.DOF)
-	assert.Equal(t, Baseline, s.Repeat.From)
+	assert.Equal(t, BaselineVisits, s.Repeat.From)
 	// 1.96·√2·0.5477 = 1.518.
 	assert.InDelta(t, 1.518, s.Repeat.MDC95, 5e-4)
-	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Holds, 1e-12)
+	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Coverage, 1e-12)
 
 	assert.True(t, s.Points[0].Reference)
 	assert.Nil(t, s.Points[0].Change)
@@ -93,14 +93,12 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
 	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
 
-	assert.Equal(t, "week 7: −1.0 mm, change +3.0 mm: beyond noise", s.Points[7].Say(measure.Over))
-	assert.Equal(t, "week 0: −4.0 mm, the reference", s.Points[0].Say(measure.Over))
 	assert.Equal(t, "The smallest change beyond noise is 1.5 mm, from baseline visits of this dancer (5 degrees of freedom)."+
 		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say(measure.Over))
 }
 
-// A dancer who is followed up but never repeated is held against the others'
-// repetitions; where those are too few as well, nothing is called.
+// A dancer without repetitions is compared with the repeatability of all dancers; where
+// that has too few degrees of freedom as well, changes have no wording.
 func TestPooledOverTheLogbook(t *testing.T) {
 	followed := append(one("D7", 0, 0, false, device.Left, -4, -4), one("D7", 1, 0, false, device.Left, -1, -1)...)
 	f, err := Follow(measure.Over, "D7", followed)
@@ -109,10 +107,9 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
 	assert.Contains(t, f.Series[0].Repeat.Say(measure.Over), "no change can be called")
-	assert.Equal(t, "week 1: −1.0 mm, changed by +3.0 mm", f.Series[0].Points[1].Say(measure.Over))
 
 	rows := followed
-	for d := range 5 { // each twice, 1 mm apart: a variance of a half within
+	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within
 		dancer := fmt.Sprintf("E%d", d)
 		rows = append(rows, one(dancer, 0, 0, false, device.Left, float64(d))...)
 		rows = append(rows, one(dancer, 0, 1, false, device.Left, float64(d)+1)...)
@@ -129,8 +126,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Contains(t, r.Say(measure.Over), "from remountings on one day of all dancers in the logbook, because this one has too few")
 }
 
-// Recovery is no error: whatever happens from one visit to another after the
-// baseline, how well the measure repeats stays the same.
+// Changes between visits after the baseline do not change the repeatability.
 func TestFollowUpNeverEntersTheError(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		baseline := rapid.Bool().Draw(t, "baseline")
@@ -156,14 +152,14 @@ func TestFollowUpNeverEntersTheError(t *testing.T) {
 		require.NoError(t, err)
 		a, b := x.Series[0].Repeat, y.Series[0].Repeat
 		require.NotNil(t, a)
-		assert.Equal(t, map[bool]Source{true: Baseline, false: Remountings}[baseline], a.From)
+		assert.Equal(t, map[bool]SEMSource{true: BaselineVisits, false: Remountings}[baseline], a.From)
 		assert.Equal(t, a.From, b.From)
 		assert.Equal(t, a.DOF, b.DOF)
 		assert.InDelta(t, a.SEM, b.SEM, 1e-9)
 	})
 }
 
-// Rows may come in any order, and say the same.
+// The order of the rows has no effect.
 func TestOrderOfRowsDoesNotMatter(t *testing.T) {
 	var rows []Row
 	for week := range 4 {
@@ -185,7 +181,7 @@ func TestLeftLessRight(t *testing.T) {
 	var rows []Row
 	for week := range 2 {
 		rows = append(rows, one("D7", week, 0, false, device.Left, -3, -3, -3)...)
-		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third rose on the left foot alone
+		rows = append(rows, one("D7", week, 0, false, device.Right, -1, float64(week)-1)...) // the third relevé was on the left foot alone
 	}
 	f, err := Follow(measure.Over, "D7", rows)
 	require.NoError(t, err)
@@ -229,8 +225,8 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 	}, words.Warnings(f.Warnings))
 }
 
-// Mountings without a name are counted, as a comparison does, but tell nothing
-// of remounting: they may be one.
+// Mountings without a name are counted, as in a comparison, but not used for the
+// repeatability, because they may be the same mounting.
 func TestUnnamedMountings(t *testing.T) {
 	var rows []Row
 	for week := range 6 {
@@ -261,30 +257,29 @@ func TestFatigue(t *testing.T) {
 	assert.InDelta(t, 7, got.DOF, 1e-9)
 	assert.Equal(t, 2, got.Sets)
 	assert.True(t, got.Clear)
-	assert.Equal(t, "−0.23 mm a relevé within a set (95 % interval −0.27 mm to −0.19 mm)", got.Say(measure.Over))
+	slope, interval, wording := got.Parts(measure.Over)
+	assert.Equal(t, []string{"−0.23 mm", "−0.27 mm to −0.19 mm", "clear"}, []string{slope, interval, wording})
 
 	few, err := Follow(measure.Over, "D7", one("D7", 0, 0, false, device.Left, -1, -2))
 	require.NoError(t, err)
 	assert.Nil(t, few.Series[0].Points[0].Fatigue)
 }
 
-// Shares read as everywhere else.
-func TestSharesAreSaidInPerCent(t *testing.T) {
-	change := 0.062
-	p := Point{Visit: "2026-03-14", Mean: 0.634, Change: &change, Wording: WithinNoise}
-	assert.Equal(t, "2026-03-14: 63 %, change +6 percentage points: within noise", p.Say(measure.ContactShare))
-	assert.Contains(t, (&Repeat{MDC95: 0.08, DOF: 12, Holds: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
-	assert.Contains(t, (&Fatigue{PerReleve: -0.0123}).Say(measure.LoadShare), "−1.2 percentage points a relevé")
+// Proportions are formatted as in other packages.
+func TestProportionsAreInPercentagePoints(t *testing.T) {
+	assert.Contains(t, (&Repeatability{MDC95: 0.08, DOF: 12, Coverage: 0.95}).Say(measure.BackThird), "is 8 percentage points, ")
+	slope, _, _ := (&Fatigue{PerReleve: -0.0123}).Parts(measure.LoadShare)
+	assert.Equal(t, "−1.2 percentage points", slope)
 }
 
-// What is said of a visit can be looked up in its recordings.
+// A point names the recordings of its relevés.
 func TestPointsNameTheirRecordings(t *testing.T) {
 	f, err := Follow(measure.Over, "D7", append(one("D7", 0, 0, false, device.Left, 1, 2), one("D7", 0, 1, false, device.Left, 1, 2)...))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"D7-0-0", "D7-0-1"}, f.Series[0].Points[0].Recordings)
 }
 
-// What was not asked for is not warned of either.
+// Keep removes the warnings about the series that it removes.
 func TestOnly(t *testing.T) {
 	b := one("D7", 0, 1, false, device.Right, 1)
 	b[0].Shoe = "B"
@@ -292,7 +287,7 @@ func TestOnly(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, f.Series, 4)
 	require.NotEmpty(t, f.Warnings)
-	f.Only(func(s Series) bool { return s.Side == Left })
+	f.Keep(func(s Series) bool { return s.Side == Left })
 	require.Len(t, f.Series, 1)
 	assert.Equal(t, Left, f.Series[0].Side)
 	assert.Empty(t, f.Warnings)
@@ -305,8 +300,8 @@ func TestFollowRefuses(t *testing.T) {
 	assert.ErrorContains(t, err, "recording D7-0-0, relevé 1: NaN is no number")
 }
 
-// The band holds what it is said to hold: dancers of whom nothing changes, whose
-// visits differ at random, are called beyond noise as often as 1 − Holds says.
+// For simulated dancers whose visits differ only at random, the share of changes called
+// beyond noise is 1 − Coverage.
 func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 8))
 	const dancers = 600
@@ -319,8 +314,8 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 		f, err := Follow(measure.Over, "D7", rows)
 		require.NoError(t, err)
 		s := f.Series[0]
-		// Week 0 and week 7 against each other: neither is in the error.
-		said += 1 - s.Repeat.Holds
+		// Weeks 0 and 7 are compared; neither is part of the standard error.
+		said += 1 - s.Repeat.Coverage
 		if math.Abs(s.Points[7].Mean-s.Points[0].Mean) > s.Repeat.MDC95 {
 			called++
 		}

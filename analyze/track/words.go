@@ -8,10 +8,11 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Everything of a follow-up that people read is in this file.
+// This file holds all texts of a follow-up.
 
-// Say says how well a measure repeats and what that rests on.
-func (r *Repeat) Say(m measure.Measure) string {
+// Say returns the smallest change beyond noise and the repetitions that it is
+// based on.
+func (r *Repeatability) Say(m measure.Measure) string {
 	if r == nil {
 		return "Too little says how well this repeats, so no change can be called. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}
@@ -23,54 +24,27 @@ func (r *Repeat) Say(m measure.Measure) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
-	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amount(m, r.MDC95), what, whose, r.DOF)
+	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amountText(m, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."
 	}
-	if r.Holds < 0.93 {
-		said += fmt.Sprintf(" From so few it holds %.0f %% of changes by chance rather than 95 %%.", 100*r.Holds)
+	if r.Coverage < 0.93 {
+		said += fmt.Sprintf(" From so few it holds %.0f %% of changes by chance rather than 95 %%.", 100*r.Coverage)
 	}
 	return said
 }
 
-// Say says what changed since the reference.
-func (p Point) Say(m measure.Measure) string {
-	said := fmt.Sprintf("%s: %s", p.Visit, value(m, p.Mean))
-	switch {
-	case p.Reference:
-		said += ", the reference"
-	case p.Wording == "":
-		said += fmt.Sprintf(", changed by %s", signed(m, *p.Change))
-	default:
-		said += fmt.Sprintf(", change %s: %s", signed(m, *p.Change), p.Wording)
-	}
-	if len(p.Flags) > 0 {
-		said += " (" + strings.Join(p.Flags, "; ") + ")"
-	}
-	return said
-}
-
-// Say says whether a set tires the dancer.
-func (f *Fatigue) Say(m measure.Measure) string {
-	slope, interval, wording := f.Parts(m)
-	said := fmt.Sprintf("%s a relevé within a set (95 %% interval %s)", slope, interval)
-	if f.Clear {
-		return said
-	}
-	return said + ": " + wording
-}
-
-// Parts returns what Say says in parts, for a table: the slope a relevé, its 95 %
-// interval and whether it is clear.
+// Parts returns the slope a relevé, its 95 % interval and the wording as texts for a
+// table.
 func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string) {
 	wording = "could be chance"
 	if f.Clear {
 		wording = "clear"
 	}
-	return slope(m, f.PerReleve), slope(m, f.CI95[0]) + " to " + slope(m, f.CI95[1]), wording
+	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }
 
-// flags says what else differs between a visit and the reference.
+// flags returns what else differs between a visit and the reference.
 func flags(reference, v *visit) (said []string) {
 	if !slices.Equal(reference.versions, v.versions) {
 		said = append(said, "the shoe has been worn or altered since: part of the change may be the shoe's")
@@ -81,8 +55,8 @@ func flags(reference, v *visit) (said []string) {
 	return said
 }
 
-// doubt warns of what is not compared.
-func (f *FollowUp) doubt() {
+// addWarnings warns of series that are not compared.
+func (f *FollowUp) addWarnings() {
 	for i, s := range f.Series {
 		if len(s.Points) == 1 {
 			f.warn(measure.OneVisit, s)
@@ -95,6 +69,7 @@ func (f *FollowUp) doubt() {
 	}
 }
 
+// warn adds a warning about series.
 func (f *FollowUp) warn(code measure.Code, series ...Series) {
 	var names []measure.SeriesName
 	for _, s := range series {
@@ -103,38 +78,30 @@ func (f *FollowUp) warn(code measure.Code, series ...Series) {
 	f.Warnings = append(f.Warnings, measure.Warn(code, measure.Values{Series: names}))
 }
 
-// value writes a value of the measure with its unit and a true minus. Shares are
-// written in per cent, what they differ by in percentage points.
-func value(m measure.Measure, v float64) string { return written(m, v, 0, "%") }
+// amountText formats a difference of values.
+func amountText(m measure.Measure, v float64) string { return format(m, v, 0) }
 
-// amount writes how far apart values are.
-func amount(m measure.Measure, v float64) string { return written(m, v, 0, "percentage points") }
-
-// signed writes a change with its sign.
-func signed(m measure.Measure, v float64) string { return plus(v) + amount(m, v) }
-
-// slope writes a change a relevé, which takes one decimal more.
-func slope(m measure.Measure, v float64) string {
-	return plus(v) + written(m, v, 1, "percentage points")
-}
-
-func plus(v float64) string {
+// slopeText formats a change a relevé with its sign and one decimal more.
+func slopeText(m measure.Measure, v float64) string {
+	sign := ""
 	if v > 0 {
-		return "+"
+		sign = "+"
 	}
-	return ""
+	return sign + format(m, v, 1)
 }
 
-func written(m measure.Measure, v float64, finer int, ofShare string) string {
+// format formats a difference of values with the decimals of the measure and finer
+// more, its unit, and a true minus sign. Those of proportions are in percentage points.
+func format(m measure.Measure, v float64, finer int) string {
 	d := m.Describe()
 	unit := d.Unit
 	if d.Proportion {
-		unit, v = ofShare, 100*v
+		unit, v = "percentage points", 100*v
 	}
 	s := fmt.Sprintf("%.*f", d.Decimals+finer, v)
 	if digits, negative := strings.CutPrefix(s, "-"); negative {
 		s = digits
-		if strings.Trim(digits, "0.") != "" { // else it is nothing, and has no sign
+		if strings.Trim(digits, "0.") != "" { // a value that rounds to 0 has no sign
 			s = "−" + digits
 		}
 	}

@@ -105,7 +105,7 @@ func judgement(r *check.Report) string {
 // gapsShown is how many gaps of a foot are listed before the rest is only counted.
 const gapsShown = 5
 
-func printFoot(w io.Writer, name string, f *check.Foot) {
+func printFoot(w io.Writer, name string, f *check.FootReport) {
 	under := fmt.Sprintf("strip %s under shoe %s", f.Strip, f.Shoe)
 	if f.Frames == 0 {
 		item(w, name, under)

@@ -82,7 +82,7 @@ func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options)
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Of(results, p.spelt(base))
+	c, err := compare.Results(results, p.spelt(base))
 	return c, results, err
 }
 
@@ -101,8 +101,8 @@ func printComparison(w io.Writer, c *compare.Comparison) {
 	}
 	if c.RestsOn != nil {
 		fmt.Fprintln(w)
-		fmt.Fprintln(w, wrapped(c.RestsOn.Shares()))
-		fmt.Fprintln(w, wrapped(c.RestsOn.Smaller()))
+		fmt.Fprintln(w, wrapped(c.RestsOn.SharesText()))
+		fmt.Fprintln(w, wrapped(c.RestsOn.RemediesText()))
 	}
 	printWarnings(w, words.Warnings(c.Warnings))
 }

@@ -27,12 +27,12 @@ type view struct {
 	meta  *device.Metadata
 	out   string // what the recording is called
 	stop  string // what the visit has to say of pain
-	watch *live.Watch
+	watch *live.Follower
 	tally *tally
-	press *live.Press // nil where none is asked for, or none any more
+	press *live.PressTest // nil where none is asked for, or none any more
 
 	stage   screen.Stage
-	pressed live.Pressed
+	pressed live.PressState
 	away    [2]string
 	since   [2]time.Time // when away began
 	says    []string
@@ -69,7 +69,7 @@ func newView(m *device.Metadata, out string, press bool) *view {
 		keys: make(chan key, 64), fresh: make(chan *screen.State, 1), spare: make(chan *screen.State, states),
 	}
 	if press {
-		v.press, v.stage = &live.Press{}, screen.Pressing
+		v.press, v.stage = &live.PressTest{}, screen.Pressing
 	}
 	for range states {
 		v.spare <- &screen.State{}
@@ -82,15 +82,15 @@ func (v *view) ready(f *device.Frame) (bool, error) {
 	if _, err := v.watch.Add(f); err != nil {
 		return false, err
 	}
-	v.pressed = v.press.See(f.ArrivalNS, [2]float64{v.watch.LoadN(device.Left), v.watch.LoadN(device.Right)})
+	v.pressed = v.press.Update(f.ArrivalNS, [2]float64{v.watch.LoadN(device.Left), v.watch.LoadN(device.Right)})
 	skipped := false
 	for _, k := range v.pending() {
 		skipped = skipped || k.does == skipsPress
 	}
 	switch {
-	case v.pressed == live.Swapped:
+	case v.pressed == live.PressSwapped:
 		return false, swapped(v.meta)
-	case v.pressed == live.Done:
+	case v.pressed == live.PressDone:
 		v.say("that was the left platform: recording")
 	case skipped:
 		v.say("recording, without a press: which strip is under which foot was not tested")

@@ -14,7 +14,7 @@ import (
 func newNext(o outside) *cobra.Command {
 	from := choosing(o)
 	var base, shoe string
-	var seen advise.Seen
+	var seen advise.Observations
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "next [FILE.mcap…]",

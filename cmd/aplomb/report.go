@@ -101,7 +101,7 @@ func saveReport(path string, recordings []string, results []*measure.Result, c *
 }
 
 func saveSheet(path, sheet string, inches bool, from picked, results []*measure.Result, c *compare.Comparison) error {
-	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches, Seen: advise.Seen{Pain: from.pain}}
+	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches, Seen: advise.Observations{Pain: from.pain}}
 	for _, r := range from.paths {
 		sum, err := sha256Of(r)
 		if err != nil {

@@ -70,7 +70,7 @@ and creep go into the profile, with the date, the strip's name and a checksum.`,
 			}
 			l := calibrate.Loading{
 				Gains: w.strip.Calibration.Gains, FullCounts: w.strip.SaturatesAt, RelLoadSD: loadU,
-				Before: calibrate.Of(&w.strip.Calibration),
+				Before: calibrate.CurveOf(&w.strip.Calibration),
 			}
 			if err := p.under(w.strip, &l); err != nil {
 				return err
@@ -156,7 +156,7 @@ func (w *workshop) loading(l *calibrate.Loading, args []string, p pad) (err erro
 			return misused("%s after weights in %s: give all in one unit", s.what, l.Unit)
 		}
 		l.Unit, most = unit, max(most, v)
-		l.Steps = append(l.Steps, calibrate.Step{Weight: v})
+		l.Steps = append(l.Steps, calibrate.LoadStep{Weight: v})
 	}
 	if err := l.Plausible(); err != nil { // before anybody has lifted anything
 		return err
@@ -176,7 +176,7 @@ func (w *workshop) loading(l *calibrate.Loading, args []string, p pad) (err erro
 			return err
 		}
 		l.Steps[i].TimeS, l.Steps[i].Frames = t.timeS, t.frames
-		l.Steps[i].OnS = calibrate.Since(t.timeS, t.frames, l.Zero)
+		l.Steps[i].OnS = calibrate.LoadChangedAt(t.timeS, t.frames, l.Zero)
 	}
 	return nil
 }
@@ -189,7 +189,7 @@ func (w *workshop) take(s step, prompt string, long time.Duration) (take, error)
 	return w.read(s.file)
 }
 
-func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrate.Result) {
+func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrate.CurveResult) {
 	cells := s.Cells()
 	if l.Under != nil {
 		cells = len(l.Under)
@@ -207,8 +207,8 @@ func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *c
 	t.Flush()
 	fmt.Fprintf(out, "curve: %s\n", curveWords(r.Curve))
 	var missed []string
-	for _, k := range []calibrate.Kind{calibrate.Linear, calibrate.Power, calibrate.Points} {
-		if m := r.MissedKPa[k]; math.IsInf(m, 0) {
+	for _, k := range []calibrate.CurveKind{calibrate.LinearCurve, calibrate.PowerCurve, calibrate.PointsCurve} {
+		if m := r.LeaveOneOutKPa[k]; math.IsInf(m, 0) {
 			missed = append(missed, fmt.Sprintf("%s does not fit", k))
 		} else {
 			missed = append(missed, fmt.Sprintf("%s %.2g kPa", k, m))
@@ -219,7 +219,7 @@ func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *c
 	if math.IsNaN(r.CreepPerDecade) {
 		fmt.Fprintf(out, "creep: not known\n")
 	} else {
-		fmt.Fprintf(out, "creep: %s ± %s in each tenfold of time; loads were %.1f s old\n", percent(r.CreepPerDecade, 2), percent(r.UCreep, 2), r.AgeS)
+		fmt.Fprintf(out, "creep: %s ± %s in each tenfold of time; loads were %.1f s old\n", percent(r.CreepPerDecade, 2), percent(r.UCreep, 2), r.LoadAgeS)
 	}
 	if !math.IsNaN(r.CellSD) {
 		fmt.Fprintf(out, "cells: differ by %s beyond their gains\n", percent(r.CellSD, 2))
@@ -233,9 +233,9 @@ func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *c
 
 func curveWords(c calibrate.Curve) string {
 	switch c.Kind {
-	case calibrate.Linear:
+	case calibrate.LinearCurve:
 		return fmt.Sprintf("linear, kPa = %.4g · reading", c.KPaPerCount)
-	case calibrate.Power:
+	case calibrate.PowerCurve:
 		return fmt.Sprintf("power, kPa = %.4g · reading^%.4g", c.KPaAtOneCount, c.Exponent)
 	}
 	return fmt.Sprintf("points, a monotone cubic through %d loads and no load, up to %.4g kPa", len(c.KPa)-1, slices.Max(c.KPa))

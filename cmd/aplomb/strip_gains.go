@@ -155,6 +155,6 @@ func printGains(out io.Writer, s *device.Strip, g calibrate.Gains) {
 	fmt.Fprintf(out, "strip %s, gain of each cell, front at the top, big toe on the right\n", s.Name)
 	printCells(out, s, g.Gain, 3)
 	fmt.Fprintf(out, "cells differ by %s (standard deviation); once their gains are taken out, %s remains\n",
-		percent(g.Spread, 1), percent(g.Remaining(), 2))
+		percent(g.SD, 1), percent(g.RemainingSD(), 2))
 	printWarnings(out, g.Warnings)
 }

@@ -104,7 +104,7 @@ func (g *guide) loaded(prompt string, long time.Duration) (take, error) {
 		return take{}, errAlone
 	}
 	return g.until(prompt, func(t *take) bool {
-		on := calibrate.Since(t.timeS, t.frames, g.zero)
+		on := calibrate.LoadChangedAt(t.timeS, t.frames, g.zero)
 		left := long.Seconds() - (t.timeS[len(t.timeS)-1] - on)
 		if left > 0 {
 			g.live.show("  leave it on for %.0f s more", left+0.5)

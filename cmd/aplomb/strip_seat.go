@@ -62,7 +62,7 @@ not differ by more than presses do, seat_sd_mm is the most that it can be.`,
 			if err != nil {
 				return err
 			}
-			seat, err := calibrate.Mountings(places)
+			seat, err := calibrate.SeatFromMountings(places)
 			if err != nil {
 				return err
 			}
@@ -135,7 +135,7 @@ func (w *workshop) guidedMountings(mountings, presses int) (places [][]platform.
 			if err != nil {
 				return nil, nil, err
 			}
-			_, at := calibrate.Feel(w.strip, mean, n)
+			_, at := calibrate.LoadAndCoP(w.strip, mean, n)
 			places[m] = append(places[m], at)
 		}
 		names = append(names, fmt.Sprintf("mounting %d", m+1))
@@ -143,7 +143,7 @@ func (w *workshop) guidedMountings(mountings, presses int) (places [][]platform.
 	return places, names, nil
 }
 
-func printSeat(out io.Writer, s *device.Strip, places [][]platform.Point, names []string, seat calibrate.Seat) {
+func printSeat(out io.Writer, s *device.Strip, places [][]platform.Point, names []string, seat calibrate.SeatRepeatability) {
 	fmt.Fprintf(out, "strip %s, %s\n", s.Name, words.Count(seat.Mountings, "mounting", "mountings"))
 	t := newTable(out)
 	fmt.Fprintln(t, "mounting\tpresses\tmedial mm\tover mm\t")

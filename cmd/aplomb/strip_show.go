@@ -130,7 +130,7 @@ func calibratedOf(c *device.Calibration) string {
 func curveOf(c *device.Calibration) string {
 	switch {
 	case c.Measured():
-		return curveWords(calibrate.Of(c))
+		return curveWords(calibrate.CurveOf(c))
 	case c.KPaPerCount > 0:
 		return fmt.Sprintf("%.4g kPa a count", c.KPaPerCount)
 	}

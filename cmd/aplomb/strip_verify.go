@@ -101,12 +101,12 @@ func (w *workshop) presses(args []string) ([]calibrate.Press, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.of(i), err)
 		}
-		all[i].MeasuredN, all[i].MeasuredAt = calibrate.Feel(w.strip, mean, n)
+		all[i].MeasuredN, all[i].MeasuredAt = calibrate.LoadAndCoP(w.strip, mean, n)
 	}
 	return all, nil
 }
 
-func printVerification(out io.Writer, s *device.Strip, v *calibrate.Verdict) {
+func printVerification(out io.Writer, s *device.Strip, v *calibrate.Verification) {
 	passed := 0
 	t := newTable(out)
 	fmt.Fprintln(t, "press\tload N\tread N\toff %\tat mm\tread mm\toff mm\t")

@@ -72,7 +72,7 @@ func measureRecording(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recordin
 	if err := l.PutMeasures(r.ID, version, kept.Releves(result)); err != nil {
 		return err
 	}
-	c, err := compare.Of([]*measure.Result{result}, "")
+	c, err := compare.Results([]*measure.Result{result}, "")
 	if err != nil {
 		return err
 	}

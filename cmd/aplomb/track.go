@@ -141,7 +141,7 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if t.FollowUp, err = track.Follow(o.measure, t.dancer.Code, kept.TrackRows(o.measure, measures)); err != nil {
 		return t, err
 	}
-	t.Only(func(s track.Series) bool {
+	t.Keep(func(s track.Series) bool {
 		thisFoot := o.foot == "" || s.Side == track.Side(o.foot) || s.Side == track.Both
 		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})

@@ -124,9 +124,9 @@ func (p planned) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) erro
 }
 
 func printSight(w io.Writer, p plan.Plan, n plan.Noise) {
-	fmt.Fprintln(w, wrapped(p.Sees(n).Say()))
+	fmt.Fprintln(w, wrapped(p.DetectableDifference(n).Say()))
 	fmt.Fprintln(w, "More would buy:")
-	for _, s := range p.More(n) {
+	for _, s := range p.Alternatives(n) {
 		fmt.Fprintln(w, listItem("  - ", s.Say()))
 	}
 }
@@ -223,16 +223,16 @@ func (p planned) forStudy(w io.Writer) error {
 }
 
 // course returns how far the plan of a visit has come; ErrNotFound where there is none.
-func course(l *logbook.Logbook, v logbook.Visit, made []logbook.Recording) (plan.Course, error) {
+func course(l *logbook.Logbook, v logbook.Visit, made []logbook.Recording) (plan.Progress, error) {
 	p, err := l.Plan(v.ID)
 	if err != nil {
-		return plan.Course{}, err
+		return plan.Progress{}, err
 	}
 	var done []plan.Recorded
 	for _, r := range made {
 		releves, err := l.Releves(r.ID)
 		if err != nil {
-			return plan.Course{}, err
+			return plan.Progress{}, err
 		}
 		done = append(done, kept.Recorded(r, releves))
 	}
@@ -249,10 +249,10 @@ func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit, made []logbook.R
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "\nplan, %d of %d done, seed %d\n", c.Done(), len(c.Taken), c.Plan.Seed)
+	fmt.Fprintf(w, "\nplan, %d of %d done, seed %d\n", c.Done(), len(c.Steps), c.Plan.Seed)
 	var rows [][]string
 	for i, s := range c.Plan.Steps {
-		done := c.Taken[i].Say()
+		done := c.Steps[i].Say()
 		if i == c.Next {
 			done = "next"
 		}
@@ -296,8 +296,8 @@ func tellNext(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	if err != nil {
 		return err
 	}
-	if v.Advice() != "" && c.Next < len(c.Taken) {
-		fmt.Fprintf(w, "the plan waits, %d of %d done: there is pain\n", c.Done(), len(c.Taken))
+	if v.Advice() != "" && c.Next < len(c.Steps) {
+		fmt.Fprintf(w, "the plan waits, %d of %d done: there is pain\n", c.Done(), len(c.Steps))
 		return nil
 	}
 	for _, line := range c.Say() {

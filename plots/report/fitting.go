@@ -85,7 +85,7 @@ func WriteFitting(w io.Writer, d Data) error {
 // ranks them, so that shoes in the last places are those left without a picture.
 func inOrder(wears []*plots.Wear, c *compare.Comparison) []*plots.Wear {
 	at := func(w *plots.Wear) int {
-		return slices.IndexFunc(c.Ranking, func(s compare.Standing) bool { return s.Shoe == shoeCode(w.Row) })
+		return slices.IndexFunc(c.Ranking, func(s compare.RankedShoe) bool { return s.Shoe == shoeCode(w.Row) })
 	}
 	slices.SortStableFunc(wears, func(a, b *plots.Wear) int { return at(a) - at(b) })
 	return wears

@@ -75,7 +75,7 @@ func leastCoverage(measures []sheetMeasure) string {
 	for _, m := range measures {
 		for _, s := range m.sides {
 			if s.Repeat != nil {
-				coverage = min(coverage, s.Repeat.Holds)
+				coverage = min(coverage, s.Repeat.Coverage)
 			}
 		}
 	}
@@ -86,10 +86,10 @@ func leastCoverage(measures []sheetMeasure) string {
 }
 
 // noiseFrom returns in words what a measure's repeatability was estimated from.
-func noiseFrom(r *track.Repeat) string {
-	return say(map[bool]map[track.Source]string{
-		false: {track.Baseline: "progress own baseline", track.Remountings: "progress own remountings"},
-		true:  {track.Baseline: "progress all baseline", track.Remountings: "progress all remountings"},
+func noiseFrom(r *track.Repeatability) string {
+	return say(map[bool]map[track.SEMSource]string{
+		false: {track.BaselineVisits: "progress own baseline", track.Remountings: "progress own remountings"},
+		true:  {track.BaselineVisits: "progress all baseline", track.Remountings: "progress all remountings"},
 	}[r.Pooled][r.From])
 }
 

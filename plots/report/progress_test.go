@@ -156,7 +156,7 @@ func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
 	d := progressOf(t, many)
 	for _, f := range d.FollowUps {
 		for i := range f.Series {
-			f.Series[i].Repeat.Holds = 0.89
+			f.Series[i].Repeat.Coverage = 0.89
 		}
 	}
 	d.Dancer = long

@@ -27,10 +27,10 @@ import (
 type Data struct {
 	Results    []*measure.Result // the lab sheet shows the traces of those that have them
 	Comparison *compare.Comparison
-	SHA256     []string    // of the file of each result, in hexadecimal
-	Version    string      // of the program that writes the sheet
-	Inches     bool        // whether dimensions of shoes are in inches; measures are always in mm
-	Seen       advise.Seen // what was seen at the fitting, for the fitting sheet's advice
+	SHA256     []string            // of the file of each result, in hexadecimal
+	Version    string              // of the program that writes the sheet
+	Inches     bool                // whether dimensions of shoes are in inches; measures are always in mm
+	Seen       advise.Observations // what was seen at the fitting, for the fitting sheet's advice
 }
 
 //go:embed report.html

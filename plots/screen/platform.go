@@ -141,7 +141,7 @@ func (p *raster) dot(at platform.Point) (i, j int) {
 
 // draw draws the platform with its upper left corner at x, y. top is the pressure
 // at the end of the scale, kPa.
-func (p *raster) draw(c *canvas, x, y int, f *live.Foot, top float64, colours bool) {
+func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colours bool) {
 	ci, cj := -100, -100
 	if f.Located {
 		ci, cj = p.dot(f.At)
@@ -187,7 +187,7 @@ func (p *raster) draw(c *canvas, x, y int, f *live.Foot, top float64, colours bo
 
 // drawPlain draws the platform without colours. ci, cj is the dot at the centre of
 // pressure.
-func (p *raster) drawPlain(c *canvas, x, y int, f *live.Foot, top float64, ci, cj int) {
+func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, ci, cj int) {
 	for j := 0; j < p.high; j += 2 {
 		for i := range p.wide {
 			char := ' '
@@ -213,7 +213,7 @@ func (p *raster) drawPlain(c *canvas, x, y int, f *live.Foot, top float64, ci, c
 // pressure returns the pressure at dot k, kPa. A cell that reaches beyond the
 // platform's edge reads the mean over its whole area; its pressure is divided here
 // by the share of the cell within the outline, but by no less than one third.
-func (p *raster) pressure(f *live.Foot, k int) float64 {
+func (p *raster) pressure(f *live.FootState, k int) float64 {
 	if cell := p.cells[k]; cell >= 0 && cell < len(f.KPa) {
 		return f.KPa[cell] / min(1, p.platform.share[cell])
 	}
@@ -221,7 +221,7 @@ func (p *raster) pressure(f *live.Foot, k int) float64 {
 }
 
 // suspect reports whether the reading at dot k is doubtful.
-func (p *raster) suspect(f *live.Foot, k int) bool {
+func (p *raster) suspect(f *live.FootState, k int) bool {
 	cell := p.cells[k]
 	return cell >= 0 && cell < len(f.Suspect) && f.Suspect[cell]
 }

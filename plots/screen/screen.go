@@ -27,7 +27,7 @@ const (
 // State is the content of one screen.
 type State struct {
 	Stage   Stage
-	Pressed live.Pressed // while Pressing
+	Pressed live.PressState // while Pressing
 	File    string
 	Live    live.State
 	Feet    [2]Line
@@ -331,9 +331,9 @@ func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
 func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
 	word, text := "PRESS LEFT", "press the left platform with your hand"
 	switch st.Pressed {
-	case live.Both:
+	case live.PressBoth:
 		text = "both platforms are loaded: step off, and press only the left one"
-	case live.Held:
+	case live.PressHeld:
 		word, text = "LET GO", "that is the left one: let go of it, and the recording begins"
 	}
 	size := largest(word, c.wide-2, l.letterSize)

@@ -35,8 +35,8 @@ func platformOf(f device.Foot) *screen.Platform {
 }
 
 // loadedFoot is a foot with more load towards the back and the big toe.
-func loadedFoot() *live.Foot {
-	f := &live.Foot{LoadN: 262, At: platform.Point{2, -4}, Located: true, KPa: make([]float64, 40), Suspect: make([]bool, 40)}
+func loadedFoot() *live.FootState {
+	f := &live.FootState{LoadN: 262, At: platform.Point{2, -4}, Located: true, KPa: make([]float64, 40), Suspect: make([]bool, 40)}
 	for k := range f.KPa {
 		row, col := k/8, k%8
 		f.KPa[k] = max(0, 500-140*float64(row)+25*float64(col))
@@ -53,7 +53,7 @@ func some() *screen.State {
 	return &screen.State{
 		Stage: screen.Recording, File: "a1.mcap",
 		Live: live.State{
-			ElapsedS: 83.2, Feet: [2]*live.Foot{loadedFoot(), loadedFoot()},
+			ElapsedS: 83.2, Feet: [2]*live.FootState{loadedFoot(), loadedFoot()},
 			Releves: []live.Releve{
 				{N: 1, EndS: 10, Feet: [2]*live.Hold{held(-5.2, 0.62, measure.PulledBack), held(-4.8, 0.7, measure.PulledBack)}, Discarded: true},
 				{N: 2, EndS: 16, Feet: [2]*live.Hold{held(-0.3, 0.97, measure.OverTheBox), {}}},
@@ -86,7 +86,7 @@ func TestGoldenScreens(t *testing.T) {
 			s.Stage, s.Live.Releves, s.Says = screen.Pressing, nil, nil
 		}},
 		"let-go": {80, 24, func(s *screen.State, _ *screen.Screen) {
-			s.Stage, s.Pressed, s.Live.Releves, s.Says = screen.Pressing, live.Held, nil, nil
+			s.Stage, s.Pressed, s.Live.Releves, s.Says = screen.Pressing, live.PressHeld, nil, nil
 		}},
 		"one-foot-first": {80, 24, func(s *screen.State, v *screen.Screen) {
 			v.Platforms[device.Right], s.Live.Feet[device.Right], s.Live.Releves = nil, nil, nil
@@ -131,7 +131,7 @@ func TestFitsTheWindow(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := both(rapid.Bool().Draw(t, "colours"))
 		st := &screen.State{
-			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Pressed: live.Pressed(rapid.IntRange(0, 4).Draw(t, "pressed")),
+			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Pressed: live.PressState(rapid.IntRange(0, 4).Draw(t, "pressed")),
 			File: text.Draw(t, "file"), Says: rapid.SliceOfN(text, 0, 5).Draw(t, "says"),
 			Noting: rapid.Bool().Draw(t, "noting"), Note: text.Draw(t, "note"),
 		}

@@ -43,7 +43,7 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 	if len(cases) > 1 {
 		c.Preferred = cases[1].Shoe.Code
 		if len(results[0].Releves) > 2 {
-			c.RestsOn = &compare.Rests{
+			c.RestsOn = &compare.VarianceShares{
 				Foot: feet[0], Measure: measure.Over, From: cases[0].Shoe.Code, To: cases[1].Shoe.Code,
 				HalfWidth: 2.3, Dancer: 0.06, Mounting: 0.937, Sensor: 0.003,
 				Remedies: []compare.Remedy{{Do: "mounting the strip 3 times under each shoe", HalfWidth: 1.9}, {Do: "3 more relevés in each shoe", HalfWidth: 2.3}},

@@ -9,9 +9,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// A platform that leans stays on the middle-third rule (see beam): moved from
-// e to e + d, it reads as at e + d, and its contact share has fallen by 3d/B
-// where the load is beyond the middle third and not at all within.
+// A tilted platform follows the middle-third rule (see beam): tilted from e to
+// e + d it reads as it would at e + d. Its contact share decreases by 3d/B where the
+// load is beyond the middle third and does not change within it.
 func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 	const width, depth, load, d = 36, 22, 400, 0.1
 	strip := squared(5, 8, platform.Point{})
@@ -19,8 +19,8 @@ func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 	for _, e := range []float64{-6, -5, -2, 0, 1, 4.5, 5.5} {
 		p, share, _ := beam(strip, width, depth, load, e)
 		at := grid.Reconstruct(p, nil)
-		leant := grid.Lean(at, p, nil, platform.Point{0, d})
-		m := grid.Again(at, leant, nil)
+		leant := grid.Tilt(at, p, nil, platform.Point{0, d})
+		m := grid.ReconstructFrom(at, leant, nil)
 		want, shareThere, most := beam(strip, width, depth, load, e+d)
 		assert.InDelta(t, load, m.LoadN, 0.01*load, "e = %v mm", e)
 		assert.InDelta(t, d, m.CoP[1]-at.CoP[1], 0.15*d, "e = %v mm", e)
@@ -36,10 +36,10 @@ func TestLeanFollowsTheMiddleThirdRule(t *testing.T) {
 func TestLeanOfNothing(t *testing.T) {
 	grid := New(squared(5, 8, platform.Point{}), platform.Rectangle(36, 22))
 	p := make([]float64, 40)
-	assert.Equal(t, p, grid.Lean(grid.Reconstruct(p, nil), p, nil, platform.Point{1, 1}))
-	p[20] = 1000 // one cell alone: a lean would not be told
+	assert.Equal(t, p, grid.Tilt(grid.Reconstruct(p, nil), p, nil, platform.Point{1, 1}))
+	p[20] = 1000 // a single cell does not define a tilt
 	m := grid.Reconstruct(p, nil)
-	for _, v := range grid.Lean(m, p, nil, platform.Point{1, 1}) {
+	for _, v := range grid.Tilt(m, p, nil, platform.Point{1, 1}) {
 		assert.False(t, math.IsNaN(v) || math.IsInf(v, 0))
 	}
 }

@@ -27,7 +27,8 @@ func strip(foot device.Foot) *device.Strip {
 	}
 }
 
-// usual is a dancer on an ordinary strip, a little behind the middle.
+// usual returns a session of a dancer on an ordinary strip, with the load a
+// little behind the centre.
 func usual() sim.Setup {
 	d := sim.DefaultDancer()
 	d.Rises = 4
@@ -41,8 +42,8 @@ func usual() sim.Setup {
 	}
 }
 
-// watched is what the strips of a session look like at its end.
-func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Watch) {
+// watched returns the monitors of a session at its end.
+func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Monitor) {
 	s, err := sim.NewSession(setup)
 	require.NoError(t, err)
 	for f, foot := range setup.Feet {
@@ -61,8 +62,8 @@ func watched(t testing.TB, setup sim.Setup) (ws [2]*cells.Watch) {
 	}
 }
 
-// places are the findings by kind and cell.
-func places(all []cells.Finding) (said []string) {
+// places lists faults by kind and cell.
+func places(all []cells.Fault) (said []string) {
 	for _, f := range all {
 		said = append(said, fmt.Sprintf("%s %d,%d", f.Kind, f.Cell.Row, f.Cell.Col))
 	}
@@ -73,7 +74,8 @@ func breaks(b ...sim.Broken) func(*sim.Setup) {
 	return func(s *sim.Setup) { s.Feet[0].Broken = b }
 }
 
-// Every fault is found, named, and in the right cell, and nothing else is.
+// TestFaults simulates one fault at a time: it must be found with the right kind
+// in the right cell, and nothing else.
 func TestFaults(t *testing.T) {
 	for _, c := range []struct {
 		name string
@@ -113,14 +115,14 @@ func TestFaults(t *testing.T) {
 			t.Parallel()
 			s := usual()
 			c.do(&s)
-			assert.Equal(t, c.want, places(watched(t, s)[0].Findings()))
+			assert.Equal(t, c.want, places(watched(t, s)[0].Faults()))
 		})
 	}
 }
 
-// A recording that ends while the dancer is up has been under load.
+// End judges the load that is on when a recording ends.
 func TestEndsUnderLoad(t *testing.T) {
-	watch := func(until func(w *cells.Watch, f *device.Frame) bool) *cells.Watch {
+	watch := func(until func(w *cells.Monitor, f *device.Frame) bool) *cells.Monitor {
 		setup := usual()
 		s, err := sim.NewSession(setup)
 		require.NoError(t, err)
@@ -133,10 +135,10 @@ func TestEndsUnderLoad(t *testing.T) {
 		return w
 	}
 	var over uint64
-	watch(func(w *cells.Watch, f *device.Frame) bool { over = f.TimeUS; return w.Loads() == 1 })
-	w := watch(func(w *cells.Watch, f *device.Frame) bool { return f.TimeUS >= over-1_000_000 })
-	assert.Equal(t, []string{"never_loaded -1,-1"}, places(w.Findings()), "as yet")
+	watch(func(w *cells.Monitor, f *device.Frame) bool { over = f.TimeUS; return w.Loads() == 1 })
+	w := watch(func(w *cells.Monitor, f *device.Frame) bool { return f.TimeUS >= over-1_000_000 })
+	assert.Equal(t, []string{"never_loaded -1,-1"}, places(w.Faults()), "as yet")
 	w.End()
 	assert.Equal(t, 1, w.Loads())
-	assert.Empty(t, w.Findings())
+	assert.Empty(t, w.Faults())
 }

@@ -25,25 +25,25 @@ import (
 // power.t.test(n = 17, power = 0.8, strict = TRUE, tol = 1e-12), and n = 5.
 func TestSeeIsThePowerOfATTest(t *testing.T) {
 	n := plan.Noise{Scatter: 1, ScatterDOF: 20}
-	assert.InDelta(t, 1, plan.See(1, 17, n).Difference, 0.01)
-	assert.InDelta(t, 0.5, plan.See(1, 64, n).Difference, 0.002)
-	assert.InDelta(t, 0.991004649, plan.See(1, 17, n).Difference, 1e-6)
-	assert.InDelta(t, 2.024439339, plan.See(1, 5, n).Difference, 1e-6)
+	assert.InDelta(t, 1, plan.Detect(1, 17, n).Difference, 0.01)
+	assert.InDelta(t, 0.5, plan.Detect(1, 64, n).Difference, 0.002)
+	assert.InDelta(t, 0.991004649, plan.Detect(1, 17, n).Difference, 1e-6)
+	assert.InDelta(t, 2.024439339, plan.Detect(1, 5, n).Difference, 1e-6)
 }
 
 func TestSeeTheParts(t *testing.T) {
-	// Nothing but mounting: u = 1·√2 with the seat's own degrees of freedom.
-	s := plan.See(1, 5, plan.Noise{Seat: 1, SeatDOF: 8})
+	// Without scatter only mounting remains: u = 1·√2 with the degrees of freedom of the seat.
+	s := plan.Detect(1, 5, plan.Noise{Seat: 1, SeatDOF: 8})
 	assert.InDelta(t, math.Sqrt2, s.U, 1e-12)
 	assert.InDelta(t, 8, s.DOF, 1e-9)
-	// scipy: the non-central t with 8 degrees of freedom needs 3.2009196485 u.
+	// scipy: the non-central t with 8 degrees of freedom gives 3.2009196485 u.
 	assert.InDelta(t, 3.2009196485*math.Sqrt2, s.Difference, 1e-7)
 
-	all := plan.See(2, 5, plan.Noise{Scatter: 1, ScatterDOF: 9, Seat: 1, SeatDOF: 8, Sensor: 0.3})
+	all := plan.Detect(2, 5, plan.Noise{Scatter: 1, ScatterDOF: 9, Seat: 1, SeatDOF: 8, Sensor: 0.3})
 	assert.InDelta(t, math.Sqrt(2.0/10+2.0/2+0.09), all.U, 1e-12)
 
-	assert.True(t, math.IsInf(plan.See(1, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8}).Difference, 1))
-	twice := plan.See(2, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8})
+	assert.True(t, math.IsInf(plan.Detect(1, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8}).Difference, 1))
+	twice := plan.Detect(2, 1, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8})
 	assert.Greater(t, twice.U, math.Sqrt2, "one relevé a mounting: its scatter holds the seat's too")
 }
 
@@ -51,8 +51,8 @@ func TestMore(t *testing.T) {
 	p, err := plan.Mirrored([]string{"A", "B", "C"}, 2, 5, 1)
 	require.NoError(t, err)
 	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1})
-	now := p.Sees(n)
-	more := p.More(n)
+	now := p.DetectableDifference(n)
+	more := p.Alternatives(n)
 	require.Len(t, more, 4)
 	assert.Equal(t, [2]int{4, 5}, [2]int{more[0].Mountings, more[0].Releves}, "mounting is what mostly limits")
 	for i, s := range more {
@@ -62,12 +62,12 @@ func TestMore(t *testing.T) {
 		}
 	}
 	three, _ := plan.Mirrored([]string{"A"}, 1, 3, 1)
-	assert.Len(t, three.More(n), 2, "three more is twice three, one more is twice one")
+	assert.Len(t, three.Alternatives(n), 2, "three more is twice three, one more is twice one")
 }
 
 func TestNoiseOver(t *testing.T) {
 	n := plan.NoiseOver([][]float64{{1, 3}, {10, 12}, {5}}, device.Mount{SeatSDMM: 0.6, SeatMountings: 10})
-	assert.InDelta(t, math.Sqrt2, n.Scatter, 1e-12) // each pair: 2 about its mean
+	assert.InDelta(t, math.Sqrt2, n.Scatter, 1e-12) // each pair has a sum of squares of 2 about its mean
 	assert.Equal(t, 2.0, n.ScatterDOF)
 	assert.Equal(t, 9.0, n.SeatDOF)
 	assert.Equal(t, "Relevés scatter by 1.4 mm, from this dancer's relevés so far (2 degrees of freedom); "+
@@ -77,11 +77,10 @@ func TestNoiseOver(t *testing.T) {
 		"a new mounting is taken to add 1.0 mm, our assumption.", none.RestsOn())
 }
 
-// The promise is kept by the comparison itself: fittings drawn with the
-// difference that the plan says it can see are called clear four times in five,
-// the strip's repeatability having been measured in nine mountings each time.
-// APLOMB_LONG=1 draws 4,000 fittings a row instead of 120.
-func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
+// A comparison calls the detectable difference clear in 80 % of simulated fittings. The
+// mounting repeatability of the strip is measured in nine mountings each time.
+// APLOMB_LONG=1 simulates 4,000 fittings a row instead of 120.
+func TestComparisonDetectsTheDetectableDifference(t *testing.T) {
 	const seat = 1.0 // mm
 	fittings := 120
 	if os.Getenv("APLOMB_LONG") != "" {
@@ -91,7 +90,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 		mountings, releves int
 		scatter            float64
 	}{{1, 5, 1}, {2, 5, 1}, {2, 3, 2}, {4, 4, 0.3}} {
-		sees := plan.See(c.mountings, c.releves, plan.Noise{Scatter: c.scatter, Seat: seat, SeatDOF: 8}).Difference
+		detectable := plan.Detect(c.mountings, c.releves, plan.Noise{Scatter: c.scatter, Seat: seat, SeatDOF: 8}).Difference
 		g := rand.New(rand.NewPCG(uint64(c.mountings), math.Float64bits(c.scatter)))
 		chi2 := distuv.ChiSquared{K: 8, Src: g}
 		clear := 0.0
@@ -100,7 +99,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 			var all []*measure.Result
 			for s, shoe := range []string{"A", "B"} {
 				for m := range c.mountings {
-					off := float64(s)*sees + seat*g.NormFloat64()
+					off := float64(s)*detectable + seat*g.NormFloat64()
 					over := make([]float64, c.releves)
 					for i := range over {
 						over[i] = off + c.scatter*g.NormFloat64()
@@ -108,7 +107,7 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 					all = append(all, made(shoe, fmt.Sprint(shoe, m), len(all), profile, over))
 				}
 			}
-			result, err := compare.Of(all, "")
+			result, err := compare.Results(all, "")
 			require.NoError(t, err)
 			for _, d := range result.Differences {
 				if d.Measure == measure.Over && d.Wording == compare.Clear {
@@ -117,12 +116,12 @@ func TestTheComparisonSeesWhatThePlanPromised(t *testing.T) {
 			}
 		}
 		share := clear / float64(fittings)
-		t.Logf("%d mountings of %d relevés, scatter %.1f mm: %.2f mm is called clear in %.1f %%", c.mountings, c.releves, c.scatter, sees, 100*share)
+		t.Logf("%d mountings of %d relevés, scatter %.1f mm: %.2f mm is called clear in %.1f %%", c.mountings, c.releves, c.scatter, detectable, 100*share)
 		assert.InDelta(t, 0.8, share, 0.02+3*math.Sqrt(0.8*0.2/float64(fittings)), "%+v", c)
 	}
 }
 
-// made is a recording of the left foot made up from the over of its relevés.
+// made returns a recording of the left foot with the over of its relevés.
 func made(shoe, mounting string, minute int, seat float64, over []float64) *measure.Result {
 	s := &device.Shoe{Code: shoe, OutlineMM: [][2]float64{{-20, -12}, {20, -12}, {20, 12}, {-20, 12}}}
 	r := &measure.Result{}

@@ -10,16 +10,16 @@ import (
 	"github.com/stretchr/testify/assert"
 )
 
-// TestRemainsTable prints what the reconstruction leaves of maps without noise
-// or gain error, by what explained them, and holds Remains to it: root mean
-// squares over the true fields L, U, M, C, G, D and P in equal parts on the
-// four platforms of the accuracy table.
+// TestModelErrorTable prints the errors of reconstructions of maps without noise
+// or gain error, by fitted model, and holds ModelError to them: root mean squares
+// over the true fields L, U, M, C, G, D and P in equal parts on the four
+// platforms of the accuracy table.
 //
 // It takes 20 frames a case; with APLOMB_LONG=1 it takes 2,000:
 //
-//	APLOMB_LONG=1 go test -run RemainsTable -v -timeout 30m ./analyze/field
-func TestRemainsTable(t *testing.T) {
-	frames, slack := 20, 1.5 // slack for what so few frames leave to chance
+//	APLOMB_LONG=1 go test -run ModelErrorTable -v -timeout 30m ./analyze/field
+func TestModelErrorTable(t *testing.T) {
+	frames, slack := 20, 1.5 // slack for the sampling error of so few frames
 	if os.Getenv("APLOMB_LONG") != "" {
 		frames, slack = 2000, 1.1
 	}
@@ -54,7 +54,7 @@ func TestRemainsTable(t *testing.T) {
 		r := e.rms()
 		fmt.Fprintf(&table, "%-12s %5d maps, CoP %.4f %.4f mm (worst %.2f), contact share %.2f points, true fields %v\n",
 			family, e.n, r[0], r[1], max(e.worst[0], e.worst[1]), r[2], of[family])
-		cop, share := Map{Family: family}.Remains()
+		cop, share := Reconstruction{Family: family}.ModelError()
 		assert.LessOrEqual(t, max(r[0], r[1]), slack*cop, family)
 		assert.LessOrEqual(t, r[2], slack*100*share, family)
 		if frames >= 2000 { // a figure that is never too small may still be too large
@@ -63,5 +63,5 @@ func TestRemainsTable(t *testing.T) {
 		}
 	}
 	t.Log("\n" + table.String())
-	assert.Len(t, left, len(remains), "every way to explain a map was met")
+	assert.Len(t, left, len(modelErrors), "every way to explain a map was met")
 }

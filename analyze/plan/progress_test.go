@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// say puts what a course says into one line.
-func say(c Course) string { return strings.Join(c.Say(), ", ") }
+// say joins the lines of Progress.Say.
+func say(c Progress) string { return strings.Join(c.Say(), ", ") }
 
 func abba(t *testing.T) Plan {
 	p, err := Mirrored([]string{"A", "B"}, 2, 5, 0)
@@ -20,7 +20,7 @@ func abba(t *testing.T) Plan {
 	return p
 }
 
-// What was kept of a plan is enough to say it again.
+// FromSteps restores a plan from what is stored of it.
 func TestPlanFromWhatWasKept(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 6).Draw(t, "shoes")), rapid.IntRange(1, 6).Draw(t, "mountings"), rapid.IntRange(1, 9).Draw(t, "releves"), rapid.Uint64().Draw(t, "seed"))
@@ -29,7 +29,7 @@ func TestPlanFromWhatWasKept(t *testing.T) {
 		for _, s := range p.Steps {
 			kept = append(kept, Step{Shoe: s.Shoe, Mounting: s.Mounting, Releves: s.Releves})
 		}
-		again := Of(p.Seed, kept)
+		again := FromSteps(p.Seed, kept)
 		assert.ElementsMatch(t, p.Shoes, again.Shoes)
 		again.Shoes = p.Shoes
 		assert.Equal(t, p, again)
@@ -38,7 +38,7 @@ func TestPlanFromWhatWasKept(t *testing.T) {
 			assert.Equal(t, i > 0 && p.Steps[i-1].Shoe == s.Shoe, s.SameShoe)
 		}
 	})
-	assert.Empty(t, Of(0, nil))
+	assert.Empty(t, FromSteps(0, nil))
 }
 
 func TestPlanIsFollowed(t *testing.T) {
@@ -56,8 +56,8 @@ func TestPlanIsFollowed(t *testing.T) {
 	assert.Equal(t, "the plan is done, 4 of 4", say(c))
 	assert.Empty(t, c.Notes)
 	assert.Equal(t, 4, c.Done())
-	assert.Equal(t, "recording 2: 6 relevés", c.Taken[1].Say())
-	assert.Equal(t, "recording 3", c.Taken[2].Say(), "how many relevés it has nobody knows")
+	assert.Equal(t, "recording 2: 6 relevés", c.Steps[1].Say())
+	assert.Equal(t, "recording 3", c.Steps[2].Say(), "how many relevés it has nobody knows")
 }
 
 func TestPlanGoesOnWhereItWasNotFollowed(t *testing.T) {
@@ -74,20 +74,20 @@ func TestPlanGoesOnWhereItWasNotFollowed(t *testing.T) {
 	}, c.Notes)
 	assert.Equal(t, 2, c.Done())
 
-	// Too few relevés count, and those of the same mounting add up.
+	// A step with too few relevés counts; recordings of the same mounting add up.
 	c = p.Follow([]Recorded{{"1", "A", "m1", 2}, {"2", "B", "m2", 1}})
 	assert.Equal(t, []Note{{"1", "2 of 5 planned relevés; it counts, with less to see by"}, {"2", "1 of 5 planned relevés; it counts, with less to see by"}}, c.Notes)
 	c = p.Follow([]Recorded{{"1", "A", "m1", 2}, {"2", "A", "m1", 3}, {"3", "B", "m2", 5}})
 	assert.Empty(t, c.Notes)
-	assert.Equal(t, "recording 1, 2: 5 relevés", c.Taken[0].Say())
+	assert.Equal(t, "recording 1, 2: 5 relevés", c.Steps[0].Say())
 	assert.Equal(t, 2, c.Next)
-	// Without a name nothing says that it was the same.
+	// Recordings without a name of the mounting are different mountings.
 	c = p.Follow([]Recorded{{"1", "A", "", 2}, {"2", "A", "", 3}})
 	assert.Len(t, c.Notes, 3)
 }
 
-// Whatever is recorded, in order or not: a step is taken by its own shoe, a
-// recording counts once or is noted, and what comes next is the first step left.
+// For recordings in any order, a step has recordings of its own shoe only, a recording
+// counts once or is noted, and the next step is the first without a recording.
 func TestCourseAddsUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p, err := Mirrored(named(rapid.IntRange(1, 4).Draw(t, "shoes")), rapid.IntRange(1, 3).Draw(t, "mountings"), 2, rapid.Uint64().Draw(t, "seed"))
@@ -100,7 +100,7 @@ func TestCourseAddsUp(t *testing.T) {
 		}
 		c := p.Follow(done)
 		counted := map[string]bool{}
-		for i, taken := range c.Taken {
+		for i, taken := range c.Steps {
 			for _, name := range taken.Recordings {
 				assert.Equal(t, p.Steps[i].Shoe, shoe[name])
 				assert.False(t, counted[name], "twice")
@@ -111,7 +111,7 @@ func TestCourseAddsUp(t *testing.T) {
 			}
 		}
 		if c.Next < len(p.Steps) {
-			assert.Empty(t, c.Taken[c.Next].Recordings)
+			assert.Empty(t, c.Steps[c.Next].Recordings)
 		}
 		noted := map[string]bool{}
 		for _, n := range c.Notes {

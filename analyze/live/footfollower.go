@@ -15,28 +15,29 @@ import (
 	"aplomb/device/platform"
 )
 
-// Releve is one rise of one foot or both that is over.
+// Releve is one relevé of one foot or both that has ended.
 type Releve struct {
-	N         int      // by onset, from 1; may still change where one foot stays up
-	EndS      float64  // when the last foot was down, s since the first frame
-	Feet      [2]*Hold // nil where a foot was not up
+	N         int      // by onset, from 1; may change while one foot is still up
+	EndS      float64  // when both feet were down, s since the first frame
+	Feet      [2]*Hold // by device.Foot; nil for a foot that was not up
 	Discarded bool
 }
 
-// Hold is what one foot did in it.
+// Hold is the provisional result of one foot in a relevé; see measure.Hold for
+// the final one.
 type Hold struct {
-	Settled      bool // below is nothing where it did not
+	Settled      bool // the load settled; otherwise the fields below are 0
 	HoldS        float64
 	LoadN        float64
 	OverMM       float64
 	MedialMM     float64
 	ContactShare float64
 	Verdict      measure.Verdict
-	TouchesGap   bool // frames are missing in it
+	TouchesGap   bool // frames are missing in the relevé
 }
 
-// foot follows one foot.
-type foot struct {
+// footFollower follows one foot.
+type footFollower struct {
 	strip *device.Strip
 	grid  *field.Grid
 	curve *device.Curve
@@ -44,24 +45,25 @@ type foot struct {
 
 	now    measure.Sample
 	counts []uint16 // of the last frame
-	loaded bool     // since the foot was last down for long
-	downS  float64  // since when there has been no load; NaN while there is
+	loaded bool     // load has been seen since the last long rest
+	downS  float64  // time since which there is no load, s; NaN under load
 
-	fullAt []float64 // by cell: when it was last at the end of its range, s
+	fullAt []float64 // by cell, when it was last at full scale, s
 
-	cells     *cells.Watch
-	broken    []cells.Finding // as of inspected
-	inspected float64         // s
+	cells   *cells.Monitor
+	faults  []cells.Fault // at judgedS
+	judgedS float64       // s
 }
 
-// freshS is how long what was wrong with a cell stays on show, s.
-const freshS = 2
+// showSaturatedS is how long a cell at full scale is shown, s.
+const showSaturatedS = 2
 
-func newFoot(side *device.Side) *foot {
+// newFootFollower returns a footFollower for one side of a recording.
+func newFootFollower(side *device.Side) *footFollower {
 	s := side.Strip
 	outline, curve := side.Shoe.Outline(), s.Curve()
 	grid := field.New(s, outline)
-	return &foot{
+	return &footFollower{
 		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
 		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
@@ -69,15 +71,15 @@ func newFoot(side *device.Side) *foot {
 	}
 }
 
-// add takes a frame and returns whether a pulse may be over with it.
-func (f *foot) add(frame *device.Frame) (over bool, err error) {
+// add takes a frame and reports whether a pulse may have ended with it.
+func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 	s, err := f.tail.Add(frame)
 	if err != nil {
 		return false, err
 	}
 	f.now, f.counts = s, append(f.counts[:0], frame.Counts...)
 	f.cells.Add(frame)
-	f.inspect()
+	f.judgeCells()
 	if s.Flags&measure.Saturated != 0 {
 		for k, c := range frame.Counts {
 			if int(c) >= f.strip.SaturatesAt {
@@ -95,23 +97,24 @@ func (f *foot) add(frame *device.Frame) (over bool, err error) {
 	case math.IsNaN(f.downS):
 		f.downS = s.T
 	}
-	switch rested := s.T - f.downS; {
-	case f.loaded && rested >= restS:
+	switch unloaded := s.T - f.downS; {
+	case f.loaded && unloaded >= restS:
 		return true, nil
-	case !f.loaded && rested > 2*idleS:
-		f.rest(s.T - idleS)
+	case !f.loaded && unloaded > 2*idleS:
+		f.forgetBefore(s.T - idleS)
 	}
 	return false, nil
 }
 
-// rest forgets what lies before a time since which the foot has been down.
-func (f *foot) rest(since float64) {
+// forgetBefore drops the trace before a time since which the foot has been down,
+// s.
+func (f *footFollower) forgetBefore(since float64) {
 	f.loaded, f.downS = false, since
 	f.tail.Forget(since)
 }
 
-// measure finds the numbers of a pulse.
-func (f *foot) measure(p releve.Pulse) Hold {
+// measure returns the provisional result of a pulse.
+func (f *footFollower) measure(p releve.Pulse) Hold {
 	h := Hold{TouchesGap: p.TouchesGap}
 	if p.Aborted {
 		return h
@@ -136,19 +139,20 @@ func (f *foot) measure(p releve.Pulse) Hold {
 	return h
 }
 
-// scatter is the standard uncertainty of the mean place that its moving about
-// during the hold leaves, mm.
-func (f *foot) scatter(p releve.Pulse) (uMedial, uOver float64) {
+// scatter returns the standard uncertainty of the mean centre of pressure due to
+// its movement during the hold, mm.
+func (f *footFollower) scatter(p releve.Pulse) (uMedial, uOver float64) {
 	var medial, over []float64
 	for _, s := range f.tail.Samples()[p.HoldFirst : p.HoldLast+1] {
 		if !math.IsNaN(float64(s.OverMM)) {
 			medial, over = append(medial, float64(s.MedialMM)), append(over, float64(s.OverMM))
 		}
 	}
-	return known(stats.BatchMeanSE(medial)), known(stats.BatchMeanSE(over))
+	return zeroIfNaN(stats.BatchMeanSE(medial)), zeroIfNaN(stats.BatchMeanSE(over))
 }
 
-func known(u float64) float64 {
+// zeroIfNaN returns u, or 0 where it is NaN.
+func zeroIfNaN(u float64) float64 {
 	if math.IsNaN(u) {
 		return 0
 	}

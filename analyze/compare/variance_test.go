@@ -14,7 +14,8 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// twoShoes scatter by 1 mm over so many relevés of one mounting each.
+// twoShoes returns two shoes with a standard deviation of 1 mm over n relevés of one
+// mounting each.
 func twoShoes(seat float64) []day {
 	return []day{
 		{shoe: shoe("A"), mounting: "1", left: []float64{-7, -6, -5}, seatSD: seat},
@@ -22,9 +23,9 @@ func twoShoes(seat float64) []day {
 	}
 }
 
-// By hand: each mean of three with a standard deviation of 1 has the variance
-// 1/3; the seats add 1 each. Of 8/3 the dancer makes a quarter.
-func TestRestsOn(t *testing.T) {
+// By hand: each mean of three with a standard deviation of 1 has the variance 1/3; the
+// seats add 1 each. The share of the dancer in 8/3 is a quarter.
+func TestVarianceShares(t *testing.T) {
 	c := of(t, twoShoes(1)...)
 	r := c.RestsOn
 	require.NotNil(t, r)
@@ -35,33 +36,33 @@ func TestRestsOn(t *testing.T) {
 	d := c.difference(t, measure.Over, r.Foot)
 	assert.InDelta(t, (d.CI95[1]-d.CI95[0])/2, r.HalfWidth, 1e-9)
 
-	// Mounted twice with three relevés each: variances 1/6 and 1/2 a shoe; the
-	// scatter then has 4 degrees of freedom a shoe, the seat's default 8 once.
+	// Two mountings with three relevés each: variances 1/6 and 1/2 a shoe. The scatter
+	// then has 4 degrees of freedom a shoe; the default seat has 8, for both shoes together.
 	require.Len(t, r.Remedies, 2)
 	assert.Equal(t, "mounting the strip twice under each shoe", r.Remedies[0].Do)
 	u := math.Sqrt(2 * (1.0/6 + 1.0/2))
 	dof := math.Pow(u, 4) / (2*math.Pow(1.0/6, 2)/4 + 1.0/8)
 	assert.InDelta(t, stats.TQuantile(0.975, dof)*u, r.Remedies[0].HalfWidth, 1e-9)
-	// Three more relevés: 1/6 each by 5 degrees of freedom.
+	// Three more relevés: 1/6 each with 5 degrees of freedom.
 	u = math.Sqrt(2 * (1.0/6 + 1))
 	dof = math.Pow(u, 4) / (2*math.Pow(1.0/6, 2)/5 + 4.0/8)
 	assert.Equal(t, "3 more relevés in each shoe", r.Remedies[1].Do)
 	assert.InDelta(t, stats.TQuantile(0.975, dof)*u, r.Remedies[1].HalfWidth, 1e-9)
 
 	assert.Equal(t, "What the difference in over from A to B on the left foot, ±3.6 mm, rests on: "+
-		"the mounting of the strips 75 %, the dancer 25 % and the sensor under 1 % of the variance.", r.Shares())
-	assert.Equal(t, "Mounting the strip twice under each shoe would bring it to ±2.5 mm, 3 more relevés in each shoe to ±3.4 mm.", r.Smaller())
+		"the mounting of the strips 75 %, the dancer 25 % and the sensor under 1 % of the variance.", r.SharesText())
+	assert.Equal(t, "Mounting the strip twice under each shoe would bring it to ±2.5 mm, 3 more relevés in each shoe to ±3.4 mm.", r.RemediesText())
 }
 
-// Where mounting is perfect only more relevés help.
-func TestRestsOnTheDancer(t *testing.T) {
+// Without uncertainty of mounting only more relevés narrow the interval.
+func TestVarianceOfTheDancer(t *testing.T) {
 	r := of(t, twoShoes(0)...).RestsOn
 	require.NotNil(t, r)
 	assert.InDelta(t, 1, r.Dancer, 1e-9)
 	assert.Equal(t, "the dancer", r.Parts()[0].Of)
 }
 
-func TestRestsOnNothing(t *testing.T) {
+func TestNoVarianceShares(t *testing.T) {
 	one := of(t, twoShoes(1)[0])
 	assert.Nil(t, one.RestsOn, "one shoe")
 	single := of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{-7}}, day{shoe: shoe("B"), mounting: "2", left: []float64{0}})
@@ -71,9 +72,9 @@ func TestRestsOnNothing(t *testing.T) {
 	assert.NotContains(t, string(data), "rests_on")
 }
 
-// The clearest difference on the foot that decides is taken apart, on whichever
-// foot it is.
-func TestRestsOnWhatDecides(t *testing.T) {
+// The variance is that of the clearest difference on the foot that decides the answer,
+// left or right.
+func TestVarianceOfTheDecidingDifference(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1, 0.2}, right: []float64{-8, -7.9, -8.1}, seatSD: 0.5},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 0.1, 0.2}, right: []float64{0, 0.1, 0.2}, seatSD: 0.5},
@@ -83,7 +84,7 @@ func TestRestsOnWhatDecides(t *testing.T) {
 	assert.Equal(t, "B", c.RestsOn.To)
 }
 
-// withSensor puts what the strip does to over into every relevé of a result.
+// withSensor adds effects of the strip on over to every relevé of a result.
 func withSensor(r *measure.Result, gain []float64, grid, zero float64) *measure.Result {
 	for _, one := range r.Releves {
 		one.Effects = append(one.Effects,
@@ -94,8 +95,8 @@ func withSensor(r *measure.Result, gain []float64, grid, zero float64) *measure.
 	return r
 }
 
-// Under one strip the gains and what drift has in common cancel as far as they
-// do alike to both shoes; what the reconstruction leaves does not.
+// Under one strip the effects of gains and of drift cancel as far as they are equal in
+// both shoes; the error of the reconstruction does not.
 func TestSensorInADifference(t *testing.T) {
 	days := twoShoes(0)
 	u := func(gainA, gainB []float64, gridA, gridB, zeroA, zeroB float64, otherStrip bool) float64 {
@@ -103,10 +104,10 @@ func TestSensorInADifference(t *testing.T) {
 		if otherStrip {
 			b.Meta.Sides[0].Strip.Name = "L-02"
 		}
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		v := c.difference(t, measure.Over, 0).U
-		return math.Sqrt(max(0, v*v-2.0/3)) // less the scatter
+		return math.Sqrt(max(0, v*v-2.0/3)) // without the scatter
 	}
 	g := []float64{0.3, -0.4, 0.1, -0.2}
 	turned := []float64{-0.3, 0.4, -0.1, 0.2}
@@ -119,8 +120,8 @@ func TestSensorInADifference(t *testing.T) {
 	assert.InDelta(t, 0.6*math.Sqrt2/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, 0.6, true), 1e-9, "each of two strips drifts by itself")
 }
 
-// Shares add up, no remedy makes things worse, and the most effective is first.
-func TestRestsAddUp(t *testing.T) {
+// Shares add up to 1, no remedy widens the interval, and the most effective is first.
+func TestVarianceSharesAddUp(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		days := twoShoes(rapid.Float64Range(0, 2).Draw(rt, "seat"))
 		for i := range days {
@@ -128,7 +129,7 @@ func TestRestsAddUp(t *testing.T) {
 		}
 		a := withSensor(days[0].result(0), []float64{rapid.Float64Range(-1, 1).Draw(rt, "a"), 0.1}, 0.1, 0)
 		b := withSensor(days[1].result(1), []float64{rapid.Float64Range(-1, 1).Draw(rt, "b"), 0.1}, 0.1, 0.2)
-		c, err := Of([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, "")
 		require.NoError(t, err)
 		if c.RestsOn == nil {
 			assert.NotEmpty(t, c.Preferred, "a preference that rests on verdicts alone")
@@ -141,7 +142,7 @@ func TestRestsAddUp(t *testing.T) {
 			assert.GreaterOrEqual(t, m.HalfWidth, least)
 			least = m.HalfWidth
 		}
-		assert.NotEmpty(t, r.Shares())
-		assert.NotEmpty(t, r.Smaller())
+		assert.NotEmpty(t, r.SharesText())
+		assert.NotEmpty(t, r.RemediesText())
 	})
 }

@@ -15,8 +15,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// lose draws n cells that bear load: whose neighbours all do as well, or at an
-// edge of contact.
+// lose draws n loaded cells, either with loaded neighbours only or at an edge of
+// contact. ok is false where there are fewer.
 func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 	most := 0.0
 	for _, v := range s.p {
@@ -24,11 +24,11 @@ func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 	}
 	var can []int
 	for _, k := range s.grid.inside {
-		if s.p[k] < 0.1*most || s.grid.cells[k].w < minW {
+		if s.p[k] < 0.1*most || s.grid.cells[k].w < minInside {
 			continue
 		}
-		edge := len(s.grid.cells[k].near) < 8
-		for _, j := range s.grid.cells[k].near {
+		edge := len(s.grid.cells[k].neighbours) < 8
+		for _, j := range s.grid.cells[k].neighbours {
 			edge = edge || s.p[j] < 0.02*most
 		}
 		if edge == atEdge {
@@ -44,10 +44,10 @@ func lose(rng *rand.Rand, s shot, n int, atEdge bool) (cells []int, ok bool) {
 	return cells, true
 }
 
-// stated is the standard uncertainty for want of the lost cells: of the centre
-// of pressure, mm, and of the contact share, points.
-func stated(g *Grid, p, noise []float64, at Map) (u [3]float64) {
-	for _, one := range g.WithoutOneMore(p, noise) {
+// stated returns the standard uncertainty due to lost cells: of the centre of
+// pressure, mm, and of the contact share, percentage points.
+func stated(g *Grid, p, noise []float64, at Reconstruction) (u [3]float64) {
+	for _, one := range g.LeaveNeighboursOut(p, noise) {
 		var sq [3]float64
 		for _, m := range one {
 			for i, d := range [3]float64{m.CoP[0] - at.CoP[0], m.CoP[1] - at.CoP[1], 100 * (m.ContactShare - at.ContactShare)} {
@@ -61,17 +61,17 @@ func stated(g *Grid, p, noise []float64, at Map) (u [3]float64) {
 	return u
 }
 
-// TestLostCellsTable prints what one and two dead cells do to centre of pressure
-// and contact share, taken at their word and done without, on the fields of
-// TestAccuracyTable, and holds what doing without leaves to bounds. The last
-// columns set the actual change, against the map with no cell dead, to the
-// standard uncertainty that is stated: 1 where it is right.
+// TestLostCellsTable prints the errors of centre of pressure and contact share
+// that one and two dead cells cause on the fields of TestAccuracyTable, with
+// their readings used and with WithoutCells, and holds the latter to bounds. The
+// last columns are the actual change, against the map without dead cells, divided
+// by the stated standard uncertainty; its expected root mean square is 1.
 //
 // It takes three frames a case; with APLOMB_LONG=1 it takes 500:
 //
 //	APLOMB_LONG=1 go test -run LostCellsTable -v -timeout 30m ./analyze/field
 func TestLostCellsTable(t *testing.T) {
-	frames, slack := 3, 2.0 // slack for what so few frames leave to chance
+	frames, slack := 3, 2.0 // slack for the sampling error of so few frames
 	if os.Getenv("APLOMB_LONG") != "" {
 		frames, slack = 500, 1
 	}
@@ -104,7 +104,7 @@ func TestLostCellsTable(t *testing.T) {
 				}
 				m := s.grid.Reconstruct(s.p, s.noise)
 				believed.add(m.CoP, m.ContactShare, s.truth)
-				g := s.grid.Without(dead)
+				g := s.grid.WithoutCells(dead)
 				m = g.Reconstruct(s.p, s.noise)
 				without.add(m.CoP, m.ContactShare, s.truth)
 				if len(m.Unfilled) > 0 {
@@ -148,13 +148,13 @@ func TestLostCellsTable(t *testing.T) {
 	t.Log("\n" + table.String())
 }
 
-// A lost cell reads what it likes: nothing comes of it.
+// The reading of a lost cell has no effect.
 func TestLostCellsAreNotRead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
 		s := shoot(rng, families[rng.IntN(len(families))], outlines[rng.IntN(len(outlines))].curve, 5, 0.5)
 		dead := rng.Perm(len(s.p))[:1+rng.IntN(3)]
-		g := s.grid.Without(dead)
+		g := s.grid.WithoutCells(dead)
 		want, weights := g.Reconstruct(s.p, s.noise), g.Weights()
 		for _, k := range dead {
 			s.p[k] = rapid.Float64Range(-100, 3000).Draw(t, "reads")
@@ -167,16 +167,16 @@ func TestLostCellsAreNotRead(t *testing.T) {
 	})
 }
 
-// A field that is linear over all of the platform, and one linear up to where it
-// ends, are known exactly without some of their cells: the former by the weights
-// as well, where the lost cell lies between others.
+// A field that is linear over the whole platform, and one that is linear up to the
+// edge of its contact, are reconstructed exactly without some of their cells. The
+// weights are exact for the former where the lost cell lies between others.
 func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 	outline := platform.Rectangle(40, 25)
 	strip := tableStrip(rand.New(rand.NewPCG(1, 1)), 5)
 	strip.Mount.OffsetMM, strip.Mount.RotationDeg = [2]float64{1, 0.5}, 2
 	g := New(strip, outline)
 	at := func(row, col int) int { return row*strip.Cols + col }
-	for _, edge := range []float64{40, 4} { // mm from the back, where pressure ends
+	for _, edge := range []float64{40, 4} { // where pressure ends, mm from the back
 		p, truth := observe(truth{
 			level:    func(r platform.Point) float64 { return edge - 12.5 - r[1] },
 			pressure: func(r platform.Point) float64 { return 20 * max(0, edge-12.5-r[1]) },
@@ -188,7 +188,7 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 			truth.load = 10 * LoadFloorN
 		}
 		for _, dead := range [][]int{{at(2, 5)}, {at(1, 4), at(1, 5)}, {at(1, 3), at(2, 6)}} {
-			less := g.Without(dead)
+			less := g.WithoutCells(dead)
 			q := append([]float64(nil), p...)
 			for _, k := range dead {
 				q[k] = 0
@@ -203,7 +203,7 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 			assert.InDelta(t, truth.share, m.ContactShare, 2e-3)
 		}
 		if edge == 40 {
-			less := g.Without([]int{at(2, 5)})
+			less := g.WithoutCells([]int{at(2, 5)})
 			q := append([]float64(nil), p...)
 			q[at(2, 5)] = 0
 			cop := weighted(less.Weights(), q)
@@ -213,9 +213,9 @@ func TestLinearFieldsNeedNoLostCell(t *testing.T) {
 	}
 }
 
-// Where no model explains the frame and neighbours do not allow it, the cell is
-// named and left empty.
-func TestAtTheRimNothingIsGuessed(t *testing.T) {
+// A lost cell at the rim is not extrapolated where no model fits: it is listed in
+// Unfilled and counts as unloaded.
+func TestLostCellsAtTheRimAreUnfilled(t *testing.T) {
 	outline := platform.Rectangle(40, 25)
 	strip := tableStrip(rand.New(rand.NewPCG(1, 1)), 5)
 	strip.Rows, strip.Cols = 5, 8
@@ -223,7 +223,7 @@ func TestAtTheRimNothingIsGuessed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 5))
 	p := make([]float64, strip.Cells())
 	for k := range p {
-		p[k] = 1000 * rng.Float64() // no model has that
+		p[k] = 1000 * rng.Float64() // no model fits random readings
 	}
 	for _, c := range []struct {
 		dead             []int
@@ -235,7 +235,7 @@ func TestAtTheRimNothingIsGuessed(t *testing.T) {
 		{[]int{2*8 + 3, 2*8 + 4}, []int{2*8 + 3, 2*8 + 4}, nil},
 		{[]int{8 + 2, 8 + 3, 8 + 4, 16 + 2, 16 + 3, 16 + 4, 24 + 2, 24 + 3, 24 + 4}, nil, []int{8 + 2, 8 + 3, 8 + 4, 16 + 2, 16 + 3, 16 + 4, 24 + 2, 24 + 3, 24 + 4}},
 	} {
-		m := New(strip, outline).Without(c.dead).Reconstruct(p, nil)
+		m := New(strip, outline).WithoutCells(c.dead).Reconstruct(p, nil)
 		require.Equal(t, CellByCell, m.Family)
 		assert.Equal(t, c.filled, m.Filled)
 		assert.Equal(t, c.unfilled, m.Unfilled)

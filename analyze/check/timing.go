@@ -1,0 +1,92 @@
+package check
+
+import (
+	"math"
+
+	"aplomb/device"
+)
+
+// timing follows when the frames of one foot were measured and when they arrived.
+// It takes constant time for a frame and constant memory, except for the missing
+// spans.
+type timing struct {
+	frames            int64
+	first, last       uint64 // by the strip's clock, µs
+	firstNS, lastNS   int64  // of arrival
+	seq               int64
+	backwards         int64 // frames with an earlier time than the one before, by the strip's clock
+	interval, arrival runningSD
+	longestNS         int64
+	missingSpans      []missingSpan
+}
+
+// missingSpan is an interval in which frames are missing: the arrival times
+// before and after it, ns.
+type missingSpan struct{ from, to int64 }
+
+// maxMissingSpans bounds the memory. Beyond it the last span is extended.
+const maxMissingSpans = 10_000
+
+// add takes a frame.
+func (r *timing) add(f *device.Frame) {
+	r.frames++
+	if r.frames == 1 {
+		r.first, r.firstNS = f.TimeUS, f.ArrivalNS
+	} else {
+		step := float64(int64(f.TimeUS - r.last))
+		wait := f.ArrivalNS - r.lastNS
+		switch {
+		case step < 0:
+			r.backwards++
+		case r.framesMissing(f.Seq, step):
+			r.addMissing(missingSpan{r.lastNS, f.ArrivalNS})
+		default:
+			r.interval.add(step / 1000)
+			r.arrival.add(float64(wait) / 1e6)
+		}
+		r.longestNS = max(r.longestNS, wait)
+	}
+	r.last, r.lastNS, r.seq = f.TimeUS, f.ArrivalNS, f.Seq
+}
+
+// framesMissing reports whether frames are missing before the one with number
+// seq, step µs after the one before. Without numbers an interval of more than
+// three mean intervals and 20 ms counts as missing frames.
+func (r *timing) framesMissing(seq int64, step float64) bool {
+	if seq != device.NoSeq && r.seq != device.NoSeq {
+		return seq > r.seq+1
+	}
+	return r.interval.n > 0 && step > max(3000*r.interval.mean, 20_000)
+}
+
+// addMissing adds a span of missing frames.
+func (r *timing) addMissing(h missingSpan) {
+	if len(r.missingSpans) < maxMissingSpans {
+		r.missingSpans = append(r.missingSpans, h)
+		return
+	}
+	r.missingSpans[maxMissingSpans-1].to = h.to
+}
+
+// clockRatio returns the seconds of the strip's clock in one second of the
+// computer's; false where the recording is too short.
+func (r *timing) clockRatio() (ratio float64, ok bool) {
+	host := float64(r.lastNS-r.firstNS) / 1e9
+	if host < clockRatioS {
+		return 0, false
+	}
+	return float64(int64(r.last-r.first)) / 1e6 / host, true
+}
+
+// runningSD computes mean and standard deviation one value at a time (Welford,
+// Technometrics 4 (1962) 419-420).
+type runningSD struct{ n, mean, squares float64 }
+
+func (s *runningSD) add(x float64) {
+	s.n++
+	d := x - s.mean
+	s.mean += d / s.n
+	s.squares += d * (x - s.mean)
+}
+
+func (s *runningSD) sd() float64 { return math.Sqrt(s.squares / max(1, s.n-1)) }

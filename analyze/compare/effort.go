@@ -1,0 +1,92 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Limits of leastEffort: more is not practicable in one visit. Our own choice.
+const (
+	mostReleves   = 12 // further relevés a shoe
+	mostMountings = 8  // mountings a shoe
+)
+
+// effortTexts says, for each foot on which the shoes could not be distinguished
+// or judged, what further measurements would decide if means and standard
+// deviations stay as they are.
+func effortTexts(pools []*pool, labels []string) []string {
+	var said []string
+	for _, f := range device.Feet {
+		for _, other := range labels[1:] {
+			a, b := matchingPools(pools, f, labels[0], other)
+			if a == nil {
+				continue
+			}
+			if s := tellApartText(a, b); s != "" && !slices.Contains(said, s) { // a shoe that cannot be judged gives the same text for every pair
+				said = append(said, s)
+			}
+		}
+	}
+	return said
+}
+
+// tellApartText says what would distinguish the shoes of two pools; "" where they
+// are distinguished already.
+func tellApartText(a, b *pool) string {
+	va, _ := a.verdict()
+	vb, _ := b.verdict()
+	if va == measure.OverTheBox && vb == measure.OverTheBox {
+		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
+	}
+	for _, p := range []*pool{a, b} {
+		if v, _ := p.verdict(); v == measure.TooCloseToCall {
+			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge())
+		}
+	}
+	m := measure.Over
+	from, _ := a.sample(m)
+	to, _ := b.sample(m)
+	if _, _, _, wording := contrastOf(from, to).judge(); wording == Clear {
+		return ""
+	}
+	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
+		leastEffort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
+			_, _, _, wording := extendedContrast(from, to, releves, mountings).judge()
+			return wording == Clear
+		}))
+}
+
+// effortToJudge says what would decide the verdict of one shoe.
+func (p *pool) effortToJudge() string {
+	over := measure.Over
+	medial := measure.Medial
+	o, _ := p.sample(over)
+	m, _ := p.sample(medial)
+	return leastEffort(p.mountings, func(releves, mountings int) bool {
+		so, sm := o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary()
+		v, _ := verdict.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
+		return v != measure.TooCloseToCall
+	})
+}
+
+// leastEffort finds the least effort that is enough: further relevés in the
+// present mountings, or else further mountings. mounted is the present number of
+// mountings.
+func leastEffort(mounted int, enough func(releves, mountings int) bool) string {
+	for k := 1; k <= mostReleves; k++ {
+		if enough(k, 0) {
+			return fmt.Sprintf("%d more relevé(s) a shoe should do", k)
+		}
+	}
+	for m := mounted + 1; m <= mostMountings; m++ {
+		if enough(0, m) {
+			return fmt.Sprintf("mount the strip %s under each shoe", timesText(m))
+		}
+	}
+	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
+}

@@ -1,0 +1,176 @@
+package compare
+
+import (
+	"fmt"
+	"strings"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// This file holds the sentences of a comparison, except those of effort.go.
+
+// SharesText returns a sentence with the shares.
+func (r *VarianceShares) SharesText() string {
+	words := make([]string, 3)
+	for i, p := range r.Parts() {
+		words[i] = p.Of + " " + p.Percent()
+	}
+	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
+		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))
+}
+
+// Percent formats a share, "under 1 %" where it is small.
+func (p Part) Percent() string {
+	if p.Share < 0.005 {
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p.Share)
+}
+
+// RemediesText returns one or two sentences about the remedies that would make
+// the interval narrower and those that would not.
+func (r *VarianceShares) RemediesText() string {
+	var would, not []string
+	for _, m := range r.Remedies {
+		if decimal(m.HalfWidth) == decimal(r.HalfWidth) {
+			not = append(not, m.Do)
+			continue
+		}
+		verb := "to"
+		if would == nil {
+			verb = "would bring it to"
+		}
+		would = append(would, fmt.Sprintf("%s %s ±%s mm", m.Do, verb, decimal(m.HalfWidth)))
+	}
+	var said []string
+	if would != nil {
+		said = append(said, sentence(strings.Join(would, ", ")))
+	}
+	if not != nil {
+		said = append(said, sentence(joinWords(not)+" would leave it as it is"))
+	}
+	return strings.Join(said, " ")
+}
+
+// sentence capitalises s and adds a full stop.
+func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
+
+// footWords names one foot or both.
+func footWords(feet []device.Foot) string {
+	if len(feet) == 2 {
+		return "both feet"
+	}
+	return "the " + feet[0].String() + " foot"
+}
+
+// footText says where the load is in every shoe on foot f, and how much further
+// forward or back than in the first; "" where nothing was measured.
+func (c *Comparison) footText(pools []*pool, labels []string, f device.Foot) string {
+	var parts []string
+	for _, p := range pools {
+		if p.foot != f {
+			continue
+		}
+		v, at := p.verdict()
+		number := "over " + meanText(p.summaryOf(measure.Over))
+		if v == measure.ToTheSide {
+			number = "medial " + meanText(p.summaryOf(measure.Medial))
+		}
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, verdictText(v, at), number))
+	}
+	if parts == nil {
+		return ""
+	}
+	name := f.String()
+	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
+	for _, other := range labels[1:] {
+		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
+			said = append(said, c.differenceText(a, b))
+		}
+	}
+	return strings.Join(said, " ")
+}
+
+// differenceText says how far the primary measure of shoe b is from that of shoe
+// a.
+func (c *Comparison) differenceText(a, b *pool) string {
+	m := measure.Over
+	d, _ := difference(a, b, m)
+	where, amount, ci := "further forward", d.Difference, d.CI95
+	if amount < 0 {
+		where, amount = "further back", -amount
+		if ci != nil {
+			ci = &[2]float64{-ci[1], -ci[0]}
+		}
+	}
+	sure := "no interval"
+	if ci != nil {
+		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
+		if d.Wording == Clear && c.adjusted(d) != Clear {
+			sure += " by itself, but not among so many shoes"
+		}
+	}
+	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
+}
+
+// verdictText returns a verdict as the end of a sentence that begins with a shoe.
+func verdictText(v measure.Verdict, at platform.Point) string {
+	switch v {
+	case measure.OverTheBox:
+		return "is over the box"
+	case measure.PulledBack:
+		return "stands behind the kern, pulled back"
+	case measure.TooFarOver:
+		return "stands in front of the kern, too far over"
+	case measure.ToTheSide:
+		if at[0] > 0 {
+			return "loads the big-toe side"
+		}
+		return "loads the little-toe side"
+	}
+	return "is too close to the kern's edge to call"
+}
+
+// meanText formats a mean in mm with its 95 % interval.
+func meanText(s Summary) string {
+	if s.CI95 == nil {
+		return signed(s.Mean) + " mm, no interval"
+	}
+	return fmt.Sprintf("%s mm, 95 %% interval %s to %s", signed(s.Mean), signed(s.CI95[0]), signed(s.CI95[1]))
+}
+
+// signed formats x with its sign, one decimal and a true minus sign.
+func signed(x float64) string {
+	s := decimal(x)
+	if x > 0 && s != "0.0" {
+		return "+" + s
+	}
+	return s
+}
+
+// decimal formats x with one decimal and a true minus sign, and never −0.0.
+func decimal(x float64) string {
+	s := strings.TrimPrefix(fmt.Sprintf("%.1f", x), "-")
+	if x < 0 && s != "0.0" {
+		return "−" + s
+	}
+	return s
+}
+
+// timesText returns "twice" or "n times".
+func timesText(n int) string {
+	if n == 2 {
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
+// joinWords joins words with commas and "and".
+func joinWords(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
