@@ -19,9 +19,9 @@ func line(source measure.Source, u, dof float64) measure.Contribution {
 }
 
 // JCGM 100:2008, example H.1, the calibration of an end gauge: 32 nm with 16
-// degrees of freedom, expanded at 99 % to 93 nm. The lines of its table H.1 are
-// from memory, and so is the expanded uncertainty; u and its degrees of
-// freedom are the guide's.
+// degrees of freedom, expanded at 99 % to 93 nm, which is 2.92 times 32 nm. How
+// the lines follow from the example's inputs stands in package stats, at
+// TestEndGaugeOfTheGuide.
 func TestEndGauge(t *testing.T) {
 	b := budget.Of(
 		line("standard gauge", 25, 18),

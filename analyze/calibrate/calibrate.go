@@ -41,8 +41,8 @@ type CurveResult struct {
 	// Hysteresis is the largest difference between the pressures of the curve for one
 	// weight with increasing and with decreasing weights, as a fraction of
 	// the largest pressure put on, or of the span, which begins at 0: the
-	// definition of process and transducer standards (IEC 61298-2; ISA-37.1;
-	// both from memory). The curve is in the middle, so its error is half
+	// definition of ANSI/ISA-S37.1, the largest difference in output at any value
+	// approached first from below and then from above. The curve is in the middle, so its error is half
 	// of this either way.
 	Hysteresis float64
 	// CreepPerDecade is the relative increase of a response in each decade of time

@@ -68,7 +68,7 @@ const (
 //
 // The residuals are in kPa and not in counts, because a pressure will be
 // predicted from a reading (inverse calibration: Krutchkoff, Technometrics 9
-// (1967) 425-439, from memory), and not relative, because load and
+// (1967) 425-439), and not relative, because load and
 // centre of pressure are sums of pressures.
 func fitCurve(kind CurveKind, x, p []float64) (Curve, bool) {
 	switch kind {

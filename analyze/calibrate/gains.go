@@ -159,8 +159,8 @@ func averageGains(a, b Gains) Gains {
 // the converter (constant) and that of cells with different curves (proportional to its
 // square). Its quasi-likelihood estimate
 // makes the sums over rows and over cells those of the model: a cell's gain is
-// what it gathered over all rows against what they gave (McCullagh & Nelder,
-// Generalized Linear Models (1989), ch. 9, from memory).
+// what it gathered over all rows against what they gave (Wedderburn, Biometrika
+// 61 (1974) 439-447).
 func findGains(rows [][]float64) (Gains, error) {
 	cells := len(rows[0])
 	for i, r := range rows {

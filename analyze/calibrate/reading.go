@@ -107,16 +107,16 @@ const minCreepS = 10 * settleS
 
 // creep returns the relative creep c a decade of time and its standard uncertainty.
 // With increasing weights the response is taken as the sum of the responses to each
-// weight added, each growing with the logarithm of its own age (Boltzmann's
-// superposition, as in any text on viscoelasticity; logarithmic growth is the
-// usual form for resistive films and elastomers, from memory):
+// weight added (Boltzmann's superposition), each growing with the logarithm of
+// its own age. Logarithmic growth is our assumption; analyze/VALIDATION.md lists
+// it as unchecked:
 //
 //	y(t) = Σ Δⱼ·(1 + c·log₁₀(t − tⱼ)), t in s, over the weights on so far
 //
 // with one Δ a step. c is the common slope of y against Σ Δⱼ·log₁₀(t − tⱼ)
 // within the steps, and its values without each step in turn give its
 // uncertainty (the jackknife: Tukey, Annals of Mathematical Statistics 29 (1958)
-// 614, from memory), which sees drift and variation between steps that the frames alone do not show.
+// 614), which sees drift and variation between steps that the frames alone do not show.
 func creep(read []stepReading) (c, u float64) {
 	var up []stepReading
 	longest := 0.0

@@ -12,7 +12,7 @@
 // that field averaged over a rectangle, and an average of a log-concave
 // function over a shifted convex set is again log-concave in the shift
 // (Prékopa, On logarithmic concave measures and functions, Acta Scientiarum
-// Mathematicarum 34 (1973) 335-343; from memory). So three cells in a line obey
+// Mathematicarum 34 (1973) 335-343, theorem 6). So three cells in a line obey
 //
 //	reading in the middle ≥ √(reading on one side × reading on the other)
 //

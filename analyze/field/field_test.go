@@ -21,11 +21,11 @@ func squared(rows, cols int, offset platform.Point) *device.Strip {
 }
 
 // beam returns the readings of a strip under a width × depth rectangle whose
-// load F (N) acts at e along over, by the middle-third formulas found in
-// textbooks of foundation engineering (from memory): within depth/6 the pressure
-// runs linearly from F/A·(1 - 6e/B) to F/A·(1 + 6e/B); beyond, over the length
-// 3·(B/2 - e) from 4F/(3L(B - 2e)) to 0. Each reading is that line integrated
-// exactly over the cell's part inside.
+// load F (N) acts at e along over, by the middle-third rule for a base that takes
+// no tension: within depth/6 the pressure runs linearly from F/A·(1 - 6e/B) to
+// F/A·(1 + 6e/B); beyond, over the length 3·(B/2 - e) from 4F/(3L(B - 2e)) to 0.
+// Both follow from statics: a triangle balances the load where its centroid lies
+// under it. Each reading is that line integrated exactly over the cell's part inside.
 func beam(strip *device.Strip, width, depth, load, e float64) (p []float64, share, most float64) {
 	sign := 1.0
 	if e < 0 {

@@ -63,9 +63,9 @@ func (g *Grid) normals(r readings, x []float64, f model, a *mat.SymDense, b *mat
 	return sum
 }
 
-// minimise improves x in place by damped Gauss-Newton steps (Marquardt, SIAM J.
-// Appl. Math. 11 (1963) 431-441; the reference is from memory) and returns the
-// misfit it ends with. limit, if not nil, restricts parameters to their range.
+// minimise improves x in place by damped Gauss-Newton steps (Marquardt, Journal
+// of the Society for Industrial and Applied Mathematics 11 (1963) 431-441) and
+// returns the misfit it ends with. limit, if not nil, restricts parameters to their range.
 func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64)) float64 {
 	n := len(x)
 	a, damped := mat.NewSymDense(n, nil), mat.NewSymDense(n, nil)
@@ -113,9 +113,9 @@ func (g *Grid) minimise(r readings, x []float64, f model, limit func(x []float64
 
 // informationScore compares models with n parameters fitted to the readings of cells
 // cells with an unknown scale of error; the lowest is best. It is the Bayesian information
-// criterion (Schwarz, Annals of Statistics 6 (1978) 461-464; the reference is
-// from memory) with twice its price on parameters, because sigma only roughly
-// says how errors differ from cell to cell. The constant
+// criterion (Schwarz, Annals of Statistics 6 (1978) 461-464) with twice its
+// price on parameters, because sigma only roughly says how errors differ from
+// cell to cell. The constant
 // added to the misfit matters only for readings without noise; fewer parameters are then
 // preferred.
 func informationScore(misfit float64, n, cells int) float64 {

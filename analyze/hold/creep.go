@@ -11,9 +11,9 @@ import (
 
 // Creep: cells under a constant load go on answering. t seconds after the load
 // came on they read 1 + c·log₁₀ t times what they did after one second, c being
-// the creep a decade. (Logarithmic growth is the usual form for resistive films
-// and elastomers, from memory; package calibrate finds c by it.) A calibration's
-// curve was found over loads of one age t₀, so that a hold reads
+// the creep a decade, which package calibrate finds. Logarithmic growth is our
+// assumption; analyze/VALIDATION.md lists it as unchecked. A calibration's curve
+// was found over loads of one age t₀, so that a hold reads
 //
 //	(1 + c·log₁₀ t) ÷ (1 + c·log₁₀ t₀)
 //

@@ -21,7 +21,7 @@ import (
 // With perfect mounting a plan is the textbook's two-sample t-test: to see one
 // standard deviation with 80 % power takes 17 a group, half of one 64 (Cohen,
 // Statistical Power Analysis for the Behavioral Sciences (2nd ed., 1988), table
-// 2.4.1, from memory). The last digits are R 4.2.2's:
+// 2.4.1). The last digits are R 4.2.2's:
 // power.t.test(n = 17, power = 0.8, strict = TRUE, tol = 1e-12), and n = 5.
 func TestSeeIsThePowerOfATTest(t *testing.T) {
 	n := plan.Noise{Scatter: 1, ScatterDOF: 20}

@@ -11,8 +11,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// Shrout & Fleiss, Psychological Bulletin 86 (1979) 420-428: table 2 (data),
-// table 3 (mean squares; from memory) and table 4 (correlations).
+// Shrout & Fleiss, Psychological Bulletin 86 (1979) 420-428: table 2 (data) and
+// table 4 (correlations). The mean squares are an analysis of variance of table 2,
+// from which table 4 follows.
 func TestICCOfShroutAndFleiss(t *testing.T) {
 	judges := [][]float64{
 		column(t, "raters.csv", "judge1"), column(t, "raters.csv", "judge2"),

@@ -14,8 +14,8 @@ import (
 func BatchDOF(n int) float64 { return float64(max(0, min(batches, n)-1)) }
 
 // batches is the number of batches of BatchMeanSE: few, so that batches are long, and
-// enough to estimate their standard deviation (10 to 30 is the usual advice: Schmeiser, Operations Research 30
-// (1982) 556-568, from memory).
+// enough to estimate their standard deviation (Schmeiser, Operations Research 30 (1982) 556-568: from eight
+// to ten batches on, more make little difference).
 const batches = 10
 
 // BatchMeanSE returns the standard error of the mean of an autocorrelated series

@@ -15,7 +15,7 @@ type Ellipse struct {
 // standard deviation is 2(n²−1)/(n(n−2))·F(0.95; 2, n−2), its area π times that
 // times √det (Schubert & Kirchner, Gait & Posture 39 (2014) 518-522; the
 // prediction region of Chew, Journal of the American Statistical Association 61
-// (1966) 605-617, the latter from memory). Everything is NaN for fewer than
+// (1966) 605-617). Everything is NaN for fewer than
 // three points or where no such variances exist; points on a line give area 0.
 func PredictionEllipse95(sxx, syy, sxy float64, n int) Ellipse {
 	nan := Ellipse{math.NaN(), math.NaN(), math.NaN(), math.NaN()}

@@ -154,7 +154,7 @@ func countGroupings(values []float64, k int, sum, reach float64) int64 {
 // randomTest counts how often a random arrangement reaches the observed statistic
 // and returns the p-value (reached + 1) ÷ (draws + 1). The data are an arrangement of their
 // own, hence the 1 in both counts, without which p could be 0 (Phipson & Smyth,
-// Statistical Applications in Genetics and Molecular Biology 9 (2010) 39; from memory).
+// Statistical Applications in Genetics and Molecular Biology 9 (2010), article 39).
 func randomTest(reaches func() bool) (p float64, reached int64) {
 	for range randomArrangements {
 		if reaches() {

@@ -9,9 +9,9 @@ import (
 // Power returns the probability that a two-sided test at 5 % detects a true difference
 // of delta standard uncertainties from 0, where the uncertainty is estimated with dof
 // degrees of freedom: the probability of the non-central t
-// distribution beyond ±t(0.975, dof) (Johnson, Kotz & Balakrishnan, Continuous
-// Univariate Distributions 2 (1995), ch. 31, from memory). With 0 degrees of
-// freedom nothing is ever called; NaN gives NaN.
+// distribution beyond ±t(0.975, dof), defined as in the documentation of
+// scipy.stats.nct, against which the tests hold it. With 0 degrees of freedom
+// nothing is ever called; NaN gives NaN.
 func Power(delta, dof float64) float64 {
 	if math.IsNaN(delta) || !(dof >= 0) {
 		return math.NaN()

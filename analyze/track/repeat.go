@@ -68,7 +68,7 @@ func repeatability(r *history, all []*history) *Repeatability {
 // MDC95 is the minimal detectable change of a measure whose standard error of
 // measurement is sem: the smallest change between two visits that lies beyond
 // what 95 % of pairs of visits differ by when nothing has changed (Weir, Journal
-// of Strength and Conditioning Research 19 (2005) 231-240, from memory).
+// of Strength and Conditioning Research 19 (2005) 231-240).
 func MDC95(sem float64) float64 { return 1.96 * math.Sqrt2 * sem }
 
 // stableGroups returns groups of values between which nothing should have

@@ -119,9 +119,9 @@ type bigStrips struct {
 
 const bigRate = 1000 // frames a second
 
-// roomOnALine is what a serial port holds for a program that does not come to
-// read: 64 KiB on Linux (TTYB_DEFAULT_MEM_LIMIT in drivers/tty/tty_buffer.c, from memory),
-// 120 frames.
+// roomOnALine is how long a serial port holds frames for a program that does not
+// read: 64 KiB in older versions of Linux, which is 120 frames; newer ones hold
+// 640 KiB (TTYB_DEFAULT_MEM_LIMIT in drivers/tty/tty_buffer.c).
 const roomOnALine = 120 * time.Millisecond
 
 func newBigStrips(t testing.TB) *bigStrips {

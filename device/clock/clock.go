@@ -8,7 +8,7 @@
 //
 // A straight line below all arrivals would be right for a clock of constant rate
 // (Moon, Skelly & Towsley, Estimation and removal of clock skew from network delay
-// measurements, IEEE INFOCOM 1999, 227-234; title and pages from memory). The rate of
+// measurements, IEEE INFOCOM 1999, 227-234). The rate of
 // a crystal changes by some 2 ppm a minute, which in an hour adds up to 50 ms. So this
 // package uses a curve: an arrival is left out where it lies above the line between an
 // earlier and a later one by more than a change of rate by 1 ppm a second explains.

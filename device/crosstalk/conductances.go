@@ -83,7 +83,7 @@ func (n *Grid) Conductances(seen, g []float64) bool {
 // conductance of cell j, at the conductances of the last Readings: minus the product of
 // two voltages across j, with k's row at one volt and its column at ground, and the other
 // way about (the adjoint network: S. Director and R. Rohrer, IEEE Trans. Circuit Theory 16
-// (1969) 318-323, from memory).
+// (1969) 318-323).
 func (n *Grid) slopes(to *mat.Dense) {
 	size := n.rows + n.cols
 	z := func(i, j int) float64 { return n.z[i*size+j] }

@@ -96,9 +96,8 @@ func (p Polygon) signedArea() float64 {
 func (p Polygon) Area() float64 { return math.Abs(p.signedArea()) }
 
 // Moments returns area, centroid and second moments about the centroid by
-// Green's theorem over the edges (the polygon formulas of any mechanics
-// handbook, such as Marin, Computers & Structures 18 (1984) 1095-1099; the
-// reference is from memory). A polygon without area has zero Moments.
+// Green's theorem over the edges (Marin, Computing columns, footings and gates
+// through moments of area, Computers & Structures 18 (1984) 343-349). A polygon without area has zero Moments.
 func (p Polygon) Moments() Moments {
 	if len(p) == 0 {
 		return Moments{}

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The formulas below are in handbooks of engineering mechanics; they are from memory unless
-// a source is named.
+// Second moments of rectangle, triangle, trapezoid and ellipse are those of tables such as
+// Wikipedia's List of second moments of area; a kern follows from them as each test says.
 
 func near(t assert.TestingT, want, got Point, tolerance float64, args ...any) {
 	assert.InDeltaSlice(t, want[:], got[:], tolerance, args...)

@@ -22,8 +22,8 @@ import (
 // A power cut leaves what POSIX allows. What was synced stays. Of what was written since, the
 // length may have reached the disk or not, and any page of 4 KiB within it, or any sector of
 // 512 bytes, may read as zeros. Names given or removed since their folder was synced may be
-// there or not, each independently. (Our model, after fsync(2) and Pillai et al., OSDI 2014,
-// 433-448, from memory.)
+// there or not, each independently. (Our model, after fsync(2) and Pillai et al., All File
+// Systems Are Not Created Equal, OSDI 2014, 433-448.)
 
 // loggingDisk is a disk without faults that logs every operation. A sync takes some time, in
 // which frames are written.

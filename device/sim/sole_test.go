@@ -36,8 +36,8 @@ func TestMiddleThird(t *testing.T) {
 }
 
 // An axisymmetric paraboloid r²/2R pushed into Winkler's bed over a circle of
-// radius a bears k·π·a⁴/4R and goes in by a²/2R (Johnson, Contact Mechanics
-// (1985), § 4.3; the reference is from memory, the integral was done again by hand).
+// radius a goes in by a²/2R and bears k·π·a⁴/4R, the integral of k·(a² − r²)/2R
+// over that circle.
 func TestParaboloid(t *testing.T) {
 	const radius, height, stiffness = 15.0, 0.6, 1500.0
 	s := NewSole(circle(radius), height, stiffness)

@@ -20,11 +20,10 @@ func count(a, b int) (out []byte) {
 	return out
 }
 
-// These encodings follow Cheshire & Baker, IEEE/ACM Transactions on Networking 7 (1999)
-// 159-172: the short ones are tabulated in the paper, from memory; the long ones follow from
-// its rule that a code byte n precedes n-1 bytes and stands for a zero after them, except 0xFF,
-// which stands for none.
-func TestCOBSOfThePaper(t *testing.T) {
+// These encodings follow the rule of Cheshire & Baker, IEEE/ACM Transactions on Networking 7
+// (1999) 159-172: a code byte n precedes n-1 bytes and stands for a zero after them, except
+// 0xFF, which stands for none. The short ones are the examples of Wikipedia's article on COBS.
+func TestCOBSExamples(t *testing.T) {
 	cat := func(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
 	for _, c := range []struct{ plain, coded []byte }{
 		{[]byte{}, []byte{1}},

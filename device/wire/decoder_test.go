@@ -173,8 +173,9 @@ func TestDecodeTextDrops(t *testing.T) {
 	}
 }
 
-// The checksum is that of NMEA 0183 sentences. The sentence and its checksum are a published
-// example of GGA, from memory; in NMEA the $ is not part of the checksum.
+// The checksum is that of NMEA 0183 sentences. The sentence with its checksum 47 is
+// an example of GGA that the University of Hohenheim publishes (exercise on NMEA strings); in
+// NMEA the $ is not part of the checksum.
 func TestTextChecksum(t *testing.T) {
 	const sentence = "GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M,46.9,M,,"
 	x := byte(0)
