@@ -60,7 +60,7 @@ func wired(t *testing.T, tie float64, said device.Crosstalk, broken ...sim.Broke
 // does once its profile says so, and something else before. The simulator solves
 // the network forward; what undoes it is held against node analysis in package
 // network.
-func TestGhostsAreTakenOut(t *testing.T) {
+func TestCrosstalkIsRemoved(t *testing.T) {
 	sound := wired(t, 0, device.Crosstalk{})
 	// Root mean square differences from the sound strip.
 	off := func(r *measure.Result) (over, share, load float64) {
