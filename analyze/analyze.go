@@ -6,14 +6,15 @@ import (
 
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
 // Options of an analysis.
 type Options struct {
-	Version    string // of the software, for Settings
-	KeepTrace  bool   // keep Result.Traces, for pictures of load against time
-	KeepBudget bool   // keep the budgets of holds
+	Software   measure.Software // for the provenance
+	KeepTrace  bool             // keep Result.Traces, for pictures of load against time
+	KeepBudget bool             // keep the budgets of holds
 }
 
 // File analyzes the recording at path. It ends with the error of ctx when ctx is
@@ -25,6 +26,9 @@ func File(ctx context.Context, path string, opt Options) (*measure.Result, error
 		return nil, err
 	}
 	result := r.describe(opt)
+	if result.Provenance, err = r.provenance(ctx, path, opt); err != nil {
+		return nil, err
+	}
 	rises := r.findRises()
 	holds := r.findHolds(rises)
 	result.Warnings = append(result.Warnings, r.recordingWarnings(rises, holds)...)
@@ -39,7 +43,7 @@ func File(ctx context.Context, path string, opt Options) (*measure.Result, error
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
 		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},
-		Settings:  settings(opt.Version),
+		Settings:  Settings(opt.Software.Version),
 		Warnings:  []measure.Warning{},
 		Texts:     []string{},
 		Meta:      r.meta,
@@ -61,6 +65,18 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		}
 	}
 	return result
+}
+
+// provenance says what the numbers come from. It reads the file once more, for
+// its hash.
+func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*measure.Provenance, error) {
+	sum, _, err := provenance.SHA256(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	p := provenance.New(opt.Software, Settings(opt.Software.Version))
+	provenance.Add(p, measure.Input{File: r.file, SHA256: sum}, r.meta.Sides)
+	return p, nil
 }
 
 // measure measures every relevé. Budgets are dropped unless they were asked for.

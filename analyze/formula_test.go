@@ -147,7 +147,7 @@ func write(t testing.TB, path string, meta device.Metadata, frames []device.Fram
 func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *measure.Result {
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, meta, frames)
-	r, err := analyze.File(context.Background(), path, analyze.Options{Version: "test"})
+	r, err := analyze.File(context.Background(), path, analyze.Options{Software: measure.Software{Version: "test"}})
 	require.NoError(t, err)
 	return r
 }

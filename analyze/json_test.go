@@ -40,7 +40,7 @@ func TestJSON(t *testing.T) {
 		}
 	}
 	all := asJSON(t, analyzed(t, m, frames))
-	assert.Equal(t, sorted("recording", "platforms", "settings", "releves", "warning_codes", "warnings"), fields(t, all))
+	assert.Equal(t, sorted("recording", "platforms", "settings", "releves", "warning_codes", "warnings", "provenance"), fields(t, all))
 	rec := all["recording"].(map[string]any)
 	assert.Equal(t, sorted("file", "dancer", "shoes", "mountings", "feet"), fields(t, rec))
 	for _, name := range []string{"shoes", "mountings", "feet"} {

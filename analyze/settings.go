@@ -9,8 +9,9 @@ import (
 	"aplomb/analyze/verdict"
 )
 
-// settings lists the constants that a result carries, so that it explains itself.
-func settings(version string) measure.Settings {
+// Settings lists the constants that a result carries, so that it explains
+// itself. version is that of the program.
+func Settings(version string) measure.Settings {
 	return measure.Settings{
 		Version:          version,
 		LoadFloorN:       field.LoadFloorN,

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -26,6 +27,8 @@ type Advice struct {
 	Shoe     string          `json:"shoe"`
 	Notices  []string        `json:"notices"` // about the advice as a whole; pain comes first
 	Findings []PatternAdvice `json:"findings"`
+
+	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the comparison
 }
 
 // PatternAdvice is one pattern, of one foot or of both, with its options.
@@ -59,7 +62,7 @@ func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error
 	if shoe == "" {
 		shoe = startingShoe(c)
 	}
-	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: notices(seen)}
+	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: notices(seen), Provenance: c.Provenance}
 	for _, s := range c.Shoes {
 		if s.Shoe == shoe {
 			a.Findings = append(a.Findings, onFoot(c, s, seen))

@@ -14,6 +14,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/cells"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/analyze/sway"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -41,8 +42,9 @@ type footCheck struct {
 
 // File checks the recording at path. A file that is no recording is an error;
 // everything else is a finding. The recording is read up to three times: for its
-// survey, for the cells, and by analyze.File.
-func File(ctx context.Context, path string) (*Report, error) {
+// survey, for the cells, and by analyze.File. The report's provenance names the
+// software.
+func File(ctx context.Context, path string, software measure.Software) (*Report, error) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		return nil, err
@@ -55,10 +57,18 @@ func File(ctx context.Context, path string) (*Report, error) {
 	r.checkFile(s)
 	var result *measure.Result
 	if s.Damage == nil && s.StartNS != 0 {
-		if result, err = analyze.File(ctx, path, analyze.Options{}); err != nil {
+		if result, err = analyze.File(ctx, path, analyze.Options{Software: software}); err != nil {
 			return nil, err
 		}
+		r.Provenance = result.Provenance
 		r.checkBothFeet(checks, result)
+	} else {
+		sum, _, err := provenance.SHA256(ctx, path)
+		if err != nil {
+			return nil, err
+		}
+		r.Provenance = provenance.New(software, analyze.Settings(software.Version))
+		provenance.Add(r.Provenance, measure.Input{File: r.File, SHA256: sum}, s.Meta.Sides)
 	}
 	for _, l := range checks {
 		if l != nil {

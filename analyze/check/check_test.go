@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/check"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/crosstalk"
 	"aplomb/device/platform"
@@ -88,7 +89,7 @@ func (s *session) checked(t *testing.T) *check.Report {
 	if s.after != nil {
 		s.after(t, path)
 	}
-	r, err := check.File(context.Background(), path)
+	r, err := check.File(context.Background(), path, measure.Software{Version: "test"})
 	require.NoError(t, err)
 	return r
 }
@@ -227,7 +228,7 @@ func TestFindings(t *testing.T) {
 }
 
 func TestNoRecording(t *testing.T) {
-	_, err := check.File(context.Background(), filepath.Join(t.TempDir(), "none.mcap"))
+	_, err := check.File(context.Background(), filepath.Join(t.TempDir(), "none.mcap"), measure.Software{})
 	require.Error(t, err)
 }
 
@@ -247,7 +248,7 @@ func TestJSON(t *testing.T) {
 	assert.NotContains(t, string(data), "null", "what is undefined is absent")
 	var all map[string]any
 	require.NoError(t, json.Unmarshal(data, &all))
-	assert.Equal(t, []string{"feet", "file", "findings", "trusted", "whole"}, fields(t, all))
+	assert.Equal(t, []string{"feet", "file", "findings", "provenance", "trusted", "whole"}, fields(t, all))
 	assert.Equal(t, "made.mcap", all["file"])
 	foot := all["feet"].(map[string]any)["left"].(map[string]any)
 	assert.Equal(t, []string{"arrival_sd_ms", "covered", "felt", "frames", "gaps", "interval_sd_ms", "longest_wait_ms", "lost",

@@ -15,6 +15,8 @@ type Report struct {
 	Trusted  bool                        `json:"trusted"` // no finding is grave
 	Feet     measure.PerFoot[FootReport] `json:"feet"`
 	Findings []Finding                   `json:"findings"` // of the file, of both feet, of the left foot, of the right foot
+
+	Provenance *measure.Provenance `json:"provenance,omitempty"`
 }
 
 // Finding is one fact about a recording that its user should know.

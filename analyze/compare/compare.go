@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
@@ -19,6 +20,7 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 		return nil, errors.New("no recording to compare")
 	}
 	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
+	c.Provenance = provenance.Joined(results)
 	if err := c.checkOneDancer(results); err != nil {
 		return nil, err
 	}

@@ -35,6 +35,8 @@ type Comparison struct {
 	Trends      []VisitTrend      `json:"drift,omitempty"`     // over the visit, in all shoes together
 	Warnings    []measure.Warning `json:"warning_codes"`
 	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
+
+	Provenance *measure.Provenance `json:"provenance,omitempty"` // of all results compared
 }
 
 // ShoeFoot is the pooled relevés of one shoe on one foot under the same

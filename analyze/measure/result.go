@@ -14,6 +14,8 @@ type Result struct {
 	Warnings  []Warning         `json:"warning_codes"`
 	Texts     []string          `json:"warnings"` // Warnings in words, see package plots/words
 
+	Provenance *Provenance `json:"provenance,omitempty"`
+
 	Meta   device.Metadata `json:"-"`
 	Events []device.Event  `json:"-"`
 	Traces [2][]Sample     `json:"-"` // by foot; nil unless they were asked for

@@ -51,6 +51,8 @@ type FollowUp struct {
 	Series   []Series          `json:"series"`
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
+
+	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; whoever makes them knows it
 }
 
 // Series is one side in one shoe under the same conditions.

@@ -103,7 +103,7 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*measure.Result) err
 // Of those that the logbook chose one that cannot be measured is left out of p,
 // with a warning: it must not keep a dancer from every answer.
 func analyzeAll(cmd *cobra.Command, p *picked, opt analyze.Options) ([]*measure.Result, error) {
-	opt.Version = version
+	opt.Software = built()
 	progress := newProgress(cmd.ErrOrStderr())
 	defer progress.clear()
 	var results []*measure.Result

@@ -48,7 +48,7 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 				if err := cmd.Context().Err(); err != nil {
 					return err
 				}
-				r, err := check.File(cmd.Context(), path)
+				r, err := check.File(cmd.Context(), path, built())
 				if err != nil { // the others are to be checked all the same
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", explain(err))
 					trusted = false

@@ -83,7 +83,7 @@ func (w *workshop) recordedMountings(paths []string) (places [][]platform.Point,
 	of := map[string]int{}
 	var first *device.Side
 	for _, path := range paths {
-		r, err := analyze.File(w.cmd.Context(), path, analyze.Options{Version: version})
+		r, err := analyze.File(w.cmd.Context(), path, analyze.Options{Software: built()})
 		if err != nil {
 			return nil, nil, err
 		}

@@ -64,8 +64,7 @@ func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
 // measureRecording puts the measures of a recording into the logbook and prints where the
 // dancer stood.
 func measureRecording(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
-	// Ctrl-C has often ended the recording, and so the context, by now.
-	result, err := analyze.File(context.WithoutCancel(cmd.Context()), r.Path, analyze.Options{Version: version})
+	result, err := analyze.File(context.WithoutCancel(cmd.Context()), r.Path, analyze.Options{Software: built()})
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,33 @@
+package measure
+
+// Provenance says what numbers were computed from and by what, so that somebody
+// else can compute them again. Two results with one Algorithm and the same
+// inputs, strips and shoes are the same numbers.
+type Provenance struct {
+	Software
+	Algorithm string    `json:"algorithm"` // hash of everything in the program that changes numbers, see package provenance
+	Inputs    []Input   `json:"inputs"`
+	Strips    []Content `json:"strips"`
+	Shoes     []Content `json:"shoes"`
+	Settings  Settings  `json:"settings"`
+}
+
+// Software is a build of the program.
+type Software struct {
+	Version  string `json:"version"`
+	Commit   string `json:"commit,omitempty"` // full hash; absent where the build does not know it
+	Modified bool   `json:"modified"`         // the source differed from the commit
+}
+
+// Input is a recording that numbers were computed from.
+type Input struct {
+	ID     string `json:"id,omitempty"` // of its frames and events, see package recording; absent where it is not known
+	File   string `json:"file"`         // name without its folder
+	SHA256 string `json:"sha256"`       // of the file, in hexadecimal
+}
+
+// Content is a strip or a shoe as it was when numbers were computed.
+type Content struct {
+	Name   string `json:"name"`   // of a strip; the code of a shoe
+	SHA256 string `json:"sha256"` // of its TOML as device.TOML writes it, in hexadecimal
+}

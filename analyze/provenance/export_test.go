@@ -1,0 +1,5 @@
+package provenance
+
+var AlgorithmOf, Constants = algorithm, constants
+
+const Measures = measures
