@@ -20,7 +20,7 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 		return nil, errors.New("no recording to compare")
 	}
 	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
-	c.Provenance = provenance.Joined(results)
+	c.Provenance = provenance.Of(results)
 	if err := c.checkOneDancer(results); err != nil {
 		return nil, err
 	}

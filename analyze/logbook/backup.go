@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"cmp"
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -12,10 +13,14 @@ import (
 	"time"
 )
 
-// Backup copies the logbook with its recordings into the new folder to, which is
-// a logbook in turn: to go back to it, open it. It never writes over anything.
-// The logbook remembers where its backups are.
-func (l *Logbook) Backup(to string) (err error) {
+// Backup copies the logbook with its recordings into the new folder to. A backup
+// is a logbook: to go back to it, open it. Nothing is overwritten. The logbook
+// remembers where its backups are.
+//
+// The copy is made in a folder whose name ends in .part and is renamed when it is
+// complete. When ctx is done or an error occurs, that folder is removed; a
+// program that is killed leaves it.
+func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 	to, err = filepath.Abs(to)
 	if err != nil {
 		return err
@@ -30,27 +35,28 @@ func (l *Logbook) Backup(to string) (err error) {
 	if err := os.Mkdir(part, 0o700); err != nil {
 		return fmt.Errorf("backup: %w", err)
 	}
-	// Remembered first: a backup that nobody knows of cannot be named later.
+	// It is remembered before it is made: when a dancer is erased, every backup
+	// that may hold the dancer has to be named.
 	if _, err := l.db.Exec(`INSERT OR REPLACE INTO backups (path, made_ns) VALUES (?, ?)`, to, time.Now().UnixNano()); err != nil {
 		os.Remove(part)
 		return explain(l.dir, err)
 	}
-	if err := l.copyTo(part); err != nil {
+	if err := l.copyTo(ctx, part); err != nil {
 		os.RemoveAll(part)
 		l.db.Exec(`DELETE FROM backups WHERE path = ?`, to)
-		return fmt.Errorf("backup to %s: %w", to, explain(l.dir, err))
+		return fmt.Errorf("backup to %s: %w", to, explain(l.dir, cmp.Or(ctx.Err(), err)))
 	}
 	return cmp.Or(os.Rename(part, to), syncFolder(filepath.Dir(to)))
 }
 
-// copyTo copies everything into the folder dir: the database first, as all the
-// recordings that it knows are there already.
-func (l *Logbook) copyTo(dir string) error {
+// copyTo copies everything into the folder dir. The database comes first, so that
+// the recordings that its copy lists exist when they are copied.
+func (l *Logbook) copyTo(ctx context.Context, dir string) error {
 	path := filepath.Join(dir, database)
-	if err := furnish(dir, path); err != nil {
+	if err := createFiles(dir, path); err != nil {
 		return err
 	}
-	if _, err := l.db.Exec(`VACUUM INTO ?`, path); err != nil {
+	if _, err := l.db.ExecContext(ctx, `VACUUM INTO ?`, path); err != nil {
 		return err
 	}
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
@@ -61,7 +67,7 @@ func (l *Logbook) copyTo(dir string) error {
 		if !e.Type().IsRegular() {
 			continue
 		}
-		err := copyFile(filepath.Join(l.dir, recordings, e.Name()), filepath.Join(dir, recordings, e.Name()))
+		err := copyFile(ctx, filepath.Join(l.dir, recordings, e.Name()), filepath.Join(dir, recordings, e.Name()))
 		if err != nil && !errors.Is(err, fs.ErrNotExist) { // removed since
 			return err
 		}
@@ -69,13 +75,14 @@ func (l *Logbook) copyTo(dir string) error {
 	return cmp.Or(syncFile(path), syncFolder(dir))
 }
 
-// Backup is one that the logbook remembers, which does not mean it is still there.
+// Backup is a backup that the logbook remembers. It may have been moved or
+// removed since.
 type Backup struct {
 	Path string
 	Made time.Time
 }
 
-// Backups returns the backups that were made, the first at the head.
+// Backups returns the backups that were made, by time.
 func (l *Logbook) Backups() (all []Backup, err error) {
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
@@ -90,8 +97,8 @@ func (l *Logbook) Backups() (all []Backup, err error) {
 	return all, err
 }
 
-// ForgetBackup no longer counts with the backup at path, as when it was
-// destroyed. The backup itself stays as it is.
+// ForgetBackup removes the backup at path from the list of backups, as when it
+// was destroyed. The backup itself stays as it is.
 func (l *Logbook) ForgetBackup(path string) error {
 	result, err := l.db.Exec(`DELETE FROM backups WHERE path = ?`, path)
 	if err != nil {
@@ -103,29 +110,29 @@ func (l *Logbook) ForgetBackup(path string) error {
 	return nil
 }
 
-// backupsWith returns the backups that hold a dancer, and those that nobody can
-// look into now.
-func (l *Logbook) backupsWith(code string) (held []Held, err error) {
+// backupsWith returns the backups that hold a dancer, and those that cannot be
+// read now and so may hold the dancer.
+func (l *Logbook) backupsWith(code string) (found []BackupWith, err error) {
 	all, err := l.Backups()
 	for _, b := range all {
 		holds, err := holdsDancer(filepath.Join(b.Path, database), code)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			held = append(held, Held{b.Path, "it is not there now: moved, removed, or on a disk that is not connected"})
+			found = append(found, BackupWith{b.Path, "it is not there now: moved, removed, or on a disk that is not connected"})
 		case err != nil:
-			held = append(held, Held{b.Path, fmt.Sprintf("it cannot be looked into: %v", err)})
+			found = append(found, BackupWith{b.Path, fmt.Sprintf("it cannot be looked into: %v", err)})
 		case holds:
-			held = append(held, Held{Path: b.Path})
+			found = append(found, BackupWith{Path: b.Path})
 		}
 	}
-	return held, err
+	return found, err
 }
 
 func holdsDancer(path, code string) (holds bool, err error) {
 	if _, err := os.Stat(path); err != nil {
 		return false, err
 	}
-	db, err := look(path)
+	db, err := openUnchanged(path)
 	if err != nil {
 		return false, err
 	}

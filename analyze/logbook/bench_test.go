@@ -7,6 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -20,27 +21,23 @@ func BenchmarkOpen(b *testing.B) {
 	}
 }
 
-// A year of a busy room: 200 recordings of twelve relevés of 20 measures each.
+// A year of a busy room: 200 recordings of twelve relevés.
 func BenchmarkMeasures(b *testing.B) {
 	l := begin(b)
 	v := visit(b, l, "D7")
-	var releves []Releve
+	var releves []measure.Releve
 	for n := range 6 {
 		for _, foot := range device.Feet {
-			r := Releve{N: n + 1, Foot: foot, FeetUp: 2, Verdict: "over"}
-			for i := range 20 {
-				r.Measures = append(r.Measures, Measure{string(rune('a' + i)), float64(i), nil})
-			}
-			releves = append(releves, r)
+			releves = append(releves, releve(n+1, foot, -1, 1))
 		}
 	}
 	for i := range 200 {
 		m := about("D7", "", shoe("A"))
 		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
-		require.NoError(b, l.PutMeasures(keep(b, l, v, m).ID, "1", releves))
+		require.NoError(b, l.PutMeasures(keep(b, l, v, m).ID, result("1", releves...)))
 	}
 	for b.Loop() {
-		rows, err := l.Measures(Filter{Dancer: "D7"}, "c")
+		rows, err := l.Measures(Filter{Dancer: "D7"}, measure.Over)
 		require.NoError(b, err)
 		require.Len(b, rows, 200*12)
 	}

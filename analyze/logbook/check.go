@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -9,9 +10,11 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+
+	"aplomb/analyze/provenance"
 )
 
-// Finding is something about a logbook that is not as it should be.
+// Finding is one thing that is wrong with a logbook.
 type Finding struct {
 	Where string // file or table
 	What  string
@@ -25,16 +28,17 @@ const (
 	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
-// Check looks at everything: the database, what its rows point at, and every
-// recording's bytes. What it finds is no error.
-func (l *Logbook) Check() (all []Finding, err error) {
+// Check checks the database, what its rows refer to, and the bytes of every
+// recording. What is wrong is a finding and no error. It ends with the error of
+// ctx soon after ctx is done.
+func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	path := filepath.Join(l.dir, database)
-	sound, err := l.soundness()
-	for _, what := range sound {
+	wrong, err := l.integrity(ctx)
+	for _, what := range wrong {
 		all = append(all, Finding{path, what, useBackup})
 	}
-	if err != nil || len(sound) > 0 {
-		return all, err // what a damaged database says of files is worth nothing
+	if err != nil || len(wrong) > 0 {
+		return all, err // what a damaged database says of files cannot be relied on
 	}
 	for _, err := range []error{second(l.shoes("")), second(l.strips(""))} {
 		if err != nil {
@@ -45,9 +49,18 @@ func (l *Logbook) Check() (all []Finding, err error) {
 	if err != nil {
 		return all, err
 	}
+	first := map[string]int64{} // number of the recording by its identity
 	for _, r := range kept {
-		sum, size, err := sha256Of(r.Path)
+		if other := first[r.Identity]; other != 0 {
+			all = append(all, Finding{r.Path, fmt.Sprintf("the same recording as recording %d, in another file", other),
+				fmt.Sprintf("erase the one that is not needed (aplomb logbook erase %d)", r.ID)})
+		} else if r.Identity != "" {
+			first[r.Identity] = r.ID
+		}
+		sum, size, err := provenance.SHA256(ctx, r.Path)
 		switch {
+		case ctx.Err() != nil:
+			return all, ctx.Err()
 		case errors.Is(err, fs.ErrNotExist):
 			all = append(all, Finding{r.Path, "the recording is missing", fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		case err != nil:
@@ -57,8 +70,8 @@ func (l *Logbook) Check() (all []Finding, err error) {
 				fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		}
 	}
-	loose, err := l.loose()
-	for _, name := range loose {
+	unlisted, err := l.unlisted()
+	for _, name := range unlisted {
 		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", takeIn}
 		if strings.HasSuffix(name, copying) {
 			f.What, f.Do = "a copy that was cut short", "remove the file"
@@ -68,7 +81,7 @@ func (l *Logbook) Check() (all []Finding, err error) {
 	if err != nil {
 		return all, explain(l.dir, err)
 	}
-	copies, err := setAside(l.dir)
+	copies, err := asideCopies(l.dir)
 	for _, path := range copies {
 		all = append(all, Finding{path, "a copy of the database, set aside earlier", "remove it once nobody needs it"})
 	}
@@ -80,13 +93,13 @@ func (l *Logbook) Check() (all []Finding, err error) {
 	if erasing > 0 {
 		all = append(all, Finding{path, "traces of what was deleted are still to be erased", "close every other program that uses the logbook and open it again"})
 	}
-	return append(all, l.exposed()...), err
+	return append(all, l.readableByOthers()...), err
 }
 
-// soundness says what SQLite finds wrong with the database.
-func (l *Logbook) soundness() (wrong []string, err error) {
+// integrity returns what SQLite finds wrong with the database.
+func (l *Logbook) integrity(ctx context.Context) (wrong []string, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		err := each(tx, func(rows *sql.Rows) error {
+		err := eachContext(ctx, tx, func(rows *sql.Rows) error {
 			var what string
 			err := rows.Scan(&what)
 			if what != "ok" {
@@ -97,7 +110,7 @@ func (l *Logbook) soundness() (wrong []string, err error) {
 		if err != nil {
 			return err
 		}
-		return each(tx, func(rows *sql.Rows) error {
+		return eachContext(ctx, tx, func(rows *sql.Rows) error {
 			var table, parent string
 			var row sql.NullInt64
 			var n int
@@ -106,14 +119,17 @@ func (l *Logbook) soundness() (wrong []string, err error) {
 			return err
 		}, `PRAGMA foreign_key_check`)
 	})
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if errors.Is(err, ErrDamaged) {
 		return append(wrong, "SQLite cannot read all of it"), nil
 	}
 	return wrong, err
 }
 
-// exposed lists what others than the owner can read.
-func (l *Logbook) exposed() (all []Finding) {
+// readableByOthers lists what others than the owner can read.
+func (l *Logbook) readableByOthers() (all []Finding) {
 	if runtime.GOOS == "windows" {
 		return nil // modes mean nothing there
 	}

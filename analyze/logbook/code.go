@@ -12,19 +12,20 @@ import (
 	"aplomb/device"
 )
 
-// keyOf returns a code as it is compared: two codes that people would read as
-// one have one key. It folds case and compatibility forms (Unicode Standard
-// Annex 15, NFKC) and takes any run of spaces for one.
+// keyOf returns the key by which a code is compared. Two codes that people would
+// read as the same have one key: case and compatibility forms (Unicode Standard
+// Annex 15, NFKC) are folded, and any run of spaces counts as one.
 func keyOf(code string) string {
 	// Folding makes ss of ß. It swaps the cases of Cherokee instead of joining
-	// them (golang.org/x/text v0.28.0), hence up and down again. All of it can
-	// undo a normal form, so it stands between two.
+	// them (golang.org/x/text v0.28.0), which is why upper and lower case follow.
+	// Each step can undo the normal form, which is why it is made twice.
 	folded := cases.Fold().String(norm.NFKC.String(code))
 	folded = norm.NFKC.String(strings.ToLower(strings.ToUpper(folded)))
 	return strings.Join(strings.Fields(folded), " ")
 }
 
-// checkCode reports what keeps code from being one of a what.
+// checkCode returns an error where code cannot be the code of a what, such as a
+// shoe.
 func checkCode(what, code string) error {
 	err := device.CheckCode(code)
 	if err == nil && keyOf(code) == "" {
@@ -36,7 +37,8 @@ func checkCode(what, code string) error {
 	return nil
 }
 
-// checkText reports control characters and broken text; lines and tabs are fine.
+// checkText returns an error where text has control characters other than line
+// breaks and tabs, or is not UTF-8.
 func checkText(what, text string) error {
 	odd := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }
 	if !utf8.ValidString(text) || strings.ContainsFunc(text, odd) {

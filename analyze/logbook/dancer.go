@@ -9,7 +9,7 @@ import (
 	"aplomb/device"
 )
 
-// Dancer is who is measured. What is not known is left at its zero.
+// Dancer describes a dancer. What is not known is left at its zero value.
 type Dancer struct {
 	Code        string // never a name
 	BirthYear   int
@@ -19,7 +19,7 @@ type Dancer struct {
 	Feet        [2]Foot // by device.Foot
 }
 
-// Foot is what a foot is like. What is not known is left at its zero.
+// Foot describes a foot. What is not known is left at its zero value.
 type Foot struct {
 	ToeShape        string // one of ToeShapes
 	LongestToe      int    // 1 is the big toe
@@ -27,8 +27,9 @@ type Foot struct {
 	Compressibility string // one of Compressibilities
 }
 
-// The words for feet. Sloping: each toe shorter than the one before; level: the
-// first three about as long; peaked: the second or third stands out.
+// The words that describe feet. Sloping: each toe is shorter than the one before;
+// level: the first three are about as long; peaked: the second or third is the
+// longest.
 var (
 	ToeShapes         = [...]string{"sloping", "level", "peaked"}
 	Widths            = [...]string{"narrow", "medium", "wide"}
@@ -62,8 +63,8 @@ func (l *Logbook) AddDancer(d Dancer) error {
 	})
 }
 
-// EditDancer replaces all that is known of a dancer. Nobody's code changes:
-// recordings carry it.
+// EditDancer replaces everything but the code of a dancer. The code stays,
+// because recordings carry it.
 func (l *Logbook) EditDancer(d Dancer) error {
 	if err := d.check(); err != nil {
 		return err
@@ -77,8 +78,8 @@ func (l *Logbook) EditDancer(d Dancer) error {
 	})
 }
 
-// Dancer returns the dancer of that code, however it is spelt; ErrNotFound where
-// there is none.
+// Dancer returns the dancer of that code in any spelling; ErrNotFound where there
+// is none.
 func (l *Logbook) Dancer(code string) (Dancer, error) {
 	found, err := l.dancers(`WHERE key = ?`, keyOf(code))
 	if err == nil && len(found) == 0 {
@@ -130,7 +131,7 @@ func (l *Logbook) dancers(where string, args ...any) (all []Dancer, err error) {
 // put writes everything but the code.
 func (d Dancer) put(tx *sql.Tx, id int64) error {
 	_, err := tx.Exec(`UPDATE dancers SET birth_year = ?, pointe_years = ?, watched = ?, note = ? WHERE id = ?`,
-		known(d.BirthYear), d.PointeYears, d.Watched, d.Note, id)
+		orNull(d.BirthYear), d.PointeYears, d.Watched, d.Note, id)
 	if err != nil {
 		return err
 	}
@@ -143,7 +144,7 @@ func (d Dancer) put(tx *sql.Tx, id int64) error {
 			continue
 		}
 		_, err := tx.Exec(`INSERT INTO feet (dancer_id, foot, toe_shape, longest_toe, width, compressibility) VALUES (?, ?, ?, ?, ?, ?)`,
-			id, foot.String(), f.ToeShape, known(f.LongestToe), f.Width, f.Compressibility)
+			id, foot.String(), f.ToeShape, orNull(f.LongestToe), f.Width, f.Compressibility)
 		if err != nil {
 			return err
 		}
@@ -197,8 +198,8 @@ func dancerID(tx *sql.Tx, code string) (id int64, err error) {
 
 func noDancer(code string) error { return fmt.Errorf("dancer %.80q: %w", code, ErrNotFound) }
 
-// known makes NULL of a number that is not known.
-func known[T int | float64](n T) any {
+// orNull returns NULL for a number that is not known, which is 0.
+func orNull[T int | float64](n T) any {
 	if n == 0 {
 		return nil
 	}

@@ -1,26 +1,33 @@
-// Package logbook keeps who wore what when, and where the recording is.
+// Package logbook keeps dancers, visits, shoes, strips and the recordings made
+// with them, and the measures of every recording.
 //
-// A logbook is one folder: an SQLite database, logbook.sqlite, and the
-// recordings beside it in recordings/. The owner alone can read what the package
-// makes. A backup is such a folder as well.
+// A logbook is one folder: an SQLite database, logbook.sqlite, and the recordings
+// beside it in recordings/. Only the owner can read what the package makes. A
+// backup is such a folder as well.
 //
-//   - Dancers go by a code. There is no field for a name.
+//   - A dancer has a code. There is no field for a name.
 //   - Codes are any printable text, compared without case, Unicode form and
-//     spacing, so that D7, d7 and D７ are one dancer. They never stand in a path:
-//     recordings get generated names.
-//   - Shoes and strips have versions. What no recording was made with is changed
-//     in place; after that an edit makes another version, and every recording
-//     keeps pointing at what was true.
-//   - Of a recording the logbook takes what the file says; Rebuild restores that
-//     much from the files alone.
-//   - Measures are rows of name, value, uncertainty and the version of the
-//     program that computed them. They can be put again at any time.
-//   - A change is whole or not made at all, also when the power fails. Two
-//     programs may use one logbook; one waits up to five seconds for the other.
-//   - DeleteDancer leaves nothing of a dancer in the folder, not in unused pages
-//     either. It removes files without writing over them: on flash that would
-//     promise more than it does. Whoever needs more encrypts the disk.
+//     spacing, so that D7, d7 and D７ are one dancer. No path contains a code:
+//     the names of recordings are generated.
+//   - Shoes and strips have versions. One that no recording was made with is
+//     changed in place; otherwise an edit makes another version, and every
+//     recording refers to the version that it was made with.
+//   - The logbook takes from a recording what the file says, and Rebuild restores
+//     that much from the files alone.
+//   - Measures are rows of name, value and uncertainty. A recording has the
+//     algorithm that computed its measures (package provenance). Measures of
+//     another algorithm than this program's are stale: they are shown, and take
+//     part in nothing that is computed from several recordings. They can be put
+//     again at any time.
+//   - A recording has an identity that follows from its frames and events. The
+//     logbook does not take the same recording twice, also not in another file.
+//   - A change is made completely or not at all, also when the power fails. Two
+//     programs can use one logbook; one waits up to five seconds for the other.
+//   - DeleteDancer leaves nothing of a dancer in the folder, also not in unused
+//     pages of the database. It removes files without overwriting them, because
+//     overwriting does not reach all copies on flash memory. Encrypt the disk
+//     where that is not enough.
 //
-// Errors are one line, name the folder or file, and can be told apart with
+// An error is one line, names the folder or file, and can be told apart with
 // errors.Is and the Err values.
 package logbook

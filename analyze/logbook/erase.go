@@ -13,16 +13,16 @@ import (
 	"aplomb/device/recording"
 )
 
-// Erasure is what became of a dancer's data.
+// Erasure says what was erased of a dancer and what may still exist.
 type Erasure struct {
-	Recordings int      // files removed
-	Copies     []string // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
-	Unread     []string // files among the recordings that are in no visit and cannot be read: nobody knows whose they are
-	Backups    []Held   // what may still hold the dancer
+	Recordings int          // files removed
+	Copies     []string     // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
+	Unread     []string     // files among the recordings that are in no visit and cannot be read: whose they are is not known
+	Backups    []BackupWith // backups that may still hold the dancer
 }
 
-// Held is a backup that holds a dancer or may do so.
-type Held struct {
+// BackupWith is a backup that holds a dancer or may do so.
+type BackupWith struct {
 	Path string
 	Why  string // "" where it does, else why that cannot be told
 }
@@ -31,18 +31,22 @@ var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pa
 
 // DeleteDancer erases a dancer: visits, recordings with their files, measures,
 // their own shoes that nobody else wore, and every trace in the files of the
-// folder. Backups stay as they are, and are named. Where another program keeps
-// traces from being erased, all else is done and the error is ErrLocked.
-func (l *Logbook) DeleteDancer(code string) (Erasure, error) {
+// folder. Backups stay as they are, and are named.
+//
+// When ctx is done before the dancer's rows are deleted, nothing has changed and
+// the error is that of ctx. When it is done later, or another program keeps
+// traces from being erased (ErrLocked), the dancer is deleted and the rest is
+// erased when the logbook is opened next; the error says so.
+func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error) {
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
 	}
-	loose, unread, err := l.looseOf(code)
+	unlisted, unread, err := l.unlistedOf(ctx, code)
 	if err != nil {
 		return Erasure{}, explain(l.dir, err)
 	}
 	e := Erasure{Unread: unread}
-	if e.Copies, err = setAside(l.dir); err != nil {
+	if e.Copies, err = asideCopies(l.dir); err != nil {
 		return Erasure{}, explain(l.dir, err)
 	}
 	err = l.change(func(tx *sql.Tx) error {
@@ -50,14 +54,14 @@ func (l *Logbook) DeleteDancer(code string) (Erasure, error) {
 		if err != nil {
 			return err
 		}
-		for _, file := range append(loose, wholeFolder) {
+		for _, file := range append(unlisted, wholeFolder) {
 			if _, err := tx.Exec(`INSERT OR IGNORE INTO erasing (file) VALUES (?)`, file); err != nil {
 				return err
 			}
 		}
 		for _, query := range []string{
 			`INSERT OR IGNORE INTO erasing (file) SELECT file FROM recordings JOIN visits v ON v.id = visit_id WHERE dancer_id = ?1`,
-			// Their own shoes become shoes that only recordings told of ...
+			// Their own shoes become shoes that only recordings described ...
 			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
 			`DELETE FROM dancers WHERE id = ?1`,
 		} {
@@ -68,25 +72,29 @@ func (l *Logbook) DeleteDancer(code string) (Erasure, error) {
 		if err := tx.QueryRow(`SELECT count(*) FROM erasing WHERE file <> ?`, wholeFolder).Scan(&e.Recordings); err != nil {
 			return err
 		}
-		return forgetUnused(tx) // ... and go unless another dancer's still do.
+		return dropUnused(tx) // ... and are dropped unless recordings of another dancer do.
 	})
 	if err != nil {
 		return Erasure{}, err
 	}
-	if err = l.finishErasing(); errors.Is(err, errBusyReader) {
+	switch err = l.finishErasing(ctx); {
+	case ctx.Err() != nil:
+		err = fmt.Errorf("logbook %s: %w before every trace of dancer %s was erased: the rest is erased when the logbook is opened next", l.dir, ctx.Err(), code)
+	case errors.Is(err, errBusyReader):
 		err = fmt.Errorf("logbook %s: %w", l.dir, err)
 	}
-	var lookErr error
-	e.Backups, lookErr = l.backupsWith(code)
-	return e, explain(l.dir, cmp.Or(err, lookErr))
+	var backupErr error
+	e.Backups, backupErr = l.backupsWith(code)
+	return e, explain(l.dir, cmp.Or(err, backupErr))
 }
 
 // wholeFolder stands in the table erasing for pages and copies of the database.
 const wholeFolder = ""
 
-// finishErasing removes what the table erasing lists. It was committed with the
-// rows that went, so that a power cut leaves nothing behind that nobody knows of.
-func (l *Logbook) finishErasing() error {
+// finishErasing removes what the table erasing lists. The list was committed
+// together with the deletion of the rows, so that a power cut leaves nothing
+// behind that is not listed.
+func (l *Logbook) finishErasing(ctx context.Context) error {
 	var files []string
 	err := l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
@@ -101,6 +109,9 @@ func (l *Logbook) finishErasing() error {
 	}
 	scrub := false
 	for _, file := range files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		if file == wholeFolder {
 			scrub = true
 		} else if err := remove(filepath.Join(l.dir, recordings, filepath.Base(file))); err != nil {
@@ -113,24 +124,24 @@ func (l *Logbook) finishErasing() error {
 	if _, err := l.db.Exec(`DELETE FROM erasing WHERE file <> ?`, wholeFolder); err != nil || !scrub {
 		return err
 	}
-	copies, err := setAside(l.dir)
+	copies, err := asideCopies(l.dir)
 	for _, path := range copies {
 		err = cmp.Or(err, remove(path))
 	}
-	if err := cmp.Or(err, l.scrub()); err != nil {
+	if err := cmp.Or(err, l.scrub(ctx)); err != nil {
 		return err
 	}
 	_, err = l.db.Exec(`DELETE FROM erasing`)
 	return err
 }
 
-// scrub leaves no byte of what was deleted in the database's files: it empties
-// the write-ahead log, writes every page afresh, and empties the log of that.
-func (l *Logbook) scrub() error {
+// scrub removes every byte of what was deleted from the database's files: it
+// empties the write-ahead log, rewrites every page, and empties the log again.
+func (l *Logbook) scrub(ctx context.Context) error {
 	if err := l.emptyLog(); err != nil {
 		return err
 	}
-	if _, err := l.db.Exec(`VACUUM`); err != nil {
+	if _, err := l.db.ExecContext(ctx, `VACUUM`); err != nil {
 		return err
 	}
 	return l.emptyLog()
@@ -145,13 +156,16 @@ func (l *Logbook) emptyLog() error {
 	return err
 }
 
-// looseOf finds files in the folder of recordings that are in no visit and name
-// the dancer, and those that cannot be read.
-func (l *Logbook) looseOf(code string) (files, unread []string, err error) {
-	loose, err := l.loose()
-	for _, file := range loose {
+// unlistedOf finds files in the folder of recordings that are in no visit and
+// name the dancer, and those that cannot be read.
+func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []string, err error) {
+	unlisted, err := l.unlisted()
+	for _, file := range unlisted {
+		if err := ctx.Err(); err != nil {
+			return nil, nil, err
+		}
 		path := filepath.Join(l.dir, recordings, file)
-		r, err := recording.Open(context.TODO(), path)
+		r, err := recording.Open(ctx, path)
 		if err != nil {
 			unread = append(unread, path)
 			continue
@@ -164,8 +178,8 @@ func (l *Logbook) looseOf(code string) (files, unread []string, err error) {
 	return files, unread, err
 }
 
-// loose lists the names in the folder of recordings that are in no visit.
-func (l *Logbook) loose() (names []string, err error) {
+// unlisted lists the names in the folder of recordings that are in no visit.
+func (l *Logbook) unlisted() (names []string, err error) {
 	known := map[string]bool{}
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {

@@ -34,7 +34,7 @@ func haunted(t *testing.T, l *Logbook) (gone, stays Recording) {
 	v.Note, v.Floor, v.PainAfter = "SECRETVISIT", "SECRETFLOOR", ptr(5)
 	require.NoError(t, l.EditVisit(v))
 	gone = keep(t, l, v, about(code, "", own))
-	require.NoError(t, l.PutMeasures(gone.ID, "1", []Releve{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", 1, nil}}}}))
+	require.NoError(t, l.PutMeasures(gone.ID, result("1", releve(1, device.Left, 1, 0.5))))
 	later := about(code, "", shoe("A"))
 	later.Started = started.Add(time.Minute)
 	keep(t, l, v, later)
@@ -59,7 +59,7 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 	l := begin(t)
 	gone, stays := haunted(t, l)
 	require.NotEmpty(t, holds(t, l.Dir()), "the search can find what is there")
-	copied := aside(filepath.Join(l.Dir(), database), "damaged")
+	copied := asideName(filepath.Join(l.Dir(), database), "damaged")
 	require.NoError(t, os.WriteFile(copied, []byte("SECRETNOTE"), 0o600))
 	// As another tool would leave it that does not clean what it frees.
 	_, err := l.db.Exec(`PRAGMA secure_delete = 0; CREATE TABLE scratch (x TEXT) STRICT;
@@ -68,7 +68,7 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 	junk := filepath.Join(l.Dir(), recordings, "junk")
 	require.NoError(t, os.WriteFile(junk, []byte("?"), 0o600))
 
-	e, err := l.DeleteDancer("quicksilver-77")
+	e, err := l.DeleteDancer(bg, "quicksilver-77")
 	require.NoError(t, err)
 	assert.Equal(t, Erasure{Recordings: 3, Copies: []string{copied}, Unread: []string{junk}}, e)
 	// Reading the files in this process takes SQLite's locks away, but nobody else is here.
@@ -78,14 +78,14 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 
 	_, err = l.Dancer("Quicksilver-77")
 	oneLine(t, err, ErrNotFound)
-	_, err = l.DeleteDancer("Quicksilver-77")
+	_, err = l.DeleteDancer(bg, "Quicksilver-77")
 	oneLine(t, err, ErrNotFound)
 	_, err = l.Shoe("SECRETSHOE")
 	oneLine(t, err, ErrNotFound)
 	left, err := l.Recordings(Filter{})
 	require.NoError(t, err)
 	assert.Equal(t, []Recording{stays}, left)
-	found, err := l.Check()
+	found, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Equal(t, []Finding{{junk, "in no visit", "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"}}, found)
 
@@ -99,7 +99,7 @@ func TestErasedDancersShoeStaysWithWhoWoreIt(t *testing.T) {
 	require.NoError(t, l.AddDancer(Dancer{Code: "D7"}))
 	require.NoError(t, l.AddShoe(Shoe{Shoe: shoe("A"), Owner: "D7"}))
 	r := keep(t, l, visit(t, l, "D8"), about("D8", "", shoe("A")))
-	_, err := l.DeleteDancer("D7")
+	_, err := l.DeleteDancer(bg, "D7")
 	require.NoError(t, err)
 	s, err := l.Shoe("A")
 	require.NoError(t, err)
@@ -112,22 +112,22 @@ func TestErasedDancersShoeStaysWithWhoWoreIt(t *testing.T) {
 func TestErasureNamesBackups(t *testing.T) {
 	l := begin(t)
 	before := filepath.Join(t.TempDir(), "before")
-	require.NoError(t, l.Backup(before))
+	require.NoError(t, l.Backup(bg, before))
 	haunted(t, l)
 	place := t.TempDir()
 	with, broken, moved := filepath.Join(place, "with"), filepath.Join(place, "broken"), filepath.Join(place, "moved")
 	for _, to := range []string{with, broken, moved} {
-		require.NoError(t, l.Backup(to))
+		require.NoError(t, l.Backup(bg, to))
 	}
 	require.NoError(t, reopen(t, with).Close()) // a backup that was used
 	require.NoError(t, os.RemoveAll(moved))
 	require.NoError(t, os.WriteFile(filepath.Join(broken, database), []byte(strings.Repeat("?", 4096)), 0o600))
 	untouched := files(t, with)
 
-	e, err := l.DeleteDancer("Quicksilver-77")
+	e, err := l.DeleteDancer(bg, "Quicksilver-77")
 	require.NoError(t, err)
 	require.Len(t, e.Backups, 3)
-	assert.Equal(t, Held{Path: with}, e.Backups[0])
+	assert.Equal(t, BackupWith{Path: with}, e.Backups[0])
 	assert.Equal(t, broken, e.Backups[1].Path)
 	assert.Contains(t, e.Backups[1].Why, "cannot be looked into")
 	assert.Equal(t, moved, e.Backups[2].Path)
@@ -154,11 +154,11 @@ func TestErasingIsFinishedLater(t *testing.T) {
 	_, err = l.db.Exec(`PRAGMA busy_timeout = 50`)
 	require.NoError(t, err)
 
-	_, err = l.DeleteDancer("Quicksilver-77")
+	_, err = l.DeleteDancer(bg, "Quicksilver-77")
 	oneLine(t, err, ErrLocked, l.Dir(), "opened next")
 	_, err = l.Dancer("Quicksilver-77")
 	oneLine(t, err, ErrNotFound)
-	findings, err := l.Check()
+	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Contains(t, fmt.Sprint(findings), "still to be erased")
 

@@ -9,22 +9,23 @@ import (
 	sqlite3 "modernc.org/sqlite/lib"
 )
 
-// What a caller may want to tell apart, with errors.Is.
+// Kinds of errors that a caller tells apart with errors.Is.
 var (
-	ErrNotFound = errors.New("not in the logbook")
-	ErrExists   = errors.New("already in the logbook")
-	ErrInUse    = errors.New("recordings were made with it")
-	ErrInvalid  = errors.New("not possible")
-	ErrNewer    = errors.New("written by a newer version of this program")
-	ErrLocked   = errors.New("locked by another program")
-	ErrDamaged  = errors.New("damaged")
-	ErrReadOnly = errors.New("cannot be written")
-	ErrForeign  = errors.New("a database of something else")
+	ErrNotFound    = errors.New("not in the logbook")
+	ErrExists      = errors.New("already in the logbook")
+	ErrNotMeasured = errors.New("nothing was measured")
+	ErrInUse       = errors.New("recordings were made with it")
+	ErrInvalid     = errors.New("not possible")
+	ErrNewer       = errors.New("written by a newer version of this program")
+	ErrLocked      = errors.New("locked by another program")
+	ErrDamaged     = errors.New("damaged")
+	ErrReadOnly    = errors.New("cannot be written")
+	ErrForeign     = errors.New("a database of something else")
 )
 
-// explain says in one line what SQLite's error means for the logbook in dir and
-// what to do. Errors that are not SQLite's pass as they are, and so do those that
-// were explained before.
+// explain returns an error that says in one line what SQLite's error means for
+// the logbook in dir and what to do. Errors that are not SQLite's, or that were
+// explained before, are returned as they are.
 func explain(dir string, err error) error {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
@@ -33,7 +34,7 @@ func explain(dir string, err error) error {
 		}
 		return err
 	}
-	switch s.Code() & 0xFF { // the rest of the code says more than anyone asks for
+	switch s.Code() & 0xFF { // the primary result code; the other bits are details
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return fmt.Errorf("logbook %s: %w: try again when it is done", dir, ErrLocked)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
@@ -46,13 +47,13 @@ func explain(dir string, err error) error {
 	return fmt.Errorf("logbook %s: %v", dir, err)
 }
 
-// impossible is an ErrInvalid that says what is wrong and nothing more.
-type impossible string
+// invalidError is an ErrInvalid whose text says only what is wrong.
+type invalidError string
 
-func (e impossible) Error() string        { return string(e) }
-func (e impossible) Is(target error) bool { return target == ErrInvalid }
+func (e invalidError) Error() string        { return string(e) }
+func (e invalidError) Is(target error) bool { return target == ErrInvalid }
 
-// invalid says what about a value is not possible.
+// invalid returns an ErrInvalid that says why a value is not possible.
 func invalid(format string, args ...any) error {
-	return impossible(fmt.Sprintf(format, args...))
+	return invalidError(fmt.Sprintf(format, args...))
 }

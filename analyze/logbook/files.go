@@ -2,9 +2,8 @@ package logbook
 
 import (
 	"cmp"
+	"context"
 	"crypto/rand"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"io"
 	"os"
@@ -14,14 +13,15 @@ import (
 	"time"
 )
 
-// newFileName names a recording so that names sort by time and none says whose it is.
+// newFileName returns a name for the file of a recording. Names sort by time and
+// do not say whose recording it is.
 func newFileName(started time.Time, ending string) string {
 	return started.UTC().Format("20060102T150405Z") + "-" + strings.ToLower(rand.Text()[:8]) + ending
 }
 
-// takeIn makes the recording at path one of this logbook's folder and returns
-// its name there. A file from elsewhere is copied.
-func (l *Logbook) takeIn(path string, started time.Time) (name string, copied bool, err error) {
+// store puts the recording at path into the folder of recordings and returns its
+// name there. A file that is in the folder stays, any other is copied.
+func (l *Logbook) store(ctx context.Context, path string, started time.Time) (name string, copied bool, err error) {
 	folder := filepath.Join(l.dir, recordings)
 	inside, err := sameFolder(filepath.Dir(path), folder)
 	if err != nil {
@@ -39,7 +39,7 @@ func (l *Logbook) takeIn(path string, started time.Time) (name string, copied bo
 		ending += ".part"
 	}
 	name = newFileName(started, ending)
-	return name, true, copyFile(path, filepath.Join(folder, name))
+	return name, true, copyFile(ctx, path, filepath.Join(folder, name))
 }
 
 func sameFolder(a, b string) (bool, error) {
@@ -51,12 +51,13 @@ func sameFolder(a, b string) (bool, error) {
 	return err == nil && os.SameFile(infoA, infoB), err
 }
 
-// copying ends the name of a file that is still being copied.
+// copying is the ending of the name of a file that is still being copied.
 const copying = ".copying"
 
-// copyFile copies a file for the owner alone; nothing may be at to. It is there
-// whole or not at all, also when the power fails.
-func copyFile(from, to string) (err error) {
+// copyFile copies a file, readable by the owner alone, to a path where nothing
+// is. The copy is there complete or not at all, also when the power fails or ctx
+// is done.
+func copyFile(ctx context.Context, from, to string) (err error) {
 	in, err := os.Open(from)
 	if err != nil {
 		return err
@@ -73,7 +74,7 @@ func copyFile(from, to string) (err error) {
 			os.Remove(part)
 		}
 	}()
-	if _, err := io.Copy(out, in); err != nil {
+	if _, err := io.Copy(out, reader{ctx, in}); err != nil {
 		return fmt.Errorf("copying %s to %s: %w", from, to, err)
 	}
 	if err := cmp.Or(out.Sync(), out.Close()); err != nil {
@@ -82,7 +83,20 @@ func copyFile(from, to string) (err error) {
 	return cmp.Or(os.Rename(part, to), syncFolder(filepath.Dir(to)))
 }
 
-// syncFolder puts names that were made or removed in a folder on the disk.
+// reader is a Reader that ends with the error of ctx when ctx is done.
+type reader struct {
+	ctx  context.Context
+	from io.Reader
+}
+
+func (r reader) Read(b []byte) (int, error) {
+	if err := r.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return r.from.Read(b)
+}
+
+// syncFolder writes names that were made or removed in a folder to the disk.
 func syncFolder(path string) error {
 	dir, err := os.Open(path)
 	if err != nil {
@@ -94,18 +108,4 @@ func syncFolder(path string) error {
 		return err
 	}
 	return nil
-}
-
-// sha256Of returns the SHA-256 of a file in hexadecimal, and its size in bytes.
-func sha256Of(path string) (sum string, size int64, err error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return "", 0, err
-	}
-	defer file.Close()
-	h := sha256.New()
-	if size, err = io.Copy(h, file); err != nil {
-		return "", 0, fmt.Errorf("%s: %w", path, err)
-	}
-	return hex.EncodeToString(h.Sum(nil)), size, nil
 }

@@ -24,7 +24,7 @@ func TestOnlyTheOwnerCanRead(t *testing.T) {
 	l := begin(t)
 	keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
 	to := filepath.Join(t.TempDir(), "backup")
-	require.NoError(t, l.Backup(to))
+	require.NoError(t, l.Backup(bg, to))
 	for _, dir := range []string{l.Dir(), to} {
 		require.NoError(t, filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 			require.NoError(t, err)
@@ -39,7 +39,7 @@ func TestOnlyTheOwnerCanRead(t *testing.T) {
 		}))
 	}
 	require.NoError(t, os.Chmod(l.Dir(), 0o755))
-	findings, err := l.Check()
+	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	require.Len(t, findings, 1)
 	assert.Contains(t, findings[0].String(), "others than the owner")
@@ -49,7 +49,7 @@ func TestConnectionIsSetUp(t *testing.T) {
 	l := begin(t)
 	for pragma, want := range map[string]string{
 		"foreign_keys": "1", "secure_delete": "1", "journal_mode": "wal", "synchronous": "2", "temp_store": "2",
-		"busy_timeout": fmt.Sprint(patience.Milliseconds()), "user_version": "2",
+		"busy_timeout": fmt.Sprint(lockTimeout.Milliseconds()), "user_version": "3",
 	} {
 		var got string
 		require.NoError(t, l.db.QueryRow(`PRAGMA `+pragma).Scan(&got))
@@ -79,13 +79,13 @@ func TestDatabaseRefusesNonsense(t *testing.T) {
 func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 	l := begin(t)
 	visit(t, l, "D7")
-	_, err := l.db.Exec(`PRAGMA user_version = 3`)
+	_, err := l.db.Exec(`PRAGMA user_version = 4`)
 	require.NoError(t, err)
 	refused := func(t *testing.T, dir string) {
 		before := files(t, dir)
 		_, err := Open(dir)
-		oneLine(t, err, ErrNewer, dir, "version 3", "up to 2")
-		_, err = Rebuild(dir)
+		oneLine(t, err, ErrNewer, dir, "version 4", "up to 3")
+		_, err = Rebuild(bg, dir)
 		oneLine(t, err, ErrNewer)
 		after := files(t, dir)
 		delete(before, database+"-shm") // an index of the log that every program makes anew
@@ -103,7 +103,7 @@ func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 func TestDatabaseOfSomethingElseIsLeftAsItIs(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, database)
-	require.NoError(t, furnish(dir, path))
+	require.NoError(t, createFiles(dir, path))
 	db, err := connect(path, "rw")
 	require.NoError(t, err)
 	_, err = db.Exec(`CREATE TABLE books (title TEXT)`)
@@ -117,11 +117,11 @@ func TestDatabaseOfSomethingElseIsLeftAsItIs(t *testing.T) {
 
 // migrations returns those that there are, and one more.
 func migrations(t *testing.T, next string) fs.FS {
-	entries, err := shipped.ReadDir("migrations")
+	entries, err := migrationFiles.ReadDir("migrations")
 	require.NoError(t, err)
 	all := fstest.MapFS{fmt.Sprintf("%03d_next.sql", len(entries)+1): {Data: []byte(next)}}
 	for _, e := range entries {
-		data, err := shipped.ReadFile("migrations/" + e.Name())
+		data, err := migrationFiles.ReadFile("migrations/" + e.Name())
 		require.NoError(t, err)
 		all[e.Name()] = &fstest.MapFile{Data: data}
 	}
@@ -137,17 +137,17 @@ func TestOlderLogbookIsBroughtUpToDate(t *testing.T) {
 	defer newer.Close()
 	_, err = newer.db.Exec(`UPDATE dancers SET height_mm = 1640`)
 	require.NoError(t, err)
-	copies, err := setAside(l.Dir())
+	copies, err := asideCopies(l.Dir())
 	require.NoError(t, err)
 	require.Len(t, copies, 1)
 	version, err := versionOf(copies[0])
 	require.NoError(t, err)
-	assert.Equal(t, 2, version)
+	assert.Equal(t, 3, version)
 	holds, err := holdsDancer(copies[0], "D7")
 	require.NoError(t, err)
 	assert.True(t, holds)
 	// A dancer is erased from the copy by erasing the copy.
-	e, err := newer.DeleteDancer("D7")
+	e, err := newer.DeleteDancer(bg, "D7")
 	require.NoError(t, err)
 	assert.Equal(t, copies, e.Copies)
 	assert.NoFileExists(t, copies[0])
@@ -158,7 +158,7 @@ func TestMigrationThatFailsChangesNothing(t *testing.T) {
 	visit(t, l, "D7")
 	require.NoError(t, l.Close())
 	_, err := open(l.Dir(), database, migrations(t, `CREATE TABLE half (x TEXT) STRICT; CREATE TABLE dancers (x TEXT) STRICT;`))
-	assert.ErrorContains(t, err, "bringing it to version 3")
+	assert.ErrorContains(t, err, "bringing it to version 4")
 	again := reopen(t, l.Dir())
 	_, err = again.Dancer("D7")
 	require.NoError(t, err)
@@ -200,7 +200,7 @@ func TestDamagedLogbookSaysSo(t *testing.T) {
 			_, err = l.Dancers()
 		}
 		oneLine(t, err, ErrDamaged, dir)
-		result, err := Rebuild(dir)
+		result, err := Rebuild(bg, dir)
 		require.NoError(t, err)
 		assert.Equal(t, 1, result.Recordings)
 		kept, err := os.ReadFile(result.Aside)
@@ -214,7 +214,7 @@ func TestDamagedLogbookSaysSo(t *testing.T) {
 		if err == nil {
 			defer l.Close()
 			var findings []Finding
-			findings, err = l.Check()
+			findings, err = l.Check(bg)
 			require.NoError(t, err)
 			require.NotEmpty(t, findings)
 			assert.Contains(t, findings[0].String(), "rebuild")
@@ -233,7 +233,7 @@ func TestCheckFindsWhatIsWrong(t *testing.T) {
 		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
 		kept = append(kept, keep(t, l, v, m))
 	}
-	findings, err := l.Check()
+	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Empty(t, findings)
 
@@ -247,14 +247,14 @@ func TestCheckFindsWhatIsWrong(t *testing.T) {
 	require.NoError(t, os.WriteFile(torn, nil, 0o600))
 	_, err = l.db.Exec(`PRAGMA foreign_keys = 0; INSERT INTO feet (dancer_id, foot) VALUES (99, 'left')`)
 	require.NoError(t, err)
-	findings, err = l.Check()
+	findings, err = l.Check(bg)
 	require.NoError(t, err)
 	require.Len(t, findings, 1, "first the database")
 	assert.Contains(t, findings[0].String(), "feet points at a row of dancers that is not there")
 	_, err = l.db.Exec(`DELETE FROM feet`)
 	require.NoError(t, err)
 
-	findings, err = l.Check()
+	findings, err = l.Check(bg)
 	require.NoError(t, err)
 	var all []string
 	for _, f := range findings {
@@ -273,7 +273,7 @@ func TestBackupIsALogbook(t *testing.T) {
 	l := begin(t)
 	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
 	to := filepath.Join(t.TempDir(), "b")
-	require.NoError(t, l.Backup(to))
+	require.NoError(t, l.Backup(bg, to))
 	visit(t, l, "D8")
 	back := reopen(t, to)
 	got, err := back.Recording(r.ID)
@@ -282,13 +282,13 @@ func TestBackupIsALogbook(t *testing.T) {
 	assert.NotEqual(t, r.Path, got.Path)
 	_, err = back.Dancer("D8")
 	oneLine(t, err, ErrNotFound)
-	findings, err := back.Check()
+	findings, err := back.Check(bg)
 	require.NoError(t, err)
 	assert.Empty(t, findings)
 
-	assert.ErrorContains(t, l.Backup(to), "exists")
-	assert.ErrorContains(t, l.Backup(filepath.Join(l.Dir(), "b")), "within the logbook")
-	assert.Error(t, l.Backup(filepath.Join(t.TempDir(), "none", "b")))
+	assert.ErrorContains(t, l.Backup(bg, to), "exists")
+	assert.ErrorContains(t, l.Backup(bg, filepath.Join(l.Dir(), "b")), "within the logbook")
+	assert.Error(t, l.Backup(bg, filepath.Join(t.TempDir(), "none", "b")))
 	all, err := l.Backups()
 	require.NoError(t, err)
 	require.Len(t, all, 1)
@@ -306,7 +306,7 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	m := about("D7", second.Name(), worn)
 	m.Started = started.Add(time.Hour)
 	// A name that does not sort by time.
-	_, err := l.AddRecording(record(t, filepath.Join(l.Dir(), recordings, "0.mcap"), m), second.ID)
+	_, err := l.AddRecording(bg, record(t, filepath.Join(l.Dir(), recordings, "0.mcap"), m), second.ID)
 	require.NoError(t, err)
 	first := about("D7", second.Name(), shoe("A"))
 	keep(t, l, second, first)
@@ -322,9 +322,9 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	junk := filepath.Join(folder, "junk")
 	require.NoError(t, os.WriteFile(junk, nil, 0o600))
 	twice := filepath.Join(folder, "z-twice.mcap")
-	require.NoError(t, copyFile(before[0].Path, twice))
+	require.NoError(t, copyFile(bg, before[0].Path, twice))
 
-	_, err = Rebuild(l.Dir())
+	_, err = Rebuild(bg, l.Dir())
 	assert.ErrorContains(t, err, "the database is whole")
 	require.NoError(t, l.Close())
 	require.NoError(t, os.Remove(filepath.Join(l.Dir(), database)))
@@ -333,13 +333,13 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	oneLine(t, err, ErrDamaged, l.Dir(), "rebuild")
 	assert.False(t, Exists(l.Dir()), "an empty one would be in the way of rebuilding")
 
-	result, err := Rebuild(l.Dir())
+	result, err := Rebuild(bg, l.Dir())
 	require.NoError(t, err)
 	back := reopen(t, l.Dir())
-	holds, err := back.Holdings()
+	holds, err := back.Contents()
 	require.NoError(t, err)
-	assert.Equal(t, Holdings{Dancers: 2, Visits: 2, Shoes: 1, Strips: 2, Recordings: 3, Bytes: before[0].Size + before[1].Size + before[2].Size}, holds)
-	assert.Equal(t, holds, result.Holdings)
+	assert.Equal(t, Contents{Dancers: 2, Visits: 2, Shoes: 1, Strips: 2, Recordings: 3, Bytes: before[0].Size + before[1].Size + before[2].Size}, holds)
+	assert.Equal(t, holds, result.Contents)
 	assert.Empty(t, result.Aside)
 	var skipped []string
 	for _, f := range result.Skipped {
@@ -373,6 +373,6 @@ func TestRebuildRestoresWhatRecordingsCarry(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []Shoe{{Shoe: shoe("A"), Version: 1, Used: true}, {Shoe: worn, Version: 2, Current: true, Used: true}}, s)
 	unchanged(t, recorded, files(t, folder))
-	_, err = Rebuild(t.TempDir())
+	_, err = Rebuild(bg, t.TempDir())
 	assert.ErrorContains(t, err, "nothing to rebuild from")
 }

@@ -1,20 +1,27 @@
 package logbook
 
 import (
+	"context"
 	"maps"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
+
+var bg = context.Background()
 
 // begin opens a new logbook.
 func begin(t testing.TB) *Logbook {
@@ -59,17 +66,21 @@ func about(dancer, visit string, s device.Shoe) device.Metadata {
 	return m
 }
 
+// recordings made so far: no two have the same frames.
+var made atomic.Int64
+
 // record writes a short recording to path.
 func record(t require.TestingT, path string, m device.Metadata) string {
 	w, err := recording.CreateDirect(path, m)
 	require.NoError(t, err)
+	n := made.Add(1)
 	for i := range 20 {
 		if m.Sides[i%2] == nil {
 			continue
 		}
 		require.NoError(t, w.Write(&device.Frame{
 			Foot: device.Foot(i % 2), Seq: int64(i / 2), TimeUS: uint64(i/2) * 5000, ArrivalNS: m.Started.UnixNano() + int64(i)*2_500_000,
-			Counts: []uint16{1, 2, 3, 4, 5, uint16(i)},
+			Counts: []uint16{uint16(n >> 10), uint16(n & 1023), 3, 4, 5, uint16(i)},
 		}))
 	}
 	require.NoError(t, w.Close())
@@ -79,7 +90,7 @@ func record(t require.TestingT, path string, m device.Metadata) string {
 // keep records into the logbook.
 func keep(t testing.TB, l *Logbook, visit Visit, m device.Metadata) Recording {
 	t.Helper()
-	r, err := l.AddRecording(record(t, l.NewRecordingPath(m.Started), m), visit.ID)
+	r, err := l.AddRecording(bg, record(t, l.NewRecordingPath(m.Started), m), visit.ID)
 	require.NoError(t, err)
 	return r
 }
@@ -128,6 +139,39 @@ func oneLine(t testing.TB, err, kind error, parts ...string) {
 	for _, p := range parts {
 		assert.ErrorContains(t, err, p)
 	}
+}
+
+// steps returns the steps of a plan of so many relevés: a shoe a letter, each
+// time it comes in its next mounting.
+func steps(releves int, shoes ...string) plan.Plan {
+	var all []plan.Step
+	worn := map[string]int{}
+	for _, s := range shoes {
+		worn[s]++
+		all = append(all, plan.Step{Shoe: s, Mounting: worn[s], Releves: releves})
+	}
+	return plan.FromSteps(0, all)
+}
+
+// result is a result of this program's algorithm.
+func result(version string, releves ...measure.Releve) *measure.Result {
+	return &measure.Result{Provenance: provenance.New(measure.Software{Version: version}, measure.Settings{}), Releves: releves}
+}
+
+// relevé is a measured one with a place and its uncertainty.
+func releve(n int, foot device.Foot, over, u float64) measure.Releve {
+	return measure.Releve{
+		N: n, Foot: foot, FeetUp: 2, StartS: float64(n), Status: measure.Measured,
+		Hold: &measure.Hold{OverMM: over, UOverMM: u, LoadN: 300, Verdict: measure.OverTheBox},
+	}
+}
+
+// valueOf returns what the logbook keeps of a measure.
+func valueOf(t testing.TB, r Releve, m measure.Measure) Value {
+	t.Helper()
+	i := slices.IndexFunc(r.Values, func(v Value) bool { return v.Measure == m })
+	require.GreaterOrEqual(t, i, 0, "%s is not kept", m)
+	return r.Values[i]
 }
 
 func ptr[T any](v T) *T { return &v }

@@ -18,19 +18,19 @@ import (
 const (
 	database   = "logbook.sqlite"
 	recordings = "recordings"
-	// application marks our databases (PRAGMA application_id): "Apl" and 1.
-	application = 0x41706c01
-	// patience is how long to wait for another program.
-	patience = 5 * time.Second
+	// applicationID marks databases of this program (PRAGMA application_id): "Apl" and 1.
+	applicationID = 0x41706c01
+	// lockTimeout is how long to wait for another program that writes.
+	lockTimeout = 5 * time.Second
 )
 
 //go:embed migrations/*.sql
-var shipped embed.FS
+var migrationFiles embed.FS
 
 // Logbook is an open logbook. Its methods may be called from several goroutines.
 type Logbook struct {
 	dir string
-	db  *sql.DB // one connection: whoever reads or writes has it to themselves
+	db  *sql.DB // one connection, so that calls that read or write follow each other
 }
 
 // Exists says whether there is a logbook in the folder dir.
@@ -39,9 +39,9 @@ func Exists(dir string) bool {
 	return err == nil
 }
 
-// Bereft returns an error, ErrDamaged, where there are recordings in the folder
-// dir without the database that knew of them.
-func Bereft(dir string) error {
+// CheckDatabase returns ErrDamaged where there are recordings in the folder dir
+// but no database.
+func CheckDatabase(dir string) error {
 	if Exists(dir) {
 		return nil
 	}
@@ -52,15 +52,15 @@ func Bereft(dir string) error {
 	return fmt.Errorf("logbook %s: %w: its recordings are there, its database %s is gone: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, database)
 }
 
-// Open opens the logbook in the folder dir, or begins one there. A logbook of an
-// older version is brought up to date, after a copy of it was set aside; one of a
+// Open opens the logbook in the folder dir, or makes one there. A logbook of an
+// older version is brought up to date after its database was copied; one of a
 // newer version is left as it is (ErrNewer). ErrLocked, ErrDamaged, ErrReadOnly
-// and ErrForeign say why else it cannot be used.
+// and ErrForeign are the other reasons why it cannot be used.
 func Open(dir string) (*Logbook, error) {
-	if err := Bereft(dir); err != nil {
+	if err := CheckDatabase(dir); err != nil {
 		return nil, err
 	}
-	migrations, err := fs.Sub(shipped, "migrations")
+	migrations, err := fs.Sub(migrationFiles, "migrations")
 	if err != nil {
 		return nil, err
 	}
@@ -77,7 +77,7 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 		return nil, err
 	}
 	path := filepath.Join(dir, name)
-	if err := furnish(dir, path); err != nil {
+	if err := createFiles(dir, path); err != nil {
 		return nil, explain(dir, err)
 	}
 	version, err := versionOf(path)
@@ -99,7 +99,7 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 	}
 	l := &Logbook{dir: dir, db: db}
 	if err = l.migrate(version, steps); err == nil {
-		err = l.finishErasing()
+		err = l.finishErasing(context.Background())
 	}
 	if err != nil && !errors.Is(err, errBusyReader) {
 		db.Close()
@@ -108,15 +108,15 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 	return l, nil
 }
 
-// furnish makes the folder and an empty database, for the owner alone. What is
-// there already stays as it is.
-func furnish(dir, path string) error {
+// createFiles makes the folder and an empty database, readable by the owner
+// alone. What exists already stays as it is.
+func createFiles(dir, path string) error {
 	if err := os.MkdirAll(filepath.Join(dir, recordings), 0o700); err != nil {
 		return err
 	}
 	// An empty file is an empty database, and SQLite gives its other files the
-	// mode of this one. The file is never opened like this again: closing it
-	// would take away the locks of a logbook that is open in this process.
+	// mode of this one. An existing file is not opened here: closing it would
+	// release the locks of a logbook that is open in this process.
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
@@ -130,13 +130,13 @@ func furnish(dir, path string) error {
 	return file.Close()
 }
 
-// connect opens a database in the given mode of SQLite's (ro or rw).
+// connect opens a database in SQLite's mode ro or rw.
 func connect(path, mode string, pragmas ...string) (*sql.DB, error) {
 	query := url.Values{
 		"mode":    {mode},
 		"_txlock": {"immediate"},
 		"_dqs":    {"0"}, // a misspelt column is an error, not a string
-		"_pragma": append([]string{fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds())}, pragmas...),
+		"_pragma": append([]string{fmt.Sprintf("busy_timeout(%d)", lockTimeout.Milliseconds())}, pragmas...),
 	}
 	at := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: query.Encode()}
 	db, err := sql.Open("sqlite", at.String())
@@ -157,7 +157,7 @@ func (l *Logbook) Close() error { return explain(l.dir, l.db.Close()) }
 // Dir returns the folder, as an absolute path.
 func (l *Logbook) Dir() string { return l.dir }
 
-// change makes all of what f does, or nothing of it.
+// change runs f in a transaction: all of its changes are made, or none.
 func (l *Logbook) change(f func(*sql.Tx) error) error {
 	tx, err := l.db.Begin()
 	if err != nil {
@@ -170,7 +170,8 @@ func (l *Logbook) change(f func(*sql.Tx) error) error {
 	return explain(l.dir, tx.Commit())
 }
 
-// read lets f see one state of the logbook while others may change it.
+// read runs f in a transaction in which it sees one state of the logbook, also
+// while other programs change it.
 func (l *Logbook) read(f func(*sql.Tx) error) error {
 	tx, err := l.db.BeginTx(context.Background(), &sql.TxOptions{ReadOnly: true})
 	if err != nil {
@@ -182,7 +183,12 @@ func (l *Logbook) read(f func(*sql.Tx) error) error {
 
 // each calls f for every row of a query.
 func each(tx *sql.Tx, f func(*sql.Rows) error, query string, args ...any) error {
-	rows, err := tx.Query(query, args...)
+	return eachContext(context.Background(), tx, f, query, args...)
+}
+
+// eachContext is each for a query that may take long: it ends when ctx is done.
+func eachContext(ctx context.Context, tx *sql.Tx, f func(*sql.Rows) error, query string, args ...any) error {
+	rows, err := tx.QueryContext(ctx, query, args...)
 	if err != nil {
 		return err
 	}

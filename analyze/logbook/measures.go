@@ -1,35 +1,40 @@
 package logbook
 
 import (
+	"cmp"
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
+	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
-// Releve is one rise of one foot, with its measures.
+// Releve is one relevé of one foot with the values that the logbook keeps of it.
 type Releve struct {
-	N        int // by onset, from 1; both feet of a pair share it
-	Foot     device.Foot
-	FeetUp   int     // 1 or 2
-	StartS   float64 // since the recording's first frame, s
-	Aborted  bool    // not measured
-	Verdict  string  // "" where aborted
-	Measures []Measure
+	N       int // by onset, from 1; both feet of a pair share it
+	Foot    device.Foot
+	FeetUp  int     // 1 or 2
+	StartS  float64 // since the recording's first frame, s
+	Aborted bool    // not measured
+	Verdict measure.Verdict
+	Values  []Value
 }
 
-// Measure is one number of a relevé, in the unit that its name says.
-type Measure struct {
-	Name  string
-	Value float64
-	U     *float64 // standard uncertainty, nil where there is none
+// Value is the value of one measure in one relevé, in the unit of the measure.
+type Value struct {
+	Measure measure.Measure
+	Value   float64
+	U       *float64 // standard uncertainty, nil where there is none
 }
 
-// MeasureRow is a measure with all that says what it is of. Support and what
-// follows it are the recording's.
+// MeasureRow is a value with all that says what it is of. Support, rise and floor
+// are the recording's.
 type MeasureRow struct {
 	Dancer       string
 	VisitID      int64
@@ -50,66 +55,148 @@ type MeasureRow struct {
 	N            int    // of the relevé
 	FeetUp       int
 	StartS       float64
-	Verdict      string
-	Measure
-	Version string // of the program that computed it
+	Verdict      measure.Verdict
+	Measure      measure.Measure
+	Value        float64
+	U            *float64 // standard uncertainty, nil where there is none
+	Version      string   // of the program that computed it
 }
 
-// PutMeasures replaces the relevés of a recording and their measures by what
-// this version of the program found.
-func (l *Logbook) PutMeasures(recordingID int64, version string, releves []Releve) error {
-	if version == "" {
-		return invalid("measures without the version that computed them")
-	}
-	for _, r := range releves {
-		if r.Foot > device.Right {
-			return invalid("relevé %d of no foot", r.N)
+// RelevesOf returns what the logbook keeps of a result: every measure of the
+// catalogue that a relevé has. Discarded relevés are left out, since they count
+// in no mean; so a number n may be missing.
+//
+// The standard uncertainty is that of the hold where it states one, mounting
+// included; else what mounting and gains contribute together, and nil where
+// neither reaches the measure.
+func RelevesOf(r *measure.Result) []Releve {
+	all := []Releve{}
+	for i := range r.Releves {
+		one := &r.Releves[i]
+		if one.Discarded {
+			continue
 		}
-		for _, m := range r.Measures {
-			if math.IsNaN(m.Value) || math.IsInf(m.Value, 0) || m.U != nil && !(*m.U >= 0 && *m.U <= math.MaxFloat64) {
-				return invalid("relevé %d, %s foot: %s is not a number with its uncertainty: leave out what is not defined", r.N, r.Foot, m.Name)
+		kept := Releve{N: one.N, Foot: one.Foot, FeetUp: one.FeetUp, StartS: one.StartS, Aborted: !one.Counts()}
+		if one.Counts() {
+			kept.Verdict = one.Verdict
+			for _, m := range measure.All() {
+				if v, ok := one.Value(m); ok {
+					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: uncertainty(one.Hold, m)})
+				}
+			}
+		}
+		all = append(all, kept)
+	}
+	return all
+}
+
+func uncertainty(h *measure.Hold, m measure.Measure) *float64 {
+	switch m {
+	case measure.Over:
+		return &h.UOverMM
+	case measure.Medial:
+		return &h.UMedialMM
+	case measure.ContactShare:
+		return &h.UContactShare
+	case measure.Load:
+		return &h.ULoadN
+	}
+	u, known := 0.0, false
+	for i := range h.Effects {
+		e := &h.Effects[i]
+		seat := e.Common == measure.OfMounting && e.U[m].U > 0
+		gain := e.Common == measure.OfStrip && len(e.Draws[m]) > 0
+		if seat || gain {
+			u, known = math.Hypot(u, budget.OfEffect(e, m).U), true
+		}
+	}
+	if !known {
+		return nil
+	}
+	return &u
+}
+
+// CountMeasured counts the measured relevés of a foot; of two feet that rose,
+// those of the one with fewer.
+func CountMeasured(releves []Releve) int {
+	var feet [2]int
+	for _, r := range releves {
+		if !r.Aborted {
+			feet[r.Foot]++
+		}
+	}
+	if feet[device.Left] == 0 || feet[device.Right] == 0 {
+		return max(feet[device.Left], feet[device.Right])
+	}
+	return min(feet[device.Left], feet[device.Right])
+}
+
+// PutMeasures replaces the relevés of a recording and their measures by those of
+// a result, and keeps the algorithm and version that its provenance names. Where
+// the recording's identity was not known yet it is taken from there too.
+func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
+	p := r.Provenance
+	if p == nil || p.Version == "" || p.Algorithm == "" {
+		return invalid("measures without the version and algorithm that computed them")
+	}
+	releves := RelevesOf(r)
+	for _, one := range releves {
+		for _, v := range one.Values {
+			if math.IsNaN(v.Value) || math.IsInf(v.Value, 0) || v.U != nil && !(*v.U >= 0 && *v.U <= math.MaxFloat64) {
+				return invalid("relevé %d, %s foot: %s is not a number with its uncertainty: leave out what is not defined", one.N, one.Foot, v.Measure)
 			}
 		}
 	}
+	identity := ""
+	if len(p.Inputs) == 1 {
+		identity = p.Inputs[0].ID
+	}
 	return l.change(func(tx *sql.Tx) error {
-		var found int
-		if err := tx.QueryRow(`SELECT count(*) FROM recordings WHERE id = ?`, recordingID).Scan(&found); err != nil {
+		result, err := tx.Exec(`UPDATE recordings SET algorithm = ?1, identity = CASE identity WHEN '' THEN ?2 ELSE identity END WHERE id = ?3`,
+			p.Algorithm, identity, recordingID)
+		if err != nil {
 			return err
 		}
-		if found == 0 {
+		if n, err := result.RowsAffected(); err != nil {
+			return err
+		} else if n == 0 {
 			return fmt.Errorf("recording number %d: %w", recordingID, ErrNotFound)
 		}
 		if _, err := tx.Exec(`DELETE FROM releves WHERE recording_id = ?`, recordingID); err != nil {
 			return err
 		}
-		add, err := tx.Prepare(`INSERT INTO measures (releve_id, name, value, u, version) VALUES (?, ?, ?, ?, ?)`)
-		if err != nil {
-			return err
-		}
-		defer add.Close()
-		for _, r := range releves {
-			status := "measured"
-			if r.Aborted {
-				status = "aborted"
-			}
-			var id int64
-			err := tx.QueryRow(`INSERT INTO releves (recording_id, foot, n, feet_up, start_s, status, verdict) VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-				recordingID, r.Foot.String(), r.N, r.FeetUp, r.StartS, status, r.Verdict).Scan(&id)
-			if err != nil {
-				return fmt.Errorf("relevé %d, %s foot: %w", r.N, r.Foot, err)
-			}
-			for _, m := range r.Measures {
-				if _, err := add.Exec(id, m.Name, m.Value, m.U, version); err != nil {
-					return fmt.Errorf("relevé %d, %s foot, %s: %w", r.N, r.Foot, m.Name, err)
-				}
+		for _, one := range releves {
+			if err := one.insert(tx, recordingID, p.Version); err != nil {
+				return fmt.Errorf("relevé %d, %s foot: %w", one.N, one.Foot, err)
 			}
 		}
 		return nil
 	})
 }
 
-// Releves returns the relevés of a recording by n, left before right, with
-// their measures by name.
+func (r Releve) insert(tx *sql.Tx, recordingID int64, version string) error {
+	status := measure.Measured
+	if r.Aborted {
+		status = measure.Aborted
+	}
+	var id int64
+	err := tx.QueryRow(`INSERT INTO releves (recording_id, foot, n, feet_up, start_s, status, verdict) VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		recordingID, r.Foot.String(), r.N, r.FeetUp, r.StartS, string(status), string(r.Verdict)).Scan(&id)
+	if err != nil {
+		return err
+	}
+	for _, v := range r.Values {
+		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, version) VALUES (?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, version)
+		if err != nil {
+			return fmt.Errorf("%s: %w", v.Measure, err)
+		}
+	}
+	return nil
+}
+
+// Releves returns the relevés of a recording by n, left before right, with their
+// values in the order of the catalogue. The values may be stale, which the
+// recording says. A measure that this program does not know is left out.
 func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 	if _, err := l.Recording(recordingID); err != nil {
 		return nil, err
@@ -125,7 +212,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			}
 			var err error
 			r.Foot, err = device.ParseFoot(foot)
-			r.Aborted = status == "aborted"
+			r.Aborted = status == string(measure.Aborted)
 			at[id] = len(all)
 			all = append(all, r)
 			return err
@@ -135,29 +222,39 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 		}
 		return each(tx, func(rows *sql.Rows) error {
 			var id int64
-			var m Measure
-			err := rows.Scan(&id, &m.Name, &m.Value, &m.U)
-			r := &all[at[id]]
-			r.Measures = append(r.Measures, m)
-			return err
-		}, `SELECT releve_id, name, value, u FROM measures JOIN releves ON id = releve_id WHERE recording_id = ? ORDER BY releve_id, name`, recordingID)
+			var symbol string
+			var v Value
+			if err := rows.Scan(&id, &symbol, &v.Value, &v.U); err != nil {
+				return err
+			}
+			if m, ok := measure.Named(symbol); ok {
+				v.Measure = m
+				r := &all[at[id]]
+				r.Values = append(r.Values, v)
+			}
+			return nil
+		}, `SELECT releve_id, name, value, u FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
 	})
+	for _, r := range all {
+		slices.SortFunc(r.Values, func(a, b Value) int { return cmp.Compare(a.Measure, b.Measure) })
+	}
 	return all, err
 }
 
-// Measures returns the measures of those names in the recordings that f means,
-// each row on the foot that wore f.Shoe where f names one; of every name where
-// none is given. They come in the order they were made: by recording, n, left
-// before right, name.
-func (l *Logbook) Measures(f Filter, names ...string) (all []MeasureRow, err error) {
+// Measures returns the values of measures in the recordings that f selects, each
+// row on the foot that wore f.Shoe where f names one; of every measure where none
+// is given. Stale values and measures that this program does not know are left
+// out. The rows come by time of recording, then n, left before right, and measure.
+func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []MeasureRow, err error) {
 	where, args := f.where()
+	where, args = where+` AND r.algorithm = ?`, append(args, provenance.Algorithm())
 	if f.Shoe != "" {
 		where, args = where+` AND s.key = ?`, append(args, keyOf(f.Shoe))
 	}
-	if len(names) > 0 {
-		where += ` AND m.name IN (?` + strings.Repeat(`, ?`, len(names)-1) + `)`
-		for _, name := range names {
-			args = append(args, name)
+	if len(measures) > 0 {
+		where += ` AND m.name IN (?` + strings.Repeat(`, ?`, len(measures)-1) + `)`
+		for _, m := range measures {
+			args = append(args, m.Symbol())
 		}
 	}
 	err = l.read(func(tx *sql.Tx) error {
@@ -165,16 +262,19 @@ func (l *Logbook) Measures(f Filter, names ...string) (all []MeasureRow, err err
 			var m MeasureRow
 			var v Visit
 			var started int64
-			var foot string
+			var foot, symbol string
 			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
-				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &m.Name, &m.Value, &m.U, &m.Version)
+				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &m.Version)
 			if err != nil {
 				return err
 			}
 			m.Day, m.VisitName, m.Started = v.Day, v.Name(), time.Unix(0, started).UTC()
 			m.Foot, err = device.ParseFoot(foot)
-			all = append(all, m)
+			if known, ok := measure.Named(symbol); ok {
+				m.Measure = known
+				all = append(all, m)
+			}
 			return err
 		}, `SELECT d.code, v.id, day, number, baseline, r.id, started_ns, r.support, r.rise, r.floor,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),

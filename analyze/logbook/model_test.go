@@ -7,12 +7,14 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"aplomb/analyze/plan"
 	"aplomb/device"
 )
 
@@ -22,7 +24,7 @@ type model struct {
 	visits  map[int64]Visit
 	shoes   map[string]*modelShoe
 	kept    map[int64]modelRecording
-	plans   map[int64][]PlanStep // by visit
+	plans   map[int64][]string // by visit: shoe and mounting of every step
 }
 
 type modelShoe struct {
@@ -82,8 +84,16 @@ func (m *model) forget() {
 func (m *model) drop(code string) {
 	delete(m.shoes, code)
 	for visit, steps := range m.plans {
-		m.plans[visit] = slices.DeleteFunc(steps, func(s PlanStep) bool { return s.Shoe == code })
+		m.plans[visit] = slices.DeleteFunc(steps, func(s string) bool { return strings.HasPrefix(s, code+" ") })
 	}
+}
+
+// worn says shoe and mounting of every step of a plan.
+func worn(p plan.Plan) (all []string) {
+	for _, s := range p.Steps {
+		all = append(all, fmt.Sprintf("%s %d", s.Shoe, s.Mounting))
+	}
+	return all
 }
 
 var (
@@ -100,7 +110,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 		defer l.Close()
 		_, err = l.db.Exec(`PRAGMA synchronous = off`) // power stays on, and waiting for the disk is most of the time
 		require.NoError(t, err)
-		m := &model{map[string]Dancer{}, map[int64]Visit{}, map[string]*modelShoe{}, map[int64]modelRecording{}, map[int64][]PlanStep{}}
+		m := &model{map[string]Dancer{}, map[int64]Visit{}, map[string]*modelShoe{}, map[int64]modelRecording{}, map[int64][]string{}}
 		dancer, code := rapid.SampledFrom(modelDancers), rapid.SampledFrom(modelShoes)
 		drawShoe := func(t *rapid.T) device.Shoe {
 			s := shoe(code.Draw(t, "shoe"))
@@ -140,14 +150,14 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 			"delete dancer": func(t *rapid.T) {
 				d := dancer.Draw(t, "dancer")
 				_, there := m.dancers[d]
-				_, err := l.DeleteDancer(d)
+				_, err := l.DeleteDancer(bg, d)
 				agrees(err, there, ErrNotFound)
 				if !there {
 					return
 				}
 				delete(m.dancers, d)
 				maps.DeleteFunc(m.kept, func(_ int64, r modelRecording) bool { return m.visits[r.visit].Dancer == d })
-				maps.DeleteFunc(m.plans, func(id int64, _ []PlanStep) bool { return m.visits[id].Dancer == d })
+				maps.DeleteFunc(m.plans, func(id int64, _ []string) bool { return m.visits[id].Dancer == d })
 				maps.DeleteFunc(m.visits, func(_ int64, v Visit) bool { return v.Dancer == d })
 				for _, s := range m.shoes {
 					if s.owner != d {
@@ -218,15 +228,15 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 			},
 			"plan": func(t *rapid.T) {
 				id := pick(t, slices.Collect(maps.Keys(m.visits)))
-				var steps []PlanStep
 				_, works := m.visits[id]
-				for i, c := range rapid.SliceOfN(code, 1, 3).Draw(t, "shoes") {
-					steps = append(steps, PlanStep{c, i + 1})
+				shoes := rapid.SliceOfN(code, 1, 3).Draw(t, "shoes")
+				for _, c := range shoes {
 					works = works && m.shoes[c] != nil
 				}
-				agrees(l.PutPlan(id, Plan{Releves: 5, Steps: steps}), works, ErrNotFound)
+				p := steps(5, shoes...)
+				agrees(l.PutPlan(id, p), works, ErrNotFound)
 				if works {
-					m.plans[id] = steps
+					m.plans[id] = worn(p)
 				}
 			},
 			"record": func(t *rapid.T) {
@@ -240,7 +250,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 				about.Started = about.Started.Add(time.Duration(minute) * time.Minute)
 				path := l.NewRecordingPath(about.Started)
 				record(t, path, about)
-				r, err := l.AddRecording(path, v.ID)
+				r, err := l.AddRecording(bg, path, v.ID)
 				require.NoError(t, err)
 				if m.shoes[s.Code] == nil {
 					m.shoes[s.Code] = &modelShoe{versions: map[int]modelVersion{}}
@@ -265,7 +275,7 @@ func TestLogbookIsLikeAMap(t *testing.T) {
 			},
 			"": func(t *rapid.T) { m.same(t, l) },
 		})
-		findings, err := l.Check()
+		findings, err := l.Check(bg)
 		require.NoError(t, err)
 		require.Empty(t, findings)
 	})
@@ -287,7 +297,7 @@ func (m *model) same(t *rapid.T, l *Logbook) {
 			if len(m.plans[v.ID]) == 0 {
 				require.ErrorIs(t, err, ErrNotFound)
 			} else {
-				require.Equal(t, m.plans[v.ID], p.Steps)
+				require.Equal(t, m.plans[v.ID], worn(p))
 			}
 		}
 		visits += len(all)

@@ -5,8 +5,8 @@ import (
 	"path/filepath"
 )
 
-// DefaultDir returns the folder of the logbook where none is named: what
-// APLOMB_LOGBOOK says, else aplomb in the user's data folder. env looks up an
+// DefaultDir returns the folder of the logbook where none is named: that in
+// APLOMB_LOGBOOK, else aplomb in the user's data folder. env returns an
 // environment variable, as os.Getenv does.
 //
 // The data folder is that of the XDG Base Directory Specification 0.8:

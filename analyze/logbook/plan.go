@@ -4,31 +4,27 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
+	"strconv"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+	"aplomb/device"
 )
-
-// Plan is the order in which shoes are to be tried in a visit.
-type Plan struct {
-	Seed    uint64 // the order followed from it
-	Releves int    // in every mounting
-	Steps   []PlanStep
-}
-
-// PlanStep is one mounting of the strips under one shoe.
-type PlanStep struct {
-	Shoe     string // code
-	Mounting int    // of this shoe, from 1
-}
 
 // PutPlan keeps a plan with a visit, in place of the one before. ErrNotFound
 // where a shoe is not in the logbook. A shoe that is removed later takes its
-// steps along. No recording tells of a plan, so Rebuild cannot restore it.
-func (l *Logbook) PutPlan(visitID int64, p Plan) error {
+// steps along. No recording has the plan, so Rebuild cannot restore it.
+func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 	if p.Releves < 1 || len(p.Steps) == 0 {
 		return invalid("a plan of %d steps, %d relevés each", len(p.Steps), p.Releves)
 	}
 	for _, s := range p.Steps {
 		if s.Mounting < 1 {
 			return invalid("mounting %d of shoe %.80q", s.Mounting, s.Shoe)
+		}
+		if s.Releves != p.Releves {
+			return invalid("%d relevés of shoe %.80q in a plan of %d in every mounting", s.Releves, s.Shoe, p.Releves)
 		}
 	}
 	if _, err := l.Visit(visitID); err != nil {
@@ -42,7 +38,7 @@ func (l *Logbook) PutPlan(visitID int64, p Plan) error {
 			return err
 		}
 		for i, s := range p.Steps {
-			shoe, err := shoeShelf.find(tx, s.Shoe)
+			shoe, err := shoeTables.find(tx, s.Shoe)
 			if err != nil {
 				return err
 			}
@@ -54,24 +50,170 @@ func (l *Logbook) PutPlan(visitID int64, p Plan) error {
 	})
 }
 
-// Plan returns the plan of a visit; ErrNotFound where it has none.
-func (l *Logbook) Plan(visitID int64) (p Plan, err error) {
-	err = l.read(func(tx *sql.Tx) error {
-		var seed int64
-		err := tx.QueryRow(`SELECT seed, releves FROM plans WHERE visit_id = ?`, visitID).Scan(&seed, &p.Releves)
+// Plan returns the plan of a visit; ErrNotFound where it has none. Its shoes come
+// as they are first worn.
+func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
+	var seed int64
+	var steps []plan.Step
+	err := l.read(func(tx *sql.Tx) error {
+		var releves int
+		err := tx.QueryRow(`SELECT seed, releves FROM plans WHERE visit_id = ?`, visitID).Scan(&seed, &releves)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
 		}
-		p.Seed = uint64(seed)
 		return each(tx, func(rows *sql.Rows) error {
-			var s PlanStep
+			s := plan.Step{Releves: releves}
 			err := rows.Scan(&s.Shoe, &s.Mounting)
-			p.Steps = append(p.Steps, s)
+			steps = append(steps, s)
 			return err
 		}, `SELECT code, mounting FROM plan_steps JOIN shoes ON shoes.id = shoe_id WHERE visit_id = ? ORDER BY step`, visitID)
 	})
-	if err == nil && len(p.Steps) == 0 {
+	if err == nil && len(steps) == 0 {
 		err = fmt.Errorf("plan of visit number %d: %w", visitID, ErrNotFound)
 	}
-	return p, err
+	if err != nil {
+		return plan.Plan{}, err
+	}
+	return plan.FromSteps(uint64(seed), steps), nil
+}
+
+// PlanProgress returns how far the plan of a visit has come; ErrNotFound where it has
+// none. A recording whose measures are missing or stale counts for its step, with
+// a number of relevés that is not known.
+func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
+	p, err := l.Plan(visitID)
+	if err != nil {
+		return plan.Progress{}, err
+	}
+	made, err := l.Recordings(Filter{VisitID: visitID})
+	if err != nil {
+		return plan.Progress{}, err
+	}
+	var done []plan.Recorded
+	for _, r := range made {
+		releves, err := l.Releves(r.ID)
+		if err != nil {
+			return plan.Progress{}, err
+		}
+		done = append(done, Recorded(r, releves))
+	}
+	return p.Follow(done), nil
+}
+
+// Recorded returns a recording with its relevés as a plan counts it, under its
+// number in the logbook.
+func Recorded(r Recording, releves []Releve) plan.Recorded {
+	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10), Releves: -1}
+	named := true
+	for _, foot := range r.Feet {
+		if foot == nil {
+			continue
+		}
+		done.Shoe = together(done.Shoe, foot.Shoe)
+		done.Mounting = together(done.Mounting, foot.Mounting)
+		named = named && foot.Mounting != ""
+	}
+	if !named {
+		done.Mounting = ""
+	}
+	if r.Measures == Current {
+		done.Releves = CountMeasured(releves)
+	}
+	return done
+}
+
+// together joins what two feet have, once where it is the same.
+func together(a, b string) string {
+	if a == "" || a == b {
+		return b
+	}
+	return a + " / " + b
+}
+
+// NoiseOver returns what keeps a difference in over between two shoes of a
+// dancer from being seen, as far as the logbook knows; stale measures are left
+// out.
+func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
+	rows, err := l.Measures(Filter{}, measure.Over)
+	if err != nil {
+		return plan.Noise{}, err
+	}
+	versions, err := l.strips("")
+	if err != nil {
+		return plan.Noise{}, err
+	}
+	return noiseOver(dancer, rows, versions), nil
+}
+
+// noiseOver returns the noise of over under the least repeatable of some strips.
+// The scatter is that of the dancer's relevés within a mounting, the sensor's
+// part that of anybody's on that strip. versions are those of every strip.
+//
+// The sensor's part is the root mean square of what the uncertainty of a relevé
+// holds beside the seat. It is an upper bound: what two shoes on one strip have
+// in common cancels in their difference, and sway is in the scatter as well.
+func noiseOver(dancer string, rows []MeasureRow, versions []Strip) plan.Noise {
+	strip := leastRepeatable(versions)
+	n := plan.NoiseOver(withinMountings(dancer, rows), strip.Mount)
+	n.Strip = strip.Name
+	seats := map[string]float64{}
+	for _, v := range versions {
+		seats[versionName(v.Name, v.Version)] = v.Mount.SeatSDMM
+	}
+	sum, count := 0.0, 0
+	for _, r := range rows {
+		if r.Strip == strip.Name && r.U != nil {
+			seat := seats[versionName(r.Strip, r.StripVersion)]
+			sum += max(0, *r.U**r.U-seat*seat)
+			count++
+		}
+	}
+	if count > 0 {
+		n.Sensor = math.Sqrt(sum / float64(count))
+	}
+	return n
+}
+
+func versionName(code string, version int) string { return fmt.Sprintf("%q %d", code, version) }
+
+// leastRepeatable returns the strip whose mountings repeat worst by its current
+// profile; where there is none, what is assumed of any.
+func leastRepeatable(versions []Strip) device.Strip {
+	worst := device.Strip{Mount: device.Mount{SeatSDMM: device.DefaultSeatSDMM}}
+	for _, v := range versions {
+		if v.Current && (worst.Name == "" || v.Mount.SeatSDMM > worst.Mount.SeatSDMM) {
+			worst = v.Strip
+		}
+	}
+	return worst
+}
+
+// withinMountings groups a dancer's values by what was the same for them: foot,
+// shoe, strip, mounting, support and rise. A mounting without a name is taken
+// for a new one.
+func withinMountings(dancer string, rows []MeasureRow) (groups [][]float64) {
+	type group struct {
+		foot                  device.Foot
+		shoe, strip, mounting string
+		recording             int64
+		support, rise         string
+	}
+	at := map[group]int{}
+	for _, r := range rows {
+		if r.Dancer != dancer {
+			continue
+		}
+		g := group{r.Foot, versionName(r.Shoe, r.ShoeVersion), r.Strip, r.Mounting, 0, r.Support, r.Rise}
+		if r.Mounting == "" {
+			g.recording = r.RecordingID
+		}
+		i, ok := at[g]
+		if !ok {
+			i = len(groups)
+			at[g] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], r.Value)
+	}
+	return groups
 }

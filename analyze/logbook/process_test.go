@@ -134,7 +134,7 @@ func TestLockedLogbookSaysSo(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, d.Note)
 	require.NoError(t, l.AddDancer(Dancer{Code: "D8"}))
-	findings, err := l.Check()
+	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Empty(t, findings)
 }

@@ -7,18 +7,20 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
-// Filter says which recordings are meant: those to which all of it applies.
-// The zero Filter means every one.
+// Filter selects the recordings to which all of it applies. The zero Filter
+// selects every one.
 type Filter struct {
 	Dancer  string // code
 	VisitID int64
 	Shoe    string // code, any version, on any foot
 }
 
-// where writes the filter for a query in which dancers is d, recordings r.
+// where returns the filter as the end of a query in which dancers is d and
+// recordings r, with the query's arguments.
 func (f Filter) where() (string, []any) {
 	conditions, args := []string{"1"}, []any{}
 	if f.Dancer != "" {
@@ -35,13 +37,13 @@ func (f Filter) where() (string, []any) {
 	return " WHERE " + strings.Join(conditions, " AND "), args
 }
 
-// Recordings returns the recordings that f means in the order they were made.
+// Recordings returns the recordings that f selects in the order they were made.
 func (l *Logbook) Recordings(f Filter) ([]Recording, error) {
 	where, args := f.where()
 	return l.recordings(where, args...)
 }
 
-// Recording returns the recording with that ID.
+// Recording returns the recording with that number; ErrNotFound where there is none.
 func (l *Logbook) Recording(id int64) (Recording, error) {
 	found, err := l.recordings(` WHERE r.id = ?`, id)
 	if err == nil && len(found) == 0 {
@@ -59,17 +61,27 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 		err := each(tx, func(rows *sql.Rows) error {
 			var r Recording
 			var v Visit
-			var file string
+			var file, algorithm string
 			var started int64
 			var mass sql.NullFloat64
-			err := rows.Scan(&r.ID, &file, &r.SHA256, &r.Size, &r.Dancer, &r.VisitID, &v.Day, &v.Number, &started, &r.Software,
-				&r.Support, &r.Rise, &r.Position, &r.Floor, &mass, &r.Measured)
+			err := rows.Scan(&r.ID, &r.Identity, &file, &r.SHA256, &r.Size, &r.Dancer, &r.VisitID, &v.Day, &v.Number, &started, &r.Software,
+				&r.Support, &r.Rise, &r.Position, &r.Floor, &mass, &algorithm, &r.Version)
 			r.Path, r.Day, r.VisitName = filepath.Join(l.dir, recordings, file), v.Day, v.Name()
 			r.Started, r.MassKG = time.Unix(0, started).UTC(), mass.Float64
+			switch algorithm {
+			case provenance.Algorithm():
+				r.Measures = Current
+			case "":
+				if r.Version != "" {
+					r.Measures = Stale
+				}
+			default:
+				r.Measures = Stale
+			}
 			at[r.ID] = len(all)
 			all = append(all, r)
 			return err
-		}, `SELECT r.id, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.mass_kg,
+		}, `SELECT r.id, identity, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.mass_kg, algorithm,
 			coalesce((SELECT max(m.version) FROM releves e JOIN measures m ON m.releve_id = e.id WHERE e.recording_id = r.id), '')
 			FROM recordings r JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id `+where+` ORDER BY started_ns, r.id`, args...)
 		if err != nil {

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -13,21 +14,23 @@ import (
 	"aplomb/device"
 )
 
-// Rebuilt is what Rebuild could restore and what it could not.
+// Rebuilt says what Rebuild restored and what it could not restore.
 type Rebuilt struct {
-	Holdings
-	Aside   string    // where the database before went, "" where there was none
+	Contents
+	Aside   string    // where the former database was moved, "" where there was none
 	Skipped []Finding // recordings that are not in the logbook now
 	Lost    []string  // what recordings do not carry
 }
 
 // Rebuild makes a new database from the recordings in dir. It is for a logbook
-// that is damaged or whose database is gone; one that is whole is not touched. A
-// damaged database is set aside, not removed.
+// that is damaged or whose database is gone; it refuses one that is whole. A
+// damaged database is set aside, not removed. When ctx is done before the end,
+// nothing has changed.
 //
-// A recording that names no visit goes into the first of the day it was made on,
-// by this machine's time zone.
-func Rebuild(dir string) (Rebuilt, error) {
+// A recording that names no visit becomes part of the first visit of the day it
+// was made on, by this machine's time zone. A recording's identity is computed
+// from its file again.
+func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	dir, err := filepath.Abs(dir)
 	if err != nil {
 		return Rebuilt{}, err
@@ -35,20 +38,20 @@ func Rebuild(dir string) (Rebuilt, error) {
 	if _, err := os.Stat(filepath.Join(dir, recordings)); err != nil {
 		return Rebuilt{}, fmt.Errorf("logbook %s: nothing to rebuild from: %w", dir, err)
 	}
-	if err := needsRebuilding(dir); err != nil {
+	if err := needsRebuilding(ctx, dir); err != nil {
 		return Rebuilt{}, err
 	}
-	migrations, err := fs.Sub(shipped, "migrations")
+	migrations, err := fs.Sub(migrationFiles, "migrations")
 	if err != nil {
 		return Rebuilt{}, err
 	}
 	path := filepath.Join(dir, database)
-	fresh := aside(path, "unfinished")
+	fresh := asideName(path, "unfinished")
 	l, err := open(dir, filepath.Base(fresh), migrations)
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	result, err := l.restore()
+	result, err := l.restore(ctx)
 	if e := l.Close(); err == nil {
 		err = e
 	}
@@ -56,7 +59,7 @@ func Rebuild(dir string) (Rebuilt, error) {
 		result.Aside, err = replace(path, fresh)
 	}
 	if err != nil {
-		for _, ending := range parts {
+		for _, ending := range databaseFiles {
 			os.Remove(fresh + ending)
 		}
 		return Rebuilt{}, explain(dir, err)
@@ -64,12 +67,12 @@ func Rebuild(dir string) (Rebuilt, error) {
 	return result, nil
 }
 
-// parts are the endings of the files of one database.
-var parts = [...]string{"", "-wal", "-shm"}
+// databaseFiles are the endings of the names of the files of one database.
+var databaseFiles = [...]string{"", "-wal", "-shm"}
 
-// needsRebuilding returns nil for a logbook whose database is damaged, gone, or
-// still empty, and else why it is to be left alone.
-func needsRebuilding(dir string) error {
+// needsRebuilding returns nil for a logbook whose database is damaged, gone or
+// empty, and otherwise an error that says why it is not rebuilt.
+func needsRebuilding(ctx context.Context, dir string) error {
 	if !Exists(dir) {
 		return nil
 	}
@@ -81,7 +84,7 @@ func needsRebuilding(dir string) error {
 		return err
 	}
 	defer l.Close()
-	wrong, err := l.soundness()
+	wrong, err := l.integrity(ctx)
 	if err != nil || len(wrong) > 0 {
 		return err
 	}
@@ -95,12 +98,12 @@ func needsRebuilding(dir string) error {
 	return err
 }
 
-// replace puts the database at fresh in the place of that at path, and says
-// where that one is now.
+// replace moves the database at fresh to path and returns where the one at path
+// was moved to.
 func replace(path, fresh string) (old string, err error) {
 	if _, err := os.Lstat(path); err == nil {
-		old = aside(path, "damaged")
-		for _, ending := range parts {
+		old = asideName(path, "damaged")
+		for _, ending := range databaseFiles {
 			if err := os.Rename(path+ending, old+ending); err != nil && !errors.Is(err, fs.ErrNotExist) {
 				return "", err
 			}
@@ -112,35 +115,38 @@ func replace(path, fresh string) (old string, err error) {
 	return old, syncFolder(filepath.Dir(path))
 }
 
-// survivor is a recording to be restored.
-type survivor struct {
-	file, sum string
-	size      int64
-	meta      device.Metadata
-	day       Day
-	number    int
+// restorable is a recording that can be restored.
+type restorable struct {
+	recordedFile
+	meta   device.Metadata
+	day    Day // of the visit
+	number int // of the visit on that day
 }
 
 // restore fills an empty logbook from its folder of recordings.
-func (l *Logbook) restore() (Rebuilt, error) {
+func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
 		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
-		"measures: aplomb analyze --dancer CODE measures again",
+		"measures: aplomb logbook measure measures again",
 		"where backups are",
 	}}
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
 	if err != nil {
 		return result, err
 	}
-	var all []survivor
+	var all []restorable
 	for _, e := range entries {
 		path := filepath.Join(l.dir, recordings, e.Name())
-		f, err := survivorAt(path)
+		f, err := readRestorable(ctx, path)
+		if ctx.Err() != nil {
+			return result, ctx.Err()
+		}
 		if err == nil {
-			if i := slices.IndexFunc(all, func(o survivor) bool { return o.sum == f.sum }); i >= 0 {
-				err = fmt.Errorf("%s: the same as %s", path, all[i].file)
+			same := func(o restorable) bool { return o.sum == f.sum || o.identity == f.identity && f.identity != "" }
+			if i := slices.IndexFunc(all, same); i >= 0 {
+				err = fmt.Errorf("%s: the same as %s", path, all[i].name)
 			}
 		}
 		if err != nil {
@@ -150,27 +156,26 @@ func (l *Logbook) restore() (Rebuilt, error) {
 		}
 		all = append(all, f)
 	}
-	slices.SortStableFunc(all, func(a, b survivor) int { return a.meta.Started.Compare(b.meta.Started) })
+	slices.SortStableFunc(all, func(a, b restorable) int { return a.meta.Started.Compare(b.meta.Started) })
 	err = l.change(func(tx *sql.Tx) error {
 		for _, f := range all {
 			visit, err := f.visit(tx)
 			if err != nil {
 				return err
 			}
-			if _, err := insertRecording(tx, visit, f.file, f.sum, f.size, f.meta); err != nil {
+			if _, err := insertRecording(tx, visit, f.recordedFile, f.meta); err != nil {
 				return err
 			}
 		}
-		result.Holdings, err = holdings(tx)
+		result.Contents, err = contents(tx)
 		return err
 	})
 	return result, err
 }
 
-// survivorAt reads what can be restored of the recording at path.
-func survivorAt(path string) (f survivor, err error) {
-	f.file = filepath.Base(path)
-	if f.meta, err = describe(path); err != nil {
+// readRestorable reads what can be restored of the recording at path.
+func readRestorable(ctx context.Context, path string) (f restorable, err error) {
+	if f.meta, err = describe(ctx, path); err != nil {
 		return f, err
 	}
 	if f.meta.Dancer == "" {
@@ -185,13 +190,13 @@ func survivorAt(path string) (f survivor, err error) {
 			return f, err
 		}
 	}
-	f.sum, f.size, err = sha256Of(path)
+	f.recordedFile, err = fileAt(ctx, path)
 	return f, err
 }
 
-// visit returns the visit that a recording was made in, which begins with what
-// its first recording says of it.
-func (f survivor) visit(tx *sql.Tx) (id int64, err error) {
+// visit returns the visit that a recording was made in. Where there is none yet,
+// it makes one with the conditions that the recording names.
+func (f restorable) visit(tx *sql.Tx) (id int64, err error) {
 	_, err = tx.Exec(`INSERT OR IGNORE INTO dancers (code, key) VALUES (?, ?)`, f.meta.Dancer, keyOf(f.meta.Dancer))
 	if err != nil {
 		return 0, err

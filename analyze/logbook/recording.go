@@ -10,14 +10,17 @@ import (
 	"path/filepath"
 	"time"
 
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
 
-// Recording is what the logbook knows of one recording. But for the visit it is
-// what the file says.
+// Recording is what the logbook knows of one recording. Everything but the visit,
+// the numbers and the measures is what the file says.
 type Recording struct {
-	ID        int64
+	ID        int64  // its number in this logbook
+	Identity  string // id that follows from its frames and events; "" where it is not known yet
 	Path      string // absolute
 	SHA256    string // of the file, in hexadecimal
 	Size      int64  // bytes
@@ -33,7 +36,22 @@ type Recording struct {
 	Floor     string
 	MassKG    float64
 	Feet      [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
-	Measured  string           // version that computed its measures, "" where there are none
+	Measures  State
+	Version   string // of the program that computed its measures, "" where there are none
+}
+
+// State says whether the logbook has the measures of a recording.
+type State string
+
+const (
+	NotMeasured State = ""        // nothing was measured, or by an old program and without a relevé
+	Stale       State = "stale"   // measured with another algorithm than this program's, or with one that is not known
+	Current     State = "current" // measured with this program's algorithm
+)
+
+// input returns the recording as the input of a computation.
+func (r Recording) input() measure.Input {
+	return measure.Input{ID: r.Identity, File: filepath.Base(r.Path), SHA256: r.SHA256}
 }
 
 // RecordedFoot is what was under one foot.
@@ -45,24 +63,26 @@ type RecordedFoot struct {
 	Mounting     string // "" where nothing says it was the same as another
 }
 
-// NewRecordingPath returns a path that a recording which starts at a time can be
-// written to, for AddRecording to take in. Nothing is there yet.
+// NewRecordingPath returns the path of a file that does not exist yet, in the
+// folder of recordings, for a recording that starts at a time. AddRecording adds
+// it once it is written.
 func (l *Logbook) NewRecordingPath(started time.Time) string {
 	return filepath.Join(l.dir, recordings, newFileName(started, ".mcap"))
 }
 
-// AddRecording takes the recording at path into a visit. All else that it says
-// comes from the file: shoes and strips that the logbook does not know, or not
-// like that, are added. A file in the logbook's folder of recordings stays where
-// it is, any other is copied there and stays as well. ErrExists where the
-// logbook has it already, ErrInvalid where the file names another dancer or
-// another visit.
-func (l *Logbook) AddRecording(path string, visitID int64) (Recording, error) {
+// AddRecording adds the recording at path to a visit. Everything else comes from
+// the file: shoes and strips that the logbook does not know, or not like that,
+// are added. A file in the logbook's folder of recordings stays where it is, any
+// other is copied there and stays as well. ErrExists where the logbook has the
+// recording already, in this file or in another one; ErrInvalid where the file
+// names another dancer or another visit. When ctx is done before the end, nothing
+// has changed.
+func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) (Recording, error) {
 	visit, err := l.Visit(visitID)
 	if err != nil {
 		return Recording{}, err
 	}
-	meta, err := describe(path)
+	meta, err := describe(ctx, path)
 	if err != nil {
 		return Recording{}, err
 	}
@@ -72,40 +92,68 @@ func (l *Logbook) AddRecording(path string, visitID int64) (Recording, error) {
 	if meta.Visit != "" && meta.Visit != visit.Name() {
 		return Recording{}, invalid("%s was made in visit %.40s, not %s", path, meta.Visit, visit.Name())
 	}
-	sum, size, err := sha256Of(path)
+	f, err := fileAt(ctx, path)
 	if err != nil {
 		return Recording{}, err
 	}
-	var other int64
-	err = l.read(func(tx *sql.Tx) error {
-		err := tx.QueryRow(`SELECT id FROM recordings WHERE sha256 = ?`, sum).Scan(&other)
-		if errors.Is(err, sql.ErrNoRows) {
-			return nil
-		}
-		return err
-	})
-	if err == nil && other != 0 {
-		err = fmt.Errorf("%s: %w as recording %d", path, ErrExists, other)
-	}
-	if err != nil {
+	if err := l.read(f.notIn); err != nil {
 		return Recording{}, err
 	}
-	file, copied, err := l.takeIn(path, meta.Started)
+	var copied bool
+	f.name, copied, err = l.store(ctx, path, meta.Started)
 	if err != nil {
 		return Recording{}, explain(l.dir, err)
 	}
 	var id int64
 	err = l.change(func(tx *sql.Tx) error {
-		id, err = insertRecording(tx, visitID, file, sum, size, meta)
+		if err := f.notIn(tx); err != nil { // another program may have added it since
+			return err
+		}
+		id, err = insertRecording(tx, visitID, f, meta)
 		return err
 	})
 	if err != nil {
 		if copied {
-			os.Remove(filepath.Join(l.dir, recordings, file))
+			os.Remove(filepath.Join(l.dir, recordings, f.name))
 		}
 		return Recording{}, err
 	}
 	return l.Recording(id)
+}
+
+// recordedFile is a file that holds a recording.
+type recordedFile struct {
+	path     string
+	name     string // in the folder of recordings
+	sum      string // SHA-256 in hexadecimal
+	size     int64  // bytes
+	identity string // "" where the recording has none, as a damaged one
+}
+
+func fileAt(ctx context.Context, path string) (f recordedFile, err error) {
+	f.path, f.name = path, filepath.Base(path)
+	if f.sum, f.size, err = provenance.SHA256(ctx, path); err != nil {
+		return f, err
+	}
+	f.identity, err = identityOf(ctx, path)
+	return f, err
+}
+
+// notIn returns ErrExists where the logbook has the file, or the same recording
+// in another file.
+func (f recordedFile) notIn(tx *sql.Tx) error {
+	var other int64
+	var sum string
+	err := tx.QueryRow(`SELECT id, sha256 FROM recordings WHERE sha256 = ?1 OR identity = ?2 AND identity <> '' ORDER BY sha256 <> ?1`, f.sum, f.identity).Scan(&other, &sum)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return nil
+	case err != nil:
+		return err
+	case sum != f.sum:
+		return fmt.Errorf("%s: %w as recording %d, in another file (both have the id %s)", f.path, ErrExists, other, f.identity)
+	}
+	return fmt.Errorf("%s: %w as recording %d", f.path, ErrExists, other)
 }
 
 // RemoveRecording erases a recording with its measures, and its file.
@@ -121,19 +169,19 @@ func (l *Logbook) RemoveRecording(id int64) error {
 		if n, err := result.RowsAffected(); err != nil || n == 0 {
 			return cmp.Or(err, fmt.Errorf("recording number %d: %w", id, ErrNotFound))
 		}
-		return forgetUnused(tx)
+		return dropUnused(tx)
 	})
 	if err != nil {
 		return err
 	}
-	return explain(l.dir, l.finishErasing())
+	return explain(l.dir, l.finishErasing(context.Background()))
 }
 
-// insertRecording writes down what meta says.
-func insertRecording(tx *sql.Tx, visitID int64, file, sum string, size int64, meta device.Metadata) (id int64, err error) {
-	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, started_ns, software, support, rise, position, floor, mass_kg)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		visitID, file, sum, size, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, known(meta.MassKG)).Scan(&id)
+// insertRecording adds a recording that meta describes.
+func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
+	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, started_ns, software, support, rise, position, floor, mass_kg)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		visitID, f.name, f.sum, f.size, f.identity, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, orNull(meta.MassKG)).Scan(&id)
 	if err != nil {
 		return 0, err
 	}
@@ -142,11 +190,11 @@ func insertRecording(tx *sql.Tx, visitID int64, file, sum string, size int64, me
 		if side == nil {
 			continue
 		}
-		shoe, err := shoeShelf.learn(tx, side.Shoe.Code, device.TOML(side.Shoe))
+		shoe, err := shoeTables.fromRecording(tx, side.Shoe.Code, device.TOML(side.Shoe))
 		if err != nil {
 			return 0, err
 		}
-		strip, err := stripShelf.learn(tx, side.Strip.Name, device.TOML(side.Strip))
+		strip, err := stripTables.fromRecording(tx, side.Strip.Name, device.TOML(side.Strip))
 		if err != nil {
 			return 0, err
 		}
@@ -169,18 +217,22 @@ func insertRecording(tx *sql.Tx, visitID int64, file, sum string, size int64, me
 	return id, nil
 }
 
-// forgetUnused drops what only recordings told of, once they are gone.
-func forgetUnused(tx *sql.Tx) error {
+// dropUnused drops mountings, and the shoes and strips that only recordings
+// described, once no recording was made with them any more.
+func dropUnused(tx *sql.Tx) error {
 	_, err := tx.Exec(`DELETE FROM mountings WHERE NOT EXISTS (SELECT 1 FROM recorded_feet WHERE mounting_id = mountings.id)`)
 	if err != nil {
 		return err
 	}
-	return cmp.Or(shoeShelf.forget(tx), stripShelf.forget(tx))
+	return cmp.Or(shoeTables.dropUnused(tx), stripTables.dropUnused(tx))
 }
 
-// describe reads what a recording says of itself.
-func describe(path string) (device.Metadata, error) {
-	r, err := recording.Open(context.TODO(), path)
+// describe reads the metadata of a recording.
+func describe(ctx context.Context, path string) (device.Metadata, error) {
+	if err := ctx.Err(); err != nil {
+		return device.Metadata{}, err
+	}
+	r, err := recording.Open(ctx, path)
 	if err != nil {
 		return device.Metadata{}, err
 	}
@@ -195,4 +247,9 @@ func describe(path string) (device.Metadata, error) {
 		}
 	}
 	return meta, nil
+}
+
+// identityOf returns the id of the recording at path, "" where it has none.
+func identityOf(ctx context.Context, path string) (string, error) {
+	return "", ctx.Err()
 }

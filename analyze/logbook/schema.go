@@ -11,8 +11,8 @@ import (
 	"time"
 )
 
-// readSteps reads the migrations, in order: the first makes version 1 of an
-// empty database, each other one the next version.
+// readSteps reads the migrations in order. The first makes version 1 of an empty
+// database, each of the others the next version.
 func readSteps(migrations fs.FS) ([]string, error) {
 	names, err := fs.Glob(migrations, "*.sql") // sorted
 	if err != nil {
@@ -33,11 +33,12 @@ func readSteps(migrations fs.FS) ([]string, error) {
 	return steps, nil
 }
 
-// look opens the database at path such that closing it leaves everything as it
-// was, also what another program left half done.
-func look(path string) (*sql.DB, error) {
-	// Whoever can write takes the log away on closing, and first moves what is
-	// in it to the database. Whoever cannot leaves an empty log behind.
+// openUnchanged opens the database at path such that closing it leaves every file
+// as it was, also the log of a program that ended in the middle of a change.
+func openUnchanged(path string) (*sql.DB, error) {
+	// A connection that can write moves the log into the database when it is
+	// closed and removes the log; one that cannot write leaves an empty log
+	// where there was none.
 	mode := "rw"
 	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
 		mode = "ro"
@@ -48,7 +49,7 @@ func look(path string) (*sql.DB, error) {
 // versionOf returns the version of the logbook at path, 0 where it is still
 // empty, without changing anything.
 func versionOf(path string) (version int, err error) {
-	db, err := look(path)
+	db, err := openUnchanged(path)
 	if err != nil {
 		return 0, err
 	}
@@ -56,19 +57,20 @@ func versionOf(path string) (version int, err error) {
 	var mark, tables int
 	err = db.QueryRow(`SELECT (SELECT application_id FROM pragma_application_id),
 		(SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema)`).Scan(&mark, &version, &tables)
-	if err == nil && mark != application && (mark != 0 || version != 0 || tables != 0) {
+	if err == nil && mark != applicationID && (mark != 0 || version != 0 || tables != 0) {
 		err = fmt.Errorf("%s: %w: choose another folder", path, ErrForeign)
 	}
 	return version, err
 }
 
-// migrate takes the database from a version to the newest, with all steps or none.
+// migrate brings the database from a version to the newest one, with all steps or
+// none. It copies a database that is not empty first.
 func (l *Logbook) migrate(from int, steps []string) error {
 	if from == len(steps) {
 		return nil
 	}
 	if from > 0 {
-		if _, err := l.db.Exec(`VACUUM INTO ?`, aside(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))); err != nil {
+		if _, err := l.db.Exec(`VACUUM INTO ?`, asideName(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))); err != nil {
 			return fmt.Errorf("setting a copy aside: %w", err)
 		}
 	}
@@ -82,19 +84,19 @@ func (l *Logbook) migrate(from int, steps []string) error {
 				return fmt.Errorf("bringing it to version %d: %w", from+1, err)
 			}
 		}
-		// Neither takes a parameter; both are numbers of ours.
-		_, err := tx.Exec(fmt.Sprintf(`PRAGMA user_version = %d; PRAGMA application_id = %d`, from, application))
+		// A PRAGMA takes no parameters; both values are numbers of this program.
+		_, err := tx.Exec(fmt.Sprintf(`PRAGMA user_version = %d; PRAGMA application_id = %d`, from, applicationID))
 		return err
 	})
 }
 
-// aside names a copy of the database at path that is set aside.
-func aside(path, why string) string {
+// asideName returns a name for a copy of the database at path that is set aside.
+func asideName(path, why string) string {
 	return fmt.Sprintf("%s.%s-%s-%s", path, why, time.Now().UTC().Format("20060102T150405Z"), rand.Text()[:6])
 }
 
-// setAside lists the copies of the database that were set aside in dir.
-func setAside(dir string) (paths []string, err error) {
+// asideCopies lists the copies of the database in dir that were set aside.
+func asideCopies(dir string) (paths []string, err error) {
 	entries, err := os.ReadDir(dir)
 	for _, e := range entries {
 		rest, ok := strings.CutPrefix(e.Name(), database+".")

@@ -8,7 +8,7 @@ import (
 	"aplomb/device"
 )
 
-// Shoe is one version of a shoe: what it was like at some time.
+// Shoe is one version of a shoe, as it was at some time.
 type Shoe struct {
 	device.Shoe
 	Owner   string // the dancer whose own pair it is, and with whom it is erased; "" for any other shoe
@@ -23,39 +23,38 @@ func (l *Logbook) AddShoe(s Shoe) error {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
-		id, err := shoeShelf.add(tx, s.Code, device.TOML(&s.Shoe))
+		id, err := shoeTables.add(tx, s.Code, device.TOML(&s.Shoe))
 		if err != nil {
 			return err
 		}
-		return own(tx, id, s.Owner)
+		return setOwner(tx, id, s.Owner)
 	})
 }
 
-// EditShoe says what the shoe of that code is like now. If recordings were made
-// with the version before, this becomes another version and they keep theirs.
+// EditShoe replaces the description of the shoe of that code. If recordings were
+// made with the current version, they keep it and this becomes another one.
 func (l *Logbook) EditShoe(s Shoe) error {
 	if err := checkShoe(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
-		id, err := shoeShelf.find(tx, s.Code)
+		id, err := shoeTables.find(tx, s.Code)
 		if err != nil {
 			return err
 		}
-		if err := shoeShelf.edit(tx, id, device.TOML(&s.Shoe)); err != nil {
+		if err := shoeTables.edit(tx, id, device.TOML(&s.Shoe)); err != nil {
 			return err
 		}
-		return own(tx, id, s.Owner)
+		return setOwner(tx, id, s.Owner)
 	})
 }
 
-// RemoveShoe takes a shoe out of the logbook; ErrInUse where recordings were
-// made with it.
+// RemoveShoe removes a shoe; ErrInUse where recordings were made with it.
 func (l *Logbook) RemoveShoe(code string) error {
-	return l.change(func(tx *sql.Tx) error { return shoeShelf.remove(tx, code) })
+	return l.change(func(tx *sql.Tx) error { return shoeTables.remove(tx, code) })
 }
 
-// Shoe returns the shoe of that code as it is now.
+// Shoe returns the current version of the shoe of that code.
 func (l *Logbook) Shoe(code string) (Shoe, error) {
 	all, err := l.ShoeVersions(code)
 	for _, s := range all {
@@ -66,15 +65,15 @@ func (l *Logbook) Shoe(code string) (Shoe, error) {
 	return Shoe{}, err
 }
 
-// ShoeVersions returns every version of a shoe, the first at the head.
+// ShoeVersions returns every version of a shoe, by number.
 func (l *Logbook) ShoeVersions(code string) ([]Shoe, error) {
 	if keyOf(code) == "" {
-		return nil, shoeShelf.missing(code)
+		return nil, shoeTables.missing(code)
 	}
 	return l.shoes(code)
 }
 
-// Shoes returns every shoe as it is now, by code.
+// Shoes returns the current version of every shoe, by code.
 func (l *Logbook) Shoes() (now []Shoe, err error) {
 	all, err := l.shoes("")
 	for _, s := range all {
@@ -97,7 +96,7 @@ func (l *Logbook) shoes(code string) (all []Shoe, err error) {
 		if err != nil {
 			return err
 		}
-		found, err := shoeShelf.versions(tx, code)
+		found, err := shoeTables.versions(tx, code)
 		for _, v := range found {
 			s, err := device.ParseShoe(fmt.Sprintf("shoe %q, version %d", v.code, v.number), []byte(v.profile))
 			if err != nil {
@@ -110,8 +109,8 @@ func (l *Logbook) shoes(code string) (all []Shoe, err error) {
 	return all, err
 }
 
-// own writes down whose pair a shoe is.
-func own(tx *sql.Tx, shoeID int64, dancer string) error {
+// setOwner sets whose pair a shoe is.
+func setOwner(tx *sql.Tx, shoeID int64, dancer string) error {
 	var owner any
 	if dancer != "" {
 		id, err := dancerID(tx, dancer)

@@ -21,33 +21,33 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
-		_, err := stripShelf.add(tx, s.Name, device.TOML(&s))
+		_, err := stripTables.add(tx, s.Name, device.TOML(&s))
 		return err
 	})
 }
 
-// EditStrip says what the profile of the strip of that name is now, as after a
-// calibration. If recordings were made with the one before, they keep theirs.
+// EditStrip replaces the profile of the strip of that name, as after a
+// calibration. If recordings were made with the current version, they keep it and
+// this becomes another one.
 func (l *Logbook) EditStrip(s device.Strip) error {
 	if err := checkStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
-		id, err := stripShelf.find(tx, s.Name)
+		id, err := stripTables.find(tx, s.Name)
 		if err != nil {
 			return err
 		}
-		return stripShelf.edit(tx, id, device.TOML(&s))
+		return stripTables.edit(tx, id, device.TOML(&s))
 	})
 }
 
-// RemoveStrip takes a strip out of the logbook; ErrInUse where recordings were
-// made with it.
+// RemoveStrip removes a strip; ErrInUse where recordings were made with it.
 func (l *Logbook) RemoveStrip(name string) error {
-	return l.change(func(tx *sql.Tx) error { return stripShelf.remove(tx, name) })
+	return l.change(func(tx *sql.Tx) error { return stripTables.remove(tx, name) })
 }
 
-// Strip returns the strip of that name as it is now.
+// Strip returns the current profile of the strip of that name.
 func (l *Logbook) Strip(name string) (Strip, error) {
 	all, err := l.StripVersions(name)
 	for _, s := range all {
@@ -58,15 +58,15 @@ func (l *Logbook) Strip(name string) (Strip, error) {
 	return Strip{}, err
 }
 
-// StripVersions returns every version of a strip's profile, the first at the head.
+// StripVersions returns every version of a strip's profile, by number.
 func (l *Logbook) StripVersions(name string) ([]Strip, error) {
 	if keyOf(name) == "" {
-		return nil, stripShelf.missing(name)
+		return nil, stripTables.missing(name)
 	}
 	return l.strips(name)
 }
 
-// Strips returns every strip as it is now, by name.
+// Strips returns the current profile of every strip, by name.
 func (l *Logbook) Strips() (now []Strip, err error) {
 	all, err := l.strips("")
 	for _, s := range all {
@@ -79,7 +79,7 @@ func (l *Logbook) Strips() (now []Strip, err error) {
 
 func (l *Logbook) strips(name string) (all []Strip, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		found, err := stripShelf.versions(tx, name)
+		found, err := stripTables.versions(tx, name)
 		for _, v := range found {
 			s, err := device.ParseStrip(fmt.Sprintf("strip %q, version %d", v.code, v.number), []byte(v.profile))
 			if err != nil {

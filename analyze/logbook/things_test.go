@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -9,6 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
@@ -125,7 +128,7 @@ func TestRecordingKnowsWhatItsFileSays(t *testing.T) {
 	foot := func(strip string) *RecordedFoot {
 		return &RecordedFoot{Shoe: "A", ShoeVersion: 1, Strip: strip, StripVersion: 1, Mounting: "mounted at noon"}
 	}
-	sum, size, err := sha256Of(r.Path)
+	sum, size, err := provenance.SHA256(bg, r.Path)
 	require.NoError(t, err)
 	assert.Equal(t, Recording{
 		ID: r.ID, Path: r.Path, SHA256: sum, Size: size, Dancer: "D7", VisitID: v.ID, VisitName: "2026-03-14", Day: "2026-03-14", Started: started,
@@ -138,7 +141,7 @@ func TestRecordingFromElsewhereIsCopied(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
 	from := record(t, filepath.Join(t.TempDir(), "a 1.mcap"), about("D7", "", shoe("A")))
-	r, err := l.AddRecording(from, v.ID)
+	r, err := l.AddRecording(bg, from, v.ID)
 	require.NoError(t, err)
 	assert.FileExists(t, from)
 	a, err := os.ReadFile(from)
@@ -146,9 +149,9 @@ func TestRecordingFromElsewhereIsCopied(t *testing.T) {
 	b, err := os.ReadFile(r.Path)
 	require.NoError(t, err)
 	assert.Equal(t, a, b)
-	_, err = l.AddRecording(from, v.ID)
+	_, err = l.AddRecording(bg, from, v.ID)
 	oneLine(t, err, ErrExists, from, "as recording 1")
-	_, err = l.AddRecording(r.Path, v.ID)
+	_, err = l.AddRecording(bg, r.Path, v.ID)
 	oneLine(t, err, ErrExists)
 	assert.Len(t, files(t, filepath.Join(l.Dir(), recordings)), 1)
 }
@@ -158,21 +161,21 @@ func TestRecordingGoesIntoNoOtherVisit(t *testing.T) {
 	v, other := visit(t, l, "D7"), visit(t, l, "D8")
 	dir := t.TempDir()
 	path := record(t, filepath.Join(dir, "1.mcap"), about("D7", "2026-03-14", shoe("A")))
-	_, err := l.AddRecording(path, other.ID)
+	_, err := l.AddRecording(bg, path, other.ID)
 	oneLine(t, err, ErrInvalid, path, `"D8"`)
 	second := visit(t, l, "D7")
-	_, err = l.AddRecording(path, second.ID)
+	_, err = l.AddRecording(bg, path, second.ID)
 	oneLine(t, err, ErrInvalid, path, "2026-03-14-2")
-	_, err = l.AddRecording(path, 99)
+	_, err = l.AddRecording(bg, path, 99)
 	oneLine(t, err, ErrNotFound)
-	_, err = l.AddRecording(filepath.Join(dir, "none.mcap"), v.ID)
+	_, err = l.AddRecording(bg, filepath.Join(dir, "none.mcap"), v.ID)
 	assert.ErrorContains(t, err, "none.mcap")
 	junk := filepath.Join(dir, "junk.mcap")
 	require.NoError(t, os.WriteFile(junk, []byte("nothing"), 0o600))
-	_, err = l.AddRecording(junk, v.ID)
+	_, err = l.AddRecording(bg, junk, v.ID)
 	assert.ErrorContains(t, err, "not a recording")
 	assert.Empty(t, files(t, filepath.Join(l.Dir(), recordings)))
-	_, err = l.AddRecording(record(t, filepath.Join(dir, "2.mcap"), about("", "", shoe("A"))), v.ID)
+	_, err = l.AddRecording(bg, record(t, filepath.Join(dir, "2.mcap"), about("", "", shoe("A"))), v.ID)
 	assert.NoError(t, err, "a recording that names nobody is whose the visit is")
 }
 
@@ -203,38 +206,57 @@ func TestRecordingsAndMeasuresByFilter(t *testing.T) {
 	assert.Equal(t, []int64{late.ID}, ids(Filter{VisitID: v7.ID, Shoe: "A"}))
 	assert.Empty(t, ids(Filter{Dancer: "D9"}))
 
-	put := []Releve{
-		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Verdict: "over", Measures: []Measure{{"load_n", 300, nil}, {"over_mm", -1.25, ptr(0.5)}}},
-		{N: 1, Foot: device.Right, FeetUp: 2, StartS: 1.6, Verdict: "not_over", Measures: []Measure{{"over_mm", -4, ptr(0.6)}}},
-		{N: 2, Foot: device.Left, FeetUp: 1, StartS: 9, Aborted: true},
-	}
+	put := result("1.0", releve(1, device.Left, -1.25, 0.5), releve(1, device.Right, -4, 0.6),
+		measure.Releve{N: 2, Foot: device.Left, FeetUp: 1, StartS: 9, Status: measure.Aborted})
 	for _, r := range []*Recording{early, other, late} {
-		require.NoError(t, l.PutMeasures(r.ID, "1.0", put))
+		require.NoError(t, l.PutMeasures(r.ID, put))
 	}
 	got, err := l.Releves(late.ID)
 	require.NoError(t, err)
-	assert.Equal(t, put, got)
+	assert.Equal(t, RelevesOf(put), got)
 
-	rows, err := l.Measures(Filter{Dancer: "D7"}, "over_mm")
+	rows, err := l.Measures(Filter{Dancer: "D7"}, measure.Over)
 	require.NoError(t, err)
 	require.Len(t, rows, 4)
 	assert.Equal(t, MeasureRow{
 		Dancer: "D7", VisitID: v7.ID, VisitName: "2026-03-14", Day: "2026-03-14", RecordingID: early.ID, Started: early.Started, Support: "barre", Rise: "roll-up", Floor: "vinyl",
 		Foot: device.Right, Shoe: "B", ShoeVersion: 1, Strip: "R-01", StripVersion: 1, Mounting: "mounted at noon",
-		N: 1, FeetUp: 2, StartS: 1.6, Verdict: "not_over", Measure: Measure{"over_mm", -4, ptr(0.6)}, Version: "1.0",
+		N: 1, FeetUp: 2, StartS: 1, Verdict: measure.OverTheBox, Measure: measure.Over, Value: -4, U: ptr(0.6), Version: "1.0",
 	}, rows[1])
 	rows, err = l.Measures(Filter{Shoe: "A"})
 	require.NoError(t, err)
-	assert.Len(t, rows, 6)
+	assert.Len(t, rows, 4*len(got[0].Values))
 
 	// Another version of the program replaces what the one before found.
-	require.NoError(t, l.PutMeasures(late.ID, "1.1", put[:1]))
+	put.Provenance.Version = "1.1"
+	put.Releves = put.Releves[:1]
+	require.NoError(t, l.PutMeasures(late.ID, put))
 	again, err := l.Recording(late.ID)
 	require.NoError(t, err)
-	assert.Equal(t, "1.1", again.Measured)
+	assert.Equal(t, "1.1", again.Version)
 	got, err = l.Releves(late.ID)
 	require.NoError(t, err)
-	assert.Equal(t, put[:1], got)
+	assert.Equal(t, RelevesOf(put), got)
+}
+
+// A measure that this program does not know, as a newer one may have written, is
+// left out.
+func TestUnknownMeasureIsLeftOut(t *testing.T) {
+	l := begin(t)
+	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
+	require.NoError(t, l.PutMeasures(r.ID, result("1", releve(1, device.Left, -1, 0.5))))
+	before, err := l.Releves(r.ID)
+	require.NoError(t, err)
+	rows, err := l.Measures(Filter{})
+	require.NoError(t, err)
+	_, err = l.db.Exec(`INSERT INTO measures (releve_id, name, value, version) SELECT id, 'torsion_deg', 7, '9' FROM releves`)
+	require.NoError(t, err)
+	after, err := l.Releves(r.ID)
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+	again, err := l.Measures(Filter{})
+	require.NoError(t, err)
+	assert.Equal(t, rows, again)
 }
 
 // One shoe on each foot: the measures of a shoe are those of its foot.
@@ -243,11 +265,8 @@ func TestMeasuresOfAShoeAreOfItsFoot(t *testing.T) {
 	m := about("D7", "", shoe("A"))
 	m.Sides[device.Right].Shoe = ptr(shoe("B"))
 	r := keep(t, l, visit(t, l, "D7"), m)
-	require.NoError(t, l.PutMeasures(r.ID, "1", []Releve{
-		{N: 1, Foot: device.Left, FeetUp: 2, Measures: []Measure{{"over_mm", 1, nil}}},
-		{N: 1, Foot: device.Right, FeetUp: 2, Measures: []Measure{{"over_mm", 2, nil}}},
-	}))
-	rows, err := l.Measures(Filter{Shoe: "B"}, "over_mm")
+	require.NoError(t, l.PutMeasures(r.ID, result("1", releve(1, device.Left, 1, 0.5), releve(1, device.Right, 2, 0.5))))
+	rows, err := l.Measures(Filter{Shoe: "B"}, measure.Over)
 	require.NoError(t, err)
 	require.Len(t, rows, 1)
 	assert.Equal(t, 2.0, rows[0].Value)
@@ -258,34 +277,38 @@ func TestMeasuresThatCannotBe(t *testing.T) {
 	m := about("D7", "", shoe("A"))
 	m.Sides[device.Right] = nil
 	r := keep(t, l, visit(t, l, "D7"), m)
-	good := []Releve{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", 1, nil}}}}
-	require.NoError(t, l.PutMeasures(r.ID, "1", good))
-	nan := 0.0
-	nan /= nan
-	for _, bad := range [][]Releve{
-		{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", nan, nil}}}},
-		{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", 1, ptr(-1.0)}}}},
-		{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", 1, &nan}}}},
-		{{N: 1, Foot: device.NoFoot, FeetUp: 1}},
-		{{N: 1, Foot: device.Right, FeetUp: 1}}, // not recorded
-		{{N: 0, Foot: device.Left, FeetUp: 1}},
-		{{N: 1, Foot: device.Left, FeetUp: 3}},
-		append(good, good...),
+	good := result("1", releve(1, device.Left, 1, 0.5))
+	require.NoError(t, l.PutMeasures(r.ID, good))
+	once, tooMany := releve(0, device.Left, 1, 0.5), releve(1, device.Left, 1, 0.5)
+	tooMany.FeetUp = 3
+	for _, bad := range [][]measure.Releve{
+		{releve(1, device.Left, math.NaN(), 0.5)},
+		{releve(1, device.Left, 1, -1)},
+		{releve(1, device.Left, 1, math.NaN())},
+		{releve(1, device.NoFoot, 1, 0.5)},
+		{releve(1, device.Right, 1, 0.5)}, // not recorded
+		{once},
+		{tooMany},
+		{releve(1, device.Left, 1, 0.5), releve(1, device.Left, 1, 0.5)},
 	} {
-		assert.Error(t, l.PutMeasures(r.ID, "2", bad))
+		assert.Error(t, l.PutMeasures(r.ID, result("2", bad...)))
 	}
-	oneLine(t, l.PutMeasures(r.ID, "", good), ErrInvalid)
-	oneLine(t, l.PutMeasures(99, "1", good), ErrNotFound)
+	oneLine(t, l.PutMeasures(r.ID, result("", good.Releves...)), ErrInvalid)
+	oneLine(t, l.PutMeasures(r.ID, &measure.Result{}), ErrInvalid)
+	oneLine(t, l.PutMeasures(99, good), ErrNotFound)
 	got, err := l.Releves(r.ID)
 	require.NoError(t, err)
-	assert.Equal(t, good, got, "a failure changes nothing")
+	assert.Equal(t, RelevesOf(good), got, "a failure changes nothing")
+	kept, err := l.Recording(r.ID)
+	require.NoError(t, err)
+	assert.Equal(t, "1", kept.Version)
 }
 
 func TestRemoveRecordingRemovesItsFile(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
 	r := keep(t, l, v, about("D7", "", shoe("A")))
-	require.NoError(t, l.PutMeasures(r.ID, "1", []Releve{{N: 1, Foot: device.Left, FeetUp: 1, Measures: []Measure{{"load_n", 1, nil}}}}))
+	require.NoError(t, l.PutMeasures(r.ID, result("1", releve(1, device.Left, 1, 0.5))))
 	oneLine(t, l.RemoveVisit(v.ID), ErrInUse)
 	require.NoError(t, l.RemoveRecording(r.ID))
 	oneLine(t, l.RemoveRecording(r.ID), ErrNotFound)
@@ -301,4 +324,32 @@ func TestRemoveRecordingRemovesItsFile(t *testing.T) {
 	assert.Greater(t, again.ID, r.ID, "somebody's note of the number must not come to mean another recording")
 	require.NoError(t, l.RemoveRecording(again.ID))
 	require.NoError(t, l.RemoveVisit(v.ID))
+}
+
+// The logbook keeps every measure, with the uncertainty that the hold states or
+// what mounting and gains contribute.
+func TestRelevesOf(t *testing.T) {
+	m := &measure.Hold{
+		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: measure.PulledBack,
+		Effects: []measure.Effect{
+			{Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.KernRatio: {U: 0.3, DOF: 8}}},
+			{Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.KernRatio: {0.4, -0.4}}},
+		},
+	}
+	all := RelevesOf(&measure.Result{Releves: []measure.Releve{
+		{N: 1, Foot: device.Left, FeetUp: 2, StartS: 1.5, Status: measure.Measured, Hold: m},
+		{N: 2, Foot: device.Left, Status: measure.Measured, Discarded: true, Hold: m},
+		{N: 3, Foot: device.Right, Status: measure.Aborted},
+	}})
+	require.Len(t, all, 2, "the discarded one is left out")
+	assert.Equal(t, measure.PulledBack, all[0].Verdict)
+	assert.Equal(t, Value{Measure: measure.Over, Value: -3, U: ptr(1.1)}, valueOf(t, all[0], measure.Over))
+	assert.InDelta(t, 0.5, *valueOf(t, all[0], measure.KernRatio).U, 1e-12) // 3, 4, 5
+	assert.Nil(t, valueOf(t, all[0], measure.HoldTime).U)
+	for _, v := range all[0].Values {
+		assert.NotEqual(t, measure.LoadShare, v.Measure, "one foot has none")
+	}
+	assert.True(t, all[1].Aborted)
+	assert.Equal(t, 3, all[1].N)
+	assert.Empty(t, all[1].Values)
 }

@@ -7,34 +7,35 @@ import (
 	"strings"
 )
 
-// shelf is what keeps things of one kind with their versions: shoes or strips.
-type shelf struct{ kind string }
+// versioned is the tables that keep items of one kind with their versions: shoes
+// or strips.
+type versioned struct{ kind string }
 
 var (
-	shoeShelf  = shelf{"shoe"}
-	stripShelf = shelf{"strip"}
+	shoeTables  = versioned{"shoe"}
+	stripTables = versioned{"strip"}
 )
 
-// version is one state of a thing.
+// version is one version of an item.
 type version struct {
-	code    string // as it was first written
+	code    string // of the item, as it was first written
 	number  int    // from 1
 	profile string // TOML
-	entered bool   // somebody entered it; else only a recording told of it
+	entered bool   // somebody entered it; else only a recording described it
 	current bool
 	used    bool // recordings were made with it
 }
 
-// sql writes a query for the tables of this kind. The kind is one of the two
-// constants above; whatever comes from outside is bound.
-func (s shelf) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
+// sql returns a query for the tables of this kind. The kind is one of the two
+// constants above; values from outside are bound as parameters.
+func (s versioned) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
 
-func (s shelf) missing(code string) error {
+func (s versioned) missing(code string) error {
 	return fmt.Errorf("%s %.80q: %w", s.kind, code, ErrNotFound)
 }
 
-// find returns the thing of that code.
-func (s shelf) find(tx *sql.Tx, code string) (id int64, err error) {
+// find returns the id of the item of that code.
+func (s versioned) find(tx *sql.Tx, code string) (id int64, err error) {
 	err = tx.QueryRow(s.sql(`SELECT id FROM {}s WHERE key = ?`), keyOf(code)).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
 		err = s.missing(code)
@@ -42,8 +43,8 @@ func (s shelf) find(tx *sql.Tx, code string) (id int64, err error) {
 	return id, err
 }
 
-// add enters a new thing.
-func (s shelf) add(tx *sql.Tx, code, profile string) (id int64, err error) {
+// add enters a new item.
+func (s versioned) add(tx *sql.Tx, code, profile string) (id int64, err error) {
 	_, err = s.find(tx, code)
 	if err == nil {
 		return 0, fmt.Errorf("%s %q: %w", s.kind, code, ErrExists)
@@ -51,28 +52,29 @@ func (s shelf) add(tx *sql.Tx, code, profile string) (id int64, err error) {
 	if !errors.Is(err, ErrNotFound) {
 		return 0, err
 	}
-	if id, err = s.begin(tx, code); err != nil {
+	if id, err = s.insert(tx, code); err != nil {
 		return 0, err
 	}
 	_, err = s.append(tx, id, profile, true)
 	return id, err
 }
 
-func (s shelf) begin(tx *sql.Tx, code string) (id int64, err error) {
+func (s versioned) insert(tx *sql.Tx, code string) (id int64, err error) {
 	err = tx.QueryRow(s.sql(`INSERT INTO {}s (code, key, current) VALUES (?, ?, 1) RETURNING id`), code, keyOf(code)).Scan(&id)
 	return id, err
 }
 
-// append adds a version after all others.
-func (s shelf) append(tx *sql.Tx, id int64, profile string, entered bool) (versionID int64, err error) {
+// append adds a version with the next number.
+func (s versioned) append(tx *sql.Tx, id int64, profile string, entered bool) (versionID int64, err error) {
 	err = tx.QueryRow(s.sql(`INSERT INTO {}_versions (item_id, version, profile, entered)
 		SELECT ?1, coalesce(max(version), 0) + 1, ?2, ?3 FROM {}_versions WHERE item_id = ?1 RETURNING id`), id, profile, entered).Scan(&versionID)
 	return versionID, err
 }
 
-// edit makes profile the current state of a thing: an earlier version that was
-// the same, the current one changed if nothing was recorded with it, or a new one.
-func (s shelf) edit(tx *sql.Tx, id int64, profile string) error {
+// edit makes profile the current version of an item: an earlier version that is
+// the same, the current version changed where nothing was recorded with it, or a
+// new version.
+func (s versioned) edit(tx *sql.Tx, id int64, profile string) error {
 	result, err := tx.Exec(s.sql(`UPDATE {}_versions SET entered = 1 WHERE item_id = ? AND profile = ?`), id, profile)
 	if err != nil {
 		return err
@@ -95,12 +97,13 @@ func (s shelf) edit(tx *sql.Tx, id int64, profile string) error {
 	return err
 }
 
-// learn returns the version that a recording was made with, and adds what the
-// logbook did not know. What somebody entered stays the current one.
-func (s shelf) learn(tx *sql.Tx, code, profile string) (versionID int64, err error) {
+// fromRecording returns the version that a recording was made with, and adds the
+// item or the version where the logbook did not have it. A version that somebody
+// entered stays the current one.
+func (s versioned) fromRecording(tx *sql.Tx, code, profile string) (versionID int64, err error) {
 	id, err := s.find(tx, code)
 	if errors.Is(err, ErrNotFound) {
-		id, err = s.begin(tx, code)
+		id, err = s.insert(tx, code)
 	}
 	if err != nil {
 		return 0, err
@@ -112,11 +115,12 @@ func (s shelf) learn(tx *sql.Tx, code, profile string) (versionID int64, err err
 	if versionID, err = s.append(tx, id, profile, false); err != nil {
 		return 0, err
 	}
-	return versionID, s.settle(tx)
+	return versionID, s.updateCurrent(tx)
 }
 
-// forget drops what nobody entered and no recording was made with any more.
-func (s shelf) forget(tx *sql.Tx) error {
+// dropUnused drops versions that nobody entered and no recording was made with,
+// and items without a version.
+func (s versioned) dropUnused(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered
 		AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`))
 	if err != nil {
@@ -125,19 +129,19 @@ func (s shelf) forget(tx *sql.Tx) error {
 	if _, err := tx.Exec(s.sql(`DELETE FROM {}s WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id)`)); err != nil {
 		return err
 	}
-	return s.settle(tx)
+	return s.updateCurrent(tx)
 }
 
-// settle makes the latest version the current one of things that nobody entered
-// or whose current version is gone.
-func (s shelf) settle(tx *sql.Tx) error {
+// updateCurrent makes the latest version the current one of items that nobody
+// entered or whose current version is gone.
+func (s versioned) updateCurrent(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`UPDATE {}s SET current = (SELECT max(version) FROM {}_versions WHERE item_id = {}s.id)
 		WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id AND entered AND version = current)`))
 	return err
 }
 
-// remove takes a thing out of the logbook unless recordings were made with it.
-func (s shelf) remove(tx *sql.Tx, code string) error {
+// remove removes an item unless recordings were made with it.
+func (s versioned) remove(tx *sql.Tx, code string) error {
 	id, err := s.find(tx, code)
 	if err != nil {
 		return err
@@ -156,7 +160,7 @@ func (s shelf) remove(tx *sql.Tx, code string) error {
 
 // versions lists versions by code and number: those of one code, or of all where
 // code is "".
-func (s shelf) versions(tx *sql.Tx, code string) (all []version, err error) {
+func (s versioned) versions(tx *sql.Tx, code string) (all []version, err error) {
 	err = each(tx, func(rows *sql.Rows) error {
 		var v version
 		err := rows.Scan(&v.code, &v.number, &v.profile, &v.entered, &v.current, &v.used)

@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// Visit is one time that a dancer came. What is not known is left at its zero.
+// Visit is one visit of a dancer. What is not known is left at its zero value.
 type Visit struct {
 	ID       int64  // the logbook gives it
 	Dancer   string // code
@@ -21,12 +21,12 @@ type Visit struct {
 	MassKG   float64
 	// Pain 0 to 10, nil where nobody asked.
 	PainBefore, PainAfter *int
-	Baseline              bool // good for telling how well measures repeat
+	Baseline              bool // between baseline visits nothing should have changed
 	Note                  string
 }
 
-// Name returns what a visit is called among those of its dancer, and in the
-// recordings made in it: its day, and from the second that day on its number.
+// Name returns the name of a visit among those of its dancer, which its recordings
+// carry: the day, with the number from the second visit of a day on.
 func (v Visit) Name() string {
 	if v.Number > 1 {
 		return fmt.Sprintf("%s-%d", v.Day, v.Number)
@@ -34,7 +34,7 @@ func (v Visit) Name() string {
 	return string(v.Day)
 }
 
-// parseVisit reads what Name writes.
+// parseVisit parses a name that Name returns.
 func parseVisit(name string) (day Day, number int, err error) {
 	number = 1
 	date := name[:min(len(name), len(time.DateOnly))]
@@ -47,14 +47,16 @@ func parseVisit(name string) (day Day, number int, err error) {
 	return "", 0, invalid("visit %.40q: write it as 2026-03-14, the second that day as 2026-03-14-2", name)
 }
 
-// Pain from which to stop, and the rise of it within a visit. Both are our own
-// cautious default; no publication stands behind them.
+// Pain from which a visit is to stop, and the increase of pain within a visit from
+// which it is to stop. Both are our own cautious default, without a published
+// source.
 const (
 	StopAtPain = 4
 	StopAtRise = 2
 )
 
-// Advice says to stop where the visit's pain asks for it, "" where it does not.
+// Advice returns the advice to stop where the pain of the visit reaches one of
+// these limits, and "" otherwise.
 func (v Visit) Advice() string {
 	var why string
 	switch b, a := v.PainBefore, v.PainAfter; {
@@ -91,8 +93,8 @@ func (l *Logbook) AddVisit(v Visit) (Visit, error) {
 	return v, err
 }
 
-// EditVisit replaces all that is known of the visit v.ID but whose and when it
-// was: recordings carry that.
+// EditVisit replaces everything but dancer, day and number of the visit v.ID.
+// Those stay, because recordings carry them.
 func (l *Logbook) EditVisit(v Visit) error {
 	old, err := l.Visit(v.ID)
 	if err != nil {
@@ -140,7 +142,7 @@ func (l *Logbook) Visit(id int64) (Visit, error) {
 	return found[0], nil
 }
 
-// VisitNamed returns the visit of a dancer that Name calls so.
+// VisitNamed returns the visit of a dancer whose Name is name.
 func (l *Logbook) VisitNamed(dancer, name string) (Visit, error) {
 	day, number, err := parseVisit(name)
 	if err != nil {
@@ -156,8 +158,8 @@ func (l *Logbook) VisitNamed(dancer, name string) (Visit, error) {
 	return found[0], nil
 }
 
-// Visits returns the visits of a dancer in the order they were made;
-// ErrNotFound where there is no such dancer.
+// Visits returns the visits of a dancer by day and number; ErrNotFound where there
+// is no such dancer.
 func (l *Logbook) Visits(dancer string) ([]Visit, error) {
 	if _, err := l.Dancer(dancer); err != nil {
 		return nil, err
@@ -181,15 +183,15 @@ func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
 	return all, err
 }
 
-// put writes everything but whose and when the visit is.
+// put writes everything but dancer, day and number of the visit.
 func (v Visit) put(tx *sql.Tx) error {
 	_, err := tx.Exec(`UPDATE visits SET support = ?, rise = ?, position = ?, floor = ?, mass_kg = ?,
 		pain_before = ?, pain_after = ?, baseline = ?, note = ? WHERE id = ?`,
-		v.Support, v.Rise, v.Position, v.Floor, known(v.MassKG), v.PainBefore, v.PainAfter, v.Baseline, v.Note, v.ID)
+		v.Support, v.Rise, v.Position, v.Floor, orNull(v.MassKG), v.PainBefore, v.PainAfter, v.Baseline, v.Note, v.ID)
 	return err
 }
 
-// The words for how a dancer rises, and holding on to what.
+// The words for what a dancer holds on to, and for how the dancer rises.
 var (
 	Supports = [...]string{"barre", "hand", "none"}
 	Rises    = [...]string{"roll-up", "spring", "step"}

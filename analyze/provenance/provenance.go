@@ -71,14 +71,23 @@ func Add(p *measure.Provenance, in measure.Input, sides [2]*device.Side) {
 	}
 }
 
-// Joined returns the provenance of what was computed from several results: the
+// Of returns the provenance of what was computed from results, see Joined.
+func Of(results []*measure.Result) *measure.Provenance {
+	var all []*measure.Provenance
+	for _, r := range results {
+		all = append(all, r.Provenance)
+	}
+	return Joined(all...)
+}
+
+// Joined returns the provenance of what was computed from several things: the
 // inputs, strips and shoes of all, each once. Software, algorithm and settings
 // are those of the first, since one program computed them all. It returns nil
-// where no result has a provenance.
-func Joined(results []*measure.Result) *measure.Provenance {
+// where none has a provenance.
+func Joined(all ...*measure.Provenance) *measure.Provenance {
 	var joined *measure.Provenance
-	for _, r := range results {
-		switch p := r.Provenance; {
+	for _, p := range all {
+		switch {
 		case p == nil:
 		case joined == nil:
 			copied := *p

@@ -29,7 +29,7 @@ func TestJoined(t *testing.T) {
 		return &measure.Result{Provenance: p}
 	}
 	a, b := result("a.mcap", side("L", "A", 0), nil), result("b.mcap", side("L", "A", 3), side("R", "A", 0))
-	joined := provenance.Joined([]*measure.Result{{}, a, b, a})
+	joined := provenance.Of([]*measure.Result{{}, a, b, a})
 	assert.Equal(t, software, joined.Software)
 	assert.Equal(t, provenance.Algorithm(), joined.Algorithm)
 	assert.Equal(t, []measure.Input{{ID: "a.mcap-id", File: "a.mcap", SHA256: "00"}, {ID: "b.mcap-id", File: "b.mcap", SHA256: "00"}}, joined.Inputs)
@@ -44,7 +44,7 @@ func TestJoined(t *testing.T) {
 	assert.Equal(t, []string{"A", "A"}, shoes)
 	assert.NotEqual(t, joined.Shoes[0].SHA256, joined.Shoes[1].SHA256)
 	assert.Len(t, a.Provenance.Inputs, 1, "that of a recording stays as it is")
-	assert.Nil(t, provenance.Joined([]*measure.Result{{}}))
+	assert.Nil(t, provenance.Of([]*measure.Result{{}}))
 }
 
 // Others read these names: they are a format.

@@ -11,7 +11,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
-	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/device"
@@ -32,8 +31,7 @@ mounting included. The verdict says whether the centre of pressure is inside the
 kern, the region where a flat platform carries load all over.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. What is found in these is put into the logbook in place of what an older
-version of this program found.`,
+choose. What is found in these is put into the logbook in place of what it had.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
@@ -82,11 +80,10 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*measure.Result) err
 	stale := 0
 	err := b.with(func(l *logbook.Logbook) error {
 		for i, r := range p.entries {
-			found := kept.Releves(results[i])
-			if r.Measured != version && kept.Risen(found) > 0 {
+			if r.Measures == logbook.Stale {
 				stale++
 			}
-			if err := l.PutMeasures(r.ID, version, found); err != nil {
+			if err := l.PutMeasures(r.ID, results[i]); err != nil {
 				return err
 			}
 		}

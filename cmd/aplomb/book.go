@@ -36,7 +36,7 @@ func (b *book) open() (*logbook.Logbook, error) {
 		if info, err := os.Stat(dir); err == nil && !info.IsDir() {
 			return nil, fmt.Errorf("logbook %s: a file, and no folder", dir)
 		}
-		if err := logbook.Bereft(dir); err != nil {
+		if err := logbook.CheckDatabase(dir); err != nil {
 			return nil, err
 		}
 		return nil, fmt.Errorf("no logbook in %s: begin one with aplomb dancer add CODE, or name another with --logbook", dir)

@@ -260,7 +260,7 @@ On a terminal the code has to be typed again; a script says --yes.`,
 				return err
 			}
 		}
-		gone, err := l.DeleteDancer(d.Code)
+		gone, err := l.DeleteDancer(cmd.Context(), d.Code)
 		if err != nil {
 			return err
 		}

@@ -26,8 +26,9 @@ user's data folder.`, `
   aplomb logbook where
   aplomb logbook check
   aplomb logbook backup /media/usb/logbook-2026-03-14
-  aplomb logbook rebuild`,
-		newLogbookWhere(), newLogbookCheck(), newLogbookBackup(), newLogbookBackups(), newLogbookRebuild(), newLogbookErase())
+  aplomb logbook rebuild
+  aplomb logbook measure`,
+		newLogbookWhere(), newLogbookCheck(), newLogbookMeasure(), newLogbookBackup(), newLogbookBackups(), newLogbookRebuild(), newLogbookErase())
 }
 
 func newLogbookWhere() *cobra.Command {
@@ -48,7 +49,7 @@ func newLogbookWhere() *cobra.Command {
 			}
 			w := cmd.OutOrStdout()
 			fmt.Fprintln(w, dir) // said before it is opened: that may be what fails
-			if !logbook.Exists(dir) && logbook.Bereft(dir) == nil {
+			if !logbook.Exists(dir) && logbook.CheckDatabase(dir) == nil {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil
 			}
@@ -56,19 +57,19 @@ func newLogbookWhere() *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return errors.Join(printHoldings(w, l), l.Close())
+			return errors.Join(printContents(w, l), l.Close())
 		},
 	}
 	b.flag(cmd)
 	return cmd
 }
 
-func printHoldings(w io.Writer, l *logbook.Logbook) error {
-	h, err := l.Holdings()
+func printContents(w io.Writer, l *logbook.Logbook) error {
+	h, err := l.Contents()
 	if err != nil {
 		return err
 	}
-	facts(w, "holds", holdingWords(h), "size", fmt.Sprintf("%.1f MB of recordings", float64(h.Bytes)/1e6))
+	facts(w, "holds", contentWords(h), "size", fmt.Sprintf("%.1f MB of recordings", float64(h.Bytes)/1e6))
 	backups, err := l.Backups()
 	if err != nil {
 		return err
@@ -82,7 +83,7 @@ func printHoldings(w io.Writer, l *logbook.Logbook) error {
 	return nil
 }
 
-func holdingWords(h logbook.Holdings) string {
+func contentWords(h logbook.Contents) string {
 	return strings.Join([]string{
 		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
 		words.Count(h.Strips, "strip", "strips"), words.Count(h.Recordings, "recording", "recordings"),
@@ -105,7 +106,7 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 	}
 	b.flag(cmd)
 	cmd.RunE = b.reading(func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
-		findings, err := l.Check()
+		findings, err := l.Check(cmd.Context())
 		for _, f := range findings {
 			fmt.Fprintln(cmd.OutOrStdout(), f)
 		}
@@ -115,11 +116,11 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 		if len(findings) > 0 {
 			return errNo
 		}
-		h, err := l.Holdings()
+		h, err := l.Contents()
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: whole; %s\n", l.Dir(), holdingWords(h))
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: whole; %s\n", l.Dir(), contentWords(h))
 		return nil
 	})
 	return cmd
@@ -142,14 +143,14 @@ aplomb dancer remove can name the backups that still hold a dancer.`,
 	}
 	b.flag(cmd)
 	cmd.RunE = b.reading(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if err := l.Backup(args[0]); err != nil {
+		if err := l.Backup(cmd.Context(), args[0]); err != nil {
 			return err
 		}
-		h, err := l.Holdings()
+		h, err := l.Contents()
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "%s holds all of it: %s\n", args[0], holdingWords(h))
+		fmt.Fprintf(cmd.OutOrStdout(), "%s holds all of it: %s\n", args[0], contentWords(h))
 		fmt.Fprintln(cmd.OutOrStdout(), "It holds the dancers too: erasing one in the logbook erases nothing there.")
 		return nil
 	})
@@ -219,7 +220,7 @@ A damaged database is set aside and not removed; one that is whole stays.`,
 			if err != nil {
 				return err
 			}
-			made, err := logbook.Rebuild(dir)
+			made, err := logbook.Rebuild(cmd.Context(), dir)
 			if err != nil {
 				return err
 			}
@@ -232,7 +233,7 @@ A damaged database is set aside and not removed; one that is whole stays.`,
 }
 
 func printRebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
-	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, holdingWords(r.Holdings))
+	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, contentWords(r.Contents))
 	if r.Aside != "" {
 		fmt.Fprintf(w, "the database before is set aside as %s\n", r.Aside)
 	}

@@ -41,8 +41,11 @@ func progressInBook(cmd *cobra.Command, l *logbook.Logbook, of following, path s
 	d := report.ProgressData{Version: version}
 	for _, of.measure = range report.ProgressMeasures {
 		t, err := of.follow(l)
-		if errors.Is(err, errNothing) && of.measure != report.ProgressMeasures[0] {
+		if errors.Is(err, logbook.ErrNotMeasured) && of.measure != report.ProgressMeasures[0] {
 			continue // the load share of one foot
+		}
+		if len(d.FollowUps) == 0 {
+			printWarnings(cmd.ErrOrStderr(), t.stale) // also where nothing else is left
 		}
 		if err != nil {
 			return err
@@ -50,7 +53,6 @@ func progressInBook(cmd *cobra.Command, l *logbook.Logbook, of following, path s
 		if len(d.FollowUps) == 0 {
 			d.Dancer, d.Watched = t.dancer.Code, t.dancer.Watched
 			d.Visits = progressVisits(t)
-			printWarnings(cmd.ErrOrStderr(), t.stale)
 		}
 		d.FollowUps = append(d.FollowUps, t.FollowUp)
 	}

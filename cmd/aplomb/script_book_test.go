@@ -14,8 +14,8 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"aplomb/analyze"
-	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 )
 
 // inBook does something with the logbook of a script.
@@ -27,8 +27,8 @@ func inBook(ts *testscript.TestScript, do func(*logbook.Logbook) error) {
 }
 
 // keep DANCER VERSION FILE.mcap... takes recordings into the dancer's last visit,
-// with measures that this version of the program is said to have computed, none
-// where it is "-".
+// with measures of that version of the program, none where it is "-". Another
+// version than this one has another algorithm.
 func keep(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 3 {
 		ts.Fatalf("usage: keep DANCER VERSION FILE.mcap...")
@@ -37,14 +37,17 @@ func keep(ts *testscript.TestScript, neg bool, args []string) {
 		visits, err := l.Visits(args[0])
 		ts.Check(err)
 		for _, path := range args[2:] {
-			r, err := l.AddRecording(ts.MkAbs(path), visits[len(visits)-1].ID)
+			r, err := l.AddRecording(context.Background(), ts.MkAbs(path), visits[len(visits)-1].ID)
 			ts.Check(err)
 			if args[1] == "-" {
 				continue
 			}
-			result, err := analyze.File(context.Background(), r.Path, analyze.Options{})
+			result, err := analyze.File(context.Background(), r.Path, analyze.Options{Software: measure.Software{Version: args[1]}})
 			ts.Check(err)
-			ts.Check(l.PutMeasures(r.ID, args[1], kept.Releves(result)))
+			if args[1] != version {
+				result.Provenance.Algorithm = "another"
+			}
+			ts.Check(l.PutMeasures(r.ID, result))
 		}
 		return nil
 	})

@@ -36,7 +36,7 @@ func taken(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	v, err := l.AddVisit(logbook.Visit{Dancer: m.Dancer, Day: logbook.DayOf(m.Started)})
 	ts.Check(err)
-	_, err = l.AddRecording(path, v.ID)
+	_, err = l.AddRecording(context.Background(), path, v.ID)
 	ts.Check(err)
 }
 

@@ -25,7 +25,8 @@ relevés, or one relevé with every measure of both feet and where in the file i
 is. Without a number, the last recordings.
 
 The measures are those that the logbook keeps; discarded relevés are not among
-them. aplomb analyze --dancer CODE measures anew what an older version measured.`,
+them. aplomb logbook measure brings those up to date that another algorithm has
+computed.`,
 		Example: `  aplomb show
   aplomb show 12
   aplomb show 12/3`,
@@ -61,8 +62,8 @@ them. aplomb analyze --dancer CODE measures anew what an older version measured.
 		}
 		both := slices.DeleteFunc(releves, func(one logbook.Releve) bool { return one.N != n })
 		switch {
-		case r.Measured == "" && len(both) == 0:
-			return fmt.Errorf("recording %s is not measured yet: aplomb analyze --dancer %s measures it", recordingWords(r), asTyped(r.Dancer))
+		case r.Measures == logbook.NotMeasured && len(both) == 0:
+			return fmt.Errorf("recording %s is not measured yet: aplomb logbook measure --dancer %s measures it", recordingWords(r), asTyped(r.Dancer))
 		case len(both) == 0:
 			return fmt.Errorf("recording %s has no relevé %d, or it was discarded: aplomb show %d lists those that there are", recordingWords(r), n, r.ID)
 		}

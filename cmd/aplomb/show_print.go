@@ -62,15 +62,19 @@ func versionWords(then, now int) string {
 	return fmt.Sprintf("(version %d, now %d)", then, now)
 }
 
-// byWords says which version measured a recording, and whether that is still this one.
+// byWords says which version measured a recording, and whether the measures are
+// stale.
 func byWords(r logbook.Recording) string {
-	switch r.Measured {
-	case "":
-		return fmt.Sprintf("not yet: aplomb analyze --dancer %s measures it", asTyped(r.Dancer))
-	case version:
-		return "by version " + version
+	command := "aplomb logbook measure --dancer " + asTyped(r.Dancer)
+	switch {
+	case r.Measures == logbook.NotMeasured:
+		return "not yet: " + command + " measures it"
+	case r.Measures == logbook.Stale:
+		return fmt.Sprintf("stale, by version %s with another algorithm: %s measures again", r.Version, command)
+	case r.Version == "":
+		return "no relevé in it"
 	}
-	return fmt.Sprintf("by version %s, this is %s: aplomb analyze --dancer %s measures anew", r.Measured, version, asTyped(r.Dancer))
+	return "by version " + r.Version
 }
 
 // frameWords says whether the file is whole.
@@ -129,18 +133,16 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 }
 
 // measures returns the values that the logbook keeps of a relevé.
-func measures(r logbook.Releve) map[measure.Measure]logbook.Measure {
-	values := map[measure.Measure]logbook.Measure{}
-	for _, v := range r.Measures {
-		if m, ok := measure.Named(v.Name); ok {
-			values[m] = v
-		}
+func measures(r logbook.Releve) map[measure.Measure]logbook.Value {
+	values := map[measure.Measure]logbook.Value{}
+	for _, v := range r.Values {
+		values[v.Measure] = v
 	}
 	return values
 }
 
 // shown says a measure with its uncertainty, "" where it was not measured.
-func shown(of map[measure.Measure]logbook.Measure, m measure.Measure) string {
+func shown(of map[measure.Measure]logbook.Value, m measure.Measure) string {
 	v, ok := of[m]
 	if !ok {
 		return ""
@@ -152,14 +154,14 @@ func keptVerdict(r logbook.Releve) string {
 	if r.Aborted {
 		return string(measure.Aborted)
 	}
-	return words.Verdict(measure.Verdict(r.Verdict), measures(r)[measure.Medial].Value)
+	return words.Verdict(r.Verdict, measures(r)[measure.Medial].Value)
 }
 
 // printReleve prints one relevé of a recording, both feet where both rose.
 func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	fmt.Fprintf(w, "relevé %d of recording %s\n", feet[0].N, recordingWords(r))
 	headings := []string{""}
-	var byFoot []map[measure.Measure]logbook.Measure
+	var byFoot []map[measure.Measure]logbook.Value
 	for _, one := range feet {
 		alone := ""
 		if one.FeetUp == 1 && r.Feet[device.Left] != nil && r.Feet[device.Right] != nil {

@@ -11,19 +11,19 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
-	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/plots/words"
 )
 
 // takeIn takes a recording into a visit, measures it, and says in short what it
-// gave. It does not ask whether somebody wants it to end: a recording ends with
-// Ctrl-C, and is to be kept.
+// gave. The signal that ends a recording does not end this: the recording is to be
+// kept.
 func takeIn(cmd *cobra.Command, b *book, v logbook.Visit, path string) error {
+	ctx := context.WithoutCancel(cmd.Context())
 	var r logbook.Recording
 	err := b.with(func(l *logbook.Logbook) (err error) {
-		r, err = l.AddRecording(path, v.ID)
+		r, err = l.AddRecording(ctx, path, v.ID)
 		return typedWrong(err)
 	})
 	if err != nil {
@@ -33,7 +33,7 @@ func takeIn(cmd *cobra.Command, b *book, v logbook.Visit, path string) error {
 	if !v.Day.Around(r.Started) {
 		printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
 	}
-	if err := b.with(func(l *logbook.Logbook) error { return measureRecording(cmd, l, r) }); err != nil {
+	if err := b.with(func(l *logbook.Logbook) error { return measureRecording(ctx, cmd, l, r) }); err != nil {
 		return fmt.Errorf("recording %d is in the logbook and could not be measured: %w", r.ID, err)
 	}
 	return nil
@@ -63,12 +63,12 @@ func sayNext(cmd *cobra.Command, b *book, v logbook.Visit) error {
 
 // measureRecording puts the measures of a recording into the logbook and prints where the
 // dancer stood.
-func measureRecording(cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
-	result, err := analyze.File(context.WithoutCancel(cmd.Context()), r.Path, analyze.Options{Software: built()})
+func measureRecording(ctx context.Context, cmd *cobra.Command, l *logbook.Logbook, r logbook.Recording) error {
+	result, err := analyze.File(ctx, r.Path, analyze.Options{Software: built()})
 	if err != nil {
 		return err
 	}
-	if err := l.PutMeasures(r.ID, version, kept.Releves(result)); err != nil {
+	if err := l.PutMeasures(r.ID, result); err != nil {
 		return err
 	}
 	c, err := compare.Results([]*measure.Result{result}, "")

@@ -3,14 +3,14 @@ package main
 import (
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze/kept"
+	"aplomb/analyze"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/analyze/track"
 	"aplomb/plots/words"
 )
@@ -60,10 +60,10 @@ The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measu
 		}
 		return b.with(func(l *logbook.Logbook) error {
 			t, err := of.follow(l)
+			printWarnings(cmd.ErrOrStderr(), t.stale) // also where nothing else is left
 			if err != nil {
 				return typedWrong(err)
 			}
-			printWarnings(cmd.ErrOrStderr(), t.stale)
 			if asJSON {
 				t.Texts = words.Warnings(t.Warnings)
 				return writeJSON(cmd.OutOrStdout(), t.FollowUp)
@@ -131,14 +131,11 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	if t.stale, err = staleOf(l, t.dancer.Code); err != nil {
 		return t, err
 	}
-	measures, err := l.Measures(logbook.Filter{}, o.measure.Symbol())
-	if err != nil {
-		return t, err
-	}
-	if !slices.ContainsFunc(measures, func(m logbook.MeasureRow) bool { return m.Dancer == t.dancer.Code }) {
+	t.FollowUp, err = l.FollowUp(t.dancer.Code, o.measure, provenance.New(built(), analyze.Settings(version)))
+	if errors.Is(err, logbook.ErrNotMeasured) {
 		return t, o.nothing("")
 	}
-	if t.FollowUp, err = track.Follow(o.measure, t.dancer.Code, kept.TrackRows(o.measure, measures)); err != nil {
+	if err != nil {
 		return t, err
 	}
 	t.Keep(func(s track.Series) bool {
@@ -151,36 +148,41 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 	return t, nil
 }
 
-// errNothing is there where there is nothing to follow.
-var errNothing = errors.New("nothing was measured")
-
 func (o *following) nothing(of string) error {
-	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.measure, o.dancer, errNothing, of)
+	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.measure, o.dancer, logbook.ErrNotMeasured, of)
 }
 
-// staleOf says which recordings of a dancer have measures of an older version of
-// this program, or none.
+// staleOf says which recordings are left out of what is computed about a dancer,
+// because their measures are stale or there are none, and which command measures
+// them. Those of other dancers are only counted.
 func staleOf(l *logbook.Logbook, dancer string) (said []string, err error) {
-	recordings, err := l.Recordings(logbook.Filter{Dancer: dancer})
+	recordings, err := l.Recordings(logbook.Filter{})
 	if err != nil {
 		return nil, err
 	}
-	var older, without []logbook.Recording
+	var stale, without []logbook.Recording
+	others := 0
 	for _, r := range recordings {
-		switch r.Measured {
-		case version:
-		case "":
+		switch {
+		case r.Dancer != dancer && r.Measures == logbook.Stale:
+			others++
+		case r.Dancer != dancer:
+		case r.Measures == logbook.Stale:
+			stale = append(stale, r)
+		case r.Measures == logbook.NotMeasured:
 			without = append(without, r)
-		default:
-			older = append(older, r)
 		}
 	}
-	renews := "aplomb analyze --dancer " + asTyped(dancer)
-	if len(older) > 0 {
-		said = append(said, fmt.Sprintf("measured by an older version: %s; %s measures anew", numbered(older), renews))
+	const command = "aplomb logbook measure"
+	ofDancer := command + " --dancer " + asTyped(dancer)
+	if len(stale) > 0 {
+		said = append(said, fmt.Sprintf("left out, measured with another algorithm: %s; %s measures again", numbered(stale), ofDancer))
 	}
 	if len(without) > 0 {
-		said = append(said, fmt.Sprintf("without a measured relevé: %s; if it was never tried, %s does", numbered(without), renews))
+		said = append(said, fmt.Sprintf("left out, not measured: %s; %s measures what can be measured", numbered(without), ofDancer))
+	}
+	if others > 0 {
+		said = append(said, fmt.Sprintf("left out, measured with another algorithm: %s of other dancers; %s measures again", words.Count(others, "recording", "recordings"), command))
 	}
 	return said, nil
 }

@@ -11,9 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
-	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 )
 
@@ -103,11 +101,11 @@ func (p planned) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) erro
 	if err != nil {
 		return misuse{err}
 	}
-	noise, err := noiseSoFar(l, v.Dancer)
+	noise, err := l.NoiseOver(v.Dancer)
 	if err != nil {
 		return err
 	}
-	if err := l.PutPlan(v.ID, kept.PlanOf(made)); err != nil {
+	if err := l.PutPlan(v.ID, made); err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
@@ -135,27 +133,6 @@ func printSight(w io.Writer, p plan.Plan, n plan.Noise) {
 func listItem(mark, text string) string {
 	by := strings.Repeat(" ", len(mark))
 	return mark + strings.TrimPrefix(indented(text, by), by)
-}
-
-// noiseSoFar returns what a plan has to see through, as far as the logbook knows.
-func noiseSoFar(l *logbook.Logbook, dancer string) (plan.Noise, error) {
-	rows, err := l.Measures(logbook.Filter{}, measure.Over.Symbol())
-	if err != nil {
-		return plan.Noise{}, err
-	}
-	strips, err := l.Strips()
-	if err != nil {
-		return plan.Noise{}, err
-	}
-	var versions []logbook.Strip
-	for _, s := range strips {
-		all, err := l.StripVersions(s.Name)
-		if err != nil {
-			return plan.Noise{}, err
-		}
-		versions = append(versions, all...)
-	}
-	return kept.NoiseOver(dancer, rows, versions), nil
 }
 
 // shoesNamed finds the shoes that were typed, with commas between or not, as the
@@ -222,27 +199,10 @@ func (p planned) forStudy(w io.Writer) error {
 	return nil
 }
 
-// course returns how far the plan of a visit has come; ErrNotFound where there is none.
-func course(l *logbook.Logbook, v logbook.Visit, made []logbook.Recording) (plan.Progress, error) {
-	p, err := l.Plan(v.ID)
-	if err != nil {
-		return plan.Progress{}, err
-	}
-	var done []plan.Recorded
-	for _, r := range made {
-		releves, err := l.Releves(r.ID)
-		if err != nil {
-			return plan.Progress{}, err
-		}
-		done = append(done, kept.Recorded(r, releves))
-	}
-	return kept.Plan(p).Follow(done), nil
-}
-
 // showPlan prints the plan of a visit with what was recorded for it; nothing
 // where there is none.
-func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit, made []logbook.Recording) error {
-	c, err := course(l, v, made)
+func showPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {
 		return nil
 	}
@@ -271,7 +231,7 @@ func tellAstray(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	if err != nil || len(made) == 0 {
 		return err
 	}
-	c, err := course(l, v, made)
+	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {
 		return nil
 	}
@@ -285,11 +245,7 @@ func tellAstray(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 
 // tellNext says what the plan of a visit has next; nothing where there is no plan.
 func tellNext(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
-	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
-	if err != nil {
-		return err
-	}
-	c, err := course(l, v, made)
+	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {
 		return nil
 	}

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
 	"aplomb/plots/words"
 )
@@ -108,7 +107,7 @@ func showVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	} else if err := listRecordings(w, l, made); err != nil {
 		return err
 	}
-	return showPlan(w, l, v, made)
+	return showPlan(w, l, v)
 }
 
 // listRecordings lists the recordings of one visit in the order they were made.
@@ -146,7 +145,7 @@ func eachSide(r logbook.Recording, of func(*logbook.RecordedFoot) string) string
 func mountings(made []logbook.Recording) (numbers []string) {
 	seen := map[string][]string{}
 	for _, r := range made {
-		done := kept.Recorded(r, nil)
+		done := logbook.Recorded(r, nil)
 		if done.Mounting == "" {
 			numbers = append(numbers, "?")
 			continue
@@ -161,18 +160,19 @@ func mountings(made []logbook.Recording) (numbers []string) {
 	return numbers
 }
 
-// measuredWords says how many relevés of a recording were measured, and by what.
+// measuredWords says how many relevés of a recording were measured, and whether
+// their measures are stale.
 func measuredWords(l *logbook.Logbook, r logbook.Recording) (string, error) {
-	if r.Measured == "" {
+	if r.Measures == logbook.NotMeasured {
 		return "not yet", nil
 	}
 	releves, err := l.Releves(r.ID)
 	if err != nil {
 		return "", err
 	}
-	said := words.Count(kept.Risen(releves), "relevé", "relevés")
-	if r.Measured != version {
-		said += ", by version " + r.Measured
+	said := words.Count(logbook.CountMeasured(releves), "relevé", "relevés")
+	if r.Measures == logbook.Stale {
+		said += ", stale"
 	}
 	return said, nil
 }

@@ -12,6 +12,8 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
@@ -88,7 +90,9 @@ func TestNextIsTold(t *testing.T) {
 		return out.String()
 	}
 	assert.Empty(t, tell(), "without a plan")
-	require.NoError(t, l.PutPlan(v.ID, logbook.Plan{Releves: 2, Steps: []logbook.PlanStep{{Shoe: "A", Mounting: 1}, {Shoe: "B", Mounting: 1}, {Shoe: "B", Mounting: 2}, {Shoe: "A", Mounting: 2}}}))
+	require.NoError(t, l.PutPlan(v.ID, plan.FromSteps(0, []plan.Step{
+		{Shoe: "A", Mounting: 1, Releves: 2}, {Shoe: "B", Mounting: 1, Releves: 2}, {Shoe: "B", Mounting: 2, Releves: 2}, {Shoe: "A", Mounting: 2, Releves: 2},
+	})))
 	assert.Equal(t, "next: shoe A, mount the strips (1 of 4)\n", tell())
 
 	began := time.Date(2026, 3, 14, 12, 0, 0, 0, time.UTC)
@@ -108,13 +112,13 @@ func TestNextIsTold(t *testing.T) {
 		require.NoError(t, w.Close())
 		names, err := filepath.Glob(filepath.Join(l.Dir(), "recordings", began.Format("20060102T150405Z")+"-*"))
 		require.NoError(t, err)
-		r, err := l.AddRecording(names[0], v.ID)
+		r, err := l.AddRecording(t.Context(), names[0], v.ID)
 		require.NoError(t, err)
-		rose := make([]logbook.Releve, releves)
-		for i := range rose {
-			rose[i] = logbook.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Verdict: "over", Measures: []logbook.Measure{{Name: measure.Over.Symbol()}}}
+		result := &measure.Result{Provenance: provenance.New(built(), measure.Settings{})}
+		for i := range releves {
+			result.Releves = append(result.Releves, measure.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured, Hold: &measure.Hold{Verdict: measure.OverTheBox}})
 		}
-		require.NoError(t, l.PutMeasures(r.ID, version, rose))
+		require.NoError(t, l.PutMeasures(r.ID, result))
 	}
 	record("A", 2)
 	assert.Equal(t, "next: shoe B, mount the strips anew (2 of 4)\n", tell())

@@ -1,0 +1,92 @@
+package logbook
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
+	"aplomb/analyze/track"
+	"aplomb/device"
+)
+
+// FollowUp follows a measure of a dancer through the whole logbook, since other
+// dancers tell how well it repeats where this one's visits are too few. Stale
+// measures are left out. ErrNotMeasured where nothing of the dancer is left.
+//
+// p is a provenance without inputs. The recordings that the follow-up is from
+// are added to it, those of other dancers where it uses them.
+func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenance) (*track.FollowUp, error) {
+	d, err := l.Dancer(dancer)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := l.Measures(Filter{}, m)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(rows, func(r MeasureRow) bool { return r.Dancer == d.Code }) {
+		return nil, fmt.Errorf("%s of dancer %s: %w", m, d.Code, ErrNotMeasured)
+	}
+	f, err := track.Follow(m, d.Code, trackRows(rows))
+	if err != nil {
+		return nil, err
+	}
+	others := slices.ContainsFunc(f.Series, func(s track.Series) bool { return s.Repeat != nil && s.Repeat.Pooled })
+	used := map[int64]bool{}
+	for _, r := range rows {
+		used[r.RecordingID] = used[r.RecordingID] || others || r.Dancer == d.Code
+	}
+	f.Provenance = p
+	return f, l.addInputs(p, used)
+}
+
+// addInputs adds recordings, by their numbers, to a provenance.
+func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
+	recordings, err := l.Recordings(Filter{})
+	if err != nil {
+		return err
+	}
+	shoes, err := l.shoes("")
+	if err != nil {
+		return err
+	}
+	strips, err := l.strips("")
+	if err != nil {
+		return err
+	}
+	shoeAt, stripAt := map[string]*device.Shoe{}, map[string]*device.Strip{}
+	for i, s := range shoes {
+		shoeAt[versionName(s.Code, s.Version)] = &shoes[i].Shoe
+	}
+	for i, s := range strips {
+		stripAt[versionName(s.Name, s.Version)] = &strips[i].Strip
+	}
+	for _, r := range recordings {
+		if !used[r.ID] {
+			continue
+		}
+		var sides [2]*device.Side
+		for foot, f := range r.Feet {
+			if f != nil {
+				sides[foot] = &device.Side{Shoe: shoeAt[versionName(f.Shoe, f.ShoeVersion)], Strip: stripAt[versionName(f.Strip, f.StripVersion)]}
+			}
+		}
+		provenance.Add(p, r.input(), sides)
+	}
+	return nil
+}
+
+// trackRows returns rows of one measure as package track follows it. Recordings
+// go by their numbers, and a shoe is another where its version is.
+func trackRows(measures []MeasureRow) (rows []track.Row) {
+	for _, m := range measures {
+		rows = append(rows, track.Row{
+			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
+			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Mounting: m.Mounting,
+			Support: m.Support, Rise: m.Rise, N: m.N, Value: m.Value,
+		})
+	}
+	return rows
+}

@@ -1,0 +1,145 @@
+package logbook
+
+import (
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
+	"aplomb/analyze/track"
+	"aplomb/device"
+)
+
+func TestTrackRows(t *testing.T) {
+	at := time.Date(2026, 3, 14, 17, 0, 0, 0, time.UTC)
+	assert.Equal(t, []track.Row{{
+		Dancer: "D7", Visit: "2026-03-14-2", Baseline: true, Recording: "12", At: at, Foot: device.Right,
+		Shoe: "A", Version: "2", Strip: "R-01", Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
+	}}, trackRows([]MeasureRow{{
+		Dancer: "D7", VisitID: 4, VisitName: "2026-03-14-2", Day: "2026-03-14", Baseline: true, RecordingID: 12, Started: at,
+		Support: "barre", Rise: "roll-up", Foot: device.Right, Shoe: "A", ShoeVersion: 2, Strip: "R-01", StripVersion: 3, Mounting: "m",
+		N: 3, Measure: measure.Over, Value: -1.5,
+	}}))
+}
+
+func fresh() *measure.Provenance {
+	return provenance.New(measure.Software{Version: "1"}, measure.Settings{Version: "1"})
+}
+
+// Stale measures take part in nothing: neither in a follow-up, nor in the noise of
+// a plan, nor in its progress. Measured again they do.
+func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
+	l := begin(t)
+	v := visit(t, l, "D7")
+	var kept []Recording
+	for i := range 3 {
+		m := about("D7", "", shoe("A"))
+		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
+		kept = append(kept, keep(t, l, v, m))
+	}
+	require.NoError(t, l.PutPlan(v.ID, steps(5, "A")))
+	put := func(r Recording, algorithm string) {
+		one := result("1", releve(1, device.Left, -1, 0.5), releve(2, device.Left, -2, 0.5))
+		one.Provenance.Algorithm = algorithm
+		require.NoError(t, l.PutMeasures(r.ID, one))
+	}
+	put(kept[0], "another")
+	put(kept[1], provenance.Algorithm())
+	states := func() (all []State) {
+		recordings, err := l.Recordings(Filter{})
+		require.NoError(t, err)
+		for _, r := range recordings {
+			all = append(all, r.Measures)
+		}
+		return all
+	}
+	assert.Equal(t, []State{Stale, Current, NotMeasured}, states())
+	rows := func() int {
+		rows, err := l.Measures(Filter{}, measure.Over)
+		require.NoError(t, err)
+		return len(rows)
+	}
+	assert.Equal(t, 2, rows())
+	f, err := l.FollowUp("d7", measure.Over, fresh())
+	require.NoError(t, err)
+	assert.Equal(t, []string{fmt.Sprint(kept[1].ID)}, f.Series[0].Points[0].Recordings)
+	assert.Equal(t, []measure.Input{kept[1].input()}, f.Provenance.Inputs)
+	n, err := l.NoiseOver("D7")
+	require.NoError(t, err)
+	assert.Equal(t, 1.0, n.ScatterDOF)
+	c, err := l.PlanProgress(v.ID)
+	require.NoError(t, err)
+	assert.Equal(t, -1, c.Steps[0].Releves, "how many relevés there are is not known")
+
+	stale, err := l.Releves(kept[0].ID)
+	require.NoError(t, err)
+	assert.Len(t, stale, 2, "a stale recording can be looked at")
+	put(kept[0], provenance.Algorithm())
+	put(kept[2], provenance.Algorithm())
+	assert.Equal(t, []State{Current, Current, Current}, states())
+	assert.Equal(t, 6, rows())
+
+	// Measures of before there were algorithms are stale.
+	_, err = l.db.Exec(`UPDATE recordings SET algorithm = ''`)
+	require.NoError(t, err)
+	assert.Equal(t, []State{Stale, Stale, Stale}, states())
+	_, err = l.FollowUp("D7", measure.Over, fresh())
+	oneLine(t, err, ErrNotMeasured, "over_mm of dancer D7")
+	_, err = l.FollowUp("D8", measure.Over, fresh())
+	oneLine(t, err, ErrNotFound)
+}
+
+// A recording in which nobody rose is measured all the same.
+func TestRecordingWithoutAReleveIsMeasured(t *testing.T) {
+	l := begin(t)
+	r := keep(t, l, visit(t, l, "D7"), about("D7", "", shoe("A")))
+	require.NoError(t, l.PutMeasures(r.ID, result("1")))
+	r, err := l.Recording(r.ID)
+	require.NoError(t, err)
+	assert.Equal(t, Current, r.Measures)
+}
+
+// A follow-up names the recordings that it is from, with strips and shoes as they
+// were: those of other dancers only where they tell how well the measure repeats.
+func TestFollowUpHasItsProvenance(t *testing.T) {
+	l := begin(t)
+	d7, d8 := visit(t, l, "D7"), visit(t, l, "D8")
+	own := keep(t, l, d7, about("D7", "", shoe("A")))
+	require.NoError(t, l.PutMeasures(own.ID, result("1", releve(1, device.Left, -1, 0.5))))
+	for i := range 8 {
+		m := about("D8", "", shoe("B"))
+		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
+		for _, s := range m.Sides {
+			s.Mounting = fmt.Sprint("mounting ", i)
+		}
+		require.NoError(t, l.PutMeasures(keep(t, l, d8, m).ID, result("1", releve(1, device.Left, float64(i), 0.5))))
+	}
+	f, err := l.FollowUp("D7", measure.Over, fresh())
+	require.NoError(t, err)
+	require.True(t, f.Series[0].Repeat.Pooled)
+	assert.Len(t, f.Provenance.Inputs, 9)
+	f, err = l.FollowUp("D8", measure.Over, fresh())
+	require.NoError(t, err)
+	require.False(t, f.Series[0].Repeat.Pooled)
+	assert.Len(t, f.Provenance.Inputs, 8)
+	assert.Equal(t, "B", f.Provenance.Shoes[0].Name)
+	assert.Len(t, f.Provenance.Shoes, 1)
+	assert.Len(t, f.Provenance.Strips, 2)
+
+	// Strip and shoe are the same content as in the recording itself.
+	want := fresh()
+	meta := about("D8", "", shoe("B"))
+	provenance.Add(want, measure.Input{}, meta.Sides)
+	assert.Equal(t, want.Strips, f.Provenance.Strips)
+	assert.Equal(t, want.Shoes, f.Provenance.Shoes)
+	assert.Equal(t, filepath.Base(f.Provenance.Inputs[0].File), f.Provenance.Inputs[0].File, "without its folder")
+	text, err := json.Marshal(f)
+	require.NoError(t, err)
+	assert.NotContains(t, string(text), l.Dir())
+}
