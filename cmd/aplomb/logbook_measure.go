@@ -18,8 +18,8 @@ func newLogbookMeasure() *cobra.Command {
 		Use:   "measure",
 		Short: "Measure again what another algorithm has measured",
 		Long: `Measure the recordings of the logbook whose measures are stale, because another
-algorithm than this program's computed them, and those that have none. Until then
-track, plans and the progress sheet leave them out.
+algorithm than this program's computed them, and those that have none. Until
+then track, plans and the progress sheet leave them out.
 
 What is done is kept when the command is interrupted: it goes on where it was.
 Exit status 1 where a recording cannot be measured.`,

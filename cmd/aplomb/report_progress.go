@@ -44,15 +44,13 @@ func progressInBook(cmd *cobra.Command, l *logbook.Logbook, of following, path s
 		if errors.Is(err, logbook.ErrNotMeasured) && of.measure != report.ProgressMeasures[0] {
 			continue // the load share of one foot
 		}
-		if len(d.FollowUps) == 0 {
-			printWarnings(cmd.ErrOrStderr(), t.stale) // also where nothing else is left
-		}
 		if err != nil {
 			return err
 		}
 		if len(d.FollowUps) == 0 {
 			d.Dancer, d.Watched = t.dancer.Code, t.dancer.Watched
 			d.Visits = progressVisits(t)
+			printWarnings(cmd.ErrOrStderr(), t.leftOut)
 		}
 		d.FollowUps = append(d.FollowUps, t.FollowUp)
 	}

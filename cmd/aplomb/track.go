@@ -60,10 +60,10 @@ The measures: ` + strings.ReplaceAll(wrapped("The measures: "+strings.Join(measu
 		}
 		return b.with(func(l *logbook.Logbook) error {
 			t, err := of.follow(l)
-			printWarnings(cmd.ErrOrStderr(), t.stale) // also where nothing else is left
 			if err != nil {
 				return typedWrong(err)
 			}
+			printWarnings(cmd.ErrOrStderr(), t.leftOut)
 			if asJSON {
 				t.Texts = words.Warnings(t.Warnings)
 				return writeJSON(cmd.OutOrStdout(), t.FollowUp)
@@ -106,9 +106,9 @@ func (o *following) check(cmd *cobra.Command) error {
 // tracked is a follow-up with what the logbook knows besides.
 type tracked struct {
 	*track.FollowUp
-	dancer logbook.Dancer
-	visits []logbook.Visit
-	stale  []string // what to know of measures that are old or missing
+	dancer  logbook.Dancer
+	visits  []logbook.Visit
+	leftOut []string // which recordings are not in it, and which command measures them
 }
 
 // follow follows the measure over all of the logbook, since other dancers tell
@@ -128,10 +128,15 @@ func (o *following) follow(l *logbook.Logbook) (t tracked, err error) {
 		}
 		shoe = s.Code
 	}
-	if t.stale, err = staleOf(l, t.dancer.Code); err != nil {
+	own, others, err := leftOut(l, t.dancer.Code)
+	if err != nil {
 		return t, err
 	}
+	t.leftOut = append(own, others...)
 	t.FollowUp, err = l.FollowUp(t.dancer.Code, o.measure, provenance.New(built(), analyze.Settings(version)))
+	if errors.Is(err, logbook.ErrNotMeasured) && len(own) > 0 {
+		return t, fmt.Errorf("%w: %s", err, own[0])
+	}
 	if errors.Is(err, logbook.ErrNotMeasured) {
 		return t, o.nothing("")
 	}
@@ -152,20 +157,21 @@ func (o *following) nothing(of string) error {
 	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.measure, o.dancer, logbook.ErrNotMeasured, of)
 }
 
-// staleOf says which recordings are left out of what is computed about a dancer,
+// leftOut says which recordings are left out of what is computed about a dancer,
 // because their measures are stale or there are none, and which command measures
-// them. Those of other dancers are only counted.
-func staleOf(l *logbook.Logbook, dancer string) (said []string, err error) {
+// them. own is about the dancer's recordings; those of other dancers are only
+// counted.
+func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error) {
 	recordings, err := l.Recordings(logbook.Filter{})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var stale, without []logbook.Recording
-	others := 0
+	elsewhere := 0
 	for _, r := range recordings {
 		switch {
 		case r.Dancer != dancer && r.Measures == logbook.Stale:
-			others++
+			elsewhere++
 		case r.Dancer != dancer:
 		case r.Measures == logbook.Stale:
 			stale = append(stale, r)
@@ -176,15 +182,15 @@ func staleOf(l *logbook.Logbook, dancer string) (said []string, err error) {
 	const command = "aplomb logbook measure"
 	ofDancer := command + " --dancer " + asTyped(dancer)
 	if len(stale) > 0 {
-		said = append(said, fmt.Sprintf("left out, measured with another algorithm: %s; %s measures again", numbered(stale), ofDancer))
+		own = append(own, fmt.Sprintf("left out, measured with another algorithm: %s; %s measures again", numbered(stale), ofDancer))
 	}
 	if len(without) > 0 {
-		said = append(said, fmt.Sprintf("left out, not measured: %s; %s measures what can be measured", numbered(without), ofDancer))
+		own = append(own, fmt.Sprintf("left out, not measured: %s; %s measures what can be measured", numbered(without), ofDancer))
 	}
-	if others > 0 {
-		said = append(said, fmt.Sprintf("left out, measured with another algorithm: %s of other dancers; %s measures again", words.Count(others, "recording", "recordings"), command))
+	if elsewhere > 0 {
+		others = append(others, fmt.Sprintf("left out, measured with another algorithm: %s of other dancers; %s measures again", words.Count(elsewhere, "recording", "recordings"), command))
 	}
-	return said, nil
+	return own, others, nil
 }
 
 // numbered names recordings by their numbers.
