@@ -19,8 +19,8 @@ import (
 // encoding that the files have: the database and recordings hold UTF-8.
 var secrets = []string{"Quicksilver-77", "quicksilver-77", "SECRETNOTE", "SECRETVISIT", "SECRETSHOE", "secretshoe", "SECRETPADDING", "SECRETOLDNOTE", "SECRETFLOOR"}
 
-// haunted fills a logbook with one dancer to erase and one to keep.
-func haunted(t *testing.T, l *Logbook) (gone, stays Recording) {
+// fillSecret fills a logbook with one dancer to erase and one to keep.
+func fillSecret(t *testing.T, l *Logbook) (gone, stays Recording) {
 	t.Helper()
 	const code = "Quicksilver-77"
 	long := strings.Repeat("SECRETNOTE ", 2000) // more than a page
@@ -57,7 +57,7 @@ func holds(t *testing.T, dir string) (all []string) {
 
 func TestErasedDancerLeavesNoByte(t *testing.T) {
 	l := begin(t)
-	gone, stays := haunted(t, l)
+	gone, stays := fillSecret(t, l)
 	require.NotEmpty(t, holds(t, l.Dir()), "the search can find what is there")
 	copied := asideName(filepath.Join(l.Dir(), database), "damaged")
 	require.NoError(t, os.WriteFile(copied, []byte("SECRETNOTE"), 0o600))
@@ -113,7 +113,7 @@ func TestErasureNamesBackups(t *testing.T) {
 	l := begin(t)
 	before := filepath.Join(t.TempDir(), "before")
 	require.NoError(t, l.Backup(bg, before))
-	haunted(t, l)
+	fillSecret(t, l)
 	place := t.TempDir()
 	with, broken, moved := filepath.Join(place, "with"), filepath.Join(place, "broken"), filepath.Join(place, "moved")
 	for _, to := range []string{with, broken, moved} {
@@ -145,7 +145,7 @@ func TestErasureNamesBackups(t *testing.T) {
 // the logbook is opened without it.
 func TestErasingIsFinishedLater(t *testing.T) {
 	l := begin(t)
-	haunted(t, l)
+	fillSecret(t, l)
 	other := reopen(t, l.Dir())
 	tx, err := other.db.BeginTx(t.Context(), &sql.TxOptions{ReadOnly: true})
 	require.NoError(t, err)
@@ -171,7 +171,7 @@ func TestErasingIsFinishedLater(t *testing.T) {
 // A crash between the deletion of rows and of files leaves a note of the files.
 func TestErasingOutlastsACrash(t *testing.T) {
 	l := begin(t)
-	gone, _ := haunted(t, l)
+	gone, _ := fillSecret(t, l)
 	_, err := l.db.Exec(`INSERT INTO erasing (file) SELECT file FROM recordings WHERE id = ?`, gone.ID)
 	require.NoError(t, err)
 	_, err = l.db.Exec(`DELETE FROM recordings WHERE id = ?`, gone.ID)
