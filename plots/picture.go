@@ -25,6 +25,8 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgpdf"
 	"gonum.org/v1/plot/vg/vgsvg"
+
+	"aplomb/analyze/measure"
 )
 
 // Picture is a picture that can be drawn in any of Formats.
@@ -72,8 +74,18 @@ func write(w io.Writer, p Picture, format string, dpi int) error {
 
 // Save writes p to path in the format of its extension. It writes to a temporary
 // file in the same folder and renames it, so that no incomplete picture remains
-// where it fails.
-func Save(p Picture, path string) (err error) {
+// where it fails. The file carries the provenance of the picture's numbers, unless
+// from is nil or the format is pdf.
+func Save(p Picture, path string, from *measure.Provenance) (err error) {
+	format := strings.ToLower(strings.TrimPrefix(filepath.Ext(path), "."))
+	var b bytes.Buffer
+	if err := Write(&b, p, format); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	picture, err := withProvenance(b.Bytes(), format, from)
+	if err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".picture-*")
 	if err != nil {
 		return fmt.Errorf("saving a picture: %w", err)
@@ -84,8 +96,8 @@ func Save(p Picture, path string) (err error) {
 			os.Remove(f.Name())
 		}
 	}()
-	if err := Write(f, p, strings.ToLower(strings.TrimPrefix(filepath.Ext(path), "."))); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+	if _, err := f.Write(picture); err != nil {
+		return fmt.Errorf("saving a picture: %w", err)
 	}
 	if err := f.Chmod(0o644); err != nil {
 		return fmt.Errorf("saving a picture: %w", err)

@@ -125,7 +125,7 @@ func TestEveryFormat(t *testing.T) {
 	for _, named := range plots.All(exampledata.Usual().Results, exampledata.Usual().Comparison)[:2] {
 		for _, format := range plots.Formats {
 			path := filepath.Join(dir, named.Name+"."+format)
-			require.NoError(t, plots.Save(named, path))
+			require.NoError(t, plots.Save(named, path, nil))
 			data, err := os.ReadFile(path)
 			require.NoError(t, err)
 			assert.True(t, strings.HasPrefix(string(data), magic[format]), path)
@@ -136,9 +136,9 @@ func TestEveryFormat(t *testing.T) {
 func TestFailedSaveLeavesNoFile(t *testing.T) {
 	dir := t.TempDir()
 	p := plots.NewPlatforms(exampledata.Usual().Comparison)
-	err := plots.Save(p, filepath.Join(dir, "picture.gif"))
+	err := plots.Save(p, filepath.Join(dir, "picture.gif"), nil)
 	require.ErrorContains(t, err, `picture.gif: picture format "gif": one of svg, png, pdf`)
-	require.Error(t, plots.Save(p, filepath.Join(dir, "no such folder", "picture.svg")))
+	require.Error(t, plots.Save(p, filepath.Join(dir, "no such folder", "picture.svg"), nil))
 	left, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	assert.Empty(t, left)

@@ -70,7 +70,7 @@ func (o outside) demo(cmd *cobra.Command, dir string, seed uint64) error {
 		return err
 	}
 	report := filepath.Join(dir, "report.html")
-	if err := saveReport(report, paths, results, c); err != nil {
+	if err := saveReport(report, results, c); err != nil {
 		return err
 	}
 	fmt.Fprintf(stdout, "%s: open it in a browser\n", report)

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -71,18 +69,4 @@ func writeBeside(path string, write func(io.Writer) error) (err error) {
 		return err
 	}
 	return os.Rename(part, path)
-}
-
-// sha256Of returns the SHA-256 of a file in hexadecimal.
-func sha256Of(path string) (string, error) {
-	file, err := os.Open(path)
-	if err != nil {
-		return "", err
-	}
-	defer file.Close()
-	h := sha256.New()
-	if _, err := io.Copy(h, file); err != nil {
-		return "", fmt.Errorf("%s: %w", path, err)
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }

@@ -30,7 +30,8 @@ func newPlot(o outside) *cobra.Command {
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names that are in DIR already are replaced.
+Pictures of these names that are in DIR already are replaced. SVG and PNG carry
+the provenance of their numbers.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose.`,
@@ -75,7 +76,7 @@ func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.
 	for _, p := range plots.All(results, c) {
 		path := filepath.Join(dir, p.Name+"."+format)
 		progress.show("drawing %s", path)
-		if err := plots.Save(p.Picture, path); err != nil {
+		if err := plots.Save(p.Picture, path, c.Provenance); err != nil {
 			return err
 		}
 		progress.clear()

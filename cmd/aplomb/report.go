@@ -77,7 +77,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			if err != nil {
 				return err
 			}
-			if err := saveSheet(out, sheet, unit == "inch", p, results, c); err != nil {
+			if err := saveSheet(out, sheet, unit == "inch", p.pain, results, c); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.OutOrStdout(), out)
@@ -96,19 +96,12 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 }
 
 // saveReport writes the lab sheet of what recordings gave.
-func saveReport(path string, recordings []string, results []*measure.Result, c *compare.Comparison) error {
-	return saveSheet(path, "lab", false, picked{paths: recordings}, results, c)
+func saveReport(path string, results []*measure.Result, c *compare.Comparison) error {
+	return saveSheet(path, "lab", false, false, results, c)
 }
 
-func saveSheet(path, sheet string, inches bool, from picked, results []*measure.Result, c *compare.Comparison) error {
-	d := report.Data{Results: results, Comparison: c, Version: version, Inches: inches, Seen: advise.Observations{Pain: from.pain}}
-	for _, r := range from.paths {
-		sum, err := sha256Of(r)
-		if err != nil {
-			return err
-		}
-		d.SHA256 = append(d.SHA256, sum)
-	}
+func saveSheet(path, sheet string, inches, pain bool, results []*measure.Result, c *compare.Comparison) error {
+	d := report.Data{Results: results, Comparison: c, Inches: inches, Seen: advise.Observations{Pain: pain}}
 	write := report.Write
 	if sheet == "fitting" {
 		write = report.WriteFitting

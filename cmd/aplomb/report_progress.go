@@ -11,6 +11,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/analyze/track"
 	"aplomb/plots/report"
 )
@@ -38,7 +39,7 @@ func writeProgress(cmd *cobra.Command, from *chosen, args []string, path string)
 // keeps: visits with their pain and marked as baseline, and other dancers, who
 // tell how well measures repeat where this one is there too seldom.
 func progressInBook(cmd *cobra.Command, l *logbook.Logbook, of following, path string) error {
-	d := report.ProgressData{Version: version}
+	var d report.ProgressData
 	for _, of.measure = range report.ProgressMeasures {
 		t, err := of.follow(l)
 		if errors.Is(err, logbook.ErrNotMeasured) && of.measure != report.ProgressMeasures[0] {
@@ -53,6 +54,7 @@ func progressInBook(cmd *cobra.Command, l *logbook.Logbook, of following, path s
 			printWarnings(cmd.ErrOrStderr(), t.leftOut)
 		}
 		d.FollowUps = append(d.FollowUps, t.FollowUp)
+		d.Provenance = provenance.Joined(d.Provenance, t.Provenance)
 	}
 	return writeBeside(path, func(w io.Writer) error { return report.WriteProgress(w, d) })
 }
@@ -79,7 +81,7 @@ func progressVisits(t tracked) (visits []report.Visit) {
 func saveProgress(path string, results []*measure.Result) error {
 	results = slices.Clone(results)
 	slices.SortStableFunc(results, func(a, b *measure.Result) int { return a.Meta.Started.Compare(b.Meta.Started) })
-	d := report.ProgressData{Version: version}
+	d := report.ProgressData{Provenance: provenance.Of(results)}
 	for i, r := range results {
 		if i > 0 && r.Meta.Dancer != d.Dancer {
 			return fmt.Errorf("%s: of dancer %q, an earlier recording of %q: one dancer a progress sheet", r.Recording.File, r.Meta.Dancer, d.Dancer)

@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	_ "embed"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -27,6 +28,7 @@ const maxWears = 4
 type fitting struct {
 	Data
 	Headline string
+	Written  string
 	On       string   // date of the first recording
 	Plain    []string // where the load sits, a line for each shoe
 	Wears    []wear
@@ -47,10 +49,10 @@ type wear struct {
 // and teacher, without the recordings' hashes. It returns an error where there is
 // no comparison, and where w fails; in the first case it writes nothing.
 func WriteFitting(w io.Writer, d Data) error {
-	if d.Comparison == nil {
-		return fmt.Errorf("a fitting sheet needs a comparison")
+	if d.Comparison == nil || d.Comparison.Provenance == nil {
+		return errors.New("a fitting sheet needs a comparison with its provenance")
 	}
-	v := fitting{Data: d, Headline: shortened(headline(d.Comparison), 90), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
+	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Headline: shortened(headline(d.Comparison), 90), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
 	for _, r := range d.Results {
 		if at := r.Meta.Started; !at.IsZero() && v.On == "" {
 			v.On = date(at.UTC())

@@ -25,11 +25,11 @@ var ProgressMeasures = []measure.Measure{measure.Over, measure.ContactShare, mea
 
 // ProgressData is what a progress sheet is made from.
 type ProgressData struct {
-	Dancer    string            // code
-	Watched   string            // the side being watched: left, right, or "" for neither
-	Visits    []Visit           // by time
-	FollowUps []*track.FollowUp // at most one for each of ProgressMeasures; others are ignored
-	Version   string            // of the program that writes the sheet
+	Dancer     string              // code
+	Watched    string              // the side being watched: left, right, or "" for neither
+	Visits     []Visit             // by time
+	FollowUps  []*track.FollowUp   // at most one for each of ProgressMeasures; others are ignored
+	Provenance *measure.Provenance // of all FollowUps
 }
 
 // Visit is what a progress sheet shows of a visit besides the measures. Fields that
@@ -83,12 +83,15 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	if len(measures) == 0 || len(measures[0].sides) == 0 {
 		return errors.New("no relevé was followed: there is no progress to show")
 	}
+	if d.Provenance == nil {
+		return errors.New("a progress sheet needs the provenance of its numbers")
+	}
 	if _, err := device.ParseFoot(d.Watched); d.Watched != "" && err != nil {
 		return fmt.Errorf("the side being watched: %w", err)
 	}
 	p := progress{
 		ProgressData: d, Span: span(d.Visits), Headline: progressHeadline(measures[0]), Leads: []string{followed(len(d.Visits), measures[0])},
-		Other: others(d.FollowUps, measures), Written: say("written by", d.Version),
+		Other: others(d.FollowUps, measures), Written: written(d.Provenance),
 	}
 	if d.Watched != "" {
 		p.Leads = append(p.Leads, say("progress watched", say(d.Watched)))

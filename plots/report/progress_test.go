@@ -24,6 +24,7 @@ import (
 	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
+	"aplomb/plots/internal/exampledata"
 	"aplomb/plots/report"
 )
 
@@ -105,7 +106,7 @@ var firstVisit = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 // progressOf returns the data of a progress sheet of results.
 func progressOf(t testing.TB, results []*measure.Result) report.ProgressData {
 	t.Helper()
-	d := report.ProgressData{Dancer: "D7", Watched: "left", Version: "0.1.0"}
+	d := report.ProgressData{Dancer: "D7", Watched: "left", Provenance: exampledata.Usual().Comparison.Provenance}
 	for _, m := range report.ProgressMeasures {
 		f, err := track.Follow(m, "D7", track.Rows(m, results))
 		require.NoError(t, err)
@@ -177,7 +178,7 @@ func TestProgressSheet(t *testing.T) {
 		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
 		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
 		"a the shoe has been worn or altered since", "Reference: barre, roll-up, parallel, vinyl on wood.",
-		"a band holds 89 % of changes by chance, not 95 %", "none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0.",
+		"a band holds 89 % of changes by chance, not 95 %", "none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.",
 	} {
 		assert.Contains(t, page, want)
 	}
@@ -207,7 +208,7 @@ func TestProgressSheetOfLess(t *testing.T) {
 	}
 	f, err := track.Follow(measure.Over, "D7", left)
 	require.NoError(t, err)
-	html := progressSheet(t, report.ProgressData{Dancer: "<b>", FollowUps: []*track.FollowUp{f}})
+	html := progressSheet(t, report.ProgressData{Dancer: "<b>", Provenance: &measure.Provenance{}, FollowUps: []*track.FollowUp{f}})
 	require.NoError(t, balanced(html))
 	assert.Contains(t, html, "dancer &lt;b&gt;")
 	assert.NotContains(t, text(html), "Visit by visit")

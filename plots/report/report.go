@@ -27,8 +27,6 @@ import (
 type Data struct {
 	Results    []*measure.Result // the lab sheet shows the traces of those that have them
 	Comparison *compare.Comparison
-	SHA256     []string            // of the file of each result, in hexadecimal
-	Version    string              // of the program that writes the sheet
 	Inches     bool                // whether dimensions of shoes are in inches; measures are always in mm
 	Seen       advise.Observations // what was seen at the fitting, for the fitting sheet's advice
 }
@@ -45,6 +43,11 @@ var page = sheet("report", pageText)
 // first call, so that commands that write no sheet do not wait for it.
 func sheet(name, text string) func() *template.Template {
 	return sync.OnceValue(func() *template.Template { return template.Must(template.New(name).Funcs(functions).Parse(text)) })
+}
+
+// written returns the last line of a sheet: by what its numbers were computed.
+func written(p *measure.Provenance) string {
+	return say("written by", words.Software(p.Software), p.Algorithm)
 }
 
 // functions are the functions that the templates call.
@@ -66,8 +69,8 @@ func Write(w io.Writer, d Data) error {
 	switch {
 	case d.Comparison == nil:
 		return errors.New("a report needs a comparison")
-	case len(d.SHA256) != len(d.Results):
-		return fmt.Errorf("a report needs the SHA-256 of each recording: %d given for %d", len(d.SHA256), len(d.Results))
+	case d.Comparison.Provenance == nil:
+		return errors.New("a report needs the provenance of its comparison")
 	}
 	v, err := newLabSheet(d)
 	if err != nil {
@@ -116,13 +119,10 @@ func newLabSheet(d Data) (labSheet, error) {
 		Warnings: warnings(d),
 		OneShoe:  len(d.Comparison.Differences) == 0,
 		Assumed:  seatAssumed(d.Comparison),
-		Written:  say("written by", d.Version),
+		Written:  written(d.Comparison.Provenance),
 	}
 	if len(d.Results) > 0 {
 		v.Settings = &d.Results[0].Settings
-		if v.Settings.Version != d.Version {
-			v.Written = say("lab written", d.Version, v.Settings.Version)
-		}
 	}
 	var err error
 	v.Figures, err = newFigures(d)

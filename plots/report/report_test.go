@@ -2,6 +2,7 @@ package report_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"html"
@@ -24,11 +25,7 @@ import (
 )
 
 func data(f exampledata.Fitting) report.Data {
-	d := report.Data{Results: f.Results, Comparison: f.Comparison, Version: "0.1.0"}
-	for i := range f.Results {
-		d.SHA256 = append(d.SHA256, fmt.Sprintf("%064x", i+1))
-	}
-	return d
+	return report.Data{Results: f.Results, Comparison: f.Comparison}
 }
 
 func write(t testing.TB, f exampledata.Fitting) string {
@@ -64,7 +61,7 @@ func balanced(html string) error {
 
 // text returns the text of a page, without its pictures.
 func text(page string) string {
-	page = regexp.MustCompile(`(?s)<style>.*?</style>|<svg.*?</svg>`).ReplaceAllString(page, "")
+	page = regexp.MustCompile(`(?s)<style>.*?</style>|<script .*?</script>|<svg.*?</svg>`).ReplaceAllString(page, "")
 	return html.UnescapeString(regexp.MustCompile(`\s+`).ReplaceAllString(tag.ReplaceAllString(page, " "), " "))
 }
 
@@ -72,7 +69,9 @@ func text(page string) string {
 func selfContained(t *testing.T, html string) {
 	t.Helper()
 	lower := strings.ToLower(html)
-	for _, bad := range []string{"<script", "<link", "<img", "<iframe", "<object", "<embed", "<base", "src=", "url(", "@import", "javascript:"} {
+	assert.Equal(t, 1, strings.Count(lower, "<script"), "the provenance, which is no program")
+	provenanceIn(t, html)
+	for _, bad := range []string{"<link", "<img", "<iframe", "<object", "<embed", "<base", "src=", "url(", "@import", "javascript:"} {
 		assert.False(t, strings.Contains(lower, bad), "the page holds %q", bad)
 	}
 	for _, m := range regexp.MustCompile(`href="([^"]*)"`).FindAllStringSubmatch(lower, -1) {
@@ -92,8 +91,8 @@ func TestReport(t *testing.T) {
 	for _, want := range []string{
 		"Shoe B gets the dancer over the box", "Left foot: A stands behind the kern",
 		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
-		fmt.Sprintf("%064x", 4), "Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p: shuffling mountings takes at least four",
-		"Written by aplomb 0.1.0.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
+		"Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p: shuffling mountings takes at least four",
+		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
 		"What this rests on", "the mounting of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
 		"Mounting the strip 3 times under each shoe would bring it to ±1.9 mm. 3 more relevés in each shoe would leave it as it is.",
 	} {
@@ -123,7 +122,7 @@ func TestReportOfLess(t *testing.T) {
 		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"6.6 mm –", "could be chance"}, []string{"NaN", "What this rests on"}},
 		"no winner":  {several, []string{"No shoe is clearly the better one"}, nil},
 		"no traces":  {noTraces, []string{"How it was measured"}, []string{"The recordings"}},
-		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured."}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
+		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured.", Provenance: &measure.Provenance{}}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			html := write(t, c.fitting)
@@ -161,23 +160,58 @@ func TestTextsOfUsersAreEscaped(t *testing.T) {
 		}
 	}
 	d := data(f)
-	d.Version = evil
-	d.SHA256[0] = evil
+	p := d.Comparison.Provenance
+	p.Version, p.Commit, p.Algorithm, p.Inputs[0].File, p.Shoes = evil, evil, evil, evil, []measure.Content{{Name: evil}}
+	d.Results[0].Provenance.Inputs[0].ID, d.Results[0].Provenance.Inputs[0].SHA256 = evil, evil
 	var out bytes.Buffer
 	require.NoError(t, report.Write(&out, d))
 	html := out.String()
 	require.NoError(t, balanced(html))
-	for _, bad := range []string{"<script", "<img", "onerror='x'>"} {
+	assert.Equal(t, *p, provenanceIn(t, html))
+	for _, bad := range []string{"<script>", "<img", "onerror='x'>"} {
 		assert.False(t, strings.Contains(html, bad), "the page holds %q", bad)
 	}
 	assert.Contains(t, html, "<h1>Shoe &lt;script&gt;alert(&#34;1&#34;)&lt;/script&gt;")
 	assert.Contains(t, html, "&amp;amp;")
 }
 
+// provenanceIn reads the provenance that a sheet carries for programs.
+func provenanceIn(t testing.TB, html string) (p measure.Provenance) {
+	t.Helper()
+	found := regexp.MustCompile(`<script type="application/json" id="provenance">(.*?)</script>`).FindAllStringSubmatch(html, -1)
+	require.Len(t, found, 1)
+	require.NoError(t, json.Unmarshal([]byte(found[0][1]), &p))
+	return p
+}
+
+// Every sheet carries the whole provenance, and a line of it for people. The lab
+// sheet shows the recordings' hashes as well.
+func TestSheetsCarryTheirProvenance(t *testing.T) {
+	f := exampledata.Usual()
+	want := *f.Comparison.Provenance
+	require.Len(t, want.Inputs, 4)
+	var fitting, progress bytes.Buffer
+	require.NoError(t, report.WriteFitting(&fitting, data(f)))
+	require.NoError(t, report.WriteProgress(&progress, progressOf(t, followed(t))))
+	lab := write(t, f)
+	for _, html := range []string{lab, fitting.String(), progress.String()} {
+		assert.Equal(t, want, provenanceIn(t, html))
+		assert.Contains(t, html, "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.")
+	}
+	for _, in := range want.Inputs {
+		assert.Contains(t, lab, "<code>"+in.SHA256+"</code>")
+		assert.Contains(t, lab, "<code>"+in.ID+"</code>")
+	}
+}
+
 func TestWhatIsMissingIsAnError(t *testing.T) {
 	d := data(exampledata.Usual())
-	d.SHA256 = d.SHA256[:1]
-	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, d), "SHA-256 of each recording: 1 given for 4")
+	d.Comparison.Provenance = nil
+	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, d), "provenance")
+	assert.ErrorContains(t, report.WriteFitting(&bytes.Buffer{}, d), "provenance")
+	p := progressOf(t, followed(t))
+	p.Provenance = nil
+	assert.ErrorContains(t, report.WriteProgress(&bytes.Buffer{}, p), "provenance")
 	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, report.Data{}), "comparison")
 	full := errors.New("disk full")
 	assert.ErrorIs(t, report.Write(failingWriter{full}, data(exampledata.Usual())), full)

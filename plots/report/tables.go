@@ -255,8 +255,8 @@ func shoes(d Data) []shoeLine {
 
 // recordingLine is one recording with the hash of its file.
 type recordingLine struct {
-	File, Started, Software, Conditions, SHA256 string
-	Feet                                        []recordedFoot
+	File, Started, Software, Conditions, ID, SHA256 string
+	Feet                                            []recordedFoot
 }
 
 type recordedFoot struct {
@@ -266,8 +266,11 @@ type recordedFoot struct {
 
 func recordings(d Data) []recordingLine {
 	var out []recordingLine
-	for i, r := range d.Results {
-		line := recordingLine{File: r.Recording.File, Software: r.Meta.Software, SHA256: d.SHA256[i]}
+	for _, r := range d.Results {
+		line := recordingLine{File: r.Recording.File, Software: r.Meta.Software}
+		if p := r.Provenance; p != nil && len(p.Inputs) == 1 {
+			line.ID, line.SHA256 = p.Inputs[0].ID, p.Inputs[0].SHA256
+		}
 		if !r.Meta.Started.IsZero() {
 			line.Started = r.Meta.Started.UTC().Format("2006-01-02 15:04 UTC")
 		}

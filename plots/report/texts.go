@@ -73,7 +73,7 @@ var texts = map[string]string{
 	"not the ankle":   "Load is not the ankle's angle. Load towards the little-toe side usually goes with sickling, towards the big-toe side with winging; the strip cannot see either.",
 	"same strip":      "Contact share compares only between recordings on the same strip model and the same floor. A domed or pleated platform may stay below 100 % with the load at its centre.",
 	"seat assumed":    "How well a strip is put back in its place is our assumption until it has been measured for this strip.",
-	"written by":      "Written by aplomb {1}.",
+	"written by":      "Written by aplomb {1}, algorithm {2}.",
 
 	// The answer, on the lab and the fitting sheet.
 	"answer none":      "No relevé could be measured",
@@ -269,6 +269,7 @@ var texts = map[string]string{
 	"lab lost unknown":  "not known",
 	"frame":             "frame",
 	"frames":            "frames",
+	"lab id":            "id",
 	"lab hash":          "SHA-256",
 	"lab settings":      "Settings",
 	"lab floor":         "Load below {1} N has no centre of pressure.",
@@ -276,7 +277,6 @@ var texts = map[string]string{
 	"lab sway":          "Sway is low-passed at {1} Hz and resampled to {2} Hz.",
 	"lab inside":        "A verdict is given where the probability of the centre of pressure being inside the kern is at least {1} % or at most {2} %; between them it is too close to call.",
 	"lab warned":        "More than {1} % of the load off the outline, or a load in the kern with less than {2} % of the platform in contact, is a warning.",
-	"lab written":       "Written by aplomb {1}, analysed by aplomb {2}.",
 
 	"cal of":         "Calibration of {1}: {2}.",
 	"cal":            "Calibration: {1}.",

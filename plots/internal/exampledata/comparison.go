@@ -9,6 +9,7 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
@@ -21,9 +22,10 @@ const (
 
 func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot, mountings int) *compare.Comparison {
 	c := &compare.Comparison{
-		Dancer:   "D-07",
-		Why:      "One shoe only: there is nothing to prefer it to.",
-		Warnings: []measure.Warning{measure.Warn(measure.SeatAssumed, measure.Values{Strip: "L-01", MM: seatMM})},
+		Dancer:     "D-07",
+		Provenance: provenance.Of(results),
+		Why:        "One shoe only: there is nothing to prefer it to.",
+		Warnings:   []measure.Warning{measure.Warn(measure.SeatAssumed, measure.Values{Strip: "L-01", MM: seatMM})},
 	}
 	for _, s := range cases {
 		for _, foot := range feet {

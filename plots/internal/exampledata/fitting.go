@@ -93,6 +93,11 @@ func result(rnd *rand.Rand, s ShoeCase, mounting, releves int, feet []device.Foo
 		Meta: device.Metadata{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
 			Support: "barre", Rise: "roll-up", Floor: "wood", Position: "parallel"},
 	}
+	r.Provenance = &measure.Provenance{
+		Software: measure.Software{Version: "0.1.0", Commit: "5a72c400d3a1fd96bd0ae1e2d59c54b77b6a3f61"}, Algorithm: "0123456789ab", Settings: r.Settings,
+		Inputs: []measure.Input{{ID: "0123456789", File: r.Recording.File, SHA256: fmt.Sprintf("%063x%d", s.Shoe.Code[:1], mounting+1)}},
+		Strips: []measure.Content{}, Shoes: []measure.Content{},
+	}
 	seat := [2]platform.Point{}
 	for _, foot := range feet {
 		st, shoe := strip(foot), s.Shoe
