@@ -1,0 +1,43 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// until cancels a context when a line has been written that begins with a text.
+type until struct {
+	out    bytes.Buffer
+	text   string
+	cancel context.CancelFunc
+}
+
+func (u *until) Write(b []byte) (int, error) {
+	if strings.HasPrefix(string(b), u.text) {
+		u.cancel()
+	}
+	return u.out.Write(b)
+}
+
+// A logbook of the first version is brought up to date by one command. A signal
+// ends it, what was done until then is kept, and the command goes on from there.
+func TestLogbookMeasureGoesOnWhereItWas(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "book")
+	require.NoError(t, os.CopyFS(dir, os.DirFS("../../analyze/logbook/testdata/version2")))
+	ctx, cancel := context.WithCancel(t.Context())
+	out, said := &until{text: "recording 2 ", cancel: cancel}, &bytes.Buffer{}
+	assert.Equal(t, exitNo, theWorld().run(ctx, []string{"logbook", "measure", "--logbook", dir}, out, said))
+	assert.Equal(t, "recording 1 (D7, 2026-03-07, shoe A): 2 relevés\nrecording 2 (D7, 2026-03-07, shoe B): 2 relevés\n", out.out.String())
+	assert.Equal(t, "2 of 4 recordings measured; the others are as they were\naplomb: stopped before it was done\n", said.String())
+
+	assert.Equal(t, "recording 3 (D7, 2026-03-14, shoe A): 2 relevés\nrecording 4 (D8, 2026-03-14, shoe A): 2 relevés\n2 recordings measured; 2 up to date already\n",
+		typed(t, "logbook", "measure", "--logbook", dir))
+	assert.Contains(t, typed(t, "track", "--dancer", "D7", "--logbook", dir), "2026-03-07  −2.7 mm          reference, baseline")
+}
