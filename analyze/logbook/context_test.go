@@ -115,15 +115,15 @@ func TestErasingThatIsInterruptedGoesOn(t *testing.T) {
 			require.Greater(t, n, 1, "it never asked")
 			return
 		}
-		require.ErrorIs(t, err, context.Canceled)
 		_, there := l.Dancer(gone.Dancer)
 		if there == nil {
+			require.ErrorIs(t, err, context.Canceled)
 			require.FileExists(t, gone.Path)
 			findings, err := l.Check(bg)
 			require.NoError(t, err)
 			require.Len(t, findings, 1, "the file that is in no visit")
 		} else {
-			assert.ErrorContains(t, err, "when the logbook is opened next")
+			oneLine(t, err, ErrTraces, "dancer "+gone.Dancer+" is deleted", "when the logbook is opened next")
 			require.NoError(t, l.Close())
 			again := reopen(t, l.Dir())
 			_, err := again.Recording(stays.ID)

@@ -34,9 +34,9 @@ var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pa
 // folder. Backups stay as they are, and are named.
 //
 // When ctx is done before the dancer's rows are deleted, nothing has changed and
-// the error is that of ctx. When it is done later, or another program keeps
-// traces from being erased (ErrLocked), the dancer is deleted and the rest is
-// erased when the logbook is opened next; the error says so.
+// the error is that of ctx. When it is done later (ErrTraces), or another program
+// keeps traces from being erased (ErrLocked), the dancer is deleted and the rest
+// is erased when the logbook is opened next.
 func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error) {
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
@@ -79,7 +79,7 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 	}
 	switch err = l.finishErasing(ctx); {
 	case ctx.Err() != nil:
-		err = fmt.Errorf("logbook %s: %w before every trace of dancer %s was erased: the rest is erased when the logbook is opened next", l.dir, ctx.Err(), code)
+		err = fmt.Errorf("logbook %s: stopped: dancer %s is deleted, %w: they are erased when the logbook is opened next", l.dir, code, ErrTraces)
 	case errors.Is(err, errBusyReader):
 		err = fmt.Errorf("logbook %s: %w", l.dir, err)
 	}

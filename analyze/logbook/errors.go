@@ -17,6 +17,7 @@ var (
 	ErrInUse       = errors.New("recordings were made with it")
 	ErrInvalid     = errors.New("not possible")
 	ErrNewer       = errors.New("written by a newer version of this program")
+	ErrTraces      = errors.New("traces in the files are not yet erased")
 	ErrLocked      = errors.New("locked by another program")
 	ErrDamaged     = errors.New("damaged")
 	ErrReadOnly    = errors.New("cannot be written")

@@ -126,7 +126,7 @@ func SHA256(ctx context.Context, path string) (sum string, size int64, err error
 	}
 	defer file.Close()
 	h := sha256.New()
-	block := make([]byte, 1<<20)
+	block := make([]byte, 1<<18)
 	for {
 		if err := ctx.Err(); err != nil {
 			return "", 0, fmt.Errorf("%s: %w", path, err)
