@@ -37,18 +37,13 @@ const (
 	module = "aplomb"
 )
 
-// notListed are packages of analyze whose constants change no number that is
-// put side by side with others: they describe or keep results, show them while
+// notListed are packages whose constants change no number that is put side by side
+// with others: they describe, keep or read results and recordings, show them while
 // they come about, or make strip profiles, which are inputs by their content.
-var notListed = []string{"analyze/calibrate", "analyze/live", "analyze/logbook", "analyze/measure", "analyze/provenance"}
+var notListed = []string{"analyze/calibrate", "analyze/live", "analyze/logbook", "analyze/measure", "analyze/provenance", "device/recording"}
 
-// listedBelow are the packages of device that numbers follow from.
-var listedBelow = []string{"device", "device/clock", "device/network", "device/platform", "device/wire"}
-
-// listed returns the packages whose constants are listed, by their folder. A
-// new package of analyze is among them unless it is in notListed.
-func listed(t *testing.T) []string {
-	folders := slices.Clone(listedBelow)
+// computing returns the folders of all packages of analyze that are not in notListed.
+func computing(t *testing.T) (folders []string) {
 	err := filepath.WalkDir(filepath.Join(root, "analyze"), func(at string, e fs.DirEntry, err error) error {
 		if err != nil || !e.IsDir() {
 			return err
@@ -61,20 +56,24 @@ func listed(t *testing.T) []string {
 		return err
 	})
 	require.NoError(t, err)
-	slices.Sort(folders)
 	return folders
 }
 
-// list lists the constants of the source, one a line. changed has the text of
-// files that are not to be read from the disk, by their path in the module.
+// list lists the constants of the packages that compute and of those that they
+// import, one a line, except of packages in notListed. changed has the text of files
+// that are not to be read from the disk, by their path in the module.
 func list(t *testing.T, changed map[string]string) string {
 	c := &checker{t: t, changed: changed, fset: token.NewFileSet(), done: map[string]*types.Package{}, files: map[string][]*ast.File{}, info: &types.Info{Defs: map[*ast.Ident]types.Object{}}}
 	c.math = importer.ForCompiler(c.fset, "source", nil)
-	lines := []string{}
-	for _, folder := range listed(t) {
+	for _, folder := range computing(t) {
 		_, err := c.Import(module + "/" + folder)
 		require.NoError(t, err)
-		lines = append(lines, c.lines(folder)...)
+	}
+	var lines []string
+	for _, folder := range slices.Sorted(maps.Keys(c.files)) {
+		if !slices.Contains(notListed, folder) {
+			lines = append(lines, c.lines(folder)...)
+		}
 	}
 	return strings.Join(lines, "\n") + "\n"
 }
