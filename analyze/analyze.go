@@ -75,7 +75,7 @@ func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*m
 		return nil, err
 	}
 	p := provenance.New(opt.Software, Settings(opt.Software.Version))
-	provenance.Add(p, measure.Input{File: r.file, SHA256: sum}, r.meta.Sides)
+	provenance.Add(p, measure.Input{ID: r.id, File: r.file, SHA256: sum}, r.meta.Sides)
 	return p, nil
 }
 

@@ -15,6 +15,7 @@ import (
 
 // recorded is a recording after its frames have been read.
 type recorded struct {
+	id          string // of the recording, see package recording
 	file        string // base name
 	meta        device.Metadata
 	events      []device.Event
@@ -56,7 +57,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		watch := r.watchCells()
 		logs, err := trace.Run(ctx, ahead, strips, watch.add)
 		ahead.Close()
-		r.events, r.missing = src.Events(), src.Missing()
+		r.id, r.events, r.missing = src.ID(), src.Events(), src.Missing()
 		src.Close()
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)

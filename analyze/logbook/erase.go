@@ -161,11 +161,11 @@ func (l *Logbook) emptyLog() error {
 func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []string, err error) {
 	unlisted, err := l.unlisted()
 	for _, file := range unlisted {
-		if err := ctx.Err(); err != nil {
-			return nil, nil, err
-		}
 		path := filepath.Join(l.dir, recordings, file)
 		r, err := recording.Open(ctx, path)
+		if ctx.Err() != nil {
+			return nil, nil, ctx.Err()
+		}
 		if err != nil {
 			unread = append(unread, path)
 			continue

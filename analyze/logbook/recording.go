@@ -249,7 +249,24 @@ func describe(ctx context.Context, path string) (device.Metadata, error) {
 	return meta, nil
 }
 
-// identityOf returns the id of the recording at path, "" where it has none.
+// identityOf returns the id of the recording at path, "" where it has none: it is
+// damaged, or has no frame and so nothing to identify it by.
 func identityOf(ctx context.Context, path string) (string, error) {
-	return "", ctx.Err()
+	r, err := recording.Open(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	defer r.Close()
+	frames := 0
+	var f device.Frame
+	for err = r.Next(&f); err == nil; err = r.Next(&f) {
+		frames++
+	}
+	if ctx.Err() != nil {
+		return "", ctx.Err()
+	}
+	if frames == 0 {
+		return "", nil
+	}
+	return r.ID(), nil
 }

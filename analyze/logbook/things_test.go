@@ -13,6 +13,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
+	"aplomb/device/recording"
 )
 
 func TestShoeChangesInPlaceUntilItIsRecorded(t *testing.T) {
@@ -130,8 +131,10 @@ func TestRecordingKnowsWhatItsFileSays(t *testing.T) {
 	}
 	sum, size, err := provenance.SHA256(bg, r.Path)
 	require.NoError(t, err)
+	identity, err := recording.Identity(bg, r.Path)
+	require.NoError(t, err)
 	assert.Equal(t, Recording{
-		ID: r.ID, Path: r.Path, SHA256: sum, Size: size, Dancer: "D7", VisitID: v.ID, VisitName: "2026-03-14", Day: "2026-03-14", Started: started,
+		ID: r.ID, Identity: identity, Path: r.Path, SHA256: sum, Size: size, Dancer: "D7", VisitID: v.ID, VisitName: "2026-03-14", Day: "2026-03-14", Started: started,
 		Software: "aplomb test", Support: "barre", Rise: "roll-up", Position: "first", Floor: "vinyl", MassKG: 55,
 		Feet: [2]*RecordedFoot{foot("L-01"), foot("R-01")},
 	}, r)
@@ -154,6 +157,60 @@ func TestRecordingFromElsewhereIsCopied(t *testing.T) {
 	_, err = l.AddRecording(bg, r.Path, v.ID)
 	oneLine(t, err, ErrExists)
 	assert.Len(t, files(t, filepath.Join(l.Dir(), recordings)), 1)
+}
+
+// The same recording in another file, as the .part that a crash left and what was
+// made of it, or one whose metadata were corrected, is not taken in twice.
+func TestRecordingIsNotTakenInTwice(t *testing.T) {
+	l := begin(t)
+	v := visit(t, l, "D7")
+	dir := t.TempDir()
+	m := about("D7", "", shoe("A"))
+	first := record(t, filepath.Join(dir, "first.mcap"), m)
+	n := made.Load()
+	made.Store(n - 1) // the same frames once more
+	m.Floor = "wood"
+	corrected := record(t, filepath.Join(dir, "corrected.mcap"), m)
+	r, err := l.AddRecording(bg, first, v.ID)
+	require.NoError(t, err)
+	require.NotEmpty(t, r.Identity)
+	_, err = l.AddRecording(bg, corrected, v.ID)
+	oneLine(t, err, ErrExists, corrected, "as recording 1, in another file", r.Identity)
+	assert.Len(t, files(t, filepath.Join(l.Dir(), recordings)), 1, "no copy stays")
+
+	// Where an old program took both in, check says so once their ids are known.
+	_, err = l.db.Exec(`UPDATE recordings SET identity = ''`)
+	require.NoError(t, err)
+	second, err := l.AddRecording(bg, corrected, v.ID)
+	require.NoError(t, err)
+	findings, err := l.Check(bg)
+	require.NoError(t, err)
+	assert.Empty(t, findings)
+	measured := result("1", releve(1, device.Left, -1, 0.5))
+	measured.Provenance.Inputs = []measure.Input{{ID: r.Identity}}
+	require.NoError(t, l.PutMeasures(r.ID, measured))
+	findings, err = l.Check(bg)
+	require.NoError(t, err)
+	require.Len(t, findings, 1)
+	assert.Equal(t, second.Path+": the same recording as recording 1, in another file: erase the one that is not needed (aplomb logbook erase 2)", findings[0].String())
+}
+
+// A damaged recording has no identity; the logbook keeps it all the same.
+func TestDamagedRecordingHasNoIdentity(t *testing.T) {
+	l := begin(t)
+	v := visit(t, l, "D7")
+	path := record(t, filepath.Join(t.TempDir(), "a.mcap"), about("D7", "", shoe("A")))
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	for i := len(data) / 2; i < len(data)/2+64; i++ {
+		data[i] ^= 0xff
+	}
+	require.NoError(t, os.WriteFile(path, data, 0o600))
+	_, err = recording.Identity(bg, path)
+	require.Error(t, err)
+	r, err := l.AddRecording(bg, path, v.ID)
+	require.NoError(t, err)
+	assert.Empty(t, r.Identity)
 }
 
 func TestRecordingGoesIntoNoOtherVisit(t *testing.T) {

@@ -86,6 +86,8 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 	require.NoError(t, err)
 	for i, r := range after {
 		assert.Equal(t, Current, r.Measures)
+		assert.Empty(t, all[i].Identity, "the first version knew none")
+		assert.NotEmpty(t, r.Identity)
 		r.Measures, r.Version, r.Identity = all[i].Measures, all[i].Version, all[i].Identity
 		assert.Equal(t, all[i], r)
 	}

@@ -29,7 +29,7 @@ func printRecording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logb
 		}
 	}
 	facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", known(r.MassKG, "kg"),
-		"file", r.Path, "frames", frameWords(ctx, r.Path), "recorded by", r.Software, "measured", byWords(r))
+		"id", r.Identity, "file", r.Path, "frames", frameWords(ctx, r.Path), "recorded by", r.Software, "measured", byWords(r))
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
 		printKept(w, releves)
