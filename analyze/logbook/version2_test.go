@@ -54,7 +54,7 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, shoes, 2)
 	assert.Equal(t, 3.0, shoes[1].HoursWorn)
-	course, err := l.Course(v.ID)
+	course, err := l.PlanProgress(v.ID)
 	require.NoError(t, err)
 	assert.Equal(t, uint64(7), course.Plan.Seed)
 	assert.Equal(t, 2, course.Next)
