@@ -28,7 +28,7 @@ const (
 // comes back, and varies more while it is up than that of a weight that lies
 // still. From there the zero is followed both ways in time. While windows are
 // level, to 3 N each, they are unloaded. After a load the strip is unloaded again
-// where two windows are level within 12.5 N of the zero before, or below that, or
+// where two windows are level within 12 N of the zero before, or below that, or
 // above it by no more than 75 N and than half of the largest load, if
 //
 //   - nothing as low was level while the load was on, and
@@ -37,7 +37,7 @@ const (
 // Where frames are missing for more than a second there may have been a load.
 //
 // Some drift and some load look alike. A zero that climbs by more than 75 N over
-// one load, faster than 30 N/s while unloaded, or at once by more than 12.5 N
+// one load, faster than 30 N/s while unloaded, or at once by more than 12 N
 // without a load, is taken for load. A load that grows by less than 30 N/s from
 // nothing is taken for drift. A motionless load of up to 75 N is taken for drift
 // where a load at least twice as large comes just before it and another, or the
