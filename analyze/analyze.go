@@ -38,8 +38,8 @@ func File(ctx context.Context, path string, opt Options) (*measure.Result, error
 	return result, nil
 }
 
-// describe says which recording a result is of, what the dancer stood on and
-// what arrived from each strip.
+// describe returns a result with the recording, the platforms and the counts of
+// frames, without relevés.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
 		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},

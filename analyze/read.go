@@ -117,9 +117,9 @@ type cellWatch struct {
 	next  [2]uint64         // strip's clock, µs: earlier frames are not shown
 }
 
-// watchUS is the least time between two frames that the watch over the cells is
-// shown, µs. Thirty frames a second show a cell that does not respond, at
-// whatever rate the frames come, and cost little.
+// watchUS is the shortest interval between frames that the cell monitor gets, µs.
+// Thirty frames a second show a cell that does not respond, whatever the rate of
+// the strip, and cost little.
 const watchUS = 1_000_000 / 30
 
 func (r *recorded) watchCells() *cellWatch {

@@ -11,27 +11,28 @@ import (
 // Limits by which Revise tells an unloaded strip whose zero has drifted from a
 // loaded one. They are our own choice.
 const (
-	levelN       = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
-	climbN       = 75  // N: the most that a zero climbs over one load
-	levelWindows = 3   // level windows in a row; fewer tell nothing by themselves
-	offsetMostN  = 350 // N: what cells may read together, unloaded, where the whole recording shows it
-	livelier     = 1.5 // how much more than unloaded a dancer moves the load within a window
-	missingS     = 1   // s: where frames are missing for longer, a load may have come and gone
-	wrongN       = 5   // N: a zero in force that is off by more is not good enough
+	maxDriftN     = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
+	climbN        = 75  // N: the most that a zero climbs over one load
+	steadyWindows = 3   // steady windows in a row; fewer tell nothing by themselves
+	offsetMostN   = 350 // N: what cells may read together, unloaded, where the whole recording shows it
+	livelier      = 1.5 // how much more than unloaded a dancer moves the load within a window
+	missingS      = 1   // s: where frames are missing for longer, a load may have come and gone
+	wrongN        = 5   // N: a zero in force that is off by more is not good enough
 )
 
 // History keeps every window of a recording, so that Revise can find the zeros
 // with all frames known.
 //
-// The lowest level stretch of the recording was unloaded: where its cells read up
+// Windows are steady where each lies within 3 N of the one before. The lowest steady
+// stretch of the recording was unloaded: where its cells read up
 // to 100 N together in any case, and up to 350 N where the load rises from it and
 // comes back, and varies more while it is up than that of a weight that lies
 // still. From there the zero is followed both ways in time. While windows are
-// level, to 3 N each, they are unloaded. After a load the strip is unloaded again
-// where two windows are level within 12 N of the zero before, or below that, or
+// steady, they are unloaded. After a load the strip is unloaded again
+// where two windows are steady within 12 N of the zero before, or below that, or
 // above it by no more than 75 N and than half of the largest load, if
 //
-//   - nothing as low was level while the load was on, and
+//   - nothing as low was steady while the load was on, and
 //   - the load does not go down further from there without having risen again.
 //
 // Where frames are missing for more than a second there may have been a load.
@@ -72,7 +73,7 @@ type pastWindow struct {
 	span     float64   // largest load less smallest
 	used     float64   // load that the zero in force read
 	mean     []float32 // what each cell read, counts; nil where the window is not flat
-	run      int       // number of level windows in a row from this one on; 0 where it is not flat
+	run      int       // number of steady windows in a row from this one on; 0 where it is not flat
 }
 
 func (w *pastWindow) middle() float64 { return (w.from + w.to) / 2 }
@@ -143,13 +144,13 @@ func (h *History) Revise() Revision {
 func (h *History) unloaded() (at []int, fromStart bool) {
 	for i := len(h.windows) - 2; i >= 0; i-- {
 		w, next := &h.windows[i], &h.windows[i+1]
-		if w.run > 0 && next.run > 0 && math.Abs(h.rise(next, w)) <= levelN {
+		if w.run > 0 && next.run > 0 && math.Abs(h.rise(next, w)) <= maxDriftN {
 			w.run = next.run + 1
 		}
 	}
 	lowest, anchor := math.Inf(1), -1
 	for i, w := range h.windows {
-		if w.run < levelWindows {
+		if w.run < steadyWindows {
 			continue
 		}
 		if above := h.above(&h.windows[i+1]); above < lowest {
@@ -176,7 +177,7 @@ func (h *History) walk(rest []bool, from, step int) {
 	resting, peak, lowest := true, 0.0, 0.0
 	for i := from + step; i >= 0 && i < len(h.windows); i += step {
 		w := &h.windows[i]
-		if resting && w.run > 0 && math.Abs(h.rise(w, zero)) <= levelN {
+		if resting && w.run > 0 && math.Abs(h.rise(w, zero)) <= maxDriftN {
 			rest[i], zero = true, w
 			continue
 		}
@@ -196,7 +197,7 @@ func (h *History) walk(rest []bool, from, step int) {
 		switch {
 		case over <= quietN, over <= min(climbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
 			rest[i], zero, resting = true, w, true
-		case n >= levelWindows:
+		case n >= steadyWindows:
 			for ; i != end; i += step {
 				peak = max(peak, h.windows[i].high-zero.high)
 			}
@@ -205,7 +206,7 @@ func (h *History) walk(rest []bool, from, step int) {
 	}
 }
 
-// endOfRun returns the last of the windows that are level with the i-th, in the
+// endOfRun returns the last of the windows that are steady with the i-th, in the
 // direction of step.
 func (h *History) endOfRun(i, step int) int {
 	if step > 0 {

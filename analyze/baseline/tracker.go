@@ -20,8 +20,8 @@ const (
 // Tracker follows the zero of every cell of one foot, frame by frame.
 //
 // The first flat window whose cells read little is taken for unloaded, and so is
-// any flat one below nothing: the strip was then loaded until that window, and the
-// loads so far are corrected. After that a window is quiet when it is flat and its
+// any flat one with a load below zero: the strip was then loaded until that window,
+// and the loads so far are corrected. After that a window is quiet when it is flat and its
 // load is near nothing. A quiet window moves the zero only if the windows before
 // and after it are quiet too, so that the first and last newtons of a rise never
 // do.
@@ -33,7 +33,7 @@ const (
 // falling. Offsets of more than 100 N stay load there.
 type Tracker struct {
 	level   []float64 // the zero in force, counts
-	levelN  float64   // load that it reads above the first zero, N; kept for the history only
+	zeroN   float64   // load of the zero in force above the first zero, N; kept for the history only
 	known   []Zero    // zeros to interpolate, so that none is looked for; nil where the zero is tracked
 	history *History  // nil where frames are followed as they come
 	found   bool      // the strip was seen unloaded
@@ -43,7 +43,7 @@ type Tracker struct {
 
 	now, last window
 	quiet     int     // number of quiet windows in a row, up to last
-	still     int     // number of level windows in a row, up to last
+	steady    int     // number of steady windows in a row, up to last
 	lastN     float64 // load of last where it was flat, N
 	peakN     float64 // largest load since the strip was quiet, N
 	windows   int     // judged so far
@@ -139,7 +139,7 @@ func (t *Tracker) Finish(at float64) (shift []float64) {
 func (t *Tracker) judge(at float64) (shift []float64) {
 	load := t.now.load / float64(t.now.n)
 	if t.history != nil {
-		t.history.add(&t.now, at, t.levelN)
+		t.history.add(&t.now, at, t.zeroN)
 	}
 	switch flat := t.now.flat(); {
 	case flat && t.known == nil && (load < -quietN || !t.found && load < offsetsN || t.loadIsOver(load)):
@@ -163,7 +163,7 @@ func (t *Tracker) judge(at float64) (shift []float64) {
 // loadIsOver reports whether a load has just come to its end, by how far it has
 // fallen. Only a Tracker without a History has to tell.
 func (t *Tracker) loadIsOver(load float64) bool {
-	return t.history == nil && t.found && load > quietN && t.still+1 >= levelWindows && math.Abs(load-t.lastN) <= levelN &&
+	return t.history == nil && t.found && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
 		load <= min(climbN, t.peakN/2)
 }
 
@@ -178,11 +178,11 @@ func (t *Tracker) note(load float64, zeroed bool) {
 	}
 	switch {
 	case !t.now.flat():
-		t.still = 0
-	case t.still > 0 && math.Abs(load-t.lastN) <= levelN:
-		t.still++
+		t.steady = 0
+	case t.steady > 0 && math.Abs(load-t.lastN) <= maxDriftN:
+		t.steady++
 	default:
-		t.still = 1
+		t.steady = 1
 	}
 	t.lastN = load
 }
@@ -191,7 +191,7 @@ func (t *Tracker) note(load float64, zeroed bool) {
 // wrong by as much as the one in force. After a load that is drift; without one
 // the strip was loaded before, and the zero comes late.
 func (t *Tracker) find() (shift []float64) {
-	before := t.levelN
+	before := t.zeroN
 	for k, sum := range t.now.sum {
 		t.shift[k] = float64(sum)/float64(t.now.n) - t.level[k]
 		t.level[k] += t.shift[k]
@@ -202,8 +202,8 @@ func (t *Tracker) find() (shift []float64) {
 	t.late = t.late || t.windows > 0 && (!t.found || t.peakN < field.LoadFloorN)
 	t.found = true
 	if t.history != nil {
-		t.levelN = t.history.loadOf(t.level)
-		t.history.corrected += t.levelN - before
+		t.zeroN = t.history.loadOf(t.level)
+		t.history.corrected += t.zeroN - before
 	}
 	return t.shift
 }
@@ -220,7 +220,7 @@ func (t *Tracker) moveTowards(w *window) {
 	}
 	t.squaresDOF += w.n - 1
 	if t.history != nil {
-		t.levelN = t.history.loadOf(t.level)
+		t.zeroN = t.history.loadOf(t.level)
 	}
 }
 

@@ -74,8 +74,8 @@ func Of(sources ...measure.Contribution) measure.Budget {
 	return b
 }
 
-// Typical returns the budget of one of several alike measurements: source by
-// source the root mean square over them, with the degrees of freedom of the first
+// Typical combines the budgets of similar measurements: for each source it takes the
+// root mean square of the standard uncertainties over them, with the degrees of freedom of the first
 // and every basis. All budgets have the same sources in the same order, and there
 // is at least one.
 func Typical(budgets []measure.Budget) measure.Budget {

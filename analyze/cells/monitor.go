@@ -189,10 +189,10 @@ func (w *Monitor) endOfWindow() {
 	case force < -quietN: // the zeros were taken under load
 		w.discardZero()
 		w.setZero()
-		w.atRest()
+		w.updateZeros()
 	case force <= quietN:
 		w.endLoad()
-		w.atRest()
+		w.updateZeros()
 	case force >= loadedN:
 		w.rest.windows = 0
 		w.underLoad()

@@ -60,10 +60,10 @@ func (w *Monitor) discardZero() {
 	w.load, w.loads, w.loaded, w.forceN, w.moment = load{}, 0, 0, 0, platform.Point{}
 }
 
-// atRest updates the zeros by a window at rest. Only a window between two others
-// at rest counts, so that the beginning and the end of a rise do not change the
-// zeros.
-func (w *Monitor) atRest() {
+// updateZeros moves the zeros towards the last unloaded window. Only a window
+// between two others at rest counts, so that the beginning and the end of a rise do
+// not change the zeros.
+func (w *Monitor) updateZeros() {
 	st := &w.rest
 	st.last = w.now
 	st.windows++

@@ -36,8 +36,8 @@ func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 // contact to be sought again. Below it only the load and its place move.
 const driftMatters = 0.01
 
-// withLaterZero returns by how much each measure would change had the zero found
-// after the load been in force.
+// withLaterZero returns the change of each measure if the zero found after the load
+// is used for the hold.
 func (in *Instrument) withLaterZero(h *Hold, m *measured) map[measure.Measure]float64 {
 	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {

@@ -8,7 +8,7 @@
 //   - constants.txt, a generated list of every numeric constant, every table of
 //     numbers and every number with a decimal point in the packages that
 //     compute, and
-//   - measures, a number that is raised by hand when code changes numbers
+//   - codeVersion, a number that is raised by hand when code changes numbers
 //     without any of these changing.
 //
 // Tests keep both right: one lists the constants of the source again and fails
@@ -35,19 +35,19 @@ import (
 	"aplomb/device"
 )
 
-// measures is the version of the code that computes measures. Raise it when a
+// codeVersion is the version of the code that computes measures. Raise it when a
 // change of code changes numbers and no constant changes with it.
-const measures = 1
+const codeVersion = 1
 
 //go:embed constants.txt
 var constants string
 
 // Algorithm returns the hash of everything in this program that changes numbers.
-var Algorithm = sync.OnceValue(func() string { return algorithm(measures, constants) })
+var Algorithm = sync.OnceValue(func() string { return algorithm(codeVersion, constants) })
 
 // algorithm returns the first 12 hexadecimal digits of the SHA-256 of both.
-func algorithm(measures int, constants string) string {
-	return hash(fmt.Sprintf("measures %d\n%s", measures, constants))[:12]
+func algorithm(version int, constants string) string {
+	return hash(fmt.Sprintf("measures %d\n%s", version, constants))[:12]
 }
 
 // New returns the provenance of numbers that this program computes with some

@@ -39,13 +39,20 @@ const (
 )
 
 const (
-	floorN  = trace.LoadFloorN // below it the centre of pressure is not defined, and there is no pulse
-	bridgeS = 0.5              // longer gaps, s, could hide the end of a relevé and the next onset
-	smoothS = 0.01             // the load is averaged over this time to either side, s
+	floorN = trace.LoadFloorN // below it the centre of pressure is not defined, and there is no pulse
+	// maxGapS is the longest gap, s, within which a pulse goes on. A longer one ends
+	// it, since the end of one relevé and the onset of the next could lie in it.
+	maxGapS = 0.5
+	smoothS = 0.01 // the load is averaged over this time to either side, s
 )
 
-// Find returns the pulses in the samples of one foot, in order. Their load must
-// be free of drift to within a fraction of the 25 N floor.
+// Find returns the pulses in the samples of one foot, in order.
+//
+// Missing frames count like this: a gap of up to 0.5 s within a load does not end
+// the pulse, a longer one does; no hold crosses 150 ms without a sample; and a pulse
+// that a gap touches says so (TouchesGap).
+//
+// The load must be free of drift to within a fraction of the 25 N floor.
 //
 // The thresholds of a pulse depend on its median, and its median depends on where
 // it begins and ends. So the load is first divided at the floor. In each part the
@@ -111,7 +118,7 @@ func (f *finder) runsAbove(within sampleRange, level float64) (runs []sampleRang
 }
 
 // separates reports whether the interval between two samples under load ends a
-// pulse: no load for 150 ms or more, or frames missing for more than bridgeS.
+// pulse: no load for 150 ms or more, or frames missing for more than maxGapS.
 func (f *finder) separates(a, b int) bool {
 	between := f.samples[b].T - f.samples[a].T
 	if b == a+1 && between < DipShorterThanS {
@@ -119,16 +126,16 @@ func (f *finder) separates(a, b int) bool {
 	}
 	missing := 0.0
 	for i := a + 1; i <= b; i++ {
-		if f.gapBefore(i) {
+		if f.noSampleBefore(i) {
 			missing += f.samples[i].T - f.samples[i-1].T
 		}
 	}
-	return between-missing >= DipShorterThanS || missing > bridgeS
+	return between-missing >= DipShorterThanS || missing > maxGapS
 }
 
-// gapBefore reports whether frames are missing just before sample i. An interval
-// as long as a dip counts as a gap, marked or not.
-func (f *finder) gapBefore(i int) bool {
+// noSampleBefore reports whether frames are missing just before sample i: the trace
+// marked it so, or the interval is as long as a dip.
+func (f *finder) noSampleBefore(i int) bool {
 	return i == 0 || f.samples[i].Flags&measure.AfterGap != 0 || f.samples[i].T-f.samples[i-1].T >= DipShorterThanS
 }
 
@@ -231,9 +238,9 @@ func (f *finder) measure(r sampleRange) Pulse {
 		HoldFirst: -1, HoldLast: -1,
 		Aborted: true,
 	}
-	p.TouchesGap = r.last == len(f.samples)-1 || f.gapBefore(r.last+1)
+	p.TouchesGap = r.last == len(f.samples)-1 || f.noSampleBefore(r.last+1)
 	for i := r.first; i <= r.last && !p.TouchesGap; i++ {
-		p.TouchesGap = f.gapBefore(i)
+		p.TouchesGap = f.noSampleBefore(i)
 	}
 	h := f.hold(r, level)
 	h.start, h.end = max(h.start, p.OnsetS), min(h.end, p.EndS) // for a low load the band extends below the floor
@@ -250,7 +257,7 @@ func (f *finder) measure(r sampleRange) Pulse {
 // inside.
 func (f *finder) crossing(outside, inside int, threshold float64) float64 {
 	in := f.samples[inside].T
-	if outside < 0 || outside >= len(f.samples) || f.gapBefore(max(outside, inside)) {
+	if outside < 0 || outside >= len(f.samples) || f.noSampleBefore(max(outside, inside)) {
 		return in
 	}
 	out, a, b := f.samples[outside].T, float64(f.load[outside]), float64(f.load[inside])

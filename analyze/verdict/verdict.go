@@ -10,9 +10,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// Probabilities of being inside the kern that decide a verdict: from InsideFrom
-// on the load is over the box, up to OutsideUpTo it is not. Between them the
-// uncertainty does not show.
+// Limits of the probability that the load acts inside the kern. From InsideFrom on
+// the verdict is over the box; up to OutsideUpTo it is not; between them it is too
+// close to call.
 const (
 	InsideFrom  = 0.95
 	OutsideUpTo = 0.05

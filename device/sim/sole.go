@@ -27,7 +27,8 @@ type Pose struct {
 	TiltMedial, TiltOver float64 // mm per mm
 }
 
-// Contact is the sum of a pose over the platform.
+// Contact is what a pose produces: load, centre of pressure and contact area,
+// integrated over the platform.
 type Contact struct {
 	LoadN   float64
 	CoP     platform.Point // mm
