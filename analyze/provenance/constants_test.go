@@ -271,7 +271,7 @@ func without(text, other string) (lines []string) {
 // constant, a table, a number in a function. A comment does not.
 func TestAlgorithmFollowsThresholds(t *testing.T) {
 	of := func(changed map[string]string) string {
-		return provenance.AlgorithmOf(provenance.Measures, list(t, changed))
+		return provenance.AlgorithmOf(provenance.CodeVersion, list(t, changed))
 	}
 	before := of(nil)
 	assert.Len(t, before, 12)
@@ -287,7 +287,7 @@ func TestAlgorithmFollowsThresholds(t *testing.T) {
 	}
 	at, text := fileWith(t, "analyze/releve", regexp.MustCompile("HoldWithin"))
 	assert.Equal(t, before, of(map[string]string{at: text + "\n// HoldWithin is a constant.\n"}))
-	assert.NotEqual(t, before, provenance.AlgorithmOf(provenance.Measures+1, list(t, nil)))
+	assert.NotEqual(t, before, provenance.AlgorithmOf(provenance.CodeVersion+1, list(t, nil)))
 }
 
 // fileWith returns the path in the module and the text of the first file of a

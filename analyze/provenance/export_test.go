@@ -2,4 +2,4 @@ package provenance
 
 var AlgorithmOf, Constants = algorithm, constants
 
-const Measures = measures
+const CodeVersion = codeVersion

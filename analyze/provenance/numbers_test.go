@@ -35,7 +35,7 @@ const numbersFile = "testdata/numbers.txt"
 // simulation, one through a bent curve with uneven cells, creep and a dead cell,
 // and compared; their numbers are those that were written under this algorithm.
 func TestNumbersUnderOneAlgorithm(t *testing.T) {
-	head := map[string]string{"algorithm": provenance.AlgorithmOf(provenance.Measures, list(t, nil))}
+	head := map[string]string{"algorithm": provenance.AlgorithmOf(provenance.CodeVersion, list(t, nil))}
 	var lines []string
 	add := func(value float64, of ...any) {
 		lines = append(lines, strings.ReplaceAll(strings.TrimSpace(fmt.Sprintln(of...)), " ", "_")+" "+strconv.FormatFloat(value, 'g', 12, 64))
@@ -85,7 +85,7 @@ func TestNumbersUnderOneAlgorithm(t *testing.T) {
 
 // assertNumbers compares numbers to a millionth: processors round differently.
 func assertNumbers(t *testing.T, want, got []string) {
-	const do = "numbers have changed and the algorithm has not: raise measures in provenance.go"
+	const do = "numbers have changed and the algorithm has not: raise codeVersion in provenance.go"
 	require.Equal(t, len(want), len(got), do)
 	for i := range want {
 		wantName, wantText, _ := strings.Cut(want[i], " ")
