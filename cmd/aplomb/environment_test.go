@@ -13,14 +13,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/software"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
-// newStudio begins on 14 March 2026 at ten, local time. The dancer there rises
+// newSimulation begins on 14 March 2026 at ten, local time. The dancer there rises
 // twice.
-func newStudio(t *testing.T) *studio {
-	s := &studio{setup: sim.Setup{Seed: 3, RateHz: 100, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}}
+func newSimulation(t *testing.T) *simulation {
+	s := &simulation{setup: sim.Setup{Seed: 3, RateHz: 100, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}}
 	for f := range s.setup.Feet {
 		s.setup.Feet[f] = &sim.Foot{}
 	}
@@ -29,10 +30,10 @@ func newStudio(t *testing.T) *studio {
 }
 
 // typed runs a command line, which must end well, and returns all that it said.
-func (s *studio) typed(t *testing.T, args ...string) string {
+func (s *simulation) typed(t *testing.T, args ...string) string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	require.Equal(t, exitDone, s.outside().run(t.Context(), args, &stdout, &stderr), "aplomb %s: %s", strings.Join(args, " "), &stderr)
+	require.Equal(t, exitDone, s.environment().run(t.Context(), args, &stdout, &stderr), "aplomb %s: %s", strings.Join(args, " "), &stderr)
 	return stdout.String() + stderr.String()
 }
 
@@ -43,7 +44,7 @@ func TestRecordDependsOnNothingButItsWorld(t *testing.T) {
 	var files [2]map[string]string
 	for i := range said {
 		dir := t.TempDir()
-		said[i] = strings.ReplaceAll(newStudio(t).typed(t,
+		said[i] = strings.ReplaceAll(newSimulation(t).typed(t,
 			"record", "--strip", "testdata/profiles/left.toml", "--strip", "testdata/profiles/right.toml", "--shoe", "testdata/profiles/A.toml",
 			"--left", "/dev/ttyUSB0", "--right", "/dev/ttyUSB1", "--dancer", "D7", "--out", filepath.Join(dir, "a.mcap"),
 		), dir, "")
@@ -62,7 +63,7 @@ func TestRecordIntoAVisit(t *testing.T) {
 	var said [2]string
 	for i := range said {
 		dir := filepath.Join(t.TempDir(), "book")
-		s := newStudio(t)
+		s := newSimulation(t)
 		aplomb := func(args ...string) string {
 			return strings.ReplaceAll(s.typed(t, append(args, "--logbook", dir)...), dir, "BOOK")
 		}
@@ -87,7 +88,7 @@ func TestRecordIntoAVisit(t *testing.T) {
 		assert.Equal(t, "barre", r.Support)
 		assert.Equal(t, 52.0, r.MassKG)
 		assert.Equal(t, logbook.Current, r.Measures)
-		assert.Equal(t, version, r.Version)
+		assert.Equal(t, software.Version, r.Version)
 		file, err := recording.Open(t.Context(), r.Path)
 		require.NoError(t, err)
 		assert.Equal(t, "D7", file.Meta().Dancer, "as the logbook spells it")
@@ -106,7 +107,7 @@ func TestRecordIntoAVisit(t *testing.T) {
 func TestRecordingThatIsNotTakenInStays(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	s := newStudio(t)
+	s := newSimulation(t)
 	began := s.clock.Now()
 	s.typed(t, "dancer", "add", "D 7", "--logbook", dir+"/book")
 	s.typed(t, "visit", "add", "--dancer", "D 7", "--logbook", dir+"/book")
@@ -117,7 +118,7 @@ func TestRecordingThatIsNotTakenInStays(t *testing.T) {
 	}
 	s.typed(t, record(dir+"/a.mcap")...)
 	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitNo, s.outside().run(t.Context(), record(dir+"/b.mcap"), &stdout, &stderr))
+	assert.Equal(t, exitNo, s.environment().run(t.Context(), record(dir+"/b.mcap"), &stdout, &stderr))
 	assert.Regexp(t, `(?m)^aplomb: .*b\.mcap: already in the logbook as .*; the recording is in \S+b\.mcap: aplomb import \S+b\.mcap --dancer 'D 7' --visit 2026-03-14 takes it in$`, stderr.String())
 	assert.Contains(t, stdout.String(), "b.mcap: ")
 	assert.FileExists(t, dir+"/b.mcap")

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"aplomb/cmd/internal/capture"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
@@ -15,22 +16,22 @@ import (
 	"aplomb/device/sim"
 )
 
-// studio is a world in which dancers rise on simulated strips whose frames are
-// there when they are asked for: what is printed and written does not depend on
-// how fast the machine is, and an hour takes a moment. The clock stands still but
-// while a recording lasts. (The demo records through serial lines.)
-type studio struct {
+// simulation is an environment in which dancers rise on simulated strips. Frames are
+// ready when they are asked for, so that what is printed and written does not
+// depend on how fast the machine is. The clock runs only while a recording lasts.
+// (The demo records through serial lines.)
+type simulation struct {
 	clock sim.Clock
-	setup sim.Setup // of the next recording; the clock, strips and shoes are put in
+	setup sim.Setup // of the next recording, but for clock, strips and shoes
 }
 
-func (s *studio) outside() outside {
+func (s *simulation) environment() environment {
 	onDisk := func(*recording.Writer) time.Duration { return 500 * time.Millisecond }
-	return outside{now: s.clock.Now, listen: s.listen, exposed: onDisk, line: sim.OpenLine}
+	return environment{now: s.clock.Now, listen: s.listen, exposed: onDisk, line: sim.OpenLine}
 }
 
-// listen is in place of ports, whatever they are called.
-func (s *studio) listen(ctx context.Context, opt link.Options, m *device.Metadata) (source, error) {
+// listen opens a simulated session in place of ports.
+func (s *simulation) listen(ctx context.Context, _ link.Options, m *device.Metadata) (capture.Source, error) {
 	world := s.setup
 	world.Start, world.Mounting = s.clock.Now(), s.clock.Now().Format(time.RFC3339)
 	for f, side := range m.Sides {
@@ -46,43 +47,40 @@ func (s *studio) listen(ctx context.Context, opt link.Options, m *device.Metadat
 	if err != nil {
 		return nil, err
 	}
-	p := &performance{newInProcess(ctx, session, m), &s.clock}
-	for f := range p.stats {
-		p.stats[f].Port = opt.Ports[f]
-	}
-	return p, nil
+	return &timed{capture.NewSimulated(ctx, session, m), &s.clock}, nil
 }
 
-// performance is one recording's frames, which set the clock of the studio.
-type performance struct {
-	*inProcess
+// timed is the source of one recording, whose frames set the clock of the simulation.
+type timed struct {
+	*capture.Simulated
 	clock *sim.Clock
 }
 
-func (p *performance) Next(f *device.Frame) error {
-	if err := p.inProcess.Next(f); err != nil {
+func (p *timed) Next(f *device.Frame) error {
+	if err := p.Simulated.Next(f); err != nil {
 		return err
 	}
 	p.clock.Set(time.Unix(0, f.ArrivalNS))
 	return nil
 }
 
-// studioTime names the variable that puts the program into a studio at a time.
-const studioTime = "APLOMB_TEST_STUDIO"
+// simulatedTime names the environment variable with which the program records
+// simulated strips, beginning at that time.
+const simulatedTime = "APLOMB_TEST_TIME"
 
-// somewhere is the world, or the studio that the tests put the program into.
-func somewhere() outside {
-	at := os.Getenv(studioTime)
+// environmentOfTest is the machine's, or a simulation where the variable is set.
+func environmentOfTest() environment {
+	at := os.Getenv(simulatedTime)
 	if at == "" {
-		return theWorld()
+		return realEnvironment()
 	}
 	now, err := time.Parse(time.RFC3339, at)
 	if err != nil {
 		panic(err)
 	}
-	s := &studio{setup: scene(now, os.Args)}
+	s := &simulation{setup: scene(now, os.Args)}
 	s.clock.Set(now)
-	return s.outside()
+	return s.environment()
 }
 
 // The scenes are our own: nobody danced them. D7 tries three shoes: the shank of
