@@ -4,21 +4,21 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"strconv"
-	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
-	"aplomb/analyze/logbook"
-	"aplomb/analyze/measure"
-	"aplomb/device"
+	"aplomb/analyze/check"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/software"
 	"aplomb/plots/words"
 )
 
-func newAnalyze(o outside) *cobra.Command {
-	c := choosing(o)
+func newAnalyze(o environment) *cobra.Command {
+	c := &lookup.Choice{Now: o.now()}
 	var asJSON, budgets bool
 	cmd := &cobra.Command{
 		Use:   "analyze [FILE.mcap…]",
@@ -36,14 +36,14 @@ choose. What is found in these is put into the logbook in place of what it had.`
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
-		Args:              c.args,
+		Args:              func(_ *cobra.Command, args []string) error { return c.Check(args) },
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			p, err := c.pick(args)
+			p, err := c.Find(args)
 			if err != nil {
 				return err
 			}
-			results, err := analyzeAll(cmd, &p, analyze.Options{KeepBudget: budgets})
+			results, err := batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets})
 			if err != nil {
 				return err
 			}
@@ -58,80 +58,25 @@ choose. What is found in these is put into the logbook in place of what it had.`
 				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				printResult(cmd.OutOrStdout(), p.title(i, r), r)
+				output.Result(cmd.OutOrStdout(), p.Title(i, r), r)
 				if budgets {
-					printBudgets(cmd.OutOrStdout(), r.Releves)
+					output.Budgets(cmd.OutOrStdout(), r.Releves)
 				}
 			}
-			return renew(cmd, &c.book, p, results)
+			if len(p.Entries) == 0 {
+				return nil
+			}
+			stale, err := batch.Renew(&c.Folder, p, results)
+			if err == nil {
+				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
+			}
+			return err
 		},
 	}
-	c.flags(cmd)
+	choiceFlags(cmd, c)
 	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
 	return cmd
-}
-
-// renew puts what was found in recordings of the logbook into it.
-func renew(cmd *cobra.Command, b *book, p picked, results []*measure.Result) error {
-	if len(p.entries) == 0 {
-		return nil
-	}
-	stale := 0
-	err := b.with(func(l *logbook.Logbook) error {
-		for i, r := range p.entries {
-			if r.Measures == logbook.Stale {
-				stale++
-			}
-			if err := l.PutMeasures(r.ID, results[i]); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	if err != nil {
-		return fmt.Errorf("the measures in the logbook stay as they were: %w", err)
-	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.entries), "recording", "recordings"), stale)
-	return nil
-}
-
-// analyzeAll analyzes recordings in turn. Those that were named must all succeed.
-// Of those that the logbook chose one that cannot be measured is left out of p,
-// with a warning: it must not keep a dancer from every answer.
-func analyzeAll(cmd *cobra.Command, p *picked, opt analyze.Options) ([]*measure.Result, error) {
-	opt.Software = built()
-	progress := newProgress(cmd.ErrOrStderr())
-	defer progress.clear()
-	var results []*measure.Result
-	done := picked{pain: p.pain}
-	for i, path := range p.paths {
-		if err := cmd.Context().Err(); err != nil {
-			return nil, err
-		}
-		progress.show("analyzing %s (%d of %d)", path, i+1, len(p.paths))
-		r, err := analyze.File(cmd.Context(), path, opt)
-		if err != nil && i < len(p.entries) {
-			progress.clear()
-			id := p.entries[i].ID
-			if len(results) == 0 && i == len(p.paths)-1 {
-				return nil, fmt.Errorf("recording %d cannot be measured: %w", id, err)
-			}
-			printWarnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, explain(err))})
-			continue
-		}
-		if err != nil {
-			return nil, err
-		}
-		results = append(results, r)
-		done.paths = append(done.paths, path)
-		if i < len(p.entries) {
-			done.entries = append(done.entries, p.entries[i])
-		}
-	}
-	*p = done
-	p.name(results)
-	return results, nil
 }
 
 // writeJSON writes v as one line.
@@ -141,72 +86,66 @@ func writeJSON(w io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-func printResult(w io.Writer, title string, r *measure.Result) {
-	fmt.Fprintln(w, title)
-	if len(r.Releves) == 0 {
-		fmt.Fprintln(w, "no relevé in it")
-	} else {
-		printReleves(w, r.Releves)
-	}
-	printWarnings(w, words.Warnings(r.Warnings))
-	printDoubts(w, r.Releves)
-}
+func newCheck() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "check FILE.mcap…",
+		Short: "Say whether recordings are whole and can be trusted",
+		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
+what is missing, cells that are dead, stuck, loose, noisy or saturated,
+crosstalk, drift of the zero, load beside the platform, and after each → what it
+means for the measures. A ! marks what makes a number untrustworthy.
 
-func printReleves(w io.Writer, releves []measure.Releve) {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	// What follows the last tab is no cell, so that it stays on the left.
-	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t  verdict")
-	for _, one := range releves {
-		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
-		if one.Status != measure.Measured {
-			fmt.Fprintf(t, "\t\t\t\t\t\t  %s\n", one.Status)
-			continue
-		}
-		share := ""
-		if one.LoadShare != nil {
-			share = fmt.Sprintf("%.2f", *one.LoadShare)
-		}
-		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
-			words.Number(one.OverMM, 1), one.UOverMM, words.Number(one.MedialMM, 1), one.UMedialMM,
-			words.DisplayOf(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
-	}
-	t.Flush()
-	fmt.Fprintln(w, "± is one standard uncertainty")
-}
+Exit status 1 where a number from one of the recordings should not be trusted.
 
-// verdict says where the dancer stood, and whether that counts.
-func verdict(one *measure.Releve) string {
-	text := words.Verdict(one.Verdict, one.MedialMM)
-	if one.Discarded {
-		text += ", discarded"
-	}
-	return text
-}
+Cells are told by their row from the back and their column from the little-toe
+side. A cell between loaded ones that answers to nothing is dead; where load was
+on too few sides, or in too few relevés, it is called silent: it may not have
+been touched. Crosstalk is told by cells beside the platform on opposite sides
+that read load wherever the strip may lie; where no cell lies beside it, it
+cannot be.
 
-// printDoubts says what is to be known of single relevés, each thing once.
-func printDoubts(w io.Writer, releves []measure.Releve) {
-	type doubt struct {
-		text string
-		foot device.Foot
-	}
-	about := map[doubt][]string{}
-	var order []doubt
-	for _, one := range releves {
-		for _, text := range words.Warnings(one.Warnings) {
-			d := doubt{text, one.Foot}
-			if about[d] == nil {
-				order = append(order, d)
+With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
+frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
+arrival_sd_ms and longest_wait_ms (by the computer's), covered, measured (number
+of relevés), felt (cells that carried load), zero (how far it moved) and gaps;
+findings with about, kind, cells ([row, column] from 1), since_s (since the
+foot's first frame), share, text, means, grave. What is not known is absent.`,
+		Example: `  aplomb check a1.mcap
+  aplomb check *.mcap && aplomb report *.mcap --out report.html
+  aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
+		Args:              someRecordings,
+		ValidArgsFunction: endingIn("mcap"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			trusted := true
+			for i, path := range args {
+				if err := cmd.Context().Err(); err != nil {
+					return err
+				}
+				r, err := check.File(cmd.Context(), path, software.Provenance())
+				if err != nil { // the others are to be checked all the same
+					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
+					trusted = false
+					continue
+				}
+				trusted = trusted && r.Trusted
+				if asJSON {
+					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
+						return err
+					}
+					continue
+				}
+				if i > 0 {
+					fmt.Fprintln(cmd.OutOrStdout())
+				}
+				output.CheckReport(cmd.OutOrStdout(), path, r)
 			}
-			about[d] = append(about[d], strconv.Itoa(one.N))
-		}
+			if !trusted {
+				return errNo
+			}
+			return nil
+		},
 	}
-	for _, d := range order {
-		fmt.Fprintf(w, "%s, relevé %s: %s\n", d.foot, strings.Join(about[d], ", "), d.text)
-	}
-}
-
-func printWarnings(w io.Writer, warnings []string) {
-	for _, text := range warnings {
-		fmt.Fprintln(w, "warning:", text)
-	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	return cmd
 }

@@ -1,24 +1,26 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"io"
-	"slices"
 	"strings"
-	"text/tabwriter"
-	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
-	"aplomb/analyze/compare"
+	"aplomb/analyze/advise"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/history"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
 )
 
-func newCompare(o outside) *cobra.Command {
-	from := choosing(o)
+func newCompare(o environment) *cobra.Command {
+	from := &lookup.Choice{Now: o.now()}
 	var base string
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -39,14 +41,14 @@ fitting is the one worn on arrival, unless --base names another.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
-		Args:              from.args,
+		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			p, err := from.pick(args)
+			p, err := from.Find(args)
 			if err != nil {
 				return err
 			}
-			c, _, err := compareAll(cmd, &p, base, analyze.Options{})
+			c, _, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &p, base, analyze.Options{})
 			if err != nil {
 				return err
 			}
@@ -54,127 +56,151 @@ fitting is the one worn on arrival, unless --base names another.`,
 				c.Texts = words.Warnings(c.Warnings)
 				return writeJSON(cmd.OutOrStdout(), c)
 			}
-			printComparison(cmd.OutOrStdout(), c)
+			output.Comparison(cmd.OutOrStdout(), c)
 			printNumbers(cmd.OutOrStdout(), p)
 			return nil
 		},
 	}
-	from.flags(cmd)
-	baseFlag(cmd, &from.book, &base)
+	choiceFlags(cmd, from)
+	baseFlag(cmd, &base)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
 }
 
-func baseFlag(cmd *cobra.Command, b *book, base *string) {
+func baseFlag(cmd *cobra.Command, base *string) {
 	cmd.Flags().StringVar(base, "base", "", "the `SHOE` to set the others against; default that of the first recording")
-	complete(cmd, "base", b.codes(shoeCodes))
+	complete(cmd, "base", codes(shoeCodes))
 }
 
 // printNumbers says which recordings of the logbook an answer is from.
-func printNumbers(w io.Writer, p picked) {
-	if text := p.numbers(); text != "" {
-		fmt.Fprintln(w, wrapped(text))
+func printNumbers(w io.Writer, p lookup.Recordings) {
+	if said := p.Numbers(); said != "" {
+		fmt.Fprintln(w, text.Wrap(said))
 	}
 }
 
-func compareAll(cmd *cobra.Command, p *picked, base string, opt analyze.Options) (*compare.Comparison, []*measure.Result, error) {
-	results, err := analyzeAll(cmd, p, opt)
-	if err != nil {
-		return nil, nil, err
+func newNext(o environment) *cobra.Command {
+	from := &lookup.Choice{Now: o.now()}
+	var base, shoe string
+	var seen advise.Observations
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "next [FILE.mcap…]",
+		Short: "Offer what to look at next, by what the shoes tried have shown",
+		Long: `Offer what to look at next, over recordings of one dancer.
+
+Where the numbers of a shoe show a pattern, common practice in the trade has
+options for it. No published source stands behind any of them. What the shoes
+tried so far have shown ranks them; each says what to watch for in the numbers.
+Where the numbers do not decide, nothing is offered but to measure more.
+
+It starts from the shoe that is preferred, or stands best, unless --shoe names
+one. Three things only an eye can see: say them with --bulging, --low-crown and
+--pain. With pain nothing is offered: stop, and hand over to the dancer's
+clinician. In the logbook the pain of the visit says so too.
+
+Recordings are files, or those in the logbook that --dancer and --visit choose.`,
+		Example: `  aplomb next --dancer D7 --visit today
+  aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
+  aplomb next *.mcap --shoe A --low-crown`,
+		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
+		ValidArgsFunction: endingIn("mcap"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			p, err := from.Find(args)
+			if err != nil {
+				return err
+			}
+			c, _, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &p, base, analyze.Options{})
+			if err != nil {
+				return err
+			}
+			seen.Pain = seen.Pain || p.Pain
+			a, err := advise.Next(c, p.Spelt(shoe), seen)
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return writeJSON(cmd.OutOrStdout(), a)
+			}
+			output.Advice(cmd.OutOrStdout(), a)
+			if len(p.Entries) > 0 {
+				fmt.Fprintln(cmd.OutOrStdout())
+			}
+			printNumbers(cmd.OutOrStdout(), p)
+			return nil
+		},
 	}
-	c, err := compare.Results(results, p.spelt(base))
-	return c, results, err
+	choiceFlagsButShoe(cmd, from)
+	baseFlag(cmd, &base)
+	f := cmd.Flags()
+	f.StringVar(&shoe, "shoe", "", "the `SHOE` to start from")
+	f.BoolVar(&seen.Bulging, "bulging", false, "the foot bulges over the sides of the box")
+	f.BoolVar(&seen.LowCrown, "low-crown", false, "the box is low for the foot")
+	f.BoolVar(&seen.Pain, "pain", false, "the dancer is in pain")
+	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	complete(cmd, "shoe", codes(shoeCodes))
+	return cmd
 }
 
-func printComparison(w io.Writer, c *compare.Comparison) {
-	if c.Answer != "" {
-		fmt.Fprintln(w, wrapped(c.Answer))
-	}
-	for _, said := range c.Findings {
-		fmt.Fprintln(w, wrapped(said))
-	}
-	if len(c.Shoes) > 0 {
-		fmt.Fprintln(w)
-		printShoes(w, c)
-		fmt.Fprintln(w)
-		printDifferences(w, c)
-	}
-	if c.RestsOn != nil {
-		fmt.Fprintln(w)
-		fmt.Fprintln(w, wrapped(c.RestsOn.SharesText()))
-		fmt.Fprintln(w, wrapped(c.RestsOn.RemediesText()))
-	}
-	printWarnings(w, words.Warnings(c.Warnings))
-}
+func newTrack() *cobra.Command {
+	var b lookup.Folder
+	var of history.Query
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "track --dancer CODE",
+		Short: "Follow a dancer over visits: what has changed beyond noise",
+		Long: `Follow a measure of a dancer over visits, on each foot and left less right.
 
-// headline names the measures that the terminal shows; --json has all.
-var headline = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
+Every visit is set against the first that is marked as baseline, or else the
+first. The change is
+  beyond noise  if it is larger than the minimal detectable change, 1.96·√2
+                times the standard error of measurement
+  within noise  if not
+The error is that of baseline visits, or of mountings on one day: of this
+dancer, or where those are too few of every dancer in the logbook. It is never
+taken from the follow-up itself, where recovery would count as error.
 
-func printShoes(w io.Writer, c *compare.Comparison) {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(t, "shoe\tfoot\trelevés\tmountings\tover\tmedial\tcontact share\tload\tverdict")
-	for _, s := range c.Shoes {
-		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditions(c, s), s.Foot, s.N, s.Mountings)
-		for _, name := range headline {
-			mean := s.Measures[name]
-			fmt.Fprintf(t, "\t%s", words.DisplayOf(name).PlusMinus(mean.Mean, mean.CI95))
-		}
-		fmt.Fprintf(t, "\t%s\n", words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
-	}
-	t.Flush()
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
-}
+One shoe is followed at a time, under the same support and rise. What it says is
+what was measured: it is no advice on return to dance.
 
-// conditions tells the rows of one shoe apart where it was danced under several.
-func conditions(c *compare.Comparison, s compare.ShoeFoot) string {
-	for _, other := range c.Shoes {
-		if other.Shoe == s.Shoe && other.Foot == s.Foot && (other.Support != s.Support || other.Rise != s.Rise) {
-			return fmt.Sprintf(" (support %s, rise %s)", cmp.Or(s.Support, "not said"), cmp.Or(s.Rise, "not said"))
-		}
+The measures: ` + strings.ReplaceAll(text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."), "The measures: ", ""),
+		Example: `  aplomb track --dancer D7
+  aplomb track --dancer D7 --measure contact_share --foot left --shoe A
+  aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
 	}
-	return ""
-}
-
-func printDifferences(w io.Writer, c *compare.Comparison) {
-	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	defer t.Flush()
-	for _, d := range c.Differences {
-		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, words.DisplayOf(d.Measure).Title,
-				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+	f := cmd.Flags()
+	f.StringVar(&of.Dancer, "dancer", "", "the dancer's `CODE`")
+	f.StringVar(&of.Symbol, "measure", measure.Over.Symbol(), "`MEASURE` to follow")
+	f.StringVar(&of.Foot, "foot", "", "only the left or the right `FOOT`")
+	f.StringVar(&of.Shoe, "shoe", "", "only in the shoe of that `CODE`")
+	logbookFlag(cmd, &b)
+	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	complete(cmd, "dancer", codes(dancerCodes))
+	complete(cmd, "measure", oneOf(history.MeasureNames()...))
+	complete(cmd, "foot", oneOf("left", "right"))
+	complete(cmd, "shoe", codes(shoeCodes))
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if err := needed(cmd, "dancer"); err != nil {
+			return err
 		}
+		if err := of.Check(); err != nil {
+			return err
+		}
+		return b.With(func(l *logbook.Logbook) error {
+			t, err := of.Follow(l)
+			if err != nil {
+				return err
+			}
+			text.Warnings(cmd.ErrOrStderr(), t.LeftOut)
+			if asJSON {
+				t.Texts = words.Warnings(t.Warnings)
+				return writeJSON(cmd.OutOrStdout(), t.FollowUp)
+			}
+			output.History(cmd.OutOrStdout(), t)
+			return nil
+		})
 	}
-	for _, d := range c.Feet {
-		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, words.DisplayOf(d.Measure).Title,
-				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
-		}
-	}
-}
-
-// wrapped breaks text into lines that a terminal has room for.
-func wrapped(text string) string {
-	const width = 80
-	var b strings.Builder
-	column := 0
-	words := strings.Fields(text)
-	for i, word := range words {
-		n := utf8.RuneCountInString(word)
-		room := n
-		if i+1 < len(words) && strings.HasPrefix(words[i+1], "%") { // stays with its number
-			room += 1 + utf8.RuneCountInString(words[i+1])
-		}
-		switch {
-		case column == 0:
-		case column+1+room > width:
-			b.WriteByte('\n')
-			column = 0
-		default:
-			b.WriteByte(' ')
-			column++
-		}
-		b.WriteString(word)
-		column += n
-	}
-	return b.String()
+	return cmd
 }

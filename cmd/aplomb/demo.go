@@ -8,9 +8,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/demo"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
 )
 
-func newDemo(o outside) *cobra.Command {
+func newDemo(o environment) *cobra.Command {
 	var out string
 	var seed uint64
 	cmd := &cobra.Command{
@@ -35,7 +39,7 @@ pseudo-terminals the frames are handed over without; the files are the same.`,
 			if err := os.MkdirAll(out, 0o777); err != nil {
 				return err
 			}
-			if err := o.demo(cmd, out, seed); err != nil {
+			if err := runDemo(cmd, o, out, seed); err != nil {
 				os.RemoveAll(out) // so that it can be asked for again
 				return fmt.Errorf("%w; what there was of %s has been removed", err, out)
 			}
@@ -51,17 +55,17 @@ pseudo-terminals the frames are handed over without; the files are the same.`,
 // demoRises is how many relevés the dancer of the demo does a mounting.
 const demoRises = 6
 
-func (o outside) demo(cmd *cobra.Command, dir string, seed uint64) error {
+func runDemo(cmd *cobra.Command, o environment, dir string, seed uint64) error {
 	stdout := cmd.OutOrStdout()
-	paths, err := o.recordFitting(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises)
+	paths, err := demo.Record(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises, o.line)
 	if err != nil {
 		return err
 	}
-	c, results, err := compareAll(cmd, &picked{paths: paths}, "", analyze.Options{KeepTrace: true})
+	c, results, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &lookup.Recordings{Paths: paths}, "", analyze.Options{KeepTrace: true})
 	if err != nil {
 		return err
 	}
-	printComparison(stdout, c)
+	output.Comparison(stdout, c)
 	fmt.Fprintln(stdout)
 	for _, path := range paths {
 		fmt.Fprintln(stdout, path)
@@ -70,7 +74,7 @@ func (o outside) demo(cmd *cobra.Command, dir string, seed uint64) error {
 		return err
 	}
 	report := filepath.Join(dir, "report.html")
-	if err := saveReport(report, results, c); err != nil {
+	if err := saveSheet(report, "lab", false, false, results, c); err != nil {
 		return err
 	}
 	fmt.Fprintf(stdout, "%s: open it in a browser\n", report)

@@ -48,7 +48,7 @@ func TestDemo(t *testing.T) {
 
 	// Asked for again, it leaves the first alone and says what to do.
 	var stdout, stderr bytes.Buffer
-	assert.Equal(t, exitNo, theWorld().run(t.Context(), []string{"demo", "--out", dir}, &stdout, &stderr))
+	assert.Equal(t, exitNo, realEnvironment().run(t.Context(), []string{"demo", "--out", dir}, &stdout, &stderr))
 	assert.Empty(t, stdout.String())
 	assert.Equal(t, "aplomb: "+dir+" exists: move it away, or choose another folder, such as --out "+dir+"-2\n", stderr.String())
 	assert.Equal(t, made["report.html"], contents(t, dir)["report.html"])

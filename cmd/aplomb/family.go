@@ -1,12 +1,22 @@
 package main
 
 import (
+	"fmt"
+	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 )
 
-// family makes a command of commands.
+// family returns a command that has commands of its own.
 func family(use, short, long, example string, of ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: use, Short: short, Long: strings.Trim(long, "\n"), Example: strings.Trim(example, "\n"),
@@ -23,15 +33,127 @@ func family(use, short, long, example string, of ...*cobra.Command) *cobra.Comma
 	return cmd
 }
 
-// exactly takes so many arguments, each of which what names.
+// exactly takes as many arguments as what has names for.
 func exactly(what ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < len(what) {
-			return misused("%s is missing", what[len(args)])
+			return usage.Errorf("%s is missing", what[len(args)])
 		}
 		if len(args) > len(what) {
-			return misused("%q is not expected here", args[len(what)])
+			return usage.Errorf("%q is not expected here", args[len(what)])
 		}
 		return nil
 	}
+}
+
+// listing makes cmd the command that lists what the logbook holds of a kind, a row
+// each; empty is printed where it holds nothing.
+func listing(cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error)) *cobra.Command {
+	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", none, cobra.NoFileCompletions
+	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+		all, err := rows(l)
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 {
+			fmt.Fprintln(cmd.OutOrStdout(), empty)
+			return nil
+		}
+		text.Table(cmd.OutOrStdout(), headings, all)
+		return nil
+	})
+}
+
+// versioned is a kind of thing in the logbook of which recordings keep the version
+// that they were made with: shoes and strips.
+type versioned struct {
+	kind string
+	of   func(*logbook.RecordedFoot) (code string, version int)
+}
+
+var (
+	shoes  = versioned{"shoe", func(f *logbook.RecordedFoot) (string, int) { return f.Shoe, f.ShoeVersion }}
+	strips = versioned{"strip", func(f *logbook.RecordedFoot) (string, int) { return f.Strip, f.StripVersion }}
+)
+
+// notFound adds to an error how what there is of the kind is listed.
+func (v versioned) notFound(err error) error { return lookup.Hint(err, "aplomb "+v.kind+" list") }
+
+// made returns the recordings that were made with a version, or with any where
+// version is 0.
+func (v versioned) made(l *logbook.Logbook, code string, version int) ([]logbook.Recording, error) {
+	all, err := l.Recordings(logbook.Filter{})
+	return slices.DeleteFunc(all, func(r logbook.Recording) bool {
+		return !slices.ContainsFunc(r.Feet[:], func(f *logbook.RecordedFoot) bool {
+			if f == nil {
+				return false
+			}
+			c, n := v.of(f)
+			return c == code && (version == 0 || n == version)
+		})
+	}), err
+}
+
+// sayEdited prints which version a thing has after it was edited.
+func (v versioned) sayEdited(w io.Writer, code string, before, now int) {
+	if now == before {
+		fmt.Fprintf(w, "%s %s changed\n", v.kind, code)
+	} else {
+		fmt.Fprintf(w, "%s %s, version %d from now on\n", v.kind, code, now)
+	}
+}
+
+// sayKept prints which recordings keep the version before, where it has changed.
+func (v versioned) sayKept(w io.Writer, l *logbook.Logbook, code string, before, now int) error {
+	if now == before {
+		return nil
+	}
+	made, err := v.made(l, code, before)
+	if err == nil {
+		output.Keeping(w, made, before)
+	}
+	return err
+}
+
+// removing makes cmd the command that takes out a thing with which no recording was
+// made. find returns its code as the logbook writes it; instead says what to do
+// where recordings were made with it.
+func (v versioned) removing(cmd *cobra.Command, instead string, find func(*logbook.Logbook, string) (code string, err error), remove func(*logbook.Logbook, string) error) *cobra.Command {
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		code, err := find(l, args[0])
+		if err != nil {
+			return v.notFound(err)
+		}
+		made, err := v.made(l, code, 0)
+		if err != nil {
+			return err
+		}
+		if err := remove(l, code); err != nil {
+			return output.InUse(err, v.kind+" "+code, made, instead)
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "%s %s removed\n", v.kind, code)
+		return nil
+	})
+}
+
+// erasure is what is to be erased for good, once a person has typed its name again.
+type erasure struct {
+	what, warning string
+	asks, kind    string // the question for the name, and what the name is: a code or a number
+	name          string
+}
+
+// confirm asks the person at the terminal for the name, and returns an error unless
+// it is typed.
+func (e erasure) confirm(cmd *cobra.Command) error {
+	p := console.AtTerminal(cmd.Context(), cmd.ErrOrStderr())
+	if p == nil {
+		return usage.Errorf("%s stays: nobody is there to ask; --yes erases without asking", e.what)
+	}
+	fmt.Fprintln(p.Out, e.warning)
+	typed, err := p.Ask(e.asks)
+	if err == nil && typed != e.name {
+		err = fmt.Errorf("%s stays: %q is another %s", e.what, typed, e.kind)
+	}
+	return err
 }

@@ -3,16 +3,22 @@ package main
 import (
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/forms"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
 )
 
-// someRecordings takes one recording or more.
+// someRecordings takes the files of one recording or more.
 func someRecordings(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
-		return misused("name at least one recording, such as a1.mcap")
+		return usage.Errorf("name at least one recording, such as a1.mcap")
 	}
 	return nil
 }
@@ -20,17 +26,17 @@ func someRecordings(cmd *cobra.Command, args []string) error {
 // none takes no arguments.
 func none(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
-		return misused("%q is not expected here", args[0])
+		return usage.Errorf("%q is not expected here", args[0])
 	}
 	return nil
 }
 
-// needed asks for flags that have no default.
+// needed returns a usage error where one of the flags has no value.
 func needed(cmd *cobra.Command, names ...string) error {
 	for _, name := range names {
 		if f := cmd.Flags().Lookup(name); f.Value.String() == "" {
-			value, usage := pflag.UnquoteUsage(f)
-			return misused("--%s %s is missing: %s", name, value, usage)
+			value, what := pflag.UnquoteUsage(f)
+			return usage.Errorf("--%s %s is missing: %s", name, value, what)
 		}
 	}
 	return nil
@@ -41,7 +47,7 @@ func endingIn(ending string) cobra.CompletionFunc {
 	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)
 }
 
-// complete says what may stand after a flag.
+// complete completes the value of a flag.
 func complete(cmd *cobra.Command, flag string, with cobra.CompletionFunc) {
 	if err := cmd.RegisterFlagCompletionFunc(flag, with); err != nil {
 		panic(err) // there is no such flag
@@ -53,23 +59,27 @@ func oneOf(words ...string) cobra.CompletionFunc {
 	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
 }
 
-// explainFlag says what is wrong with a flag, and what was probably meant.
+// explainFlag returns an error of the flag parser in words, with the flag that was
+// probably meant.
 func explainFlag(cmd *cobra.Command, err error) error {
 	var unknown *pflag.NotExistError
 	var invalid *pflag.InvalidValueError
 	switch {
 	case errors.As(err, &invalid):
 		f := invalid.GetFlag()
-		_, usage := pflag.UnquoteUsage(f)
-		return fmt.Errorf("--%s %q is no %s: %s", f.Name, invalid.GetValue(), kindOf(f), usage)
+		_, what := pflag.UnquoteUsage(f)
+		return fmt.Errorf("--%s %q is no %s: %s", f.Name, invalid.GetValue(), kindOf(f), what)
 	case errors.As(err, &unknown):
-		if near := nearest(cmd, unknown.GetSpecifiedName()); near != "" {
+		var names []string
+		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if near := usage.Nearest(unknown.GetSpecifiedName(), names); near != "" {
 			return fmt.Errorf("%w: did you mean --%s?", err, near)
 		}
 	}
 	return err
 }
 
+// kindOf names what a flag takes.
 func kindOf(f *pflag.Flag) string {
 	switch f.Value.Type() {
 	case "int", "uint64":
@@ -84,38 +94,127 @@ func kindOf(f *pflag.Flag) string {
 	return f.Value.Type()
 }
 
-// nearest returns the flag that name is most like, "" where it is like none.
-func nearest(cmd *cobra.Command, name string) string {
-	best, least := "", 3
-	cmd.Flags().VisitAll(func(f *pflag.Flag) {
-		d := edits(name, f.Name)
-		if d >= 3 && strings.HasPrefix(f.Name, name) {
-			d = 2 // typed in part
-		}
-		if d < least && d <= (len(f.Name)+1)/3 {
-			best, least = f.Name, d
-		}
-	})
-	return best
+// unitFlag adds the flag for the unit of lengths.
+func unitFlag(cmd *cobra.Command, r *text.Unit, usage string) {
+	*r = "mm"
+	cmd.Flags().Var(r, "unit", usage+": mm, inch")
+	complete(cmd, "unit", oneOf(device.Units[:]...))
 }
 
-// edits is the number of letters to change, add or leave out between a and b.
-func edits(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
+// formFlags adds a flag for every field of a form.
+func formFlags[T any](cmd *cobra.Command, f *forms.Form[T], fields []forms.Field[T]) {
+	for _, one := range fields {
+		cmd.Flags().Var(typing(func(v string) { f.Type(one.Name, v) }), one.Name, one.Usage)
+		complete(cmd, one.Name, oneOf(one.Words...))
 	}
-	for i := 1; i <= len(a); i++ {
-		diagonal := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			change := diagonal
-			if a[i-1] != b[j-1] {
-				change++
-			}
-			diagonal = row[j]
-			row[j] = min(change, row[j]+1, row[j-1]+1)
+}
+
+// typing is the value of a flag that passes on what is typed.
+type typing func(string)
+
+func (t typing) String() string     { return "" }
+func (t typing) Type() string       { return "string" }
+func (t typing) Set(v string) error { t(v); return nil }
+
+// logbookFlag adds the flag that names the logbook.
+func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
+	cmd.Flags().StringVar(&folder.Named, "logbook", "", "`DIR` of the logbook; default $APLOMB_LOGBOOK, else the user's data folder")
+	cmd.MarkFlagDirname("logbook")
+}
+
+// onLogbook makes cmd a command on the logbook, which has to exist.
+func onLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		return folder.With(func(l *logbook.Logbook) error { return do(cmd, args, l) })
+	}
+	return cmd
+}
+
+// onNewLogbook makes cmd a command on the logbook, which is made where none exists.
+func onNewLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		return folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return do(cmd, args, l) })
+	}
+	return cmd
+}
+
+// codes completes with what of returns from the logbook; with nothing where there is
+// no logbook.
+func codes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {
+	return func(cmd *cobra.Command, _ []string, _ string) (all []string, _ cobra.ShellCompDirective) {
+		folder := lookup.Folder{Named: cmd.Flag("logbook").Value.String()}
+		err := folder.With(func(l *logbook.Logbook) (err error) {
+			all, err = of(cmd, l)
+			return err
+		})
+		if err != nil {
+			return nil, cobra.ShellCompDirectiveNoFileComp
 		}
+		return all, cobra.ShellCompDirectiveNoFileComp
 	}
-	return row[len(b)]
+}
+
+// orFiles completes as with does, and with files of an ending where that has nothing.
+func orFiles(ending string, with cobra.CompletionFunc) cobra.CompletionFunc {
+	return func(cmd *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+		all, _ := with(cmd, args, typed)
+		if len(all) == 0 {
+			return []string{ending}, cobra.ShellCompDirectiveFilterFileExt
+		}
+		return all, cobra.ShellCompDirectiveDefault
+	}
+}
+
+func dancerCodes(_ *cobra.Command, l *logbook.Logbook) (codes []string, err error) {
+	all, err := l.Dancers()
+	for _, d := range all {
+		codes = append(codes, d.Code)
+	}
+	return codes, err
+}
+
+func shoeCodes(_ *cobra.Command, l *logbook.Logbook) (codes []string, err error) {
+	all, err := l.Shoes()
+	for _, s := range all {
+		codes = append(codes, s.Code)
+	}
+	return codes, err
+}
+
+func stripNames(_ *cobra.Command, l *logbook.Logbook) (names []string, err error) {
+	all, err := l.Strips()
+	for _, s := range all {
+		names = append(names, s.Name)
+	}
+	return names, err
+}
+
+// visitNames returns the visits of the dancer that --dancer names, the last one first.
+func visitNames(cmd *cobra.Command, l *logbook.Logbook) (names []string, err error) {
+	all, err := l.Visits(cmd.Flag("dancer").Value.String())
+	for i := len(all) - 1; i >= 0; i-- {
+		names = append(names, all[i].Name())
+	}
+	return names, err
+}
+
+// choiceFlags adds the flags that choose recordings from the logbook.
+func choiceFlags(cmd *cobra.Command, c *lookup.Choice) {
+	choiceFlagsButShoe(cmd, c)
+	cmd.Flags().StringVar(&c.Shoe, "shoe", "", "`CODE` of a shoe: recordings in it, from the logbook")
+	complete(cmd, "shoe", codes(shoeCodes))
+}
+
+// choiceFlagsButShoe adds the same flags without --shoe, for commands to which that
+// means something else.
+func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
+	cmd.Flags().StringVar(&c.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
+	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name")
+	logbookFlag(cmd, &c.Folder)
+	complete(cmd, "dancer", codes(dancerCodes))
+	complete(cmd, "visit", codes(visitNames))
 }

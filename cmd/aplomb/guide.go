@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	pages "aplomb/cmd/aplomb/guide"
+	"aplomb/cmd/internal/usage"
 )
 
 // newGuidePages makes the command that prints the pages of package guide.
@@ -28,9 +29,9 @@ The pages are plain text and work without a network.`,
 				return listPages(cmd.OutOrStdout())
 			}
 			if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
-				return misused("no page %q: did you mean %q?", args[0], near[0])
+				return usage.Errorf("no page %q: did you mean %q?", args[0], near[0])
 			}
-			return misused("no page %q: there are %s", args[0], strings.Join(pageNames(), ", "))
+			return usage.Errorf("no page %q: there are %s", args[0], strings.Join(pageNames(), ", "))
 		},
 	}
 	for _, p := range pages.Pages() {

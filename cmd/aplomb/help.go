@@ -4,10 +4,12 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"aplomb/cmd/internal/usage"
 )
 
-// What help looks like: what the command does, how it is used by example, and
-// only then everything there is.
+// The templates of help: what the command does, examples, and then all flags or
+// commands.
 const (
 	helpTemplate  = `{{with or .Long .Short}}{{. | trimTrailingWhitespaces}}{{end}}` + "\n\n" + `{{.UsageString}}`
 	usageTemplate = `{{if .HasExample}}Examples:
@@ -26,23 +28,23 @@ Flags:
 `
 )
 
-func init() { cobra.EnableCommandSorting = false } // in the order in which one needs them
+func init() { cobra.EnableCommandSorting = false } // commands are listed in the order in which they are needed
 
-// helpful gives root and its commands their help and their completion.
-func helpful(root *cobra.Command) {
+// addHelp gives root and its commands their help and their completion.
+func addHelp(root *cobra.Command) {
 	root.SetHelpTemplate(helpTemplate)
 	root.SetUsageTemplate(usageTemplate)
 	root.SetHelpCommand(newHelp())
 	root.InitDefaultHelpCmd()
 	root.InitDefaultCompletionCmd()
 	for _, cmd := range root.Commands() {
-		inOrder(cmd)
+		keepOrder(cmd)
 		if cmd.Name() == "completion" {
 			describeCompletion(cmd)
 			continue
 		}
 		for _, sub := range cmd.Commands() {
-			inOrder(sub)
+			keepOrder(sub)
 		}
 	}
 	root.InitDefaultHelpFlag()
@@ -51,8 +53,8 @@ func helpful(root *cobra.Command) {
 	root.Flags().Lookup("version").Usage = "say which version this is"
 }
 
-// inOrder keeps a command's flags as they were given, and words its help.
-func inOrder(cmd *cobra.Command) {
+// keepOrder lists a command's flags in the order in which they were added.
+func keepOrder(cmd *cobra.Command) {
 	cmd.Flags().SortFlags = false
 	cmd.InitDefaultHelpFlag()
 	cmd.Flags().Lookup("help").Usage = "say this"
@@ -66,7 +68,7 @@ func describeCompletion(cmd *cobra.Command) {
 	cmd.Args = cobra.ArbitraryArgs
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if len(args) > 0 {
-			return misused("no completion for %q: bash, zsh, fish or powershell", args[0])
+			return usage.Errorf("no completion for %q: bash, zsh, fish or powershell", args[0])
 		}
 		return cmd.Help()
 	}
@@ -97,12 +99,13 @@ func newHelp() *cobra.Command {
 	}
 }
 
-// unknown answers a command that does not exist, with the one that was probably meant.
+// unknown returns the error for a command that does not exist, with the one that was
+// probably meant.
 func unknown(root *cobra.Command, name string) error {
 	if near := root.SuggestionsFor(name); len(near) > 0 {
-		return misused("unknown command %q: did you mean %q?", name, near[0])
+		return usage.Errorf("unknown command %q: did you mean %q?", name, near[0])
 	}
-	return misused("unknown command %q", name)
+	return usage.Errorf("unknown command %q", name)
 }
 
 // firstWord returns the first argument that is no flag, "" where there is none.

@@ -14,7 +14,7 @@ import (
 // Help is read on a terminal of 80 columns; only the table of flags may be wider.
 func TestHelpFitsTheScreen(t *testing.T) {
 	t.Parallel()
-	root := newRoot(theWorld())
+	root := newRoot(realEnvironment())
 	var look func(*cobra.Command)
 	look = func(cmd *cobra.Command) {
 		var help bytes.Buffer

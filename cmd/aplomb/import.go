@@ -2,25 +2,28 @@ package main
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/device/recording"
-	"aplomb/device/wire"
+	"aplomb/plots/words"
 )
 
-func newImport(o outside) *cobra.Command {
-	var s setup
+func newImport(o environment) *cobra.Command {
+	var s intake.Setup
 	var out, started string
 	var csv [2]string
 	cmd := &cobra.Command{
@@ -45,31 +48,31 @@ into it; shoes and strips that it does not know are added from them.`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if slices.ContainsFunc(args, isRecording) {
+			if slices.ContainsFunc(args, intake.IsRecording) {
 				return importRecordings(cmd, &s, args, o.now())
 			}
-			if err := s.goesSomewhere(out); err != nil {
+			if err := s.CheckTarget(out); err != nil {
 				return err
 			}
-			at, err := startedAt(started, o.now())
+			at, err := intake.ParseStart(started, o.now())
 			if err != nil {
 				return err
 			}
-			s.imported = o.now()
-			if err := s.find(s.imported); err != nil {
+			s.Imported = o.now()
+			if err := s.FindVisit(s.Imported); err != nil {
 				return err
 			}
-			m, err := s.meta(cmd.Context(), at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})
+			m, err := s.Metadata(cmd.Context(), at, [2]bool{csv[device.Left] != "", csv[device.Right] != ""})
 			if err != nil {
 				return err
 			}
-			if err := assign(&csv, args, &m); err != nil {
+			if err := intake.Assign(&csv, args, &m); err != nil {
 				return err
 			}
 			return importOne(cmd, &s, csv, m, out)
 		},
 	}
-	s.flags(cmd)
+	setupFlags(cmd, &s)
 	cmd.Flags().StringVar(&csv[device.Left], "left", "", "CSV `FILE` of the left foot")
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
 	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
@@ -81,35 +84,17 @@ into it; shoes and strips that it does not know are added from them.`,
 	return cmd
 }
 
-// startedAt reads when something was recorded, by this machine's time zone where
-// none is said.
-func startedAt(typed string, now time.Time) (time.Time, error) {
-	if typed == "" {
-		return now, nil
-	}
-	for _, layout := range []string{"2006-01-02T15:04", time.DateTime, "2006-01-02 15:04", "2006-01-02T15:04:05", time.RFC3339} {
-		t, err := time.ParseInLocation(layout, typed, now.Location())
-		if err != nil {
-			continue
-		}
-		if t.After(now) {
-			return t, misused("--started %s lies in the future", typed)
-		}
-		return t, nil
-	}
-	return now, misused("--started %.40q: write it as 2026-03-14T10:00", typed)
-}
-
-// importOne makes one recording of CSV files, in the logbook where it has a visit.
-func importOne(cmd *cobra.Command, s *setup, csv [2]string, m device.Metadata, out string) error {
+// importOne makes one recording of CSV files, and takes it into the logbook where a
+// visit was named.
+func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, out string) error {
 	if out != "" {
-		if err := vacant(out); err != nil {
+		if err := files.CheckVacant(out); err != nil {
 			return err
 		}
 	}
 	path := out
 	if path == "" {
-		err := s.book.with(func(l *logbook.Logbook) error {
+		err := s.Logbook.With(func(l *logbook.Logbook) error {
 			path = l.NewRecordingPath(m.Started)
 			return nil
 		})
@@ -117,9 +102,9 @@ func importOne(cmd *cobra.Command, s *setup, csv [2]string, m device.Metadata, o
 			return err
 		}
 	}
-	n, err := importCSV(cmd, csv, m, path)
+	n, err := intake.ImportCSV(cmd.Context(), csv, m, path, console.NewProgress(cmd.ErrOrStderr()))
 	var stopped error
-	if errors.Is(err, errImportStopped) {
+	if errors.Is(err, intake.ErrStopped) {
 		stopped = fmt.Errorf("%w: the recording holds the %d frames read until then", err, n)
 	} else if err != nil {
 		return err
@@ -127,29 +112,24 @@ func importOne(cmd *cobra.Command, s *setup, csv [2]string, m device.Metadata, o
 	if out != "" {
 		fmt.Fprintf(cmd.OutOrStdout(), "%s: %d frames\n", out, n)
 	}
-	if s.in == nil {
+	if s.Into == nil {
 		return stopped
 	}
-	if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
-		return errors.Join(stopped, stays(err, *s.in, path))
+	if err := takeIn(cmd, &s.Logbook, *s.Into, path, true); err != nil {
+		return errors.Join(stopped, err)
 	}
-	return errors.Join(stopped, sayNext(cmd, &s.book, *s.in))
-}
-
-// isRecording says whether what was typed is a recording by its name.
-func isRecording(typed string) bool {
-	return strings.HasSuffix(typed, ".mcap") || strings.HasSuffix(typed, ".mcap.part")
+	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
 }
 
 // importRecordings takes recordings into the logbook as they are.
-func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Time) error {
+func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now time.Time) error {
 	for _, path := range paths {
-		if !isRecording(path) {
-			return misused("%s: recordings and CSV files are imported each on their own", path)
+		if !intake.IsRecording(path) {
+			return usage.Errorf("%s: recordings and CSV files are imported each on their own", path)
 		}
 	}
-	if s.visit == "" {
-		return misused("--visit VISIT is missing: the visit of the dancer that the recordings were made in")
+	if s.Visit == "" {
+		return usage.Errorf("--visit VISIT is missing: the visit of the dancer that the recordings were made in")
 	}
 	var said []string
 	cmd.Flags().Visit(func(f *pflag.Flag) {
@@ -158,129 +138,84 @@ func importRecordings(cmd *cobra.Command, s *setup, paths []string, now time.Tim
 		}
 	})
 	if len(said) > 0 {
-		return misused("--%s: a recording says that itself", said[0])
+		return usage.Errorf("--%s: a recording says that itself", said[0])
 	}
-	if err := s.find(now); err != nil {
+	if err := s.FindVisit(now); err != nil {
 		return err
 	}
 	for _, path := range paths {
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		if err := hasFrames(cmd.Context(), path); err != nil {
+		if err := intake.CheckFrames(cmd.Context(), path); err != nil {
 			return err
 		}
-		if err := takeIn(cmd, &s.book, *s.in, path); err != nil {
+		if err := takeIn(cmd, &s.Logbook, *s.Into, path, false); err != nil {
 			return err
 		}
 	}
-	return sayNext(cmd, &s.book, *s.in)
+	return printNext(cmd, &s.Logbook, *s.Into)
 }
 
-// hasFrames reports a recording without a frame, as one is that was cut short
-// at once: nothing can ever be measured in it.
-func hasFrames(ctx context.Context, path string) error {
-	r, err := recording.Open(ctx, path)
+// setupFlags adds the flags with which record and import are told of strips,
+// shoes, dancer and conditions.
+func setupFlags(cmd *cobra.Command, s *intake.Setup) {
+	f := cmd.Flags()
+	f.StringVar(&s.Dancer, "dancer", "", "the dancer's `CODE`, never a name")
+	f.StringVar(&s.Visit, "visit", "", "`VISIT` of the dancer that it goes into: today, last or its name")
+	f.StringVar(&s.Shoe, "shoe", "", "`SHOE` on every recorded foot, by code or file")
+	f.StringVar(&s.LeftShoe, "left-shoe", "", "`SHOE` of the left foot")
+	f.StringVar(&s.RightShoe, "right-shoe", "", "`SHOE` of the right foot")
+	f.StringArrayVar(&s.Strips, "strip", nil, "`STRIP` under a foot, by name or file; once for each")
+	f.StringVar(&s.Support, "support", "", "`WHAT` the dancer holds on to: barre, hand or none")
+	f.StringVar(&s.Rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
+	f.StringVar(&s.Position, "position", "", "`POSITION` of the feet, such as first or parallel")
+	f.StringVar(&s.Floor, "floor", "", "`WHAT` the floor is made of")
+	f.Float64Var(&s.MassKG, "mass-kg", 0, "the dancer's body mass in `KG`")
+	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: number, last or file")
+	logbookFlag(cmd, &s.Logbook)
+	for _, name := range []string{"shoe", "left-shoe", "right-shoe"} {
+		complete(cmd, name, orFiles("toml", codes(shoeCodes)))
+	}
+	complete(cmd, "strip", orFiles("toml", codes(stripNames)))
+	complete(cmd, "dancer", codes(dancerCodes))
+	complete(cmd, "visit", codes(visitNames))
+	for _, name := range []string{"position", "floor", "mass-kg"} {
+		complete(cmd, name, cobra.NoFileCompletions)
+	}
+	complete(cmd, "same-mounting-as", endingIn("mcap"))
+	complete(cmd, "support", oneOf(logbook.Supports[:]...))
+	complete(cmd, "rise", oneOf(logbook.Rises[:]...))
+}
+
+// takeIn takes a recording into a visit, measures it, and prints a summary. fresh
+// means that the recording was just made: where it does not get into the logbook,
+// the error says where it is.
+func takeIn(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) error {
+	r, err := intake.Add(cmd.Context(), folder, v, path)
+	if err != nil {
+		if fresh {
+			err = intake.LeftAt(err, v, path)
+		}
+		return err
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s, %s, shoe %s\n", r.ID, r.Dancer, r.VisitName, text.ShoesOf(r))
+	if !v.Day.Around(r.Started) {
+		text.Warnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
+	}
+	result, c, err := intake.Measure(cmd.Context(), folder, r)
 	if err != nil {
 		return err
 	}
-	defer r.Close()
-	var f device.Frame
-	if err := r.Next(&f); errors.Is(err, io.EOF) {
-		return fmt.Errorf("%s: no frame in it: there is nothing to take in", path)
-	}
-	return nil // what else is wrong with it does not make it worthless
-}
-
-// assign finds the CSV file of each foot that has a strip. Where a single file
-// is named without its foot, the one strip tells.
-func assign(csv *[2]string, args []string, m *device.Metadata) error {
-	named := csv[device.Left] != "" || csv[device.Right] != ""
-	switch {
-	case len(args) > 1 || (len(args) == 1 && named):
-		return misused("name one CSV file, or one each with --left and --right")
-	case len(args) == 0 && !named:
-		return misused("name a CSV file, or one each with --left and --right")
-	case len(args) == 1:
-		if m.Sides[device.Left] != nil && m.Sides[device.Right] != nil {
-			return misused("two strips and one CSV file: name its foot with --left or --right, and the other's too")
-		}
-		f := device.Left
-		if m.Sides[device.Left] == nil {
-			f = device.Right
-		}
-		csv[f] = args[0]
-	}
-	for _, f := range device.Feet {
-		if csv[f] != "" && m.Sides[f] == nil {
-			return misused("--%s %s: no --strip for the %s foot", f, csv[f], f)
-		}
-	}
-	for _, f := range device.Feet {
-		if m.Sides[f] == nil {
-			continue
-		}
-		if csv[f] == "" {
-			return misused("strip %s is for the %s foot, but there is no --%s FILE.csv", m.Sides[f].Strip.Name, f, f)
-		}
-		m.Sides[f].Format = "csv"
-	}
+	output.Summary(cmd.OutOrStdout(), c)
+	text.Warnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
 	return nil
 }
 
-// errImportStopped means that a signal ended an import, whose file was finished.
-var errImportStopped = errors.New("stopped before the end of the CSV")
-
-// importCSV writes the frames of both files to out and returns how many they
-// are. When the command's context is done it finishes the file with the frames
-// read until then, if any, and returns errImportStopped. Any other error leaves
-// no file.
-func importCSV(cmd *cobra.Command, csv [2]string, m device.Metadata, out string) (frames int, err error) {
-	var src device.Source
-	for _, f := range device.Feet {
-		if csv[f] == "" {
-			continue
-		}
-		file, err := wire.OpenCSV(cmd.Context(), csv[f], m.Sides[f].Strip, m.Started.UnixNano())
-		if err != nil {
-			return 0, err
-		}
-		defer file.Close()
-		if src == nil {
-			src = file
-		} else {
-			src = device.Merge(src, file)
-		}
-	}
-	w, err := recording.CreateDirect(out, m)
-	if err != nil {
-		return 0, err
-	}
-	progress := newProgress(cmd.ErrOrStderr())
-	defer progress.clear()
-	var frame device.Frame
-	for {
-		var err error
-		if frames%10_000 == 0 {
-			err = cmd.Context().Err()
-			progress.show("importing: %d frames", frames)
-		}
-		if err == nil {
-			err = src.Next(&frame)
-		}
-		if err == nil {
-			err = w.Write(&frame)
-		}
-		switch {
-		case err == nil:
-			frames++
-		case errors.Is(err, io.EOF):
-			return frames, w.Close()
-		case errors.Is(err, context.Canceled) && frames > 0:
-			return frames, cmp.Or(w.Close(), errImportStopped)
-		default:
-			w.Discard()
-			return 0, err
-		}
-	}
+// printNext prints where the last recording left the visit's plan, and what the plan
+// has next.
+func printNext(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit) error {
+	return folder.With(func(l *logbook.Logbook) error {
+		return cmp.Or(output.Deviation(cmd.OutOrStdout(), l, v), output.Next(cmd.OutOrStdout(), l, v))
+	})
 }

@@ -3,16 +3,16 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"path/filepath"
 	"strconv"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
-	"aplomb/plots/words"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 )
 
 func newLogbook() *cobra.Command {
@@ -32,7 +32,7 @@ user's data folder.`, `
 }
 
 func newLogbookWhere() *cobra.Command {
-	var b book
+	var b lookup.Folder
 	cmd := &cobra.Command{
 		Use:               "where",
 		Short:             "Say where the logbook is and what it holds",
@@ -40,7 +40,7 @@ func newLogbookWhere() *cobra.Command {
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			dir, err := b.dir()
+			dir, err := b.Dir()
 			if err != nil {
 				return err
 			}
@@ -53,45 +53,18 @@ func newLogbookWhere() *cobra.Command {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil
 			}
-			l, err := b.open()
+			l, err := b.Open()
 			if err != nil {
 				return err
 			}
-			return errors.Join(printContents(w, l), l.Close())
+			return errors.Join(output.Contents(w, l), l.Close())
 		},
 	}
-	b.flag(cmd)
+	logbookFlag(cmd, &b)
 	return cmd
 }
 
-func printContents(w io.Writer, l *logbook.Logbook) error {
-	h, err := l.Contents()
-	if err != nil {
-		return err
-	}
-	facts(w, "holds", contentWords(h), "size", fmt.Sprintf("%.1f MB of recordings", float64(h.Bytes)/1e6))
-	backups, err := l.Backups()
-	if err != nil {
-		return err
-	}
-	said := "none"
-	if n := len(backups); n > 0 {
-		last := backups[n-1]
-		said = fmt.Sprintf("%d, the last one on %s in %s", n, last.Made.Local().Format(time.DateOnly), last.Path)
-	}
-	facts(w, "backups", said)
-	return nil
-}
-
-func contentWords(h logbook.Contents) string {
-	return strings.Join([]string{
-		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
-		words.Count(h.Strips, "strip", "strips"), words.Count(h.Recordings, "recording", "recordings"),
-	}, ", ")
-}
-
 func newLogbookCheck() *cobra.Command {
-	var b book
 	cmd := &cobra.Command{
 		Use:   "check",
 		Short: "Say whether the logbook is whole",
@@ -104,8 +77,7 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
-	b.flag(cmd)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		findings, err := l.Check(cmd.Context())
 		for _, f := range findings {
 			fmt.Fprintln(cmd.OutOrStdout(), f)
@@ -120,14 +92,47 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "%s: whole; %s\n", l.Dir(), contentWords(h))
+		fmt.Fprintf(cmd.OutOrStdout(), "%s: whole; %s\n", l.Dir(), output.ContentsLine(h))
 		return nil
 	})
-	return cmd
+}
+
+func newLogbookMeasure() *cobra.Command {
+	var dancer string
+	cmd := &cobra.Command{
+		Use:   "measure",
+		Short: "Measure again what another algorithm has measured",
+		Long: `Measure the recordings of the logbook whose measures are stale, because another
+algorithm than this program's computed them, and those that have none. Until
+then track, plans and the progress sheet leave them out.
+
+What is done is kept when the command is interrupted: it goes on where it was.
+Exit status 1 where a recording cannot be measured.`,
+		Example: `  aplomb logbook measure
+  aplomb logbook measure --dancer D7`,
+		Args:              none,
+		ValidArgsFunction: cobra.NoFileCompletions,
+	}
+	cmd.Flags().StringVar(&dancer, "dancer", "", "only recordings of the dancer of that `CODE`")
+	complete(cmd, "dancer", codes(dancerCodes))
+	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+		var f logbook.Filter
+		if dancer != "" {
+			d, err := l.Dancer(dancer)
+			if err != nil {
+				return lookup.Hint(err, "aplomb dancer list")
+			}
+			f.Dancer = d.Code
+		}
+		failed, err := batch.MeasureDue(cmd.Context(), cmd.OutOrStdout(), cmd.ErrOrStderr(), l, f)
+		if err == nil && failed > 0 {
+			err = errNo
+		}
+		return err
+	})
 }
 
 func newLogbookBackup() *cobra.Command {
-	var b book
 	cmd := &cobra.Command{
 		Use:   "backup DIR",
 		Short: "Copy the logbook with its recordings into a new folder",
@@ -141,8 +146,7 @@ aplomb dancer remove can name the backups that still hold a dancer.`,
 		Args:              exactly("the new folder DIR"),
 		ValidArgsFunction: cobra.FixedCompletions(nil, cobra.ShellCompDirectiveFilterDirs),
 	}
-	b.flag(cmd)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if err := l.Backup(cmd.Context(), args[0]); err != nil {
 			return err
 		}
@@ -150,15 +154,13 @@ aplomb dancer remove can name the backups that still hold a dancer.`,
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "%s holds all of it: %s\n", args[0], contentWords(h))
+		fmt.Fprintf(cmd.OutOrStdout(), "%s holds all of it: %s\n", args[0], output.ContentsLine(h))
 		fmt.Fprintln(cmd.OutOrStdout(), "It holds the dancers too: erasing one in the logbook erases nothing there.")
 		return nil
 	})
-	return cmd
 }
 
 func newLogbookBackups() *cobra.Command {
-	var b book
 	var forget string
 	cmd := &cobra.Command{
 		Use:   "backups",
@@ -170,12 +172,11 @@ func newLogbookBackups() *cobra.Command {
 	}
 	cmd.Flags().StringVar(&forget, "forget", "", "`DIR` of a backup that was destroyed; what is there stays as it is")
 	cmd.MarkFlagDirname("forget")
-	b.flag(cmd)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		w := cmd.OutOrStdout()
 		if forget != "" {
 			if err := l.ForgetBackup(forget); err != nil {
-				return listed(err, "aplomb logbook backups")
+				return lookup.Hint(err, "aplomb logbook backups")
 			}
 			fmt.Fprintf(w, "backup %s forgotten\n", forget)
 			return nil
@@ -196,14 +197,13 @@ func newLogbookBackups() *cobra.Command {
 			}
 			rows = append(rows, []string{one.Made.Local().Format("2006-01-02 15:04"), one.Path, there})
 		}
-		table(w, []string{"made", "folder", ""}, rows)
+		text.Table(w, []string{"made", "folder", ""}, rows)
 		return nil
 	})
-	return cmd
 }
 
 func newLogbookRebuild() *cobra.Command {
-	var b book
+	var b lookup.Folder
 	cmd := &cobra.Command{
 		Use:   "rebuild",
 		Short: "Make the database anew from the recordings, where it is damaged",
@@ -216,7 +216,7 @@ A damaged database is set aside and not removed; one that is whole stays.`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			dir, err := b.dir()
+			dir, err := b.Dir()
 			if err != nil {
 				return err
 			}
@@ -224,33 +224,15 @@ A damaged database is set aside and not removed; one that is whole stays.`,
 			if err != nil {
 				return err
 			}
-			printRebuilt(cmd.OutOrStdout(), dir, made)
+			output.Rebuilt(cmd.OutOrStdout(), dir, made)
 			return nil
 		},
 	}
-	b.flag(cmd)
+	logbookFlag(cmd, &b)
 	return cmd
 }
 
-func printRebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
-	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, contentWords(r.Contents))
-	if r.Aside != "" {
-		fmt.Fprintf(w, "the database before is set aside as %s\n", r.Aside)
-	}
-	fmt.Fprintln(w, "\nlost, as no recording carries it:")
-	for _, what := range r.Lost {
-		fmt.Fprintln(w, listItem("  - ", what))
-	}
-	if len(r.Skipped) > 0 {
-		fmt.Fprintln(w, "\nnot taken in:")
-		for _, f := range r.Skipped {
-			fmt.Fprintf(w, "  - %s\n", f)
-		}
-	}
-}
-
 func newLogbookErase() *cobra.Command {
-	var b book
 	var yes bool
 	cmd := &cobra.Command{
 		Use:   "erase NUMBER",
@@ -264,31 +246,24 @@ has to be typed again; a script says --yes.`,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
-	b.flag(cmd)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		r, err := recordingNumbered(l, args[0])
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		r, err := lookup.Recording(l, args[0])
 		if err != nil {
 			return err
 		}
 		if !yes {
-			a := newAsker(cmd)
-			if a == nil {
-				return misused("recording %d stays: nobody is there to ask; --yes erases without asking", r.ID)
+			e := erasure{
+				what: fmt.Sprintf("recording %d", r.ID), warning: fmt.Sprintf("This erases recording %s for good.", text.RecordingName(r)),
+				asks: "To erase, type its number again:", kind: "number", name: strconv.FormatInt(r.ID, 10),
 			}
-			fmt.Fprintf(a.to, "This erases recording %s for good.\n", recordingWords(r))
-			answer, err := a.ask("To erase, type its number again:")
-			if err != nil {
+			if err := e.confirm(cmd); err != nil {
 				return err
-			}
-			if answer != strconv.FormatInt(r.ID, 10) {
-				return fmt.Errorf("recording %d stays: %q is another number", r.ID, answer)
 			}
 		}
 		if err := l.RemoveRecording(r.ID); err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "recording %s erased\n", recordingWords(r))
+		fmt.Fprintf(cmd.OutOrStdout(), "recording %s erased\n", text.RecordingName(r))
 		return nil
 	})
-	return cmd
 }

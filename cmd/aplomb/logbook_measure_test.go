@@ -33,7 +33,7 @@ func TestLogbookMeasureGoesOnWhereItWas(t *testing.T) {
 	require.NoError(t, os.CopyFS(dir, os.DirFS("../../analyze/logbook/testdata/version2")))
 	ctx, cancel := context.WithCancel(t.Context())
 	out, said := &until{text: "recording 2 ", cancel: cancel}, &bytes.Buffer{}
-	assert.Equal(t, exitNo, theWorld().run(ctx, []string{"logbook", "measure", "--logbook", dir}, out, said))
+	assert.Equal(t, exitNo, realEnvironment().run(ctx, []string{"logbook", "measure", "--logbook", dir}, out, said))
 	assert.Equal(t, "recording 1 (D7, 2026-03-07, shoe A): 2 relevés\nrecording 2 (D7, 2026-03-07, shoe B): 2 relevés\n", out.out.String())
 	assert.Equal(t, "2 of 4 recordings measured; the others are as they were\naplomb: stopped before it was done\n", said.String())
 

@@ -12,72 +12,77 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 )
 
-// version is that of the program, without the commit.
-const version = software.Version
+func main() { os.Exit(program(realEnvironment())) }
 
-func main() { os.Exit(program(theWorld())) }
-
-// program runs what was typed. The first Ctrl-C asks a command to end, a
-// second one does not ask.
-func program(o outside) int {
+// program runs what was typed and returns the exit status. The first signal cancels
+// the context of the command, which then ends what it does; a second signal ends
+// the process at once.
+func program(o environment) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
 	return o.run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 }
 
-// What a command ends with.
+// Exit statuses.
 const (
 	exitDone   = 0
 	exitNo     = 1 // the answer is no, or the work failed
-	exitMisuse = 2
+	exitMisuse = 2 // what was typed makes no sense
 )
 
-// run answers one command line. Results go to stdout, everything else to stderr.
-func (o outside) run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+// errNo ends a command whose answer is no, which it has printed.
+var errNo = errors.New("the answer is no")
+
+// run runs one command line and returns the exit status. Results go to stdout,
+// everything else to stderr.
+func (o environment) run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot(o)
 	root.SetArgs(args)
-	out := &output{to: stdout}
+	out := &results{to: stdout}
 	root.SetOut(out)
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if cmd == root {
 			if name := firstWord(args); name != "" {
-				return unknown(root, name) // what is wrong with its flags does not matter then
+				return unknown(root, name) // which matters more than its flags
 			}
 		}
-		return misuse{explainFlag(cmd, err)}
+		return usage.New(explainFlag(cmd, err))
 	})
 	ran, err := root.ExecuteContextC(ctx)
 	if err == nil {
 		err = out.err
 	}
-	var m misuse
+	var m usage.Error
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errNo):
 		return exitNo
 	case errors.As(err, &m):
-		fmt.Fprintf(stderr, "aplomb: %s (see %s --help)\n", explain(err), ran.CommandPath())
+		fmt.Fprintf(stderr, "aplomb: %s (see %s --help)\n", console.Explain(err), ran.CommandPath())
 		return exitMisuse
 	}
-	fmt.Fprintf(stderr, "aplomb: %s\n", explain(err))
+	fmt.Fprintf(stderr, "aplomb: %s\n", console.Explain(err))
 	return exitNo
 }
 
-// output is stdout for plain text. It keeps the first error that it met:
-// results that went nowhere, on to a full disk perhaps, were not given.
-type output struct {
+// results is stdout for plain text. It keeps the first error that it met, so that
+// a command whose results could not be written, perhaps on to a full disk, fails.
+type results struct {
 	to  io.Writer
 	err error
 }
 
-func (o *output) Write(b []byte) (int, error) {
-	if _, err := io.WriteString(o.to, plain(string(b))); err != nil {
+func (o *results) Write(b []byte) (int, error) {
+	if _, err := io.WriteString(o.to, text.Plain(string(b))); err != nil {
 		if o.err == nil {
 			o.err = fmt.Errorf("the results could not be written: %w", err)
 		}
@@ -86,7 +91,7 @@ func (o *output) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-func newRoot(o outside) *cobra.Command {
+func newRoot(o environment) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "aplomb",
 		Short: "Measure whether a pointe shoe gets its dancer over the box",
@@ -125,6 +130,6 @@ licensed practice and local rules come first.`,
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
 		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(), newGuidePages(),
 	)
-	helpful(root)
+	addHelp(root)
 	return root
 }

@@ -121,7 +121,7 @@ func enact(t *testing.T, script string) string {
 func enter(t *testing.T, dir string, now time.Time, command string) string {
 	sh := exec.CommandContext(t.Context(), "sh", "-c", command)
 	sh.Dir = dir
-	sh.Env = append(os.Environ(), studioTime+"="+now.Format(time.RFC3339),
+	sh.Env = append(os.Environ(), simulatedTime+"="+now.Format(time.RFC3339),
 		"APLOMB_LOGBOOK="+filepath.Join(dir, "book"), "TZ=UTC", "GORACE=atexit_sleep_ms=0")
 	out, err := sh.CombinedOutput()
 	require.NoError(t, err, "%s\n%s", command, out)

@@ -5,8 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -14,19 +12,26 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze/live"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/liveview"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/plots/words"
 )
 
-func newRecord(o outside) *cobra.Command {
-	var s setup
+func newRecord(o environment) *cobra.Command {
+	var s intake.Setup
 	opt := link.Options{}
-	var h how
+	var h manner
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
@@ -68,20 +73,20 @@ Pain means stop. Have a barre or a spotter.`,
 		Args:              none,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := s.goesSomewhere(h.out); err != nil {
+			if err := s.CheckTarget(h.out); err != nil {
 				return err
 			}
 			if h.length < 0 {
-				return misused("--for %s: a length of time above 0, such as 30s", h.length)
+				return usage.Errorf("--for %s: a length of time above 0, such as 30s", h.length)
 			}
 			if opt.Baud < 1 {
-				return misused("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
+				return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
 			}
 			now := o.now()
-			if err := s.find(now); err != nil {
+			if err := s.FindVisit(now); err != nil {
 				return err
 			}
-			m, err := s.meta(cmd.Context(), now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
+			m, err := s.Metadata(cmd.Context(), now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
 			if err != nil {
 				return err
 			}
@@ -89,23 +94,23 @@ Pain means stop. Have a barre or a spotter.`,
 				return err
 			}
 			if h.out != "" {
-				if err := cmp.Or(vacant(h.out), recording.CheckPath(h.out)); err != nil {
+				if err := cmp.Or(files.CheckVacant(h.out), recording.CheckPath(h.out)); err != nil {
 					return err
 				}
 			}
 			for _, side := range m.Sides {
 				if side != nil {
-					printWarnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
+					text.Warnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
 				}
 			}
-			if s.in == nil {
+			if s.Into == nil {
 				_, err := record(cmd, o, opt, m, h)
 				return err
 			}
-			return recordInto(cmd, &s.book, *s.in, o, opt, m, h)
+			return recordInto(cmd, &s.Logbook, *s.Into, o, opt, m, h)
 		},
 	}
-	s.flags(cmd)
+	setupFlags(cmd, &s)
 	f := cmd.Flags()
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
@@ -120,25 +125,18 @@ Pain means stop. Have a barre or a spotter.`,
 	return cmd
 }
 
-// goesSomewhere reports a recording for which there is neither a file nor a visit.
-func (s *setup) goesSomewhere(out string) error {
-	if out == "" && s.visit == "" {
-		return misused("--visit VISIT or --out FILE is missing: where the recording goes, into the logbook or a file")
-	}
-	return nil
-}
-
-// recordInto records into a visit, and says first what there is to know.
-func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt link.Options, m device.Metadata, h how) error {
-	err := b.with(func(l *logbook.Logbook) error {
+// recordInto records into a visit of the logbook. It first prints what the visit
+// and its plan say.
+func recordInto(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, h manner) error {
+	err := folder.With(func(l *logbook.Logbook) error {
 		if h.out == "" {
 			h.out, h.called = l.NewRecordingPath(m.Started), "recorded"
 		}
 		if h.stop = v.Advice(); h.stop != "" {
-			fmt.Fprintln(cmd.ErrOrStderr(), wrapped(h.stop))
+			fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(h.stop))
 		}
 		var next strings.Builder
-		err := tellNext(&next, l, v)
+		err := output.Next(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
 		h.says = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
 		return err
@@ -150,103 +148,80 @@ func recordInto(cmd *cobra.Command, b *book, v logbook.Visit, o outside, opt lin
 	if !made {
 		return failed
 	}
-	if err := takeIn(cmd, b, v, h.out); err != nil {
-		return errors.Join(failed, stays(err, v, h.out))
+	if err := takeIn(cmd, folder, v, h.out, true); err != nil {
+		return errors.Join(failed, err)
 	}
-	return errors.Join(failed, sayNext(cmd, b, v))
+	return errors.Join(failed, printNext(cmd, folder, v))
 }
 
 // portsFit reports a port without a strip, or a strip without a port.
 func portsFit(ports [2]string, m *device.Metadata) error {
 	for _, f := range device.Feet {
 		if ports[f] != "" && m.Sides[f] == nil {
-			return misused("--%s %s: no --strip for the %s foot", f, ports[f], f)
+			return usage.Errorf("--%s %s: no --strip for the %s foot", f, ports[f], f)
 		}
 	}
 	for _, f := range device.Feet {
 		if ports[f] == "" && m.Sides[f] != nil {
-			return misused("strip %s is for the %s foot, but there is no --%s PORT (see aplomb ports)", m.Sides[f].Strip.Name, f, f)
+			return usage.Errorf("strip %s is for the %s foot, but there is no --%s PORT (see aplomb ports)", m.Sides[f].Strip.Name, f, f)
 		}
 	}
 	return nil
 }
 
-// how is how a recording goes, beside what is recorded.
-type how struct {
-	out     string
-	called  string        // in what is said of it at the end; out where it is ""
-	says    []string      // to begin with, in the live view
-	stop    string        // why nobody should rise, all the while
-	length  time.Duration // 0: until Ctrl-C
+// manner is what a person says of how a recording is made.
+type manner struct {
+	out     string        // file
+	called  string        // the file's name in the last message; "" for out
+	says    []string      // the first messages in the live view
+	stop    string        // why nobody should rise, from the visit; "" where nothing says so
+	length  time.Duration // 0 until Ctrl-C
 	plain   bool          // lines instead of the live view
-	noPress bool          // ask for no press
+	noPress bool          // do not ask for a press
 }
 
-// record records from ports and tells how it goes: on a terminal in the live
-// view, elsewhere in lines. It returns whether there is a recording now.
-func record(cmd *cobra.Command, o outside, opt link.Options, m device.Metadata, h how) (made bool, err error) {
-	ctx, stop := context.WithCancel(cmd.Context())
-	defer stop()
+// record records from ports and shows how it goes: on a terminal in the live view,
+// elsewhere in lines. It returns whether there is a recording now.
+func record(cmd *cobra.Command, o environment, opt link.Options, m device.Metadata, h manner) (made bool, err error) {
 	for _, side := range m.Sides {
 		if side != nil {
 			side.Baud = opt.Baud
 		}
 	}
-	r := &recorder{meta: m, out: h.out}
-	until := func(n *tally, f *device.Frame) {
-		if h.length > 0 && n.frames == 1 {
-			time.AfterFunc(h.length, stop) // also where no frame comes any more
-		}
-		if h.length > 0 && n.length() >= h.length {
-			stop()
-		}
+	r := &capture.Recorder{Meta: m, Path: h.out, Length: h.length}
+	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (capture.Source, error) {
+		opt.Notify = notify
+		return o.listen(ctx, opt, &m)
 	}
-	var n *tally
-	if on, ok := canShow(os.Stdin, cmd.ErrOrStderr()); ok && !h.plain {
-		press := !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
-		n, err = recordShown(ctx, stop, cmd, o, opt, r, on, until, press, h)
+	var n *capture.Tally
+	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !h.plain {
+		n, err = liveview.Run(cmd.Context(), r, monitor(&m, h), on)
+		if n != nil { // what was on the screen has gone with it
+			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
+		}
 	} else {
-		n, err = recordPlainly(ctx, cmd, o, opt, r, until)
+		n, err = capture.RunInLines(cmd.Context(), r, cmd.ErrOrStderr(), o.now, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt)))
 	}
-	if n == nil || !n.kept {
+	if n == nil || !n.Kept {
 		return false, err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(h.called, h.out), n, o.exposed(n.file).Seconds())
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(h.called, h.out), n, o.exposed(n.File).Seconds())
 	return true, err
 }
 
-// recordShown records with the live view.
-func recordShown(ctx context.Context, stop func(), cmd *cobra.Command, o outside, opt link.Options, r *recorder, on *os.File, until func(*tally, *device.Frame), press bool, h how) (*tally, error) {
-	name := filepath.Base(r.out)
-	if r.meta.Visit != "" {
-		name = r.meta.Dancer + ", " + r.meta.Visit
+// monitor returns what the live view follows a recording with.
+func monitor(m *device.Metadata, h manner) *capture.Monitor {
+	name := filepath.Base(h.out)
+	if m.Visit != "" {
+		name = m.Dancer + ", " + m.Visit
 	}
-	v := newView(&r.meta, name+", shoe "+worn(&r.meta), press)
-	v.stop = h.stop
-	for _, text := range h.says {
-		v.say(text)
+	press := !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
+	mon := capture.NewMonitor(m, name+", shoe "+worn(m), press)
+	mon.Stop = h.stop
+	for _, line := range h.says {
+		mon.Say(line)
 	}
-	opt.Notify = v.notice
-	src, err := o.listen(ctx, opt, &r.meta)
-	if err != nil {
-		return nil, err
-	}
-	defer src.Close()
-	r.link, r.marks = src, v.marks
-	if press {
-		r.ready = v.ready
-	}
-	r.watch = func(n *tally, f *device.Frame) {
-		for _, text := range n.news() {
-			v.say("warning: " + text)
-		}
-		v.frame(n, f)
-		until(n, f)
-	}
-	n, err := v.show(r, on, stop)
-	n.told = [2]int{} // the screen is gone, and what it said with it
-	tell(cmd.ErrOrStderr(), newProgress(io.Discard), n)
-	return n, err
+	return mon
 }
 
 // worn names the shoes of a recording, once where both feet wear the same.
@@ -260,63 +235,7 @@ func worn(m *device.Metadata) string {
 	return strings.Join(codes, " / ")
 }
 
-// recordPlainly records and says in lines what happens.
-func recordPlainly(ctx context.Context, cmd *cobra.Command, o outside, opt link.Options, r *recorder, until func(*tally, *device.Frame)) (*tally, error) {
-	stderr := cmd.ErrOrStderr()
-	progress := newProgress(stderr).by(o.now)
-	opt.Notify = func(f device.Foot, why link.Notice) {
-		progress.clear()
-		if why.Code == link.Flowing {
-			fmt.Fprintf(stderr, "%s: frames come again\n", f)
-		} else {
-			fmt.Fprintf(stderr, "%s: no frames (%s); the recording waits for them\n", f, why)
-		}
-	}
-	src, err := o.listen(ctx, opt, &r.meta)
-	if err != nil {
-		return nil, err
-	}
-	defer src.Close()
-	fmt.Fprintf(stderr, "listening at %d baud to %s; Ctrl-C ends it\n", opt.Baud, portsOf(opt))
-	seen := live.New(&r.meta)
-	r.link = src
-	r.watch = func(n *tally, f *device.Frame) {
-		tell(stderr, progress, n)
-		news, err := seen.Add(f)
-		if err != nil {
-			return // the analysis will say so
-		}
-		for _, one := range news {
-			progress.clear()
-			fmt.Fprintln(stderr, inWords(one))
-		}
-		progress.show("recording %s", n)
-		until(n, f)
-	}
-	n, err := r.record()
-	progress.clear()
-	tell(stderr, progress, n)
-	return n, err
-}
-
-// inWords says one foot of a relevé that has just ended, in one line.
-func inWords(one live.Ended) string {
-	if !one.Hold.Settled {
-		return fmt.Sprintf("relevé %d, %s: never settled (provisional)", one.N, one.Foot)
-	}
-	h := one.Hold
-	return fmt.Sprintf("relevé %d, %s: hold %.1f s, over %s mm, contact %s, %s (provisional)", one.N, one.Foot, h.HoldS,
-		words.Number(h.OverMM, 1), words.DisplayOf(measure.ContactShare).Value(h.ContactShare), words.Verdict(h.Verdict, h.MedialMM))
-}
-
-// tell passes on the warnings that have come since the last time.
-func tell(w io.Writer, p *progress, n *tally) {
-	for _, text := range n.news() {
-		p.clear()
-		fmt.Fprintln(w, "warning:", text)
-	}
-}
-
+// portsOf names the ports and their feet.
 func portsOf(opt link.Options) string {
 	var names []string
 	for _, f := range device.Feet {

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -11,7 +13,16 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/history"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/plots"
 	"aplomb/plots/report"
 )
 
@@ -20,8 +31,8 @@ var (
 	units  = []string{"mm", "inch"}
 )
 
-func newReport(o outside) *cobra.Command {
-	from := choosing(o)
+func newReport(o environment) *cobra.Command {
+	from := &lookup.Choice{Now: o.now()}
 	var out, base, sheet, unit string
 	cmd := &cobra.Command{
 		Use:   "report [FILE.mcap…]",
@@ -46,7 +57,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
   aplomb report *.mcap --sheet fitting --out fitting.html
   aplomb report --dancer D7 --sheet progress --out progress.html
   aplomb report march/*.mcap april/*.mcap --sheet progress --out progress.html`,
-		Args:              from.args,
+		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
 		ValidArgsFunction: endingIn("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := needed(cmd, "out"); err != nil {
@@ -54,12 +65,12 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			}
 			// The lab sheet is what report wrote before there were others.
 			if !slices.Contains(sheets, sheet) {
-				return misused("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
+				return usage.Errorf("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
 			}
 			if !slices.Contains(units, unit) {
-				return misused("--unit %q: one of %s", unit, strings.Join(units, ", "))
+				return usage.Errorf("--unit %q: one of %s", unit, strings.Join(units, ", "))
 			}
-			if err := pageOrVacant(out); err != nil {
+			if err := files.CheckPage(out); err != nil {
 				return err
 			}
 			if sheet == "progress" {
@@ -69,42 +80,140 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 				fmt.Fprintln(cmd.OutOrStdout(), out)
 				return nil
 			}
-			p, err := from.pick(args)
+			p, err := from.Find(args)
 			if err != nil {
 				return err
 			}
-			c, results, err := compareAll(cmd, &p, base, analyze.Options{KeepTrace: sheet == "lab"})
+			c, results, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &p, base, analyze.Options{KeepTrace: sheet == "lab"})
 			if err != nil {
 				return err
 			}
-			if err := saveSheet(out, sheet, unit == "inch", p.pain, results, c); err != nil {
+			if err := saveSheet(out, sheet, unit == "inch", p.Pain, results, c); err != nil {
 				return err
 			}
 			fmt.Fprintln(cmd.OutOrStdout(), out)
 			return nil
 		},
 	}
-	from.flags(cmd)
+	choiceFlags(cmd, from)
 	cmd.Flags().StringVar(&out, "out", "", "HTML `FILE` to write")
 	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
 	complete(cmd, "sheet", oneOf(sheets...))
 	complete(cmd, "unit", oneOf(units...))
-	baseFlag(cmd, &from.book, &base)
+	baseFlag(cmd, &base)
 	complete(cmd, "out", endingIn("html"))
 	return cmd
 }
 
-// saveReport writes the lab sheet of what recordings gave.
-func saveReport(path string, results []*measure.Result, c *compare.Comparison) error {
-	return saveSheet(path, "lab", false, false, results, c)
-}
-
+// saveSheet writes the lab or the fitting sheet of results and their comparison.
 func saveSheet(path, sheet string, inches, pain bool, results []*measure.Result, c *compare.Comparison) error {
 	d := report.Data{Results: results, Comparison: c, Inches: inches, Seen: advise.Observations{Pain: pain}}
 	write := report.Write
 	if sheet == "fitting" {
 		write = report.WriteFitting
 	}
-	return writeBeside(path, func(w io.Writer) error { return write(w, d) })
+	return files.Write(path, func(w io.Writer) error { return write(w, d) })
+}
+
+// writeProgress writes the progress sheet of files, or of a dancer in the logbook.
+func writeProgress(cmd *cobra.Command, from *lookup.Choice, args []string, path string) error {
+	var d report.ProgressData
+	var err error
+	switch {
+	case from.Visit != "":
+		return usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
+	case len(args) == 0 && from.Dancer == "":
+		return usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
+	case len(args) == 0:
+		err = from.Folder.With(func(l *logbook.Logbook) (err error) {
+			var leftOut []string
+			d, leftOut, err = history.Query{Dancer: from.Dancer, Shoe: from.Shoe}.Progress(l)
+			text.Warnings(cmd.ErrOrStderr(), leftOut)
+			return err
+		})
+	default:
+		var results []*measure.Result
+		results, err = batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &lookup.Recordings{Paths: args}, analyze.Options{})
+		if err == nil {
+			d, err = history.ProgressOf(results)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	return files.Write(path, func(w io.Writer) error { return report.WriteProgress(w, d) })
+}
+
+func newPlot(o environment) *cobra.Command {
+	from := &lookup.Choice{Now: o.now()}
+	var out, format, base string
+	cmd := &cobra.Command{
+		Use:   "plot [FILE.mcap…]",
+		Short: "Draw platforms, shoe against shoe, left against right, traces",
+		Long: `Draw what was measured.
+
+  platforms       where the dancer stands on each platform
+  shoes-FOOT      shoe against shoe
+  feet-SHOE       left against right
+  wear-SHOE       every place that was stood on in a shoe
+  ladder          three shoes or more against the first
+  trace-FILE      load and over against time, one recording
+
+Pictures of these names that are in DIR already are replaced. SVG and PNG carry
+the provenance of their numbers.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose.`,
+		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
+  aplomb plot --dancer D7 --visit last --out pictures
+  aplomb plot a1.mcap --out pictures --format png`,
+		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
+		ValidArgsFunction: endingIn("mcap"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := needed(cmd, "out"); err != nil {
+				return err
+			}
+			if !slices.Contains(plots.Formats, format) {
+				return usage.Errorf("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
+			}
+			p, err := from.Find(args)
+			if err != nil {
+				return err
+			}
+			c, results, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &p, base, analyze.Options{KeepTrace: true})
+			if err != nil {
+				return err
+			}
+			return savePictures(cmd, c, results, out, format)
+		},
+	}
+	choiceFlags(cmd, from)
+	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
+	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
+	baseFlag(cmd, &base)
+	cmd.MarkFlagDirname("out")
+	complete(cmd, "format", oneOf(plots.Formats...))
+	return cmd
+}
+
+// savePictures draws every picture for which there are results.
+func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.Result, dir, format string) error {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
+	progress := console.NewProgress(cmd.ErrOrStderr())
+	for _, p := range plots.All(results, c) {
+		if err := cmd.Context().Err(); err != nil {
+			return err
+		}
+		path := filepath.Join(dir, p.Name+"."+format)
+		progress.Show("drawing %s", path)
+		if err := plots.Save(p.Picture, path, c.Provenance); err != nil {
+			return err
+		}
+		progress.Clear()
+		fmt.Fprintln(cmd.OutOrStdout(), path)
+	}
+	return nil
 }

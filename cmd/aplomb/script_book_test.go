@@ -16,6 +16,7 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/software"
 )
 
 // inBook does something with the logbook of a script.
@@ -44,7 +45,7 @@ func keep(ts *testscript.TestScript, neg bool, args []string) {
 			}
 			result, err := analyze.File(context.Background(), r.Path, analyze.Options{Software: measure.Software{Version: args[1]}})
 			ts.Check(err)
-			if args[1] != version {
+			if args[1] != software.Version {
 				result.Provenance.Algorithm = "another"
 			}
 			ts.Check(l.PutMeasures(r.ID, result))

@@ -20,6 +20,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"aplomb/cmd/internal/bench"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
@@ -27,7 +28,7 @@ import (
 
 func TestMain(m *testing.M) {
 	flag.Set("test.parallel", "8") // they wait for each other and for silence more than they work
-	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(somewhere())) }})
+	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(environmentOfTest())) }})
 }
 
 // The scripts read like a shell session. In every one's folder there are two
@@ -56,8 +57,8 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("no condition %s", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"dance": dance, "bench": bench, "cut": cut, "damage": damage, "foreign": foreign,
-			"line": line, "await": await, "files": files, "status": status, "taken": taken,
+			"dance": dance, "bench": onBench, "cut": cut, "damage": damage, "foreign": foreign,
+			"line": line, "await": await, "files": onlyFiles, "status": status, "taken": taken,
 			"keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},
 	})
@@ -131,17 +132,17 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
 }
 
-// bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS writes a CSV file of what strip
+// onBench is bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS, which writes a CSV file of what strip
 // L-01 reads on a bench while a load lies on a pad, 50 frames a second; in the
 // first half second it is not there yet. The strip is not what left.toml says:
 // its counts bend, and its cells differ by a tenth.
-func bench(ts *testscript.TestScript, neg bool, args []string) {
+func onBench(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 4 {
 		ts.Fatalf("usage: bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS")
 	}
-	load, at, err := weightAt(args[1])
+	load, at, err := bench.ParseWeightAt(args[1])
 	ts.Check(err)
-	size, err := pair(args[2], "x")
+	size, err := bench.ParsePair(args[2], "x")
 	ts.Check(err)
 	seconds, err := strconv.ParseFloat(args[3], 64)
 	ts.Check(err)
@@ -258,9 +259,9 @@ func await(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Fatalf("%s has not come within ten seconds", args[0])
 }
 
-// files PATTERN... fails where a file matches none of the patterns that say
+// onlyFiles is files PATTERN..., which fails where a file matches none of the patterns that say
 // what should be there, links left out: what a failed command left behind.
-func files(ts *testscript.TestScript, neg bool, args []string) {
+func onlyFiles(ts *testscript.TestScript, neg bool, args []string) {
 	there, err := os.ReadDir(ts.MkAbs("."))
 	ts.Check(err)
 	for _, f := range there {

@@ -3,11 +3,18 @@ package main
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/forms"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 )
 
@@ -29,8 +36,7 @@ with: what is edited after them is another version.`, `
 }
 
 func newShoeAdd() *cobra.Command {
-	var b book
-	var f shoeFlags
+	f := forms.NewShoe()
 	cmd := &cobra.Command{
 		Use:   "add CODE",
 		Short: "Add a shoe",
@@ -51,27 +57,27 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 		Args:              exactly("the shoe's CODE"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
-	f.flags(cmd, &b)
-	cmd.RunE = b.beginning(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	shoeFlags(cmd, f)
+	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		s := logbook.Shoe{Shoe: device.Shoe{Code: args[0]}}
 		if err := device.CheckCode(s.Code); err != nil {
-			return misuse{err}
+			return usage.New(err)
 		}
 		if strings.HasSuffix(s.Code, ".toml") {
-			return misused("shoe %s would be taken for a file wherever a shoe is named: give it a code, as in aplomb shoe add A --file %s", s.Code, asTyped(s.Code))
+			return usage.Errorf("shoe %s would be taken for a file wherever a shoe is named: give it a code, as in aplomb shoe add A --file %s", s.Code, text.Quoted(s.Code))
 		}
-		if err := f.apply(&s); err != nil {
+		if err := applyShoe(cmd, f, &s); err != nil {
 			return err
 		}
-		var person *asker
-		if !f.shaped() {
-			if person = newAsker(cmd); person == nil {
-				return misused("--platform WIDTHxDEPTH is missing, such as --platform 36x22, or --outline FILE or --file FILE")
+		var person *console.Person
+		if !f.Shaped() {
+			if person = console.AtTerminal(cmd.Context(), cmd.ErrOrStderr()); person == nil {
+				return usage.Errorf("--platform WIDTHxDEPTH is missing, such as --platform 36x22, or --outline FILE or --file FILE")
 			}
 			if err := addable(l, &s); err != nil {
 				return err
 			}
-			if err := f.ask(person, &s); err != nil {
+			if err := f.Ask(person, &s); err != nil {
 				return err
 			}
 		}
@@ -80,17 +86,15 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
 		if person == nil {
-			printShoe(cmd.OutOrStdout(), &s, f.unit)
-			printDoubt(cmd.ErrOrStderr(), &s)
+			output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
+			output.Doubt(cmd.ErrOrStderr(), &s)
 		}
 		return nil
 	})
-	return cmd
 }
 
 func newShoeEdit() *cobra.Command {
-	var b book
-	var f shoeFlags
+	f := forms.NewShoe()
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
 		Short: "Say what a shoe is like now",
@@ -104,19 +108,19 @@ carry it.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactly("the shoe's CODE"),
-		ValidArgsFunction: b.codes(shoeCodes),
+		ValidArgsFunction: codes(shoeCodes),
 	}
-	f.flags(cmd, &b)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if !f.any() {
-			return misused("nothing to change: say what, as in --hours 6")
+	shoeFlags(cmd, f)
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		if !f.Any() {
+			return usage.Errorf("nothing to change: say what, as in --hours 6")
 		}
 		before, err := l.Shoe(args[0])
 		if err != nil {
-			return listed(err, "aplomb shoe list")
+			return shoes.notFound(err)
 		}
 		s := before
-		if err := f.apply(&s); err != nil {
+		if err := applyShoe(cmd, f, &s); err != nil {
 			return err
 		}
 		if err := l.EditShoe(s); err != nil {
@@ -126,31 +130,83 @@ carry it.`,
 			return err
 		}
 		out := cmd.OutOrStdout()
-		if s.Version == before.Version {
-			fmt.Fprintf(out, "shoe %s changed\n", s.Code)
-		} else {
-			fmt.Fprintf(out, "shoe %s, version %d from now on\n", s.Code, s.Version)
+		shoes.sayEdited(out, s.Code, before.Version, s.Version)
+		if f.Shaped() || f.Has("shape") {
+			output.Outline(out, &s)
 		}
-		if f.shaped() || f.has("shape") {
-			printOutline(out, &s)
-		}
-		facts(out, shoeFacts(&s, f.unit)...)
-		printDoubt(cmd.ErrOrStderr(), &s)
-		if s.Version == before.Version {
-			return nil
-		}
-		recordings, err := l.Recordings(logbook.Filter{Shoe: s.Code})
+		text.Facts(out, output.ShoeFacts(&s, f.Unit)...)
+		output.Doubt(cmd.ErrOrStderr(), &s)
+		return shoes.sayKept(out, l, s.Code, before.Version, s.Version)
+	})
+}
+
+func newShoeList() *cobra.Command {
+	unit := text.Unit("mm")
+	cmd := &cobra.Command{Short: "List the shoes, as they are now", Example: `  aplomb shoe list`}
+	unitFlag(cmd, &unit, "`UNIT` of lengths")
+	headings := []string{"shoe", "platform", "shape", "box", "crown", "shank", "hours", "owner", "recordings"}
+	return listing(cmd, "no shoes: aplomb shoe add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+		all, err := l.Shoes()
 		if err != nil {
-			return err
+			return nil, err
 		}
-		printKeeping(out, madeIn(recordings, shoeVersion(s.Code, before.Version)), before.Version)
+		for _, s := range all {
+			made, err := shoes.made(l, s.Code, 0)
+			if err != nil {
+				return nil, err
+			}
+			rows = append(rows, []string{s.Code, unit.Size(s.Size()), text.Shape(&s.Shoe), s.Box, unit.Length(s.CrownMM), output.ShankOf(&s.Shoe),
+				text.Known(s.HoursWorn, ""), s.Owner, strconv.Itoa(len(made))})
+		}
+		return rows, nil
+	})
+}
+
+func newShoeShow() *cobra.Command {
+	var asFile bool
+	unit := text.Unit("mm")
+	cmd := &cobra.Command{
+		Use:   "show CODE",
+		Short: "Show a shoe, and which recordings were made with it",
+		Long: `Show a shoe as it is now, its versions, and the recordings made with each.
+
+--toml prints it as a shoe file instead.`,
+		Example: `  aplomb shoe show A
+  aplomb shoe show A --unit inch
+  aplomb shoe show A --toml > A.toml`,
+		Args:              exactly("the shoe's CODE"),
+		ValidArgsFunction: codes(shoeCodes),
+	}
+	unitFlag(cmd, &unit, "`UNIT` of lengths")
+	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a shoe file")
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		versions, err := l.ShoeVersions(args[0])
+		if err != nil {
+			return shoes.notFound(err)
+		}
+		out := cmd.OutOrStdout()
+		var all []output.Version
+		for _, s := range versions {
+			made, err := shoes.made(l, s.Code, s.Version)
+			if err != nil {
+				return err
+			}
+			all = append(all, output.Version{Number: s.Version, Current: s.Current, Facts: output.ShoeFacts(&s, unit), Made: made})
+			switch {
+			case s.Current && asFile:
+				fmt.Fprint(out, device.TOML(&s.Shoe))
+				return nil
+			case s.Current:
+				fmt.Fprintf(out, "shoe %s\n", output.Versioned(s.Code, s.Version, len(versions)))
+				output.Shoe(out, &s, unit)
+			}
+		}
+		output.Versions(out, all)
 		return nil
 	})
-	return cmd
 }
 
 func newShoeRemove() *cobra.Command {
-	var b book
 	cmd := &cobra.Command{
 		Use:   "remove CODE",
 		Short: "Take out a shoe that no recording was made with",
@@ -160,36 +216,25 @@ A shoe that recordings were made with stays, for they would not say much without
 it.`,
 		Example:           `  aplomb shoe remove A`,
 		Args:              exactly("the shoe's CODE"),
-		ValidArgsFunction: b.codes(shoeCodes),
+		ValidArgsFunction: codes(shoeCodes),
 	}
-	b.flag(cmd)
-	cmd.RunE = b.reading(func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		s, err := l.Shoe(args[0])
-		if err != nil {
-			return listed(err, "aplomb shoe list")
-		}
-		recordings, err := l.Recordings(logbook.Filter{Shoe: s.Code})
-		if err != nil {
-			return err
-		}
-		if err := l.RemoveShoe(s.Code); err != nil {
-			return inUse(err, "shoe "+s.Code, recordings, "what it is like now is said with aplomb shoe edit")
-		}
-		fmt.Fprintf(cmd.OutOrStdout(), "shoe %s removed\n", s.Code)
-		return nil
-	})
-	return cmd
+	find := func(l *logbook.Logbook, typed string) (string, error) {
+		s, err := l.Shoe(typed)
+		return s.Code, err
+	}
+	return shoes.removing(cmd, "what it is like now is said with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
 }
 
-// notKept says which command helps where a shoe could not be added or changed.
+// notKept adds to an error of adding or changing a shoe which command helps.
 func notKept(err error) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb shoe edit says what it is like now", err)
 	}
-	return listed(err, "aplomb dancer list") // the owner
+	return lookup.Hint(err, "aplomb dancer list") // the owner
 }
 
-// addable reports, before anything is asked, what a shoe could not be added for.
+// addable returns the error with which adding a shoe would fail, before the person
+// answers questions about it.
 func addable(l *logbook.Logbook, s *logbook.Shoe) error {
 	if _, err := l.Shoe(s.Code); err == nil {
 		return notKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
@@ -199,4 +244,29 @@ func addable(l *logbook.Logbook, s *logbook.Shoe) error {
 	}
 	_, err := l.Dancer(s.Owner)
 	return notKept(err)
+}
+
+// shoeFlags adds the flags for what can be said of a shoe.
+func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
+	formFlags(cmd, &f.Form, f.Fields[:2]) // platform and shape
+	cmd.Flags().StringVar(&f.Outline, "outline", "", "instead of both: `FILE` of the outline, traced, CSV or an SVG path, its front up")
+	cmd.Flags().StringVar(&f.Scale, "scale", "", "`LENGTH` of one unit of that file; default what it says, for CSV mm")
+	cmd.Flags().BoolVar(&f.Mirror, "mirror", false, "its big toe is on the left")
+	formFlags(cmd, &f.Form, f.Fields[2:])
+	cmd.Flags().Var(typing(func(v string) { f.Owner = &v }), "owner", "`CODE` of the dancer whose own pair it is, and with whom it is erased")
+	cmd.Flags().StringVar(&f.File, "file", "", "take all of it from a shoe `FILE`; other flags then change that")
+	unitFlag(cmd, &f.Unit, "`UNIT` of lengths without one")
+	complete(cmd, "owner", codes(dancerCodes))
+	complete(cmd, "file", endingIn("toml"))
+	complete(cmd, "outline", cobra.FixedCompletions([]string{"csv", "svg"}, cobra.ShellCompDirectiveFilterFileExt))
+	complete(cmd, "scale", cobra.NoFileCompletions)
+}
+
+// applyShoe sets in s what was typed.
+func applyShoe(cmd *cobra.Command, f *forms.Shoe, s *logbook.Shoe) error {
+	renamed, err := f.Apply(cmd.Context(), s)
+	if renamed != "" {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s calls it %s; in the logbook it is %s\n", f.File, text.Plain(renamed), s.Code)
+	}
+	return err
 }

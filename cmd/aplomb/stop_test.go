@@ -18,7 +18,7 @@ import (
 
 // Stopped in the middle, the demo leaves nothing that would be in its way.
 func TestDemoStopped(t *testing.T) {
-	for name, o := range map[string]outside{"lines": theWorld(), "no lines": withoutLines(0)} {
+	for name, o := range map[string]environment{"lines": realEnvironment(), "no lines": withoutLines()} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			dir := filepath.Join(t.TempDir(), "demo")
@@ -53,13 +53,13 @@ func TestStopped(t *testing.T) {
 	ctx, stop := context.WithCancel(t.Context())
 	stop()
 	var stderr bytes.Buffer
-	assert.Equal(t, exitNo, theWorld().run(ctx, importing, io.Discard, &stderr))
+	assert.Equal(t, exitNo, realEnvironment().run(ctx, importing, io.Discard, &stderr))
 	assert.NoFileExists(t, at("a.mcap"))
 	assert.NoFileExists(t, at("a.mcap.part"))
 
 	typed(t, importing...)
 	for _, command := range []string{"check", "analyze", "compare"} {
-		assert.Equal(t, exitNo, theWorld().run(ctx, []string{command, at("a.mcap")}, io.Discard, &stderr))
+		assert.Equal(t, exitNo, realEnvironment().run(ctx, []string{command, at("a.mcap")}, io.Discard, &stderr))
 	}
 	assert.Equal(t, strings.Repeat("aplomb: stopped before it was done\n", 4), stderr.String())
 }

@@ -1,13 +1,21 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/device/link"
+	"aplomb/plots/words"
 )
 
 func newStrip() *cobra.Command {
@@ -43,140 +51,189 @@ strip in the logbook. Recordings keep the profile they were made with.`, `
 		newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
 }
 
-// workshop is what the strip commands share: the profile worked on, where its
-// readings come from, and whether the outcome is kept.
-type workshop struct {
-	named, port string
-	baud        int
-	zeroFile    string
-	write, dry  bool
-	book        book
+func newStripAdd() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "add FILE.toml…",
+		Short: "Put strips into the logbook, from their profiles",
+		Long: `Put strips into the logbook, each from its profile, under the name in that.
 
-	cmd   *cobra.Command
-	kept  profile
-	strip *device.Strip
-	guide *guide    // nil where readings come from files
-	taken time.Time // when the readings were taken
-	last  float64   // time of the last frame of the step before, s
-}
-
-func (w *workshop) flags(cmd *cobra.Command) {
-	f := cmd.Flags()
-	f.StringVar(&w.named, "strip", "", "profile `FILE`, or name of a strip in the logbook")
-	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
-	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
-	w.book.flag(cmd)
-	complete(cmd, "strip", orFiles("toml", w.book.codes(stripNames)))
-	complete(cmd, "port", portNames)
-}
-
-func (w *workshop) zeroFlag(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&w.zeroFile, "zero", "", "`FILE` of the strip unloaded, just before; default the zero in the profile")
-}
-
-func (w *workshop) keepFlags(cmd *cobra.Command) {
-	cmd.Flags().BoolVar(&w.write, "write", false, "write the outcome into the profile without asking")
-	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and do not ask")
-}
-
-// open reads the profile and, where a port is named, opens it.
-func (w *workshop) open(cmd *cobra.Command) (err error) {
-	w.cmd = cmd
-	switch err := needed(cmd, "strip"); {
-	case err != nil:
-		return err
-	case w.write && w.dry:
-		return misused("--write and --dry-run: one or the other")
-	case w.port != "" && w.zeroFile != "":
-		return misused("--zero %s: with --port the zero is taken first", w.zeroFile)
-	case w.baud < 1:
-		return misused("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
+From then on the profile in the logbook counts; the file is not read again.`,
+		Example: `  aplomb strip add left.toml right.toml`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usage.Errorf("a strip's profile is missing, such as left.toml")
+			}
+			return nil
+		},
+		ValidArgsFunction: endingIn("toml"),
 	}
-	w.kept = profileInFile(w.named)
-	if !isFile(w.named) {
-		w.kept = profileInBook(&w.book, w.named)
-	}
-	if w.strip, err = w.kept.read(); err != nil {
-		return err
-	}
-	w.taken = time.Now()
-	if w.port != "" {
-		w.guide, err = newGuide(cmd, w)
-	}
-	return err
-}
-
-func (w *workshop) close() {
-	if w.guide != nil {
-		w.guide.close()
-	}
-}
-
-// buildable reports, before any work is done, a calibration that is not to be
-// built upon, and a profile that could not take the outcome.
-func (w *workshop) buildable() error {
-	if err := w.strip.Calibration.Intact(w.strip); err != nil {
-		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", w.kept.name, err)
-	}
-	return w.changeable()
-}
-
-// changeable reports a profile that is written too strangely to take the outcome.
-func (w *workshop) changeable() error {
-	trial := *w.strip
-	trial.Calibration.ValidDays++
-	trial.Mount.SeatSDMM++
-	_, err := w.kept.replace(&trial)
-	return err
-}
-
-// keep writes what change makes of the strip into its profile, where that is
-// wanted. done says what was written.
-func (w *workshop) keep(change func(*device.Strip) error, done string) error {
-	changed := *w.strip
-	if err := change(&changed); err != nil {
-		return err
-	}
-	write, err := w.kept.replace(&changed)
-	if err != nil {
-		return err
-	}
-	stderr := w.cmd.ErrOrStderr()
-	stays := func(why string) error {
-		fmt.Fprintf(stderr, "%s stays as it was: %s\n", w.kept.name, why)
+	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		for _, path := range args {
+			s, err := device.ReadStrip(cmd.Context(), path)
+			if err != nil {
+				return err
+			}
+			if err := l.AddStrip(*s); err != nil {
+				return notAdded(err, s.Name, path)
+			}
+			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, output.Grid(s), output.Calibrated(&s.Calibration))
+			printDoubts(cmd.ErrOrStderr(), s)
+		}
 		return nil
+	})
+}
+
+func newStripList() *cobra.Command {
+	cmd := &cobra.Command{Short: "List the strips in the logbook", Example: `  aplomb strip list`}
+	headings := []string{"strip", "foot", "grid", "pitch", "calibrated", "valid until", "seat sd", "versions", "recordings"}
+	return listing(cmd, "no strips: aplomb strip add FILE.toml adds one from its profile", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+		all, err := l.Strips()
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range all {
+			versions, err := l.StripVersions(s.Name)
+			if err != nil {
+				return nil, err
+			}
+			made, err := strips.made(l, s.Name, 0)
+			if err != nil {
+				return nil, err
+			}
+			calibrated := "no"
+			if s.Calibration.Measured() {
+				calibrated = s.Calibration.Date.String()
+			}
+			rows = append(rows, []string{s.Name, s.Foot.String(), output.Grid(&s.Strip), output.Pitch(&s.Strip), calibrated, s.Calibration.ValidUntil().String(),
+				output.SeatSD(s.Mount), strconv.Itoa(len(versions)), strconv.Itoa(len(made))})
+		}
+		return rows, nil
+	})
+}
+
+func newStripEdit() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "edit NAME FILE.toml",
+		Short: "Put another profile in the place of a strip's",
+		Long: `Put the profile in a file in the place of the one in the logbook. The name in it
+must be the strip's: recordings carry it.
+
+If recordings were made with the profile as it was, another version begins, and
+they keep the one that was true for them.`,
+		Example: `  aplomb strip show L-01 --toml > left.toml
+  aplomb strip edit L-01 left.toml`,
+		Args: exactly("the strip's NAME", "its profile FILE.toml"),
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+			if len(args) == 0 {
+				return codes(stripNames)(cmd, args, typed)
+			}
+			return endingIn("toml")(cmd, args, typed)
+		},
 	}
-	switch {
-	case w.dry:
-		return stays("--dry-run")
-	case !w.write && w.guide == nil && !atTerminal(w.cmd):
-		return stays("--write puts this into it")
-	case !w.write:
-		yes, err := w.confirm(fmt.Sprintf("Write this into %s? [y/N] ", w.kept.name))
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		before, err := l.Strip(args[0])
+		if err != nil {
+			return strips.notFound(err)
+		}
+		read, err := device.ReadStrip(cmd.Context(), args[1])
 		if err != nil {
 			return err
 		}
-		if !yes {
-			return stays("as you say")
+		if read.Name != before.Name {
+			return usage.Errorf("%s is the profile of strip %s, not of %s: aplomb strip add adds it", args[1], read.Name, before.Name)
 		}
-	}
-	if err := write(); err != nil {
-		return err
-	}
-	fmt.Fprintf(w.cmd.OutOrStdout(), "%s: %s\n", w.kept.name, done)
-	return nil
+		if err := l.EditStrip(*read); err != nil {
+			return err
+		}
+		s, err := l.Strip(before.Name)
+		if err != nil {
+			return err
+		}
+		out := cmd.OutOrStdout()
+		strips.sayEdited(out, s.Name, before.Version, s.Version)
+		text.Facts(out, output.StripFacts(&s.Strip)...)
+		if err := strips.sayKept(out, l, s.Name, before.Version, s.Version); err != nil {
+			return err
+		}
+		printDoubts(cmd.ErrOrStderr(), &s.Strip)
+		return nil
+	})
 }
 
-// renewed signs a calibration whose date stays: the part that it tells the age
-// of was not measured again.
-func renewed(s *device.Strip) {
-	if s.Calibration.Measured() {
-		s.Calibration.SetHash(s)
+func newStripRemove() *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "remove NAME",
+		Short: "Take out a strip that no recording was made with",
+		Long: `Take out a strip that no recording was made with, such as one added by mistake.
+
+A strip that recordings were made with stays, for they would not say much
+without it.`,
+		Example:           `  aplomb strip remove L-01`,
+		Args:              exactly("the strip's NAME"),
+		ValidArgsFunction: codes(stripNames),
 	}
+	find := func(l *logbook.Logbook, typed string) (string, error) {
+		s, err := l.Strip(typed)
+		return s.Name, err
+	}
+	return strips.removing(cmd, "another profile of it goes in with aplomb strip edit", find, (*logbook.Logbook).RemoveStrip)
 }
 
-// dated gives a calibration the day of its readings, and signs it.
-func (w *workshop) dated(s *device.Strip) {
-	s.Calibration.Date = device.DateOf(w.taken)
-	s.Calibration.SetHash(s)
+func newStripShow() *cobra.Command {
+	var asFile bool
+	cmd := &cobra.Command{
+		Use:   "show NAME",
+		Short: "Show a strip's profile, and which recordings were made with it",
+		Long: `Show a strip's profile as it is now, what there is to say of its calibration,
+its versions, and which recordings were made with each.
+
+--toml prints it as a profile's file instead.`,
+		Example: `  aplomb strip show L-01
+  aplomb strip show L-01 --toml > left.toml`,
+		Args:              exactly("the strip's NAME"),
+		ValidArgsFunction: codes(stripNames),
+	}
+	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile's file")
+	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		out := cmd.OutOrStdout()
+		if asFile {
+			s, err := l.Strip(args[0])
+			if err == nil {
+				fmt.Fprint(out, device.TOML(&s.Strip))
+			}
+			return strips.notFound(err)
+		}
+		versions, err := l.StripVersions(args[0])
+		if err != nil {
+			return strips.notFound(err)
+		}
+		var all []output.Version
+		for _, s := range versions {
+			made, err := strips.made(l, s.Name, s.Version)
+			if err != nil {
+				return err
+			}
+			all = append(all, output.Version{Number: s.Version, Current: s.Current, Facts: output.StripFacts(&s.Strip), Made: made})
+			if s.Current {
+				fmt.Fprintf(out, "strip %s\n", output.Versioned(s.Name, s.Version, len(versions)))
+				text.Facts(out, output.StripFacts(&s.Strip)...)
+				printDoubts(out, &s.Strip)
+			}
+		}
+		output.Versions(out, all)
+		return nil
+	})
+}
+
+// printDoubts prints the warnings about a strip's calibration as of today.
+func printDoubts(w io.Writer, s *device.Strip) {
+	text.Warnings(w, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
+}
+
+// notAdded adds to an error of adding a strip what to do.
+func notAdded(err error, name, path string) error {
+	if errors.Is(err, logbook.ErrExists) {
+		return fmt.Errorf("%w: aplomb strip edit puts %s in its place", err, path)
+	}
+	return err
 }

@@ -2,29 +2,125 @@ package main
 
 import (
 	"fmt"
-	"io"
-	"math"
-	"slices"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze/calibrate"
+	"aplomb/cmd/internal/bench"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/device/platform"
-	"aplomb/plots/words"
 )
 
-// pad is what weights are put on.
-type pad struct {
-	size, at string  // as typed; size "" where it covers all cells
-	areaMM2  float64 // 0 where size is given
+func newStripZero() *cobra.Command {
+	var w calibration
+	cmd := &cobra.Command{
+		Use:   "zero [FILE]",
+		Short: "Find what each cell reads unloaded, and its noise",
+		Long: `Find what each cell reads with nothing on the strip, and its noise.
+
+Let the strip lie on its plate for some minutes to warm up, take everything off
+it, and leave it alone while it is read, for five seconds. Without a terminal it
+is read at once. Or name a recording or CSV file of the strip unloaded.
+
+zero_counts and noise_counts go into the profile. The date of a calibration
+stays: it is that of the curve.`,
+		Example: `  aplomb strip zero --strip left.toml --port /dev/ttyUSB0
+  aplomb strip zero --strip left.toml unloaded.csv --write`,
+		Args:              cobra.ArbitraryArgs,
+		ValidArgsFunction: filesOfSteps,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 || (len(args) == 1) == (w.port != "") {
+				return usage.Errorf("name either one file of the strip unloaded, or its --port")
+			}
+			if err := w.open(cmd); err != nil {
+				return err
+			}
+			defer w.Close()
+			if err := w.CheckIntact(); err != nil {
+				return err
+			}
+			z, err := w.Unloaded(append(args, "")[0])
+			if err != nil {
+				return err
+			}
+			output.Zero(cmd.OutOrStdout(), w.Strip, z)
+			return w.keep(cmd, func(s *device.Strip) error {
+				z.Into(&s.Calibration)
+				bench.Resign(s)
+				return nil
+			}, "zero and noise written")
+		},
+	}
+	w.flags(cmd)
+	w.keepFlags(cmd)
+	return cmd
+}
+
+func newStripGains() *cobra.Command {
+	var w calibration
+	cmd := &cobra.Command{
+		Use:   "gains (press[=FILE]… | forward[=FILE]… backward[=FILE]…)",
+		Short: "Find how the cells differ, by even pressure or by a roller",
+		Long: `Find how the cells differ, by even pressure or by a roller.
+
+press: press the whole strip evenly, as with an air cushion under a stiff plate;
+three times at least, at pressures spread over the range in use. How much need
+not be known, but what is uneven in it ends up in the gains.
+forward, backward: roll a heavy roller, wider than the strip, over all of it,
+from back to front and from front to back, twice each way at least, at a steady
+speed. A file holds one pass, from before it begins until the roller is off.
+
+gains and gain_sd go into the profile. Calibrate the strip after that: a curve
+found with other gains is not quite that of these.`,
+		Example: `  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
+      press press press press
+  aplomb strip gains --strip left.toml --zero unloaded.csv \
+      press=p1.csv press=p2.csv press=p3.csv
+  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
+      forward backward forward backward`,
+		Args:              cobra.ArbitraryArgs,
+		ValidArgsFunction: filesOfSteps,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := bench.CheckGainSteps(args); err != nil {
+				return err
+			}
+			if err := w.open(cmd); err != nil {
+				return err
+			}
+			defer w.Close()
+			if err := w.CheckIntact(); err != nil {
+				return err
+			}
+			g, err := w.Gains(args)
+			if err != nil {
+				return err
+			}
+			output.Gains(cmd.OutOrStdout(), w.Strip, g)
+			curved := len(w.Strip.Calibration.RangeKPa) > 0
+			if curved {
+				text.Warnings(cmd.OutOrStdout(), []string{"the curve in the profile was found with other gains: run aplomb strip calibrate next"})
+			}
+			return w.keep(cmd, func(s *device.Strip) error {
+				g.Into(&s.Calibration)
+				if curved {
+					bench.Resign(s)
+				} else {
+					w.SignToday(s)
+				}
+				return nil
+			}, "gains written")
+		},
+	}
+	w.flags(cmd)
+	w.zeroFlag(cmd)
+	w.keepFlags(cmd)
+	return cmd
 }
 
 func newStripCalibrate() *cobra.Command {
-	var w workshop
-	var p pad
+	var w calibration
+	var p bench.Pad
 	var loadU float64
 	cmd := &cobra.Command{
 		Use:   "calibrate WEIGHT[=FILE]…",
@@ -56,187 +152,149 @@ and creep go into the profile, with the date, the strip's name and a checksum.`,
 		ValidArgsFunction: filesOfSteps,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return misused("name the weights in the order in which they go on and off, such as 5kg 10kg 20kg 10kg 5kg")
+				return usage.Errorf("name the weights in the order in which they go on and off, such as 5kg 10kg 20kg 10kg 5kg")
 			}
 			if !(loadU >= 0 && loadU < 0.5) {
-				return misused("--load-u %v: a fraction, such as 0.01", loadU)
+				return usage.Errorf("--load-u %v: a fraction, such as 0.01", loadU)
 			}
 			if err := w.open(cmd); err != nil {
 				return err
 			}
-			defer w.close()
-			if err := w.buildable(); err != nil {
+			defer w.Close()
+			if err := w.CheckIntact(); err != nil {
 				return err
 			}
-			l := calibrate.Loading{
-				Gains: w.strip.Calibration.Gains, FullCounts: w.strip.SaturatesAt, RelLoadSD: loadU,
-				Before: calibrate.CurveOf(&w.strip.Calibration),
-			}
-			if err := p.under(w.strip, &l); err != nil {
-				return err
-			}
-			if err := w.loading(&l, args, p); err != nil {
-				return err
-			}
-			r, err := calibrate.Calibrate(l)
+			l, r, err := w.Curve(args, p, loadU)
 			if err != nil {
 				return err
 			}
-			if len(l.Gains) == 0 {
-				r.Warnings = append(r.Warnings, "the profile has no gains: cells are taken to be alike; run aplomb strip gains first")
-			}
-			printCalibration(cmd.OutOrStdout(), w.strip, &l, &r)
-			return w.keep(func(s *device.Strip) error {
+			output.Calibration(cmd.OutOrStdout(), w.Strip, &l, &r)
+			return w.keep(cmd, func(s *device.Strip) error {
 				r.Into(&s.Calibration)
-				w.dated(s)
+				w.SignToday(s)
 				return nil
-			}, fmt.Sprintf("calibration of %s written", device.DateOf(w.taken)))
+			}, fmt.Sprintf("calibration of %s written", device.DateOf(w.Taken)))
 		},
 	}
 	w.flags(cmd)
 	w.zeroFlag(cmd)
 	f := cmd.Flags()
-	f.StringVar(&p.size, "pad-mm", "", "pad's `WIDTHxDEPTH`, along the rows and across, such as 20x20")
-	f.StringVar(&p.at, "pad-at", "0,0", "pad's middle, `MEDIAL,OVER` mm from the strip's")
-	f.Float64Var(&p.areaMM2, "area-mm2", 0, "instead: `AREA` of a pad that covers all cells and nothing else")
+	f.StringVar(&p.Size, "pad-mm", "", "pad's `WIDTHxDEPTH`, along the rows and across, such as 20x20")
+	f.StringVar(&p.At, "pad-at", "0,0", "pad's middle, `MEDIAL,OVER` mm from the strip's")
+	f.Float64Var(&p.AreaMM2, "area-mm2", 0, "instead: `AREA` of a pad that covers all cells and nothing else")
 	f.Float64Var(&loadU, "load-u", 0.01, "relative standard `UNCERTAINTY` of weights and area; 0.01 is our assumption")
 	w.keepFlags(cmd)
 	return cmd
 }
 
-// under finds which cells the pad lies on, and its area.
-func (p *pad) under(s *device.Strip, l *calibrate.Loading) error {
-	switch {
-	case (p.size == "") == (p.areaMM2 == 0):
-		return misused("say what the weights are put on: --pad-mm WIDTHxDEPTH, or --area-mm2 AREA where it covers all cells")
-	case p.areaMM2 != 0:
-		if !(p.areaMM2 > 0) || math.IsInf(p.areaMM2, 0) {
-			return misused("--area-mm2 %v: above 0", p.areaMM2)
-		}
-		l.AreaMM2 = p.areaMM2
-		if err := calibrate.CoversAll(s, p.areaMM2); err != nil {
-			return fmt.Errorf("%w (--pad-mm and --pad-at)", err)
-		}
-		return nil
+func newStripVerify() *cobra.Command {
+	var w calibration
+	loadPercent, copMM := bench.DefaultLimits()
+	cmd := &cobra.Command{
+		Use:   "verify WEIGHT@MEDIAL,OVER[=FILE]…",
+		Short: "Hold the strip against known weights on known places",
+		Long: `Hold the strip against known weights on known places: pass or fail.
+
+Put weights on a small pad, at least two cells each way, its middle on known
+places, all of it on the strip: the middle, both sides, back and front. A place
+is in mm from the strip's middle, towards the big toe and towards the front.
+Load and centre of pressure are measured as in a recording, with the calibration
+in the profile. Nothing is written.
+
+Exit status 1 where the strip does not pass.`,
+		Example: `  aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
+      10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
+  aplomb strip verify --strip left.toml 10kg@0,0=v1.csv 10kg@-10,0=v2.csv`,
+		Args:              cobra.ArbitraryArgs,
+		ValidArgsFunction: filesOfSteps,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usage.Errorf("name weights and the places they go on, such as 10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5")
+			}
+			limits, err := bench.Limits(loadPercent, copMM)
+			if err != nil {
+				return err
+			}
+			if err := w.open(cmd); err != nil {
+				return err
+			}
+			defer w.Close()
+			v, err := w.Verify(args, limits)
+			if err != nil {
+				return err
+			}
+			output.Verification(cmd.OutOrStdout(), w.Strip, &v)
+			if !v.Pass {
+				return errNo
+			}
+			return nil
+		},
 	}
-	size, err := pair(p.size, "x")
-	if err != nil || !(size[0] > 0 && size[1] > 0) {
-		return misused("--pad-mm %q: width and depth in mm, such as 20x20", p.size)
-	}
-	at, err := pair(p.at, ",")
-	if err != nil {
-		return misused("--pad-at %q: millimetres from the strip's middle towards the big toe and the front, such as 5,-2.5", p.at)
-	}
-	l.AreaMM2 = size[0] * size[1]
-	l.Under, err = calibrate.UnderPad(s, platform.Point(at), size)
-	return err
+	w.flags(cmd)
+	w.zeroFlag(cmd)
+	cmd.Flags().Float64Var(&loadPercent, "load-limit", loadPercent, "how far the load may be off, `PERCENT`")
+	cmd.Flags().Float64Var(&copMM, "cop-limit-mm", copMM, "how far the centre of pressure may be off, `MM`")
+	return cmd
 }
 
-// where says in words where the pad lies.
-func (p *pad) where() string {
-	if p.size == "" {
-		return "over all cells"
-	}
-	return fmt.Sprintf("of %s mm, its middle at [%s] mm from that of the strip", p.size, p.at)
-}
+func newStripSeat() *cobra.Command {
+	var w calibration
+	var mountings, presses int
+	cmd := &cobra.Command{
+		Use:   "seat [FILE.mcap…]",
+		Short: "Measure how well a mounting repeats",
+		Long: `Measure how well a mounting repeats, from repeated mountings.
 
-// loading takes the steps.
-func (w *workshop) loading(l *calibrate.Loading, args []string, p pad) (err error) {
-	steps, err := w.steps(args)
-	if err != nil {
-		return err
-	}
-	most := 0.0
-	for i, s := range steps {
-		v, unit, err := weight(s.what)
-		if err != nil {
-			return err
-		}
-		if i > 0 && unit != l.Unit {
-			return misused("%s after weights in %s: give all in one unit", s.what, l.Unit)
-		}
-		l.Unit, most = unit, max(most, v)
-		l.Steps = append(l.Steps, calibrate.LoadStep{Weight: v})
-	}
-	if err := l.Plausible(); err != nil { // before anybody has lifted anything
-		return err
-	}
-	l.Zero, err = w.zero(fmt.Sprintf("Lay the pad %s, with no weight on it, and press Enter.", p.where()))
-	if err != nil {
-		return err
-	}
-	w.last = math.Inf(-1)
-	for i, s := range steps {
-		long, wait := loadFor, ""
-		if l.Steps[i].Weight == most {
-			long, wait = creepFor, " This one stays on for longer."
-		}
-		t, err := w.take(s, fmt.Sprintf("Step %d of %d: %s in all on the pad.%s When it has settled, press Enter.", i+1, len(steps), s.what, wait), long)
-		if err != nil {
-			return err
-		}
-		l.Steps[i].TimeS, l.Steps[i].Frames = t.timeS, t.frames
-		l.Steps[i].OnS = calibrate.LoadChangedAt(t.timeS, t.frames, l.Zero)
-	}
-	return nil
-}
+Fix the strip under the shoe, put a weight on one and the same place of the
+platform at least twice and better four times, lifting it between, take the
+strip off and fix it again: six times or more. Use a jig, or a mark on the shoe;
+what differs between presses of one mounting is not counted. Nobody stands on
+anything.
 
-// take takes one step, from its file or at the port.
-func (w *workshop) take(s step, prompt string, long time.Duration) (take, error) {
-	if w.guide != nil {
-		return w.guide.loaded(prompt, long)
-	}
-	return w.read(s.file)
-}
+With --port the terminal asks for one press after the other. Or record each
+mounting with aplomb record, holding each press for a second or longer, and name
+the recordings; several of one mounting (--same-mounting-as) count as one.
 
-func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrate.CurveResult) {
-	cells := s.Cells()
-	if l.Under != nil {
-		cells = len(l.Under)
+seat_sd_mm, seat_mountings and seat_dof go into the profile. Where mountings do
+not differ by more than presses do, seat_sd_mm is the most that it can be.`,
+		Example: `  aplomb strip seat --strip left.toml --port /dev/ttyUSB0 --mountings 6 \
+      --presses 4
+  aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
+      m5.mcap m6.mcap --write`,
+		Args:              cobra.ArbitraryArgs,
+		ValidArgsFunction: endingIn("mcap"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			switch {
+			case (len(args) > 0) == (w.port != ""):
+				return usage.Errorf("name either recordings of the mountings, or the strip's --port")
+			case mountings < 2 || presses < 2:
+				return usage.Errorf("--mountings %d --presses %d: at least 2 of each", mountings, presses)
+			}
+			if err := w.open(cmd); err != nil {
+				return err
+			}
+			defer w.Close()
+			if err := w.CheckWritable(); err != nil {
+				return err
+			}
+			all, err := w.RecordedMountings(args)
+			if w.AtPort() {
+				all, err = w.GuidedMountings(mountings, presses)
+			}
+			if err != nil {
+				return err
+			}
+			seat, err := bench.Seat(all)
+			if err != nil {
+				return err
+			}
+			output.Seat(cmd.OutOrStdout(), w.Strip, all, seat)
+			return w.keep(cmd, func(s *device.Strip) error { return seat.Into(&s.Mount) }, "seat written")
+		},
 	}
-	fmt.Fprintf(out, "strip %s, %s under %.4g mm²\n", s.Name, words.Count(cells, "cell", "cells"), l.AreaMM2)
-	t := newTable(out)
-	fmt.Fprintf(t, "step\tload %s\tkPa\treading\tcurve kPa\tresidual kPa\t\n", l.Unit)
-	for i, one := range r.Steps {
-		way := "  up"
-		if one.Down {
-			way = "  down"
-		}
-		fmt.Fprintf(t, "%d\t%g\t%.1f\t%.1f\t%.1f\t%s\t%s\n", i+1, l.Steps[i].Weight, one.KPa, one.Reading, one.KPa+one.Residual, words.Number(one.Residual, 1), way)
-	}
-	t.Flush()
-	fmt.Fprintf(out, "curve: %s\n", curveWords(r.Curve))
-	var missed []string
-	for _, k := range []calibrate.CurveKind{calibrate.LinearCurve, calibrate.PowerCurve, calibrate.PointsCurve} {
-		if m := r.LeaveOneOutKPa[k]; math.IsInf(m, 0) {
-			missed = append(missed, fmt.Sprintf("%s does not fit", k))
-		} else {
-			missed = append(missed, fmt.Sprintf("%s %.2g kPa", k, m))
-		}
-	}
-	fmt.Fprintf(out, "why: each load predicted from the others, %s; the simplest that does it best\n", strings.Join(missed, ", "))
-	fmt.Fprintf(out, "hysteresis: %s of the largest pressure, between up and down\n", percent(r.Hysteresis, 1))
-	if math.IsNaN(r.CreepPerDecade) {
-		fmt.Fprintf(out, "creep: not known\n")
-	} else {
-		fmt.Fprintf(out, "creep: %s ± %s in each tenfold of time; loads were %.1f s old\n", percent(r.CreepPerDecade, 2), percent(r.UCreep, 2), r.LoadAgeS)
-	}
-	if !math.IsNaN(r.CellSD) {
-		fmt.Fprintf(out, "cells: differ by %s beyond their gains\n", percent(r.CellSD, 2))
-	}
-	m := r.AtMid
-	fmt.Fprintf(out, "uncertainty: %s at %.0f kPa (curve %s, hysteresis %s, creep %s, weights and area %s)\n",
-		percent(m.All, 1), m.KPa, percent(m.Fit, 2), percent(m.Hysteresis, 2), percent(m.Creep, 2), percent(m.Load, 2))
-	fmt.Fprintf(out, "range: %.0f to %.0f kPa\n", r.RangeKPa[0], r.RangeKPa[1])
-	printWarnings(out, r.Warnings)
-}
-
-func curveWords(c calibrate.Curve) string {
-	switch c.Kind {
-	case calibrate.LinearCurve:
-		return fmt.Sprintf("linear, kPa = %.4g · reading", c.KPaPerCount)
-	case calibrate.PowerCurve:
-		return fmt.Sprintf("power, kPa = %.4g · reading^%.4g", c.KPaAtOneCount, c.Exponent)
-	}
-	return fmt.Sprintf("points, a monotone cubic through %d loads and no load, up to %.4g kPa", len(c.KPa)-1, slices.Max(c.KPa))
+	w.flags(cmd)
+	cmd.Flags().IntVar(&mountings, "mountings", 6, "with --port, `NUMBER` of mountings to ask for")
+	cmd.Flags().IntVar(&presses, "presses", 4, "with --port, `NUMBER` of presses in each")
+	w.keepFlags(cmd)
+	return cmd
 }

@@ -14,7 +14,7 @@ import (
 func typed(t *testing.T, args ...string) string {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
-	require.Equal(t, exitDone, theWorld().run(t.Context(), args, &stdout, &stderr), "aplomb %s: %s", strings.Join(args, " "), &stderr)
+	require.Equal(t, exitDone, realEnvironment().run(t.Context(), args, &stdout, &stderr), "aplomb %s: %s", strings.Join(args, " "), &stderr)
 	return stdout.String()
 }
 

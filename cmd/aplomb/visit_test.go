@@ -14,6 +14,10 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
 	"aplomb/analyze/provenance"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
@@ -51,7 +55,7 @@ func TestVisitIsTodayOrWas(t *testing.T) {
 		err := cmd.Execute()
 		return out.String(), err
 	}
-	var m misuse
+	var m usage.Error
 	said, err := say(west, "add")
 	require.NoError(t, err)
 	assert.Equal(t, "visit 2026-03-14 of dancer D7 added\n", said)
@@ -71,11 +75,11 @@ func TestVisitIsTodayOrWas(t *testing.T) {
 	}{
 		{"last", "2026-03-15-2", west}, {"today", "2026-03-14", west}, {"today", "2026-03-15-2", east}, {"2026-03-15", "2026-03-15", west},
 	} {
-		v, err := findVisit(l, "d7", c.name, c.now())
+		v, err := lookup.Visit(l, "d7", c.name, c.now())
 		require.NoError(t, err)
 		assert.Equal(t, c.want, v.Name(), c.name)
 	}
-	_, err = findVisit(l, "D7", "today", noon.AddDate(0, 0, 7))
+	_, err = lookup.Visit(l, "D7", "today", noon.AddDate(0, 0, 7))
 	assert.EqualError(t, err, "dancer D7 has no visit today, 2026-03-21: aplomb visit add --dancer D7 adds one")
 }
 
@@ -85,8 +89,8 @@ func TestNextIsTold(t *testing.T) {
 	require.NoError(t, err)
 	tell := func() string {
 		var out bytes.Buffer
-		require.NoError(t, tellAstray(&out, l, v))
-		require.NoError(t, tellNext(&out, l, v))
+		require.NoError(t, output.Deviation(&out, l, v))
+		require.NoError(t, output.Next(&out, l, v))
 		return out.String()
 	}
 	assert.Empty(t, tell(), "without a plan")
@@ -114,7 +118,7 @@ func TestNextIsTold(t *testing.T) {
 		require.NoError(t, err)
 		r, err := l.AddRecording(t.Context(), names[0], v.ID)
 		require.NoError(t, err)
-		result := &measure.Result{Provenance: provenance.New(built(), measure.Settings{})}
+		result := &measure.Result{Provenance: provenance.New(software.Provenance(), measure.Settings{})}
 		for i := range releves {
 			result.Releves = append(result.Releves, measure.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured, Hold: &measure.Hold{Verdict: measure.OverTheBox}})
 		}

@@ -1,0 +1,26 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"aplomb/cmd/internal/capture"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+)
+
+// environment is what a recording depends on beside what is typed: the clock, the
+// strips and the disk. Tests replace it.
+type environment struct {
+	now     func() time.Time
+	listen  func(context.Context, link.Options, *device.Metadata) (capture.Source, error) // opens the ports of the strips
+	exposed func(*recording.Writer) time.Duration                                         // how long frames were not on the disk
+	line    func(link string) (*sim.Line, error)                                          // a serial line to simulate a strip on
+}
+
+// realEnvironment is that of the machine.
+func realEnvironment() environment {
+	return environment{now: time.Now, listen: capture.OpenLink, exposed: (*recording.Writer).LongestUnsynced, line: sim.OpenLine}
+}

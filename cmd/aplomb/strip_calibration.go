@@ -1,0 +1,112 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/cmd/internal/bench"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+	"aplomb/device/link"
+)
+
+// calibration is what the commands that calibrate a strip share: their flags, the
+// bench, and whether the outcome is written into the profile.
+type calibration struct {
+	named, port string
+	baud        int
+	zeroFile    string
+	write, dry  bool
+	book        lookup.Folder
+
+	*bench.Bench                 // once open has been called
+	person       *console.Person // nil where nobody is there to ask
+}
+
+func (w *calibration) flags(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&w.named, "strip", "", "profile `FILE`, or name of a strip in the logbook")
+	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
+	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
+	logbookFlag(cmd, &w.book)
+	complete(cmd, "strip", orFiles("toml", codes(stripNames)))
+	complete(cmd, "port", portNames)
+}
+
+func (w *calibration) zeroFlag(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&w.zeroFile, "zero", "", "`FILE` of the strip unloaded, just before; default the zero in the profile")
+}
+
+func (w *calibration) keepFlags(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&w.write, "write", false, "write the outcome into the profile without asking")
+	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and do not ask")
+}
+
+// open reads the strip's profile and, where a port was named, opens the port.
+func (w *calibration) open(cmd *cobra.Command) (err error) {
+	switch err := needed(cmd, "strip"); {
+	case err != nil:
+		return err
+	case w.write && w.dry:
+		return usage.Errorf("--write and --dry-run: one or the other")
+	case w.port != "" && w.zeroFile != "":
+		return usage.Errorf("--zero %s: with --port the zero is taken first", w.zeroFile)
+	case w.baud < 1:
+		return usage.Errorf("--baud %d: the speed that the strip sends at, such as %d", w.baud, link.DefaultBaud)
+	}
+	p := lookup.ProfileInFile(w.named)
+	if !lookup.IsFile(w.named) {
+		p = lookup.ProfileInLogbook(&w.book, w.named)
+	}
+	stderr := cmd.ErrOrStderr()
+	w.person = console.AtTerminal(cmd.Context(), stderr)
+	if w.port != "" {
+		w.Bench, err = bench.AtPort(cmd.Context(), p, stderr, w.person, w.port, w.baud)
+	} else {
+		w.Bench, err = bench.FromFiles(cmd.Context(), p, stderr)
+	}
+	if err == nil {
+		w.ZeroFile = w.zeroFile
+	}
+	return err
+}
+
+// keep writes what change makes of the strip into its profile where --write or the
+// person wants it. done is printed then.
+func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error, done string) error {
+	write, err := w.Outcome(change)
+	if err != nil {
+		return err
+	}
+	unchanged := func(why string) error {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s stays as it was: %s\n", w.Profile.Name, why)
+		return nil
+	}
+	switch {
+	case w.dry:
+		return unchanged("--dry-run")
+	case !w.write && w.person == nil:
+		return unchanged("--write puts this into it")
+	case !w.write:
+		yes, err := w.person.Confirm(fmt.Sprintf("Write this into %s?", w.Profile.Name))
+		if err != nil {
+			return err
+		}
+		if !yes {
+			return unchanged("as you say")
+		}
+	}
+	if err := write(); err != nil {
+		return err
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", w.Profile.Name, done)
+	return nil
+}
+
+// filesOfSteps completes names of what a step may be read from.
+func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return []string{"mcap", "csv"}, cobra.ShellCompDirectiveFilterFileExt
+}

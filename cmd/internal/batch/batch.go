@@ -1,0 +1,87 @@
+// Package batch analyzes the recordings that a person chose, one after the other.
+package batch
+
+import (
+	"context"
+	"fmt"
+	"io"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+)
+
+// Analyze analyzes recordings in turn and writes progress and warnings to w.
+// Recordings named as files must all succeed. A recording chosen from the logbook
+// that cannot be measured is left out of p, with a warning, so that the dancer
+// still gets an answer from the others.
+func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options) ([]*measure.Result, error) {
+	opt.Software = software.Provenance()
+	progress := console.NewProgress(w)
+	defer progress.Clear()
+	var results []*measure.Result
+	done := lookup.Recordings{Pain: p.Pain}
+	for i, path := range p.Paths {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		progress.Show("analyzing %s (%d of %d)", path, i+1, len(p.Paths))
+		r, err := analyze.File(ctx, path, opt)
+		if err == nil {
+			results = append(results, r)
+			done.Paths = append(done.Paths, path)
+			if len(p.Entries) > 0 {
+				done.Entries = append(done.Entries, p.Entries[i])
+			}
+			continue
+		}
+		if len(p.Entries) == 0 || ctx.Err() != nil {
+			return nil, err
+		}
+		id := p.Entries[i].ID
+		if len(results) == 0 && i == len(p.Paths)-1 {
+			return nil, fmt.Errorf("recording %d cannot be measured: %w", id, err)
+		}
+		progress.Clear()
+		text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+	}
+	*p = done
+	p.Name(results)
+	return results, nil
+}
+
+// Compare analyzes recordings as Analyze does and sets the shoes against the one
+// called base, or against that of the first recording where base is "".
+func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string, opt analyze.Options) (*compare.Comparison, []*measure.Result, error) {
+	results, err := Analyze(ctx, w, p, opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	c, err := compare.Results(results, p.Spelt(base))
+	return c, results, err
+}
+
+// Renew puts the results of recordings that were chosen from the logbook into it,
+// and returns how many of them had stale measures.
+func Renew(folder *lookup.Folder, p lookup.Recordings, results []*measure.Result) (stale int, err error) {
+	err = folder.With(func(l *logbook.Logbook) error {
+		for i, r := range p.Entries {
+			if r.Measures == logbook.Stale {
+				stale++
+			}
+			if err := l.PutMeasures(r.ID, results[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return stale, fmt.Errorf("the measures in the logbook stay as they were: %w", err)
+	}
+	return stale, nil
+}

@@ -1,0 +1,86 @@
+package batch_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+const profiles = "../../aplomb/testdata/profiles/"
+
+// record records a simulated dancer who rises twice in a shoe.
+func record(t *testing.T, path, shoe string, began time.Time, over float64) {
+	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}
+	m, err := s.Metadata(t.Context(), began, [2]bool{true, true})
+	require.NoError(t, err)
+	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: path, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}
+	for f, side := range m.Sides {
+		setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{0, over}}}
+	}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	r := capture.Recorder{Meta: m, Path: path}
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		return capture.NewSimulated(ctx, session, &m), nil
+	}
+	_, err = r.Run(t.Context())
+	require.NoError(t, err)
+}
+
+func TestBatch(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	began := time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
+	a, b, bad := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "b.mcap"), filepath.Join(dir, "bad.mcap")
+	record(t, a, "A", began, -6)
+	record(t, b, "B", began.Add(time.Hour), -1)
+	require.NoError(t, os.WriteFile(bad, []byte("no recording"), 0o666))
+	var said bytes.Buffer
+
+	// Files must all succeed.
+	p := lookup.Recordings{Paths: []string{a, b}}
+	c, results, err := batch.Compare(t.Context(), &said, &p, "", analyze.Options{})
+	require.NoError(t, err)
+	assert.Len(t, results, 2)
+	assert.Equal(t, "A", c.Shoes[0].Shoe)
+	assert.Empty(t, said.String())
+	p.Paths = append(p.Paths, bad)
+	_, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
+	assert.ErrorContains(t, err, "bad.mcap")
+
+	// Of the logbook's, what cannot be measured is left out.
+	p.Entries = []logbook.Recording{{ID: 7}, {ID: 8}, {ID: 9}}
+	results, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
+	require.NoError(t, err)
+	assert.Len(t, results, 2)
+	assert.Equal(t, []string{a, b}, p.Paths)
+	assert.Equal(t, "recording 8", results[1].Recording.File)
+	assert.Regexp(t, `^warning: recording 9 is left out \(.*\): .*bad\.mcap.*\n$`, said.String())
+	alone := lookup.Recordings{Paths: []string{bad}, Entries: []logbook.Recording{{ID: 9}}}
+	_, err = batch.Analyze(t.Context(), &said, &alone, analyze.Options{})
+	assert.ErrorContains(t, err, "recording 9 cannot be measured")
+
+	// A signal is no reason to leave a recording out.
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	_, err = batch.Analyze(ctx, &said, &p, analyze.Options{})
+	assert.True(t, errors.Is(err, context.Canceled))
+}

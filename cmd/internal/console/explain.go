@@ -1,0 +1,62 @@
+// Package console is what a command shares with the person at a terminal:
+// progress, questions, errors in words.
+package console
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+
+	"aplomb/cmd/internal/text"
+)
+
+// Explain returns one line that says an error and, where the system refused a
+// file, what to do.
+func Explain(err error) string {
+	if errors.Is(err, context.Canceled) {
+		return "stopped before it was done"
+	}
+	said := text.Plain(strings.ReplaceAll(err.Error(), "\n", "; "))
+	if do := remedy(err); do != "" {
+		return said + ": " + do
+	}
+	return said
+}
+
+// remedy says what to do about a file that the system refused, "" where that is plain.
+func remedy(err error) string {
+	if errors.Is(err, syscall.ENOSPC) {
+		return "make room"
+	}
+	path := ""
+	var p *fs.PathError
+	var l *os.LinkError
+	switch {
+	case errors.As(err, &p):
+		path = p.Path
+	case errors.As(err, &l):
+		path = l.New
+	default:
+		return ""
+	}
+	dir := filepath.Dir(path)
+	_, missing := os.Stat(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && errors.Is(missing, fs.ErrNotExist):
+		return fmt.Sprintf("there is no folder %s", dir)
+	case errors.Is(err, fs.ErrNotExist):
+		return "is the name right?"
+	case errors.Is(err, syscall.EISDIR):
+		return "name a file"
+	case errors.Is(err, syscall.ENOTDIR):
+		return "choose another folder"
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		return "choose a file or folder that you may use"
+	}
+	return ""
+}

@@ -1,0 +1,99 @@
+package console
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"unicode"
+)
+
+// Person is somebody who reads what is written and types answers.
+type Person struct {
+	ctx   context.Context
+	Out   io.Writer     // what the person reads
+	Lines <-chan string // what the person types, line by line; closed at the end of that
+}
+
+// NewPerson returns the person who reads out and types what comes from in, until
+// ctx is done.
+func NewPerson(ctx context.Context, out io.Writer, in io.Reader) *Person {
+	lines := make(chan string)
+	go func() {
+		defer close(lines)
+		for s := bufio.NewScanner(in); s.Scan(); {
+			select {
+			case lines <- s.Text():
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	return &Person{ctx, out, lines}
+}
+
+// AtTerminal returns the person at the terminal that out writes to, nil where
+// out is no terminal or nobody can type at it.
+func AtTerminal(ctx context.Context, out io.Writer) *Person {
+	if !Attended(out) {
+		return nil
+	}
+	return NewPerson(ctx, out, os.Stdin)
+}
+
+// Attended says whether out writes to a terminal at which somebody can type.
+func Attended(out io.Writer) bool {
+	f, ok := out.(*os.File)
+	return ok && isTerminal(f) && isTerminal(os.Stdin)
+}
+
+// ErrNoAnswer means that what is typed ended before a question was answered.
+var ErrNoAnswer = errors.New("no answer: nothing was changed")
+
+// Ask asks a question once and returns the answer without blanks around it.
+func (p *Person) Ask(question string) (string, error) {
+	fmt.Fprint(p.Out, question+" ")
+	select {
+	case <-p.ctx.Done():
+		fmt.Fprintln(p.Out)
+		return "", p.ctx.Err()
+	case answer, ok := <-p.Lines:
+		if !ok {
+			return "", ErrNoAnswer
+		}
+		return strings.TrimSpace(answer), nil
+	}
+}
+
+// AskUntil asks a question until take takes the answer; an error of take is
+// shown to the person.
+func (p *Person) AskUntil(question string, take func(answer string) error) error {
+	for {
+		answer, err := p.Ask(question)
+		if err != nil {
+			return err
+		}
+		if strings.ContainsFunc(answer, unicode.IsControl) {
+			err = errors.New("write it without control characters, such as those of the arrow keys")
+		} else {
+			err = take(answer)
+		}
+		if err == nil {
+			return nil
+		}
+		fmt.Fprintln(p.Out, "  "+Explain(err))
+	}
+}
+
+// Confirm asks a question that is no unless the answer is y or yes.
+func (p *Person) Confirm(question string) (bool, error) {
+	answer, err := p.Ask(question + " [y/N]")
+	if errors.Is(err, ErrNoAnswer) {
+		return false, nil
+	}
+	answer = strings.ToLower(answer)
+	return answer == "y" || answer == "yes", err
+}

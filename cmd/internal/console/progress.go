@@ -1,0 +1,78 @@
+package console
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"golang.org/x/term"
+)
+
+// Progress tells how far the work has come: one line that is overwritten on a
+// terminal, elsewhere a plain line every ten seconds.
+type Progress struct {
+	w        io.Writer
+	terminal *os.File // nil where w is none, or one that cannot move its cursor
+	now      func() time.Time
+	last     time.Time
+}
+
+// NewProgress returns the progress that is written to w.
+func NewProgress(w io.Writer) *Progress {
+	p := &Progress{w: w, now: time.Now, last: time.Now()}
+	if f, ok := w.(*os.File); ok && isTerminal(f) && os.Getenv("TERM") != "dumb" {
+		p.terminal = f
+	}
+	return p
+}
+
+// By has p go by another clock than the system's, and returns it.
+func (p *Progress) By(now func() time.Time) *Progress {
+	p.now, p.last = now, now()
+	return p
+}
+
+func isTerminal(f *os.File) bool { return term.IsTerminal(int(f.Fd())) }
+
+const (
+	plainEvery    = 10 * time.Second
+	terminalEvery = 100 * time.Millisecond
+)
+
+// Show writes a line where one is due.
+func (p *Progress) Show(format string, args ...any) {
+	every := plainEvery
+	if p.terminal != nil {
+		every = terminalEvery
+	}
+	now := p.now()
+	if now.Sub(p.last) < every {
+		return
+	}
+	p.last = now
+	line := fmt.Sprintf(format, args...)
+	if p.terminal == nil {
+		fmt.Fprintln(p.w, line)
+		return
+	}
+	p.Clear()
+	fmt.Fprint(p.w, p.cut(line))
+}
+
+// cut shortens a line to the terminal's width: what runs on to a second line
+// could not be overwritten.
+func (p *Progress) cut(line string) string {
+	width, _, err := term.GetSize(int(p.terminal.Fd()))
+	if r := []rune(line); err == nil && width > 1 && len(r) >= width {
+		return string(r[:width-1])
+	}
+	return line
+}
+
+// Clear leaves a terminal's line empty for what is written next.
+func (p *Progress) Clear() {
+	if p.terminal != nil {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+}

@@ -1,0 +1,216 @@
+// Package demo records a simulated fitting of a dancer and two shoes, none of which
+// exist.
+package demo
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/intake"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+// The scenario is our own: nobody danced it. What A and B are like follows
+// common practice in the trade (no published source): a low profile and a
+// tapered box leave only a small patch at the back of the platform to stand on.
+const (
+	strip = `strip = "%s"
+foot = "%s"
+rows = 5
+cols = 8
+pitch_mm = [5.0, 5.0]
+cell_mm = [5.0, 5.0]
+adc_bits = 12
+saturates_at = 4095
+first_cell = "back-lateral"
+scan = "rows"
+
+[mount]
+offset_mm = [0.0, 0.0]
+rotation_deg = 0.0
+seat_sd_mm = 1.0
+
+[calibration]
+kpa_per_count = 0.75
+`
+	shoeA = `shoe = "A"
+platform_mm = [35.0, 21.0]
+outline_exponent = 2.5
+box = "tapered"
+crown_mm = 22.0
+shank = "soft"
+shank_length = "full"
+padding = "none"
+hours_worn = 0
+`
+	shoeB = `shoe = "B"
+platform_mm = [39.0, 24.0]
+outline_exponent = 4.0
+box = "square"
+crown_mm = 27.0
+shank = "hard"
+shank_length = "full"
+padding = "none"
+hours_worn = 0
+`
+)
+
+// stands is where the dancer stands, by shoe and foot: [medial, over], mm.
+// The left foot is the weaker one.
+var stands = map[string][2]platform.Point{
+	"A": {{-1.4, -6.6}, {-0.5, -6.2}},
+	"B": {{-0.7, -0.9}, {0.2, -0.2}},
+}
+
+// software is what the demo's recordings name as their software. It stays as it
+// is, so that the bytes of the recordings do.
+const software = "aplomb 0.1.0-dev, strips and dancer simulated"
+
+// OpenLine opens a pseudo-terminal that stands for a serial line.
+type OpenLine func(link string) (*sim.Line, error)
+
+// Record records the fitting into a folder and returns the recordings in the
+// order in which they were made: mirrored, so that tiring does not favour a shoe.
+// The dancer rises so many times in each, and in the first once more, aborted.
+// The strips send through lines; where none can be opened they hand their frames
+// over in this process, and the bytes recorded are the same. Progress goes to w.
+func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int, line OpenLine) (paths []string, err error) {
+	profiles := map[string]string{
+		"left.toml":  fmt.Sprintf(strip, "L-01", "left"),
+		"right.toml": fmt.Sprintf(strip, "R-01", "right"),
+		"A.toml":     shoeA,
+		"B.toml":     shoeB,
+	}
+	for name, profile := range profiles {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(profile), 0o666); err != nil {
+			return nil, err
+		}
+	}
+	progress := console.NewProgress(w)
+	defer progress.Clear()
+	told := false // that there are no lines
+	start := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
+	for i, name := range []string{"a1", "b1", "b2", "a2"} {
+		shoe := map[byte]string{'a': "A", 'b': "B"}[name[0]]
+		s := intake.Setup{
+			Strips: []string{filepath.Join(dir, "left.toml"), filepath.Join(dir, "right.toml")},
+			Shoe:   filepath.Join(dir, shoe+".toml"),
+			Dancer: "D7", Support: "barre", Rise: "roll-up", Position: "parallel", Floor: "vinyl on wood",
+		}
+		m, err := s.Metadata(ctx, start.Add(time.Duration(i)*8*time.Minute), [2]bool{true, true})
+		if err != nil {
+			return nil, err
+		}
+		m.Software = software
+		dancer := sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}
+		if i == 0 {
+			dancer.Rises, dancer.Aborted = rises+1, []int{4}
+		}
+		session, err := newSession(&m, dancer, stands[shoe], seed)
+		if err != nil {
+			return nil, err
+		}
+		r := &capture.Recorder{Meta: m, Path: filepath.Join(dir, name+".mcap")}
+		r.Recorded = func(n *capture.Tally, _ *device.Frame) { progress.Show("demo, recording %s: %s", r.Path, n) }
+		direct, err := record(ctx, session, r, line)
+		if err != nil {
+			return nil, err
+		}
+		if direct && !told {
+			progress.Clear()
+			fmt.Fprintln(w, "no pseudo-terminal can be opened here: the simulated strips hand their frames over directly; the recordings are the same")
+			told = true
+		}
+		paths = append(paths, r.Path)
+	}
+	return paths, nil
+}
+
+// newSession returns the session of one of the recordings.
+func newSession(m *device.Metadata, dancer sim.Dancer, stands [2]platform.Point, seed uint64) (*sim.Session, error) {
+	setup := sim.Setup{
+		Seed: seed, Start: m.Started, RateHz: 200, Mounting: m.Started.Format(time.RFC3339),
+		Dancer: dancer, Faults: sim.DefaultFaults(),
+	}
+	for _, f := range device.Feet {
+		setup.Feet[f] = &sim.Foot{
+			Strip: m.Sides[f].Strip, Shoe: m.Sides[f].Shoe,
+			Stand: sim.Stand{CoPMM: stands[f], ScatterSD: 0.5},
+		}
+	}
+	return sim.NewSession(setup)
+}
+
+// record records a simulated session through serial lines. Where they cannot be
+// opened it records directly from the session, and says so.
+func record(ctx context.Context, session *sim.Session, r *capture.Recorder, line OpenLine) (direct bool, err error) {
+	lines, err := openLines(line)
+	if err == nil {
+		return false, recordThrough(ctx, lines, session, r)
+	}
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		return capture.NewSimulated(ctx, session, &r.Meta), nil
+	}
+	_, err = r.Run(ctx)
+	return true, cmp.Or(err, ctx.Err())
+}
+
+// openLines opens a line for each foot.
+func openLines(line OpenLine) (lines [2]*sim.Line, err error) {
+	for f := range lines {
+		if lines[f], err = line(""); err != nil {
+			if f > 0 {
+				lines[0].Close()
+			}
+			return lines, err
+		}
+	}
+	return lines, nil
+}
+
+// recordThrough records a simulated session through lines, which it closes, in
+// lock step: each frame is sent when the one before has been taken, and the
+// clock is set to when it would have arrived. So the bytes recorded do not
+// depend on how fast the machine is.
+func recordThrough(ctx context.Context, lines [2]*sim.Line, session *sim.Session, r *capture.Recorder) error {
+	clock := &sim.Clock{}
+	step := sim.NewLockStep(clock)
+	opt := link.Options{Clock: clock}
+	for f := range lines {
+		defer lines[f].Close()
+		opt.Ports[f] = lines[f].Path()
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	served := make(chan error, 1)
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		source, err := capture.OpenLink(ctx, opt, &r.Meta)
+		if err != nil {
+			return nil, err
+		}
+		go func() {
+			served <- sim.Serve(ctx, session, lines, step.Pace)
+			stop() // and with it the recording
+		}()
+		return source, nil
+	}
+	recorded := r.Recorded
+	r.Recorded = func(n *capture.Tally, f *device.Frame) {
+		step.Taken()
+		recorded(n, f)
+	}
+	if _, err := r.Run(ctx); err != nil {
+		return err
+	}
+	return <-served
+}

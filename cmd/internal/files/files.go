@@ -1,0 +1,73 @@
+// Package files writes files without doing harm to what is there.
+package files
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+)
+
+// CheckVacant returns an error where path cannot be made, because something is there
+// already or its folder is not. It is called before work begins whose result would
+// have nowhere to go.
+func CheckVacant(path string) error {
+	_, err := os.Lstat(path)
+	if err == nil {
+		return fmt.Errorf("%s exists: move it away or choose another name", path)
+	}
+	if !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, syscall.ENOTDIR) {
+		return err
+	}
+	dir := filepath.Dir(path)
+	switch info, err := os.Stat(dir); {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: there is no folder %s: make it first", path, dir)
+	case err != nil:
+		return err
+	case !info.IsDir():
+		return fmt.Errorf("%s: %s is no folder", path, dir)
+	}
+	return nil
+}
+
+// CheckPage does the same, but accepts an HTML page at path: a page can be made
+// again, unlike a recording whose name was typed in the wrong place.
+func CheckPage(path string) error {
+	const begins = "<!doctype html"
+	if file, err := os.Open(path); err == nil {
+		defer file.Close()
+		head := make([]byte, len(begins))
+		if _, err := io.ReadFull(file, head); err == nil && strings.EqualFold(string(head), begins) {
+			return nil
+		}
+	}
+	return CheckVacant(path)
+}
+
+// Write writes to a file beside path and renames that, so that a failure leaves path
+// as it was.
+func Write(path string, write func(io.Writer) error) (err error) {
+	part := path + ".part"
+	file, err := os.Create(part)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			file.Close()
+			os.Remove(part)
+		}
+	}()
+	if err := write(file); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
+	if err := file.Close(); err != nil {
+		return err
+	}
+	return os.Rename(part, path)
+}

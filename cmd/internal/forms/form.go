@@ -1,0 +1,99 @@
+// Package forms says what can be said of a dancer, a visit and a shoe, field by
+// field, by flags or by answers to questions.
+package forms
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+)
+
+// Field is one thing that can be said of a T.
+type Field[T any] struct {
+	Name  string   // of the flag
+	Usage string   // the flag's help
+	Words []string // that complete the flag; nil where it takes other values
+	// Set sets what v says; "" takes back what was said.
+	Set func(t *T, v string) error
+}
+
+// Form collects what is typed about a T, which is known only once all has been
+// read: a new one when adding, the one in the logbook when editing. What is not
+// typed stays as it is.
+type Form[T any] struct {
+	Fields []Field[T]
+	typed  []typedField
+}
+
+type typedField struct{ name, value string }
+
+// Type takes the value that was typed for a field.
+func (f *Form[T]) Type(name, value string) { f.typed = append(f.typed, typedField{name, value}) }
+
+// Any says whether anything was typed.
+func (f *Form[T]) Any() bool { return len(f.typed) > 0 }
+
+// Has says whether one of the fields was typed.
+func (f *Form[T]) Has(names ...string) bool {
+	return slices.ContainsFunc(f.typed, func(t typedField) bool { return slices.Contains(names, t.name) })
+}
+
+// Apply sets in t what was typed, in that order.
+func (f *Form[T]) Apply(t *T) error {
+	for _, typed := range f.typed {
+		if err := f.set(typed.name)(t, typed.value); err != nil {
+			return usage.Errorf("--%s: %w", typed.name, err)
+		}
+	}
+	return nil
+}
+
+func (f *Form[T]) set(name string) func(*T, string) error {
+	i := slices.IndexFunc(f.Fields, func(one Field[T]) bool { return one.Name == name })
+	return f.Fields[i].Set
+}
+
+func (f *Form[T]) add(name, usage string, words []string, set func(*T, string) error) {
+	f.Fields = append(f.Fields, Field[T]{name, usage, words, set})
+}
+
+// text adds a field that takes any text.
+func (f *Form[T]) text(name, usage string, of func(*T) *string) {
+	f.add(name, usage, nil, func(t *T, v string) error { *of(t) = v; return nil })
+}
+
+// word adds a field that takes one of some words.
+func (f *Form[T]) word(name, usage string, words []string, of func(*T) *string) {
+	f.add(name, usage+": "+strings.Join(words, ", "), words, func(t *T, v string) error {
+		if v != "" && !slices.Contains(words, v) {
+			return fmt.Errorf("%.40q: one of %s", v, strings.Join(words, ", "))
+		}
+		*of(t) = v
+		return nil
+	})
+}
+
+// number adds a field that takes a number; without one it is 0.
+func (f *Form[T]) number(name, usage string, of func(*T) *float64) {
+	f.add(name, usage, nil, func(t *T, v string) (err error) {
+		*of(t) = 0
+		if v != "" {
+			*of(t), err = text.ParseNumber(v)
+		}
+		return err
+	})
+}
+
+// whole adds a field that takes a whole number; without one it is 0.
+func (f *Form[T]) whole(name, usage string, of func(*T) *int) {
+	f.add(name, usage, nil, func(t *T, v string) (err error) {
+		*of(t) = 0
+		if v != "" {
+			*of(t), err = text.ParseWhole(v)
+		}
+		return err
+	})
+}

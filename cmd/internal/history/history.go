@@ -1,0 +1,154 @@
+// Package history follows a dancer over visits, from what the logbook keeps.
+package history
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"aplomb/analyze"
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
+	"aplomb/analyze/track"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/plots/words"
+)
+
+// Query says what is followed.
+type Query struct {
+	Dancer     string // code
+	Symbol     string // of the measure
+	Foot, Shoe string // only this one; "" for all
+
+	Measure measure.Measure // the measure that Symbol names, once Check has been called
+}
+
+// Check returns a usage error unless the query names a measure and a foot, and
+// finds the measure.
+func (o *Query) Check() error {
+	named, ok := measure.Named(o.Symbol)
+	if !ok {
+		return usage.Errorf("--measure %.40q: one of %s", o.Symbol, strings.Join(MeasureNames(), ", "))
+	}
+	o.Measure = named
+	if o.Foot != "" && o.Foot != "left" && o.Foot != "right" {
+		return usage.Errorf("--foot %.40q: left or right", o.Foot)
+	}
+	return nil
+}
+
+// History is a follow-up of a dancer with what the logbook knows besides.
+type History struct {
+	*track.FollowUp
+	Entry   logbook.Dancer // the dancer in the logbook
+	Visits  []logbook.Visit
+	LeftOut []string // which recordings are not in it, and which command measures them
+}
+
+// Follow follows the measure of the dancer over all of the logbook: where this
+// dancer came too seldom, other dancers tell how well the measure repeats. The
+// error is logbook.ErrNotMeasured where nothing was measured that the query asks for.
+func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
+	if t.Entry, err = l.Dancer(o.Dancer); err != nil {
+		return t, lookup.Hint(err, "aplomb dancer list")
+	}
+	if t.Visits, err = l.Visits(o.Dancer); err != nil {
+		return t, err
+	}
+	shoe := ""
+	if o.Shoe != "" {
+		s, err := l.Shoe(o.Shoe)
+		if err != nil {
+			return t, lookup.Hint(err, "aplomb shoe list")
+		}
+		shoe = s.Code
+	}
+	own, others, err := leftOut(l, t.Entry.Code)
+	if err != nil {
+		return t, err
+	}
+	t.LeftOut = append(own, others...)
+	t.FollowUp, err = l.FollowUp(t.Entry.Code, o.Measure, provenance.New(software.Provenance(), analyze.Settings(software.Version)))
+	if errors.Is(err, logbook.ErrNotMeasured) && len(own) > 0 {
+		return t, fmt.Errorf("%w: %s", err, own[0])
+	}
+	if errors.Is(err, logbook.ErrNotMeasured) {
+		return t, o.nothing("")
+	}
+	if err != nil {
+		return t, err
+	}
+	t.Keep(func(s track.Series) bool {
+		thisFoot := o.Foot == "" || s.Side == track.Side(o.Foot) || s.Side == track.Both
+		return thisFoot && (shoe == "" || s.Shoe == shoe)
+	})
+	if len(t.Series) == 0 {
+		return t, o.nothing(" of that foot and shoe")
+	}
+	return t, nil
+}
+
+func (o *Query) nothing(of string) error {
+	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.Measure, o.Dancer, logbook.ErrNotMeasured, of)
+}
+
+// leftOut says which recordings are left out of what is computed about a dancer,
+// because their measures are stale or there are none, and which command measures
+// them. own is about the dancer's recordings; those of other dancers are only
+// counted.
+func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error) {
+	recordings, err := l.Recordings(logbook.Filter{})
+	if err != nil {
+		return nil, nil, err
+	}
+	var stale, without []logbook.Recording
+	elsewhere := 0
+	for _, r := range recordings {
+		switch {
+		case r.Dancer != dancer && r.Measures == logbook.Stale:
+			elsewhere++
+		case r.Dancer != dancer:
+		case r.Measures == logbook.Stale:
+			stale = append(stale, r)
+		case r.Measures == logbook.NotMeasured:
+			without = append(without, r)
+		}
+	}
+	const command = "aplomb logbook measure"
+	ofDancer := command + " --dancer " + text.Quoted(dancer)
+	if len(stale) > 0 {
+		own = append(own, fmt.Sprintf("left out, measured with another algorithm: %s; %s measures again", numbered(stale), ofDancer))
+	}
+	if len(without) > 0 {
+		own = append(own, fmt.Sprintf("left out, not measured: %s; %s measures what can be measured", numbered(without), ofDancer))
+	}
+	if elsewhere > 0 {
+		others = append(others, fmt.Sprintf("left out, measured with another algorithm: %s of other dancers; %s measures again", words.Count(elsewhere, "recording", "recordings"), command))
+	}
+	return own, others, nil
+}
+
+// numbered names recordings by their numbers.
+func numbered(recordings []logbook.Recording) string {
+	var all []string
+	for _, r := range recordings {
+		all = append(all, fmt.Sprint(r.ID))
+	}
+	what := "recordings "
+	if len(all) == 1 {
+		what = "recording "
+	}
+	return what + strings.Join(all, ", ")
+}
+
+// MeasureNames returns the symbols of all measures.
+func MeasureNames() (names []string) {
+	for _, m := range measure.All() {
+		names = append(names, m.Symbol())
+	}
+	return names
+}

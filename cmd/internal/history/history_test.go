@@ -1,0 +1,115 @@
+package history_test
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/provenance"
+	"aplomb/cmd/internal/history"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// newLogbook returns a logbook in which D7 came on three days and rose twice on the
+// left foot in each recording, over at so many mm.
+func newLogbook(t *testing.T, over ...float64) *logbook.Logbook {
+	l, err := logbook.Open(filepath.Join(t.TempDir(), "book"))
+	require.NoError(t, err)
+	t.Cleanup(func() { l.Close() })
+	require.NoError(t, l.AddDancer(logbook.Dancer{Code: "D7", Watched: "left"}))
+	require.NoError(t, l.AddDancer(logbook.Dancer{Code: "D8"}))
+	strip, err := device.ReadStrip(t.Context(), "../../aplomb/testdata/profiles/left.toml")
+	require.NoError(t, err)
+	shoe, err := device.ReadShoe(t.Context(), "../../aplomb/testdata/profiles/A.toml")
+	require.NoError(t, err)
+	for i, mm := range over {
+		began := time.Date(2026, 3, 2+7*i, 10, 0, 0, 0, time.UTC)
+		v, err := l.AddVisit(logbook.Visit{Dancer: "D7", Day: logbook.DayOf(began), Baseline: i < 2})
+		require.NoError(t, err)
+		m := device.Metadata{Dancer: "D7", Visit: v.Name(), Started: began}
+		m.Sides[device.Left] = &device.Side{Strip: strip, Shoe: shoe, Mounting: fmt.Sprint(i), Clock: "strip", Format: "binary"}
+		path := filepath.Join(t.TempDir(), "a.mcap")
+		w, err := recording.CreateDirect(path, m)
+		require.NoError(t, err)
+		require.NoError(t, w.Write(&device.Frame{Foot: device.Left, ArrivalNS: began.UnixNano(), Counts: make([]uint16, strip.Cells())}))
+		require.NoError(t, w.Close())
+		r, err := l.AddRecording(t.Context(), path, v.ID)
+		require.NoError(t, err)
+		result := &measure.Result{Provenance: provenance.New(software.Provenance(), analyze.Settings(software.Version))}
+		for n := range 2 {
+			result.Releves = append(result.Releves, measure.Releve{N: n + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured,
+				Hold: &measure.Hold{OverMM: mm + 0.1*float64(n), Verdict: measure.OverTheBox}})
+		}
+		require.NoError(t, l.PutMeasures(r.ID, result))
+	}
+	return l
+}
+
+func TestFollow(t *testing.T) {
+	l := newLogbook(t, -5, -5.2, -2)
+	q := history.Query{Dancer: "d7", Symbol: "over_mm"}
+	require.NoError(t, q.Check())
+	h, err := q.Follow(l)
+	require.NoError(t, err)
+	assert.Equal(t, "D7", h.Entry.Code)
+	require.Len(t, h.Series, 1)
+	require.Len(t, h.Series[0].Points, 3)
+	assert.InDelta(t, -1.95, h.Series[0].Points[2].Mean, 1e-9)
+	assert.Empty(t, h.LeftOut)
+
+	for _, q := range []history.Query{{Dancer: "D7", Symbol: "over_mm", Foot: "right"}, {Dancer: "D8", Symbol: "over_mm"}} {
+		require.NoError(t, q.Check())
+		_, err = q.Follow(l)
+		assert.ErrorIs(t, err, logbook.ErrNotMeasured)
+	}
+	q.Dancer = "D9"
+	_, err = q.Follow(l)
+	assert.ErrorIs(t, err, logbook.ErrNotFound)
+	for _, q := range []history.Query{{Symbol: "weight"}, {Symbol: "over_mm", Foot: "both"}} {
+		assert.ErrorAs(t, q.Check(), &usage.Error{})
+	}
+}
+
+func TestProgress(t *testing.T) {
+	l := newLogbook(t, -5, -5.2, -2)
+	v, err := l.AddVisit(logbook.Visit{Dancer: "D7", Day: "2026-04-01"})
+	require.NoError(t, err)
+	d, leftOut, err := history.Query{Dancer: "D7"}.Progress(l)
+	require.NoError(t, err)
+	assert.Empty(t, leftOut)
+	assert.Equal(t, "left", d.Watched)
+	assert.NotEmpty(t, d.FollowUps)
+	assert.Len(t, d.Visits, 3, "in %s nothing was measured, and nobody asked for pain", v.Name())
+	pain := 2
+	v.PainBefore = &pain
+	require.NoError(t, l.EditVisit(v))
+	d, _, err = history.Query{Dancer: "D7"}.Progress(l)
+	require.NoError(t, err)
+	assert.Len(t, d.Visits, 4)
+}
+
+// Stale measures are left out, and the command that measures again is named.
+func TestStaleMeasuresAreLeftOut(t *testing.T) {
+	l := newLogbook(t, -5, -5.2, -2)
+	old := &measure.Result{Provenance: provenance.New(measure.Software{Version: "0.0.9"}, measure.Settings{})}
+	old.Provenance.Algorithm = "another"
+	old.Releves = []measure.Releve{{N: 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured, Hold: &measure.Hold{OverMM: 9}}}
+	require.NoError(t, l.PutMeasures(2, old))
+	q := history.Query{Dancer: "D7", Symbol: "over_mm"}
+	require.NoError(t, q.Check())
+	h, err := q.Follow(l)
+	require.NoError(t, err)
+	assert.Len(t, h.Series[0].Points, 2)
+	assert.Equal(t, "left out, measured with another algorithm: recording 2; aplomb logbook measure --dancer D7 measures again", strings.Join(h.LeftOut, "\n"))
+}

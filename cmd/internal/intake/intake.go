@@ -1,0 +1,48 @@
+// Package intake describes recordings before they are made, makes recordings of CSV
+// files, and takes recordings into the logbook.
+package intake
+
+import (
+	"context"
+	"fmt"
+
+	"aplomb/analyze"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+)
+
+// Add takes a recording into a visit of the logbook. It also does so when ctx is
+// done, which is how a recording ends.
+func Add(ctx context.Context, folder *lookup.Folder, v logbook.Visit, path string) (r logbook.Recording, err error) {
+	err = folder.With(func(l *logbook.Logbook) (err error) {
+		r, err = l.AddRecording(context.WithoutCancel(ctx), path, v.ID)
+		return err
+	})
+	return r, err
+}
+
+// LeftAt adds to err, which kept a recording that was just made out of the logbook,
+// where the recording is and how it gets into the logbook.
+func LeftAt(err error, v logbook.Visit, path string) error {
+	return fmt.Errorf("%w; the recording is in %s: aplomb import %s --dancer %s --visit %s takes it in",
+		err, path, text.Quoted(path), text.Quoted(v.Dancer), v.Name())
+}
+
+// Measure measures a recording of the logbook and puts the measures into it. It
+// returns the result, and the comparison of that result alone. It also does so when
+// ctx is done.
+func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*measure.Result, *compare.Comparison, error) {
+	result, err := analyze.File(context.WithoutCancel(ctx), r.Path, analyze.Options{Software: software.Provenance()})
+	if err == nil {
+		err = folder.With(func(l *logbook.Logbook) error { return l.PutMeasures(r.ID, result) })
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("recording %d is in the logbook and could not be measured: %w", r.ID, err)
+	}
+	c, err := compare.Results([]*measure.Result{result}, "")
+	return result, c, err
+}

@@ -1,0 +1,166 @@
+package intake
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+	"aplomb/device/recording"
+)
+
+// readStrips returns the strips that were named, or else the logbook's where it has
+// just one for each of the feet.
+func (s *Setup) readStrips(ctx context.Context, feet [2]bool) (strips []*device.Strip, err error) {
+	if len(s.Strips) == 0 {
+		return s.onlyStrips(feet)
+	}
+	for _, typed := range s.Strips {
+		var strip *device.Strip
+		if lookup.IsFile(typed) {
+			strip, err = device.ReadStrip(ctx, typed)
+		} else {
+			err = s.lookUp("strip", typed, func(l *logbook.Logbook) error {
+				kept, err := l.Strip(typed)
+				strip = &kept.Strip
+				return lookup.Hint(err, "aplomb strip list")
+			})
+		}
+		if err != nil {
+			return nil, err
+		}
+		strips = append(strips, strip)
+	}
+	return strips, nil
+}
+
+// onlyStrips returns the logbook's strips for the feet, of which there has to be one
+// for each.
+func (s *Setup) onlyStrips(feet [2]bool) (strips []*device.Strip, err error) {
+	missing := func(why string) error { return usage.Errorf("--strip STRIP is missing: %s", why) }
+	if !s.Logbook.Exists() {
+		return nil, missing("the profile of the strip under each foot")
+	}
+	err = s.Logbook.With(func(l *logbook.Logbook) error {
+		all, err := l.Strips()
+		if err != nil {
+			return err
+		}
+		of := [2][]string{}
+		for _, kept := range all {
+			of[kept.Foot] = append(of[kept.Foot], kept.Name)
+			if feet[kept.Foot] || feet == [2]bool{} {
+				strips = append(strips, &kept.Strip)
+			}
+		}
+		for _, f := range device.Feet {
+			switch {
+			case feet[f] && len(of[f]) == 0:
+				return missing(fmt.Sprintf("the logbook has none for the %s foot (aplomb strip add puts one there)", f))
+			case feet[f] && len(of[f]) > 1:
+				return missing(fmt.Sprintf("the logbook has several for the %s foot: %s", f, strings.Join(of[f], ", ")))
+			}
+		}
+		if feet == [2]bool{} && len(strips) != 1 {
+			return missing("the strip under each foot; or say the foot with --left or --right")
+		}
+		return nil
+	})
+	return strips, err
+}
+
+// shoeOf returns the shoe on a foot.
+func (s *Setup) shoeOf(ctx context.Context, f device.Foot) (shoe *device.Shoe, err error) {
+	typed := s.LeftShoe
+	if f == device.Right {
+		typed = s.RightShoe
+	}
+	if typed == "" {
+		typed = s.Shoe
+	}
+	if typed == "" {
+		return nil, usage.Errorf("no shoe for the %s foot: --shoe SHOE, or --%s-shoe SHOE", f, f)
+	}
+	if lookup.IsFile(typed) {
+		return device.ReadShoe(ctx, typed)
+	}
+	err = s.lookUp("shoe", typed, func(l *logbook.Logbook) error {
+		kept, err := l.Shoe(typed)
+		shoe = &kept.Shoe
+		return lookup.Hint(err, "aplomb shoe list")
+	})
+	return shoe, err
+}
+
+// lookUp calls do with the logbook, in which a thing is looked up of whose name
+// there is no file.
+func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) error {
+	if !s.Logbook.Exists() {
+		return fmt.Errorf("%s %s: there is no such file, and no logbook to look it up in: is the name right?", what, typed)
+	}
+	return s.Logbook.With(do)
+}
+
+// keepMounting takes the mountings over from the recording that SameMounting names.
+// Strip and shoe of each foot have to be the same there.
+func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
+	if s.SameMounting == "" {
+		return nil
+	}
+	path, err := s.earlier()
+	if err != nil {
+		return err
+	}
+	r, err := recording.Open(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	before := r.Meta()
+	for _, f := range device.Feet {
+		now, then := m.Sides[f], before.Sides[f]
+		switch {
+		case now == nil:
+			continue
+		case then == nil:
+			return usage.Errorf("--same-mounting-as %s: it has no %s foot", s.SameMounting, f)
+		case then.Strip.Name != now.Strip.Name || then.Shoe.Code != now.Shoe.Code:
+			return usage.Errorf("--same-mounting-as %s: there the %s foot had strip %s under shoe %s, now %s under %s",
+				s.SameMounting, f, then.Strip.Name, then.Shoe.Code, now.Strip.Name, now.Shoe.Code)
+		}
+		now.Mounting = then.Mounting
+	}
+	return nil
+}
+
+// earlier returns the file of the recording that SameMounting names. "last" is the
+// last recording in the logbook of any dancer: nobody may have used the strip since.
+func (s *Setup) earlier() (path string, err error) {
+	typed := s.SameMounting
+	_, notNumber := strconv.ParseInt(typed, 10, 64)
+	if typed != "last" && notNumber != nil || lookup.IsFile(typed) {
+		return typed, nil
+	}
+	err = s.lookUp("--same-mounting-as", typed, func(l *logbook.Logbook) error {
+		if typed != "last" {
+			r, err := lookup.Recording(l, typed)
+			path = r.Path
+			return err
+		}
+		all, err := l.Recordings(logbook.Filter{})
+		if err == nil && len(all) == 0 {
+			err = errors.New("--same-mounting-as last: there is no recording in the logbook yet")
+		}
+		if err != nil {
+			return err
+		}
+		path = all[len(all)-1].Path
+		return nil
+	})
+	return path, err
+}

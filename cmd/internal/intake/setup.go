@@ -1,0 +1,136 @@
+package intake
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+)
+
+// Setup is what a person says of a recording: strips, shoes, dancer and conditions.
+// "" and 0 are what was not said.
+type Setup struct {
+	Strips                    []string // names in the logbook or files
+	Shoe, LeftShoe, RightShoe string   // codes in the logbook or files
+	Dancer, Visit             string   // code, and "today", "last" or a visit's name
+	Support, Rise             string
+	Position, Floor           string
+	MassKG                    float64
+	SameMounting              string // a recording since which no strip was taken off: number, "last" or file
+	Logbook                   lookup.Folder
+
+	Imported time.Time      // when the recording is imported; the zero time where it is recorded now
+	Into     *logbook.Visit // the visit that the recording goes into, once FindVisit has been called; nil for none
+}
+
+// FindVisit finds the visit that the recording goes into, if one was named. The
+// visit's conditions hold where the person said nothing else.
+func (s *Setup) FindVisit(now time.Time) error {
+	if s.Visit == "" {
+		return nil
+	}
+	if s.Dancer == "" {
+		return usage.Errorf("--visit %s: whose visit? Say --dancer CODE too", s.Visit)
+	}
+	return s.Logbook.With(func(l *logbook.Logbook) error {
+		v, err := lookup.Visit(l, s.Dancer, s.Visit, now)
+		if err != nil {
+			return err
+		}
+		s.Into, s.Dancer = &v, v.Dancer
+		s.Support, s.Rise = cmp.Or(s.Support, v.Support), cmp.Or(s.Rise, v.Rise)
+		s.Position, s.Floor = cmp.Or(s.Position, v.Position), cmp.Or(s.Floor, v.Floor)
+		s.MassKG = cmp.Or(s.MassKG, v.MassKG)
+		return nil
+	})
+}
+
+// Metadata reads the profiles and describes a recording that starts at a time. feet
+// are the feet known to be recorded: where no strip was named, the logbook's only
+// strip for each of them is taken.
+func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (device.Metadata, error) {
+	m := device.Metadata{
+		Dancer: s.Dancer, Started: started, Software: "aplomb " + software.This().String(),
+		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, MassKG: s.MassKG,
+	}
+	for _, c := range []struct {
+		flag, value string
+		allowed     []string
+	}{
+		{"support", s.Support, logbook.Supports[:]},
+		{"rise", s.Rise, logbook.Rises[:]},
+	} {
+		if c.value != "" && !slices.Contains(c.allowed, c.value) {
+			return m, usage.Errorf("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
+		}
+	}
+	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}} {
+		if strings.ContainsFunc(c[1], unicode.IsControl) {
+			return m, usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
+		}
+	}
+	if !(s.MassKG >= 0 && s.MassKG <= 300) {
+		return m, usage.Errorf("--mass-kg %v: a body mass, up to 300 kg", s.MassKG)
+	}
+	if s.Into != nil {
+		m.Visit = s.Into.Name()
+		if !s.Into.Day.Around(started) {
+			return m, s.otherDay(logbook.DayOf(started))
+		}
+	}
+	mounted := started.UTC().Format(time.RFC3339Nano)
+	if !s.Imported.IsZero() { // two imports are two mountings, even with one start
+		mounted += ", imported " + s.Imported.UTC().Format(time.RFC3339Nano)
+	}
+	strips, err := s.readStrips(ctx, feet)
+	if err != nil {
+		return m, err
+	}
+	for _, strip := range strips {
+		if other := m.Sides[strip.Foot]; other != nil {
+			return m, usage.Errorf("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
+		}
+		shoe, err := s.shoeOf(ctx, strip.Foot)
+		if err != nil {
+			return m, err
+		}
+		m.Sides[strip.Foot] = &device.Side{
+			Strip: strip, Shoe: shoe, Clock: "strip",
+			Mounting: strip.Name + " mounted " + mounted,
+		}
+	}
+	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
+		if typed != "" && m.Sides[f] == nil {
+			return m, usage.Errorf("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
+		}
+	}
+	return m, s.keepMounting(ctx, &m)
+}
+
+// otherDay is the error that the visit was on another day than the recording.
+func (s *Setup) otherDay(day logbook.Day) error {
+	if s.Imported.IsZero() {
+		return usage.Errorf("--visit %s: visit %s of dancer %s was on another day: aplomb visit add --dancer %s begins one today, %s",
+			s.Visit, s.Into.Name(), s.Dancer, text.Quoted(s.Dancer), day)
+	}
+	return usage.Errorf("--visit %s: visit %s of dancer %s was not on %s: --started says when it was recorded, such as %sT10:00",
+		s.Visit, s.Into.Name(), s.Dancer, day, s.Into.Day)
+}
+
+// CheckTarget returns a usage error where a recording has neither a file nor a visit
+// to go to.
+func (s *Setup) CheckTarget(out string) error {
+	if out == "" && s.Visit == "" {
+		return usage.Errorf("--visit VISIT or --out FILE is missing: where the recording goes, into the logbook or a file")
+	}
+	return nil
+}

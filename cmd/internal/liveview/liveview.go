@@ -1,0 +1,169 @@
+// Package liveview shows on a terminal how a recording goes while it is made,
+// and takes the keys of the person who makes it.
+package liveview
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	tea "charm.land/bubbletea/v2"
+
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/console"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/plots/screen"
+)
+
+// Possible returns the terminal that out writes to, and whether the live view
+// can be drawn on it and keys be pressed at it.
+func Possible(out io.Writer) (*os.File, bool) {
+	f, ok := out.(*os.File)
+	return f, ok && console.Attended(out) && os.Getenv("TERM") != "dumb"
+}
+
+// Run records with r and shows on a terminal how it goes, until ctx is done or
+// the person ends it.
+func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.File) (n *capture.Tally, err error) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	h := newHandover(m)
+	h.follow(r)
+	program := tea.NewProgram(newWindow(h, stop), tea.WithInput(os.Stdin), tea.WithOutput(on), tea.WithoutSignalHandler(), tea.WithFPS(120))
+	h.offer()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		n, err = r.Run(ctx)
+		program.Send(ended{})
+	}()
+	go func() {
+		for {
+			select {
+			case s := <-h.fresh:
+				program.Send(s)
+			case <-done:
+				return
+			}
+		}
+	}()
+	_, failed := program.Run()
+	stop() // where the terminal has gone, the recording ends well
+	<-done
+	if failed != nil && !errors.Is(failed, tea.ErrProgramKilled) {
+		return n, errors.Join(err, fmt.Errorf("the live view: %w (--plain does without it)", failed))
+	}
+	return n, err
+}
+
+// drawEvery is how often a new state is offered. A frame waits no longer than
+// that to be drawn; what came meanwhile is drawn with it.
+const drawEvery = 25 * time.Millisecond
+
+// handover passes states to the screen and marks back. It belongs to the
+// goroutine that records, which never waits for the screen: of two states that
+// were not drawn yet the newer one stays.
+type handover struct {
+	monitor *capture.Monitor
+	marks   chan capture.Mark  // from the screen
+	fresh   chan *screen.State // to the screen, one at most
+	spare   chan *screen.State // and back
+	offered time.Time
+	events  []device.Event
+}
+
+// states is how many there are: one with the screen, one on the way, one being filled.
+const states = 3
+
+func newHandover(m *capture.Monitor) *handover {
+	h := &handover{
+		monitor: m, marks: make(chan capture.Mark, 64),
+		fresh: make(chan *screen.State, 1), spare: make(chan *screen.State, states),
+	}
+	for range states {
+		h.spare <- &screen.State{}
+	}
+	return h
+}
+
+// follow has the monitor follow what r records.
+func (h *handover) follow(r *capture.Recorder) {
+	if h.monitor.Pressing() {
+		r.Ready = h.ready
+	}
+	r.Recorded = func(n *capture.Tally, f *device.Frame) {
+		h.monitor.Frame(n, f)
+		h.offerDue()
+	}
+	r.Notify = func(f device.Foot, why link.Notice) {
+		h.monitor.Notice(f, why)
+		h.offer()
+	}
+	r.Marks = h.do
+}
+
+// ready follows the press with which a recording begins.
+func (h *handover) ready(f *device.Frame) (bool, error) {
+	skip := false
+	for _, m := range h.pending() {
+		skip = skip || m.Action == capture.SkipPress
+	}
+	ready, err := h.monitor.Ready(f, skip)
+	h.offerDue()
+	return ready, err
+}
+
+// do does what the person asked for and returns the events to be written.
+func (h *handover) do() []device.Event {
+	h.events = h.events[:0]
+	marks := h.pending()
+	for _, m := range marks {
+		if e, keep := h.monitor.Do(m); keep {
+			h.events = append(h.events, e)
+		}
+	}
+	if len(marks) > 0 {
+		h.offer()
+	}
+	return h.events
+}
+
+// pending returns the marks made since it was last called.
+func (h *handover) pending() (all []capture.Mark) {
+	for {
+		select {
+		case m := <-h.marks:
+			all = append(all, m)
+		default:
+			return all
+		}
+	}
+}
+
+// offerDue offers a state where one is due.
+func (h *handover) offerDue() {
+	if time.Since(h.offered) >= drawEvery {
+		h.offer()
+	}
+}
+
+// offer hands the state as it is now over to the screen.
+func (h *handover) offer() {
+	h.offered = time.Now()
+	var s *screen.State
+	select {
+	case s = <-h.spare:
+	case s = <-h.fresh: // was not taken yet
+	}
+	h.monitor.State(s)
+	select {
+	case old := <-h.fresh:
+		h.spare <- old
+	default:
+	}
+	h.fresh <- s
+}

@@ -1,0 +1,143 @@
+package liveview
+
+import (
+	"time"
+
+	tea "charm.land/bubbletea/v2"
+	"github.com/charmbracelet/colorprofile"
+
+	"aplomb/cmd/internal/capture"
+	"aplomb/plots/screen"
+)
+
+// window is what is on the screen, and the keys.
+type window struct {
+	screen     *screen.Screen
+	state      *screen.State // nil until one has come
+	wide, high int
+	noting     bool
+	note       []rune
+	ending     bool
+	marks      chan<- capture.Mark
+	spare      chan<- *screen.State
+	stop       func() // the recording
+}
+
+func newWindow(h *handover, stop func()) *window {
+	w := &window{screen: &screen.Screen{}, marks: h.marks, spare: h.spare, stop: stop}
+	for f, side := range h.monitor.Meta.Sides {
+		if side != nil {
+			w.screen.Platforms[f] = screen.NewPlatform(side.Strip, side.Shoe)
+		}
+	}
+	return w
+}
+
+type (
+	tick  struct{} // a quarter of a second has passed
+	ended struct{} // the recording has ended
+)
+
+func every() tea.Cmd {
+	return tea.Tick(250*time.Millisecond, func(time.Time) tea.Msg { return tick{} })
+}
+
+func (w *window) Init() tea.Cmd { return every() }
+
+// Update implements tea.Model.
+func (w *window) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	switch msg := msg.(type) {
+	case *screen.State:
+		if w.state != nil {
+			w.spare <- w.state
+		}
+		w.state = msg
+	case tick:
+		return w, every() // the screen says for how long something has been so
+	case tea.WindowSizeMsg:
+		w.wide, w.high = msg.Width, msg.Height
+	case tea.ColorProfileMsg:
+		w.screen.Colours = msg.Profile >= colorprofile.ANSI256 // fewer have no scale of one hue
+	case tea.KeyPressMsg:
+		w.key(msg)
+	case ended:
+		return w, tea.Quit
+	}
+	return w, nil
+}
+
+func (w *window) key(msg tea.KeyPressMsg) {
+	name := msg.String()
+	switch {
+	case name == "ctrl+c":
+		w.end()
+	case w.ending:
+	case w.noting:
+		w.write(name, msg.Text)
+	case name == "q":
+		w.end()
+	case w.state == nil:
+	case w.state.Stage == screen.Pressing:
+		if name == "s" {
+			w.mark(capture.SkipPress, "")
+		}
+	case name == "n":
+		w.noting = true
+	case name == "d":
+		w.mark(capture.DropLast, "")
+	case name == "u":
+		w.mark(capture.TakeBack, "")
+	}
+}
+
+// end ends the recording.
+func (w *window) end() {
+	w.ending = true
+	w.stop()
+}
+
+// mark passes on what the person asks for.
+func (w *window) mark(does capture.Action, note string) {
+	select {
+	case w.marks <- capture.Mark{Action: does, At: time.Now(), Note: note}:
+	default: // nobody presses so fast
+	}
+}
+
+// maxNote is how long a note may be, characters.
+const maxNote = 500
+
+// write follows a key while a note is written.
+func (w *window) write(name, typed string) {
+	switch name {
+	case "enter":
+		if len(w.note) > 0 {
+			w.mark(capture.TakeNote, string(w.note))
+		}
+		w.noting, w.note = false, nil
+	case "esc":
+		w.noting, w.note = false, nil
+	case "backspace":
+		w.note = w.note[:max(0, len(w.note)-1)]
+	default:
+		if len(w.note) < maxNote {
+			w.note = append(w.note, []rune(typed)...)
+		}
+	}
+}
+
+// View implements tea.Model.
+func (w *window) View() tea.View {
+	v := tea.NewView("")
+	v.AltScreen = true
+	v.WindowTitle = "aplomb"
+	if w.state == nil || w.wide == 0 {
+		return v
+	}
+	w.state.Noting, w.state.Note, w.state.Now = w.noting, string(w.note), time.Now()
+	if w.ending {
+		w.state.Stage = screen.Ending
+	}
+	v.SetContent(w.screen.Draw(w.state, w.wide, w.high))
+	return v
+}

@@ -1,0 +1,101 @@
+// Package lookup finds what a person names: the logbook, and in it visits,
+// recordings, shoes and strips' profiles, which may be files too.
+package lookup
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/usage"
+)
+
+// Folder is the folder of the logbook that a command line means. The logbook is
+// open only while it is used.
+type Folder struct {
+	Named string // the folder's path; "" for that of the environment, or else in the user's data folder
+}
+
+// Dir returns the path of the folder, whether or not it exists.
+func (f *Folder) Dir() (string, error) {
+	if f.Named != "" {
+		return f.Named, nil
+	}
+	return logbook.DefaultDir(os.Getenv)
+}
+
+// Exists says whether there is a logbook.
+func (f *Folder) Exists() bool {
+	dir, err := f.Dir()
+	return err == nil && logbook.Exists(dir)
+}
+
+// Open opens a logbook that exists.
+func (f *Folder) Open() (*logbook.Logbook, error) {
+	dir, err := f.Dir()
+	if err != nil {
+		return nil, err
+	}
+	if !logbook.Exists(dir) {
+		if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+			return nil, fmt.Errorf("logbook %s: a file, and no folder", dir)
+		}
+		if err := logbook.CheckDatabase(dir); err != nil {
+			return nil, err
+		}
+		return nil, fmt.Errorf("no logbook in %s: begin one with aplomb dancer add CODE, or name another with --logbook", dir)
+	}
+	return logbook.Open(dir)
+}
+
+// begin opens the logbook, or makes one and writes that to w.
+func (f *Folder) begin(w io.Writer) (*logbook.Logbook, error) {
+	dir, err := f.Dir()
+	if err != nil {
+		return nil, err
+	}
+	fresh := !logbook.Exists(dir)
+	l, err := logbook.Open(dir)
+	if err == nil && fresh {
+		fmt.Fprintf(w, "a new logbook, in %s\n", l.Dir())
+	}
+	return l, err
+}
+
+// With calls do with the logbook open, which has to exist. An error with which the
+// logbook refuses a value becomes a usage error.
+func (f *Folder) With(do func(*logbook.Logbook) error) error {
+	l, err := f.Open()
+	if err != nil {
+		return err
+	}
+	return errors.Join(asUsage(do(l)), l.Close())
+}
+
+// BeginWith does the same, but makes a logbook where none exists and writes that to w.
+func (f *Folder) BeginWith(w io.Writer, do func(*logbook.Logbook) error) error {
+	l, err := f.begin(w)
+	if err != nil {
+		return err
+	}
+	return errors.Join(asUsage(do(l)), l.Close())
+}
+
+// asUsage makes a usage error of a value that the logbook refuses.
+func asUsage(err error) error {
+	if errors.Is(err, logbook.ErrInvalid) {
+		return usage.New(err)
+	}
+	return err
+}
+
+// Hint adds, to an error that something is not in the logbook, the command that
+// lists what is.
+func Hint(err error, command string) error {
+	if errors.Is(err, logbook.ErrNotFound) {
+		return fmt.Errorf("%w: %s shows what is", err, command)
+	}
+	return err
+}

@@ -1,0 +1,116 @@
+package lookup
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"aplomb/analyze/logbook"
+	"aplomb/device"
+)
+
+// Profile is the profile of a strip where it is kept: in a file or the logbook.
+type Profile struct {
+	Name string // for messages
+	Read func() (*device.Strip, error)
+	// Replace returns the function that writes s over the profile that was read,
+	// or the reason why s cannot be written. Writing fails where somebody else has
+	// changed the profile since it was read.
+	Replace func(s *device.Strip) (write func() error, err error)
+}
+
+// IsFile says whether what was typed for a strip or a shoe means a file: one that
+// exists, or a name that ends as files of profiles do.
+func IsFile(typed string) bool {
+	info, err := os.Stat(typed)
+	return err == nil && !info.IsDir() || strings.HasSuffix(typed, ".toml")
+}
+
+// ProfileInFile returns the profile in a file. Writing it leaves the comments and
+// the order in the file as they are.
+func ProfileInFile(path string) Profile {
+	var before []byte
+	return Profile{
+		Name: path,
+		Read: func() (_ *device.Strip, err error) {
+			if before, err = os.ReadFile(path); err != nil {
+				return nil, fmt.Errorf("strip profile: %w", err)
+			}
+			return device.ParseStrip(path, before)
+		},
+		Replace: func(s *device.Strip) (func() error, error) {
+			now, err := device.Rewrite(path, before, s)
+			return func() error { return replaceFile(path, before, now) }, err
+		},
+	}
+}
+
+// ProfileInLogbook returns the profile of a strip in the logbook.
+func ProfileInLogbook(folder *Folder, name string) Profile {
+	var before logbook.Strip
+	return Profile{
+		Name: fmt.Sprintf("strip %s in the logbook", name),
+		Read: func() (*device.Strip, error) {
+			err := folder.With(func(l *logbook.Logbook) (err error) {
+				before, err = l.Strip(name)
+				return Hint(err, "aplomb strip list")
+			})
+			s := before.Strip
+			return &s, err
+		},
+		Replace: func(s *device.Strip) (func() error, error) {
+			return func() error {
+				return folder.With(func(l *logbook.Logbook) error {
+					now, err := l.Strip(name)
+					if err != nil {
+						return err
+					}
+					if device.TOML(&now.Strip) != device.TOML(&before.Strip) {
+						return fmt.Errorf("strip %s was changed meanwhile and stays as it is: start again", name)
+					}
+					return l.EditStrip(*s)
+				})
+			}, s.Check()
+		},
+	}
+}
+
+// replaceFile writes now over a file that still holds before. It writes a new file
+// onto the disk beside it and renames that, so that no crash leaves half a file.
+func replaceFile(path string, before, now []byte) error {
+	path, err := filepath.EvalSymlinks(path)
+	if err != nil {
+		return err
+	}
+	there, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	if string(there) != string(before) {
+		return fmt.Errorf("%s was changed meanwhile and stays as it is: start again", path)
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return err
+	}
+	part, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*.part")
+	if err != nil {
+		return err
+	}
+	_, err = part.Write(now)
+	err = errors.Join(err, part.Chmod(info.Mode().Perm()), part.Sync(), part.Close())
+	if err == nil {
+		err = os.Rename(part.Name(), path)
+	}
+	if err != nil {
+		os.Remove(part.Name())
+		return err
+	}
+	if dir, err := os.Open(filepath.Dir(path)); err == nil { // the new name has to last as well, where the system has that
+		_ = dir.Sync()
+		dir.Close()
+	}
+	return nil
+}

@@ -1,0 +1,153 @@
+package lookup
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+)
+
+// Choice says which recordings a command is about: files, or those in the logbook
+// of a dancer, a visit or a shoe.
+type Choice struct {
+	Folder              Folder
+	Dancer, Visit, Shoe string
+	Now                 time.Time
+}
+
+// Check returns a usage error unless recordings are chosen in one way: by the files
+// in args, or by codes.
+func (c *Choice) Check(args []string) error {
+	byCode := c.Dancer != "" || c.Visit != "" || c.Shoe != ""
+	switch {
+	case len(args) == 0 && !byCode:
+		return usage.Errorf("name at least one recording, such as a1.mcap, or a dancer with --dancer CODE")
+	case len(args) > 0 && byCode:
+		return usage.Errorf("%s: name files, or choose from the logbook with --dancer and the like, not both", args[0])
+	case c.Visit != "" && c.Dancer == "":
+		return usage.Errorf("--visit %s: whose visit? Say --dancer CODE too", c.Visit)
+	}
+	return nil
+}
+
+// Recordings are recordings that were chosen.
+type Recordings struct {
+	Paths   []string
+	Entries []logbook.Recording // the same recordings in the logbook; nil where files were named
+	Pain    bool                // the pain in the last of their visits asks to stop
+}
+
+// Find returns the recordings: the files in args, or those in the logbook in the
+// order in which they were made.
+func (c *Choice) Find(args []string) (p Recordings, err error) {
+	if len(args) > 0 {
+		return Recordings{Paths: args}, nil
+	}
+	err = c.Folder.With(func(l *logbook.Logbook) error {
+		which, said, err := c.filter(l)
+		if err != nil {
+			return err
+		}
+		p.Entries, err = l.Recordings(which)
+		if err == nil && len(p.Entries) == 0 {
+			err = errors.New("no recordings" + said + " in the logbook")
+		}
+		for _, r := range p.Entries {
+			p.Paths = append(p.Paths, r.Path)
+		}
+		if err != nil {
+			return err
+		}
+		last, err := l.Visit(p.Entries[len(p.Entries)-1].VisitID)
+		p.Pain = last.Advice() != ""
+		return err
+	})
+	return p, err
+}
+
+// filter returns the filter that finds the recordings in the logbook, and says it
+// in words.
+func (c *Choice) filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
+	if c.Dancer != "" {
+		d, err := l.Dancer(c.Dancer)
+		if err != nil {
+			return f, "", Hint(err, "aplomb dancer list")
+		}
+		f.Dancer, said = d.Code, " of dancer "+d.Code
+	}
+	if c.Visit != "" {
+		v, err := Visit(l, c.Dancer, c.Visit, c.Now)
+		if err != nil {
+			return f, "", err
+		}
+		f.VisitID, said = v.ID, said+" in visit "+v.Name()
+	}
+	if c.Shoe != "" {
+		s, err := l.Shoe(c.Shoe)
+		if err != nil {
+			return f, "", Hint(err, "aplomb shoe list")
+		}
+		f.Shoe, said = s.Code, said+" in shoe "+s.Code
+	}
+	return f, said, nil
+}
+
+// Spelt returns a shoe's code as the logbook writes it, whichever case was typed.
+func (p Recordings) Spelt(code string) string {
+	for _, r := range p.Entries {
+		for _, f := range r.Feet {
+			if f != nil && strings.EqualFold(f.Shoe, code) {
+				return f.Shoe
+			}
+		}
+	}
+	return code
+}
+
+// Name names each result by its recording's number in the logbook, which aplomb
+// show takes.
+func (p Recordings) Name(results []*measure.Result) {
+	for i, r := range p.Entries {
+		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
+	}
+}
+
+// Title names the recording of r, the result at i.
+func (p Recordings) Title(i int, r *measure.Result) string {
+	if len(p.Entries) > 0 {
+		return "recording " + text.RecordingName(p.Entries[i])
+	}
+	title := r.Recording.File
+	if r.Recording.Dancer != "" {
+		title += ", dancer " + r.Recording.Dancer
+	}
+	for _, f := range device.Feet {
+		if shoe := r.Recording.Shoes.Of(f); shoe != nil {
+			title += fmt.Sprintf(", %s shoe %s", f, *shoe)
+		}
+	}
+	return title
+}
+
+// Numbers says from which recordings of the logbook an answer comes; it returns ""
+// for files.
+func (p Recordings) Numbers() string {
+	var all []string
+	for _, r := range p.Entries {
+		all = append(all, fmt.Sprint(r.ID))
+	}
+	switch len(all) {
+	case 0:
+		return ""
+	case 1:
+		return "From recording " + all[0] + " in the logbook: aplomb show " + all[0] + " says more."
+	}
+	last := len(all) - 1
+	return "From recordings " + strings.Join(all[:last], ", ") + " and " + all[last] + " in the logbook: aplomb show NUMBER says more of each."
+}

@@ -1,0 +1,108 @@
+package output
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"aplomb/analyze/check"
+	"aplomb/device"
+	"aplomb/plots/words"
+)
+
+// CheckReport prints what a recording holds, and each finding with what it means for
+// the measures.
+func CheckReport(w io.Writer, path string, r *check.Report) {
+	fmt.Fprintf(w, "%s: %s\n", path, judgement(r))
+	printFindings(w, "file", r.Findings)
+	printFindings(w, "both", r.Findings)
+	for _, foot := range device.Feet {
+		if f := r.Feet.Of(foot); f != nil {
+			printFoot(w, foot.String(), f)
+			printFindings(w, foot.String(), r.Findings)
+		}
+	}
+}
+
+// judgement says whether a recording is whole and can be trusted.
+func judgement(r *check.Report) string {
+	switch {
+	case r.Whole && r.Trusted:
+		return "whole"
+	case r.Whole:
+		return "whole, but not to be trusted"
+	case r.Trusted:
+		return "not whole, but what is there can be trusted"
+	}
+	return "not whole"
+}
+
+// gapsShown is how many gaps of a foot are listed before the rest is only counted.
+const gapsShown = 5
+
+func printFoot(w io.Writer, name string, f *check.FootReport) {
+	under := fmt.Sprintf("strip %s under shoe %s", f.Strip, f.Shoe)
+	if f.Frames == 0 {
+		item(w, name, under)
+		return
+	}
+	text := fmt.Sprintf("%s: %d frames in %.1f s", under, f.Frames, f.SpanS)
+	if f.RateHz != nil {
+		text += fmt.Sprintf(", %.1f a second", *f.RateHz)
+	}
+	switch {
+	case f.Lost == nil:
+	case *f.Lost > 0:
+		text += fmt.Sprintf(", %d lost", *f.Lost)
+	default:
+		text += ", none lost"
+	}
+	item(w, name, text)
+	if f.IntervalSDMS != nil {
+		item(w, "", fmt.Sprintf("evenly to %.2f ms by the strip's clock; arriving evenly to %.1f ms, longest wait %.0f ms",
+			*f.IntervalSDMS, *f.ArrivalSDMS, *f.LongestWaitMS))
+	}
+	var held []string
+	if f.Measured != nil {
+		held = append(held, words.Count(*f.Measured, "relevé", "relevés")+" measured")
+	}
+	if f.Felt != nil {
+		held = append(held, fmt.Sprintf("%d of %d cells under the platform felt load", f.Felt.Cells, f.Felt.Of))
+	}
+	if len(held) > 0 {
+		item(w, "", strings.Join(held, "; "))
+	}
+	if z := f.Zero; z != nil {
+		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
+	}
+	for i, g := range f.Gaps {
+		if i == gapsShown {
+			item(w, "", fmt.Sprintf("and %d gaps more", len(f.Gaps)-i))
+			break
+		}
+		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
+	}
+}
+
+// printFindings prints what has been found about the file or a foot.
+func printFindings(w io.Writer, about string, findings []check.Finding) {
+	for _, f := range findings {
+		if f.About != about {
+			continue
+		}
+		mark := " "
+		if f.Grave {
+			mark = "!"
+		}
+		label := about
+		if about == device.Left.String() || about == device.Right.String() {
+			label = "" // it stands above
+		}
+		fmt.Fprintf(w, "  %-5s%s %s\n", label, mark, f.Text)
+		if f.Means != "" {
+			fmt.Fprintf(w, "         → %s\n", f.Means)
+		}
+	}
+}
+
+func item(w io.Writer, about, said string) { fmt.Fprintf(w, "  %-5s  %s\n", about, said) }

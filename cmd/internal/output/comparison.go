@@ -1,0 +1,95 @@
+package output
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+	"text/tabwriter"
+
+	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
+)
+
+// Comparison prints what a comparison found, and the tables behind it.
+func Comparison(w io.Writer, c *compare.Comparison) {
+	if c.Answer != "" {
+		fmt.Fprintln(w, text.Wrap(c.Answer))
+	}
+	for _, said := range c.Findings {
+		fmt.Fprintln(w, text.Wrap(said))
+	}
+	if len(c.Shoes) > 0 {
+		fmt.Fprintln(w)
+		printShoes(w, c)
+		fmt.Fprintln(w)
+		printDifferences(w, c)
+	}
+	if c.RestsOn != nil {
+		fmt.Fprintln(w)
+		fmt.Fprintln(w, text.Wrap(c.RestsOn.SharesText()))
+		fmt.Fprintln(w, text.Wrap(c.RestsOn.RemediesText()))
+	}
+	text.Warnings(w, words.Warnings(c.Warnings))
+}
+
+// headline are the measures that are printed; JSON has all.
+var headline = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load}
+
+func printShoes(w io.Writer, c *compare.Comparison) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(t, "shoe\tfoot\trelevés\tmountings\tover\tmedial\tcontact share\tload\tverdict")
+	for _, s := range c.Shoes {
+		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditions(c, s), s.Foot, s.N, s.Mountings)
+		for _, name := range headline {
+			mean := s.Measures[name]
+			fmt.Fprintf(t, "\t%s", words.DisplayOf(name).PlusMinus(mean.Mean, mean.CI95))
+		}
+		fmt.Fprintf(t, "\t%s\n", words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
+}
+
+// conditions returns support and rise of a row, "" where all rows of the shoe and
+// foot have the same.
+func conditions(c *compare.Comparison, s compare.ShoeFoot) string {
+	for _, other := range c.Shoes {
+		if other.Shoe == s.Shoe && other.Foot == s.Foot && (other.Support != s.Support || other.Rise != s.Rise) {
+			return fmt.Sprintf(" (support %s, rise %s)", cmp.Or(s.Support, "not said"), cmp.Or(s.Rise, "not said"))
+		}
+	}
+	return ""
+}
+
+func printDifferences(w io.Writer, c *compare.Comparison) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	defer t.Flush()
+	for _, d := range c.Differences {
+		if slices.Contains(headline, d.Measure) {
+			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, words.DisplayOf(d.Measure).Title,
+				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+		}
+	}
+	for _, d := range c.Feet {
+		if slices.Contains(headline, d.Measure) {
+			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, words.DisplayOf(d.Measure).Title,
+				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+		}
+	}
+}
+
+// Summary prints a line for each foot: how many relevés, over with the half-width of
+// its 95 % interval, and the verdict.
+func Summary(w io.Writer, c *compare.Comparison) {
+	if len(c.Shoes) == 0 {
+		fmt.Fprintln(w, c.Why)
+	}
+	for _, s := range c.Shoes {
+		over := s.Measures[measure.Over]
+		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", words.Count(s.N, "relevé", "relevés"),
+			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
+	}
+}

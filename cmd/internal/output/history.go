@@ -1,0 +1,120 @@
+package output
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/track"
+	"aplomb/cmd/internal/history"
+	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
+)
+
+// History prints the series of a follow-up, and the pain of the visits.
+func History(w io.Writer, t history.History) {
+	fmt.Fprintf(w, "%s of dancer %s", words.DisplayOf(t.Measure).Title, t.Dancer)
+	if t.Entry.Watched != "" {
+		fmt.Fprintf(w, ", %s side watched", t.Entry.Watched)
+	}
+	fmt.Fprintln(w)
+	for i, s := range t.Series {
+		fmt.Fprintf(w, "\n%s\n", headingOf(s))
+		printPoints(w, t.Measure, s)
+		// What is the same for all is said once.
+		if said := s.Repeat.Say(t.Measure); i+1 == len(t.Series) || said != t.Series[i+1].Repeat.Say(t.Measure) {
+			fmt.Fprintln(w, text.Wrap(said))
+		}
+		printFatigue(w, t.Measure, s)
+	}
+	printPain(w, t.Visits)
+	if len(t.Warnings) > 0 {
+		fmt.Fprintln(w)
+	}
+	text.Warnings(w, words.Warnings(t.Warnings))
+	fmt.Fprintln(w, "\naplomb show NUMBER says more of a recording.")
+}
+
+// headingOf names a series by side, shoe and conditions.
+func headingOf(s track.Series) string {
+	side := strings.Replace(string(s.Side), " - ", " − ", 1)
+	if s.Side == track.Left || s.Side == track.Right {
+		side += " foot"
+	}
+	said := []string{side, "shoe " + s.Shoe}
+	if s.Support != "" {
+		said = append(said, "support "+s.Support)
+	}
+	if s.Rise != "" {
+		said = append(said, "rise "+s.Rise)
+	}
+	return strings.Join(said, ", ")
+}
+
+func printPoints(w io.Writer, of measure.Measure, s track.Series) {
+	show := words.DisplayOf(of)
+	value := show.Value
+	if s.Side == track.Between {
+		value = func(v float64) string { return show.Difference(v, nil) }
+	}
+	var rows [][]string
+	for _, p := range s.Points {
+		change, said := "", string(p.Wording)
+		if p.Change != nil {
+			change = show.Difference(*p.Change, nil)
+		}
+		if p.Reference {
+			said = "reference"
+		}
+		if p.Baseline {
+			said = strings.TrimPrefix(said+", baseline", ", ")
+		}
+		rows = append(rows, []string{
+			p.Visit, value(p.Mean), change, said, strconv.Itoa(p.N), strconv.Itoa(p.Mountings), strings.Join(p.Recordings, ", "),
+		})
+	}
+	text.Table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings"}, rows)
+	for _, p := range s.Points {
+		for _, flag := range p.Flags {
+			fmt.Fprintln(w, text.Wrap(p.Visit+": "+flag))
+		}
+	}
+}
+
+// printFatigue prints the slopes within sets of relevés, for visits that have them.
+func printFatigue(w io.Writer, of measure.Measure, s track.Series) {
+	var rows [][]string
+	for _, p := range s.Points {
+		if p.Fatigue != nil {
+			slope, interval, wording := p.Fatigue.Parts(of)
+			rows = append(rows, []string{p.Visit, slope, interval, wording})
+		}
+	}
+	if len(rows) > 0 {
+		text.Table(w, []string{"visit", "a relevé, within a set", "95 % interval", ""}, rows)
+	}
+}
+
+// printPain prints the pain of the visits in which it was asked for.
+func printPain(w io.Writer, visits []logbook.Visit) {
+	var rows [][]string
+	stop := ""
+	for _, v := range visits {
+		if v.PainBefore != nil || v.PainAfter != nil {
+			rows = append(rows, []string{v.Name(), cmp.Or(ofTen(v.PainBefore), "?"), cmp.Or(ofTen(v.PainAfter), "?")})
+			stop = v.Advice()
+		}
+	}
+	if len(rows) == 0 {
+		return
+	}
+	fmt.Fprintln(w)
+	text.Table(w, []string{"visit", "pain before", "pain after"}, rows)
+	if stop != "" {
+		fmt.Fprintln(w, text.Wrap(stop))
+	}
+}

@@ -1,0 +1,55 @@
+package output
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
+)
+
+func Contents(w io.Writer, l *logbook.Logbook) error {
+	h, err := l.Contents()
+	if err != nil {
+		return err
+	}
+	text.Facts(w, "holds", ContentsLine(h), "size", fmt.Sprintf("%.1f MB of recordings", float64(h.Bytes)/1e6))
+	backups, err := l.Backups()
+	if err != nil {
+		return err
+	}
+	said := "none"
+	if n := len(backups); n > 0 {
+		last := backups[n-1]
+		said = fmt.Sprintf("%d, the last one on %s in %s", n, last.Made.Local().Format(time.DateOnly), last.Path)
+	}
+	text.Facts(w, "backups", said)
+	return nil
+}
+
+func ContentsLine(h logbook.Contents) string {
+	return strings.Join([]string{
+		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
+		words.Count(h.Strips, "strip", "strips"), words.Count(h.Recordings, "recording", "recordings"),
+	}, ", ")
+}
+
+func Rebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
+	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, ContentsLine(r.Contents))
+	if r.Aside != "" {
+		fmt.Fprintf(w, "the database before is set aside as %s\n", r.Aside)
+	}
+	fmt.Fprintln(w, "\nlost, as no recording carries it:")
+	for _, what := range r.Lost {
+		fmt.Fprintln(w, text.Item("  - ", what))
+	}
+	if len(r.Skipped) > 0 {
+		fmt.Fprintln(w, "\nnot taken in:")
+		for _, f := range r.Skipped {
+			fmt.Fprintf(w, "  - %s\n", f)
+		}
+	}
+}

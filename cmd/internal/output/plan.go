@@ -1,0 +1,91 @@
+package output
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/plan"
+	"aplomb/cmd/internal/text"
+)
+
+// Detectable prints the smallest difference that a plan can show, and how more
+// recordings would change it.
+func Detectable(w io.Writer, p plan.Plan, n plan.Noise) {
+	fmt.Fprintln(w, text.Wrap(p.DetectableDifference(n).Say()))
+	fmt.Fprintln(w, "More would buy:")
+	for _, s := range p.Alternatives(n) {
+		fmt.Fprintln(w, text.Item("  - ", s.Say()))
+	}
+}
+
+// printPlan prints the plan of a visit, if it has one, with what was recorded for it.
+func printPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	c, err := l.PlanProgress(v.ID)
+	if errors.Is(err, logbook.ErrNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "\nplan, %d of %d done, seed %d\n", c.Done(), len(c.Steps), c.Plan.Seed)
+	var rows [][]string
+	for i, s := range c.Plan.Steps {
+		done := c.Steps[i].Say()
+		if i == c.Next {
+			done = "next"
+		}
+		rows = append(rows, []string{strconv.Itoa(i + 1), s.Shoe, strconv.Itoa(s.Mounting), strconv.Itoa(s.Releves), done})
+	}
+	text.Table(w, []string{"", "shoe", "mounting", "relevés", "recorded"}, rows)
+	for _, n := range c.Notes {
+		fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
+	}
+	return nil
+}
+
+// Deviation prints where the last recording of a visit left the plan.
+func Deviation(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
+	if err != nil || len(made) == 0 {
+		return err
+	}
+	c, err := l.PlanProgress(v.ID)
+	if errors.Is(err, logbook.ErrNotFound) {
+		return nil
+	}
+	for _, n := range c.Notes {
+		if n.Recording == strconv.FormatInt(made[len(made)-1].ID, 10) {
+			fmt.Fprintf(w, "recording %s: %s\n", n.Recording, n.Text)
+		}
+	}
+	return err
+}
+
+// Next prints what the plan of a visit has next; nothing without a plan.
+func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+	c, err := l.PlanProgress(v.ID)
+	if errors.Is(err, logbook.ErrNotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if v.Advice() != "" && c.Next < len(c.Steps) {
+		fmt.Fprintf(w, "the plan waits, %d of %d done: there is pain\n", c.Done(), len(c.Steps))
+		return nil
+	}
+	for _, line := range c.Say() {
+		fmt.Fprintln(w, line)
+	}
+	return nil
+}
+
+// Stop prints the advice to stop where the pain of a visit asks for it.
+func Stop(w io.Writer, v logbook.Visit) {
+	if advice := v.Advice(); advice != "" {
+		fmt.Fprintf(w, "\n%s\n", text.Wrap(advice))
+	}
+}

@@ -1,0 +1,196 @@
+package output
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"text/tabwriter"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/text"
+	"aplomb/device"
+	"aplomb/device/recording"
+	"aplomb/plots/words"
+)
+
+// Recording prints all that is known of a recording, and its relevés.
+func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
+	fmt.Fprintf(w, "recording %d of dancer %s, visit %s\n", r.ID, r.Dancer, r.VisitName)
+	text.Facts(w, "began", r.Started.Local().Format("2006-01-02 15:04:05"))
+	for _, foot := range device.Feet {
+		if f := r.Feet[foot]; f != nil {
+			said, err := sideWords(l, f)
+			if err != nil {
+				return err
+			}
+			text.Facts(w, foot.String(), said)
+		}
+	}
+	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", text.Known(r.MassKG, "kg"),
+		"id", r.Identity, "file", r.Path, "frames", frameWords(ctx, r.Path), "recorded by", r.Software, "measured", byWords(r))
+	if len(releves) > 0 {
+		fmt.Fprintln(w)
+		printKept(w, releves)
+	}
+	return nil
+}
+
+// sideWords describes shoe, strip and mounting of a foot, and says whether shoe and
+// strip have a newer version.
+func sideWords(l *logbook.Logbook, f *logbook.RecordedFoot) (string, error) {
+	shoe, err := l.Shoe(f.Shoe)
+	if err != nil {
+		return "", err
+	}
+	strip, err := l.Strip(f.Strip)
+	if err != nil {
+		return "", err
+	}
+	mounting := f.Mounting
+	if mounting == "" {
+		mounting = "nothing says in which mounting"
+	}
+	return fmt.Sprintf("shoe %s %s, strip %s %s; %s", f.Shoe, versionWords(f.ShoeVersion, shoe.Version),
+		f.Strip, versionWords(f.StripVersion, strip.Version), mounting), nil
+}
+
+func versionWords(then, now int) string {
+	if then == now {
+		return fmt.Sprintf("(version %d)", then)
+	}
+	return fmt.Sprintf("(version %d, now %d)", then, now)
+}
+
+// byWords says which version measured a recording, and whether the measures are
+// stale.
+func byWords(r logbook.Recording) string {
+	command := "aplomb logbook measure --dancer " + text.Quoted(r.Dancer)
+	switch {
+	case r.Measures == logbook.NotMeasured:
+		return "not yet: " + command + " measures it"
+	case r.Measures == logbook.Stale:
+		return fmt.Sprintf("stale, by version %s with another algorithm: %s measures again", r.Version, command)
+	case r.Version == "":
+		return "no relevé in it"
+	}
+	return "by version " + r.Version
+}
+
+// frameWords says how many frames a recording's file has, and what is missing.
+func frameWords(ctx context.Context, path string) string {
+	s, err := recording.Inspect(ctx, path)
+	if err != nil {
+		if file := (*recording.FileError)(nil); errors.As(err, &file) {
+			err = file.Err // the file is named beside it
+		}
+		return fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", console.Explain(err))
+	}
+	var there, missing []string
+	if s.Damage != nil {
+		missing = append(missing, fmt.Sprintf("damaged at byte %d (%s)", s.Damage.Offset, s.Damage.Reason))
+	}
+	if s.Missing != "" {
+		missing = append(missing, s.Missing)
+	}
+	for _, foot := range device.Feet {
+		f := s.Feet[foot]
+		if f == nil {
+			continue
+		}
+		there = append(there, fmt.Sprintf("%d %s", f.Frames, foot))
+		switch {
+		case f.Lost > 0:
+			missing = append(missing, fmt.Sprintf("%d lost %s", f.Lost, foot))
+		case !f.Whole():
+			missing = append(missing, fmt.Sprintf("a pause %s", foot))
+		}
+	}
+	said := strings.Join(there, ", ")
+	if len(missing) == 0 {
+		return said + ", whole"
+	}
+	return said + "; not whole: " + strings.Join(missing, ", ")
+}
+
+// printKept prints the relevés that the logbook keeps of a recording.
+func printKept(w io.Writer, releves []logbook.Releve) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	// What follows the last tab is no cell, so that it stays on the left.
+	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload\tover\tmedial\tcontact\t  verdict")
+	for _, one := range releves {
+		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
+		if one.Aborted {
+			fmt.Fprintf(t, "\t\t\t\t\t  %s\n", keptVerdict(one))
+			continue
+		}
+		m := measures(one)
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", words.Number(m[measure.HoldTime].Value, 2), shown(m, measure.Load), shown(m, measure.Over),
+			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+}
+
+// measures returns the values that the logbook keeps of a relevé.
+func measures(r logbook.Releve) map[measure.Measure]logbook.Value {
+	values := map[measure.Measure]logbook.Value{}
+	for _, v := range r.Values {
+		values[v.Measure] = v
+	}
+	return values
+}
+
+// shown writes a measure with its uncertainty, "" where it was not measured.
+func shown(of map[measure.Measure]logbook.Value, m measure.Measure) string {
+	v, ok := of[m]
+	if !ok {
+		return ""
+	}
+	return words.DisplayOf(m).WithU(v.Value, v.U)
+}
+
+func keptVerdict(r logbook.Releve) string {
+	if r.Aborted {
+		return string(measure.Aborted)
+	}
+	return words.Verdict(r.Verdict, measures(r)[measure.Medial].Value)
+}
+
+// Releve prints one relevé of a recording, given as the rows of the feet that rose.
+func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
+	fmt.Fprintf(w, "relevé %d of recording %s\n", feet[0].N, text.RecordingName(r))
+	headings := []string{""}
+	var byFoot []map[measure.Measure]logbook.Value
+	for _, one := range feet {
+		alone := ""
+		if one.FeetUp == 1 && r.Feet[device.Left] != nil && r.Feet[device.Right] != nil {
+			alone = ", on this foot alone"
+		}
+		text.Facts(w, one.Foot.String(), fmt.Sprintf("%s; begins %.2f s after the first frame%s", keptVerdict(one), one.StartS, alone))
+		headings = append(headings, one.Foot.String())
+		byFoot = append(byFoot, measures(one))
+	}
+	text.Facts(w, "file", r.Path, "measured", byWords(r))
+	var rows [][]string
+	for _, m := range measure.All() {
+		row, kept := []string{words.DisplayOf(m).Title}, false
+		for _, values := range byFoot {
+			_, has := values[m]
+			kept = kept || has
+			row = append(row, shown(values, m))
+		}
+		if kept {
+			rows = append(rows, row)
+		}
+	}
+	if rows == nil {
+		return
+	}
+	fmt.Fprintln(w)
+	text.Table(w, headings, rows)
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+}

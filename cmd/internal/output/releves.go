@@ -1,0 +1,80 @@
+package output
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"text/tabwriter"
+
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/text"
+	"aplomb/device"
+	"aplomb/plots/words"
+)
+
+// Result prints the relevés of a recording, and warnings.
+func Result(w io.Writer, title string, r *measure.Result) {
+	fmt.Fprintln(w, title)
+	if len(r.Releves) == 0 {
+		fmt.Fprintln(w, "no relevé in it")
+	} else {
+		printReleves(w, r.Releves)
+	}
+	text.Warnings(w, words.Warnings(r.Warnings))
+	printDoubts(w, r.Releves)
+}
+
+func printReleves(w io.Writer, releves []measure.Releve) {
+	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
+	// What follows the last tab is no cell, so that it stays on the left.
+	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t  verdict")
+	for _, one := range releves {
+		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
+		if one.Status != measure.Measured {
+			fmt.Fprintf(t, "\t\t\t\t\t\t  %s\n", one.Status)
+			continue
+		}
+		share := ""
+		if one.LoadShare != nil {
+			share = fmt.Sprintf("%.2f", *one.LoadShare)
+		}
+		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
+			words.Number(one.OverMM, 1), one.UOverMM, words.Number(one.MedialMM, 1), one.UMedialMM,
+			words.DisplayOf(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
+	}
+	t.Flush()
+	fmt.Fprintln(w, "± is one standard uncertainty")
+}
+
+// verdict returns the verdict of a relevé in words, and whether it was discarded.
+func verdict(one *measure.Releve) string {
+	text := words.Verdict(one.Verdict, one.MedialMM)
+	if one.Discarded {
+		text += ", discarded"
+	}
+	return text
+}
+
+// printDoubts prints the warnings of single relevés, each once with the relevés that
+// have it.
+func printDoubts(w io.Writer, releves []measure.Releve) {
+	type doubt struct {
+		text string
+		foot device.Foot
+	}
+	about := map[doubt][]string{}
+	var order []doubt
+	for _, one := range releves {
+		for _, text := range words.Warnings(one.Warnings) {
+			d := doubt{text, one.Foot}
+			if about[d] == nil {
+				order = append(order, d)
+			}
+			about[d] = append(about[d], strconv.Itoa(one.N))
+		}
+	}
+	for _, d := range order {
+		fmt.Fprintf(w, "%s, relevé %s: %s\n", d.foot, strings.Join(about[d], ", "), d.text)
+	}
+}

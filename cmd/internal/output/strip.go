@@ -1,0 +1,117 @@
+package output
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/analyze/calibrate"
+	"aplomb/cmd/internal/text"
+	"aplomb/device"
+	"aplomb/plots/words"
+)
+
+// StripFacts returns names and values of what a strip's profile says, for text.Facts.
+func StripFacts(s *device.Strip) []string {
+	c := &s.Calibration
+	seat := SeatSD(s.Mount)
+	if s.Mount.SeatMountings > 0 {
+		seat += fmt.Sprintf(", measured in %s, %s degrees of freedom", words.Count(s.Mount.SeatMountings, "mounting", "mountings"), text.Trimmed(s.Mount.SeatDOF()))
+	} else {
+		seat += ", not measured: aplomb strip seat does"
+	}
+	return []string{
+		"foot", s.Foot.String(),
+		"grid", Grid(s) + ", pitch " + Pitch(s) + ", cells of " + text.Unit("mm").Size(s.CellMM),
+		"order", s.Scan + ", from " + s.FirstCell,
+		"converter", fmt.Sprintf("%d bits, saturated at %d counts", s.ADCBits, s.SaturatesAt),
+		"lies", liesAt(s.Mount),
+		"seat sd", seat,
+		"calibrated", Calibrated(c),
+		"curve", curveOf(c),
+		"range", between(c.RangeKPa, "kPa"),
+		"cells", cellsOf(c),
+		"hysteresis", shareOf(c.Hysteresis, " of the largest pressure, between up and down"),
+		"creep", shareOf(c.CreepPerDecade, " in each tenfold of time"),
+		"zero", between(c.ZeroCounts, "counts"),
+		"noise", between(c.NoiseCounts, "counts"),
+		"crosstalk", crosstalkOf(s.Crosstalk),
+	}
+}
+
+// Grid returns rows × columns.
+func Grid(s *device.Strip) string { return fmt.Sprintf("%d × %d", s.Rows, s.Cols) }
+
+// Pitch returns the pitch along the rows × across, mm.
+func Pitch(s *device.Strip) string { return text.Unit("mm").Size(s.PitchMM) }
+
+// SeatSD returns the standard deviation of the seat between mountings.
+func SeatSD(m device.Mount) string { return text.Trimmed(m.SeatSDMM) + " mm" }
+
+func liesAt(m device.Mount) string {
+	if m.OffsetMM == [2]float64{} && m.RotationDeg == 0 {
+		return "centred under the platform"
+	}
+	return fmt.Sprintf("its centre at %s mm from the platform's, turned by %s°", Place(m.OffsetMM), text.Trimmed(m.RotationDeg))
+}
+
+// Calibrated says when a strip was calibrated and until when that is valid.
+func Calibrated(c *device.Calibration) string {
+	if c.Measured() {
+		return fmt.Sprintf("%s, valid until %s", c.Date, c.ValidUntil())
+	}
+	return "no"
+}
+
+func curveOf(c *device.Calibration) string {
+	switch {
+	case c.Measured():
+		return Curve(calibrate.CurveOf(c))
+	case c.KPaPerCount > 0:
+		return fmt.Sprintf("%.4g kPa a count", c.KPaPerCount)
+	}
+	return c.Curve
+}
+
+// cellsOf says how the cells differ.
+func cellsOf(c *device.Calibration) string {
+	differ := "differ by " + text.Percent(c.GainSD, 1)
+	if len(c.Gains) > 0 {
+		return fmt.Sprintf("gains of %.2f to %.2f, beyond which they %s", slices.Min(c.Gains), slices.Max(c.Gains), differ)
+	}
+	if !c.Measured() {
+		return differ + ", assumed"
+	}
+	return differ
+}
+
+// between returns the range of numbers, "" for none.
+func between(v []float64, unit string) string {
+	if len(v) == 0 {
+		return ""
+	}
+	lo, hi := text.Trimmed(slices.Min(v)), text.Trimmed(slices.Max(v))
+	if lo == hi {
+		return lo + " " + unit
+	}
+	return lo + " to " + hi + " " + unit
+}
+
+// shareOf writes a fraction, "" for 0.
+func shareOf(fraction float64, of string) string {
+	if fraction == 0 {
+		return ""
+	}
+	return text.Percent(fraction, 1) + of
+}
+
+func crosstalkOf(g device.Crosstalk) string {
+	var said []string
+	if g.TieOhm != 0 {
+		said = append(said, fmt.Sprintf("idle lines tied through %.4g Ω", g.TieOhm))
+	}
+	if g.OneCountOhm != 0 {
+		said = append(said, fmt.Sprintf("a cell of one count has %.4g Ω", g.OneCountOhm))
+	}
+	return strings.Join(said, ", ")
+}

@@ -1,0 +1,18 @@
+package usage_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"aplomb/cmd/internal/usage"
+)
+
+func TestNearest(t *testing.T) {
+	names := []string{"shoe", "strip", "same-mounting-as", "dancer"}
+	for typed, want := range map[string]string{
+		"shoes": "shoe", "stirp": "strip", "same-mounting": "same-mounting-as", "dan": "dancer", "pressure": "", "x": "",
+	} {
+		assert.Equal(t, want, usage.Nearest(typed, names), typed)
+	}
+}

@@ -1,0 +1,16 @@
+// Package usage has the errors of what a person typed, which end the program
+// with another status than errors of the work.
+package usage
+
+import "fmt"
+
+// Error marks an error in what was typed: the program points at the help.
+type Error struct{ error }
+
+func (e Error) Unwrap() error { return e.error }
+
+// New marks err as an error in what was typed.
+func New(err error) error { return Error{err} }
+
+// Errorf returns a usage error with a text, as fmt.Errorf does.
+func Errorf(format string, args ...any) error { return Error{fmt.Errorf(format, args...)} }
