@@ -1,9 +1,7 @@
 package main
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
@@ -50,7 +48,7 @@ choose. What is found in these is put into the logbook in place of what it had.`
 			for i, r := range results {
 				if asJSON {
 					words.Fill(r)
-					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
+					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
 						return err
 					}
 					continue
@@ -77,13 +75,6 @@ choose. What is found in these is put into the logbook in place of what it had.`
 	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
 	return cmd
-}
-
-// writeJSON writes v as one line.
-func writeJSON(w io.Writer, v any) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	return e.Encode(v)
 }
 
 func newCheck() *cobra.Command {
@@ -130,7 +121,7 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 				}
 				trusted = trusted && r.Trusted
 				if asJSON {
-					if err := writeJSON(cmd.OutOrStdout(), r); err != nil {
+					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
 						return err
 					}
 					continue

@@ -54,7 +54,7 @@ fitting is the one worn on arrival, unless --base names another.`,
 			}
 			if asJSON {
 				c.Texts = words.Warnings(c.Warnings)
-				return writeJSON(cmd.OutOrStdout(), c)
+				return output.JSON(cmd.OutOrStdout(), c)
 			}
 			output.Comparison(cmd.OutOrStdout(), c)
 			printNumbers(cmd.OutOrStdout(), p)
@@ -120,7 +120,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 				return err
 			}
 			if asJSON {
-				return writeJSON(cmd.OutOrStdout(), a)
+				return output.JSON(cmd.OutOrStdout(), a)
 			}
 			output.Advice(cmd.OutOrStdout(), a)
 			if len(p.Entries) > 0 {
@@ -196,7 +196,7 @@ The measures: ` + strings.ReplaceAll(text.Wrap("The measures: "+strings.Join(his
 			text.Warnings(cmd.ErrOrStderr(), t.LeftOut)
 			if asJSON {
 				t.Texts = words.Warnings(t.Warnings)
-				return writeJSON(cmd.OutOrStdout(), t.FollowUp)
+				return output.JSON(cmd.OutOrStdout(), t.FollowUp)
 			}
 			output.History(cmd.OutOrStdout(), t)
 			return nil

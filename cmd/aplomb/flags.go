@@ -13,7 +13,11 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
+	"aplomb/device/link"
 )
+
+// errNo ends a command whose answer is no, which it has printed.
+var errNo = errors.New("the answer is no")
 
 // someRecordings takes the files of one recording or more.
 func someRecordings(cmd *cobra.Command, args []string) error {
@@ -27,6 +31,14 @@ func someRecordings(cmd *cobra.Command, args []string) error {
 func none(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		return usage.Errorf("%q is not expected here", args[0])
+	}
+	return nil
+}
+
+// atMostOne takes one argument or none.
+func atMostOne(cmd *cobra.Command, args []string) error {
+	if len(args) > 1 {
+		return usage.Errorf("%q is not expected here", args[1])
 	}
 	return nil
 }
@@ -62,17 +74,17 @@ func oneOf(words ...string) cobra.CompletionFunc {
 // explainFlag returns an error of the flag parser in words, with the flag that was
 // probably meant.
 func explainFlag(cmd *cobra.Command, err error) error {
-	var unknown *pflag.NotExistError
+	var notFound *pflag.NotExistError
 	var invalid *pflag.InvalidValueError
 	switch {
 	case errors.As(err, &invalid):
 		f := invalid.GetFlag()
 		_, what := pflag.UnquoteUsage(f)
 		return fmt.Errorf("--%s %q is no %s: %s", f.Name, invalid.GetValue(), kindOf(f), what)
-	case errors.As(err, &unknown):
+	case errors.As(err, &notFound):
 		var names []string
 		cmd.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-		if near := usage.Nearest(unknown.GetSpecifiedName(), names); near != "" {
+		if near := usage.Nearest(notFound.GetSpecifiedName(), names); near != "" {
 			return fmt.Errorf("%w: did you mean --%s?", err, near)
 		}
 	}
@@ -217,4 +229,16 @@ func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
 	logbookFlag(cmd, &c.Folder)
 	complete(cmd, "dancer", codes(dancerCodes))
 	complete(cmd, "visit", codes(visitNames))
+}
+
+// portNames completes the names of ports, and of files, since a link may stand for one.
+func portNames(*cobra.Command, []string, string) (names []string, _ cobra.ShellCompDirective) {
+	ports, err := link.Ports()
+	if err != nil {
+		return nil, cobra.ShellCompDirectiveDefault
+	}
+	for _, p := range ports {
+		names = append(names, cobra.CompletionWithDesc(p.Name, p.Product))
+	}
+	return names, cobra.ShellCompDirectiveDefault
 }

@@ -13,8 +13,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/software"
-	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 )
 
@@ -37,15 +37,12 @@ const (
 	exitMisuse = 2 // what was typed makes no sense
 )
 
-// errNo ends a command whose answer is no, which it has printed.
-var errNo = errors.New("the answer is no")
-
 // run runs one command line and returns the exit status. Results go to stdout,
 // everything else to stderr.
 func (o environment) run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot(o)
 	root.SetArgs(args)
-	out := &results{to: stdout}
+	out := output.NewChecked(stdout)
 	root.SetOut(out)
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
@@ -58,7 +55,7 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	})
 	ran, err := root.ExecuteContextC(ctx)
 	if err == nil {
-		err = out.err
+		err = out.Err()
 	}
 	var m usage.Error
 	switch {
@@ -72,23 +69,6 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	}
 	fmt.Fprintf(stderr, "aplomb: %s\n", console.Explain(err))
 	return exitNo
-}
-
-// results is stdout for plain text. It keeps the first error that it met, so that
-// a command whose results could not be written, perhaps on to a full disk, fails.
-type results struct {
-	to  io.Writer
-	err error
-}
-
-func (o *results) Write(b []byte) (int, error) {
-	if _, err := io.WriteString(o.to, text.Plain(string(b))); err != nil {
-		if o.err == nil {
-			o.err = fmt.Errorf("the results could not be written: %w", err)
-		}
-		return 0, err
-	}
-	return len(b), nil
 }
 
 func newRoot(o environment) *cobra.Command {

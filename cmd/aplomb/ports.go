@@ -50,18 +50,6 @@ Exit status 1 where there is none.`,
 	}
 }
 
-// portNames completes the names of ports, and of files, since a link may stand for one.
-func portNames(*cobra.Command, []string, string) (names []string, _ cobra.ShellCompDirective) {
-	ports, err := link.Ports()
-	if err != nil {
-		return nil, cobra.ShellCompDirectiveDefault
-	}
-	for _, p := range ports {
-		names = append(names, cobra.CompletionWithDesc(p.Name, p.Product))
-	}
-	return names, cobra.ShellCompDirectiveDefault
-}
-
 func newSim() *cobra.Command {
 	var stripFile, shoeFile, path, truth string
 	var seed uint64

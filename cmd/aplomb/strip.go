@@ -3,19 +3,15 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
-	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/plots/words"
 )
 
 func newStrip() *cobra.Command {
@@ -223,11 +219,6 @@ its versions, and which recordings were made with each.
 		output.Versions(out, all)
 		return nil
 	})
-}
-
-// printDoubts prints the warnings about a strip's calibration as of today.
-func printDoubts(w io.Writer, s *device.Strip) {
-	text.Warnings(w, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
 }
 
 // notAdded adds to an error of adding a strip what to do.

@@ -2,15 +2,20 @@ package main
 
 import (
 	"fmt"
+	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/link"
+	"aplomb/plots/words"
 )
 
 // calibration is what the commands that calibrate a strip share: their flags, the
@@ -109,4 +114,9 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 // filesOfSteps completes names of what a step may be read from.
 func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 	return []string{"mcap", "csv"}, cobra.ShellCompDirectiveFilterFileExt
+}
+
+// printDoubts prints the warnings about a strip's calibration as of today.
+func printDoubts(w io.Writer, s *device.Strip) {
+	text.Warnings(w, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
 }

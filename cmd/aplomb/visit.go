@@ -30,34 +30,6 @@ take over what it says of support, rise, position, floor and body mass.`, `
 		newVisitAdd(now), newVisitPlan(now), newVisitList(), newVisitShow(now), newVisitEdit(now), newVisitRemove(now))
 }
 
-// visitFlag is the flag for the dancer whose visits a command is about.
-type visitFlag struct{ dancer string }
-
-func (o *visitFlag) add(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&o.dancer, "dancer", "", "the dancer's `CODE`")
-	complete(cmd, "dancer", codes(dancerCodes))
-}
-
-// find returns the visit that the arguments name, the last one where they name none.
-func (o *visitFlag) find(cmd *cobra.Command, l *logbook.Logbook, args []string, now func() time.Time) (logbook.Visit, error) {
-	if err := needed(cmd, "dancer"); err != nil {
-		return logbook.Visit{}, err
-	}
-	name := "last"
-	if len(args) > 0 {
-		name = args[0]
-	}
-	return lookup.Visit(l, o.dancer, name, now())
-}
-
-// atMostOne takes one argument or none.
-func atMostOne(cmd *cobra.Command, args []string) error {
-	if len(args) > 1 {
-		return usage.Errorf("%q is not expected here", args[1])
-	}
-	return nil
-}
-
 func newVisitAdd(now func() time.Time) *cobra.Command {
 	var o visitFlag
 	var date string

@@ -1,0 +1,32 @@
+package output
+
+import (
+	"fmt"
+	"io"
+
+	"aplomb/cmd/internal/text"
+)
+
+// Checked writes plain text and keeps the first error that it met, so that a
+// command whose results could not be written, perhaps on to a full disk, fails.
+type Checked struct {
+	to  io.Writer
+	err error
+}
+
+// NewChecked returns a writer to to.
+func NewChecked(to io.Writer) *Checked { return &Checked{to: to} }
+
+// Err returns the first error of a Write.
+func (c *Checked) Err() error { return c.err }
+
+// Write implements io.Writer.
+func (c *Checked) Write(b []byte) (int, error) {
+	if _, err := io.WriteString(c.to, text.Plain(string(b))); err != nil {
+		if c.err == nil {
+			c.err = fmt.Errorf("the results could not be written: %w", err)
+		}
+		return 0, err
+	}
+	return len(b), nil
+}
