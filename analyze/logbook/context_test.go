@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -14,21 +15,24 @@ import (
 	"aplomb/device"
 )
 
-// after is a context that is done once its error has been asked for n times, so
-// that work is interrupted at each place where it asks.
+// after is a context that is done once its error has been asked for more than a
+// number of times, so that work is interrupted at each place where it asks. The
+// database asks too, in goroutines of its own.
 type after struct {
 	context.Context
-	n    int
+	left atomic.Int64
 	done context.CancelFunc
 }
 
 func doneAfter(n int) *after {
 	ctx, cancel := context.WithCancel(bg)
-	return &after{ctx, n, cancel}
+	a := &after{Context: ctx, done: cancel}
+	a.left.Store(int64(n))
+	return a
 }
 
 func (a *after) Err() error {
-	if a.n--; a.n < 0 {
+	if a.left.Add(-1) < 0 {
 		a.done()
 	}
 	return a.Context.Err()
