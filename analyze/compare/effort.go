@@ -2,7 +2,6 @@ package compare
 
 import (
 	"fmt"
-	"slices"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/verdict"
@@ -22,12 +21,18 @@ const (
 func effortTexts(pools []*pool, labels []string) []string {
 	var said []string
 	for _, f := range device.Feet {
+		judged := map[*pool]bool{} // an undecided shoe is said once, not for every pair
 		for _, other := range labels[1:] {
 			a, b := matchingPools(pools, f, labels[0], other)
 			if a == nil {
 				continue
 			}
-			if s := tellApartText(a, b); s != "" && !slices.Contains(said, s) { // a shoe that cannot be judged gives the same text for every pair
+			if p := undecided(a, b); p != nil {
+				if !judged[p] {
+					said = append(said, fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge()))
+				}
+				judged[p] = true
+			} else if s := tellApartText(a, b); s != "" {
 				said = append(said, s)
 			}
 		}
@@ -35,18 +40,24 @@ func effortTexts(pools []*pool, labels []string) []string {
 	return said
 }
 
-// tellApartText says what would distinguish the shoes of two pools; "" where they
-// are distinguished already.
+// undecided returns the first of two pools whose verdict is too close to call, nil
+// where there is none.
+func undecided(a, b *pool) *pool {
+	for _, p := range []*pool{a, b} {
+		if v, _ := p.verdict(); v == measure.TooCloseToCall {
+			return p
+		}
+	}
+	return nil
+}
+
+// tellApartText says what would distinguish the shoes of two pools, neither of which
+// is undecided; "" where they are distinguished already.
 func tellApartText(a, b *pool) string {
 	va, _ := a.verdict()
 	vb, _ := b.verdict()
 	if va == measure.OverTheBox && vb == measure.OverTheBox {
 		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
-	}
-	for _, p := range []*pool{a, b} {
-		if v, _ := p.verdict(); v == measure.TooCloseToCall {
-			return fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge())
-		}
 	}
 	m := measure.Over
 	from, _ := a.sample(m)

@@ -85,7 +85,7 @@ type Point struct {
 	Mean       float64   `json:"mean"`
 	Change     *float64  `json:"change,omitempty"`  // difference from the reference; absent for the reference
 	Wording    Wording   `json:"wording,omitempty"` // absent where Change or Repeat is
-	Flags      []string  `json:"flags,omitempty"`   // what else differs from the reference
+	Flags      []Flag    `json:"flags,omitempty"`   // what else differs from the reference
 	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent with too few relevés
 }
 

@@ -214,7 +214,7 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, f.Series, 3)
 	require.Len(t, f.Series[0].Points, 2)
-	assert.Equal(t, []string{"the shoe has been worn or altered since: part of the change may be the shoe's", "another strip"}, f.Series[0].Points[1].Flags)
+	assert.Equal(t, []Flag{ShoeAltered, AnotherStrip}, f.Series[0].Points[1].Flags)
 	assert.Nil(t, f.Series[1].Points[0].Change, "shoe B is not set against shoe A")
 	assert.Equal(t, []string{
 		"left, shoe B: one visit only, nothing to set it against",

@@ -44,15 +44,24 @@ func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string)
 	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }
 
+// Flag marks what else differs between a visit and the reference. It is its own
+// sentence, in JSON as well.
+type Flag string
+
+const (
+	ShoeAltered  Flag = "the shoe has been worn or altered since: part of the change may be the shoe's"
+	AnotherStrip Flag = "another strip"
+)
+
 // flags returns what else differs between a visit and the reference.
-func flags(reference, v *visit) (said []string) {
+func flags(reference, v *visit) (differ []Flag) {
 	if !slices.Equal(reference.versions, v.versions) {
-		said = append(said, "the shoe has been worn or altered since: part of the change may be the shoe's")
+		differ = append(differ, ShoeAltered)
 	}
 	if !slices.Equal(reference.strips, v.strips) {
-		said = append(said, "another strip")
+		differ = append(differ, AnotherStrip)
 	}
-	return said
+	return differ
 }
 
 // addWarnings warns of series that are not compared.

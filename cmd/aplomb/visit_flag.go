@@ -1,11 +1,12 @@
 package main
 
 import (
-	"aplomb/analyze/logbook"
-	"aplomb/cmd/internal/lookup"
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/lookup"
 )
 
 // visitFlag is the flag for the dancer whose visits a command is about.

@@ -246,27 +246,22 @@ func weightText(v Visit, measures []sheetMeasure) string {
 // visitDifferences returns what besides the measures differs between a visit and the
 // reference visit.
 func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string) {
-	add := func(text string) {
-		if !slices.Contains(all, text) {
-			all = append(all, text)
+	for _, flag := range []track.Flag{track.ShoeAltered, track.AnotherStrip} {
+		marked := func(s track.Series) bool {
+			p, ok := pointOf(v, s)
+			return ok && slices.Contains(p.Flags, flag)
 		}
-	}
-	for _, m := range measures {
-		for _, s := range m.sides {
-			if p, ok := pointOf(v, s); ok {
-				for _, flag := range p.Flags {
-					add(flag)
-				}
-			}
+		if slices.ContainsFunc(measures, func(m sheetMeasure) bool { return slices.ContainsFunc(m.sides, marked) }) {
+			all = append(all, string(flag))
 		}
 	}
 	for _, c := range conditions {
 		switch text := c.of(v); {
 		case text == c.of(reference):
 		case text == "":
-			add(say("progress not said", say(c.key, "")))
+			all = append(all, say("progress not said", say(c.key, "")))
 		default:
-			add(say(c.key, shortened(text, maxText)))
+			all = append(all, say(c.key, shortened(text, maxText)))
 		}
 	}
 	return all

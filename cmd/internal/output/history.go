@@ -80,7 +80,7 @@ func printPoints(w io.Writer, of measure.Measure, s track.Series) {
 	text.Table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings"}, rows)
 	for _, p := range s.Points {
 		for _, flag := range p.Flags {
-			fmt.Fprintln(w, text.Wrap(p.Visit+": "+flag))
+			fmt.Fprintln(w, text.Wrap(p.Visit+": "+string(flag)))
 		}
 	}
 }
