@@ -143,12 +143,14 @@ func TestNobodyReads(t *testing.T) {
 	require.Positive(t, line.Dropped())
 
 	// The line still holds the last packets. Bytes that the system had not passed on
-	// when the line was emptied may come before them. The very last packet may be the
-	// one that found the line full; of two more only the first may.
+	// when the line was emptied may come before them, and may fill it once more. So
+	// packets are sent until one finds room.
 	left := s.feet[device.Left]
-	end := int(left.seq) + 1
-	for n := end - 1; n <= end; n++ {
-		require.NoError(t, line.Send(wire.AppendFrame(nil, device.Left, uint16(n), uint32(n*5000), make([]uint16, left.strip.Cells()))))
+	end := int(left.seq) - 1
+	for dropped := -1; dropped != line.Dropped(); {
+		end++
+		dropped = line.Dropped()
+		require.NoError(t, line.Send(wire.AppendFrame(nil, device.Left, uint16(end), uint32(end*5000), make([]uint16, left.strip.Cells()))))
 	}
 	frames, last := 0, -1
 	listen(t, line.Path(), strips(setup), func(m *wire.Message) bool {
