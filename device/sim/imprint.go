@@ -1,0 +1,280 @@
+package sim
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// Bed is an elastic layer under a Surface that pushes but does not pull: the
+// pressure at a point depends on how deep the surface goes in there (Winkler's
+// bed). KPaMM is its initial stiffness, kPa per mm.
+//
+// With ThicknessMM the layer is a closed-cell foam that becomes stiffer as it
+// is compressed, pressure = KPaMM·u/(1 - u/ThicknessMM) at the depth u. This is
+// the pressure of the gas in the cells when it is compressed at constant
+// temperature (Gibson and Ashby, Cellular Solids; unchecked, but the formula
+// follows from Boyle's law with ThicknessMM as the thickness of the gas in the
+// layer). Without, pressure = KPaMM·u.
+type Bed struct {
+	KPaMM       float64
+	ThicknessMM float64 // mm; 0 is a bed of constant stiffness
+}
+
+// DefaultPadKPaMM is the stiffness of the foam pad for pad presses, kPa/mm.
+// ASTM D1056 sorts cellular rubbers by the pressure that compresses them by a
+// quarter: grade 2 5 to 9 psi (34 to 62 kPa), grade 3 9 to 13, grade 4 13 to 17
+// (90 to 117 kPa), grade 5 17 to 25 psi (117 to 172 kPa), as listed by
+// cooperstandard.com/astm-rubber-classifications. For 5 to 10 mm of foam that is
+// 14 to 50 kPa/mm in grade 2 and 36 to 94 kPa/mm in grade 4. The softer grades
+// would be compressed flat by the 150 kPa of a press of 100 N on 7 cm².
+const DefaultPadKPaMM = 60
+
+// pressure returns the pressure at a depth, its growth and the energy per area
+// (kPa, kPa/mm, kPa·mm). Beyond the thickness the energy is infinite.
+func (b Bed) pressure(u float64) (p, growth, energy float64) {
+	if b.ThicknessMM == 0 {
+		return b.KPaMM * u, b.KPaMM, b.KPaMM * u * u / 2
+	}
+	t := b.ThicknessMM
+	left := 1 - u/t
+	if left <= 0 {
+		return 0, 0, math.Inf(1)
+	}
+	return b.KPaMM * u / left, b.KPaMM / (left * left), b.KPaMM * t * (-u - t*math.Log(left))
+}
+
+// depth returns the depth at which the bed has a pressure, mm.
+func (b Bed) depth(kPa float64) float64 {
+	if b.ThicknessMM == 0 {
+		return kPa / b.KPaMM
+	}
+	return kPa / (b.KPaMM + kPa/b.ThicknessMM)
+}
+
+// Imprint is a Surface in equilibrium on a Bed.
+type Imprint struct {
+	Pose  Pose
+	LoadN float64
+	CoP   platform.Point // mm
+	// kPa is the mean pressure on each of the surface's points.
+	kPa     []float64
+	surface *Surface
+	bed     Bed
+}
+
+// Press puts a load in N on the surface with its centre of pressure at cop
+// (platform axes, mm) and returns the imprint. It starts from a pose near the
+// one wanted, such as that of the map before, or from the zero Pose. The error
+// wraps ErrReach where no pose bears the load.
+func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (*Imprint, error) {
+	if !(loadN > 0) || math.IsInf(loadN, 0) || s.hull.EdgeDistance(cop) <= 0 {
+		return nil, unreached(loadN, cop)
+	}
+	mN := 1000 * loadN
+	want := [3]float64{mN, mN * cop[0] / s.size, mN * cop[1] / s.size}
+	x, ok := scaled{}, false
+	if from != (Pose{}) {
+		x, ok = s.equilibrium(bed, scaled{from.DepthMM, from.TiltMedial * s.size, from.TiltOver * s.size}, want)
+	}
+	if !ok {
+		x, ok = s.equilibrium(bed, s.level(bed, mN), want)
+	}
+	if !ok {
+		return nil, unreached(loadN, cop)
+	}
+	return s.imprint(bed, Pose{x[0], x[1] / s.size, x[2] / s.size}), nil
+}
+
+// level returns a pose without tilt in which the bed touches all of a flat platform.
+func (s *Surface) level(bed Bed, mN float64) scaled {
+	return scaled{bed.depth(mN/s.area) + s.shape.DomeMM/2}
+}
+
+// equilibrium moves the surface from x until the bed gives the wanted load and
+// moments, mN. The energy of bed and load is convex; Newton's method with step
+// halving finds its minimum.
+func (s *Surface) equilibrium(bed Bed, x scaled, want [3]float64) (scaled, bool) {
+	energy, force, stiffness := s.react(bed, x)
+	for range maxSteps {
+		off := [3]float64{want[0] - force[0], want[1] - force[1], want[2] - force[2]}
+		dx, ok := solve3(stiffness, off)
+		if !ok {
+			return x, false
+		}
+		now, fall := energy-dot(want, x), dot(dx, off)
+		rounding := 1e-12 * (math.Abs(want[0]*x[0]) + math.Abs(want[1]*x[1]) + math.Abs(want[2]*x[2]))
+		t := 1.0
+		next := x.plus(dx, t)
+		e, f, k := s.react(bed, next)
+		for k[0][0] == 0 || !(e-dot(want, next) <= now-1e-4*t*fall+rounding) {
+			if t /= 2; t < 1e-12 {
+				return x, false
+			}
+			next = x.plus(dx, t)
+			e, f, k = s.react(bed, next)
+		}
+		x, energy, force, stiffness = next, e, f, k
+		if t == 1 && dot(dx, dx) <= 1e-16*dot(x, x) {
+			return x, true
+		}
+	}
+	return x, false
+}
+
+// react returns what the bed answers to a scaled pose: its energy in µJ, load
+// and moments ÷ size in mN, and how these grow with the pose.
+func (s *Surface) react(bed Bed, x scaled) (energy float64, force [3]float64, stiffness [3][3]float64) {
+	l := 1 / s.size
+	d, tm, to := x[0], x[1]*l, x[2]*l
+	var f0, fm, fo, k0, km, ko, kmm, kmo, koo float64
+	for i := range s.points {
+		q := &s.points[i]
+		u := d + tm*q.m + to*q.o - q.gap
+		if u <= 0 {
+			continue
+		}
+		p, k, e := bed.pressure(u)
+		p, k = p*q.area, k*q.area
+		energy += e * q.area
+		f0, fm, fo = f0+p, fm+p*q.m, fo+p*q.o
+		k0, km, ko = k0+k, km+k*q.m, ko+k*q.o
+		kmm, kmo, koo = kmm+k*q.m*q.m, kmo+k*q.m*q.o, koo+k*q.o*q.o
+	}
+	force = [3]float64{f0, fm * l, fo * l}
+	stiffness = [3][3]float64{
+		{k0, km * l, ko * l},
+		{km * l, kmm * l * l, kmo * l * l},
+		{ko * l, kmo * l * l, koo * l * l},
+	}
+	return energy, force, stiffness
+}
+
+// imprint takes the pressures of a pose.
+func (s *Surface) imprint(bed Bed, pose Pose) *Imprint {
+	im := &Imprint{Pose: pose, kPa: make([]float64, len(s.points)), surface: s, bed: bed}
+	var f, m, o float64
+	for i := range s.points {
+		q := &s.points[i]
+		u := pose.DepthMM + pose.TiltMedial*q.m + pose.TiltOver*q.o - q.gap
+		if u <= 0 {
+			continue
+		}
+		p, _, _ := bed.pressure(u)
+		im.kPa[i] = p
+		f, m, o = f+p*q.area, m+p*q.area*q.m, o+p*q.area*q.o
+	}
+	im.LoadN, im.CoP = f/1000, platform.Point{m / f, o / f}
+	return im
+}
+
+// AreaMM2 returns the area of the platform whose pressure is above a threshold
+// in kPa, mm². Squares of the grid that the limit crosses count in part.
+func (im *Imprint) AreaMM2(thresholdKPa float64) float64 {
+	return im.surface.areaAbove(func(q *point) (depth, slopeM, slopeO float64) {
+		p := &im.Pose
+		return p.DepthMM + p.TiltMedial*q.m + p.TiltOver*q.o - q.gap, p.TiltMedial - q.slopeM, p.TiltOver - q.slopeO
+	}, im.bed.depth(thresholdKPa))
+}
+
+// areaAbove adds up the area where a function of the place exceeds a limit.
+func (s *Surface) areaAbove(f func(*point) (value, slopeM, slopeO float64), limit float64) float64 {
+	sum := 0.0
+	for i := range s.points {
+		q := &s.points[i]
+		v, sm, so := f(q)
+		sum += q.area * above(v-limit, sm, so, s.step)
+	}
+	return sum
+}
+
+// above returns the fraction of a square of side h in which a linear function
+// is positive that has the given value at the centre and the given slopes. It
+// is exact for a slope along an axis.
+func above(value, slopeM, slopeO, h float64) float64 {
+	w := h * (math.Abs(slopeM) + math.Abs(slopeO))
+	switch {
+	case value >= w/2 && value > 0:
+		return 1
+	case value <= -w/2:
+		return 0
+	}
+	return 0.5 + value/w
+}
+
+// StripAreaMM2 returns the area of the strip's plane whose pressure is above a
+// threshold in kPa, mm², when a layer between platform and strip spreads the
+// pressure by a Gaussian with the standard deviation spreadMM.
+func (im *Imprint) StripAreaMM2(spreadMM, thresholdKPa float64) float64 {
+	if spreadMM == 0 {
+		return im.AreaMM2(thresholdKPa)
+	}
+	s := im.surface
+	pad := int(math.Ceil(spreadReach*spreadMM/s.step)) + 1
+	cols, rows := s.cols+2*pad, s.rows+2*pad
+	field := make([]float64, cols*rows)
+	for i, c := range s.cell {
+		at := (int(c)/s.cols+pad)*cols + int(c)%s.cols + pad
+		field[at] = im.kPa[i] * s.points[i].area / (s.step * s.step)
+	}
+	blur(field, cols, rows, spreadMM/s.step)
+	count := 0.0
+	for j := 1; j < rows-1; j++ {
+		for i := 1; i < cols-1; i++ {
+			at := j*cols + i
+			sm, so := (field[at+1]-field[at-1])/2, (field[at+cols]-field[at-cols])/2
+			count += above(field[at]-thresholdKPa, sm, so, 1)
+		}
+	}
+	return count * s.step * s.step
+}
+
+// spreadReach is how many standard deviations of a Gaussian are kept.
+const spreadReach = 4
+
+// blur convolves a field, row by row, with a Gaussian of the given standard
+// deviation in squares whose sum is 1. Nothing may lie nearer to the border
+// than spreadReach standard deviations.
+func blur(field []float64, cols, rows int, sd float64) {
+	n := int(math.Ceil(spreadReach * sd))
+	kernel := make([]float64, n+1) // one half; the other mirrors it
+	sum := 0.0
+	for i := range kernel {
+		kernel[i] = math.Exp(-float64(i*i) / (2 * sd * sd))
+		sum += kernel[i]
+		if i > 0 {
+			sum += kernel[i]
+		}
+	}
+	for i := range kernel {
+		kernel[i] /= sum
+	}
+	line := make([]float64, max(cols, rows)+2*n)
+	for j := range rows {
+		row := field[j*cols : (j+1)*cols]
+		copy(line[n:], row)
+		clear(line[n+cols:])
+		for i := range row {
+			v := kernel[0] * line[n+i]
+			for k := 1; k <= n; k++ {
+				v += kernel[k] * (line[n+i-k] + line[n+i+k])
+			}
+			row[i] = v
+		}
+	}
+	// Columns: whole rows at a time, which the memory likes.
+	out := make([]float64, len(field))
+	for j := range rows {
+		to := out[j*cols : (j+1)*cols]
+		for k := -n; k <= n; k++ {
+			if j+k < 0 || j+k >= rows {
+				continue
+			}
+			w := kernel[max(k, -k)]
+			for i, v := range field[(j+k)*cols : (j+k+1)*cols] {
+				to[i] += w * v
+			}
+		}
+	}
+	copy(field, out)
+}
