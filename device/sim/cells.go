@@ -141,7 +141,12 @@ type cellGrid struct {
 	sin, cos float64
 	sd, step float64 // mm
 	col, row []float64
+	table    []float64 // of below, every tableStep mm from -reach
+	reach    float64   // mm; beyond it below is 0 or 1
 }
+
+// tableStep is the step of a cellGrid's table, mm.
+const tableStep = 0.01
 
 func newCellGrid(strip *device.Strip, seat Seat, spreadMM, step float64) *cellGrid {
 	g := &cellGrid{
@@ -152,6 +157,12 @@ func newCellGrid(strip *device.Strip, seat Seat, spreadMM, step float64) *cellGr
 	for k := range g.scan {
 		row, col := strip.RowCol(k)
 		g.scan[row*strip.Cols+col] = int32(k)
+	}
+	g.reach = 5*g.sd + step/2 + tableStep
+	g.table = make([]float64, int(2*g.reach/tableStep)+2)
+	for i := range g.table {
+		t := float64(i)*tableStep - g.reach
+		g.table[i] = (integral(t+step/2, g.sd) - integral(t-step/2, g.sd)) / step
 	}
 	return g
 }
@@ -176,8 +187,7 @@ func (g *cellGrid) each(at platform.Point, f func(cell int32, share float64)) {
 // along sets share[i] to the part of a square's force that falls on the i-th of
 // a line of cells, in the strip's frame, for those from lo up to hi; the others get nothing.
 func (g *cellGrid) along(share []float64, x, pitch, width float64) (lo, hi int) {
-	n := len(share)
-	reach := spreadReach*1.25*g.sd + g.step/2
+	n, reach := len(share), g.reach
 	first := func(i int) float64 { return (float64(i)-float64(n-1)/2)*pitch - width/2 } // lower end of cell i
 	lo = max(0, int(math.Floor((x-reach-first(0)-width)/pitch)))
 	hi = min(n, int(math.Ceil((x+reach-first(0))/pitch))+1)
@@ -190,10 +200,17 @@ func (g *cellGrid) along(share []float64, x, pitch, width float64) (lo, hi int) 
 
 // below returns the part of a uniform square of side step round 0, spread by
 // the Gaussian, that lies below t: the mean over the square of the normal
-// distribution function, from its integral z·Φ(z) + φ(z).
+// distribution function, from its integral z·Φ(z) + φ(z) by way of a table.
 func (g *cellGrid) below(t float64) float64 {
-	h := g.step
-	return (integral(t+h/2, g.sd) - integral(t-h/2, g.sd)) / h
+	switch {
+	case t <= -g.reach:
+		return 0
+	case t >= g.reach:
+		return 1
+	}
+	x := (t + g.reach) / tableStep
+	i := int(x)
+	return g.table[i] + (x-float64(i))*(g.table[i+1]-g.table[i])
 }
 
 // integral returns ∫ Φ(s/sd) ds up to t.

@@ -202,79 +202,72 @@ func above(value, slopeM, slopeO, h float64) float64 {
 	return 0.5 + value/w
 }
 
-// StripAreaMM2 returns the area of the strip's plane whose pressure is above a
-// threshold in kPa, mm², when a layer between platform and strip spreads the
-// pressure by a Gaussian with the standard deviation spreadMM.
+// StripAreaMM2 returns the area of the platform under which the strip carries
+// more than a threshold in kPa, mm², when a layer between platform and strip
+// spreads the pressure by a Gaussian with the standard deviation spreadMM.
+// Pressure that spreads beyond the outline does not count.
 func (im *Imprint) StripAreaMM2(spreadMM, thresholdKPa float64) float64 {
 	if spreadMM == 0 {
 		return im.AreaMM2(thresholdKPa)
 	}
 	s := im.surface
-	pad := int(math.Ceil(spreadReach*spreadMM/s.step)) + 1
-	cols, rows := s.cols+2*pad, s.rows+2*pad
+	margin := int(math.Ceil(spreadReach*spreadMM/s.step)) + 1
+	cols, rows := s.cols+2*margin, s.rows+2*margin
+	index := func(c int32) int { return (int(c)/s.cols+margin)*cols + int(c)%s.cols + margin }
 	field := make([]float64, cols*rows)
 	for i, c := range s.cell {
-		at := (int(c)/s.cols+pad)*cols + int(c)%s.cols + pad
-		field[at] = im.kPa[i] * s.points[i].area / (s.step * s.step)
+		field[index(c)] = im.kPa[i] * s.points[i].area / (s.step * s.step)
 	}
-	blur(field, cols, rows, spreadMM/s.step)
-	count := 0.0
-	for j := 1; j < rows-1; j++ {
-		for i := 1; i < cols-1; i++ {
-			at := j*cols + i
-			sm, so := (field[at+1]-field[at-1])/2, (field[at+cols]-field[at-cols])/2
-			count += above(field[at]-thresholdKPa, sm, so, 1)
-		}
+	field = blur(field, cols, rows, spreadMM/s.step)
+	sum := 0.0
+	for i, c := range s.cell {
+		at := index(c)
+		m, o := (field[at+1]-field[at-1])/2, (field[at+cols]-field[at-cols])/2
+		sum += s.points[i].area * above(field[at]-thresholdKPa, m, o, 1)
 	}
-	return count * s.step * s.step
+	return sum
 }
 
 // spreadReach is how many standard deviations of a Gaussian are kept.
 const spreadReach = 4
 
-// blur convolves a field, row by row, with a Gaussian of the given standard
-// deviation in squares whose sum is 1. Nothing may lie nearer to the border
-// than spreadReach standard deviations.
-func blur(field []float64, cols, rows int, sd float64) {
-	n := int(math.Ceil(spreadReach * sd))
-	kernel := make([]float64, n+1) // one half; the other mirrors it
+// blur returns a field, stored row by row, convolved with a Gaussian of the
+// given standard deviation in squares whose sum is 1. What spreads beyond the
+// border is lost.
+func blur(field []float64, cols, rows int, sd float64) []float64 {
+	half := int(math.Ceil(spreadReach * sd))
+	kernel := make([]float64, half+1) // of the distance; it is symmetric
 	sum := 0.0
 	for i := range kernel {
 		kernel[i] = math.Exp(-float64(i*i) / (2 * sd * sd))
-		sum += kernel[i]
-		if i > 0 {
+		if sum += kernel[i]; i > 0 {
 			sum += kernel[i]
 		}
 	}
 	for i := range kernel {
 		kernel[i] /= sum
 	}
-	line := make([]float64, max(cols, rows)+2*n)
+	// First along the columns, whole rows at a time, then along each row.
+	down := make([]float64, len(field))
 	for j := range rows {
-		row := field[j*cols : (j+1)*cols]
-		copy(line[n:], row)
-		clear(line[n+cols:])
-		for i := range row {
-			v := kernel[0] * line[n+i]
-			for k := 1; k <= n; k++ {
-				v += kernel[k] * (line[n+i-k] + line[n+i+k])
-			}
-			row[i] = v
+		to := down[j*cols : (j+1)*cols]
+		for k := max(-half, -j); k <= min(half, rows-1-j); k++ {
+			addScaled(to, kernel[max(k, -k)], field[(j+k)*cols:(j+k+1)*cols])
 		}
 	}
-	// Columns: whole rows at a time, which the memory likes.
 	out := make([]float64, len(field))
 	for j := range rows {
-		to := out[j*cols : (j+1)*cols]
-		for k := -n; k <= n; k++ {
-			if j+k < 0 || j+k >= rows {
-				continue
-			}
-			w := kernel[max(k, -k)]
-			for i, v := range field[(j+k)*cols : (j+k+1)*cols] {
-				to[i] += w * v
-			}
+		from, to := down[j*cols:(j+1)*cols], out[j*cols:(j+1)*cols]
+		for k := -half; k <= half; k++ {
+			addScaled(to[max(0, -k):cols-max(0, k)], kernel[max(k, -k)], from[max(0, k):cols-max(0, -k)])
 		}
 	}
-	copy(field, out)
+	return out
+}
+
+// addScaled adds w·from to to.
+func addScaled(to []float64, w float64, from []float64) {
+	for i, v := range from {
+		to[i] += w * v
+	}
 }

@@ -164,19 +164,29 @@ func TestSpreadKeepsLoadAndCentre(t *testing.T) {
 	}
 }
 
-// The spread field of a straight edge is the normal distribution function: half
-// of the pressure at the edge. So above half the pressure the area stays the same.
-func TestStripAreaOfAStraightEdge(t *testing.T) {
+// Even pressure on a rectangle that a Gaussian spreads is, along each axis, a
+// difference of normal distribution functions. The test adds up the area where
+// their product exceeds a fraction of the pressure.
+func TestStripAreaOfARectangle(t *testing.T) {
 	s := surface(t, Shape{Outline: platform.Rectangle(60, 40)})
 	im, err := s.Press(Bed{KPaMM: 1500}, 600, platform.Point{}, Pose{})
 	require.NoError(t, err)
 	p := 600.0 / (60 * 40) * 1000
-	// At a corner the field is a quarter; the four corners lose some mm² each.
-	require.InEpsilon(t, 60*40, im.StripAreaMM2(1.5, p/2), 0.01)
-	// 10 % of the pressure is reached 1.2816 standard deviations outside
-	// (normal quantile, table of NIST/SEMATECH e-Handbook § 1.3.6.7.1).
-	w := 2 * 1.2816 * 1.5
-	require.InEpsilon(t, (60+w)*(40+w), im.StripAreaMM2(1.5, p/10), 0.01)
+	const sd, h = 1.5, 0.05
+	along := func(x, half float64) float64 {
+		return (math.Erf((x+half)/(sd*math.Sqrt2)) - math.Erf((x-half)/(sd*math.Sqrt2))) / 2
+	}
+	for _, q := range []float64{0.2, 0.35, 0.6, 0.75, 0.9} {
+		want := 0.0
+		for x := h / 2; x < 30; x += h {
+			for y := h / 2; y < 20; y += h {
+				if along(x, 30)*along(y, 20) > q {
+					want += 4 * h * h
+				}
+			}
+		}
+		require.InEpsilon(t, want, im.StripAreaMM2(sd, q*p), 0.001, "q = %v", q)
+	}
 }
 
 // Pleats have the height they are given, stand at the front and the back, and
