@@ -105,10 +105,7 @@ func (s *Surface) beyond(o Overhang) [][]outside {
 	}
 	reach := overhangReach * o.DecayMM
 	margin := int(math.Ceil(reach / s.step))
-	inside := make([]int32, s.cols*s.rows)
-	for k, c := range s.cell {
-		inside[c] = int32(k) + 1
-	}
+	inside := s.index()
 	for j := -margin; j < s.rows+margin; j++ {
 		for i := -margin; i < s.cols+margin; i++ {
 			at := platform.Point{s.corner[0] + (float64(i)+0.5)*s.step, s.corner[1] + (float64(j)+0.5)*s.step}

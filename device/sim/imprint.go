@@ -16,9 +16,18 @@ import (
 // temperature (Gibson and Ashby, Cellular Solids; unchecked, but the formula
 // follows from Boyle's law with ThicknessMM as the thickness of the gas in the
 // layer). Without, pressure = KPaMM·u.
+//
+// With EdgeMM the layer resists shear too, and pulls on the outline where it
+// leaves the platform: the load per length there is pressure·EdgeMM. A layer of
+// stiffness k and shear stiffness g (N/mm) sinks beside the platform by
+// u·exp(-x/λ), λ = √(g/k), which solves g·d²u/dx² = k·u, and its shear at the outline
+// is g·u/λ = k·u·λ. Where the displacement falls linearly through the thickness
+// t, g = G·t/3 and k = E/t, so λ = t·√(G/3E): about 0.37·t for a foam with a
+// Poisson's ratio of 0.2, G = E/2.4. It acts half a grid step inside the outline.
 type Bed struct {
 	KPaMM       float64
 	ThicknessMM float64 // mm; 0 is a bed of constant stiffness
+	EdgeMM      float64 // λ, mm; 0 is a bed without shear
 }
 
 // DefaultPadKPaMM is the stiffness of the foam pad for pad presses, kPa/mm.
@@ -135,8 +144,9 @@ func (s *Surface) react(bed Bed, x scaled) (energy float64, force [3]float64, st
 			continue
 		}
 		p, k, e := bed.pressure(u)
-		p, k = p*q.area, k*q.area
-		energy += e * q.area
+		a := q.area + bed.EdgeMM*q.edge
+		p, k = p*a, k*a
+		energy += e * a
 		f0, fm, fo = f0+p, fm+p*q.m, fo+p*q.o
 		k0, km, ko = k0+k, km+k*q.m, ko+k*q.o
 		kmm, kmo, koo = kmm+k*q.m*q.m, kmo+k*q.m*q.o, koo+k*q.o*q.o
@@ -161,6 +171,7 @@ func (s *Surface) imprint(bed Bed, pose Pose) *Imprint {
 			continue
 		}
 		p, _, _ := bed.pressure(u)
+		p *= 1 + bed.EdgeMM*q.edge/q.area
 		im.kPa[i] = p
 		f, m, o = f+p*q.area, m+p*q.area*q.m, o+p*q.area*q.o
 	}

@@ -24,6 +24,7 @@ type MountingSetup struct {
 	Shoe    *device.Shoe  // as the ruler has it
 	Physics Physics
 	Sensor  Sensor
+	Press   PadPress // the zero PadPress stands for DefaultPadPress
 	Holds   int
 	// ThresholdKPa is the pressure above which area counts as contact.
 	ThresholdKPa float64
@@ -43,6 +44,27 @@ type Sensor struct {
 // DefaultSensor is what the scenarios are measured with.
 func DefaultSensor() Sensor {
 	return Sensor{RulerSDMM: 0.8, RotationSDDeg: 1, GainSD: 0.03, NoiseKPa: 0.5}
+}
+
+// PadPress says how a fitter's hand rocks the platform on the pad. Load and reach
+// swing slowly between their bounds and out of step with the round.
+type PadPress struct {
+	Maps   int
+	RateHz float64
+	LoadN  [2]float64 // least and most
+	Reach  [2]float64 // of the centre of pressure, as parts of the way to the outline
+	Turns  float64    // how often round; below 1 a part of the outline stays unloaded
+	// SlipMM is how far the strip moves, in a direction drawn at random, halfway
+	// through. InPress is the seat before; Seat is drawn about the one after.
+	SlipMM float64
+	// BareHand presses the strip against the platform with the fingers instead of a
+	// pad: patches of pressure with the given load, which no platform shapes.
+	BareHand bool
+}
+
+// DefaultPadPress is 3 s of rocking once round.
+func DefaultPadPress() PadPress {
+	return PadPress{Maps: 30, RateHz: 10, LoadN: [2]float64{60, 150}, Reach: [2]float64{0.60, 0.95}, Turns: 1}
 }
 
 // Mounting is one fixing of a strip to a platform: the maps that it gives and the
@@ -94,16 +116,6 @@ const (
 	BearingReach = 0.8
 )
 
-// Pad press of a Mounting. The fitter's hand rocks the platform once round.
-const (
-	pressMaps     = 30
-	pressRateHz   = 10
-	pressLeastN   = 60
-	pressMostN    = 150
-	pressNearest  = 0.60 // of the way to the outline
-	pressFarthest = 0.95
-)
-
 // Holds of a Mounting.
 const (
 	holdLeastN     = 180
@@ -121,6 +133,9 @@ func NewMounting(s MountingSetup) (*Mounting, error) {
 	if s.Strip == nil || s.Shoe == nil || s.Holds < 0 || !(s.ThresholdKPa >= 0) {
 		return nil, errors.New("simulated mounting: give it a strip, a shoe, holds and a threshold of 0 or more")
 	}
+	if s.Press == (PadPress{}) {
+		s.Press = DefaultPadPress()
+	}
 	surface, err := NewSurface(s.shape())
 	if err != nil {
 		return nil, fmt.Errorf("simulated mounting: %w", err)
@@ -129,16 +144,21 @@ func NewMounting(s MountingSetup) (*Mounting, error) {
 	rng := stream(s.Seed, "mounting", strconv.Itoa(s.Number))
 	m.InPress = s.seat(rng)
 	p := s.Physics
-	m.Seat = Seat{
-		m.InPress.MedialMM + p.MoveSDMM*rng.NormFloat64(),
-		m.InPress.OverMM + p.MoveSDMM*rng.NormFloat64(),
-		m.InPress.RotationDeg + p.MoveSDDeg*rng.NormFloat64(),
+	after := m.InPress
+	if slip := s.Press.SlipMM; slip != 0 {
+		sin, cos := math.Sincos(2 * math.Pi * stream(s.Seed, "slip", strconv.Itoa(s.Number)).Float64())
+		after.MedialMM += slip * cos
+		after.OverMM += slip * sin
 	}
-	pad := Bed{KPaMM: DefaultPadKPaMM, ThicknessMM: p.PadThicknessMM}
-	if m.Bearing, err = surface.Bearing(pad, s.ThresholdKPa); err != nil {
+	m.Seat = Seat{
+		after.MedialMM + p.MoveSDMM*rng.NormFloat64(),
+		after.OverMM + p.MoveSDMM*rng.NormFloat64(),
+		after.RotationDeg + p.MoveSDDeg*rng.NormFloat64(),
+	}
+	if m.Bearing, err = surface.Bearing(p.pad(), s.ThresholdKPa); err != nil {
 		return nil, fmt.Errorf("simulated mounting: bearing area: %w", err)
 	}
-	if err := m.press(s, pad, stream(s.Seed, "press", strconv.Itoa(s.Number))); err != nil {
+	if err := m.press(s, after, stream(s.Seed, "press", strconv.Itoa(s.Number))); err != nil {
 		return nil, fmt.Errorf("simulated mounting: pad press: %w", err)
 	}
 	if err := m.hold(s, stream(s.Seed, "holds", strconv.Itoa(s.Number))); err != nil {
@@ -191,46 +211,79 @@ func (s *MountingSetup) seat(rng *rand.Rand) Seat {
 	}
 }
 
-// press rocks the platform once round on the pad. Load and reach swing slowly
-// and out of step with the round.
-func (m *Mounting) press(s MountingSetup, pad Bed, rng *rand.Rand) error {
+// press rocks the platform round on the pad. From halfway on the strip lies at after.
+func (m *Mounting) press(s MountingSetup, after Seat, rng *rand.Rand) error {
+	plan, pad := s.Press, s.Physics.pad()
 	cells := NewCells(m.Surface, s.Strip, m.InPress, s.Physics.SpreadMM, s.Physics.Overhang)
-	start, turn := 2*math.Pi*rng.Float64(), 1.0
+	start, sense := 2*math.Pi*rng.Float64(), 2*math.Pi*plan.Turns
 	if rng.IntN(2) == 0 {
-		turn = -1
+		sense = -sense
 	}
 	loadPhase, reachPhase := 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
 	loadTurns, reachTurns := between(rng, 1, 3), between(rng, 1, 4)
 	pose := Pose{}
-	for i := range pressMaps {
-		round := float64(i) / pressMaps
-		angle := start + turn*2*math.Pi*round
-		out := platform.Point{math.Cos(angle), math.Sin(angle)}
-		load := swing(pressLeastN, pressMostN, loadPhase+2*math.Pi*loadTurns*round)
-		r := m.Surface.Outline().Reach(out) * swing(pressNearest, pressFarthest, reachPhase+2*math.Pi*reachTurns*round)
-		im, err := m.Surface.Press(pad, load, platform.Point{r * out[0], r * out[1]}, pose)
-		if err != nil {
-			return err
+	for i := range plan.Maps {
+		if i == (plan.Maps+1)/2 && after != m.InPress {
+			cells = NewCells(m.Surface, s.Strip, after, s.Physics.SpreadMM, s.Physics.Overhang)
 		}
-		pose = im.Pose
+		t := float64(i) / float64(plan.Maps)
+		sin, cos := math.Sincos(start + sense*t)
+		load := swing(plan.LoadN, loadPhase+2*math.Pi*loadTurns*t)
+		r := m.Surface.Outline().Reach(platform.Point{cos, sin}) * swing(plan.Reach, reachPhase+2*math.Pi*reachTurns*t)
+		at := platform.Point{r * cos, r * sin}
+		var im *Imprint
+		if plan.BareHand {
+			im = m.Surface.fingers(load, at)
+		} else {
+			var err error
+			if im, err = m.Surface.Press(pad, load, at, pose); err != nil {
+				return err
+			}
+			pose = im.Pose
+		}
 		m.Press = append(m.Press, PressMap{
-			TimeS: float64(i) / pressRateHz, KPa: m.read(s, cells, im, rng), LoadN: im.LoadN, CoP: im.CoP,
+			TimeS: float64(i) / plan.RateHz, KPa: m.read(s, cells, im, rng), LoadN: im.LoadN, CoP: im.CoP,
 		})
 	}
 	return nil
 }
 
-// swing goes to and fro between lo and hi.
-func swing(lo, hi, phase float64) float64 { return lo + (hi-lo)*(1+math.Sin(phase))/2 }
+// fingers returns the pressure of three fingertips about a point, as patches
+// with a standard deviation of 4 mm. The part of them beyond the outline is
+// lost, and the rest has the load. The numbers are our assumption.
+func (s *Surface) fingers(loadN float64, at platform.Point) *Imprint {
+	const sd, apart = 4.0, 12.0 // mm
+	im := &Imprint{kPa: make([]float64, len(s.points)), surface: s}
+	var f, m, o float64
+	for i := range s.points {
+		q := &s.points[i]
+		for k := -1; k <= 1; k++ {
+			dm, do := q.m-at[0]-float64(k)*apart, q.o-at[1]
+			im.kPa[i] += math.Exp(-(dm*dm + do*do) / (2 * sd * sd))
+		}
+		p := im.kPa[i] * q.area
+		f, m, o = f+p, m+p*q.m, o+p*q.o
+	}
+	for i := range im.kPa {
+		im.kPa[i] *= 1000 * loadN / f
+	}
+	im.LoadN, im.CoP = loadN, platform.Point{m / f, o / f}
+	return im
+}
+
+// swing goes to and fro between the bounds.
+func swing(bounds [2]float64, phase float64) float64 {
+	return bounds[0] + (bounds[1]-bounds[0])*(1+math.Sin(phase))/2
+}
 
 // hold lets the dancer stand on the strip.
 func (m *Mounting) hold(s MountingSetup, rng *rand.Rand) error {
 	cells := NewCells(m.Surface, s.Strip, m.Seat, s.Physics.SpreadMM, Overhang{})
+	floor := s.Physics.floor()
 	load, cop := s.stance()
 	load *= 1 + recordingSD*rng.NormFloat64()
 	cop[0] += recordingSDMM * rng.NormFloat64()
 	cop[1] += recordingSDMM * rng.NormFloat64()
-	floor := Bed{KPaMM: DefaultBedKPaMM}
 	pose := Pose{}
 	for i := range s.Holds {
 		n := min(holdMostN, max(holdLeastN, load*(1+releveSD*rng.NormFloat64())))

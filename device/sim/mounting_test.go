@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device/platform"
@@ -25,14 +26,15 @@ func TestScenarios(t *testing.T) {
 			for seed := range uint64(4) {
 				m, err := NewMounting(setup(t, c.Name, seed))
 				require.NoError(t, err)
-				require.Len(t, m.Press, pressMaps)
+				plan := DefaultPadPress()
+				require.Len(t, m.Press, plan.Maps)
 				require.Len(t, m.Holds, 5)
 				outline := m.Surface.Outline()
 				require.InEpsilon(t, outline.Area(), m.Bearing.AreaMM2, 0.06)
 				for _, p := range m.Press {
-					require.True(t, p.LoadN >= pressLeastN-1e-6 && p.LoadN <= pressMostN+1e-6)
+					require.True(t, p.LoadN >= plan.LoadN[0]-1e-6 && p.LoadN <= plan.LoadN[1]+1e-6)
 					r := math.Hypot(p.CoP[0], p.CoP[1]) / outline.Reach(p.CoP)
-					require.True(t, r >= pressNearest-1e-6 && r <= pressFarthest+1e-6)
+					require.True(t, r >= plan.Reach[0]-1e-6 && r <= plan.Reach[1]+1e-6)
 				}
 				for _, h := range m.Holds {
 					require.True(t, h.LoadN >= holdLeastN-1e-6 && h.LoadN <= holdMostN+1e-6)
@@ -92,6 +94,42 @@ func TestMountingsDiffer(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, b.InPress, c.InPress)
 	require.NotEqual(t, c.Seat, c.InPress)
+}
+
+// A strip that slips lies elsewhere from halfway on, and during the holds.
+func TestPressSlips(t *testing.T) {
+	s := setup(t, "kind", 4)
+	s.Sensor = Sensor{}
+	still, err := NewMounting(s)
+	require.NoError(t, err)
+	s.Press = DefaultPadPress()
+	s.Press.SlipMM = 1.5
+	slips, err := NewMounting(s)
+	require.NoError(t, err)
+	require.Equal(t, still.InPress, slips.InPress)
+	require.InDelta(t, 1.5, math.Hypot(slips.Seat.MedialMM-slips.InPress.MedialMM, slips.Seat.OverMM-slips.InPress.OverMM), 1e-12)
+	for i := range still.Press {
+		require.Equal(t, i < 15, assert.ObjectsAreEqual(still.Press[i], slips.Press[i]), "map %d", i)
+	}
+}
+
+// Fingers have the load, but their pressure fades towards the edge of their patches.
+func TestBareHand(t *testing.T) {
+	s := setup(t, "kind", 4)
+	s.Press = DefaultPadPress()
+	s.Press.BareHand = true
+	m, err := NewMounting(s)
+	require.NoError(t, err)
+	for _, p := range m.Press {
+		require.True(t, p.LoadN >= 60-1e-6 && p.LoadN <= 150+1e-6)
+	}
+	im := m.Surface.fingers(100, platform.Point{})
+	sum := 0.0
+	for i, q := range m.Surface.points {
+		sum += im.kPa[i] * q.area
+	}
+	require.InEpsilon(t, 100, sum/1000, 1e-9)
+	require.InDelta(t, 0, im.CoP[1], 0.01)
 }
 
 // Draws have the standard deviations that the setup gives: over 400 mountings an

@@ -23,8 +23,20 @@ type Physics struct {
 	// MoveSDMM and MoveSDDeg are the standard deviations by which the seat moves,
 	// along each axis and in rotation, between the pad press and the holds.
 	MoveSDMM, MoveSDDeg float64
-	// PadThicknessMM makes the foam of the pad stiffen, as in Bed; 0 does not.
-	PadThicknessMM float64
+	// Pad is the foam of the pad press and Floor what the dancer stands on. The
+	// zero Bed stands for DefaultPadKPaMM and DefaultBedKPaMM without thickness and edge.
+	Pad, Floor Bed
+}
+
+// pad and floor return the beds with their defaults.
+func (p *Physics) pad() Bed   { return p.Pad.orElse(DefaultPadKPaMM) }
+func (p *Physics) floor() Bed { return p.Floor.orElse(DefaultBedKPaMM) }
+
+func (b Bed) orElse(kPaMM float64) Bed {
+	if b.KPaMM == 0 {
+		b.KPaMM = kPaMM
+	}
+	return b
 }
 
 // Scenario is a platform with its physics. Its names are those of the tables of
@@ -49,7 +61,9 @@ func Scenarios() []Scenario {
 		{"bent overhang, tail", usual, Physics{Overhang: Overhang{Share: 0.05, DecayMM: 2}, TailKPa: 4}},
 		{"38 × 24 mm", [2]float64{38, 24}, Physics{}},
 		{"seat moves 0.3 mm", usual, Physics{MoveSDMM: 0.3, MoveSDDeg: 0.3}},
-		{"foam stiffens", usual, Physics{PadThicknessMM: 6}},
+		{"foam stiffens", usual, Physics{Pad: Bed{ThicknessMM: 6}}},
+		{"foam pulls at the edge", usual, Physics{Pad: Bed{ThicknessMM: 6, EdgeMM: 2}}},
+		{"rounded 2 mm, foam stiffens", usual, Physics{RoundFrontMM: 2, RoundBackMM: 2, Pad: Bed{ThicknessMM: 6}}},
 	}
 }
 

@@ -59,6 +59,7 @@ type point struct {
 	area           float64 // of the part, mm²
 	gap            float64 // height above the reference plane, mm
 	slopeM, slopeO float64 // slope of the gap, mm per mm
+	edge           float64 // length of the outline that belongs to it, mm
 }
 
 // NewSurface puts a shape on its grid. An error says which field cannot be.
@@ -127,14 +128,44 @@ func (s *Surface) cut() {
 		}
 	}
 	s.slopes()
+	s.edges()
+}
+
+// edges gives each short piece of the outline to the point half a step inside it.
+func (s *Surface) edges() {
+	at := s.index()
+	a := s.shape.Outline[len(s.shape.Outline)-1]
+	for _, b := range s.shape.Outline {
+		d := platform.Point{b[0] - a[0], b[1] - a[1]}
+		l := math.Hypot(d[0], d[1])
+		n := int(math.Ceil(10 * l / s.step))
+		for i := range n {
+			t := (float64(i) + 0.5) / float64(n)
+			// The outline is counter-clockwise, so its inside lies to the left.
+			m := a[0] + t*d[0] - d[1]/l*s.step/2
+			o := a[1] + t*d[1] + d[0]/l*s.step/2
+			c, r := int(math.Floor((m-s.corner[0])/s.step)), int(math.Floor((o-s.corner[1])/s.step))
+			if c >= 0 && r >= 0 && c < s.cols && r < s.rows && at[r*s.cols+c] > 0 {
+				s.points[at[r*s.cols+c]-1].edge += l / float64(n)
+			}
+		}
+		a = b
+	}
+}
+
+// index returns for each square of the grid the number of its point plus 1, and
+// 0 for a square outside the outline.
+func (s *Surface) index() []int32 {
+	at := make([]int32, s.cols*s.rows)
+	for k, c := range s.cell {
+		at[c] = int32(k) + 1
+	}
+	return at
 }
 
 // slopes sets the slopes of the gap from its values at neighbouring points.
 func (s *Surface) slopes() {
-	at := make([]int32, s.cols*s.rows) // index of the point + 1, 0 outside
-	for k, c := range s.cell {
-		at[c] = int32(k) + 1
-	}
+	at := s.index()
 	find := func(i, j int) (point, bool) {
 		if i < 0 || j < 0 || i >= s.cols || j >= s.rows || at[j*s.cols+i] == 0 {
 			return point{}, false

@@ -235,6 +235,22 @@ func TestFoamStiffens(t *testing.T) {
 	}
 }
 
+// A layer with shear pulls at the outline of a level platform: load = pressure ×
+// (area + λ · circumference), and a strip reads that much more beside the edge.
+func TestBedPullsAtTheEdge(t *testing.T) {
+	s := surface(t, Shape{Outline: platform.Rectangle(30, 20)})
+	im, err := s.Press(Bed{KPaMM: 60, EdgeMM: 2}, 100, platform.Point{}, Pose{})
+	require.NoError(t, err)
+	p := 100.0 * 1000 / (30*20 + 2*2*(30+20))
+	require.InEpsilon(t, p/60, im.Pose.DepthMM, 1e-6)
+	strip := SeatStrip()
+	kPa := make([]float64, strip.Cells())
+	NewCells(s, strip, Seat{OverMM: -2.5}, 0, Overhang{}).Read(im, kPa)
+	// The front row ends at the front edge, the one behind it lies within.
+	require.InEpsilon(t, p, kPa[3*8+3], 1e-6)
+	require.InEpsilon(t, p*(5+2)/5, kPa[4*8+3], 1e-6)
+}
+
 func BenchmarkSurface(b *testing.B) {
 	for _, c := range []struct {
 		name   string
