@@ -138,12 +138,10 @@ type cellGrid struct {
 	sin, cos float64
 	sd, step float64 // mm
 	col, row []float64
-	table    []float64 // of below, every tableStep mm from -reach
+	table    []float64 // of below, from -reach in steps of fine
+	fine     float64   // about 0.01 mm, a whole part of half the step, where below has its kinks
 	reach    float64   // mm; beyond it below is 0 or 1
 }
-
-// tableStep is the step of a cellGrid's table, mm.
-const tableStep = 0.01
 
 func newCellGrid(strip *device.Strip, seat Seat, spreadMM, step float64) *cellGrid {
 	g := &cellGrid{
@@ -155,10 +153,12 @@ func newCellGrid(strip *device.Strip, seat Seat, spreadMM, step float64) *cellGr
 		row, col := strip.RowCol(k)
 		g.scan[row*strip.Cols+col] = int32(k)
 	}
-	g.reach = 5*g.sd + step/2 + tableStep
-	g.table = make([]float64, int(2*g.reach/tableStep)+2)
+	g.fine = step / 2 / math.Ceil(step/2/0.01)
+	n := int(math.Ceil((6*g.sd + step/2) / g.fine))
+	g.reach = float64(n) * g.fine
+	g.table = make([]float64, 2*n+2)
 	for i := range g.table {
-		t := float64(i)*tableStep - g.reach
+		t := float64(i-n) * g.fine
 		g.table[i] = (integral(t+step/2, g.sd) - integral(t-step/2, g.sd)) / step
 	}
 	return g
@@ -205,7 +205,7 @@ func (g *cellGrid) below(t float64) float64 {
 	case t >= g.reach:
 		return 1
 	}
-	x := (t + g.reach) / tableStep
+	x := (t + g.reach) / g.fine
 	i := int(x)
 	return g.table[i] + (x-float64(i))*(g.table[i+1]-g.table[i])
 }

@@ -6,37 +6,34 @@ import (
 	"aplomb/device/platform"
 )
 
-// Bed is an elastic layer under a Surface that pushes but does not pull: the
-// pressure at a point depends on how deep the surface goes in there (Winkler's
-// bed). KPaMM is its initial stiffness, kPa per mm.
+// Bed is an elastic layer under a Surface that pushes but does not pull. The
+// pressure at a point depends only on the depth u by which the surface goes into
+// the layer there (Winkler's bed): pressure = KPaMM·u.
 //
-// With ThicknessMM the layer is a closed-cell foam that becomes stiffer as it
-// is compressed, pressure = KPaMM·u/(1 - u/ThicknessMM) at the depth u. This is
-// the pressure of the gas in the cells when it is compressed at constant
-// temperature (Gibson and Ashby, Cellular Solids; unchecked, but the formula
-// follows from Boyle's law with ThicknessMM as the thickness of the gas in the
-// layer). Without, pressure = KPaMM·u.
+// With ThicknessMM the layer is a foam that stiffens as it is compressed:
+// pressure = KPaMM·u/(1 - u/ThicknessMM). It has the form of Boyle's law for gas
+// in closed cells, whose excess pressure at the strain ε is p₀·ε/(1 - ε).
+// ThicknessMM is the thickness of the gas in the layer.
 //
-// With EdgeMM the layer resists shear too, and pulls on the outline where it
-// leaves the platform: the load per length there is pressure·EdgeMM. A layer of
-// stiffness k and shear stiffness g (N/mm) sinks beside the platform by
-// u·exp(-x/λ), λ = √(g/k), which solves g·d²u/dx² = k·u, and its shear at the outline
-// is g·u/λ = k·u·λ. Where the displacement falls linearly through the thickness
-// t, g = G·t/3 and k = E/t, so λ = t·√(G/3E): about 0.37·t for a foam with a
-// Poisson's ratio of 0.2, G = E/2.4. It acts half a grid step inside the outline.
+// With EdgeMM the layer also resists shear (Pasternak's bed), which loads the
+// outline with pressure·EdgeMM per length. Let k be the layer's stiffness and g
+// its shear stiffness in N/mm. Beside the platform the layer sinks by
+// u·exp(-x/λ) with λ = √(g/k), the solution of g·d²u/dx² = k·u, so its shear at
+// the outline is g·u/λ = k·u·λ. Where the displacement falls linearly through the
+// thickness t, g = G·t/3 and k = E/t, so λ = t·√(G/3E). That is 0.37·t for a
+// Poisson's ratio of 0.2. The load acts edgeLoadMM inside the outline.
 type Bed struct {
 	KPaMM       float64
 	ThicknessMM float64 // mm; 0 is a bed of constant stiffness
 	EdgeMM      float64 // λ, mm; 0 is a bed without shear
 }
 
-// DefaultPadKPaMM is the stiffness of the foam pad for pad presses, kPa/mm.
-// ASTM D1056 sorts cellular rubbers by the pressure that compresses them by a
-// quarter: grade 2 5 to 9 psi (34 to 62 kPa), grade 3 9 to 13, grade 4 13 to 17
-// (90 to 117 kPa), grade 5 17 to 25 psi (117 to 172 kPa), as listed by
-// cooperstandard.com/astm-rubber-classifications. For 5 to 10 mm of foam that is
-// 14 to 50 kPa/mm in grade 2 and 36 to 94 kPa/mm in grade 4. The softer grades
-// would be compressed flat by the 150 kPa of a press of 100 N on 7 cm².
+// DefaultPadKPaMM is the stiffness of the foam pad for pad presses, kPa/mm. ASTM
+// D1056 grades cellular rubbers by the pressure that compresses them by a
+// quarter: 34 to 62 kPa (5 to 9 psi) in grade 2, 90 to 117 kPa in grade 4. For a
+// pad of 5 to 10 mm that is 14 to 50 kPa/mm in grade 2 and 36 to 94 kPa/mm in
+// grade 4. The value chosen is our assumption: 100 N on 7 cm² would compress a
+// softer pad flat.
 const DefaultPadKPaMM = 60
 
 // pressure returns the pressure at a depth, its growth and the energy per area
@@ -77,7 +74,7 @@ type Imprint struct {
 // one wanted, such as that of the map before, or from the zero Pose. The error
 // wraps ErrReach where no pose bears the load.
 func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (*Imprint, error) {
-	if !(loadN > 0) || math.IsInf(loadN, 0) || s.hull.EdgeDistance(cop) <= 0 {
+	if !(loadN > 0) || math.IsInf(loadN, 0) || !(s.hull.EdgeDistance(cop) > 0) {
 		return nil, unreached(loadN, cop)
 	}
 	mN := 1000 * loadN
@@ -226,12 +223,12 @@ func (im *Imprint) StripAreaMM2(spreadMM, thresholdKPa float64) float64 {
 	cols, rows := s.cols+2*margin, s.rows+2*margin
 	index := func(c int32) int { return (int(c)/s.cols+margin)*cols + int(c)%s.cols + margin }
 	field := make([]float64, cols*rows)
-	for i, c := range s.cell {
+	for i, c := range s.square {
 		field[index(c)] = im.kPa[i] * s.points[i].area / (s.step * s.step)
 	}
 	field = blur(field, cols, rows, spreadMM/s.step)
 	sum := 0.0
-	for i, c := range s.cell {
+	for i, c := range s.square {
 		at := index(c)
 		m, o := (field[at+1]-field[at-1])/2, (field[at+cols]-field[at-cols])/2
 		sum += s.points[i].area * above(field[at]-thresholdKPa, m, o, 1)

@@ -130,11 +130,11 @@ const (
 // NewMounting draws a mounting. An error says what in the setup cannot be, or
 // which press or hold no pose bears.
 func NewMounting(s MountingSetup) (*Mounting, error) {
-	if s.Strip == nil || s.Shoe == nil || s.Holds < 0 || !(s.ThresholdKPa >= 0) {
-		return nil, errors.New("simulated mounting: give it a strip, a shoe, holds and a threshold of 0 or more")
-	}
 	if s.Press == (PadPress{}) {
 		s.Press = DefaultPadPress()
+	}
+	if err := s.check(); err != nil {
+		return nil, fmt.Errorf("simulated mounting: %w", err)
 	}
 	surface, err := NewSurface(s.shape())
 	if err != nil {
@@ -165,6 +165,23 @@ func NewMounting(s MountingSetup) (*Mounting, error) {
 		return nil, fmt.Errorf("simulated mounting: %w", err)
 	}
 	return m, nil
+}
+
+func (s *MountingSetup) check() error {
+	p := s.Press
+	switch {
+	case s.Strip == nil || s.Shoe == nil:
+		return errors.New("give it a strip and a shoe")
+	case s.Holds < 0 || p.Maps < 0:
+		return fmt.Errorf("%d holds and %d maps of a pad press: 0 or more", s.Holds, p.Maps)
+	case !(s.ThresholdKPa >= 0):
+		return fmt.Errorf("a threshold of %v kPa: 0 or more", s.ThresholdKPa)
+	case p.Maps > 0 && !(p.RateHz > 0 && p.LoadN[0] > 0 && p.LoadN[1] >= p.LoadN[0]):
+		return fmt.Errorf("a pad press of %v N at %v maps a second: above 0", p.LoadN, p.RateHz)
+	case p.Maps > 0 && !(p.Reach[0] >= 0 && p.Reach[1] >= p.Reach[0] && p.Reach[1] < 1):
+		return fmt.Errorf("a pad press that reaches %v of the way to the outline: 0 to below 1", p.Reach)
+	}
+	return nil
 }
 
 // shape draws the true underside: the ruler's outline with its width and depth

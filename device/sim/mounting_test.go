@@ -13,10 +13,7 @@ import (
 func setup(t testing.TB, name string, seed uint64) MountingSetup {
 	c, err := ScenarioNamed(name)
 	require.NoError(t, err)
-	return MountingSetup{
-		Seed: seed, Strip: SeatStrip(), Shoe: c.Shoe(), Physics: c.Physics,
-		Sensor: DefaultSensor(), Holds: 5, ThresholdKPa: 10,
-	}
+	return c.Mounting(seed, 0, 5, 10)
 }
 
 // Every scenario gives maps that carry the load and a truth that can be true.
@@ -24,9 +21,13 @@ func TestScenarios(t *testing.T) {
 	for _, c := range Scenarios() {
 		t.Run(c.Name, func(t *testing.T) {
 			for seed := range uint64(4) {
-				m, err := NewMounting(setup(t, c.Name, seed))
+				s := setup(t, c.Name, seed)
+				m, err := NewMounting(s)
 				require.NoError(t, err)
-				plan := DefaultPadPress()
+				plan := s.Press
+				if plan == (PadPress{}) {
+					plan = DefaultPadPress()
+				}
 				require.Len(t, m.Press, plan.Maps)
 				require.Len(t, m.Holds, 5)
 				outline := m.Surface.Outline()
@@ -94,6 +95,29 @@ func TestMountingsDiffer(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, b.InPress, c.InPress)
 	require.NotEqual(t, c.Seat, c.InPress)
+}
+
+func TestMountingRefuses(t *testing.T) {
+	for name, spoil := range map[string]func(*MountingSetup){
+		"a strip and a shoe": func(s *MountingSetup) { s.Strip = nil },
+		"-1 holds":           func(s *MountingSetup) { s.Holds = -1 },
+		"threshold of NaN":   func(s *MountingSetup) { s.ThresholdKPa = math.NaN() },
+		"0 maps a second":    func(s *MountingSetup) { s.Press.RateHz = 0 },
+		"way to the outline": func(s *MountingSetup) { s.Press.Reach[1] = 1 },
+		"rounding by":        func(s *MountingSetup) { s.Physics.RoundBackMM = 12 },
+	} {
+		s := setup(t, "kind", 1)
+		s.Press = DefaultPadPress()
+		spoil(&s)
+		_, err := NewMounting(s)
+		require.ErrorContains(t, err, name)
+	}
+	s := setup(t, "kind", 1)
+	s.Press = DefaultPadPress()
+	s.Press.Maps = 0
+	m, err := NewMounting(s)
+	require.NoError(t, err)
+	require.Empty(t, m.Press)
 }
 
 // A strip that slips lies elsewhere from halfway on, and during the holds.

@@ -39,31 +39,50 @@ func (b Bed) orElse(kPaMM float64) Bed {
 	return b
 }
 
-// Scenario is a platform with its physics. Its names are those of the tables of
-// how well a seat is found.
+// Scenario is a platform with its physics and its pad press. Its names are those
+// of the tables of how well a seat is found.
 type Scenario struct {
 	Name       string
 	PlatformMM [2]float64 // width and depth that the ruler is meant to find, mm
 	Physics    Physics
+	Press      PadPress // the zero PadPress stands for DefaultPadPress
 }
 
 // Scenarios returns the scenarios that the seat's estimate is tested in.
 func Scenarios() []Scenario {
-	usual := [2]float64{36, 22}
-	return []Scenario{
-		{"kind", usual, Physics{}},
-		{"rounded 2 mm", usual, Physics{RoundFrontMM: 2, RoundBackMM: 2}},
-		{"pleats 0.3 mm", usual, Physics{PleatsMM: 0.3}},
-		{"spread 1.5 mm", usual, Physics{SpreadMM: 1.5}},
-		{"dome 0.2 mm", usual, Physics{DomeMM: 0.2}},
-		{"all together", usual, Physics{RoundFrontMM: 1.5, RoundBackMM: 1.5, PleatsMM: 0.25, SpreadMM: 1, DomeMM: 0.1}},
-		{"back 3 mm, front 1 mm", usual, Physics{RoundFrontMM: 1, RoundBackMM: 3}},
-		{"bent overhang, tail", usual, Physics{Overhang: Overhang{Share: 0.05, DecayMM: 2}, TailKPa: 4}},
-		{"38 × 24 mm", [2]float64{38, 24}, Physics{}},
-		{"seat moves 0.3 mm", usual, Physics{MoveSDMM: 0.3, MoveSDDeg: 0.3}},
-		{"foam stiffens", usual, Physics{Pad: Bed{ThicknessMM: 6}}},
-		{"foam pulls at the edge", usual, Physics{Pad: Bed{ThicknessMM: 6, EdgeMM: 2}}},
-		{"rounded 2 mm, foam stiffens", usual, Physics{RoundFrontMM: 2, RoundBackMM: 2, Pad: Bed{ThicknessMM: 6}}},
+	// Foam that stiffens is all but flat where the centre of pressure is at 80 %
+	// of the way to the outline; the platform tilts by 32° there.
+	rock := DefaultPadPress()
+	rock.Reach = [2]float64{0.5, 0.8}
+	all := []Scenario{
+		{Name: "kind"},
+		{Name: "rounded 2 mm", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2}},
+		{Name: "pleats 0.3 mm", Physics: Physics{PleatsMM: 0.3}},
+		{Name: "spread 1.5 mm", Physics: Physics{SpreadMM: 1.5}},
+		{Name: "dome 0.2 mm", Physics: Physics{DomeMM: 0.2}},
+		{Name: "all together", Physics: Physics{RoundFrontMM: 1.5, RoundBackMM: 1.5, PleatsMM: 0.25, SpreadMM: 1, DomeMM: 0.1}},
+		{Name: "back 3 mm, front 1 mm", Physics: Physics{RoundFrontMM: 1, RoundBackMM: 3}},
+		{Name: "bent overhang, tail", Physics: Physics{Overhang: Overhang{Share: 0.05, DecayMM: 2}, TailKPa: 4}},
+		{Name: "38 × 24 mm", PlatformMM: [2]float64{38, 24}},
+		{Name: "seat moves 0.3 mm", Physics: Physics{MoveSDMM: 0.3, MoveSDDeg: 0.3}},
+		{Name: "foam stiffens", Physics: Physics{Pad: Bed{ThicknessMM: 6}}, Press: rock},
+		{Name: "foam pulls at the edge", Physics: Physics{Pad: Bed{ThicknessMM: 6, EdgeMM: 2}}, Press: rock},
+		{Name: "rounded 2 mm, foam stiffens", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2, Pad: Bed{ThicknessMM: 6}}, Press: rock},
+	}
+	for i := range all {
+		if all[i].PlatformMM == ([2]float64{}) {
+			all[i].PlatformMM = [2]float64{36, 22}
+		}
+	}
+	return all
+}
+
+// Mounting returns the setup of one mounting of the scenario: SeatStrip under the
+// scenario's shoe with DefaultSensor.
+func (s Scenario) Mounting(seed uint64, number, holds int, thresholdKPa float64) MountingSetup {
+	return MountingSetup{
+		Seed: seed, Number: number, Strip: SeatStrip(), Shoe: s.Shoe(), Physics: s.Physics,
+		Sensor: DefaultSensor(), Press: s.Press, Holds: holds, ThresholdKPa: thresholdKPa,
 	}
 }
 

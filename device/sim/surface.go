@@ -8,9 +8,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// Shape describes the underside of a platform that is not a flat disc with
-// sharp edges. Lengths are in mm. The zero values of all fields but Outline
-// give a flat underside with sharp edges. All departures can be combined.
+// Shape describes the underside of a platform; lengths are in mm. With the zero
+// values of all fields but Outline the underside is flat and its edges are
+// sharp. All departures from that can be combined.
 type Shape struct {
 	// Outline is the true outline seen from below, [medial, over], counter-clockwise,
 	// centroid at the origin.
@@ -50,7 +50,7 @@ type Surface struct {
 	cols, rows int            // of the grid, which covers the outline's bounds
 	corner     platform.Point // back-lateral corner of the grid, mm
 	points     []point        // squares of the grid that lie at least partly inside the outline
-	cell       []int32        // of each point, its index in the grid, row by row from the back
+	square     []int32        // of each point, its square's index in the grid, row by row from the back
 }
 
 // point stands for the part of one grid square that lies inside the outline.
@@ -124,14 +124,17 @@ func (s *Surface) cut() {
 			p := point{m: mo.Centroid[0], o: mo.Centroid[1], area: mo.Area}
 			p.gap = s.Gap(mo.Centroid)
 			s.points = append(s.points, p)
-			s.cell = append(s.cell, int32(j*s.cols+i))
+			s.square = append(s.square, int32(j*s.cols+i))
 		}
 	}
 	s.slopes()
 	s.edges()
 }
 
-// edges gives each short piece of the outline to the point half a step inside it.
+// edgeLoadMM is how far inside the outline the load per length of a Bed's edge acts, mm.
+const edgeLoadMM = 0.2
+
+// edges gives each short piece of the outline to the point edgeLoadMM inside it.
 func (s *Surface) edges() {
 	at := s.index()
 	a := s.shape.Outline[len(s.shape.Outline)-1]
@@ -142,8 +145,8 @@ func (s *Surface) edges() {
 		for i := range n {
 			t := (float64(i) + 0.5) / float64(n)
 			// The outline is counter-clockwise, so its inside lies to the left.
-			m := a[0] + t*d[0] - d[1]/l*s.step/2
-			o := a[1] + t*d[1] + d[0]/l*s.step/2
+			m := a[0] + t*d[0] - d[1]/l*edgeLoadMM
+			o := a[1] + t*d[1] + d[0]/l*edgeLoadMM
 			c, r := int(math.Floor((m-s.corner[0])/s.step)), int(math.Floor((o-s.corner[1])/s.step))
 			if c >= 0 && r >= 0 && c < s.cols && r < s.rows && at[r*s.cols+c] > 0 {
 				s.points[at[r*s.cols+c]-1].edge += l / float64(n)
@@ -157,7 +160,7 @@ func (s *Surface) edges() {
 // 0 for a square outside the outline.
 func (s *Surface) index() []int32 {
 	at := make([]int32, s.cols*s.rows)
-	for k, c := range s.cell {
+	for k, c := range s.square {
 		at[c] = int32(k) + 1
 	}
 	return at
@@ -172,7 +175,7 @@ func (s *Surface) slopes() {
 		}
 		return s.points[at[j*s.cols+i]-1], true
 	}
-	for k, c := range s.cell {
+	for k, c := range s.square {
 		i, j := int(c)%s.cols, int(c)/s.cols
 		p := &s.points[k]
 		lo, hi := *p, *p

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"testing"
 
@@ -45,6 +46,52 @@ func TestSurfaceConverges(t *testing.T) {
 	}
 }
 
+// Where no exact answer is known, the default grid agrees with one of 0.1 mm: the
+// readings of cells and the contact share of holds and pad presses.
+func TestGridConverges(t *testing.T) {
+	strip := SeatStrip()
+	got, want := make([]float64, strip.Cells()), make([]float64, strip.Cells())
+	for _, name := range []string{"kind", "rounded 2 mm", "all together", "back 3 mm, front 1 mm", "bent overhang, tail", "foam pulls at the edge"} {
+		s := setup(t, name, 3)
+		p := s.Physics
+		shape := s.shape()
+		coarse := surface(t, shape)
+		shape.GridMM = 0.1
+		fine := surface(t, shape)
+		a := NewCells(coarse, strip, Seat{0.4, -0.9, 1}, p.SpreadMM, p.Overhang)
+		b := NewCells(fine, strip, Seat{0.4, -0.9, 1}, p.SpreadMM, p.Overhang)
+		for _, c := range []struct {
+			bed   Bed
+			loadN float64
+			reach float64
+			angle float64
+		}{
+			{p.floor(), 250, 0, 0}, {p.floor(), 250, 0.3, -90}, {p.floor(), 300, 0.6, -100},
+			{p.pad(), 100, 0, 0}, {p.pad(), 100, 0.6, 30}, {p.pad(), 100, 0.8, 200}, {p.pad(), 100, 0.95, 270},
+		} {
+			if s.Press != (PadPress{}) {
+				c.reach = min(c.reach, s.Press.Reach[1])
+			}
+			sin, cos := math.Sincos(c.angle * math.Pi / 180)
+			r := c.reach * shape.Outline.Reach(platform.Point{cos, sin})
+			x, err := coarse.Press(c.bed, c.loadN, platform.Point{r * cos, r * sin}, Pose{})
+			require.NoError(t, err)
+			y, err := fine.Press(c.bed, c.loadN, platform.Point{r * cos, r * sin}, Pose{})
+			require.NoError(t, err)
+			a.Read(x, got)
+			b.Read(y, want)
+			worst := 0.0
+			for k := range got {
+				worst = max(worst, math.Abs(got[k]-want[k]))
+			}
+			t.Logf("%s %v: cell %.3f %% of the peak, contact %+.3f points", name, c, 100*worst/slices.Max(want),
+				100*(x.AreaMM2(10)-y.AreaMM2(10))/fine.area)
+			require.Less(t, worst, 0.01*slices.Max(want), "%s %v", name, c)
+			require.InDelta(t, y.AreaMM2(10)/fine.area, x.AreaMM2(10)/fine.area, 0.003, "%s %v", name, c)
+		}
+	}
+}
+
 // The middle-third rule that textbooks of foundation engineering give for
 // eccentric footings: a strip of 3·(depth/2 - e) of a rectangle carries the load.
 func TestSurfaceMiddleThird(t *testing.T) {
@@ -53,6 +100,21 @@ func TestSurfaceMiddleThird(t *testing.T) {
 		im, err := s.Press(Bed{KPaMM: 1500}, 300, platform.Point{0, -e}, Pose{})
 		require.NoError(t, err)
 		require.InDelta(t, min(1, 3*(0.5-e/22)), im.AreaMM2(0)/(36*22), 0.003, "e = %v", e)
+	}
+}
+
+// An axisymmetric paraboloid r²/2R that is pushed in over a circle of radius a
+// goes in by a²/2R and bears k·π·a⁴/4R: the integral of k·(a² - r²)/2R over the circle.
+func TestSurfaceParaboloid(t *testing.T) {
+	const radius, height, stiffness = 15.0, 0.6, 1500.0
+	s := surface(t, Shape{Outline: circle(radius), DomeMM: height})
+	r := radius * radius / (2 * height)
+	for _, a := range []float64{3, 6, 9, 12, 14.5} {
+		load := stiffness * math.Pi * math.Pow(a, 4) / (4 * r) / 1000
+		im, err := s.Press(Bed{KPaMM: stiffness}, load, platform.Point{}, Pose{})
+		require.NoError(t, err)
+		require.InEpsilon(t, a*a/(2*r), im.Pose.DepthMM, 0.003, "a = %v", a)
+		require.InEpsilon(t, math.Pi*a*a, im.AreaMM2(0), 0.003, "a = %v", a)
 	}
 }
 
@@ -112,6 +174,18 @@ func TestSurfaceEquilibrium(t *testing.T) {
 			pose = im.Pose
 		}
 	})
+}
+
+func TestSurfaceBearsNoLoadOutside(t *testing.T) {
+	s := surface(t, Shape{Outline: platform.Rectangle(36, 22)})
+	for _, q := range []platform.Point{{0, 11}, {0, -11.01}, {18.5, 0}, {40, 40}, {math.NaN(), 0}} {
+		_, err := s.Press(Bed{KPaMM: 1500}, 300, q, Pose{})
+		require.ErrorIs(t, err, ErrReach, "%v", q)
+	}
+	for _, load := range []float64{0, -1, math.NaN(), math.Inf(1)} {
+		_, err := s.Press(Bed{KPaMM: 1500}, load, platform.Point{}, Pose{})
+		require.ErrorIs(t, err, ErrReach, "%v N", load)
+	}
 }
 
 // A platform that is symmetric gives mirrored pressures for mirrored loads.
