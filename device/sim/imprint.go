@@ -13,7 +13,8 @@ import (
 // With ThicknessMM the layer is a foam that stiffens as it is compressed:
 // pressure = KPaMM·u/(1 - u/ThicknessMM). It has the form of Boyle's law for gas
 // in closed cells, whose excess pressure at the strain ε is p₀·ε/(1 - ε).
-// ThicknessMM is the thickness of the gas in the layer.
+// ThicknessMM is the thickness of the gas in the layer. Foam that is compressed by
+// more than nine tenths of that is dense, and its stiffness stays constant.
 //
 // With EdgeMM the layer also resists shear (Pasternak's bed), which loads the
 // outline with pressure·EdgeMM per length. Let k be the layer's stiffness and g
@@ -37,23 +38,30 @@ type Bed struct {
 const DefaultPadKPaMM = 60
 
 // pressure returns the pressure at a depth, its growth and the energy per area
-// (kPa, kPa/mm, kPa·mm). Beyond the thickness the energy is infinite.
+// (kPa, kPa/mm, kPa·mm).
 func (b Bed) pressure(u float64) (p, growth, energy float64) {
 	if b.ThicknessMM == 0 {
 		return b.KPaMM * u, b.KPaMM, b.KPaMM * u * u / 2
 	}
 	t := b.ThicknessMM
+	dense := max(0, u-denseAt*t)
+	u -= dense
 	left := 1 - u/t
-	if left <= 0 {
-		return 0, 0, math.Inf(1)
-	}
-	return b.KPaMM * u / left, b.KPaMM / (left * left), b.KPaMM * t * (-u - t*math.Log(left))
+	p, growth, energy = b.KPaMM*u/left, b.KPaMM/(left*left), b.KPaMM*t*(-u-t*math.Log(left))
+	return p + growth*dense, growth, energy + p*dense + growth*dense*dense/2
 }
+
+// denseAt is the part of its thickness by which foam is compressed when it is dense.
+const denseAt = 0.9
 
 // depth returns the depth at which the bed has a pressure, mm.
 func (b Bed) depth(kPa float64) float64 {
 	if b.ThicknessMM == 0 {
 		return kPa / b.KPaMM
+	}
+	dense := denseAt * b.ThicknessMM
+	if p, growth, _ := b.pressure(dense); kPa > p {
+		return dense + (kPa-p)/growth
 	}
 	return kPa / (b.KPaMM + kPa/b.ThicknessMM)
 }
@@ -98,12 +106,15 @@ func (s *Surface) level(bed Bed, mN float64) scaled {
 }
 
 // equilibrium moves the surface from x until the bed gives the wanted load and
-// moments, mN. The energy of bed and load is convex; Newton's method with step
-// halving finds its minimum.
+// moments within 1 part in 10⁹, mN. The energy of bed and load is convex;
+// Newton's method with step halving finds its minimum.
 func (s *Surface) equilibrium(bed Bed, x scaled, want [3]float64) (scaled, bool) {
 	energy, force, stiffness := s.react(bed, x)
 	for range maxSteps {
 		off := [3]float64{want[0] - force[0], want[1] - force[1], want[2] - force[2]}
+		if dot(off, off) <= 1e-18*dot(want, want) {
+			return x, true
+		}
 		dx, ok := solve3(stiffness, off)
 		if !ok {
 			return x, false
@@ -121,8 +132,8 @@ func (s *Surface) equilibrium(bed Bed, x scaled, want [3]float64) (scaled, bool)
 			e, f, k = s.react(bed, next)
 		}
 		x, energy, force, stiffness = next, e, f, k
-		if t == 1 && dot(dx, dx) <= 1e-16*dot(x, x) {
-			return x, true
+		if t == 1 && dot(dx, dx) <= 1e-28*dot(x, x) {
+			return x, true // no digits are left to gain
 		}
 	}
 	return x, false

@@ -297,7 +297,7 @@ func TestFoamStiffens(t *testing.T) {
 	im, err := s.Press(bed, 90, platform.Point{}, Pose{})
 	require.NoError(t, err)
 	require.InEpsilon(t, 150/(60+150.0/6), im.Pose.DepthMM, 1e-9)
-	for _, u := range []float64{0.1, 1, 3, 5.9} {
+	for _, u := range []float64{0.1, 1, 3, 5.3, 5.5, 8} {
 		p, growth, energy := bed.pressure(u)
 		const d = 1e-6
 		p1, _, e1 := bed.pressure(u + d)
