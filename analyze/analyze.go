@@ -3,7 +3,6 @@ package analyze
 import (
 	"context"
 	"fmt"
-	"path/filepath"
 
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
@@ -39,7 +38,7 @@ func File(ctx context.Context, path string, opt Options) (*measure.Result, error
 // what arrived from each strip.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
-		Recording: measure.Recording{File: filepath.Base(r.path), Dancer: r.meta.Dancer},
+		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},
 		Settings:  settings(opt.Version),
 		Warnings:  []measure.Warning{},
 		Texts:     []string{},

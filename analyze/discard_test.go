@@ -63,7 +63,7 @@ func TestDiscard(t *testing.T) {
 		{"before any", []float64{pause + up}, nil, ""},
 		{"during the second", []float64{period + pause + up}, []int{1, 1}, "relevé 1"},
 		{"just after the second", []float64{2*period + 0.05}, []int{2, 2}, "relevé 2"},
-		{"twice after the third", []float64{3*period + 0.1, 3*period + 0.2}, []int{2, 2, 3, 3}, "relevé 2, 3"},
+		{"twice after the third", []float64{3*period + 0.1, 3*period + 0.2}, []int{2, 2, 3, 3}, "relevés 2, 3"},
 		{"and taken back", []float64{3*period + 0.1, 3*period + 0.2, -(3*period + 0.3)}, []int{3, 3}, "relevé 3"},
 		{"taken back and again", []float64{period + 0.1, -(period + 0.2), period + 0.3}, []int{1, 1}, "relevé 1"},
 	} {

@@ -33,7 +33,7 @@ func TestDeadCells(t *testing.T) {
 		require.Len(t, r.Releves, len(whole.Releves), name)
 		found := false
 		for _, w := range words.Warnings(r.Warnings) {
-			found = found || assert.ObjectsAreEqual("left: cells that do not measure are done without: "+
+			found = found || assert.ObjectsAreEqual("left: a cell that does not measure is done without: "+
 				sayCell(how)+" ("+name+"); mend or change strip L-01", w)
 		}
 		assert.True(t, found, "%s: %v", name, r.Warnings)
@@ -48,7 +48,7 @@ func TestDeadCells(t *testing.T) {
 				assert.Less(t, math.Abs(d[0]), 3*d[1], "%s: %s of relevé %d", name, what, i+1)
 			}
 			assert.Greater(t, one.UOverMM, sound.UOverMM-1e-9, name)
-			assert.Contains(t, words.Warnings(one.Warnings), "cells without a reading, filled from the others, which adds to the uncertainties: "+sayCell(how)+" ("+name+")")
+			assert.Contains(t, words.Warnings(one.Warnings), "a cell without a reading, filled from the others, which adds to the uncertainties: "+sayCell(how)+" ("+name+")")
 		}
 	}
 }

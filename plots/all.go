@@ -11,14 +11,14 @@ import (
 	"aplomb/device"
 )
 
-// Named is a picture and a name for its file, without an ending.
+// Named is a picture with the name for its file, without an extension.
 type Named struct {
 	Name string
 	Picture
 }
 
-// All returns every picture there is of a comparison and of the recordings it
-// was made from, each with a name of its own. What has nothing to show is left out.
+// All returns every picture of a comparison and of the recordings that it was
+// made from, each with a unique name. Pictures without content are left out.
 func All(results []*measure.Result, c *compare.Comparison) []Named {
 	var out []Named
 	taken := map[string]bool{}
@@ -44,7 +44,7 @@ func All(results []*measure.Result, c *compare.Comparison) []Named {
 		}
 	}
 	for _, p := range NewWears(c) {
-		add("wear-"+strings.TrimPrefix(p.Row.Title, "Shoe "), p)
+		add("wear-"+p.Row.Name, p)
 	}
 	if p := NewLadder(c); len(p.Panels) > 0 {
 		add("ladder", p)
@@ -58,7 +58,7 @@ func All(results []*measure.Result, c *compare.Comparison) []Named {
 	return out
 }
 
-// fileName keeps of a name what any file system takes.
+// fileName replaces by - every character of a name that some file system refuses.
 func fileName(name string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("-_.#", r) {

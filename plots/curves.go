@@ -3,22 +3,22 @@ package plots
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/stats"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/gonum/stat"
 )
 
-// thin leaves out the points of a curve that nobody would miss: those within
-// 0.01 mm of the line that takes their place.
-func thin(p platform.Polygon) platform.Polygon {
-	const missed = 0.01
+// simplify removes the points of a closed curve that lie within 0.01 mm of the
+// line between the points that it keeps. Coordinates are in mm.
+func simplify(p platform.Polygon) platform.Polygon {
+	const tolerance = 0.01
 	var out platform.Polygon
 	for i := 0; i < len(p); {
 		out = append(out, p[i])
 		next := i + 1
-		for next+1 < len(p) && near(p[i], p[next+1], p[i+1:next+1], missed) {
+		for next+1 < len(p) && alongLine(p[i], p[next+1], p[i+1:next+1], tolerance) {
 			next++
 		}
 		i = next
@@ -26,20 +26,21 @@ func thin(p platform.Polygon) platform.Polygon {
 	return out
 }
 
-// near says whether all points lie within d of the line from a to b.
-func near(a, b platform.Point, points []platform.Point, d float64) bool {
+// alongLine reports whether all points lie within d of the line from a to b.
+func alongLine(a, b platform.Point, points []platform.Point, d float64) bool {
 	x, y := b[0]-a[0], b[1]-a[1]
-	long := math.Hypot(x, y)
+	length := math.Hypot(x, y)
 	for _, q := range points {
-		if math.Abs(x*(q[1]-a[1])-y*(q[0]-a[0])) > d*long {
+		if math.Abs(x*(q[1]-a[1])-y*(q[0]-a[0])) > d*length {
 			return false
 		}
 	}
 	return true
 }
 
-// inside returns the stretches of a closed curve that lie on the platform.
-func inside(curve, outline platform.Polygon) []platform.Polygon {
+// stretchesWithin returns the stretches of a closed curve whose points lie within
+// an outline.
+func stretchesWithin(curve, outline platform.Polygon) []platform.Polygon {
 	var out []platform.Polygon
 	var run platform.Polygon
 	for i := range curve {
@@ -57,8 +58,9 @@ func inside(curve, outline platform.Polygon) []platform.Polygon {
 	return out
 }
 
-// fine puts points between those of a curve, about 0.2 mm apart.
-func fine(p platform.Polygon) platform.Polygon {
+// densify adds points to a closed curve, in mm, until neighbours are about 0.2 mm
+// apart.
+func densify(p platform.Polygon) platform.Polygon {
 	var out platform.Polygon
 	for i, a := range p {
 		b := p[(i+1)%len(p)]
@@ -72,9 +74,10 @@ func fine(p platform.Polygon) platform.Polygon {
 }
 
 // ellipse returns the 95 % prediction ellipse of the relevés' centres of
-// pressure: the next one should fall within it. Empty for fewer than three, and
-// where it is longer than the platform is deep: that says no more than that the
-// relevés are too few.
+// pressure as a closed curve, medial and over in mm. The centre of pressure of
+// the next relevé falls within it with a probability of 95 %. It is nil for fewer
+// than three relevés, and where it is longer than the platform is deep, which
+// says only that there are too few relevés.
 func ellipse(f *compare.ShoeFoot) platform.Polygon {
 	var medial, over []float64
 	for _, r := range f.Releves {

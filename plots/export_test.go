@@ -1,25 +1,27 @@
 package plots
 
 import (
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
 )
 
-// What the tests outside the package look at.
+// Functions that tests outside the package call.
 var (
 	WriteDPI = write
-	Thin     = thin
+	Simplify = simplify
 	FileName = fileName
 	RoundUp  = roundUp
 )
 
-// Place maps a point of a foot's platform to a canvas with the platform's
-// centroid at its origin, a point a mm.
-func Place(foot device.Foot, r platform.Point) vg.Point { return view{vg.Point{}, 1, foot}.at(r) }
+// ToCanvas maps a point of a foot's platform, mm, to a canvas with the platform's
+// centroid at its origin and a scale of one point a mm.
+func ToCanvas(foot device.Foot, r platform.Point) vg.Point {
+	return projection{vg.Point{}, 1, foot}.at(r)
+}
 
 // Ticks returns the values of the ticks of an axis.
 func Ticks(lo, hi float64, long, apart vg.Length) (values []float64, labels []string) {
@@ -29,27 +31,29 @@ func Ticks(lo, hi float64, long, apart vg.Length) (values []float64, labels []st
 	return values, labels
 }
 
-// TextWidth returns the width of a text as pictures explain things.
+// TextWidth returns the width of a text in the style of explanations.
 func TextWidth(text string) vg.Length {
-	l := DefaultLook()
+	l := DefaultTheme()
 	return l.small().width(text)
 }
 
-// FitSmall shortens a text as pictures explain things.
+// FitSmall shortens a text in the style of explanations.
 func FitSmall(text string, wide vg.Length) string {
-	l := DefaultLook()
+	l := DefaultTheme()
 	return fit(text, l.small(), wide)
 }
 
-// LoadCurve returns the curve of load on a canvas of so many points, a point a newton.
+// LoadCurve returns the curve of load on a canvas that shows the times lo to hi, s,
+// on a width of wide, and loads of 0 to most, N, at one point a newton.
 func LoadCurve(f TraceFoot, wide vg.Length, lo, hi, most float64) [][]vg.Point {
 	return f.runs(axis{lo, hi, 0, wide}, axis{0, most, 0, vg.Length(most)}, func(s measure.Sample) float64 { return float64(s.LoadN) })
 }
 
-// LettersOf returns where the outlines of a text begin and end, and its width.
+// LettersOf returns the x coordinates at which the outlines of a text begin and
+// end, and the width of the text.
 func LettersOf(text string) (lo, hi, wide vg.Length) {
-	l := DefaultLook()
-	for i, c := range letters(l.small().face(), vg.Point{}, text) {
+	l := DefaultTheme()
+	for i, c := range textOutline(l.small().face(), vg.Point{}, text) {
 		if i == 0 {
 			lo = c.Pos.X
 		}
@@ -58,5 +62,5 @@ func LettersOf(text string) (lo, hi, wide vg.Length) {
 	return lo, hi, l.small().width(text)
 }
 
-// Ellipse returns the prediction ellipse that is drawn of a foot's relevés.
+// Ellipse returns the prediction ellipse that is drawn for a foot's relevés.
 func Ellipse(f *compare.ShoeFoot) platform.Polygon { return ellipse(f) }

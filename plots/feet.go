@@ -4,41 +4,42 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots/words"
 )
 
-// Feet sets left against right in one shoe: in each panel, one a measure, the
-// same relevé of both feet is joined by a line.
+// Feet compares left and right in one shoe. Each measure has a panel, in which a
+// line joins the marks of both feet of one relevé.
 type Feet struct {
-	Look   Look
+	Theme  Theme
 	Shoe   string
 	Mark   Mark
 	Panels []FeetPanel
 }
 
-// FeetPanel is one measure. Its numbers are in shown units.
+// FeetPanel is one measure. Its numbers are in display units.
 type FeetPanel struct {
-	Measure Shown
-	Pairs   [][2]float64 // left and right of every relevé
-	Means   [2]float64   // by foot
-	Targets [2]*[2]float64
-	Numbers string
+	Measure words.Display
+	Pairs   [][2]float64   // left and right of every relevé
+	Means   [2]float64     // by foot
+	Targets [2]*[2]float64 // extent of the kern, by foot; nil for a measure without a target
+	Numbers string         // the difference and its interval, in words
 	Wording string
-	Diff    float64
-	CI      *[2]float64
+	Diff    float64     // left − right
+	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
 }
 
-// NewFeet takes one shoe of a comparison.
+// NewFeet returns the picture of one shoe of a comparison, given by its code.
 func NewFeet(c *compare.Comparison, shoe string) *Feet {
-	p := &Feet{Look: DefaultLook(), Shoe: shoe}
+	p := &Feet{Theme: DefaultTheme(), Shoe: shoe}
 	var targets [2]*compare.ShoeFoot
 	for _, g := range groups(c) {
 		if g.code == shoe {
-			p.Mark = p.Look.mark(g.shoe)
+			p.Mark = p.Theme.markOf(g.shoe)
 			for _, foot := range device.Feet {
 				if targets[foot] == nil {
 					targets[foot] = g.feet[foot]
@@ -46,12 +47,12 @@ func NewFeet(c *compare.Comparison, shoe string) *Feet {
 			}
 		}
 	}
-	for _, name := range MainMeasures {
+	for _, m := range MainMeasures {
 		for _, d := range c.Feet {
-			if d.Shoe != shoe || d.Measure != name {
+			if d.Shoe != shoe || d.Measure != m {
 				continue
 			}
-			s := Show(name)
+			s := words.DisplayOf(m)
 			panel := FeetPanel{
 				Measure: s,
 				Means:   [2]float64{d.Left * s.Scale, d.Right * s.Scale},
@@ -65,7 +66,7 @@ func NewFeet(c *compare.Comparison, shoe string) *Feet {
 			}
 			for _, foot := range device.Feet {
 				if targets[foot] != nil {
-					panel.Targets[foot] = zone(targets[foot].Platform, name)
+					panel.Targets[foot] = kernRange(targets[foot].Platform, m)
 				}
 			}
 			p.Panels = append(p.Panels, panel)
@@ -77,25 +78,25 @@ func NewFeet(c *compare.Comparison, shoe string) *Feet {
 const (
 	feetGutter = 30 // for the names of the feet
 	feetRow    = 20
-	feetSlope  = 18 // from the left foot's marks to the right's
+	feetSlope  = 18 // between the marks of the left foot and those of the right foot
 	feetPanel  = panelHead + 2*feetRow + feetSlope + shoesDiff + axisBlock
 )
 
 // Size implements Picture.
 func (p *Feet) Size() (width, height vg.Length) {
 	return panelWide, 2*panelMargin + pictureHead + vg.Length(len(p.Panels))*(feetPanel+panelGap) +
-		p.legend().height(p.Look.small(), panelWide-2*panelMargin)
+		p.legend().height(p.Theme.small(), panelWide-2*panelMargin)
 }
 
 func (p *Feet) legend() legend {
-	return rowsLegend([]Mark{p.Mark}, "mean", true, true, "the right foot")
+	return rowsLegend([]Mark{p.Mark}, false, true, true, "the right foot")
 }
 
 // Draw implements Picture.
 func (p *Feet) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
-	title := style{p.Look.Strong, true, p.Look.Quiet}
+	title := style{p.Theme.Strong, true, p.Theme.Quiet}
 	q.write(left, y-10, fromLeft, title, fit("shoe "+p.Shoe, title, right-left))
 	y -= pictureHead
 	for _, panel := range p.Panels {
@@ -106,30 +107,30 @@ func (p *Feet) Draw(c draw.Canvas) {
 }
 
 func (p *FeetPanel) axis(from, to vg.Length) axis {
-	s := newSpread()
-	s.hold(p.Means[:]...)
+	s := emptyRange()
+	s.include(p.Means[:]...)
 	for _, pair := range p.Pairs {
-		s.hold(pair[:]...)
+		s.include(pair[:]...)
 	}
 	for _, t := range p.Targets {
 		if t != nil {
-			s.hold(t[:]...)
+			s.include(t[:]...)
 		}
 	}
 	if p.CI != nil {
-		s.stretch([][2]float64{*shifted(p.CI, p.Means[1])})
+		s.includeIntervals([][2]float64{*shifted(p.CI, p.Means[1])})
 	}
 	return s.axis(from, to)
 }
 
-func (p *FeetPanel) draw(q pen, m Mark, left, right, y vg.Length) {
+func (p *FeetPanel) draw(q canvas, m Mark, left, right, y vg.Length) {
 	a := p.axis(left+feetGutter+6, right-6)
 	q.panelTitle(p.Measure, left, right, y)
 	y -= panelHead
 	height := [2]vg.Length{y - feetRow + 5, y - feetRow - feetSlope - 5} // of the marks
 	mean := [2]vg.Length{height[0] + 9, height[1] - 9}
 	for _, foot := range device.Feet {
-		q.zoneBand(a, p.Targets[foot], min(height[foot], mean[foot])-5, max(height[foot], mean[foot])+5)
+		q.kernBand(a, p.Targets[foot], min(height[foot], mean[foot])-5, max(height[foot], mean[foot])+5)
 		q.write(left, height[foot]-3, fromLeft, q.text(), foot.String())
 	}
 	base := a.at(p.Means[1])
@@ -140,15 +141,15 @@ func (p *FeetPanel) draw(q pen, m Mark, left, right, y vg.Length) {
 	}
 	for _, pair := range p.Pairs {
 		for _, foot := range device.Feet {
-			q.mark(m, vg.Point{X: a.at(pair[foot]), Y: height[foot]}, 2.2)
+			q.drawMark(m, vg.Point{X: a.at(pair[foot]), Y: height[foot]}, 2.2)
 		}
 	}
 	for _, foot := range device.Feet {
-		q.meanAndInterval(a, mean[foot], p.Means[foot], nil)
+		q.drawMean(a, mean[foot], p.Means[foot], nil)
 	}
 	d := ShoesDiff{Label: "left − right", Numbers: p.Numbers, Wording: p.Wording, Base: p.Means[1], Diff: p.Diff, CI: p.CI}
 	d.draw(q, a, left, right, diffTop, 0)
-	q.valueAxis(a, diffTop-shoesDiff, p.Measure)
+	q.horizontalAxis(a, diffTop-shoesDiff, p.Measure)
 }
 
 // Describe implements Picture.

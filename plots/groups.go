@@ -6,20 +6,21 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
-// group is one shoe under one set of conditions, both feet.
+// group is both feet of one shoe under one set of conditions.
 type group struct {
-	shoe     int    // place of the shoe in the comparison, which gives it its mark
-	code     string // the shoe's
-	support  string
-	rise     string
-	several  bool // the shoe comes under several conditions
-	feet     [2]*compare.ShoeFoot
-	profiled device.Shoe
+	shoe    int    // position of the shoe in the comparison, from 0; it determines the mark
+	code    string // of the shoe
+	support string
+	rise    string
+	several bool // the comparison has the shoe under several conditions
+	feet    [2]*compare.ShoeFoot
+	profile device.Shoe
 }
 
-// groups gathers the feet of each shoe and set of conditions, in the order of the comparison.
+// groups returns the groups of a comparison, in its order.
 func groups(c *compare.Comparison) []*group {
 	var out []*group
 	var codes []string
@@ -38,7 +39,7 @@ func groups(c *compare.Comparison) []*group {
 			at = len(out)
 			out = append(out, &group{
 				shoe: slices.Index(codes, f.Shoe), code: f.Shoe,
-				support: f.Support, rise: f.Rise, profiled: f.Profile,
+				support: f.Support, rise: f.Rise, profile: f.Profile,
 			})
 		}
 		out[at].feet[f.Foot] = f
@@ -51,40 +52,34 @@ func groups(c *compare.Comparison) []*group {
 	return out
 }
 
-func (g *group) conditions() string {
-	var parts []string
-	for _, s := range []string{g.support, g.rise} {
-		if s != "" {
-			parts = append(parts, s)
-		}
-	}
-	return strings.Join(parts, ", ")
-}
-
-// name is the shoe, with its conditions where these tell it from another.
+// name returns the shoe's code, with the conditions where the comparison has the
+// shoe under several.
 func (g *group) name() string {
-	if cond := g.conditions(); g.several && cond != "" {
-		return "Shoe " + g.code + ", " + cond
+	if g.several {
+		return strings.Join(nonEmpty(g.code, g.support, g.rise), ", ")
 	}
-	return "Shoe " + g.code
+	return g.code
 }
 
-// facts says what the shoe is.
+// title returns name as a heading.
+func (g *group) title() string { return "Shoe " + g.name() }
+
+// facts describes the shoe: box, crown and shank.
 func (g *group) facts() string {
 	var parts []string
-	if g.profiled.Box != "" {
-		parts = append(parts, g.profiled.Box+" box")
+	if g.profile.Box != "" {
+		parts = append(parts, g.profile.Box+" box")
 	}
-	if g.profiled.CrownMM > 0 {
-		parts = append(parts, "crown "+Number(g.profiled.CrownMM, 0)+" mm")
+	if g.profile.CrownMM > 0 {
+		parts = append(parts, "crown "+words.Number(g.profile.CrownMM, 0)+" mm")
 	}
-	if g.profiled.Shank != "" {
-		parts = append(parts, g.profiled.Shank+" shank")
+	if g.profile.Shank != "" {
+		parts = append(parts, g.profile.Shank+" shank")
 	}
 	return strings.Join(parts, ", ")
 }
 
-// shoeCodes lists the shoes of a comparison in its order.
+// shoeCodes returns the codes of the shoes of a comparison, in its order.
 func shoeCodes(c *compare.Comparison) []string {
 	var codes []string
 	for _, f := range c.Shoes {

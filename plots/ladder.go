@@ -4,54 +4,57 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/plots/words"
 )
 
-// Ladder sets many shoes against the first one, by the declared measure: on each
-// foot a rung a shoe, the best place at the top, with the difference and its
-// 95 % interval. Shoes that are not told apart share a place, and it says so.
+// Ladder compares many shoes with the first one by the primary measure. Each foot
+// has a panel with the difference of every shoe and its 95 % interval, the best
+// place at the top. Shoes that the comparison does not tell apart share a place.
 type Ladder struct {
-	Look   Look
-	From   string // the shoe that the others are set against
-	Place  string // its own
+	Theme  Theme
+	From   string // the shoe that the others are compared with
+	Place  string // of From, in words
 	Panels []LadderPanel
 }
 
-// LadderPanel is one foot under the same conditions. Its numbers are in shown units.
+// LadderPanel is one foot under one set of conditions. Its numbers are in display
+// units.
 type LadderPanel struct {
 	Title   string
-	Measure Shown
-	Rungs   []ShoesDiff
+	Measure words.Display
+	Diffs   []ShoesDiff
 }
 
-// NewLadder takes a comparison of three shoes or more; one of fewer has no panels.
+// NewLadder returns the picture of a comparison. It has no panels where there are
+// fewer than three shoes.
 func NewLadder(c *compare.Comparison) *Ladder {
-	p := &Ladder{Look: DefaultLook()}
+	p := &Ladder{Theme: DefaultTheme()}
 	if len(c.Against) == 0 {
 		return p
 	}
 	p.From = c.Against[0].From
-	p.Place = place(c.Ranking, p.From)
+	p.Place = placeWords(c.Ranking, p.From)
 	for _, s := range c.Ranking {
 		for _, a := range c.Against {
 			if a.To != s.Shoe {
 				continue
 			}
-			shown := Show(a.Measure)
-			panel := p.panel(strings.Join(nonEmpty(a.Foot.String()+" foot", a.Support, a.Rise), ", "), shown)
-			panel.Rungs = append(panel.Rungs, ShoesDiff{
-				Label: place(c.Ranking, a.To) + ": shoe " + a.To, Numbers: shown.Difference(a.Difference.Difference, nil),
-				Wording: string(a.Wording), Diff: a.Difference.Difference * shown.Scale, CI: scaled(a.CI95, shown.Scale),
+			display := words.DisplayOf(a.Measure)
+			panel := p.panelOf(strings.Join(nonEmpty(a.Foot.String()+" foot", a.Support, a.Rise), ", "), display)
+			panel.Diffs = append(panel.Diffs, ShoesDiff{
+				Label: placeWords(c.Ranking, a.To) + ": shoe " + a.To, Numbers: display.Difference(a.Difference.Difference, nil),
+				Wording: string(a.Wording), Diff: a.Difference.Difference * display.Scale, CI: scaled(a.CI95, display.Scale),
 			})
 		}
 	}
 	return p
 }
 
-func (p *Ladder) panel(title string, s Shown) *LadderPanel {
+func (p *Ladder) panelOf(title string, s words.Display) *LadderPanel {
 	for i := range p.Panels {
 		if p.Panels[i].Title == title {
 			return &p.Panels[i]
@@ -61,29 +64,30 @@ func (p *Ladder) panel(title string, s Shown) *LadderPanel {
 	return &p.Panels[len(p.Panels)-1]
 }
 
-// place says which place a shoe has, and whether others have it too.
-func place(ranking []compare.Standing, shoe string) string {
-	at := map[int]int{}
-	mine := 0
+// placeWords returns the place of a shoe in words, and whether other shoes share
+// it.
+func placeWords(ranking []compare.Standing, shoe string) string {
+	shoes := map[int]int{} // by place
+	place := 0
 	for _, s := range ranking {
-		at[s.Place]++
+		shoes[s.Place]++
 		if s.Shoe == shoe {
-			mine = s.Place
+			place = s.Place
 		}
 	}
 	switch {
-	case mine == 0:
+	case place == 0:
 		return "no place"
-	case at[mine] > 1:
-		return fmt.Sprintf("place %d, shared", mine)
+	case shoes[place] > 1:
+		return fmt.Sprintf("place %d, shared", place)
 	}
-	return fmt.Sprintf("place %d", mine)
+	return fmt.Sprintf("place %d", place)
 }
 
-func nonEmpty(words ...string) (out []string) {
-	for _, w := range words {
-		if w != "" {
-			out = append(out, w)
+func nonEmpty(texts ...string) (out []string) {
+	for _, t := range texts {
+		if t != "" {
+			out = append(out, t)
 		}
 	}
 	return out
@@ -97,16 +101,16 @@ func (p *Ladder) Size() (width, height vg.Length) {
 	for _, panel := range p.Panels {
 		h += panel.height() + panelGap
 	}
-	return ladderWide, h + p.legend().height(p.Look.small(), ladderWide-2*panelMargin)
+	return ladderWide, h + p.legend().height(p.Theme.small(), ladderWide-2*panelMargin)
 }
 
 func (p *LadderPanel) height() vg.Length {
-	return 2*panelHead + vg.Length(len(p.Rungs))*shoesDiff + axisBlock
+	return 2*panelHead + vg.Length(len(p.Diffs))*shoesDiff + axisBlock
 }
 
 // Draw implements Picture.
 func (p *Ladder) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
 	q.write(left, y-10, fromLeft, q.strong(), fit(p.title(), q.strong(), right-left))
 	y -= pictureHead
@@ -120,12 +124,12 @@ func (p *Ladder) Draw(c draw.Canvas) {
 		q.panelTitle(measure, left, right, y-panelHead)
 		a := panel.axis(left+6, right-6)
 		at := y - 2*panelHead
-		for _, d := range panel.Rungs {
+		for _, d := range panel.Diffs {
 			d.draw(q, a, left, right, at, 0)
 			at -= shoesDiff
 		}
-		measure.Low, measure.High = "", "" // ends of values, not of differences
-		q.valueAxis(a, at, measure)
+		measure.Low, measure.High = "", "" // they name the ends of values, not of differences
+		q.horizontalAxis(a, at, measure)
 		y -= panel.height() + panelGap
 	}
 	p.legend().draw(q, left, y, right-left)
@@ -134,16 +138,16 @@ func (p *Ladder) Draw(c draw.Canvas) {
 func (p *Ladder) title() string { return "Against shoe " + p.From + " (" + p.Place + ")" }
 
 func (p *LadderPanel) axis(from, to vg.Length) axis {
-	s := newSpread()
-	s.hold(0)
+	s := emptyRange()
+	s.include(0)
 	var intervals [][2]float64
-	for _, d := range p.Rungs {
-		s.hold(d.Diff)
+	for _, d := range p.Diffs {
+		s.include(d.Diff)
 		if d.CI != nil {
 			intervals = append(intervals, *d.CI)
 		}
 	}
-	s.stretch(intervals)
+	s.includeIntervals(intervals)
 	return s.axis(from, to)
 }
 
@@ -152,11 +156,11 @@ func (p *Ladder) legend() legend {
 		return nil
 	}
 	return legend{
-		{22, func(q pen, at vg.Point) {
-			q.interval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
-			q.ring(vg.Point{X: at.X + 11, Y: at.Y})
+		{22, func(q canvas, at vg.Point) {
+			q.drawInterval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
+			q.drawRing(vg.Point{X: at.X + 11, Y: at.Y})
 		}, "difference, 95 % interval"},
-		{4, func(q pen, at vg.Point) {
+		{4, func(q canvas, at vg.Point) {
 			q.dashed(0.8, q.Quiet, vg.Point{X: at.X + 2, Y: at.Y - 6}, vg.Point{X: at.X + 2, Y: at.Y + 6})
 		}, "no difference"},
 	}
@@ -167,7 +171,7 @@ func (p *Ladder) Describe() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s.", p.title())
 	for _, panel := range p.Panels {
-		for _, d := range panel.Rungs {
+		for _, d := range panel.Diffs {
 			fmt.Fprintf(&b, " %s, %s: %s, %s.", panel.Title, d.Label, d.Numbers, d.Wording)
 		}
 	}

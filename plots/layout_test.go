@@ -15,10 +15,10 @@ import (
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
 )
 
-// texts is a canvas that notes where every text stands.
+// texts is a canvas that records the position of every text.
 type texts struct {
 	recorder.Canvas
 	at     vg.Point
@@ -42,7 +42,7 @@ func (c *texts) Pop() {
 }
 
 func (c *texts) FillString(f font.Face, pt vg.Point, text string) {
-	// The height of a digit and the depth of a descender, near enough.
+	// About the height of a digit and the depth of a descender.
 	lo, hi := vg.Point{X: pt.X, Y: pt.Y - 0.15*f.Font.Size}, vg.Point{X: pt.X + f.Width(text), Y: pt.Y + 0.7*f.Font.Size}
 	if c.turned {
 		lo, hi = vg.Point{X: -hi.Y, Y: lo.X}, vg.Point{X: -lo.Y, Y: hi.X}
@@ -79,7 +79,7 @@ func TestTextIsNeitherClippedNorOverlaps(t *testing.T) {
 }
 
 func TestTextIsLargeEnough(t *testing.T) {
-	for _, p := range pictures(invented.Usual()) {
+	for _, p := range pictures(exampledata.Usual()) {
 		found, width, _ := labels(p)
 		for _, l := range found {
 			assert.GreaterOrEqual(t, float64(l.size*16*vg.Centimeter/max(width, 8*vg.Centimeter)), 9.0-1e-9, l.text)
@@ -88,7 +88,7 @@ func TestTextIsLargeEnough(t *testing.T) {
 }
 
 func TestBigToesFaceEachOther(t *testing.T) {
-	found, width, _ := labels(plots.NewPlatforms(invented.Usual().Comparison))
+	found, width, _ := labels(plots.NewPlatforms(exampledata.Usual().Comparison))
 	var toes []string
 	for _, l := range found {
 		if strings.HasSuffix(l.text, " toe") && len(toes) < 4 {
@@ -99,8 +99,9 @@ func TestBigToesFaceEachOther(t *testing.T) {
 	assert.Equal(t, []string{"little toe", "big toe", "big toe", "little toe"}, toes)
 }
 
-// Medial is towards the big toe on both feet: to the right under the left foot, to the left under the right.
-func TestMedialPointsInwards(t *testing.T) {
-	assert.Equal(t, vg.Point{X: 3, Y: 2}, plots.Place(device.Left, platform.Point{3, 2}))
-	assert.Equal(t, vg.Point{X: -3, Y: 2}, plots.Place(device.Right, platform.Point{3, 2}))
+// Medial points towards the big toe: to the right on the left foot, and to the left
+// on the right foot.
+func TestMedialPointsToTheBigToe(t *testing.T) {
+	assert.Equal(t, vg.Point{X: 3, Y: 2}, plots.ToCanvas(device.Left, platform.Point{3, 2}))
+	assert.Equal(t, vg.Point{X: -3, Y: 2}, plots.ToCanvas(device.Right, platform.Point{3, 2}))
 }

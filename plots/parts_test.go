@@ -13,88 +13,46 @@ import (
 	"gonum.org/v1/plot/vg"
 	"pgregory.net/rapid"
 
-	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device/platform"
 	"aplomb/plots"
 	"aplomb/plots/internal/contrast"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
 )
 
-func TestWords(t *testing.T) {
-	assert.Equal(t, "over the box", plots.VerdictWords(measure.OverTheBox, 0))
-	assert.Equal(t, "behind (pulled back)", plots.VerdictWords(measure.PulledBack, 0))
-	assert.Equal(t, "too far over", plots.VerdictWords(measure.TooFarOver, 0))
-	assert.Equal(t, "to the little-toe side", plots.VerdictWords(measure.ToTheSide, -3))
-	assert.Equal(t, "to the big-toe side", plots.VerdictWords(measure.ToTheSide, 3))
-	assert.Equal(t, "too close to call", plots.VerdictWords(measure.TooCloseToCall, 3))
-}
-
-func TestNumbers(t *testing.T) {
-	over, share, kern := plots.Show(measure.Over), plots.Show(measure.ContactShare), plots.Show(measure.KernRatio)
-	assert.Equal(t, "−5.8 mm", over.Value(-5.84))
-	assert.Equal(t, "0.0 mm", over.Value(-0.04))
-	assert.Equal(t, "64 %", share.Value(0.638))
-	assert.Equal(t, "1.20", kern.Value(1.2))
-	assert.Equal(t, "–", plots.Number(math.NaN(), 1))
-	assert.Equal(t, "+5.0 mm (2.7 to 7.3)", over.Difference(5, &[2]float64{2.7, 7.3}))
-	assert.Equal(t, "−5.0 mm (−7.3 to 2.7)", over.Difference(-5, &[2]float64{-7.3, 2.7}))
-	assert.Equal(t, "0.0 mm", over.Difference(0.01, nil))
-	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
-	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(compare.Summary{Mean: -6.2, CI95: &[2]float64{-7.9, -4.5}}))
-	assert.Equal(t, "−6.2 mm", over.PlusMinus(compare.Summary{Mean: -6.2}))
-	u := 0.123
-	assert.Equal(t, "64 ± 12 %", share.WithU(0.638, &u))
-	assert.Equal(t, "64 %", share.WithU(0.638, nil))
-	assert.Equal(t, "1 gap", plots.Count(1, "gap", "gaps"))
-	assert.Equal(t, "0 gaps", plots.Count(0, "gap", "gaps"))
-}
-
-// Every measure of the catalogue has a title and keeps its unit.
-func TestEveryMeasureIsShown(t *testing.T) {
-	for _, m := range measure.All() {
-		s := plots.Show(m)
-		assert.NotEmpty(t, s.Title)
-		assert.NotContains(t, s.Title, "_")
-		if s.Unit != "%" {
-			assert.Equal(t, m.Describe().Unit, s.Unit)
-		}
-	}
-}
-
-// Inks of shoes are told apart, in greyscale too.
-func TestInksOfShoes(t *testing.T) {
-	l := plots.DefaultLook()
+// The colours of the shoes differ in lightness, so that they differ in greyscale too.
+func TestColoursOfShoes(t *testing.T) {
+	theme := plots.DefaultTheme()
 	shapes := map[plots.Shape]bool{}
-	for _, m := range l.Shoes {
-		assert.GreaterOrEqual(t, contrast.Ratio(m.Ink, l.Paper), 4.0, "a mark that is hard to see: %v", m.Ink)
-		assert.False(t, shapes[m.Shape], "one shape for two shoes")
+	for _, m := range theme.Shoes {
+		assert.GreaterOrEqual(t, contrast.Ratio(m.Ink, theme.Paper), 4.0, "a mark that is hard to see: %v", m.Ink)
+		assert.False(t, shapes[m.Shape], "two shoes have one shape")
 		shapes[m.Shape] = true
 	}
 	// The first two shoes, which most fittings have.
-	assert.GreaterOrEqual(t, contrast.Ratio(l.Shoes[0].Ink, l.Shoes[1].Ink), 2.5)
-	assert.GreaterOrEqual(t, contrast.Ratio(l.Dense, l.Ink), 4.5, "ink over the densest pressure")
+	assert.GreaterOrEqual(t, contrast.Ratio(theme.Shoes[0].Ink, theme.Shoes[1].Ink), 2.5)
+	assert.GreaterOrEqual(t, contrast.Ratio(theme.MaxPressure, theme.Ink), 4.5, "ink over the densest pressure")
 }
 
-func TestThinKeepsTheCurve(t *testing.T) {
+func TestSimplifyKeepsTheCurve(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := platform.Superellipse(rapid.Float64Range(20, 50).Draw(t, "width"), rapid.Float64Range(10, 30).Draw(t, "depth"),
 			rapid.Float64Range(1.5, 20).Draw(t, "exponent"))
-		var fine platform.Polygon // the same curve with three points for one
+		var dense platform.Polygon // the same curve with three times the points
 		for i, a := range p {
 			b := p[(i+1)%len(p)]
 			for _, f := range []float64{0, 1. / 3, 2. / 3} {
-				fine = append(fine, platform.Point{a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])})
+				dense = append(dense, platform.Point{a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])})
 			}
 		}
-		q := plots.Thin(fine)
+		q := plots.Simplify(dense)
 		require.LessOrEqual(t, len(q), len(p)+2)
-		for _, r := range fine {
+		for _, r := range dense {
 			require.Less(t, math.Abs(q.EdgeDistance(r)), 0.011)
 		}
 	})
-	assert.Len(t, plots.Thin(platform.Rectangle(30, 20)), 4)
-	assert.Empty(t, plots.Thin(nil))
+	assert.Len(t, plots.Simplify(platform.Rectangle(30, 20)), 4)
+	assert.Empty(t, plots.Simplify(nil))
 }
 
 func TestTicks(t *testing.T) {
@@ -137,7 +95,7 @@ func TestFit(t *testing.T) {
 	assert.True(t, strings.HasPrefix(short, "code") && strings.HasSuffix(short, "#1"), short)
 }
 
-// spiky is a long recording with one sample that stands out and a hole in it.
+// spiky is a long recording with one high sample and one gap.
 func spiky(n int) plots.TraceFoot {
 	f := plots.TraceFoot{Samples: make([]measure.Sample, n)}
 	for i := range f.Samples {
@@ -151,7 +109,7 @@ func spiky(n int) plots.TraceFoot {
 func TestALongTraceStaysSmallAndKeepsItsPeak(t *testing.T) {
 	const n = 100_000
 	runs := plots.LoadCurve(spiky(n), 400, 0, n, 500)
-	require.Len(t, runs, 2, "the hole breaks the curve")
+	require.Len(t, runs, 2, "the gap breaks the curve")
 	points := slices.Concat(runs...)
 	assert.Less(t, len(points), 1100)
 	peak := slices.MaxFunc(points, func(a, b vg.Point) int { return int(a.Y - b.Y) })
@@ -177,30 +135,30 @@ func BenchmarkTraceOfAMillionFrames(b *testing.B) {
 	}
 }
 
-// The letters of a PDF stand where the text that was measured would.
+// The outlines of a text in a PDF take the width that the text was measured with.
 func TestLettersAreAsWideAsTheirText(t *testing.T) {
 	for _, text := range []string{"H−6.2 ± 1.7 mmH", "H← back, relevéH", "HAVAH", "H"} {
 		lo, hi, wide := plots.LettersOf(text)
-		// H begins and ends with its bearing, which is less than a tenth of its size.
+		// The side bearings of an H are less than a tenth of its size.
 		assert.InDelta(t, 0, float64(lo), 0.9)
 		assert.InDelta(t, float64(wide), float64(hi), 0.9, text)
 	}
 }
 
-// The curve that is drawn must have the area that the statistics give, and
-// enclose the mean of what it was drawn from.
-func TestEllipseIsDrawnAsLargeAsItIs(t *testing.T) {
-	f := &invented.Usual().Comparison.Shoes[0]
+// The ellipse that is drawn has the area that the formula gives, and contains the
+// mean.
+func TestEllipseHasItsArea(t *testing.T) {
+	f := &exampledata.Usual().Comparison.Shoes[0]
 	var medial, over []float64
 	for _, r := range f.Releves {
 		medial, over = append(medial, r.MedialMM), append(over, r.OverMM)
 	}
 	n := float64(len(medial))
 	det := stat.Variance(medial, nil)*stat.Variance(over, nil) - math.Pow(stat.Covariance(medial, over, nil), 2)
-	// The formula of Schubert & Kirchner, Gait & Posture 39 (2014) 518-522.
+	// Formula: Schubert and Kirchner, Gait & Posture 39 (2014) 518-522.
 	want := math.Pi * 2 * (n*n - 1) / (n * (n - 2)) * distuv.F{D1: 2, D2: n - 2}.Quantile(0.95) * math.Sqrt(det)
 	curve := plots.Ellipse(f)
-	// 72 corners on an ellipse enclose sin(5°)/5° of it.
+	// A polygon of 72 points on an ellipse has sin(5°)/5° of its area.
 	assert.InEpsilon(t, want*math.Sin(math.Pi/36)/(math.Pi/36), curve.Area(), 1e-6)
 	assert.True(t, curve.Contains(platform.Point{stat.Mean(medial, nil), stat.Mean(over, nil)}))
 	f.Releves = f.Releves[:2]

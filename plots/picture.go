@@ -1,10 +1,15 @@
-// Package plots turns numbers into pictures: the platform and where the dancer
-// stands on it, shoe against shoe, left against right, and the trace of a
-// recording. Package report gathers them into one HTML page.
+// Package plots draws results: where the load sits on each platform, shoe against
+// shoe, left against right, the trace of a recording, and measures over visits.
+// Package report puts the pictures on HTML pages.
 //
-// Every picture is a small type that knows its size and draws itself on a
-// canvas of gonum.org/v1/plot, so SVG, PNG and PDF come from one description.
-// Colour never carries a meaning alone: shape, line style or a word goes with it.
+// Every picture is a type that holds the numbers it shows, knows its size, and
+// draws itself on a canvas of gonum.org/v1/plot, which writes SVG, PNG and PDF.
+// Nothing is told apart by colour alone: shapes, line styles or words differ too.
+//
+// Positions on a platform are in mm from its centroid: medial, positive towards
+// the big toe on either foot, and over, positive towards the front. Positions in
+// a picture are in points from its lower left corner. Values of a measure are in
+// display units (see words.Display) from the New functions on.
 package plots
 
 import (
@@ -22,20 +27,21 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// Picture is something that can be drawn.
+// Picture is a picture that can be drawn in any of Formats.
 type Picture interface {
-	Size() (width, height vg.Length) // what it wants, at which its text has its real size
+	Size() (width, height vg.Length) // the size for which its text sizes are meant
 	Draw(draw.Canvas)
-	Describe() string // the same in a sentence, for those who cannot see it
+	Describe() string // its content in words, for screen readers
 }
 
-// Formats lists what Write can write.
+// Formats lists the formats of Write.
 var Formats = []string{"svg", "png", "pdf"}
 
 const dpi = 200 // of a PNG
 
-// Write draws p in one of Formats. The bytes of SVG and PNG depend on the
-// picture alone; a PDF carries the time at which it was made.
+// Write writes p to w in one of Formats. It returns an error for any other format
+// and where w fails. The bytes of SVG and PNG depend on the picture alone; a PDF
+// contains the time at which it was written.
 func Write(w io.Writer, p Picture, format string) error { return write(w, p, format, dpi) }
 
 func write(w io.Writer, p Picture, format string, dpi int) error {
@@ -47,7 +53,7 @@ func write(w io.Writer, p Picture, format string, dpi int) error {
 	case "png":
 		c = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(dpi))}
 	case "pdf":
-		c = outlined{vgpdf.New(width, height)}
+		c = pdfCanvas{vgpdf.New(width, height)}
 	default:
 		return fmt.Errorf("picture format %q: one of %s", format, strings.Join(Formats, ", "))
 	}
@@ -64,8 +70,9 @@ func write(w io.Writer, p Picture, format string, dpi int) error {
 	return err
 }
 
-// Save writes p to path in the format its ending names, beside it first and
-// then renamed, so that a failure leaves no half picture.
+// Save writes p to path in the format of its extension. It writes to a temporary
+// file in the same folder and renames it, so that no incomplete picture remains
+// where it fails.
 func Save(p Picture, path string) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".picture-*")
 	if err != nil {
@@ -92,9 +99,9 @@ func Save(p Picture, path string) (err error) {
 	return nil
 }
 
-// withFallbackFonts names fonts as wide as Liberation Sans for browsers that
-// lack it: the canvas names that one alone, and a browser would fall back to a
-// serif of other widths.
+// withFallbackFonts adds fonts of the same widths as Liberation Sans to an SVG.
+// The SVG canvas names Liberation Sans alone, and a browser without it would use
+// a serif font of other widths.
 func withFallbackFonts(svg []byte) []byte {
 	// A quote in a text is escaped, so this can only match the attribute.
 	return bytes.ReplaceAll(svg,

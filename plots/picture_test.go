@@ -21,47 +21,47 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
 )
 
-var update = flag.Bool("update", false, "write the golden pictures anew: look at them before keeping them")
+var update = flag.Bool("update", false, "write new golden pictures; look at them before committing")
 
-// fittings are the cases that a picture has to survive, from the usual to the odd.
+// fittings are the comparisons that the pictures are tested with.
 var fittings = sync.OnceValue(makeFittings)
 
-func makeFittings() map[string]invented.Fitting {
-	long := invented.A
+func makeFittings() map[string]exampledata.Fitting {
+	long := exampledata.A
 	long.Shoe.Code = "a-code-of-forty-characters-which-is-long"
-	wide := invented.B
+	wide := exampledata.B
 	wide.Shoe.Code = `<b>&"x" ` + strings.Repeat("W", 32)
-	six := []invented.Stand{invented.A, invented.B}
+	many := []exampledata.ShoeCase{exampledata.A, exampledata.B}
 	for _, code := range []string{"C", "D", "E#1", "E#2", "G"} {
-		s := invented.B
+		s := exampledata.B
 		s.Shoe.Code = code
-		six = append(six, s)
+		many = append(many, s)
 	}
-	odd := invented.B
+	odd := exampledata.B
 	odd.Shoe.Code = "鞋\x00\n\u202eé"
 	odd.Verdict = [2]measure.Verdict{measure.ToTheSide, measure.TooCloseToCall}
-	swapped := invented.Usual()
+	swapped := exampledata.Usual()
 	for i := range swapped.Comparison.Shoes {
 		swapped.Comparison.Shoes[i].Support = []string{"barre", "none"}[i/2]
 		swapped.Comparison.Shoes[i].Shoe = "A"
 	}
-	uncovered := invented.Usual()
+	uncovered := exampledata.Usual()
 	uncovered.Comparison.Shoes[0].Platform.Covered = 0.8
-	broken := invented.Usual()
+	broken := exampledata.Usual()
 	broken.Comparison.Shoes[0].Releves[0].Hold.OverMM = math.NaN()
 	broken.Comparison.Shoes[0].MeanMap = broken.Comparison.Shoes[0].MeanMap[:3]
-	return map[string]invented.Fitting{
-		"usual":              invented.Usual(),
-		"one shoe":           invented.New(1, 6, device.Feet[:], invented.A),
-		"one foot":           invented.New(2, 3, []device.Foot{device.Right}, invented.A, invented.B),
-		"one relevé":         invented.New(1, 1, device.Feet[:], invented.A, invented.B),
-		"two relevés":        invented.New(1, 2, device.Feet[:], invented.A, invented.B),
-		"long codes":         invented.New(2, 3, device.Feet[:], long, wide),
-		"seven shoes":        invented.New(1, 3, device.Feet[:], six...),
-		"odd code":           invented.New(1, 3, device.Feet[:], invented.A, odd),
+	return map[string]exampledata.Fitting{
+		"usual":              exampledata.Usual(),
+		"one shoe":           exampledata.New(1, 6, device.Feet[:], exampledata.A),
+		"one foot":           exampledata.New(2, 3, []device.Foot{device.Right}, exampledata.A, exampledata.B),
+		"one relevé":         exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B),
+		"two relevés":        exampledata.New(1, 2, device.Feet[:], exampledata.A, exampledata.B),
+		"long codes":         exampledata.New(2, 3, device.Feet[:], long, wide),
+		"seven shoes":        exampledata.New(1, 3, device.Feet[:], many...),
+		"odd code":           exampledata.New(1, 3, device.Feet[:], exampledata.A, odd),
 		"several conditions": swapped,
 		"strip too small":    uncovered,
 		"values missing":     broken,
@@ -69,8 +69,9 @@ func makeFittings() map[string]invented.Fitting {
 	}
 }
 
-// pictures are all pictures of a fitting, and those that All leaves out because they are empty.
-func pictures(f invented.Fitting) []plots.Picture {
+// pictures returns all pictures of a fitting, and those that All leaves out because
+// they have no content.
+func pictures(f exampledata.Fitting) []plots.Picture {
 	out := []plots.Picture{
 		plots.NewPlatforms(f.Comparison), plots.NewShoes(f.Comparison, device.Left), plots.NewShoes(f.Comparison, device.Right),
 		plots.NewFeet(f.Comparison, "A"), plots.NewFeet(f.Comparison, "no such shoe"), plots.NewTrace(&measure.Result{}),
@@ -81,7 +82,7 @@ func pictures(f invented.Fitting) []plots.Picture {
 	for _, p := range plots.NewWears(f.Comparison) {
 		out = append(out, p)
 	}
-	return append(out, plots.NewLadder(f.Comparison), plots.NewLadder(ranked(f)), trend(), &plots.Trend{Look: plots.DefaultLook()})
+	return append(out, plots.NewLadder(f.Comparison), plots.NewLadder(ranked(f)), trend(), &plots.Trend{Theme: plots.DefaultTheme()})
 }
 
 func svg(t testing.TB, p plots.Picture) string {
@@ -112,16 +113,16 @@ func TestSVGIsWhole(t *testing.T) {
 }
 
 func TestSVGHasFixedBytes(t *testing.T) {
-	a, b := pictures(invented.Usual()), pictures(invented.Usual())
+	a, b := pictures(exampledata.Usual()), pictures(exampledata.Usual())
 	for i, p := range a {
-		require.True(t, svg(t, p) == svg(t, b[i]), "%T: the same picture, other bytes", p)
+		require.True(t, svg(t, p) == svg(t, b[i]), "%T: the same picture has other bytes", p)
 	}
 }
 
 func TestEveryFormat(t *testing.T) {
 	dir := t.TempDir()
 	magic := map[string]string{"svg": "<?xml", "png": "\x89PNG", "pdf": "%PDF-"}
-	for _, named := range plots.All(invented.Usual().Results, invented.Usual().Comparison)[:2] {
+	for _, named := range plots.All(exampledata.Usual().Results, exampledata.Usual().Comparison)[:2] {
 		for _, format := range plots.Formats {
 			path := filepath.Join(dir, named.Name+"."+format)
 			require.NoError(t, plots.Save(named, path))
@@ -132,9 +133,9 @@ func TestEveryFormat(t *testing.T) {
 	}
 }
 
-func TestSaveLeavesNothingHalf(t *testing.T) {
+func TestFailedSaveLeavesNoFile(t *testing.T) {
 	dir := t.TempDir()
-	p := plots.NewPlatforms(invented.Usual().Comparison)
+	p := plots.NewPlatforms(exampledata.Usual().Comparison)
 	err := plots.Save(p, filepath.Join(dir, "picture.gif"))
 	require.ErrorContains(t, err, `picture.gif: picture format "gif": one of svg, png, pdf`)
 	require.Error(t, plots.Save(p, filepath.Join(dir, "no such folder", "picture.svg")))
@@ -143,16 +144,17 @@ func TestSaveLeavesNothingHalf(t *testing.T) {
 	assert.Empty(t, left)
 
 	full := errors.New("disk full")
-	assert.ErrorIs(t, plots.Write(fails{full}, p, "svg"), full)
+	assert.ErrorIs(t, plots.Write(failingWriter{full}, p, "svg"), full)
 }
 
-type fails struct{ err error }
+type failingWriter struct{ err error }
 
-func (f fails) Write([]byte) (int, error) { return 0, f.err }
+func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 
-// The golden pictures say that nothing changed unseen, not that they are right.
+// The golden pictures show unintended changes. They do not show that a picture is
+// right.
 func TestGolden(t *testing.T) {
-	f := invented.Usual()
+	f := exampledata.Usual()
 	for name, p := range map[string]plots.Picture{
 		"platforms": plots.NewPlatforms(f.Comparison),
 		"shoes":     plots.NewShoes(f.Comparison, device.Left),
@@ -188,11 +190,11 @@ func TestAllNamesAreFileNames(t *testing.T) {
 		}
 	}
 	assert.Equal(t, "feet-..-a-b#2", plots.FileName("feet-../a b#2"))
-	a := invented.A
+	a := exampledata.A
 	a.Shoe.Code = "x/y"
-	b := invented.B
+	b := exampledata.B
 	b.Shoe.Code = "x:y"
-	f := invented.New(1, 2, device.Feet[:], a, b)
+	f := exampledata.New(1, 2, device.Feet[:], a, b)
 	var names []string
 	for _, p := range plots.All(f.Results, f.Comparison) {
 		names = append(names, p.Name)

@@ -3,36 +3,39 @@ package plots
 import (
 	"math"
 
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/analyze/compare"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
+	"aplomb/plots/words"
 )
 
-// cell is one cell of the strip under the platform.
-type cell struct {
-	outline platform.Polygon
-	part    platform.Polygon // inside the platform
-	kPa     float64          // on that part
+// loadedCell is a cell of the strip that the platform loads.
+type loadedCell struct {
+	outline platform.Polygon // medial and over, mm
+	within  platform.Polygon // the part of outline within the platform
+	kPa     float64          // mean pressure on that part
 }
 
-// cells returns the loaded cells under the platform. A cell that hangs over the
-// edge reads low by the share of it that hangs over, which is made good here so
-// that the edge does not look unloaded, down to a third of a cell.
-func cells(f *compare.ShoeFoot) []cell {
-	var out []cell
-	outline := thin(f.Platform.Outline)
+// loadedCells returns the loaded cells under the platform. A cell that reaches
+// beyond the platform's edge reads the mean over its whole area; its pressure is
+// divided here by the share of the cell within the outline, but by no less than
+// one third.
+func loadedCells(f *compare.ShoeFoot) []loadedCell {
+	var out []loadedCell
+	outline := simplify(f.Platform.Outline)
 	for k, kPa := range f.MeanMap[:min(len(f.MeanMap), f.Strip.Cells())] {
-		window := f.Strip.CellOutline(f.Strip.RowCol(k))
-		part := outline.Clip(window)
-		if share := part.Area() / f.Strip.CellArea(); share > 0 && kPa > 0 {
-			out = append(out, cell{window, part, kPa / max(1.0/3, min(1, share))})
+		whole := f.Strip.CellOutline(f.Strip.RowCol(k))
+		within := outline.Clip(whole)
+		if share := within.Area() / f.Strip.CellArea(); share > 0 && kPa > 0 {
+			out = append(out, loadedCell{whole, within, kPa / max(1.0/3, min(1, share))})
 		}
 	}
 	return out
 }
 
-// top returns the pressure at the dark end of the scale: the largest drawn, rounded up, kPa.
+// top returns the pressure at the dark end of the grey scale, kPa: the largest of
+// the picture, rounded up.
 func (p *Platforms) top() float64 {
 	most := 0.0
 	for _, row := range p.Rows {
@@ -40,7 +43,7 @@ func (p *Platforms) top() float64 {
 			if f == nil {
 				continue
 			}
-			for _, c := range cells(f) {
+			for _, c := range loadedCells(f) {
 				most = max(most, c.kPa)
 			}
 		}
@@ -48,7 +51,9 @@ func (p *Platforms) top() float64 {
 	return roundUp(most)
 }
 
-// roundUp returns the next round number: of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8 times a power of ten.
+// roundUp returns the smallest number that is not below v and is 1, 1.2, 1.5, 2,
+// 2.5, 3, 4, 5, 6 or 8 times a power of ten. It returns 1 where v is not positive
+// and finite.
 func roundUp(v float64) float64 {
 	if !(v > 0) || math.IsInf(v, 0) {
 		return 1
@@ -62,13 +67,13 @@ func roundUp(v float64) float64 {
 	return 10 * power
 }
 
-// pressureKey draws the one scale of pressure, from none to top kPa.
-func (q pen) pressureKey(left, y vg.Length, top float64) {
+// pressureKey draws the grey scale of pressure, from 0 to top kPa.
+func (q canvas) pressureKey(left, y vg.Length, top float64) {
 	const steps, wide, high = 6, 16, 9
 	for i := range steps {
 		x := left + vg.Length(i*wide)
-		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide - 0.5, Y: y}}, q.pressure(float64(i)/(steps-1)))
+		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide - 0.5, Y: y}}, q.pressureGrey(float64(i)/(steps-1)))
 	}
-	q.outline(0.5, q.Hair, nil, []vg.Point{{X: left, Y: y}, {X: left + steps*wide, Y: y}, {X: left + steps*wide, Y: y - high}, {X: left, Y: y - high}})
-	q.write(left+steps*wide+6, y-high+1, fromLeft, q.small(), "pressure, 0 to "+Number(top, 0)+" kPa;  ±: 95 % interval")
+	q.strokeClosed(0.5, q.Hairline, nil, []vg.Point{{X: left, Y: y}, {X: left + steps*wide, Y: y}, {X: left + steps*wide, Y: y - high}, {X: left, Y: y - high}})
+	q.write(left+steps*wide+6, y-high+1, fromLeft, q.small(), "pressure, 0 to "+words.Number(top, 0)+" kPa;  ±: 95 % interval")
 }

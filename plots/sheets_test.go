@@ -14,12 +14,13 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
+	"aplomb/plots/words"
 )
 
-// ranked gives a comparison the places that several shoes would have: the
-// second and the third share the first place, all others the last.
-func ranked(f invented.Fitting) *compare.Comparison {
+// ranked returns the comparison with a ranking: the second and the third shoe share
+// the first place, all others the third.
+func ranked(f exampledata.Fitting) *compare.Comparison {
 	c := *f.Comparison
 	var shoes []string
 	for _, s := range c.Shoes {
@@ -28,7 +29,7 @@ func ranked(f invented.Fitting) *compare.Comparison {
 		}
 	}
 	for i := range shoes {
-		shoe := shoes[(i+1)%len(shoes)] // the first comes last
+		shoe := shoes[(i+1)%len(shoes)] // the first shoe is the last of the ranking
 		s := compare.Standing{Place: 1, Shoe: shoe}
 		if i > 1 {
 			s.Place = 3
@@ -43,7 +44,7 @@ func ranked(f invented.Fitting) *compare.Comparison {
 	return &c
 }
 
-// trend is four visits over six weeks, two of them close together.
+// trend is a picture of four visits over six weeks, two of them close together.
 func trend() *plots.Trend {
 	day := func(n int) time.Time { return time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC).AddDate(0, 0, n) }
 	mdc := 2.2
@@ -52,9 +53,9 @@ func trend() *plots.Trend {
 		for i, v := range values {
 			p := plots.TrendPoint{At: day([]int{0, 14, 16, 42}[i]), Value: v, Reference: i == 0}
 			if i > 0 {
-				p.Wording = "within noise"
+				p.Wording = track.WithinNoise
 				if v-values[0] > mdc {
-					p.Wording = "beyond noise"
+					p.Wording = track.BeyondNoise
 				}
 			}
 			out = append(out, p)
@@ -63,7 +64,7 @@ func trend() *plots.Trend {
 	}
 	unknown := points(-4.7, -2.9)
 	unknown[1].Wording = ""
-	return &plots.Trend{Look: plots.DefaultLook(), Measure: plots.Show(measure.Over), Panels: []plots.TrendPanel{
+	return &plots.Trend{Theme: plots.DefaultTheme(), Measure: words.DisplayOf(measure.Over), Panels: []plots.TrendPanel{
 		{Title: "left foot, shoe A", Points: points(-5.9, -4.4, -3.4, -1.9), MDC: &mdc},
 		{Title: "right foot, shoe A", Points: points(-1.2, -1.5, -0.9, -1.0), MDC: &mdc},
 		{Title: "left − right, a-code-of-forty-characters-which-is-long-and-longer-still-until-it-must-be-cut", Points: unknown},
@@ -71,32 +72,33 @@ func trend() *plots.Trend {
 	}}
 }
 
-func TestLadderSaysWhoSharesAPlace(t *testing.T) {
+func TestLadderNamesSharedPlaces(t *testing.T) {
 	p := plots.NewLadder(ranked(fittings()["seven shoes"]))
 	require.Len(t, p.Panels, 2)
-	require.Len(t, p.Panels[0].Rungs, 6)
-	assert.Equal(t, "place 1, shared: shoe B", p.Panels[0].Rungs[0].Label)
-	assert.Equal(t, "place 1, shared: shoe C", p.Panels[0].Rungs[1].Label)
-	assert.Equal(t, "place 3, shared: shoe D", p.Panels[0].Rungs[2].Label)
+	require.Len(t, p.Panels[0].Diffs, 6)
+	assert.Equal(t, "place 1, shared: shoe B", p.Panels[0].Diffs[0].Label)
+	assert.Equal(t, "place 1, shared: shoe C", p.Panels[0].Diffs[1].Label)
+	assert.Equal(t, "place 3, shared: shoe D", p.Panels[0].Diffs[2].Label)
 	assert.Equal(t, "A", p.From)
 	assert.Equal(t, "place 3, shared", p.Place)
 	assert.Contains(t, p.Describe(), "left foot, place 1, shared: shoe B: +")
-	assert.Empty(t, plots.NewLadder(invented.Usual().Comparison).Panels, "two shoes are no ladder")
+	assert.Empty(t, plots.NewLadder(exampledata.Usual().Comparison).Panels, "a ladder needs three shoes")
 }
 
-func TestTrendSaysItInWords(t *testing.T) {
+func TestTrendHasItsWordings(t *testing.T) {
 	found, _, _ := labels(trend())
-	var said []string
+	var written []string
 	for _, l := range found {
-		said = append(said, l.text)
+		written = append(written, l.text)
 	}
 	for _, want := range []string{"last visit: beyond noise", "last visit: within noise", "noise not known", "one visit only", "2 Mar 26", "13 Apr 26"} {
-		assert.Contains(t, said, want)
+		assert.Contains(t, written, want)
 	}
 	assert.Contains(t, trend().Describe(), "left foot, shoe A: last visit: beyond noise, from −5.9 mm to −1.9 mm.")
 }
 
-// A follow-up is drawn in the units that people read, with its band.
+// A follow-up is drawn in display units, with the band of the minimal detectable
+// change.
 func TestTrendOfAFollowUp(t *testing.T) {
 	var rows []track.Row
 	for visit, share := range []float64{0.60, 0.62, 0.95} {
@@ -120,12 +122,12 @@ func TestTrendOfAFollowUp(t *testing.T) {
 	require.Len(t, panel.Points, 3)
 	assert.InDelta(t, 60, panel.Points[0].Value, 1e-9)
 	assert.True(t, panel.Points[0].Reference)
-	assert.Equal(t, "within noise", panel.Points[1].Wording)
-	assert.Equal(t, "beyond noise", panel.Points[2].Wording)
+	assert.Equal(t, track.WithinNoise, panel.Points[1].Wording)
+	assert.Equal(t, track.BeyondNoise, panel.Points[2].Wording)
 
 	with, _, _ := labels(p)
 	_, _, tall := labels(p)
-	p.Bare = true
+	p.NoLegend = true
 	without, _, low := labels(p)
 	assert.Less(t, len(without), len(with))
 	assert.Less(t, low, tall)

@@ -4,26 +4,27 @@ import (
 	"fmt"
 	"strings"
 
-	"aplomb/analyze/compare"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/compare"
+	"aplomb/device"
+	"aplomb/plots/words"
 )
 
-// Shoes sets shoe against shoe on one foot. Each measure has a panel: a row a
-// shoe with every relevé as a mark, their mean and its 95 % interval, and the
-// kern as the target; below them each difference, drawn from where the first
-// shoe's mean stands.
+// Shoes compares the shoes on one foot. Each measure has a panel. It has a row for
+// each shoe, with a mark for each relevé, their mean with its 95 % interval, and
+// the kern as the target. Below the rows are the differences between shoes, each
+// drawn from the mean of the first shoe.
 type Shoes struct {
-	Look   Look
+	Theme  Theme
 	Foot   device.Foot
 	Panels []ShoesPanel
 }
 
-// ShoesPanel is one measure. Its numbers are in shown units.
+// ShoesPanel is one measure. Its numbers are in display units.
 type ShoesPanel struct {
-	Measure Shown
+	Measure words.Display
 	Rows    []ShoesRow
 	Diffs   []ShoesDiff
 }
@@ -31,36 +32,37 @@ type ShoesPanel struct {
 // ShoesRow is one shoe.
 type ShoesRow struct {
 	Label  string
-	Number string // mean and interval
+	Number string // mean and half-width of the interval, in words
 	Mark   Mark
-	Values []float64 // in order of recording
+	Values []float64 // one a relevé, in the order of recording
 	Mean   float64
-	CI     *[2]float64
-	Target *[2]float64
+	CI     *[2]float64 // 95 % interval of Mean; nil where there is none
+	Target *[2]float64 // extent of the kern; nil for a measure without a target
 }
 
-// ShoesDiff is the difference of one shoe from the first.
+// ShoesDiff is the difference of one shoe from the first. Its numbers are in
+// display units.
 type ShoesDiff struct {
 	Label   string
-	Numbers string
+	Numbers string // the difference and its interval, in words
 	Wording string
-	Base    float64 // where no difference would be drawn
+	Base    float64 // mean of the first shoe, from which the difference is drawn
 	Diff    float64
-	CI      *[2]float64
+	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
 }
 
-// NewShoes takes one foot of a comparison.
+// NewShoes returns the picture of one foot of a comparison.
 func NewShoes(c *compare.Comparison, foot device.Foot) *Shoes {
-	p := &Shoes{Look: DefaultLook(), Foot: foot}
-	for _, name := range MainMeasures {
-		if panel := shoesPanel(&p.Look, c, foot, Show(name)); len(panel.Rows) > 0 {
+	p := &Shoes{Theme: DefaultTheme(), Foot: foot}
+	for _, m := range MainMeasures {
+		if panel := shoesPanel(&p.Theme, c, foot, words.DisplayOf(m)); len(panel.Rows) > 0 {
 			p.Panels = append(p.Panels, panel)
 		}
 	}
 	return p
 }
 
-func shoesPanel(l *Look, c *compare.Comparison, foot device.Foot, s Shown) ShoesPanel {
+func shoesPanel(t *Theme, c *compare.Comparison, foot device.Foot, s words.Display) ShoesPanel {
 	panel := ShoesPanel{Measure: s}
 	for _, g := range groups(c) {
 		f := g.feet[foot]
@@ -72,13 +74,13 @@ func shoesPanel(l *Look, c *compare.Comparison, foot device.Foot, s Shown) Shoes
 			continue
 		}
 		panel.Rows = append(panel.Rows, ShoesRow{
-			Label:  g.name(),
-			Number: s.PlusMinus(m),
-			Mark:   l.mark(g.shoe),
-			Values: values(f.Releves, s),
+			Label:  g.title(),
+			Number: s.PlusMinus(m.Mean, m.CI95),
+			Mark:   t.markOf(g.shoe),
+			Values: releveValues(f.Releves, s),
 			Mean:   m.Mean * s.Scale,
 			CI:     scaled(m.CI95, s.Scale),
-			Target: zone(f.Platform, s.Measure),
+			Target: kernRange(f.Platform, s.Measure),
 		})
 	}
 	for _, d := range c.Differences {
@@ -115,7 +117,7 @@ func (p *Shoes) Size() (width, height vg.Length) {
 	for _, panel := range p.Panels {
 		h += panel.height() + panelGap
 	}
-	return panelWide, h + p.legend().height(p.Look.small(), panelWide-2*panelMargin)
+	return panelWide, h + p.legend().height(p.Theme.small(), panelWide-2*panelMargin)
 }
 
 func (p *ShoesPanel) height() vg.Length {
@@ -124,9 +126,9 @@ func (p *ShoesPanel) height() vg.Length {
 
 // Draw implements Picture.
 func (p *Shoes) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
-	q.write(left, y-10, fromLeft, style{p.Look.Strong, true, p.Look.Quiet}, p.Foot.String()+" foot")
+	q.write(left, y-10, fromLeft, style{p.Theme.Strong, true, p.Theme.Quiet}, p.Foot.String()+" foot")
 	y -= pictureHead
 	for _, panel := range p.Panels {
 		panel.draw(q, left, right, y)
@@ -135,12 +137,12 @@ func (p *Shoes) Draw(c draw.Canvas) {
 	p.legend().draw(q, left, y, right-left)
 }
 
-func (p *ShoesPanel) draw(q pen, left, right, y vg.Length) {
+func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 	a := p.axis(left+6, right-6)
 	q.panelTitle(p.Measure, left, right, y)
 	y -= panelHead
 	for _, row := range p.Rows {
-		q.zoneBand(a, row.Target, y-shoesRow+1, y-rowLabel)
+		q.kernBand(a, row.Target, y-shoesRow+1, y-rowLabel)
 		row.draw(q, a, left, right, y)
 		y -= shoesRow
 	}
@@ -148,10 +150,11 @@ func (p *ShoesPanel) draw(q pen, left, right, y vg.Length) {
 		d.draw(q, a, left, right, y, p.meanHeight(d, y))
 		y -= shoesDiff
 	}
-	q.valueAxis(a, y, p.Measure)
+	q.horizontalAxis(a, y, p.Measure)
 }
 
-// meanHeight returns how far above y the line of no difference begins: at the mean it stands for.
+// meanHeight returns how far above y the line of no difference begins, which is
+// at the mean of the first shoe.
 func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
 	for i, row := range p.Rows {
 		if row.Mean == d.Base {
@@ -162,29 +165,29 @@ func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
 }
 
 func (p *ShoesPanel) axis(from, to vg.Length) axis {
-	s := newSpread()
+	s := emptyRange()
 	var intervals [][2]float64
 	for _, row := range p.Rows {
-		s.hold(row.Values...)
-		s.hold(row.Mean)
+		s.include(row.Values...)
+		s.include(row.Mean)
 		if row.Target != nil {
-			s.hold(row.Target[:]...)
+			s.include(row.Target[:]...)
 		}
 		if row.CI != nil {
 			intervals = append(intervals, *row.CI)
 		}
 	}
 	for _, d := range p.Diffs {
-		s.hold(d.Base, d.Base+d.Diff)
+		s.include(d.Base, d.Base+d.Diff)
 		if d.CI != nil {
 			intervals = append(intervals, [2]float64{d.Base + d.CI[0], d.Base + d.CI[1]})
 		}
 	}
-	s.stretch(intervals)
+	s.includeIntervals(intervals)
 	return s.axis(from, to)
 }
 
-func (q pen) panelTitle(s Shown, left, right, y vg.Length) {
+func (q canvas) panelTitle(s words.Display, left, right, y vg.Length) {
 	title := s.Title
 	if s.Unit != "" {
 		title += ", " + s.Unit
@@ -193,65 +196,36 @@ func (q pen) panelTitle(s Shown, left, right, y vg.Length) {
 	q.write(left, y-10, fromLeft, bold, fit(title, bold, right-left))
 }
 
-func (r *ShoesRow) draw(q pen, a axis, left, right, y vg.Length) {
+func (r *ShoesRow) draw(q canvas, a axis, left, right, y vg.Length) {
 	number := q.text().width(r.Number)
 	q.write(left, y-10, fromLeft, q.text(), fit(r.Label, q.text(), right-left-number-8))
 	q.write(right, y-10, fromRight, q.text(), r.Number)
 	y -= rowLabel
-	// Marks go down in the order of recording, so that equal values stay apart.
+	// Marks descend in the order of recording, so that equal values do not coincide.
 	for i, v := range r.Values {
 		down := vg.Length(0.5)
 		if n := len(r.Values); n > 1 {
 			down = vg.Length(i) / vg.Length(n-1)
 		}
-		q.mark(r.Mark, vg.Point{X: a.at(v), Y: y - 3.5 - down*(rowDots-6)}, 2.2)
+		q.drawMark(r.Mark, vg.Point{X: a.at(v), Y: y - 3.5 - down*(rowDots-6)}, 2.2)
 	}
 	y -= rowDots + rowMean/2
-	q.meanAndInterval(a, y, r.Mean, r.CI)
+	q.drawMean(a, y, r.Mean, r.CI)
 }
 
-// meanAndInterval draws a mean as an upright stroke on its interval.
-func (q pen) meanAndInterval(a axis, y vg.Length, mean float64, ci *[2]float64) {
-	if ci != nil {
-		q.interval(a, y, q.Ink, *ci)
-	}
-	x := a.at(mean)
-	q.box(vg.Rectangle{Min: vg.Point{X: x - 1.5, Y: y - 4}, Max: vg.Point{X: x + 1.5, Y: y + 4}}, q.Ink)
-}
-
-func (d *ShoesDiff) draw(q pen, a axis, left, right, y, up vg.Length) {
+func (d *ShoesDiff) draw(q canvas, a axis, left, right, y, up vg.Length) {
 	x := a.at(d.Base)
 	q.dashed(0.8, q.Quiet, vg.Point{X: x, Y: y + up}, vg.Point{X: x, Y: y - shoesDiff})
 	bold := style{q.Text, true, q.Ink}
 	numbers := ": " + d.Numbers
 	label := fit(d.Label, q.text(), right-left-q.text().width(numbers))
-	q.behind(left, y-10, q.text(), label+numbers, right-left)
-	q.behind(left, y-21, bold, d.Wording, right-left)
+	q.writeOnPaper(left, y-10, q.text(), label+numbers, right-left)
+	q.writeOnPaper(left, y-21, bold, d.Wording, right-left)
 	y -= 22 + 6
 	if d.CI != nil {
-		q.interval(a, y, q.Ink, *shifted(d.CI, d.Base))
+		q.drawInterval(a, y, q.Ink, *shifted(d.CI, d.Base))
 	}
-	q.ring(vg.Point{X: a.at(d.Base + d.Diff), Y: y})
-}
-
-// behind writes a line of text on paper, over whatever lines run there.
-func (q pen) behind(left, y vg.Length, s style, text string, wide vg.Length) {
-	text = fit(text, s, wide)
-	q.box(vg.Rectangle{Min: vg.Point{X: left, Y: y - 2}, Max: vg.Point{X: left + s.width(text) + 2, Y: y + 8}}, q.Paper)
-	q.write(left, y, fromLeft, s, text)
-}
-
-// ring marks a difference.
-func (q pen) ring(at vg.Point) {
-	path := Disc.path(at, 3)
-	q.SetColor(q.Paper)
-	q.Fill(path)
-	q.SetLineStyle(draw.LineStyle{Color: q.Ink, Width: 1.5})
-	q.Stroke(path)
-}
-
-func shifted(ci *[2]float64, by float64) *[2]float64 {
-	return &[2]float64{ci[0] + by, ci[1] + by}
+	q.drawRing(vg.Point{X: a.at(d.Base + d.Diff), Y: y})
 }
 
 func (p *Shoes) legend() legend {
@@ -269,38 +243,38 @@ func (p *Shoes) legend() legend {
 		}
 		hasDiffs = hasDiffs || len(panel.Diffs) > 0
 	}
-	return rowsLegend(marks[:min(len(marks), 3)], "mean, 95 % interval", hasTarget, hasDiffs, "the first shoe")
+	return rowsLegend(marks[:min(len(marks), 3)], true, hasTarget, hasDiffs, "the first shoe")
 }
 
-// rowsLegend explains rows of marks.
-func rowsLegend(marks []Mark, mean string, target, diffs bool, from string) legend {
+// rowsLegend explains rows of marks. from is what differences are drawn from.
+func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend {
 	if len(marks) == 0 {
 		return nil
 	}
-	meanSample, ci := vg.Length(22), &[2]float64{0, 1}
-	if mean == "mean" {
-		meanSample, ci = 6, nil
+	mean, meanSample, ci := "mean", vg.Length(6), (*[2]float64)(nil)
+	if intervals {
+		mean, meanSample, ci = "mean, 95 % interval", 22, &[2]float64{0, 1}
 	}
 	l := legend{
-		{vg.Length(10 * len(marks)), func(q pen, at vg.Point) {
+		{vg.Length(10 * len(marks)), func(q canvas, at vg.Point) {
 			for i, m := range marks {
-				q.mark(m, vg.Point{X: at.X + 5 + vg.Length(10*i), Y: at.Y}, 2.2)
+				q.drawMark(m, vg.Point{X: at.X + 5 + vg.Length(10*i), Y: at.Y}, 2.2)
 			}
 		}, "one relevé"},
-		{meanSample, func(q pen, at vg.Point) {
-			q.meanAndInterval(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
+		{meanSample, func(q canvas, at vg.Point) {
+			q.drawMean(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
 		}, mean},
 	}
 	if target {
-		l = append(l, legendItem{14, func(q pen, at vg.Point) {
-			q.zoneBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
+		l = append(l, legendItem{14, func(q canvas, at vg.Point) {
+			q.kernBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
 		}, "kern, the target"})
 	}
 	if diffs {
-		l = append(l, legendItem{22, func(q pen, at vg.Point) {
-			q.interval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
-			q.ring(vg.Point{X: at.X + 11, Y: at.Y})
-		}, "difference"}, legendItem{4, func(q pen, at vg.Point) {
+		l = append(l, legendItem{22, func(q canvas, at vg.Point) {
+			q.drawInterval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
+			q.drawRing(vg.Point{X: at.X + 11, Y: at.Y})
+		}, "difference"}, legendItem{4, func(q canvas, at vg.Point) {
 			q.dashed(0.8, q.Quiet, vg.Point{X: at.X + 2, Y: at.Y - 6}, vg.Point{X: at.X + 2, Y: at.Y + 6})
 		}, "no difference from " + from})
 	}

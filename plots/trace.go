@@ -6,22 +6,23 @@ import (
 	"path/filepath"
 	"strconv"
 
-	"aplomb/analyze/measure"
-	"aplomb/device"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/plots/words"
 )
 
-// Trace is load and over against time, a foot above the other, with the
-// phases of every relevé found and what is missing.
+// Trace shows load and over against time, the left foot above the right foot, with
+// the phases of every relevé and the gaps where frames are missing.
 type Trace struct {
-	Look  Look
+	Theme Theme
 	Title string
 	Feet  []TraceFoot
 }
 
-// TraceFoot is one foot of a recording.
+// TraceFoot is one foot of a recording. Times are in seconds since the first frame.
 type TraceFoot struct {
 	Foot     device.Foot
 	Samples  []measure.Sample
@@ -29,9 +30,10 @@ type TraceFoot struct {
 	Platform *measure.Platform
 }
 
-// NewTrace takes a recording whose trace was kept.
+// NewTrace returns the picture of a recording. A foot whose trace was not kept is
+// left out.
 func NewTrace(r *measure.Result) *Trace {
-	p := &Trace{Look: DefaultLook(), Title: filepath.Base(r.Recording.File)}
+	p := &Trace{Theme: DefaultTheme(), Title: filepath.Base(r.Recording.File)}
 	for _, foot := range device.Feet {
 		if len(r.Traces[foot]) == 0 {
 			continue
@@ -50,8 +52,8 @@ func NewTrace(r *measure.Result) *Trace {
 const (
 	traceWide   = 16 * vg.Centimeter
 	traceGutter = 46
-	traceEnds   = 28 // for what the ends of over mean
-	traceHead   = 28 // a foot's name and the numbers of its relevés
+	traceEnds   = 28 // for the names of the ends of over
+	traceHead   = 28 // for the foot's name and the numbers of its relevés
 	traceLoad   = 56
 	traceOver   = 62
 	traceSpace  = 10
@@ -64,26 +66,26 @@ const (
 func (p *Trace) Size() (width, height vg.Length) {
 	n := vg.Length(len(p.Feet))
 	return traceWide, 2*panelMargin + pictureHead + n*traceFoot + max(0, n-1)*traceGap + traceAxis +
-		p.legend().height(p.Look.small(), traceWide-2*panelMargin)
+		p.legend().height(p.Theme.small(), traceWide-2*panelMargin)
 }
 
 // Draw implements Picture.
 func (p *Trace) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
 	q.write(left, y-10, fromLeft, q.strong(), fit(p.Title, q.strong(), right-left))
 	y -= pictureHead
-	time := newSpread()
-	load := newSpread()
-	load.hold(0)
+	time := emptyRange()
+	load := emptyRange()
+	load.include(0)
 	for _, f := range p.Feet {
-		time.hold(f.Samples[0].T, f.Samples[len(f.Samples)-1].T)
+		time.include(f.Samples[0].T, f.Samples[len(f.Samples)-1].T)
 		for _, s := range f.Samples {
-			load.hold(float64(s.LoadN))
+			load.include(float64(s.LoadN))
 		}
 	}
 	if !(time.hi > time.lo) {
-		time = spread{0, 1}
+		time = valueRange{0, 1}
 	}
 	t := axis{time.lo, time.hi, left + traceGutter, right - traceEnds}
 	for i, f := range p.Feet {
@@ -105,41 +107,42 @@ func (p *Trace) Draw(c draw.Canvas) {
 	p.legend().draw(q, left, y-traceAxis, right-left)
 }
 
-func (f *TraceFoot) draw(q pen, t axis, most float64, left, y vg.Length) {
+func (f *TraceFoot) draw(q canvas, t axis, most float64, left, y vg.Length) {
 	q.write(left, y-11, fromLeft, style{q.Text, true, q.Quiet}, f.Foot.String()+" foot")
 	y -= traceHead
 	bottom := y - traceLoad - traceSpace - traceOver
-	f.phases(q, t, bottom, y)
+	f.drawPhases(q, t, bottom, y)
 	gaps := f.gaps()
 
 	load := axis{0, max(1, most) * 1.05, y - traceLoad, y}
-	q.uprightAxis(load, left, t.from, "load, N")
-	f.curve(q, t, load, func(s measure.Sample) float64 { return float64(s.LoadN) })
+	q.verticalAxis(load, left, t.from, "load, N")
+	f.drawCurve(q, t, load, func(s measure.Sample) float64 { return float64(s.LoadN) })
 
-	lo, hi := f.depth()
+	lo, hi := f.overRange()
 	over := axis{lo, hi, bottom, bottom + traceOver}
 	if f.Platform != nil && len(f.Platform.Kern) > 0 {
-		z := zone(*f.Platform, measure.Over)
-		z0, z1 := over.at(max(lo, z[0])), over.at(min(hi, z[1]))
-		q.box(vg.Rectangle{Min: vg.Point{X: t.from, Y: z0}, Max: vg.Point{X: t.to, Y: z1}}, q.Zone)
-		for _, y := range []vg.Length{z0, z1} {
+		kern := kernRange(*f.Platform, measure.Over)
+		back, front := over.at(max(lo, kern[0])), over.at(min(hi, kern[1]))
+		q.box(vg.Rectangle{Min: vg.Point{X: t.from, Y: back}, Max: vg.Point{X: t.to, Y: front}}, q.KernFill)
+		for _, y := range []vg.Length{back, front} {
 			q.line(0.8, q.Kern, vg.Point{X: t.from, Y: y}, vg.Point{X: t.to, Y: y})
 		}
-		q.write(t.to+4, (z0+z1)/2-3, fromLeft, style{q.Small, false, q.Kern}, "kern")
+		q.write(t.to+4, (back+front)/2-3, fromLeft, style{q.Small, false, q.Kern}, "kern")
 	}
-	q.uprightAxis(over, left, t.from, "over, mm")
-	f.curve(q, t, over, func(s measure.Sample) float64 { return float64(s.OverMM) })
+	q.verticalAxis(over, left, t.from, "over, mm")
+	f.drawCurve(q, t, over, func(s measure.Sample) float64 { return float64(s.OverMM) })
 	q.write(t.to+4, bottom+traceOver-7, fromLeft, q.small(), "front")
 	q.write(t.to+4, bottom, fromLeft, q.small(), "back")
 
 	for _, g := range gaps {
 		r := vg.Rectangle{Min: vg.Point{X: t.at(g[0]), Y: bottom}, Max: vg.Point{X: max(t.at(g[1]), t.at(g[0])+1), Y: y}}
-		q.lost(r)
+		q.drawGap(r)
 	}
 }
 
-// lost draws missing frames: paper with a solid edge above and below.
-func (q pen) lost(r vg.Rectangle) {
+// drawGap draws the time in which frames are missing as an empty box with dashed
+// sides and solid ends.
+func (q canvas) drawGap(r vg.Rectangle) {
 	q.box(r, q.Paper)
 	q.dashed(0.7, q.Ink, r.Min, vg.Point{X: r.Min.X, Y: r.Max.Y})
 	q.dashed(0.7, q.Ink, vg.Point{X: r.Max.X, Y: r.Min.Y}, r.Max)
@@ -150,10 +153,10 @@ func (q pen) lost(r vg.Rectangle) {
 	}
 }
 
-// phases shades rise, hold and lower of every relevé and numbers it.
-func (f *TraceFoot) phases(q pen, t axis, bottom, top vg.Length) {
+// drawPhases shades the rise, hold and lower of every relevé and writes its number.
+func (f *TraceFoot) drawPhases(q canvas, t axis, bottom, top vg.Length) {
 	small := q.small()
-	free := vg.Length(math.Inf(-1)) // from where a label does not touch the one before
+	free := vg.Length(math.Inf(-1)) // right end of the label before
 	for _, r := range f.Releves {
 		span := func(from, to float64) vg.Rectangle {
 			return vg.Rectangle{Min: vg.Point{X: t.at(max(t.lo, from)), Y: bottom}, Max: vg.Point{X: t.at(min(t.hi, to)), Y: top}}
@@ -161,10 +164,10 @@ func (f *TraceFoot) phases(q pen, t axis, bottom, top vg.Length) {
 		all := span(r.StartS, r.EndS)
 		label := strconv.Itoa(r.N)
 		if r.Hold == nil {
-			q.hatch(all, q.Hair)
+			q.hatch(all, q.Hairline)
 			label = strconv.Itoa(r.N) + " aborted"
 		} else if r.Discarded {
-			q.hatch(all, q.Hair)
+			q.hatch(all, q.Hairline)
 			label = strconv.Itoa(r.N) + " discarded"
 		} else {
 			q.box(all, q.Faint)
@@ -181,8 +184,8 @@ func (f *TraceFoot) phases(q pen, t axis, bottom, top vg.Length) {
 	}
 }
 
-// uprightAxis draws an upright axis at x with its ticks, and its name at left.
-func (q pen) uprightAxis(a axis, left, x vg.Length, name string) {
+// verticalAxis draws a vertical axis at x with its ticks, and its name at left.
+func (q canvas) verticalAxis(a axis, left, x vg.Length, name string) {
 	small := q.small()
 	q.line(0.7, q.Quiet, vg.Point{X: x, Y: a.from}, vg.Point{X: x, Y: a.to})
 	for _, tick := range a.ticks(15) {
@@ -192,20 +195,11 @@ func (q pen) uprightAxis(a axis, left, x vg.Length, name string) {
 			q.write(x-5, y-small.size*0.35, fromRight, small, tick.Label)
 		}
 	}
-	q.turned(left+7, (a.from+a.to)/2, small, name)
+	q.writeUpwards(left+7, (a.from+a.to)/2, small, name)
 }
 
-// turned writes text upwards, centred on y.
-func (q pen) turned(x, y vg.Length, s style, text string) {
-	q.Push()
-	q.Translate(vg.Point{X: x, Y: y})
-	q.Rotate(math.Pi / 2)
-	q.write(0, 0, centred, s, text)
-	q.Pop()
-}
-
-// depth returns the platform's extent along over, mm.
-func (f *TraceFoot) depth() (lo, hi float64) {
+// overRange returns the platform's extent along over, mm.
+func (f *TraceFoot) overRange() (lo, hi float64) {
 	if f.Platform == nil || len(f.Platform.Outline) == 0 {
 		return -12, 12
 	}
@@ -213,7 +207,7 @@ func (f *TraceFoot) depth() (lo, hi float64) {
 	return a[1], b[1]
 }
 
-// gaps returns from when until when frames are missing, s.
+// gaps returns the start and end of every gap, s.
 func (f *TraceFoot) gaps() [][2]float64 {
 	var out [][2]float64
 	for i, s := range f.Samples {
@@ -224,26 +218,26 @@ func (f *TraceFoot) gaps() [][2]float64 {
 	return out
 }
 
-// curve draws a value against time.
-func (f *TraceFoot) curve(q pen, t, a axis, of func(measure.Sample) float64) {
-	for _, run := range f.runs(t, a, of) {
+// drawCurve draws a value of the samples against time.
+func (f *TraceFoot) drawCurve(q canvas, t, a axis, value func(measure.Sample) float64) {
+	for _, run := range f.runs(t, a, value) {
 		q.line(0.8, q.Ink, run...)
 	}
 }
 
-// runs places a value against time on the canvas, broken where frames or values
-// are missing. Where many samples share a column of three quarters of a point,
-// their smallest and largest stand for them all, so that a long recording looks
-// as it would and stays small.
-func (f *TraceFoot) runs(t, a axis, of func(measure.Sample) float64) [][]vg.Point {
+// runs returns the points of a curve of a value against time, in separate runs
+// where frames or values are missing. The curve is decimated: of the samples that
+// share a column 0.75 points wide it keeps the lowest and the highest, so that the
+// picture of a long recording has few points and the same appearance.
+func (f *TraceFoot) runs(t, a axis, value func(measure.Sample) float64) [][]vg.Point {
 	var runs [][]vg.Point
 	var run []vg.Point
-	var c column
+	var c minMax
 	for _, s := range f.Samples {
-		v := of(s)
+		v := value(s)
 		missing := math.IsNaN(v)
 		if missing || s.Flags&measure.AfterGap != 0 {
-			if run = c.empty(run); len(run) > 1 {
+			if run = c.appendTo(run); len(run) > 1 {
 				runs = append(runs, run)
 			}
 			run = nil
@@ -252,45 +246,47 @@ func (f *TraceFoot) runs(t, a axis, of func(measure.Sample) float64) [][]vg.Poin
 			continue
 		}
 		at := vg.Point{X: t.at(s.T), Y: a.at(max(a.lo, min(a.hi, v)))}
-		if c.n > 0 && placeOf(at) != c.place {
-			run = c.empty(run)
+		if c.n > 0 && columnOf(at) != c.column {
+			run = c.appendTo(run)
 		}
 		c.add(at)
 	}
-	if run = c.empty(run); len(run) > 1 {
+	if run = c.appendTo(run); len(run) > 1 {
 		runs = append(runs, run)
 	}
 	return runs
 }
 
-// column gathers the points that share a column of the picture.
-type column struct {
-	n, place    int
-	least, most vg.Point
+// minMax is the lowest and the highest of n points that share a column of the
+// picture.
+type minMax struct {
+	n, column       int
+	lowest, highest vg.Point
 }
 
-func placeOf(p vg.Point) int { return int(p.X / 0.75) }
+func columnOf(p vg.Point) int { return int(p.X / 0.75) }
 
-func (c *column) add(p vg.Point) {
+func (c *minMax) add(p vg.Point) {
 	if c.n == 0 {
-		*c = column{0, placeOf(p), p, p}
+		*c = minMax{0, columnOf(p), p, p}
 	}
 	c.n++
-	if p.Y < c.least.Y {
-		c.least = p
+	if p.Y < c.lowest.Y {
+		c.lowest = p
 	}
-	if p.Y > c.most.Y {
-		c.most = p
+	if p.Y > c.highest.Y {
+		c.highest = p
 	}
 }
 
-// empty moves what is gathered to the end of run, in order of time.
-func (c *column) empty(run []vg.Point) []vg.Point {
+// appendTo appends the lowest and the highest point to run, in order of time, and
+// resets c.
+func (c *minMax) appendTo(run []vg.Point) []vg.Point {
 	if c.n == 0 {
 		return run
 	}
 	c.n = 0
-	a, b := c.least, c.most
+	a, b := c.lowest, c.highest
 	if a.X > b.X {
 		a, b = b, a
 	}
@@ -302,23 +298,23 @@ func (c *column) empty(run []vg.Point) []vg.Point {
 
 func (p *Trace) legend() legend {
 	l := legend{
-		{16, func(q pen, at vg.Point) {
+		{16, func(q canvas, at vg.Point) {
 			q.box(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 4}}, q.Tint)
 			q.box(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y + 4}, Max: vg.Point{X: at.X + 16, Y: at.Y + 6}}, q.Quiet)
 		}, "hold"},
-		{16, func(q pen, at vg.Point) {
+		{16, func(q canvas, at vg.Point) {
 			r := vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 5}}
 			q.box(r, q.Faint)
-			q.outline(0.4, q.Hair, nil, []vg.Point{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}})
+			q.strokeClosed(0.4, q.Hairline, nil, []vg.Point{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}})
 		}, "rise, lower"},
 	}
-	aborted, discarded, lost := false, false, false
+	aborted, discarded, gap := false, false, false
 	for _, f := range p.Feet {
 		for _, r := range f.Releves {
 			aborted = aborted || r.Hold == nil
 			discarded = discarded || r.Discarded
 		}
-		lost = lost || len(f.gaps()) > 0
+		gap = gap || len(f.gaps()) > 0
 	}
 	if aborted || discarded {
 		why := "aborted, not measured"
@@ -328,13 +324,13 @@ func (p *Trace) legend() legend {
 		case discarded:
 			why = "aborted or discarded"
 		}
-		l = append(l, legendItem{16, func(q pen, at vg.Point) {
-			q.hatch(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 5}}, q.Hair)
+		l = append(l, legendItem{16, func(q canvas, at vg.Point) {
+			q.hatch(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 5}}, q.Hairline)
 		}, why})
 	}
-	if lost {
-		l = append(l, legendItem{12, func(q pen, at vg.Point) {
-			q.lost(vg.Rectangle{Min: vg.Point{X: at.X + 2, Y: at.Y - 5}, Max: vg.Point{X: at.X + 10, Y: at.Y + 5}})
+	if gap {
+		l = append(l, legendItem{12, func(q canvas, at vg.Point) {
+			q.drawGap(vg.Rectangle{Min: vg.Point{X: at.X + 2, Y: at.Y - 5}, Max: vg.Point{X: at.X + 10, Y: at.Y + 5}})
 		}, "frames lost"})
 	}
 	return l
@@ -350,8 +346,8 @@ func (p *Trace) Describe() string {
 				aborted++
 			}
 		}
-		text += fmt.Sprintf(" %s foot: %s, %d aborted, %s.", f.Foot, Count(len(f.Releves), "relevé", "relevés"), aborted,
-			Count(len(f.gaps()), "gap", "gaps"))
+		text += fmt.Sprintf(" %s foot: %s, %d aborted, %s.", f.Foot, words.Count(len(f.Releves), "relevé", "relevés"), aborted,
+			words.Count(len(f.gaps()), "gap", "gaps"))
 	}
 	return text
 }

@@ -5,40 +5,41 @@ import (
 	"strings"
 	"time"
 
-	"aplomb/analyze/track"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"aplomb/analyze/track"
+	"aplomb/plots/words"
 )
 
-// Trend is one measure over visits on one time axis: a panel for each foot and
-// one for the difference, each with the band of the minimal detectable change
-// about its reference visit.
+// Trend shows one measure over visits. Each foot and the difference between the
+// feet has a panel, with the band of the minimal detectable change about the value
+// of the reference visit. All panels share one time axis.
 type Trend struct {
-	Look    Look
-	Measure Shown
-	Panels  []TrendPanel
-	Bare    bool // no legend: another picture beside it has one
+	Theme    Theme
+	Measure  words.Display
+	Panels   []TrendPanel
+	NoLegend bool // for a picture beside another one that has the legend
 }
 
-// TrendPanel is one side in one shoe. Its numbers are in shown units.
+// TrendPanel is one side in one shoe. Its numbers are in display units.
 type TrendPanel struct {
 	Title  string
 	Points []TrendPoint // by time
-	MDC    *float64     // half the height of the band; nil where it is not known
+	MDC    *float64     // minimal detectable change, half the height of the band; nil where it is not known
 }
 
 // TrendPoint is one visit.
 type TrendPoint struct {
 	At        time.Time
 	Value     float64
-	Reference bool   // what changes are counted from
-	Wording   string // "beyond noise", "within noise", or "" where neither can be said
+	Reference bool          // whether changes are counted from this visit
+	Wording   track.Wording // of the change; empty where the noise is not known
 }
 
-// NewTrend takes a measure's follow-up, a panel for each of its series.
+// NewTrend returns the picture of a follow-up, with a panel for each of its series.
 func NewTrend(f *track.FollowUp) *Trend {
-	p := &Trend{Look: DefaultLook(), Measure: Show(f.Measure)}
+	p := &Trend{Theme: DefaultTheme(), Measure: words.DisplayOf(f.Measure)}
 	for _, s := range f.Series {
 		panel := TrendPanel{Title: strings.Join(nonEmpty(sideWords[s.Side], "shoe "+s.Shoe, s.Support, s.Rise), ", ")}
 		if s.Repeat != nil {
@@ -47,7 +48,7 @@ func NewTrend(f *track.FollowUp) *Trend {
 		}
 		for _, v := range s.Points {
 			panel.Points = append(panel.Points, TrendPoint{
-				At: v.At, Value: v.Mean * p.Measure.Scale, Reference: v.Reference, Wording: string(v.Wording),
+				At: v.At, Value: v.Mean * p.Measure.Scale, Reference: v.Reference, Wording: v.Wording,
 			})
 		}
 		p.Panels = append(p.Panels, panel)
@@ -62,21 +63,20 @@ var sideWords = map[track.Side]string{
 const (
 	trendWide  = 9.5 * vg.Centimeter
 	trendPlot  = 52
-	trendScale = 40 // room for the figures left of a panel
+	trendScale = 40 // for the figures to the left of a panel
 	trendDates = 16
-	beyond     = string(track.BeyondNoise)
 )
 
 // Size implements Picture.
 func (p *Trend) Size() (width, height vg.Length) {
 	panels := vg.Length(len(p.Panels)) * (panelHead + trendPlot + panelGap)
 	return trendWide, 2*panelMargin + pictureHead + panels - panelGap + trendDates + 4 +
-		p.legend().height(p.Look.small(), trendWide-2*panelMargin)
+		p.legend().height(p.Theme.small(), trendWide-2*panelMargin)
 }
 
 // Draw implements Picture.
 func (p *Trend) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
 	title := p.Measure.Title
 	if p.Measure.Unit != "" {
@@ -84,36 +84,36 @@ func (p *Trend) Draw(c draw.Canvas) {
 	}
 	q.write(left, y-10, fromLeft, q.strong(), fit(title, q.strong(), right-left))
 	y -= pictureHead
-	times := p.times(left+trendScale+8, right-8)
+	times := p.timeAxis(left+trendScale+8, right-8)
 	for _, panel := range p.Panels {
 		panel.draw(q, times, left, right, y)
 		y -= panelHead + trendPlot + panelGap
 	}
-	p.dates(q, times, y+panelGap)
+	p.writeDates(q, times, y+panelGap)
 	p.legend().draw(q, left, y+panelGap-trendDates-4, right-left)
 }
 
-// times is the axis that all panels share, in seconds since 1970.
-func (p *Trend) times(from, to vg.Length) axis {
-	s := newSpread()
+// timeAxis returns the axis that all panels share, in seconds since 1970.
+func (p *Trend) timeAxis(from, to vg.Length) axis {
+	s := emptyRange()
 	for _, panel := range p.Panels {
 		for _, v := range panel.Points {
-			s.hold(float64(v.At.Unix()))
+			s.include(float64(v.At.Unix()))
 		}
 	}
 	if s.lo >= s.hi {
-		s.hold(s.lo-86400, s.lo+86400)
+		s.include(s.lo-86400, s.lo+86400)
 	}
 	return axis{s.lo, s.hi, from, to}
 }
 
-func (p *TrendPanel) draw(q pen, times axis, left, right, y vg.Length) {
+func (p *TrendPanel) draw(q canvas, times axis, left, right, y vg.Length) {
 	bold := style{q.Text, true, q.Ink}
-	said := p.last()
-	q.write(right, y-10, fromRight, bold, said)
-	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left-bold.width(said)-10))
+	last := p.last()
+	q.write(right, y-10, fromRight, bold, last)
+	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left-bold.width(last)-10))
 	y -= panelHead
-	v := p.values(y-trendPlot+6, y-6)
+	v := p.valueAxis(y-trendPlot+6, y-6)
 	edge := left + trendScale
 	if ref := p.reference(); ref != nil && p.MDC != nil {
 		lo, hi := v.at(ref.Value-*p.MDC), v.at(ref.Value+*p.MDC)
@@ -136,30 +136,31 @@ func (p *TrendPanel) draw(q pen, times axis, left, right, y vg.Length) {
 		q.line(1.2, q.Ink, path...)
 	}
 	for i, point := range p.Points {
-		q.visit(point, path[i])
+		q.drawVisit(point, path[i])
 	}
 }
 
-// visit draws a reference as a square, a change beyond noise full, any other hollow.
-func (q pen) visit(v TrendPoint, at vg.Point) {
+// drawVisit draws the reference visit as a square, a visit whose change is beyond
+// noise as a disc, and any other as a ring.
+func (q canvas) drawVisit(v TrendPoint, at vg.Point) {
 	switch {
 	case v.Reference:
-		q.mark(Mark{Square, q.Ink}, at, 3.4)
-	case v.Wording == beyond:
-		q.mark(Mark{Disc, q.Ink}, at, 3.4)
+		q.drawMark(Mark{Square, q.Ink}, at, 3.4)
+	case v.Wording == track.BeyondNoise:
+		q.drawMark(Mark{Disc, q.Ink}, at, 3.4)
 	default:
-		q.ring(at)
+		q.drawRing(at)
 	}
 }
 
-// values holds every visit and the band.
-func (p *TrendPanel) values(from, to vg.Length) axis {
-	s := newSpread()
+// valueAxis returns an axis that shows every visit and the band.
+func (p *TrendPanel) valueAxis(from, to vg.Length) axis {
+	s := emptyRange()
 	for _, v := range p.Points {
-		s.hold(v.Value)
+		s.include(v.Value)
 	}
 	if ref := p.reference(); ref != nil && p.MDC != nil {
-		s.hold(ref.Value-*p.MDC, ref.Value+*p.MDC)
+		s.include(ref.Value-*p.MDC, ref.Value+*p.MDC)
 	}
 	return s.axis(from, to)
 }
@@ -173,7 +174,7 @@ func (p *TrendPanel) reference() *TrendPoint {
 	return nil
 }
 
-// last says what the newest visit says.
+// last returns the wording of the last visit.
 func (p *TrendPanel) last() string {
 	switch n := len(p.Points); {
 	case n < 2:
@@ -181,12 +182,13 @@ func (p *TrendPanel) last() string {
 	case p.Points[n-1].Wording == "":
 		return "noise not known"
 	default:
-		return "last visit: " + p.Points[n-1].Wording
+		return "last visit: " + string(p.Points[n-1].Wording)
 	}
 }
 
-// dates writes the date of each visit for which there is room, the first in any case.
-func (p *Trend) dates(q pen, times axis, y vg.Length) {
+// writeDates writes the date of the first visit, and of every other visit whose
+// date does not overlap another.
+func (p *Trend) writeDates(q canvas, times axis, y vg.Length) {
 	taken := map[vg.Length]bool{}
 	var boxes [][2]vg.Length
 	for _, panel := range p.Panels {
@@ -210,17 +212,17 @@ func (p *Trend) dates(q pen, times axis, y vg.Length) {
 }
 
 func (p *Trend) legend() legend {
-	if p.Bare {
+	if p.NoLegend {
 		return nil
 	}
-	at := func(draw func(q pen, at vg.Point)) func(pen, vg.Point) {
-		return func(q pen, left vg.Point) { draw(q, vg.Point{X: left.X + 5, Y: left.Y}) }
+	at := func(draw func(q canvas, at vg.Point)) func(canvas, vg.Point) {
+		return func(q canvas, left vg.Point) { draw(q, vg.Point{X: left.X + 5, Y: left.Y}) }
 	}
 	return legend{
-		{10, at(func(q pen, at vg.Point) { q.visit(TrendPoint{Reference: true}, at) }), "reference visit"},
-		{10, at(func(q pen, at vg.Point) { q.visit(TrendPoint{Wording: beyond}, at) }), beyond},
-		{10, at(func(q pen, at vg.Point) { q.visit(TrendPoint{}, at) }), "within noise, or not known"},
-		{16, func(q pen, at vg.Point) {
+		{10, at(func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Reference: true}, at) }), "reference visit"},
+		{10, at(func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Wording: track.BeyondNoise}, at) }), string(track.BeyondNoise)},
+		{10, at(func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{}, at) }), "within noise, or not known"},
+		{16, func(q canvas, at vg.Point) {
 			q.box(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 5}, Max: vg.Point{X: at.X + 16, Y: at.Y + 5}}, q.Tint)
 			for _, y := range []vg.Length{-5, 5} {
 				q.dashed(0.8, q.Quiet, vg.Point{X: at.X, Y: at.Y + y}, vg.Point{X: at.X + 16, Y: at.Y + y})
@@ -236,8 +238,8 @@ func (p *Trend) Describe() string {
 	for _, panel := range p.Panels {
 		fmt.Fprintf(&b, " %s: %s", panel.Title, panel.last())
 		if n := len(panel.Points); n > 0 {
-			fmt.Fprintf(&b, ", from %s to %s", withUnit(Number(panel.Points[0].Value, p.Measure.Decimals), p.Measure.Unit),
-				withUnit(Number(panel.Points[n-1].Value, p.Measure.Decimals), p.Measure.Unit))
+			fmt.Fprintf(&b, ", from %s to %s", p.Measure.Value(panel.Points[0].Value/p.Measure.Scale),
+				p.Measure.Value(panel.Points[n-1].Value/p.Measure.Scale))
 		}
 		b.WriteString(".")
 	}

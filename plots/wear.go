@@ -5,30 +5,32 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"aplomb/plots/words"
 )
 
-// Wear is where one shoe was stood on, over all its relevés, as wear would show
-// it on a sole: outline and kern, every centre of pressure, and round each how
-// far the load wandered during that hold (two standard deviations of sway on
-// each axis). Left and right as in Platforms, without the pressure.
+// Wear shows where the load sat in one shoe over all its relevés: outline and kern
+// of each platform, a mark at the centre of pressure of every relevé, and around
+// each mark an ellipse of two standard deviations of the sway of that hold along
+// each axis. The view is that of Platforms, without the pressure.
 type Wear struct {
-	Look Look
-	Row  PlatformRow
+	Theme Theme
+	Row   PlatformRow
 }
 
-// NewWears takes every shoe of a comparison, each under each of its conditions.
+// NewWears returns a picture for each shoe of a comparison under each set of
+// conditions.
 func NewWears(c *compare.Comparison) []*Wear {
 	all := NewPlatforms(c)
 	var out []*Wear
 	for _, row := range all.Rows {
-		out = append(out, &Wear{Look: all.Look, Row: row})
+		out = append(out, &Wear{Theme: all.Theme, Row: row})
 	}
 	return out
 }
@@ -42,7 +44,7 @@ const (
 func (p *Wear) Size() (width, height vg.Length) {
 	_, deep := extent(p.Row)
 	return wearWide, 2*platformsMargin + rowHead + feetHead + 2*sideLabel + vg.Length(deep)*p.scale() + wearVerdict +
-		p.legend().height(p.Look.small(), wearWide-2*platformsMargin)
+		p.legend().height(p.Theme.small(), wearWide-2*platformsMargin)
 }
 
 func (p *Wear) scale() vg.Length {
@@ -52,11 +54,11 @@ func (p *Wear) scale() vg.Length {
 
 // Draw implements Picture.
 func (p *Wear) Draw(c draw.Canvas) {
-	q := newPen(c, &p.Look)
+	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+platformsMargin, c.Max.X-platformsMargin, c.Max.Y-platformsMargin
 	column := (right - left - columnGap) / 2
 	middle := [2]vg.Length{left + column/2, right - column/2}
-	q.mark(p.Row.Mark, vg.Point{X: left + 5, Y: y - 8}, 3.6)
+	q.drawMark(p.Row.Mark, vg.Point{X: left + 5, Y: y - 8}, 3.6)
 	q.write(left+14, y-12, fromLeft, q.strong(), fit(p.Row.Title, q.strong(), right-left-14))
 	y -= rowHead
 	_, deep := extent(p.Row)
@@ -65,7 +67,7 @@ func (p *Wear) Draw(c draw.Canvas) {
 		q.write(middle[foot], y-12, centred, style{q.Text, true, q.Quiet}, foot.String()+" foot")
 		origin := vg.Point{X: middle[foot], Y: y - feetHead - sideLabel - tall/2}
 		if f := p.Row.Feet[foot]; f != nil {
-			p.drawFoot(q, f, view{origin, p.scale(), foot}, column)
+			p.drawFoot(q, f, projection{origin, p.scale(), foot}, column)
 		} else {
 			q.write(origin.X, origin.Y, centred, q.small(), "not recorded")
 		}
@@ -74,29 +76,29 @@ func (p *Wear) Draw(c draw.Canvas) {
 	p.legend().draw(q, left, y, right-left)
 }
 
-func (p *Wear) drawFoot(q pen, f *compare.ShoeFoot, v view, column vg.Length) {
-	q.fill(q.Zone, v.all(thin(f.Platform.Kern)))
-	holds := wanderings(f)
-	for _, h := range holds {
-		q.fill(q.Tint, v.all(f.Platform.Outline.Clip(h)))
+func (p *Wear) drawFoot(q canvas, f *compare.ShoeFoot, v projection, column vg.Length) {
+	q.fill(q.KernFill, v.points(simplify(f.Platform.Kern)))
+	sways := swayEllipses(f)
+	for _, h := range sways {
+		q.fill(q.Tint, v.points(f.Platform.Outline.Clip(h)))
 	}
-	for _, h := range holds {
-		q.outline(0.5, q.Quiet, nil, v.all(f.Platform.Outline.Clip(h)))
+	for _, h := range sways {
+		q.strokeClosed(0.5, q.Quiet, nil, v.points(f.Platform.Outline.Clip(h)))
 	}
-	q.outline(1.3, q.Kern, nil, v.all(thin(f.Platform.Kern)))
-	q.outline(2, q.Ink, nil, v.all(thin(f.Platform.Outline)))
+	q.strokeClosed(1.3, q.Kern, nil, v.points(simplify(f.Platform.Kern)))
+	q.strokeClosed(2, q.Ink, nil, v.points(simplify(f.Platform.Outline)))
 	for _, r := range f.Releves {
 		if r.Hold != nil {
-			q.mark(p.Row.Mark, v.at(platform.Point{r.MedialMM, r.OverMM}), 2.6)
+			q.drawMark(p.Row.Mark, v.at(platform.Point{r.MedialMM, r.OverMM}), 2.6)
 		}
 	}
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean))
+	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean))
 }
 
-// wanderings returns, for each hold whose sway is known, an ellipse of two
-// standard deviations along each axis round its centre of pressure, mm.
-func wanderings(f *compare.ShoeFoot) []platform.Polygon {
+// swayEllipses returns an ellipse for each hold whose sway is known: two standard
+// deviations along each axis about its centre of pressure, medial and over in mm.
+func swayEllipses(f *compare.ShoeFoot) []platform.Polygon {
 	var out []platform.Polygon
 	for _, r := range f.Releves {
 		if r.Hold == nil || r.Sway == nil || !finite(r) {
@@ -120,15 +122,15 @@ func finite(r measure.Releve) bool {
 func (p *Wear) legend() legend {
 	return legend{
 		kernSample("kern, the target"),
-		{10, func(q pen, at vg.Point) { q.mark(p.Row.Mark, vg.Point{X: at.X + 5, Y: at.Y}, 2.6) }, "one relevé"},
-		{16, func(q pen, at vg.Point) {
+		{10, func(q canvas, at vg.Point) { q.drawMark(p.Row.Mark, vg.Point{X: at.X + 5, Y: at.Y}, 2.6) }, "one relevé"},
+		{16, func(q canvas, at vg.Point) {
 			pts := make([]vg.Point, 24)
 			for i := range pts {
 				sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(pts)))
 				pts[i] = vg.Point{X: at.X + 8 + vg.Length(8*cos), Y: at.Y + vg.Length(5*sin)}
 			}
 			q.fill(q.Tint, pts)
-			q.outline(0.5, q.Quiet, nil, pts)
+			q.strokeClosed(0.5, q.Quiet, nil, pts)
 		}, "how far it wandered, ±2 SD"},
 	}
 }
@@ -139,7 +141,7 @@ func (p *Wear) Describe() string {
 	fmt.Fprintf(&b, "%s: the centres of pressure of all relevés on the platform.", p.Row.Title)
 	for _, f := range p.Row.Feet {
 		if f != nil {
-			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean), Count(f.N, "relevé", "relevés"))
+			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), words.Count(f.N, "relevé", "relevés"))
 		}
 	}
 	return b.String()

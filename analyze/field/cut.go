@@ -5,9 +5,9 @@ import (
 	"math"
 	"slices"
 
-	"aplomb/device/platform"
-
 	"gonum.org/v1/gonum/mat"
+
+	"aplomb/device/platform"
 )
 
 // cut is pressure with a sharp edge: most·f, kPa, on the side n·r ≤ d of a

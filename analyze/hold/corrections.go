@@ -1,12 +1,13 @@
 package hold
 
 import (
+	"math"
+	"slices"
+
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
 	"aplomb/analyze/trace"
-	"math"
-	"slices"
 )
 
 // The physical corrections of what a strip reads, in the order in which they

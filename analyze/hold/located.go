@@ -1,10 +1,11 @@
 package hold
 
 import (
+	"math"
+
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
 	"aplomb/device/platform"
-	"math"
 )
 
 // located lists the measures that follow from a reconstructed map and a centre

@@ -1,12 +1,13 @@
 package hold
 
 import (
-	"aplomb/analyze/field"
-	"aplomb/analyze/measure"
-	"aplomb/device/platform"
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"aplomb/analyze/field"
+	"aplomb/analyze/measure"
+	"aplomb/device/platform"
 )
 
 // Typical is the mean of a foot's holds in a recording. Sensitivities and Monte

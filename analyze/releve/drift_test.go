@@ -1,6 +1,7 @@
 package releve
 
 import (
+	"context"
 	"io"
 	"math"
 	"math/rand/v2"
@@ -134,7 +135,7 @@ func through(t *testing.T, f frames, seed uint64) (samples []measure.Sample, run
 	for runs = 1; ; runs++ {
 		again := f
 		again.rng = rand.New(rand.NewPCG(seed, 9))
-		logs, err := trace.Run(&again, [2]*trace.Strip{s, nil})
+		logs, err := trace.Run(context.Background(), &again, [2]*trace.Strip{s, nil}, nil)
 		require.NoError(t, err)
 		if logs[0].Revised == nil {
 			return logs[0].Samples, runs

@@ -1,7 +1,6 @@
 package releve
 
 import (
-	"aplomb/analyze/measure"
 	"math"
 	"slices"
 	"testing"
@@ -9,6 +8,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
+
+	"aplomb/analyze/measure"
 )
 
 // at samples a load, N against s, at rate for the given seconds.

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"context"
 	"io"
 	"math"
 	"testing"
@@ -47,7 +48,7 @@ func TestFramesAllocateNothing(t *testing.T) {
 		strip.SizeHint = n
 		return testing.AllocsPerRun(1, func() {
 			source.i = 0
-			_, err := trace.Run(source, [2]*trace.Strip{strip, nil})
+			_, err := trace.Run(context.Background(), source, [2]*trace.Strip{strip, nil}, nil)
 			require.NoError(t, err)
 		})
 	}
@@ -64,13 +65,13 @@ func BenchmarkTrace(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		source.i = 0
-		_, err := trace.Run(source, [2]*trace.Strip{strip, nil})
+		_, err := trace.Run(context.Background(), source, [2]*trace.Strip{strip, nil}, nil)
 		require.NoError(b, err)
 	}
 	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")
 	allocations := testing.AllocsPerRun(1, func() {
 		source.i = 0
-		_, _ = trace.Run(source, [2]*trace.Strip{strip, nil})
+		_, _ = trace.Run(context.Background(), source, [2]*trace.Strip{strip, nil}, nil)
 	})
 	b.ReportMetric(allocations/n, "allocs/frame")
 }

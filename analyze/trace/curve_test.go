@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -27,7 +28,7 @@ func bent(counts float64) float64 { return math.Sqrt(max(0, counts) * kPaPerCoun
 // read runs the frames over a strip, and again where it asks for that.
 func read(t require.TestingT, s *trace.Strip, frames []device.Frame) (log *trace.Log, runs int) {
 	for runs = 1; ; runs++ {
-		logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{s, nil})
+		logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{s, nil}, nil)
 		require.NoError(t, err)
 		if log = logs[device.Left]; log.Revised == nil {
 			return log, runs
@@ -163,7 +164,7 @@ func BenchmarkTraceThroughACurve(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		source.i = 0
-		_, err := trace.Run(source, [2]*trace.Strip{strip, nil})
+		_, err := trace.Run(context.Background(), source, [2]*trace.Strip{strip, nil}, nil)
 		require.NoError(b, err)
 	}
 	b.ReportMetric(float64(b.N)*n/b.Elapsed().Seconds(), "frames/s")

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"context"
 	"math"
 	"testing"
 
@@ -18,7 +19,7 @@ func both(t require.TestingT, left, right []device.Frame) [2]*trace.Log {
 	for i := range right {
 		right[i].Foot = device.Right
 	}
-	logs, err := trace.Run(device.Merge(&film{frames: left}, &film{frames: right}), [2]*trace.Strip{onStrip(), onStrip()})
+	logs, err := trace.Run(context.Background(), device.Merge(&film{frames: left}, &film{frames: right}), [2]*trace.Strip{onStrip(), onStrip()}, nil)
 	require.NoError(t, err)
 	return logs
 }

@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -85,8 +86,10 @@ func (l *Log) ZeroAfter(t float64) []float64 {
 }
 
 // Run reads src to its end and returns the log of each foot, nil for a foot
-// without a strip or without frames. Frames of a foot without a strip are an error.
-func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
+// without a strip or without frames. Frames of a foot without a strip are an
+// error. Run ends with the error of ctx when ctx is done. Where seen is not nil it
+// is called with every frame.
+func Run(ctx context.Context, src device.Source, strips [2]*Strip, seen func(*device.Frame)) (logs [2]*Log, err error) {
 	var feet [2]*tracer
 	var fits [2]clock.Fit
 	for f, s := range strips {
@@ -96,6 +99,9 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 	}
 	var frame device.Frame
 	for {
+		if err := ctx.Err(); err != nil {
+			return logs, err
+		}
 		if err := src.Next(&frame); err != nil {
 			if errors.Is(err, io.EOF) {
 				break
@@ -107,6 +113,9 @@ func Run(src device.Source, strips [2]*Strip) (logs [2]*Log, err error) {
 		}
 		if err := feet[frame.Foot].add(&frame); err != nil {
 			return logs, err
+		}
+		if seen != nil {
+			seen(&frame)
 		}
 	}
 	startNS := math.Inf(1)

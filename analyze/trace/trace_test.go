@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -77,7 +78,7 @@ func shoot(rate, seconds float64, scene func(t float64, k int) float64) []device
 
 // develop returns the log of frames of the left foot.
 func develop(t require.TestingT, frames []device.Frame) *trace.Log {
-	logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{onStrip(), nil})
+	logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{onStrip(), nil}, nil)
 	require.NoError(t, err)
 	require.Nil(t, logs[device.Right])
 	return logs[device.Left]
@@ -150,7 +151,7 @@ func TestSaturation(t *testing.T) {
 	for i := 150; i < 160; i++ {
 		frames[i].Counts[39] = 4000
 	}
-	logs, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{strip, nil})
+	logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{strip, nil}, nil)
 	require.NoError(t, err)
 	for i, s := range logs[device.Left].Samples {
 		assert.Equal(t, i >= 150 && i < 160, s.Flags&measure.Saturated != 0, "sample %d", i)
@@ -160,27 +161,27 @@ func TestSaturation(t *testing.T) {
 func TestSourceFails(t *testing.T) {
 	broken := errors.New("the line broke")
 	frames := shoot(100, 1, func(float64, int) float64 { return 0 })
-	_, err := trace.Run(&film{frames: frames, then: broken}, [2]*trace.Strip{onStrip(), nil})
+	_, err := trace.Run(context.Background(), &film{frames: frames, then: broken}, [2]*trace.Strip{onStrip(), nil}, nil)
 	assert.ErrorIs(t, err, broken)
 }
 
 func TestFramesThatDoNotBelong(t *testing.T) {
 	frames := shoot(100, 1, func(float64, int) float64 { return 0 })
 	frames[30].Counts = frames[30].Counts[:39]
-	_, err := trace.Run(&film{frames: frames}, [2]*trace.Strip{onStrip(), nil})
+	_, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{onStrip(), nil}, nil)
 	assert.EqualError(t, err, "frame 31 of the left foot has 39 cells, its strip profile 40: the recording is damaged")
 
 	frames[30] = device.Frame{Foot: device.Right, Counts: make([]uint16, cells)}
-	_, err = trace.Run(&film{frames: frames}, [2]*trace.Strip{onStrip(), nil})
+	_, err = trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{onStrip(), nil}, nil)
 	assert.EqualError(t, err, "a frame of the right foot, for which there is no strip profile")
 
 	frames[30].Foot = device.NoFoot
-	_, err = trace.Run(&film{frames: frames}, [2]*trace.Strip{onStrip(), onStrip()})
+	_, err = trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{onStrip(), onStrip()}, nil)
 	assert.Error(t, err)
 }
 
 func TestNoFrames(t *testing.T) {
-	logs, err := trace.Run(&film{}, [2]*trace.Strip{onStrip(), onStrip()})
+	logs, err := trace.Run(context.Background(), &film{}, [2]*trace.Strip{onStrip(), onStrip()}, nil)
 	require.NoError(t, err)
 	assert.Equal(t, [2]*trace.Log{}, logs)
 }

@@ -1,10 +1,11 @@
 package track
 
 import (
-	"aplomb/analyze/measure"
 	"fmt"
 	"slices"
 	"strings"
+
+	"aplomb/analyze/measure"
 )
 
 // Everything of a follow-up that people read is in this file.

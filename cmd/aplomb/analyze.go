@@ -15,7 +15,6 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -96,7 +95,7 @@ func renew(cmd *cobra.Command, b *book, p picked, results []*measure.Result) err
 	if err != nil {
 		return fmt.Errorf("the measures in the logbook stay as they were: %w", err)
 	}
-	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", plots.Count(len(p.entries), "recording", "recordings"), stale)
+	fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.entries), "recording", "recordings"), stale)
 	return nil
 }
 
@@ -171,8 +170,8 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 			share = fmt.Sprintf("%.2f", *one.LoadShare)
 		}
 		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
-			plots.Number(one.OverMM, 1), one.UOverMM, plots.Number(one.MedialMM, 1), one.UMedialMM,
-			plots.Show(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
+			words.Number(one.OverMM, 1), one.UOverMM, words.Number(one.MedialMM, 1), one.UMedialMM,
+			words.DisplayOf(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is one standard uncertainty")
@@ -180,7 +179,7 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 
 // verdict says where the dancer stood, and whether that counts.
 func verdict(one *measure.Releve) string {
-	text := plots.VerdictWords(one.Verdict, one.MedialMM)
+	text := words.Verdict(one.Verdict, one.MedialMM)
 	if one.Discarded {
 		text += ", discarded"
 	}

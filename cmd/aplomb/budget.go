@@ -9,7 +9,7 @@ import (
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // printBudgets prints, for each foot, the budgets of one relevé, the root mean
@@ -78,16 +78,16 @@ func printBudget(w io.Writer, foot device.Foot, n int, of map[measure.Measure][]
 func significant(u float64) string {
 	switch {
 	case u >= 10:
-		return plots.Number(u, 0)
+		return words.Number(u, 0)
 	case u >= 1:
-		return plots.Number(u, 1)
+		return words.Number(u, 1)
 	}
-	return plots.Number(u, 2)
+	return words.Number(u, 2)
 }
 
 func freedom(dof float64) string {
 	if math.IsInf(dof, 0) || dof > 1000 {
 		return "∞"
 	}
-	return plots.Number(math.Floor(dof), 0)
+	return words.Number(math.Floor(dof), 0)
 }

@@ -9,7 +9,7 @@ import (
 
 	"aplomb/analyze/check"
 	"aplomb/device"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newCheck() *cobra.Command {
@@ -129,7 +129,7 @@ func printFoot(w io.Writer, name string, f *check.Foot) {
 	}
 	var held []string
 	if f.Measured != nil {
-		held = append(held, plots.Count(*f.Measured, "relevé", "relevés")+" measured")
+		held = append(held, words.Count(*f.Measured, "relevé", "relevés")+" measured")
 	}
 	if f.Felt != nil {
 		held = append(held, fmt.Sprintf("%d of %d cells under the platform felt load", f.Felt.Cells, f.Felt.Of))
@@ -138,7 +138,7 @@ func printFoot(w io.Writer, name string, f *check.Foot) {
 		item(w, "", strings.Join(held, "; "))
 	}
 	if z := f.Zero; z != nil {
-		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", plots.Number(z.Counts, 1), plots.Number(z.LoadN, 1), z.ShiftMM))
+		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
 	}
 	for i, g := range f.Gaps {
 		if i == gapsShown {

@@ -14,7 +14,6 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -117,9 +116,10 @@ func printShoes(w io.Writer, c *compare.Comparison) {
 	for _, s := range c.Shoes {
 		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditions(c, s), s.Foot, s.N, s.Mountings)
 		for _, name := range headline {
-			fmt.Fprintf(t, "\t%s", plots.Show(name).PlusMinus(s.Measures[name]))
+			mean := s.Measures[name]
+			fmt.Fprintf(t, "\t%s", words.DisplayOf(name).PlusMinus(mean.Mean, mean.CI95))
 		}
-		fmt.Fprintf(t, "\t%s\n", plots.VerdictWords(s.Verdict, s.Measures[measure.Medial].Mean))
+		fmt.Fprintf(t, "\t%s\n", words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
@@ -140,14 +140,14 @@ func printDifferences(w io.Writer, c *compare.Comparison) {
 	defer t.Flush()
 	for _, d := range c.Differences {
 		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, plots.Show(d.Measure).Title,
-				plots.Show(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, words.DisplayOf(d.Measure).Title,
+				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
 		}
 	}
 	for _, d := range c.Feet {
 		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, plots.Show(d.Measure).Title,
-				plots.Show(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
+			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, words.DisplayOf(d.Measure).Title,
+				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
 		}
 	}
 }

@@ -335,7 +335,7 @@ func (v *view) show(r *recorder, on *os.File, stop func()) (n *tally, err error)
 	w := &window{screen: &screen.Screen{}, view: v, stop: stop}
 	for f, side := range v.meta.Sides {
 		if side != nil {
-			w.screen.Sides[f] = screen.NewSide(side.Strip, side.Shoe)
+			w.screen.Platforms[f] = screen.NewPlatform(side.Strip, side.Shoe)
 		}
 	}
 	program := tea.NewProgram(w, tea.WithInput(os.Stdin), tea.WithOutput(on), tea.WithoutSignalHandler(), tea.WithFPS(120))

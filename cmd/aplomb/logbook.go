@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newLogbook() *cobra.Command {
@@ -84,8 +84,8 @@ func printHoldings(w io.Writer, l *logbook.Logbook) error {
 
 func holdingWords(h logbook.Holdings) string {
 	return strings.Join([]string{
-		plots.Count(h.Dancers, "dancer", "dancers"), plots.Count(h.Visits, "visit", "visits"), plots.Count(h.Shoes, "shoe", "shoes"),
-		plots.Count(h.Strips, "strip", "strips"), plots.Count(h.Recordings, "recording", "recordings"),
+		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
+		words.Count(h.Strips, "strip", "strips"), words.Count(h.Recordings, "recording", "recordings"),
 	}, ", ")
 }
 

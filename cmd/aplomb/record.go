@@ -20,7 +20,6 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -307,7 +306,7 @@ func inWords(one live.Ended) string {
 	}
 	h := one.Hold
 	return fmt.Sprintf("relevé %d, %s: hold %.1f s, over %s mm, contact %s, %s (provisional)", one.N, one.Foot, h.HoldS,
-		plots.Number(h.OverMM, 1), plots.Show(measure.ContactShare).Value(h.ContactShare), plots.VerdictWords(h.Verdict, h.MedialMM))
+		words.Number(h.OverMM, 1), words.DisplayOf(measure.ContactShare).Value(h.ContactShare), words.Verdict(h.Verdict, h.MedialMM))
 }
 
 // tell passes on the warnings that have come since the last time.

@@ -9,8 +9,8 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/screen"
+	"aplomb/plots/words"
 )
 
 func newShoeList() *cobra.Command {
@@ -117,7 +117,7 @@ func printDoubt(w io.Writer, s *logbook.Shoe) {
 func shoeFacts(s *logbook.Shoe, unit ruler) []string {
 	shape := shapeOf(&s.Shoe)
 	if n := len(s.OutlineMM); n > 0 {
-		shape += " with " + plots.Count(n, "point", "points")
+		shape += " with " + words.Count(n, "point", "points")
 	} else if word := trimmed(s.OutlineExponent); shape != word {
 		shape += " (exponent " + word + ")"
 	} else {

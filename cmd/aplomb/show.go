@@ -9,7 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // lastShown is how many recordings are listed where none is named.
@@ -113,7 +113,7 @@ func showLast(cmd *cobra.Command, l *logbook.Logbook) error {
 	w := cmd.OutOrStdout()
 	table(w, []string{"recording", "began", "dancer", "visit", "shoe", "measured"}, rows)
 	if len(all) > lastShown {
-		fmt.Fprintf(w, "the last %d of %s: aplomb visit show --dancer CODE lists those of a visit\n", lastShown, plots.Count(len(all), "recording", "recordings"))
+		fmt.Fprintf(w, "the last %d of %s: aplomb visit show --dancer CODE lists those of a visit\n", lastShown, words.Count(len(all), "recording", "recordings"))
 	}
 	return nil
 }

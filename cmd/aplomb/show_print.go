@@ -10,7 +10,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/recording"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // printRecording prints all that is known of a recording, and its relevés.
@@ -116,7 +116,7 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 			continue
 		}
 		m := measures(one)
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", plots.Number(m[measure.HoldTime].Value, 2), shown(m, measure.Load), shown(m, measure.Over),
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t  %s\n", words.Number(m[measure.HoldTime].Value, 2), shown(m, measure.Load), shown(m, measure.Over),
 			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
 	}
 	t.Flush()
@@ -140,14 +140,14 @@ func shown(of map[measure.Measure]logbook.Measure, m measure.Measure) string {
 	if !ok {
 		return ""
 	}
-	return plots.Show(m).WithU(v.Value, v.U)
+	return words.DisplayOf(m).WithU(v.Value, v.U)
 }
 
 func keptVerdict(r logbook.Releve) string {
 	if r.Aborted {
 		return string(measure.Aborted)
 	}
-	return plots.VerdictWords(measure.Verdict(r.Verdict), measures(r)[measure.Medial].Value)
+	return words.Verdict(measure.Verdict(r.Verdict), measures(r)[measure.Medial].Value)
 }
 
 // printReleve prints one relevé of a recording, both feet where both rose.
@@ -167,7 +167,7 @@ func printReleve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	facts(w, "file", r.Path, "measured", byWords(r))
 	var rows [][]string
 	for _, m := range measure.All() {
-		row, kept := []string{plots.Show(m).Title}, false
+		row, kept := []string{words.DisplayOf(m).Title}, false
 		for _, values := range byFoot {
 			_, has := values[m]
 			kept = kept || has

@@ -13,7 +13,7 @@ import (
 	"aplomb/analyze/calibrate"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // pad is what weights are put on.
@@ -194,7 +194,7 @@ func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *c
 	if l.Under != nil {
 		cells = len(l.Under)
 	}
-	fmt.Fprintf(out, "strip %s, %s under %.4g mm²\n", s.Name, plots.Count(cells, "cell", "cells"), l.AreaMM2)
+	fmt.Fprintf(out, "strip %s, %s under %.4g mm²\n", s.Name, words.Count(cells, "cell", "cells"), l.AreaMM2)
 	t := newTable(out)
 	fmt.Fprintf(t, "step\tload %s\tkPa\treading\tcurve kPa\tresidual kPa\t\n", l.Unit)
 	for i, one := range r.Steps {
@@ -202,7 +202,7 @@ func printCalibration(out io.Writer, s *device.Strip, l *calibrate.Loading, r *c
 		if one.Down {
 			way = "  down"
 		}
-		fmt.Fprintf(t, "%d\t%g\t%.1f\t%.1f\t%.1f\t%s\t%s\n", i+1, l.Steps[i].Weight, one.KPa, one.Reading, one.KPa+one.Residual, plots.Number(one.Residual, 1), way)
+		fmt.Fprintf(t, "%d\t%g\t%.1f\t%.1f\t%.1f\t%s\t%s\n", i+1, l.Steps[i].Weight, one.KPa, one.Reading, one.KPa+one.Residual, words.Number(one.Residual, 1), way)
 	}
 	t.Flush()
 	fmt.Fprintf(out, "curve: %s\n", curveWords(r.Curve))

@@ -12,7 +12,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newStripSeat() *cobra.Command {
@@ -144,7 +144,7 @@ func (w *workshop) guidedMountings(mountings, presses int) (places [][]platform.
 }
 
 func printSeat(out io.Writer, s *device.Strip, places [][]platform.Point, names []string, seat calibrate.Seat) {
-	fmt.Fprintf(out, "strip %s, %s\n", s.Name, plots.Count(seat.Mountings, "mounting", "mountings"))
+	fmt.Fprintf(out, "strip %s, %s\n", s.Name, words.Count(seat.Mountings, "mounting", "mountings"))
 	t := newTable(out)
 	fmt.Fprintln(t, "mounting\tpresses\tmedial mm\tover mm\t")
 	for m, at := range places {
@@ -152,7 +152,7 @@ func printSeat(out io.Writer, s *device.Strip, places [][]platform.Point, names 
 		for _, p := range at {
 			mean[0], mean[1] = mean[0]+p[0]/float64(len(at)), mean[1]+p[1]/float64(len(at))
 		}
-		fmt.Fprintf(t, "%d\t%d\t%s\t%s\t  %s\n", m+1, len(at), plots.Number(mean[0], 2), plots.Number(mean[1], 2), names[m])
+		fmt.Fprintf(t, "%d\t%d\t%s\t%s\t  %s\n", m+1, len(at), words.Number(mean[0], 2), words.Number(mean[1], 2), names[m])
 	}
 	t.Flush()
 	hi := "more than can be told"

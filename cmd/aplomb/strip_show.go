@@ -13,7 +13,6 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -84,7 +83,7 @@ func stripFacts(s *device.Strip) []string {
 	c := &s.Calibration
 	seat := seatOf(s.Mount)
 	if s.Mount.SeatMountings > 0 {
-		seat += fmt.Sprintf(", measured in %s, %s degrees of freedom", plots.Count(s.Mount.SeatMountings, "mounting", "mountings"), trimmed(s.Mount.SeatDOF()))
+		seat += fmt.Sprintf(", measured in %s, %s degrees of freedom", words.Count(s.Mount.SeatMountings, "mounting", "mountings"), trimmed(s.Mount.SeatDOF()))
 	} else {
 		seat += ", not measured: aplomb strip seat does"
 	}

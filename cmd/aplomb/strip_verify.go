@@ -10,7 +10,6 @@ import (
 	"aplomb/analyze/calibrate"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -121,7 +120,7 @@ func printVerification(out io.Writer, s *device.Strip, v *calibrate.Verdict) {
 		} else {
 			verdict = "  fail: " + p.Why
 		}
-		fmt.Fprintf(t, "%d\t%.1f\t%.1f\t%s\t%s\t%s\t%s\t%s\n", i+1, p.LoadN, p.MeasuredN, plots.Number(100*p.LoadError, 1), place(p.At), read, off, verdict)
+		fmt.Fprintf(t, "%d\t%.1f\t%.1f\t%s\t%s\t%s\t%s\t%s\n", i+1, p.LoadN, p.MeasuredN, words.Number(100*p.LoadError, 1), place(p.At), read, off, verdict)
 	}
 	t.Flush()
 	word := "passes"
@@ -129,12 +128,12 @@ func printVerification(out io.Writer, s *device.Strip, v *calibrate.Verdict) {
 		word = "does not pass"
 	}
 	fmt.Fprintf(out, "strip %s %s: %d of %s; load off by %s on average, %s root mean square; centre of pressure by %.2f mm root mean square\n",
-		s.Name, word, passed, plots.Count(len(v.Presses), "press", "presses"), plots.Number(100*v.Bias, 1)+" %", percent(v.RMSLoad, 1), v.RMSCoPMM)
+		s.Name, word, passed, words.Count(len(v.Presses), "press", "presses"), words.Number(100*v.Bias, 1)+" %", percent(v.RMSLoad, 1), v.RMSCoPMM)
 	fmt.Fprintf(out, "limits: %s\n", v.Limits.Basis)
 	printWarnings(out, v.Warnings)
 }
 
 // place writes [medial, over].
 func place(p [2]float64) string {
-	return "[" + plots.Number(p[0], 1) + ", " + plots.Number(p[1], 1) + "]"
+	return "[" + words.Number(p[0], 1) + ", " + words.Number(p[1], 1) + "]"
 }

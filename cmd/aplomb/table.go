@@ -6,7 +6,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // table prints rows under headings, in columns.
@@ -44,5 +44,5 @@ func known(v float64, unit string) string {
 
 // trimmed prints a number without needless decimals.
 func trimmed(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(plots.Number(v, 2), "0"), ".")
+	return strings.TrimSuffix(strings.TrimRight(words.Number(v, 2), "0"), ".")
 }

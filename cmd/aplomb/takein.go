@@ -13,7 +13,6 @@ import (
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
@@ -87,7 +86,8 @@ func printStand(w io.Writer, c *compare.Comparison) {
 		fmt.Fprintln(w, c.Why)
 	}
 	for _, s := range c.Shoes {
-		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", plots.Count(s.N, "relevé", "relevés"),
-			plots.Show(measure.Over).PlusMinus(s.Measures[measure.Over]), plots.VerdictWords(s.Verdict, s.Measures[measure.Medial].Mean))
+		over := s.Measures[measure.Over]
+		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", words.Count(s.N, "relevé", "relevés"),
+			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
 	}
 }

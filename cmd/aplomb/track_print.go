@@ -10,12 +10,11 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
 func printTrack(w io.Writer, t tracked) {
-	fmt.Fprintf(w, "%s of dancer %s", plots.Show(t.Measure).Title, t.Dancer)
+	fmt.Fprintf(w, "%s of dancer %s", words.DisplayOf(t.Measure).Title, t.Dancer)
 	if t.dancer.Watched != "" {
 		fmt.Fprintf(w, ", %s side watched", t.dancer.Watched)
 	}
@@ -54,7 +53,7 @@ func headingOf(s track.Series) string {
 }
 
 func printPoints(w io.Writer, of measure.Measure, s track.Series) {
-	show := plots.Show(of)
+	show := words.DisplayOf(of)
 	value := show.Value
 	if s.Side == track.Between {
 		value = func(v float64) string { return show.Difference(v, nil) }

@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
@@ -331,7 +331,7 @@ recordings, erase those first that are not to be kept (aplomb logbook erase).`,
 		}
 		if len(made) > 0 {
 			return fmt.Errorf("visit %s of dancer %s stays, with %s in it: aplomb logbook erase %d erases the first",
-				v.Name(), v.Dancer, plots.Count(len(made), "recording", "recordings"), made[0].ID)
+				v.Name(), v.Dancer, words.Count(len(made), "recording", "recordings"), made[0].ID)
 		}
 		if err := l.RemoveVisit(v.ID); err != nil {
 			return err

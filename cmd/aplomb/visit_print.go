@@ -9,7 +9,7 @@ import (
 
 	"aplomb/analyze/kept"
 	"aplomb/analyze/logbook"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 // lastFirst sorts visits, the last one first.
@@ -170,7 +170,7 @@ func measuredWords(l *logbook.Logbook, r logbook.Recording) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	said := plots.Count(kept.Risen(releves), "relevé", "relevés")
+	said := words.Count(kept.Risen(releves), "relevé", "relevés")
 	if r.Measured != version {
 		said += ", by version " + r.Measured
 	}

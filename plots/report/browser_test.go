@@ -17,17 +17,17 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/device"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
 	"aplomb/plots/report"
 )
 
-// smallest is the least size of text on a screen, in CSS pixels: our own choice,
-// 9 points at 96 pixels an inch. The text of pictures scales with them and is
-// held to a size of its own in package plots.
+// smallest is the smallest text size allowed on a screen, in CSS pixels: 9 points at
+// 96 pixels an inch, our own choice. Text in pictures scales with them and is tested
+// in package plots.
 const smallest = "12"
 
-// probe measures the page from inside and writes what it finds into the title.
-// It stands in the copy that the test opens, never in a sheet.
+// probe is a script that measures the page that contains it and writes the result
+// into the page's title. The test inserts it into a copy of a sheet.
 const probe = `<script>addEventListener("load", () => {
   let least = 1e9, faint = 21;
   const light = c => [.2126, .7152, .0722].reduce((sum, part, i) => {
@@ -63,37 +63,37 @@ func chromium(t *testing.T, args ...string) (stdout, stderr string) {
 		"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--user-data-dir=" + t.TempDir(),
 	}, args...)...)
-	var out, said bytes.Buffer
-	cmd.Stdout, cmd.Stderr = &out, &said
-	require.NoError(t, cmd.Run(), said.String())
-	return out.String(), said.String()
+	var out, console bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &console
+	require.NoError(t, cmd.Run(), console.String())
+	return out.String(), console.String()
 }
 
-// fittingSheets are the sheets of a small, an ordinary and a crowded fitting.
+// fittingSheets returns the fitting sheets of small, ordinary and large fittings.
 func fittingSheets(t *testing.T) map[string]string {
 	t.Helper()
 	long := strings.Repeat("W", 300)
-	var many, won []invented.Stand
+	var many, won []exampledata.ShoeCase
 	for _, code := range []string{"A", "B<script>", long, "D", "E", "F"} {
-		s := invented.A
+		s := exampledata.A
 		s.Shoe.Code, s.Shoe.Padding = code, long
 		many = append(many, s)
 	}
-	for _, code := range []string{"A", "B", long, "D", "E"} { // B is over the box: nothing is offered next
-		s := invented.A
+	for _, code := range []string{"A", "B", long, "D", "E"} { // shoe B is over the box, so that there is no advice
+		s := exampledata.A
 		if code == "B" {
-			s = invented.B
+			s = exampledata.B
 		}
 		s.Shoe.Code, s.Shoe.Padding = code, long
 		won = append(won, s)
 	}
 	out := map[string]string{}
-	for name, f := range map[string]invented.Fitting{
-		"usual": invented.Usual(), "one shoe": invented.New(1, 6, device.Feet[:], invented.A), "many shoes": invented.New(1, 3, device.Feet[:], many...),
-		"many shoes and an answer": invented.New(1, 3, device.Feet[:], won...),
+	for name, f := range map[string]exampledata.Fitting{
+		"usual": exampledata.Usual(), "one shoe": exampledata.New(1, 6, device.Feet[:], exampledata.A), "many shoes": exampledata.New(1, 3, device.Feet[:], many...),
+		"many shoes and an answer": exampledata.New(1, 3, device.Feet[:], won...),
 	} {
 		if name != "many shoes and an answer" {
-			showing(f.Comparison)
+			withEvidence(f.Comparison)
 		}
 		var b bytes.Buffer
 		require.NoError(t, report.WriteFitting(&b, data(f)))
@@ -102,9 +102,9 @@ func fittingSheets(t *testing.T) map[string]string {
 	return out
 }
 
-// showing lets the shoes of a comparison show something of the options for the
-// first: each changed in one property.
-func showing(c *compare.Comparison) {
+// withEvidence changes a comparison so that its shoes give evidence for or against
+// options for the first shoe: each differs from it in one property.
+func withEvidence(c *compare.Comparison) {
 	for i := range c.Differences {
 		d := &c.Differences[i]
 		d.Support, d.Rise = c.Shoes[0].Support, c.Shoes[0].Rise
@@ -130,16 +130,16 @@ func saved(t *testing.T, html string) string {
 
 var title = regexp.MustCompile(`<title>([^<]*)</title>`)
 
-// What a real browser makes of the sheets: narrow and wide, nothing fetched,
-// nothing to scroll sideways, no text too small or, by WCAG 2.2, too faint (4.5
-// to 1, see package contrast), nothing said on the console.
+// In a browser, on narrow and wide screens, the sheets fetch nothing, do not scroll
+// sideways, have no text that is too small or has a contrast below 4.5 (WCAG 2.2,
+// see package contrast), and write nothing on the console.
 func TestSheetsInChromium(t *testing.T) {
 	t.Parallel()
 	pages := fittingSheets(t)
-	pages["lab"] = write(t, invented.Usual())
+	pages["lab"] = write(t, exampledata.Usual())
 	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
 	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
-	// A page with all these faults, so that the probe is known to see them.
+	// A page with all these faults shows that the probe finds them.
 	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px;color:#777">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
 	var host strings.Builder
 	var want []string
@@ -147,7 +147,7 @@ func TestSheetsInChromium(t *testing.T) {
 	for _, name := range []string{"many shoes", "lab", "progress", "much progress", "bad"} {
 		path := saved(t, strings.Replace(pages[name], "</body>", probe+"</body>", 1))
 		for _, width := range []string{"375", "1280"} {
-			// A window cannot be as narrow as a telephone; a frame in it can.
+			// A window cannot be as narrow as a telephone, but a frame can.
 			fmt.Fprintf(&host, `<iframe src="file://%s" style="border:0;width:%spx;height:900px"></iframe>`, path, width)
 			bad := "false"
 			fetched := "0"
@@ -163,7 +163,7 @@ func TestSheetsInChromium(t *testing.T) {
 	m := title.FindStringSubmatch(dom)
 	require.NotNil(t, m, dom)
 	assert.Equal(t, strings.Join(want, "\n"), strings.ReplaceAll(m[1], "} {", "}\n{"))
-	assert.Contains(t, console, "heard", "the console is not listened to")
+	assert.Contains(t, console, "heard", "the test does not see the console")
 	for line := range strings.Lines(console) {
 		if strings.Contains(line, "CONSOLE") && !strings.Contains(line, "heard") && !strings.Contains(line, "none.png") && !strings.Contains(line, "127.0.0.1:1") {
 			t.Error(line)
@@ -171,7 +171,7 @@ func TestSheetsInChromium(t *testing.T) {
 	}
 }
 
-// The promised single page of the sheets with most on them, counted by poppler.
+// The sheets with the most content print on one A4 page, counted by poppler.
 func TestSheetsPrintOnOnePage(t *testing.T) {
 	t.Parallel()
 	if _, err := exec.LookPath("pdfinfo"); err != nil {
@@ -206,9 +206,9 @@ func TestFittingSheet(t *testing.T) {
 	}
 	assert.NotContains(t, text(pages["usual"]), "What to try next", "over the box on both feet")
 
-	// What the shoes tried have shown of an option.
-	showed := data(invented.Usual())
-	showing(showed.Comparison)
+	// The shoes tried give evidence for an option.
+	showed := data(exampledata.Usual())
+	withEvidence(showed.Comparison)
 	showed.Comparison.Preferred = ""
 	var tried bytes.Buffer
 	require.NoError(t, report.WriteFitting(&tried, showed))
@@ -216,14 +216,14 @@ func TestFittingSheet(t *testing.T) {
 	assert.Contains(t, text(tried.String()), "see that the foot does not sink. The shoes tried speak for it.")
 	assert.LessOrEqual(t, strings.Count(tried.String(), "<li><strong>"), 3)
 
-	pained := data(invented.New(1, 6, device.Feet[:], invented.A))
+	pained := data(exampledata.New(1, 6, device.Feet[:], exampledata.A))
 	pained.Seen.Pain = true
-	var said bytes.Buffer
-	require.NoError(t, report.WriteFitting(&said, pained))
-	assert.Contains(t, text(said.String()), "There is pain: stop here")
-	assert.NotContains(t, text(said.String()), "A higher crown")
+	var sheet bytes.Buffer
+	require.NoError(t, report.WriteFitting(&sheet, pained))
+	assert.Contains(t, text(sheet.String()), "There is pain: stop here")
+	assert.NotContains(t, text(sheet.String()), "A higher crown")
 
-	d := data(invented.Usual())
+	d := data(exampledata.Usual())
 	d.Inches = true
 	var b bytes.Buffer
 	require.NoError(t, report.WriteFitting(&b, d))

@@ -4,23 +4,24 @@ import (
 	"strings"
 
 	"aplomb/device"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// calibration says in words how a strip's counts became kPa.
-func calibration(c *device.Calibration) string {
-	parts := []string{curve(c)}
-	percent := func(v float64) string { return say("percent", plots.Number(100*v, 1)) }
+// calibrationText returns in words how a strip's counts become kPa, and what its
+// calibration found of the cells' gains, hysteresis and creep.
+func calibrationText(c *device.Calibration) string {
+	parts := []string{calibrationCurve(c)}
+	percent := func(v float64) string { return say("percent", words.Number(100*v, 1)) }
 	if len(c.RangeKPa) == 2 {
 		parts[0] = say("cal range", parts[0], c.RangeKPa[0], c.RangeKPa[1])
 	}
-	switch spread := percent(c.GainSD); {
+	switch gainSD := percent(c.GainSD); {
 	case !c.Measured():
-		parts = append(parts, say("cal gains ours", spread))
+		parts = append(parts, say("cal gains ours", gainSD))
 	case len(c.Gains) > 0:
-		parts = append(parts, say("cal gains own", spread))
+		parts = append(parts, say("cal gains own", gainSD))
 	default:
-		parts = append(parts, say("cal gains", spread))
+		parts = append(parts, say("cal gains", gainSD))
 	}
 	if c.Hysteresis != 0 {
 		parts = append(parts, say("cal hysteresis", percent(c.Hysteresis)))
@@ -34,7 +35,7 @@ func calibration(c *device.Calibration) string {
 	return say("cal", strings.Join(parts, "; "))
 }
 
-func curve(c *device.Calibration) string {
+func calibrationCurve(c *device.Calibration) string {
 	switch c.Curve {
 	case "power":
 		return say("cal power", c.KPaAtOneCount, c.Exponent)

@@ -19,6 +19,6 @@ func TestCalibrationInWords(t *testing.T) {
 			GainSD: 0.012, Hysteresis: 0.04, CreepPerDecade: -0.015, Date: date,
 		},
 	} {
-		assert.Equal(t, want, calibration(&c))
+		assert.Equal(t, want, calibrationText(&c))
 	}
 }

@@ -9,25 +9,25 @@ import (
 	"aplomb/plots"
 )
 
-// figures are the pictures as SVG to stand in the page.
+// figures are the pictures of the lab sheet as SVG elements.
 type figures struct {
 	Platforms []template.HTML // one or none
 	Ladder    []template.HTML // one or none
-	Wears     []template.HTML // a shoe each, where there are several
-	Shoes     []template.HTML // a foot each, of many shoes a measure and foot each
-	Feet      []template.HTML // a shoe each
-	Traces    []template.HTML // a recording each
+	Wears     []template.HTML // one for each shoe; none for a single shoe
+	Shoes     []template.HTML // one for each foot, or for each foot and measure of many shoes
+	Feet      []template.HTML // one for each shoe
+	Traces    []template.HTML // one for each recording
 }
 
-// mostRows is how many shoes a picture may hold before it is split by measures:
-// what is taller than a page is drawn smaller there than one can read.
-const mostRows = 2
+// maxRows is the number of shoes from which on a picture is split by measures. A
+// picture taller than a page is printed too small to read.
+const maxRows = 2
 
 func newFigures(d Data) (figures, error) {
 	var f figures
 	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
-		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > mostRows {
+		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > maxRows {
 			split = append(split, many)
 			continue
 		}
@@ -35,7 +35,7 @@ func newFigures(d Data) (figures, error) {
 			for i, row := range platforms.Rows {
 				for _, foot := range row.Feet {
 					if foot != nil {
-						platforms.Rows[i].Facts = above(foot.Profile, d.Inches)
+						platforms.Rows[i].Facts = aboveThePlatform(foot.Profile, d.Inches)
 					}
 				}
 			}
@@ -59,7 +59,7 @@ func newFigures(d Data) (figures, error) {
 			f.Traces = append(f.Traces, svg)
 		}
 	}
-	for i := range plots.MainMeasures { // the feet side by side
+	for i := range plots.MainMeasures { // both feet of a measure come together
 		for _, p := range split {
 			if i >= len(p.Panels) {
 				continue
@@ -74,23 +74,23 @@ func newFigures(d Data) (figures, error) {
 		}
 	}
 	if len(f.Wears) < 2 {
-		f.Wears = nil // one shoe's marks are in Platforms
+		f.Wears = nil // Platforms shows the marks of a single shoe
 	}
 	return f, nil
 }
 
 var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
 
-// inline draws p as an SVG element without a size of its own, so that the page
-// sets it, and with its description for those who cannot see it.
-// What came from a user is escaped where it is drawn and here.
+// inline returns p as an SVG element without a size, which the page sets, and with
+// its description for screen readers. The SVG canvas escapes the texts of users in
+// the picture; inline escapes those in the description.
 func inline(p plots.Picture) (template.HTML, error) {
 	var b bytes.Buffer
 	if err := plots.Write(&b, p, "svg"); err != nil {
 		return "", err
 	}
 	svg := b.Bytes()
-	svg = svg[bytes.Index(svg, []byte("<svg")):] // without the XML declaration
+	svg = svg[bytes.Index(svg, []byte("<svg")):] // the XML declaration is left out
 	head := `<svg role="img" preserveAspectRatio="xMinYMin" aria-label="` + html.EscapeString(p.Describe()) + `"`
 	return template.HTML(svgSize.ReplaceAllLiteral(svg, []byte(head))), nil
 }

@@ -12,6 +12,7 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
 //go:embed fitting.html
@@ -19,51 +20,49 @@ var fittingText string
 
 var fittingPage = sheet("fitting", fittingText)
 
-// mostWears is how many shoes' pictures one A4 page holds beside the words.
-const mostWears = 4
+// maxWears is the number of pictures that one A4 page holds beside the text.
+const maxWears = 4
 
-// fitting is what the fitting sheet shows, already in words.
+// fitting is what the template of the fitting sheet shows, in words.
 type fitting struct {
 	Data
 	Headline string
-	On       string   // the day of the first recording
-	Plain    []string // where the dancer stands, a line a shoe
+	On       string   // date of the first recording
+	Plain    []string // where the load sits, a line for each shoe
 	Wears    []wear
-	Few      bool   // there is room to print them large
-	More     string // how many shoes have no picture
-	Next     *next  // absent where there is nothing to offer
-	Assumed  bool
-	Warned   string // how many warnings there are
+	Few      bool   // whether there is room to print the pictures large
+	More     string // the number of shoes without a picture; empty where all have one
+	Next     *next  // nil where there is no advice
+	Assumed  bool   // whether the mounting repeatability of a strip is assumed
+	Warned   string // the number of warnings; empty where there are none
 }
 
+// wear is the picture of one shoe.
 type wear struct {
 	Picture template.HTML
-	Facts   string // what the shoe is
+	Facts   string // a short description of the shoe
 }
 
-// WriteFitting writes the fitting sheet: one A4 page in plain words for dancer
-// and teacher. The recordings' hashes are not in it. Nothing reaches w where it
-// fails before the end.
+// WriteFitting writes the fitting sheet to w: one A4 page in plain words for dancer
+// and teacher, without the recordings' hashes. It returns an error where there is
+// no comparison, and where w fails; in the first case it writes nothing.
 func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil {
 		return fmt.Errorf("a fitting sheet needs a comparison")
 	}
-	v := fitting{Data: d, Headline: shortened(headline(d.Comparison), 90), Next: whatNext(d)}
-	for _, s := range strips(d.Results) {
-		v.Assumed = v.Assumed || s.SeatAssumed
-	}
+	v := fitting{Data: d, Headline: shortened(headline(d.Comparison), 90), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
 	for _, r := range d.Results {
 		if at := r.Meta.Started; !at.IsZero() && v.On == "" {
 			v.On = date(at.UTC())
 		}
 	}
-	if n := len(warnings(d)); n > 0 {
-		v.Warned = say("fitting warnings", plots.Count(n, say("fitting warning one"), say("fitting warning many")))
+	if n := countWarnings(d); n > 0 {
+		v.Warned = say("fitting warnings", words.Count(n, say("fitting warning one"), say("fitting warning many")))
 	}
 	wears := inOrder(plots.NewWears(d.Comparison), d.Comparison)
 	for i, p := range wears {
-		if i == mostWears {
-			v.More = say("fitting more", plots.Count(len(wears)-i, say("fitting more shoe"), say("fitting more shoes")))
+		if i == maxWears {
+			v.More = say("fitting more", words.Count(len(wears)-i, say("fitting more shoe"), say("fitting more shoes")))
 			break
 		}
 		svg, err := inline(p)
@@ -71,7 +70,7 @@ func WriteFitting(w io.Writer, d Data) error {
 			return err
 		}
 		v.Wears = append(v.Wears, wear{svg, shortened(facts(p.Row, d.Inches), 120)})
-		v.Plain = append(v.Plain, stands(p.Row))
+		v.Plain = append(v.Plain, whereLoadSits(p.Row))
 	}
 	v.Few = len(v.Wears) <= 2 || v.Next == nil
 	var b bytes.Buffer
@@ -82,17 +81,18 @@ func WriteFitting(w io.Writer, d Data) error {
 	return err
 }
 
-// inOrder puts the shoes in the order of their places, where they have any, so
-// that those without a picture are the last ones.
+// inOrder sorts the pictures by the places of their shoes, where the comparison
+// ranks them, so that shoes in the last places are those left without a picture.
 func inOrder(wears []*plots.Wear, c *compare.Comparison) []*plots.Wear {
 	at := func(w *plots.Wear) int {
-		return slices.IndexFunc(c.Ranking, func(s compare.Standing) bool { return s.Shoe == code(w.Row) })
+		return slices.IndexFunc(c.Ranking, func(s compare.Standing) bool { return s.Shoe == shoeCode(w.Row) })
 	}
 	slices.SortStableFunc(wears, func(a, b *plots.Wear) int { return at(a) - at(b) })
 	return wears
 }
 
-func code(row plots.PlatformRow) string {
+// shoeCode returns the code of the shoe of a row.
+func shoeCode(row plots.PlatformRow) string {
 	for _, f := range row.Feet {
 		if f != nil {
 			return f.Shoe
@@ -101,28 +101,29 @@ func code(row plots.PlatformRow) string {
 	return ""
 }
 
-// stands says in a line where the dancer stands in a shoe.
-func stands(row plots.PlatformRow) string {
+// whereLoadSits returns the verdicts of a shoe, foot by foot.
+func whereLoadSits(row plots.PlatformRow) string {
 	var parts []string
 	for _, f := range row.Feet {
 		if f != nil {
-			parts = append(parts, say("fitting stands", footName(f.Foot), plots.VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean)))
+			parts = append(parts, say("fitting stands", footName(f.Foot), words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean)))
 		}
 	}
 	return shortened(row.Title, 60) + ": " + strings.Join(parts, ", ") + "."
 }
 
-// facts says what a shoe is.
+// facts describes the shoe of a row.
 func facts(row plots.PlatformRow, inches bool) string {
 	for _, f := range row.Feet {
 		if f != nil {
-			return inShort(f.Profile, inches)
+			return shortDescription(f.Profile, inches)
 		}
 	}
 	return ""
 }
 
-// shortened keeps what users wrote from pushing the sheet on to a second page.
+// shortened replaces the middle of a text that users wrote by an ellipsis where it
+// has more than most characters, so that the sheet stays on one page.
 func shortened(text string, most int) string {
 	r := []rune(text)
 	if len(r) <= most {

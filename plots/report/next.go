@@ -8,27 +8,27 @@ import (
 	"aplomb/device"
 )
 
-// mostOptions is how many options the fitting sheet has room for.
-const mostOptions = 3
+// maxOptions is the number of options that the fitting sheet has room for.
+const maxOptions = 3
 
-// next is what common practice would look at next, as the fitting sheet says it.
+// next is the advice on the fitting sheet.
 type next struct {
 	Intro   string
 	Options []option
 }
 
+// option is a change to try, in words.
 type option struct {
 	Text, Foot, Watch string
-	Shown             string // what the shoes tried have shown of it, "" where nothing
+	Evidence          string // for or against it in the shoes tried; empty where there is none
 }
 
-// whatNext asks for advice and keeps of it what fits: the best option of each
-// finding before any second one, an option of both feet once. Nil where there is
-// nothing to say.
-func whatNext(d Data) *next {
+// nextOf returns the advice on what to try next, shortened to what fits on the
+// sheet. It is nil where there is no advice.
+func nextOf(d Data) *next {
 	a, err := advise.Next(d.Comparison, "", d.Seen)
 	if err != nil {
-		return nil // there is nothing to go on
+		return nil // no advice can be given
 	}
 	if d.Seen.Pain {
 		return &next{Intro: a.Notices[0]}
@@ -36,7 +36,7 @@ func whatNext(d Data) *next {
 	n := &next{Intro: say("fitting next from", shortened(a.Shoe, 60))}
 	for _, o := range offers(a) {
 		n.Options = append(n.Options, option{
-			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Shown: shown(o.Score),
+			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Evidence: evidence(o.Score),
 		})
 	}
 	if len(n.Options) > 0 {
@@ -50,13 +50,15 @@ func whatNext(d Data) *next {
 	return nil
 }
 
-// offer is an option with the feet it is for; nil stands for both together. Its
-// Score is that of all of them.
+// offer is an option with the feet that it is for. A nil foot stands for both feet
+// together. Its Score is the sum over the feet.
 type offer struct {
 	advise.Option
 	feet []*device.Foot
 }
 
+// offers returns the options that the sheet has room for: the best option of every
+// finding before the second best of any. An option for both feet is returned once.
 func offers(a *advise.Advice) (out []*offer) {
 	most := 0
 	for _, f := range a.Findings {
@@ -73,7 +75,7 @@ func offers(a *advise.Advice) (out []*offer) {
 			case i >= 0:
 				out[i].Score += one.Score
 				out[i].feet = append(out[i].feet, f.Foot)
-			case len(out) < mostOptions:
+			case len(out) < maxOptions:
 				out = append(out, &offer{one, []*device.Foot{f.Foot}})
 			}
 		}
@@ -81,7 +83,8 @@ func offers(a *advise.Advice) (out []*offer) {
 	return out
 }
 
-func shown(score int) string {
+// evidence returns in words whether the shoes tried speak for or against an option.
+func evidence(score int) string {
 	switch {
 	case score > 0:
 		return say("fitting for")
@@ -91,7 +94,7 @@ func shown(score int) string {
 	return ""
 }
 
-// onFeet says for which feet an option was offered.
+// onFeet returns in words which feet an option is for.
 func onFeet(feet []*device.Foot) string {
 	if len(feet) == 1 && feet[0] != nil {
 		return say("fitting next foot", footName(*feet[0]))

@@ -15,10 +15,12 @@ import (
 	"aplomb/analyze/track"
 	"aplomb/device"
 	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// ProgressMeasures are the measures that a progress sheet shows, the one that
-// answers at the head. It takes each from ProgressData.FollowUps, where it is.
+// ProgressMeasures are the measures that a progress sheet shows, in this order.
+// The first one gives the sheet's headline. A measure without a follow-up in
+// ProgressData.FollowUps is left out.
 var ProgressMeasures = []measure.Measure{measure.Over, measure.ContactShare, measure.LoadShare, measure.Load}
 
 // ProgressData is what a progress sheet is made from.
@@ -26,12 +28,12 @@ type ProgressData struct {
 	Dancer    string            // code
 	Watched   string            // the side being watched: left, right, or "" for neither
 	Visits    []Visit           // by time
-	FollowUps []*track.FollowUp // each another of ProgressMeasures; others are not shown
+	FollowUps []*track.FollowUp // at most one for each of ProgressMeasures; others are ignored
 	Version   string            // of the program that writes the sheet
 }
 
-// Visit is what a progress sheet says of a visit beside the measures. What is
-// not known is left at its zero.
+// Visit is what a progress sheet shows of a visit besides the measures. Fields that
+// are not known have their zero value.
 type Visit struct {
 	Name                  string // as in track.Row
 	Day                   time.Time
@@ -39,7 +41,7 @@ type Visit struct {
 	Position, Floor       string
 	PainBefore, PainAfter *int // 0 to 10
 	MassKG                float64
-	Notice                string // what has to be said first if the visit is the last one
+	Notice                string // shown above everything else if the visit is the last one
 }
 
 //go:embed progress.html
@@ -47,14 +49,14 @@ var progressText string
 
 var progressPage = sheet("progress", progressText)
 
-// What one A4 page holds.
+// These limits keep the sheet on one A4 page.
 const (
-	mostVisits = 6  // lines of the visits' table
-	mostText   = 16 // letters of what users wrote
-	mostBeside = 3  // panels of trends beside the first measure's; the table has every measure
+	maxVisits = 6  // lines of the table of visits
+	maxText   = 16 // characters of a text that users wrote
+	maxBeside = 3  // panels of trends beside those of the first measure; the table has every measure
 )
 
-// progress is what the progress sheet shows, already in words.
+// progress is what the template of the progress sheet shows, in words.
 type progress struct {
 	ProgressData
 	Span, Headline string
@@ -63,29 +65,30 @@ type progress struct {
 	Other          string // series that are not on the sheet
 	Trends         []template.HTML
 	Groups         []changeGroup
-	Holds          string // what the least known band holds, where that is not what it is meant to
+	Coverage       string // the lowest coverage of a band, where it is below enoughCoverage
 	Lines          []visitLine
-	About          []string // of all visits together
-	Notes          []note
+	About          []string // notes on all visits together
+	Footnotes      []footnote
 	AnyPain        bool
 	AnyWeight      bool
 	Written        string
 }
 
-// WriteProgress writes the progress sheet: one A4 page for the physiotherapist.
-// Of every side it follows the shoe and conditions with the most visits, and
-// names the others. Nothing reaches w where it fails before the end.
+// WriteProgress writes the progress sheet to w: one A4 page for the
+// physiotherapist. The sheet shows, for each side, the shoe and conditions with the
+// most visits, and names the others. WriteProgress returns an error where no relevé
+// was followed, and where w fails; in the first case it writes nothing.
 func WriteProgress(w io.Writer, d ProgressData) error {
-	shown := mainSeries(d.FollowUps)
-	if len(shown) == 0 || len(shown[0].sides) == 0 {
+	measures := mainSeries(d.FollowUps)
+	if len(measures) == 0 || len(measures[0].sides) == 0 {
 		return errors.New("no relevé was followed: there is no progress to show")
 	}
 	if _, err := device.ParseFoot(d.Watched); d.Watched != "" && err != nil {
 		return fmt.Errorf("the side being watched: %w", err)
 	}
 	p := progress{
-		ProgressData: d, Span: span(d.Visits), Headline: answer(shown[0]), Leads: []string{followed(len(d.Visits), shown[0])},
-		Other: others(d.FollowUps, shown), Written: say("written by", d.Version),
+		ProgressData: d, Span: span(d.Visits), Headline: progressHeadline(measures[0]), Leads: []string{followed(len(d.Visits), measures[0])},
+		Other: others(d.FollowUps, measures), Written: say("written by", d.Version),
 	}
 	if d.Watched != "" {
 		p.Leads = append(p.Leads, say("progress watched", say(d.Watched)))
@@ -93,11 +96,11 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	if n := len(d.Visits); n > 0 {
 		p.Notice = d.Visits[n-1].Notice
 	}
-	if err := p.measures(shown); err != nil {
+	if err := p.addMeasures(measures); err != nil {
 		return err
 	}
-	p.Holds = leastKnown(shown)
-	p.visits(shown)
+	p.Coverage = leastCoverage(measures)
+	p.addVisits(measures)
 	var b bytes.Buffer
 	if err := progressPage().Execute(&b, p); err != nil {
 		return fmt.Errorf("writing the progress sheet: %w", err)
@@ -106,23 +109,23 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	return err
 }
 
-// measures adds the trend of each measure, as far as there is room, and its lines
-// in the table.
-func (p *progress) measures(shown []shownMeasure) error {
+// addMeasures adds the lines of each measure to the table, and its trend where
+// there is room.
+func (p *progress) addMeasures(measures []sheetMeasure) error {
 	beside := 0
-	for _, m := range shown {
-		if m.Measure == measure.Load && slices.ContainsFunc(shown, func(o shownMeasure) bool { return o.Measure == measure.LoadShare }) {
-			continue // it serves for the body weight
+	for _, m := range measures {
+		if m.Measure == measure.Load && slices.ContainsFunc(measures, func(o sheetMeasure) bool { return o.Measure == measure.LoadShare }) {
+			continue // load is shown as a share of the body weight instead
 		}
 		p.Groups = append(p.Groups, m.changes(p.Watched))
 		first := len(p.Trends) == 0
 		if !first {
-			if beside += len(m.sides); beside > mostBeside {
+			if beside += len(m.sides); beside > maxBeside {
 				continue
 			}
 		}
 		trend := m.trend(p.Watched)
-		trend.Bare = !first
+		trend.NoLegend = !first
 		svg, err := inline(trend)
 		if err != nil {
 			return err
@@ -132,14 +135,14 @@ func (p *progress) measures(shown []shownMeasure) error {
 	return nil
 }
 
-// shownMeasure is one measure with the series of each side that the sheet shows.
-type shownMeasure struct {
-	plots.Shown
+// sheetMeasure is one measure with the series that the sheet shows, one a side.
+type sheetMeasure struct {
+	words.Display
 	sides []track.Series
 }
 
-// sidesOf are the sides that are shown of a measure. The difference between the
-// feet is shown of the first alone.
+// sidesOf returns the sides that the sheet shows of a measure. It shows the
+// difference between the feet for the first measure only.
 func sidesOf(m measure.Measure) []track.Side {
 	switch m {
 	case ProgressMeasures[0]:
@@ -150,52 +153,54 @@ func sidesOf(m measure.Measure) []track.Side {
 	return []track.Side{track.Left, track.Right}
 }
 
-// mainSeries takes of every measure and side the series that has most to say.
-func mainSeries(all []*track.FollowUp) (out []shownMeasure) {
-	for _, name := range ProgressMeasures {
-		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == name })
+// mainSeries returns the measures that have a follow-up, each with the series of
+// every side that has the most visits.
+func mainSeries(all []*track.FollowUp) (out []sheetMeasure) {
+	for _, m := range ProgressMeasures {
+		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == m })
 		if i < 0 {
 			continue
 		}
-		m := shownMeasure{Shown: plots.Show(name)}
-		for _, side := range sidesOf(name) {
+		shown := sheetMeasure{Display: words.DisplayOf(m)}
+		for _, side := range sidesOf(m) {
 			var best *track.Series
 			for j := range all[i].Series {
-				if s := &all[i].Series[j]; s.Side == side && len(s.Points) > 0 && (best == nil || saysMore(s, best)) {
+				if s := &all[i].Series[j]; s.Side == side && len(s.Points) > 0 && (best == nil || hasMoreVisits(s, best)) {
 					best = s
 				}
 			}
 			if best != nil {
-				m.sides = append(m.sides, *best)
+				shown.sides = append(shown.sides, *best)
 			}
 		}
-		if len(m.sides) > 0 {
-			out = append(out, m)
+		if len(shown.sides) > 0 {
+			out = append(out, shown)
 		}
 	}
 	return out
 }
 
-// saysMore prefers more visits, and of as many the later ones.
-func saysMore(a, b *track.Series) bool {
+// hasMoreVisits reports whether a has more visits than b, or as many and a later
+// last one.
+func hasMoreVisits(a, b *track.Series) bool {
 	if len(a.Points) != len(b.Points) {
 		return len(a.Points) > len(b.Points)
 	}
 	return a.Points[len(a.Points)-1].At.After(b.Points[len(b.Points)-1].At)
 }
 
-// answer is what the last visit says of the first measure, foot by foot.
-func answer(m shownMeasure) string {
-	var said []string
+// progressHeadline returns the change of a measure at the last visit, foot by foot.
+func progressHeadline(m sheetMeasure) string {
+	var changes []string
 	for _, s := range m.sides {
 		if s.Side != track.Between || len(m.sides) == 1 {
-			said = append(said, say("progress said", sideName(s.Side), m.lastChange(s)))
+			changes = append(changes, say("progress said", sideName(s.Side), m.lastChange(s)))
 		}
 	}
-	return say("progress answer", m.Title, strings.Join(said, "; "))
+	return say("progress answer", m.Title, strings.Join(changes, "; "))
 }
 
-func (m shownMeasure) lastChange(s track.Series) string {
+func (m sheetMeasure) lastChange(s track.Series) string {
 	last := s.Points[len(s.Points)-1]
 	switch {
 	case len(s.Points) == 1:
@@ -217,44 +222,45 @@ func sideName(s track.Side) string {
 	}[s])
 }
 
-func watched(s track.Side, side string) string {
-	if string(s) == side {
+// markedSide returns the name of a side, marked where it is the one being watched.
+func markedSide(s track.Side, watched string) string {
+	if string(s) == watched {
 		return say("progress watched mark", sideName(s))
 	}
 	return sideName(s)
 }
 
-// wornIn says in which shoe and under which conditions a series was followed.
-func wornIn(s track.Series) string {
-	return joined(shortened(s.Shoe, mostText), shortened(s.Support, mostText), shortened(s.Rise, mostText))
+// shoeAndConditions returns the shoe and the conditions of a series.
+func shoeAndConditions(s track.Series) string {
+	return joined(shortened(s.Shoe, maxText), shortened(s.Support, maxText), shortened(s.Rise, maxText))
 }
 
-// followed says how many visits there were, and in which shoes they are followed.
-func followed(visits int, m shownMeasure) string {
+// followed returns the number of visits, and the shoes in which they are followed.
+func followed(visits int, m sheetMeasure) string {
 	var in []string
 	for _, s := range m.sides {
 		if s.Side != track.Between || len(m.sides) == 1 {
-			in = append(in, wornIn(s))
+			in = append(in, shoeAndConditions(s))
 		}
 	}
 	key := "progress followed"
 	if in = slices.Compact(in); len(in) > 1 {
 		key = "progress each"
 	}
-	return say(key, plots.Count(visits, say("progress visit"), say("progress visits")), strings.Join(in, "; "))
+	return say(key, words.Count(visits, say("progress visit"), say("progress visits")), strings.Join(in, "; "))
 }
 
-// others names the shoes and conditions of which the sheet shows nothing.
-func others(all []*track.FollowUp, shown []shownMeasure) string {
+// others names the shoes and conditions that the sheet does not show.
+func others(all []*track.FollowUp, measures []sheetMeasure) string {
 	var on, off []string
-	for _, m := range shown {
+	for _, m := range measures {
 		for _, s := range m.sides {
-			on = append(on, wornIn(s))
+			on = append(on, shoeAndConditions(s))
 		}
 	}
 	for _, f := range all {
 		for _, s := range f.Series {
-			if in := wornIn(s); s.Side != track.Between && !slices.Contains(on, in) && !slices.Contains(off, in) {
+			if in := shoeAndConditions(s); s.Side != track.Between && !slices.Contains(on, in) && !slices.Contains(off, in) {
 				off = append(off, in)
 			}
 		}
@@ -262,7 +268,7 @@ func others(all []*track.FollowUp, shown []shownMeasure) string {
 	if off == nil {
 		return ""
 	}
-	return say("progress other", shortened(strings.Join(off, "; "), 5*mostText))
+	return say("progress other", shortened(strings.Join(off, "; "), 5*maxText))
 }
 
 func span(visits []Visit) string {
@@ -278,11 +284,11 @@ func span(visits []Visit) string {
 
 func date(t time.Time) string { return t.Format(say("date")) }
 
-// trend draws the measure, a panel a side.
-func (m shownMeasure) trend(side string) *plots.Trend {
+// trend returns the picture of the measure, a panel a side.
+func (m sheetMeasure) trend(watched string) *plots.Trend {
 	p := plots.NewTrend(&track.FollowUp{Measure: m.Measure, Series: m.sides})
 	for i, s := range m.sides {
-		p.Panels[i].Title = say("progress panel", watched(s.Side, side))
+		p.Panels[i].Title = say("progress panel", markedSide(s.Side, watched))
 		if s.Side == track.Between || s.Side == track.Both {
 			p.Panels[i].Title = sideName(s.Side)
 		}

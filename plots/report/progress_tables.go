@@ -5,10 +5,10 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// changeGroup is one measure: a line a side.
+// changeGroup is one measure in the table of changes, with a line for each side.
 type changeGroup struct {
 	Measure string
 	Lines   []changeLine
@@ -18,7 +18,7 @@ type changeLine struct {
 	Side, Reference, Last, Change, Detectable, Wording, SEM, N, DOF, From, Slope string
 }
 
-func (m shownMeasure) changes(side string) changeGroup {
+func (m sheetMeasure) changes(watched string) changeGroup {
 	g := changeGroup{Measure: m.Title}
 	if m.Unit != "" {
 		g.Measure = say("progress measure unit", m.Title, m.Unit)
@@ -26,15 +26,15 @@ func (m shownMeasure) changes(side string) changeGroup {
 	for _, s := range m.sides {
 		last := s.Points[len(s.Points)-1]
 		l := changeLine{
-			Side: watched(s.Side, side), Reference: m.bare(referenceOf(s).Mean, 0), Last: m.bare(last.Mean, 0),
+			Side: markedSide(s.Side, watched), Reference: m.number(referenceOf(s).Mean, 0), Last: m.number(last.Mean, 0),
 			Change: "–", Detectable: "–", Wording: string(last.Wording), SEM: "–", N: "–", DOF: "–", From: say("progress noise none"), Slope: "–",
 		}
 		if last.Change != nil {
-			l.Change = plus(*last.Change) + m.bare(*last.Change, 0)
+			l.Change = plus(*last.Change) + m.number(*last.Change, 0)
 		}
 		if r := s.Repeat; r != nil {
-			l.Detectable, l.SEM, l.From = m.bare(r.MDC95, 0), m.bare(r.SEM, 1), noiseFrom(r)
-			l.N, l.DOF = plots.Number(float64(r.Groups), 0), plots.Number(r.DOF, 0)
+			l.Detectable, l.SEM, l.From = m.number(r.MDC95, 0), m.number(r.SEM, 1), noiseFrom(r)
+			l.N, l.DOF = words.Number(float64(r.Groups), 0), words.Number(r.DOF, 0)
 		}
 		if l.Wording == "" {
 			l.Wording = "–"
@@ -44,16 +44,17 @@ func (m shownMeasure) changes(side string) changeGroup {
 			if f.Clear {
 				key = "progress slope clear"
 			}
-			l.Slope = say(key, plus(f.PerReleve)+m.bare(f.PerReleve, 1), m.bare(f.CI95[0], 1), m.bare(f.CI95[1], 1))
+			l.Slope = say(key, plus(f.PerReleve)+m.number(f.PerReleve, 1), m.number(f.CI95[0], 1), m.number(f.CI95[1], 1))
 		}
 		g.Lines = append(g.Lines, l)
 	}
 	return g
 }
 
-// bare writes a value in shown units, without the unit, so many decimals finer.
-func (m shownMeasure) bare(v float64, finer int) string {
-	return plots.Number(v*m.Scale, m.Decimals+finer)
+// number writes a value in display units, without the unit, with extra decimals
+// beyond those of the measure.
+func (m sheetMeasure) number(v float64, extra int) string {
+	return words.Number(v*m.Scale, m.Decimals+extra)
 }
 
 func plus(v float64) string {
@@ -63,28 +64,28 @@ func plus(v float64) string {
 	return ""
 }
 
-// holdsEnough is the share of changes by chance from which on a band is said to
-// hold 95 %: our own choice.
-const holdsEnough = 0.93
+// enoughCoverage is the lowest coverage at which the sheet calls a band one of 95 %
+// without comment. Its value is our own choice.
+const enoughCoverage = 0.93
 
-// leastKnown says what the band that is known least well holds, and nothing where
-// all hold enough.
-func leastKnown(shown []shownMeasure) string {
-	holds := 1.0
-	for _, m := range shown {
+// leastCoverage returns the lowest coverage of a band, in words: the share of
+// changes by chance that the band holds. It is empty where that is enough.
+func leastCoverage(measures []sheetMeasure) string {
+	coverage := 1.0
+	for _, m := range measures {
 		for _, s := range m.sides {
 			if s.Repeat != nil {
-				holds = min(holds, s.Repeat.Holds)
+				coverage = min(coverage, s.Repeat.Holds)
 			}
 		}
 	}
-	if holds >= holdsEnough {
+	if coverage >= enoughCoverage {
 		return ""
 	}
-	return say("progress holds", plots.Number(100*holds, 0))
+	return say("progress holds", words.Number(100*coverage, 0))
 }
 
-// noiseFrom says what tells how well a measure repeats.
+// noiseFrom returns in words what a measure's repeatability was estimated from.
 func noiseFrom(r *track.Repeat) string {
 	return say(map[bool]map[track.Source]string{
 		false: {track.Baseline: "progress own baseline", track.Remountings: "progress own remountings"},
@@ -101,44 +102,45 @@ type visitLine struct {
 	Visit, Releves, Pain, Weight, Differs string
 }
 
-// letters are the marks: more than mostVisits lines can need.
-const letters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+// footnoteMarks are the marks of footnotes. There are more of them than maxVisits
+// lines can need.
+const footnoteMarks = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
-// note is what a mark in the table stands for.
-type note struct{ Mark, Text string }
+// footnote is the text for a mark in the table.
+type footnote struct{ Mark, Text string }
 
-// visits fills the table of visits: the reference and the last ones.
-func (p *progress) visits(shown []shownMeasure) {
+// addVisits fills the table of visits with the reference visit and the last ones.
+func (p *progress) addVisits(measures []sheetMeasure) {
 	if len(p.Visits) == 0 {
 		return
 	}
-	reference := p.referenceVisit(shown[0])
-	from := max(0, len(p.Visits)-mostVisits)
+	reference := p.referenceVisit(measures[0])
+	from := max(0, len(p.Visits)-maxVisits)
 	if from > 0 && reference < from {
 		from++ // room for the reference
 	}
 	marks := map[string]string{}
 	mark := func(text string) string {
 		if marks[text] == "" {
-			marks[text] = string(letters[len(marks)%len(letters)])
-			p.Notes = append(p.Notes, note{marks[text], text})
+			marks[text] = string(footnoteMarks[len(marks)%len(footnoteMarks)])
+			p.Footnotes = append(p.Footnotes, footnote{marks[text], text})
 		}
 		return marks[text]
 	}
-	var left int
+	var omitted int
 	for i, v := range p.Visits {
 		if i < from && i != reference {
-			left++
+			omitted++
 			continue
 		}
 		l := visitLine{
-			Visit:   p.visitName(v, i == reference, shown),
-			Releves: releves(v, shown[0]), Pain: pain(v), Weight: weight(v, shown),
+			Visit:   p.visitName(v, i == reference, measures),
+			Releves: relevesText(v, measures[0]), Pain: painText(v), Weight: weightText(v, measures),
 		}
 		p.AnyPain = p.AnyPain || v.PainBefore != nil || v.PainAfter != nil
 		p.AnyWeight = p.AnyWeight || l.Weight != "–"
 		var differs []string
-		for _, text := range differences(v, p.Visits[reference], shown) {
+		for _, text := range visitDifferences(v, p.Visits[reference], measures) {
 			differs = append(differs, mark(text))
 		}
 		if l.Differs = joined(differs...); l.Differs == "" {
@@ -146,15 +148,16 @@ func (p *progress) visits(shown []shownMeasure) {
 		}
 		p.Lines = append(p.Lines, l)
 	}
-	p.about(p.Visits[reference], left)
+	p.addAbout(p.Visits[reference], omitted)
 }
 
-// about says what is of all visits together; left is how many have no line.
-func (p *progress) about(reference Visit, left int) {
+// addAbout adds the notes on all visits together. omitted is the number of visits
+// without a line.
+func (p *progress) addAbout(reference Visit, omitted int) {
 	var under []string
 	for _, c := range conditions {
 		if text := c.of(reference); text != "" {
-			under = append(under, shortened(text, mostText))
+			under = append(under, shortened(text, maxText))
 		}
 	}
 	if under != nil {
@@ -163,18 +166,18 @@ func (p *progress) about(reference Visit, left int) {
 	if p.AnyPain {
 		p.About = append(p.About, say("progress scale"))
 	}
-	if left > 0 {
-		p.About = append(p.About, say("progress earlier", plots.Count(left, say("progress visit"), say("progress visits"))))
+	if omitted > 0 {
+		p.About = append(p.About, say("progress earlier", words.Count(omitted, say("progress visit"), say("progress visits"))))
 	}
 }
 
-func (p *progress) referenceVisit(m shownMeasure) int {
+func (p *progress) referenceVisit(m sheetMeasure) int {
 	name := referenceOf(m.sides[0]).Visit
 	return max(0, slices.IndexFunc(p.Visits, func(v Visit) bool { return v.Name == name }))
 }
 
-func (p *progress) visitName(v Visit, reference bool, shown []shownMeasure) string {
-	at, ok := pointOf(v, shown[0].sides[0])
+func (p *progress) visitName(v Visit, reference bool, measures []sheetMeasure) string {
+	at, ok := pointOf(v, measures[0].sides[0])
 	switch {
 	case reference:
 		return say("progress reference", date(v.Day))
@@ -193,25 +196,25 @@ func pointOf(v Visit, s track.Series) (p track.Point, ok bool) {
 	return s.Points[i], true
 }
 
-// releves says how many relevés each foot did in how many mountings.
-func releves(v Visit, m shownMeasure) string {
-	said, mountings := "", 0
+// relevesText returns the number of relevés of each foot, and of mountings.
+func relevesText(v Visit, m sheetMeasure) string {
+	counts, mountings := "", 0
 	for _, s := range m.sides {
 		if s.Side == track.Between && len(m.sides) > 1 {
 			continue
 		}
 		if p, ok := pointOf(v, s); ok {
-			said = joined(said, say("progress in", sideName(s.Side), p.N))
+			counts = joined(counts, say("progress in", sideName(s.Side), p.N))
 			mountings = max(mountings, p.Mountings)
 		}
 	}
-	if said == "" {
+	if counts == "" {
 		return say("progress missing")
 	}
-	return say("progress mountings", said, plots.Count(mountings, say("mounting"), say("mountings")))
+	return say("progress mountings", counts, words.Count(mountings, say("mounting"), say("mountings")))
 }
 
-func pain(v Visit) string {
+func painText(v Visit) string {
 	one := func(p *int) any {
 		if p == nil {
 			return "–"
@@ -221,33 +224,34 @@ func pain(v Visit) string {
 	return say("progress pain", one(v.PainBefore), one(v.PainAfter))
 }
 
-// weight says which share of the body's weight each foot bore.
-func weight(v Visit, shown []shownMeasure) string {
-	said := ""
-	for _, m := range shown {
+// weightText returns the load of each foot as a share of the body weight.
+func weightText(v Visit, measures []sheetMeasure) string {
+	shares := ""
+	for _, m := range measures {
 		if m.Measure != measure.Load || v.MassKG <= 0 {
 			continue
 		}
 		for _, s := range m.sides {
 			if p, ok := pointOf(v, s); ok {
-				said = joined(said, say("progress weight", sideName(s.Side), plots.Number(100*track.BodyWeight(p.Mean, v.MassKG), 0)))
+				shares = joined(shares, say("progress weight", sideName(s.Side), words.Number(100*track.BodyWeight(p.Mean, v.MassKG), 0)))
 			}
 		}
 	}
-	if said == "" {
+	if shares == "" {
 		return "–"
 	}
-	return said
+	return shares
 }
 
-// differences says what else differs between a visit and the reference.
-func differences(v, reference Visit, shown []shownMeasure) (said []string) {
+// visitDifferences returns what besides the measures differs between a visit and the
+// reference visit.
+func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string) {
 	add := func(text string) {
-		if !slices.Contains(said, text) {
-			said = append(said, text)
+		if !slices.Contains(all, text) {
+			all = append(all, text)
 		}
 	}
-	for _, m := range shown {
+	for _, m := range measures {
 		for _, s := range m.sides {
 			if p, ok := pointOf(v, s); ok {
 				for _, flag := range p.Flags {
@@ -262,13 +266,13 @@ func differences(v, reference Visit, shown []shownMeasure) (said []string) {
 		case text == "":
 			add(say("progress not said", say(c.key, "")))
 		default:
-			add(say(c.key, shortened(text, mostText)))
+			add(say(c.key, shortened(text, maxText)))
 		}
 	}
-	return said
+	return all
 }
 
-// conditions are how a visit's relevés were made, each with the text that says it.
+// conditions are the conditions of a visit, each with the key of its text.
 var conditions = []struct {
 	key string
 	of  func(Visit) string

@@ -27,10 +27,10 @@ import (
 	"aplomb/plots/report"
 )
 
-// sixWeeks is a dancer who does not exist, four visits over six weeks, simulated
-// from the strip's cells on and analyzed from recordings like any other: the left
-// foot comes forward, the right one stays. The first visit has three mountings,
-// the others two.
+// sixWeeks returns the results of a simulated dancer: four visits over six weeks,
+// in which the load moves forward on the left foot and stays on the right foot. The
+// cells of the strips are simulated, recorded and analyzed. The first visit has
+// three mountings, the others have two.
 var sixWeeks = sync.OnceValues(func() ([]*measure.Result, error) {
 	dir, err := os.MkdirTemp("", "six-weeks-")
 	if err != nil {
@@ -92,7 +92,7 @@ func simulate(path string, visit, mounting int) (*measure.Result, error) {
 	return analyze.File(context.Background(), path, analyze.Options{})
 }
 
-// followed are the recordings of sixWeeks, analyzed.
+// followed returns the results of sixWeeks.
 func followed(t testing.TB) []*measure.Result {
 	t.Helper()
 	results, err := sixWeeks()
@@ -102,7 +102,7 @@ func followed(t testing.TB) []*measure.Result {
 
 var firstVisit = time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
 
-// progressOf is the data of a progress sheet as a command would gather them.
+// progressOf returns the data of a progress sheet of results.
 func progressOf(t testing.TB, results []*measure.Result) report.ProgressData {
 	t.Helper()
 	d := report.ProgressData{Dancer: "D7", Watched: "left", Version: "0.1.0"}
@@ -132,7 +132,8 @@ func progressSheet(t testing.TB, d report.ProgressData) string {
 	return b.String()
 }
 
-// crowded is a sheet with more of everything than it has room for.
+// crowded returns the data of a sheet with more of everything than there is room
+// for.
 func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
 	t.Helper()
 	long := strings.Repeat("W", 300)
@@ -163,11 +164,11 @@ func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
 	return d
 }
 
-// What the sheet says of a simulated recovery is what was simulated: the left
-// foot changed, the right one did not.
+// The sheet of the simulated visits reports what was simulated: the left foot
+// changed, the right foot did not.
 func TestProgressSheet(t *testing.T) {
 	html := progressSheet(t, progressOf(t, followed(t)))
-	require.Equal(t, html, progressSheet(t, progressOf(t, followed(t))), "the same data, other bytes")
+	require.Equal(t, html, progressSheet(t, progressOf(t, followed(t))), "the same data give other bytes")
 	require.NoError(t, balanced(html))
 	selfContained(t, html)
 	page := text(html)
@@ -197,7 +198,7 @@ func TestProgressSheetOfLess(t *testing.T) {
 	assert.NotContains(t, page, "Pain before")
 	assert.NotContains(t, page, "Body weight")
 
-	// Without what is known of the visits, and of one foot and measure only.
+	// One foot and one measure, without data on the visits.
 	var left []track.Row
 	for _, r := range track.Rows(measure.Over, followed(t)) {
 		if r.Foot == device.Left {
@@ -213,12 +214,12 @@ func TestProgressSheetOfLess(t *testing.T) {
 
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
 	full := errors.New("disk full")
-	assert.ErrorIs(t, report.WriteProgress(fails{full}, d), full)
+	assert.ErrorIs(t, report.WriteProgress(failingWriter{full}, d), full)
 	d.Watched = "both"
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "the side being watched")
 }
 
-// On one leg at a time there is no share of the load, but the load of each foot.
+// Relevés on one leg have no load share; the sheet shows the load of each foot.
 func TestProgressSheetOnOneLeg(t *testing.T) {
 	d := progressOf(t, followed(t))
 	d.FollowUps = slices.DeleteFunc(d.FollowUps, func(f *track.FollowUp) bool { return f.Measure == measure.LoadShare })
@@ -228,10 +229,10 @@ func TestProgressSheetOnOneLeg(t *testing.T) {
 	html := progressSheet(t, d)
 	assert.Contains(t, text(html), "Load, N watched left")
 	assert.NotContains(t, text(html), "left − right")
-	assert.Equal(t, 2, strings.Count(html, "<svg"), "the load is in the table, for which there is room")
+	assert.Equal(t, 2, strings.Count(html, "<svg"), "there is room for the load in the table only")
 }
 
-// A shoe that was not worn at every visit does not stand in for the other.
+// The sheet follows one shoe and names another one that was worn at a visit.
 func TestProgressSheetKeepsShoesApart(t *testing.T) {
 	var results []*measure.Result
 	for i, r := range followed(t) {
@@ -251,9 +252,8 @@ func TestProgressSheetKeepsShoesApart(t *testing.T) {
 	assert.Contains(t, page, "13 April 2026 none in this shoe")
 }
 
-// Pain that asks to stop is said before anything else of the last visit, and
-// only of that.
-func TestProgressSheetSaysStop(t *testing.T) {
+// The sheet shows the notice of the last visit and of no other visit.
+func TestProgressSheetShowsTheNotice(t *testing.T) {
 	d := progressOf(t, followed(t))
 	d.Visits[0].Notice, d.Visits[3].Notice = "earlier notice", "Stop."
 	page := text(progressSheet(t, d))
@@ -261,7 +261,7 @@ func TestProgressSheetSaysStop(t *testing.T) {
 	assert.NotContains(t, page, "earlier notice")
 }
 
-// The line of visits keeps the reference and the last ones.
+// The table of visits has the reference visit and the last ones.
 func TestProgressSheetOfManyVisits(t *testing.T) {
 	page := text(progressSheet(t, crowded(t, followed(t))))
 	assert.Contains(t, page, "2 March 2026, reference")

@@ -18,9 +18,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-var update = flag.Bool("update", false, "write the README's picture of the progress sheet anew: look at it before keeping it")
+var update = flag.Bool("update", false, "write a new picture of the progress sheet for the README; look at it before committing")
 
-// The README shows the progress sheet of six simulated weeks, as it prints.
+// The README's picture of the progress sheet of six simulated weeks has few colours
+// and is not too wide.
 func TestREADMEShowsTheProgressSheet(t *testing.T) {
 	path := filepath.Join("..", "..", "testdata", "readme", "progress.png")
 	if *update {
@@ -38,8 +39,8 @@ func TestREADMEShowsTheProgressSheet(t *testing.T) {
 
 const fewColours = 128
 
-// printed is the first page of a sheet as a PNG of few colours, without the
-// paper that is empty below.
+// printed returns the first printed page of a sheet as a PNG of few colours,
+// without the empty part at its end.
 func printed(t *testing.T, html, dpi string) []byte {
 	t.Helper()
 	pdf := filepath.Join(t.TempDir(), "sheet.pdf")
@@ -53,8 +54,9 @@ func printed(t *testing.T, html, dpi string) []byte {
 	return b.Bytes()
 }
 
-// reduced keeps the commonest colours, and of the others those that are least
-// like any that is kept, as the ink of a small mark; the rest become the nearest.
+// reduced returns a page in at most fewColours colours: the commonest ones, and
+// those that differ most from all others kept, such as the colour of a small mark.
+// Other colours are replaced by the nearest one.
 func reduced(page image.Image) *image.Paletted {
 	size := page.Bounds()
 	counts := map[color.RGBA]int{}
@@ -97,7 +99,7 @@ func reduced(page image.Image) *image.Paletted {
 	return out
 }
 
-// apart is the square of the distance of two colours.
+// apart returns the square of the distance of two colours.
 func apart(a color.RGBA, other color.Color) int {
 	b := other.(color.RGBA)
 	r, g, bl := int(a.R)-int(b.R), int(a.G)-int(b.G), int(a.B)-int(b.B)

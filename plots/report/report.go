@@ -1,8 +1,8 @@
-// Package report writes what a fitting gave as one HTML page that holds
-// everything itself: the answer, the pictures, the tables, how it was measured,
-// and cautions. Beside that lab sheet there are two of one page each: the fitting
-// sheet for dancer and teacher, the progress sheet for the physiotherapist. What
-// they say is in words.go, how it is laid out in the templates and in style.css.
+// Package report writes results as self-contained HTML pages. The lab sheet has
+// the answer, the pictures, the tables, how it was measured, and cautions. Two
+// sheets print on one A4 page each: the fitting sheet for dancer and teacher, and
+// the progress sheet for the physiotherapist. The texts of all sheets are in
+// texts.go, their layout is in the templates and in style.css.
 package report
 
 import (
@@ -12,24 +12,25 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
-// Data is what a report is made from. The same data give the same bytes.
+// Data is the input of the lab sheet and the fitting sheet. The same data give the
+// same bytes.
 type Data struct {
-	Results    []*measure.Result // with their traces, or the traces are left out
+	Results    []*measure.Result // the lab sheet shows the traces of those that have them
 	Comparison *compare.Comparison
 	SHA256     []string    // of the file of each result, in hexadecimal
-	Version    string      // of the program that writes the report
-	Inches     bool        // the dimensions of shoes in inches; what was measured stays in mm
-	Seen       advise.Seen // what the fitting sheet's advice has to know beside the numbers
+	Version    string      // of the program that writes the sheet
+	Inches     bool        // whether dimensions of shoes are in inches; measures are always in mm
+	Seen       advise.Seen // what was seen at the fitting, for the fitting sheet's advice
 }
 
 //go:embed report.html
@@ -40,25 +41,27 @@ var css string
 
 var page = sheet("report", pageText)
 
-// sheet returns a template, made when it is first asked for: every command would
-// have to wait for it otherwise.
+// sheet returns a function that returns a template. The template is parsed at the
+// first call, so that commands that write no sheet do not wait for it.
 func sheet(name, text string) func() *template.Template {
 	return sync.OnceValue(func() *template.Template { return template.Must(template.New(name).Funcs(functions).Parse(text)) })
 }
 
-// functions are what every sheet's template may call.
+// functions are the functions that the templates call.
 var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(css) },
 	"say":      say,
 	"foot":     footName,
 	"ofDancer": ofDancer,
-	"number":   plots.Number,
-	"percent":  func(v float64) string { return plots.Number(100*v, 0) },
-	"count":    plots.Count,
+	"number":   words.Number,
+	"percent":  func(v float64) string { return words.Number(100*v, 0) },
+	"count":    words.Count,
 	"bar":      bar,
 }
 
-// Write writes the page. Nothing reaches w where it fails before the end.
+// Write writes the lab sheet to w. It returns an error where there is no comparison
+// or not one hash for each result, in which case it writes nothing, and where w
+// fails.
 func Write(w io.Writer, d Data) error {
 	switch {
 	case d.Comparison == nil:
@@ -66,7 +69,7 @@ func Write(w io.Writer, d Data) error {
 	case len(d.SHA256) != len(d.Results):
 		return fmt.Errorf("a report needs the SHA-256 of each recording: %d given for %d", len(d.SHA256), len(d.Results))
 	}
-	v, err := newView(d)
+	v, err := newLabSheet(d)
 	if err != nil {
 		return err
 	}
@@ -78,31 +81,31 @@ func Write(w io.Writer, d Data) error {
 	return err
 }
 
-// bar is the length that stands for a share, of a line that keeps room for the
-// figure after it; there is always something to see.
+// bar returns the length of the bar for a share, 0 to 1, as a percentage of the
+// line, which leaves room for a number after it. A share of 0 has a bar too.
 func bar(share float64) template.CSS {
 	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+80*share))
 }
 
-// view is what the page shows, already in words.
-type view struct {
+// labSheet is what the template of the lab sheet shows, in words.
+type labSheet struct {
 	Data
 	Headline string
-	Few      bool // shoes enough for their platforms to stand below the answer on one sheet
+	Few      bool // whether answer and platforms fit on the first printed page
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
 	Shoes    []shoeLine
-	Recorded []recorded
+	Recorded []recordingLine
 	Settings *measure.Settings
 	Warnings []string
 	OneShoe  bool
-	Assumed  bool // the mounting repeatability is our assumption
+	Assumed  bool // whether the mounting repeatability of a strip is assumed
 	Written  string
 }
 
-func newView(d Data) (view, error) {
-	v := view{
+func newLabSheet(d Data) (labSheet, error) {
+	v := labSheet{
 		Data:     d,
 		Headline: headline(d.Comparison),
 		Few:      len(d.Comparison.Shoes) <= 4,
@@ -112,10 +115,8 @@ func newView(d Data) (view, error) {
 		Recorded: recordings(d),
 		Warnings: warnings(d),
 		OneShoe:  len(d.Comparison.Differences) == 0,
+		Assumed:  seatAssumed(d.Comparison),
 		Written:  say("written by", d.Version),
-	}
-	for _, s := range v.Strips {
-		v.Assumed = v.Assumed || s.SeatAssumed
 	}
 	if len(d.Results) > 0 {
 		v.Settings = &d.Results[0].Settings
@@ -128,7 +129,7 @@ func newView(d Data) (view, error) {
 	return v, err
 }
 
-// headline is the answer in a few words.
+// headline returns the answer of a comparison in a few words.
 func headline(c *compare.Comparison) string {
 	if c.Answer != "" {
 		return strings.TrimSuffix(c.Answer, ".")
@@ -136,7 +137,7 @@ func headline(c *compare.Comparison) string {
 	var codes []string
 	over := map[string]bool{}
 	for _, f := range c.Shoes {
-		if _, met := over[f.Shoe]; !met {
+		if _, seen := over[f.Shoe]; !seen {
 			codes = append(codes, f.Shoe)
 			over[f.Shoe] = true
 		}
@@ -157,7 +158,24 @@ func headline(c *compare.Comparison) string {
 	return say("answer one where", codes[0])
 }
 
-// warnings gathers the warnings of the comparison and of every recording.
+// seatAssumed reports whether a comparison warns of an assumed mounting
+// repeatability.
+func seatAssumed(c *compare.Comparison) bool {
+	return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeatAssumed })
+}
+
+// countWarnings returns the number of warnings of the comparison and of the
+// recordings.
+func countWarnings(d Data) int {
+	n := len(d.Comparison.Warnings)
+	for _, r := range d.Results {
+		n += len(r.Warnings)
+	}
+	return n
+}
+
+// warnings returns the sentences of the warnings of the comparison and of the
+// recordings.
 func warnings(d Data) []string {
 	out := words.Warnings(d.Comparison.Warnings)
 	for _, r := range d.Results {

@@ -19,11 +19,11 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/internal/contrast"
-	"aplomb/plots/internal/invented"
+	"aplomb/plots/internal/exampledata"
 	"aplomb/plots/report"
 )
 
-func data(f invented.Fitting) report.Data {
+func data(f exampledata.Fitting) report.Data {
 	d := report.Data{Results: f.Results, Comparison: f.Comparison, Version: "0.1.0"}
 	for i := range f.Results {
 		d.SHA256 = append(d.SHA256, fmt.Sprintf("%064x", i+1))
@@ -31,7 +31,7 @@ func data(f invented.Fitting) report.Data {
 	return d
 }
 
-func write(t testing.TB, f invented.Fitting) string {
+func write(t testing.TB, f exampledata.Fitting) string {
 	t.Helper()
 	var b bytes.Buffer
 	require.NoError(t, report.Write(&b, data(f)))
@@ -40,7 +40,8 @@ func write(t testing.TB, f invented.Fitting) string {
 
 var tag = regexp.MustCompile(`<(/?)([a-zA-Z][a-zA-Z0-9]*)[^<>]*?(/?)>`)
 
-// balanced says which element is not closed as HTML wants it.
+// balanced returns an error that names an element which is not closed as HTML
+// requires.
 func balanced(html string) error {
 	var open []string
 	for _, m := range tag.FindAllStringSubmatch(html, -1) {
@@ -50,24 +51,24 @@ func balanced(html string) error {
 		case !closes:
 			open = append(open, name)
 		case len(open) == 0 || open[len(open)-1] != name:
-			return fmt.Errorf("</%s> where %v is open", name, open)
+			return fmt.Errorf("</%s> while %v is open", name, open)
 		default:
 			open = open[:len(open)-1]
 		}
 	}
 	if len(open) > 0 {
-		return fmt.Errorf("%v stays open", open)
+		return fmt.Errorf("%v is not closed", open)
 	}
 	return nil
 }
 
-// text is the page without its pictures and tags.
+// text returns the text of a page, without its pictures.
 func text(page string) string {
 	page = regexp.MustCompile(`(?s)<style>.*?</style>|<svg.*?</svg>`).ReplaceAllString(page, "")
 	return html.UnescapeString(regexp.MustCompile(`\s+`).ReplaceAllString(tag.ReplaceAllString(page, " "), " "))
 }
 
-// selfContained fails where a page loads, runs or links to anything outside it.
+// selfContained fails where a page loads, runs or links to anything outside itself.
 func selfContained(t *testing.T, html string) {
 	t.Helper()
 	lower := strings.ToLower(html)
@@ -83,8 +84,8 @@ func selfContained(t *testing.T, html string) {
 }
 
 func TestReport(t *testing.T) {
-	html := write(t, invented.Usual())
-	require.Equal(t, html, write(t, invented.Usual()), "the same data, other bytes")
+	html := write(t, exampledata.Usual())
+	require.Equal(t, html, write(t, exampledata.Usual()), "the same data, other bytes")
 	require.NoError(t, balanced(html))
 	selfContained(t, html)
 	page := text(html)
@@ -103,26 +104,26 @@ func TestReport(t *testing.T) {
 }
 
 func TestReportOfLess(t *testing.T) {
-	one := invented.A
+	one := exampledata.A
 	one.Verdict = [2]measure.Verdict{measure.TooCloseToCall, measure.TooCloseToCall}
-	several := invented.Usual()
+	several := exampledata.Usual()
 	several.Comparison.Preferred = ""
-	noTraces := invented.Usual()
+	noTraces := exampledata.Usual()
 	for _, r := range noTraces.Results {
 		r.Traces = [2][]measure.Sample{}
 	}
 	for name, c := range map[string]struct {
-		fitting  invented.Fitting
+		fitting  exampledata.Fitting
 		has, not []string
 	}{
-		"one shoe":       {invented.New(1, 6, device.Feet[:], one), []string{"Where the dancer stands in shoe A", "too close to call", "Left against right"}, []string{"Shoe against shoe", "Differences between shoes", "What this rests on"}},
-		"one shoe, over": {invented.New(1, 6, device.Feet[:], invented.B), []string{"Shoe B: over the box"}, nil},
-		"one foot": {invented.New(2, 3, []device.Foot{device.Right}, invented.A, invented.B),
+		"one shoe":       {exampledata.New(1, 6, device.Feet[:], one), []string{"Where the dancer stands in shoe A", "too close to call", "Left against right"}, []string{"Shoe against shoe", "Differences between shoes", "What this rests on"}},
+		"one shoe, over": {exampledata.New(1, 6, device.Feet[:], exampledata.B), []string{"Shoe B: over the box"}, nil},
+		"one foot": {exampledata.New(2, 3, []device.Foot{device.Right}, exampledata.A, exampledata.B),
 			[]string{"Shoe against shoe", "no relevé was measured on both feet"}, []string{"Left − right", "Left against right"}},
-		"one relevé": {invented.New(1, 1, device.Feet[:], invented.A, invented.B), []string{"6.6 mm –", "could be chance"}, []string{"NaN", "What this rests on"}},
+		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"6.6 mm –", "could be chance"}, []string{"NaN", "What this rests on"}},
 		"no winner":  {several, []string{"No shoe is clearly the better one"}, nil},
 		"no traces":  {noTraces, []string{"How it was measured"}, []string{"The recordings"}},
-		"nothing":    {invented.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured."}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
+		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured."}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			html := write(t, c.fitting)
@@ -139,13 +140,13 @@ func TestReportOfLess(t *testing.T) {
 	}
 }
 
-// What users write comes out as they wrote it, and as nothing else.
-func TestEverythingFromAUserIsEscaped(t *testing.T) {
+// Texts of users appear as they were written and are never markup.
+func TestTextsOfUsersAreEscaped(t *testing.T) {
 	const evil = `<script>alert("1")</script><img src=x onerror='x'>&amp;`
-	a, b := invented.A, invented.B
+	a, b := exampledata.A, exampledata.B
 	a.Shoe.Code, a.Shoe.Padding = evil, evil
 	b.Shoe.Code = evil + "2"
-	f := invented.New(1, 3, device.Feet[:], a, b)
+	f := exampledata.New(1, 3, device.Feet[:], a, b)
 	f.Comparison.Dancer, f.Comparison.Why = evil, evil
 	f.Comparison.Warnings = []measure.Warning{measure.Warn(measure.DancerAssumed, measure.Values{Dancer: evil})}
 	f.Comparison.Shoes[0].Support, f.Comparison.Shoes[0].Rise = evil, evil
@@ -174,21 +175,21 @@ func TestEverythingFromAUserIsEscaped(t *testing.T) {
 }
 
 func TestWhatIsMissingIsAnError(t *testing.T) {
-	d := data(invented.Usual())
+	d := data(exampledata.Usual())
 	d.SHA256 = d.SHA256[:1]
 	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, d), "SHA-256 of each recording: 1 given for 4")
 	assert.ErrorContains(t, report.Write(&bytes.Buffer{}, report.Data{}), "comparison")
 	full := errors.New("disk full")
-	assert.ErrorIs(t, report.Write(fails{full}, data(invented.Usual())), full)
+	assert.ErrorIs(t, report.Write(failingWriter{full}, data(exampledata.Usual())), full)
 }
 
-type fails struct{ err error }
+type failingWriter struct{ err error }
 
-func (f fails) Write([]byte) (int, error) { return 0, f.err }
+func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 
-// The inks of style.css on its grounds, at the level AA of WCAG 2.2: every text
-// on every ground, and whatever else has to be seen (the share of a bar, where
-// the keyboard is). --rule parts lines of tables and carries nothing.
+// The colours of style.css have the contrast that level AA of WCAG 2.2 requires:
+// every text on every background, and the parts that carry a meaning (bars, the
+// keyboard focus). --rule separates lines of tables and carries no meaning.
 func TestStyleIsReadable(t *testing.T) {
 	css, err := os.ReadFile("style.css")
 	require.NoError(t, err)
@@ -199,7 +200,7 @@ func TestStyleIsReadable(t *testing.T) {
 		require.NoError(t, err)
 		inks[m[1]] = c
 	}
-	assert.Len(t, regexp.MustCompile(`#[0-9a-f]{3,8}\b|rgb|hsl|opacity`).FindAllString(string(css), -1), len(inks), "an ink without a name")
+	assert.Len(t, regexp.MustCompile(`#[0-9a-f]{3,8}\b|rgb|hsl|opacity`).FindAllString(string(css), -1), len(inks), "a colour that is no variable")
 	used := func(property string) map[string]bool {
 		out := map[string]bool{}
 		for _, m := range regexp.MustCompile(`[\s{;]`+property+`:[^;]*var\(--(\w+)\)`).FindAllStringSubmatch(string(css), -1) {
@@ -222,7 +223,7 @@ func TestStyleIsReadable(t *testing.T) {
 }
 
 func BenchmarkReport(b *testing.B) {
-	d := data(invented.Usual())
+	d := data(exampledata.Usual())
 	for b.Loop() {
 		var out bytes.Buffer
 		if err := report.Write(&out, d); err != nil {

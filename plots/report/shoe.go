@@ -4,58 +4,59 @@ import (
 	"strings"
 
 	"aplomb/device"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// inShort says of a shoe what tells it from another at a glance.
-func inShort(s device.Shoe, inches bool) string {
+// shortDescription returns the size of a shoe's platform, its box, crown and shank.
+func shortDescription(s device.Shoe, inches bool) string {
 	platform := ""
 	if len(s.OutlineMM) == 0 {
 		platform = platformSize(s, inches)
 	}
-	return joined(platform, above(s, inches))
+	return joined(platform, aboveThePlatform(s, inches))
 }
 
-// above says what the shoe is like above its platform.
-func above(s device.Shoe, inches bool) string {
+// aboveThePlatform returns a shoe's box, crown and shank.
+func aboveThePlatform(s device.Shoe, inches bool) string {
 	return joined(labelled("box", s.Box), dimension("crown", s.CrownMM, inches), labelled("shank", s.Shank))
 }
 
-// inFull says all that was entered of a shoe.
-func inFull(s device.Shoe, inches bool) string {
+// fullDescription returns all known properties of a shoe.
+func fullDescription(s device.Shoe, inches bool) string {
 	platform := say("outline points", len(s.OutlineMM))
 	if len(s.OutlineMM) == 0 {
 		platform = joined(platformSize(s, inches), say("lab exponent", s.OutlineExponent))
 	}
-	return joined(platform, above(s, inches), labelled("shank length", s.ShankLength),
+	return joined(platform, aboveThePlatform(s, inches), labelled("shank length", s.ShankLength),
 		dimension("vamp", s.VampMM, inches), dimension("wings", s.WingsMM, inches),
 		labelled("lab padding", s.Padding), say("lab hours", s.HoursWorn))
 }
 
 func platformSize(s device.Shoe, inches bool) string {
-	return say("platform", length(s.PlatformMM[0], inches), withUnit(s.PlatformMM[1], inches))
+	return say("platform", length(s.PlatformMM[0], inches), lengthWithUnit(s.PlatformMM[1], inches))
 }
 
-// dimension says a dimension by the text of that key, and nothing of one that nobody measured.
+// dimension returns the text of a key with a dimension. It is empty where the
+// dimension is 0, which means that nobody measured it.
 func dimension(key string, mm float64, inches bool) string {
 	if mm == 0 {
 		return ""
 	}
-	return say(key, withUnit(mm, inches))
+	return say(key, lengthWithUnit(mm, inches))
 }
 
-// mmPerInch is exact (the international yard and pound agreement of 1959, from memory).
+// mmPerInch is exact (NIST Special Publication 811 (2008), appendix B.8).
 const mmPerInch = 25.4
 
 // length writes a dimension of a shoe to the nearest 0.1 mm or 0.01 inch.
 func length(mm float64, inches bool) string {
 	if inches {
-		return plots.Number(mm/mmPerInch, 2)
+		return words.Number(mm/mmPerInch, 2)
 	}
-	return strings.TrimSuffix(plots.Number(mm, 1), ".0")
+	return strings.TrimSuffix(words.Number(mm, 1), ".0")
 }
 
-func withUnit(mm float64, inches bool) string {
+func lengthWithUnit(mm float64, inches bool) string {
 	if inches {
 		return say("inch", length(mm, inches))
 	}

@@ -8,11 +8,10 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
-// tables are the numbers, every cell already in words.
+// tables are the tables of the lab sheet, every cell in words.
 type tables struct {
 	Columns     []shoeColumn
 	Shoes       []shoeRow
@@ -33,7 +32,7 @@ type shoeRow struct {
 	Cells   []string
 }
 
-// differenceGroup is one shoe against another on one foot.
+// differenceGroup is the differences between two shoes on one foot.
 type differenceGroup struct {
 	From, To, Foot string
 	Lines          []differenceLine
@@ -43,7 +42,7 @@ type differenceLine struct {
 	Measure, From, To, Difference, CI, P, PHolm, Wording string
 }
 
-// feetGroup is left against right in one shoe.
+// feetGroup is the differences between the feet in one shoe.
 type feetGroup struct {
 	Shoe  string
 	Lines []feetLine
@@ -54,7 +53,7 @@ type feetLine struct {
 	N                                                int
 }
 
-// releveGroup is one recording.
+// releveGroup is the relevés of one recording.
 type releveGroup struct {
 	File, Shoes string
 	Lines       []releveLine
@@ -72,7 +71,7 @@ func newTables(d Data) tables {
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
 			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
-			Verdict: plots.VerdictWords(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
+			Verdict: words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
 		})
 	}
 	for _, m := range measure.All() {
@@ -88,7 +87,7 @@ func newTables(d Data) tables {
 		t.addFeet(d)
 	}
 	for _, r := range d.Results {
-		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: worn(r.Recording.Shoes)}
+		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: shoesOf(r.Recording.Shoes)}
 		for _, rel := range r.Releves {
 			g.Lines = append(g.Lines, newReleveLine(rel))
 		}
@@ -105,10 +104,10 @@ func (t *tables) addDifference(d compare.Difference) {
 		t.Differences = append(t.Differences, differenceGroup{From: d.From, To: d.To, Foot: foot})
 		last++
 	}
-	s := plots.Show(d.Measure)
+	s := words.DisplayOf(d.Measure)
 	t.Differences[last].Lines = append(t.Differences[last].Lines, differenceLine{
 		Measure: s.Title, From: s.Value(d.MeanFrom), To: s.Value(d.MeanTo),
-		Difference: s.Difference(d.Difference, nil), CI: interval(s, d.CI95),
+		Difference: s.Difference(d.Difference, nil), CI: intervalText(s, d.CI95),
 		P: pValue(d.P), PHolm: pValue(d.PHolm), Wording: string(d.Wording),
 	})
 }
@@ -119,15 +118,15 @@ func (t *tables) addFeet(d compare.FeetDiff) {
 		t.Feet = append(t.Feet, feetGroup{Shoe: d.Shoe})
 		last++
 	}
-	s := plots.Show(d.Measure)
+	s := words.DisplayOf(d.Measure)
 	t.Feet[last].Lines = append(t.Feet[last].Lines, feetLine{
 		Measure: s.Title, N: d.N, Left: s.Value(d.Left), Right: s.Value(d.Right),
-		Difference: s.Difference(d.Difference, nil), CI: interval(s, d.CI95), P: pValue(d.P), Wording: string(d.Wording),
+		Difference: s.Difference(d.Difference, nil), CI: intervalText(s, d.CI95), P: pValue(d.P), Wording: string(d.Wording),
 	})
 }
 
-// worn names the shoes of a recording, once where both feet wear the same.
-func worn(shoes measure.PerFoot[string]) string {
+// shoesOf names the shoes of a recording, once where both feet wear the same.
+func shoesOf(shoes measure.PerFoot[string]) string {
 	l, r := shoes.Left, shoes.Right
 	switch {
 	case l != nil && r != nil && *l != *r:
@@ -141,12 +140,12 @@ func worn(shoes measure.PerFoot[string]) string {
 }
 
 func measureRow(feet []compare.ShoeFoot, m measure.Measure) (row shoeRow, any bool) {
-	s := plots.Show(m)
+	s := words.DisplayOf(m)
 	row.Measure = s.Title
 	for _, f := range feet {
 		cell := "–"
-		if mean, ok := f.Measures[m]; ok {
-			cell, any = s.PlusMinus(mean), true
+		if summary, ok := f.Measures[m]; ok {
+			cell, any = s.PlusMinus(summary.Mean, summary.CI95), true
 		}
 		row.Cells = append(row.Cells, cell)
 	}
@@ -155,37 +154,37 @@ func measureRow(feet []compare.ShoeFoot, m measure.Measure) (row shoeRow, any bo
 
 func newReleveLine(rel measure.Releve) releveLine {
 	l := releveLine{
-		N: rel.N, Foot: footName(rel.Foot), Start: plots.Number(rel.StartS, 1),
+		N: rel.N, Foot: footName(rel.Foot), Start: words.Number(rel.StartS, 1),
 		Verdict: say("lab aborted"), Warnings: strings.Join(words.Warnings(rel.Warnings), "; "),
 	}
 	m := rel.Hold
 	if m == nil {
 		return l
 	}
-	l.Verdict = plots.VerdictWords(m.Verdict, m.MedialMM)
+	l.Verdict = words.Verdict(m.Verdict, m.MedialMM)
 	if rel.Discarded {
 		l.Verdict = say("lab discarded", l.Verdict)
 	}
-	l.Over = plots.Number(m.OverMM, 1) + " ± " + plots.Number(1.96*m.UOverMM, 1)
-	l.Medial = plots.Number(m.MedialMM, 1) + " ± " + plots.Number(1.96*m.UMedialMM, 1)
-	l.Contact = plots.Number(100*m.ContactShare, 0)
-	l.Load = plots.Number(m.LoadN, 0)
-	l.Peak = plots.Number(m.PeakKPa, 0)
-	l.Hold = plots.Number(m.HoldS, 1)
+	l.Over = words.Number(m.OverMM, 1) + " ± " + words.Number(1.96*m.UOverMM, 1)
+	l.Medial = words.Number(m.MedialMM, 1) + " ± " + words.Number(1.96*m.UMedialMM, 1)
+	l.Contact = words.Number(100*m.ContactShare, 0)
+	l.Load = words.Number(m.LoadN, 0)
+	l.Peak = words.Number(m.PeakKPa, 0)
+	l.Hold = words.Number(m.HoldS, 1)
 	if m.Sway != nil {
-		l.Speed = plots.Number(m.Sway.SpeedMMS, 1)
+		l.Speed = words.Number(m.Sway.SpeedMMS, 1)
 	}
 	return l
 }
 
-func interval(s plots.Shown, ci *[2]float64) string {
+func intervalText(s words.Display, ci *[2]float64) string {
 	if ci == nil {
 		return "–"
 	}
 	return s.Interval(*ci)
 }
 
-// probability writes a probability that is never certain.
+// probability writes a probability as a percentage, and never as 0 % or 100 %.
 func probability(p float64) string {
 	switch {
 	case p > 0.995:
@@ -193,7 +192,7 @@ func probability(p float64) string {
 	case p < 0.005:
 		return say("lab below")
 	}
-	return say("percent", plots.Number(100*p, 0))
+	return say("percent", words.Number(100*p, 0))
 }
 
 func pValue(p *float64) string {
@@ -203,10 +202,10 @@ func pValue(p *float64) string {
 	case *p < 0.001:
 		return "< 0.001"
 	}
-	return plots.Number(*p, 3)
+	return words.Number(*p, 3)
 }
 
-// stripLine is one strip as its profile says.
+// stripLine is one strip, as its profile describes it.
 type stripLine struct {
 	device.Strip
 	SeatAssumed bool
@@ -214,19 +213,19 @@ type stripLine struct {
 	Calibrated  string
 }
 
-// strips lists every strip of the recordings, each once.
+// strips returns every strip profile of the recordings once.
 func strips(results []*measure.Result) []stripLine {
 	var out []stripLine
-	met := map[string]bool{}
+	seen := map[string]bool{}
 	for _, r := range results {
 		for _, side := range r.Meta.Sides {
 			if side == nil || side.Strip == nil {
 				continue
 			}
-			if profile := device.TOML(side.Strip); !met[profile] {
-				met[profile] = true
+			if profile := device.TOML(side.Strip); !seen[profile] {
+				seen[profile] = true
 				out = append(out, stripLine{*side.Strip, side.Strip.Mount.SeatMountings == 0,
-					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64), calibration(&side.Strip.Calibration)})
+					strconv.FormatFloat(side.Strip.Mount.SeatDOF(), 'f', -1, 64), calibrationText(&side.Strip.Calibration)})
 			}
 		}
 	}
@@ -236,26 +235,26 @@ func strips(results []*measure.Result) []stripLine {
 // shoeLine is one shoe in words.
 type shoeLine struct{ Code, Facts string }
 
-// shoes lists every shoe of the recordings, each once.
+// shoes returns every shoe of the recordings once.
 func shoes(d Data) []shoeLine {
 	var out []shoeLine
-	met := map[string]bool{}
+	seen := map[string]bool{}
 	for _, r := range d.Results {
 		for _, side := range r.Meta.Sides {
 			if side == nil || side.Shoe == nil {
 				continue
 			}
-			if profile := device.TOML(side.Shoe); !met[profile] {
-				met[profile] = true
-				out = append(out, shoeLine{side.Shoe.Code, inFull(*side.Shoe, d.Inches)})
+			if profile := device.TOML(side.Shoe); !seen[profile] {
+				seen[profile] = true
+				out = append(out, shoeLine{side.Shoe.Code, fullDescription(*side.Shoe, d.Inches)})
 			}
 		}
 	}
 	return out
 }
 
-// recorded is one recording and where its bytes are told by.
-type recorded struct {
+// recordingLine is one recording with the hash of its file.
+type recordingLine struct {
 	File, Started, Software, Conditions, SHA256 string
 	Feet                                        []recordedFoot
 }
@@ -265,16 +264,16 @@ type recordedFoot struct {
 	Frames                                                                int
 }
 
-func recordings(d Data) []recorded {
-	var out []recorded
+func recordings(d Data) []recordingLine {
+	var out []recordingLine
 	for i, r := range d.Results {
-		line := recorded{File: r.Recording.File, Software: r.Meta.Software, SHA256: d.SHA256[i]}
+		line := recordingLine{File: r.Recording.File, Software: r.Meta.Software, SHA256: d.SHA256[i]}
 		if !r.Meta.Started.IsZero() {
 			line.Started = r.Meta.Started.UTC().Format("2006-01-02 15:04 UTC")
 		}
 		mass := ""
 		if r.Meta.MassKG > 0 {
-			mass = say("kg", plots.Number(r.Meta.MassKG, 1))
+			mass = say("kg", words.Number(r.Meta.MassKG, 1))
 		}
 		line.Conditions = joined(labelled("support", r.Meta.Support), labelled("rise", r.Meta.Rise),
 			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("mass", mass))
@@ -292,7 +291,7 @@ func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) 
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
 		Foot: footName(foot), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
-		Lost: say("lab lost unknown"), Rate: plots.Number(log.RateHz, 0), Span: plots.Number(log.SpanS, 1),
+		Lost: say("lab lost unknown"), Rate: words.Number(log.RateHz, 0), Span: words.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {
 		f.Lost = strconv.FormatInt(*log.Lost, 10)
@@ -304,12 +303,12 @@ func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) 
 		f.Strip = side.Strip.Name
 	}
 	if p := r.Platforms.Of(foot); p != nil {
-		f.Covered = say("percent", plots.Number(100*p.Covered, 0))
+		f.Covered = say("percent", words.Number(100*p.Covered, 0))
 	}
 	return f
 }
 
-// labelled says a value by the text of that key, and nothing of no value.
+// labelled returns the text of a key with a value. It is empty where the value is.
 func labelled(key, value string) string {
 	if value == "" {
 		return ""

@@ -2,43 +2,43 @@ package screen
 
 import "strings"
 
-// ink is a colour of the palette; noInk leaves the terminal's own.
-type ink uint8
+// colourIndex is an index into palette. noColour is the terminal's own colour.
+type colourIndex uint8
 
-// place is one character's place on the screen.
-type place struct {
+// character is what one character position of the screen shows.
+type character struct {
 	char      rune
-	fore      ink
-	back      ink
+	fore      colourIndex
+	back      colourIndex
 	bold, dim bool
 }
 
-// canvas is a screen being drawn. What lies outside it is not drawn, so nothing
-// ever is wider or higher than asked for.
+// canvas is a grid of characters, wide columns by high rows, with its origin at the
+// upper left. Characters outside it are not drawn.
 type canvas struct {
 	wide, high int
-	places     []place
+	characters []character
 }
 
 func newCanvas(wide, high int) *canvas {
 	c := &canvas{wide: max(0, wide), high: max(0, high)}
-	c.places = make([]place, c.wide*c.high)
-	for i := range c.places {
-		c.places[i].char = ' '
+	c.characters = make([]character, c.wide*c.high)
+	for i := range c.characters {
+		c.characters[i].char = ' '
 	}
 	return c
 }
 
-func (c *canvas) set(x, y int, p place) {
+func (c *canvas) set(x, y int, p character) {
 	if x >= 0 && x < c.wide && y >= 0 && y < c.high {
-		c.places[y*c.wide+x] = p
+		c.characters[y*c.wide+x] = p
 	}
 }
 
-// style is how text looks.
+// style is the colours and weight of a text.
 type style struct {
-	fore      ink
-	back      ink
+	fore      colourIndex
+	back      colourIndex
 	bold, dim bool
 }
 
@@ -48,17 +48,17 @@ var (
 	quiet  = style{dim: true}
 )
 
-// write puts text at x, y, cut to at most so many columns. It returns how many
-// it took.
+// write writes text at x, y, shortened to at most most columns. It returns the
+// number of columns that the text takes.
 func (c *canvas) write(x, y, most int, s style, text string) (n int) {
 	for _, r := range cut(text, most) {
-		r, wide := shown(r)
-		p := place{char: r, fore: s.fore, back: s.back, bold: s.bold, dim: s.dim}
+		r, wide := displayRune(r)
+		p := character{char: r, fore: s.fore, back: s.back, bold: s.bold, dim: s.dim}
 		if wide == 2 {
 			if x+n+1 >= c.wide {
 				p.char = '?'
 			} else {
-				c.set(x+n+1, y, place{})
+				c.set(x+n+1, y, character{})
 			}
 		}
 		c.set(x+n, y, p)
@@ -67,53 +67,54 @@ func (c *canvas) write(x, y, most int, s style, text string) (n int) {
 	return n
 }
 
-// centre writes text in the middle of so many columns from x.
+// centre writes text in the middle of the wide columns from x on.
 func (c *canvas) centre(x, y, wide int, s style, text string) {
 	c.write(x+max(0, (wide-columns(text))/2), y, wide, s, text)
 }
 
-// right writes text so that it ends before x+wide.
+// right writes text so that it ends in the column before x+wide.
 func (c *canvas) right(x, y, wide int, s style, text string) {
 	c.write(x+max(0, wide-columns(text)), y, wide, s, text)
 }
 
-// dots draws two dots, one above the other, each as high as a character is wide.
-func (c *canvas) dots(x, y int, upper, lower ink) {
+// dots draws one character as two dots, one above the other. A character of a
+// terminal is about twice as high as wide, so that the dots are about square.
+func (c *canvas) dots(x, y int, upper, lower colourIndex) {
 	switch {
-	case upper == noInk && lower == noInk:
-		c.set(x, y, place{char: ' '})
+	case upper == noColour && lower == noColour:
+		c.set(x, y, character{char: ' '})
 	case upper == lower:
-		c.set(x, y, place{char: '█', fore: upper})
-	case upper == noInk:
-		c.set(x, y, place{char: '▄', fore: lower})
-	case lower == noInk:
-		c.set(x, y, place{char: '▀', fore: upper})
+		c.set(x, y, character{char: '█', fore: upper})
+	case upper == noColour:
+		c.set(x, y, character{char: '▄', fore: lower})
+	case lower == noColour:
+		c.set(x, y, character{char: '▀', fore: upper})
 	default:
-		c.set(x, y, place{char: '▀', fore: upper, back: lower})
+		c.set(x, y, character{char: '▀', fore: upper, back: lower})
 	}
 }
 
-// text returns the canvas as lines of styled text; without colours the styles
-// are bold and dim alone.
-func (c *canvas) text(colours bool) string {
+// render returns the canvas as lines of text with control sequences for the styles.
+// Without colours the styles are bold and dim only.
+func (c *canvas) render(colours bool) string {
 	var b strings.Builder
-	b.Grow(len(c.places) * 4)
+	b.Grow(len(c.characters) * 4)
 	for y := range c.high {
 		if y > 0 {
 			b.WriteByte('\n')
 		}
-		row := c.places[y*c.wide : (y+1)*c.wide]
+		row := c.characters[y*c.wide : (y+1)*c.wide]
 		last := style{}
 		for _, p := range row {
 			s := style{p.fore, p.back, p.bold, p.dim}
 			if !colours {
-				s.fore, s.back = noInk, noInk
+				s.fore, s.back = noColour, noColour
 			}
 			if s != last {
-				s.turnOn(&b)
+				s.writeSGR(&b)
 				last = s
 			}
-			if p.char != 0 { // the second half of the character before
+			if p.char != 0 { // 0 is the second column of the character before
 				b.WriteRune(p.char)
 			}
 		}
@@ -124,8 +125,9 @@ func (c *canvas) text(colours bool) string {
 	return b.String()
 }
 
-// turnOn writes what makes a terminal draw in this style from now on.
-func (s style) turnOn(b *strings.Builder) {
+// writeSGR writes the control sequence (select graphic rendition) that sets the
+// style in a terminal.
+func (s style) writeSGR(b *strings.Builder) {
 	b.WriteString("\x1b[0")
 	if s.bold {
 		b.WriteString(";1")
@@ -133,11 +135,11 @@ func (s style) turnOn(b *strings.Builder) {
 	if s.dim {
 		b.WriteString(";2")
 	}
-	if s.fore != noInk {
+	if s.fore != noColour {
 		b.WriteString(";38;2;")
 		b.WriteString(palette[s.fore].sgr)
 	}
-	if s.back != noInk {
+	if s.back != noColour {
 		b.WriteString(";48;2;")
 		b.WriteString(palette[s.back].sgr)
 	}

@@ -2,9 +2,9 @@ package screen
 
 import "strings"
 
-// letters are five dots high, to be read from across the room. It has just what
-// this screen says in large.
-var letters = map[rune][5]string{
+// dotFont is a font of letters five dots high, large enough to read from across a
+// room. It has the characters that the screen writes large, and no others.
+var dotFont = map[rune][5]string{
 	'0': {"###", "# #", "# #", "# #", "###"},
 	'1': {" # ", "## ", " # ", " # ", "###"},
 	'2': {"###", "  #", "###", "#  ", "###"},
@@ -34,18 +34,20 @@ var letters = map[rune][5]string{
 	'T': {"###", " # ", " # ", " # ", " # "},
 }
 
-// large is how wide text is in large letters, in dots of size 1.
+// large returns the width of text in large letters of size 1, in dots.
 func large(text string) (wide int) {
 	for _, r := range text {
-		wide += len(letters[r][0]) + 1
+		wide += len(dotFont[r][0]) + 1
 	}
 	return max(0, wide-1)
 }
 
-// largeRows is how many rows of the screen large letters of a size take.
+// largeRows returns the number of rows of the screen that large letters of a size
+// take.
 func largeRows(size int) int { return (5*size + 1) / 2 }
 
-// largest is the largest size up to most in which text fits so many columns, at least 1.
+// largest returns the largest size, from 1 to most, at which text fits into a
+// number of columns.
 func largest(text string, columns, most int) int {
 	for most > 1 && large(text)*most > columns {
 		most--
@@ -53,17 +55,17 @@ func largest(text string, columns, most int) int {
 	return most
 }
 
-// writeLarge writes text in dots of a size, from x, y; on is the ink of a dot,
-// ground what is around.
-func (c *canvas) writeLarge(x, y, size int, text string, on, ground ink) {
+// writeLarge writes text in large letters of a size with the upper left corner at
+// x, y. on is the colour of the letters, ground that of the background.
+func (c *canvas) writeLarge(x, y, size int, text string, on, ground colourIndex) {
 	var rows [5]strings.Builder
 	for _, r := range text {
-		for i, dots := range letters[r] {
+		for i, dots := range dotFont[r] {
 			rows[i].WriteString(dots)
 			rows[i].WriteByte(' ')
 		}
 	}
-	dot := func(i, j int) ink {
+	dot := func(i, j int) colourIndex {
 		if row := j / size; row < 5 && i/size < rows[row].Len() && rows[row].String()[i/size] == '#' {
 			return on
 		}

@@ -33,10 +33,10 @@ func TestOutline(t *testing.T) {
 	for _, k := range kern {
 		widest = max(widest, k)
 	}
-	assert.InDelta(t, 12.0*outlineWide/45, float64(widest), 4, "the tips, a dot alone, are not drawn")
+	assert.InDelta(t, 12.0*outlineWide/45, float64(widest), 4, "the tips, single dots, are not drawn")
 }
 
-// Whatever the platform, it fits a terminal and carries nothing but text.
+// The drawing of any platform fits a terminal and is plain text.
 func TestOutlineFits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		width := rapid.Float64Range(0.01, 500).Draw(t, "width")

@@ -6,24 +6,24 @@ import (
 	"math"
 )
 
-// Inks beside the scale of pressure. The target is blue and nothing else is;
-// pressure is amber, so that the two part for every kind of colour blindness.
+// Indices into palette. Blue is for the kern and for nothing else; pressure is
+// amber, which is told apart from blue with every kind of colour blindness.
 const (
-	noInk   ink = iota
-	edge        // the platform's outline
-	target      // the kern's
-	mark        // the centre of pressure
-	shadow      // round it
-	alarm       // the ground of what must not be missed
-	onAlarm     // and what is written on it
-	suspect     // a cell not to be believed
-	scale       // the first step of pressure: none
+	noColour      colourIndex = iota
+	outlineColour             // the platform's outline
+	kernColour                // the outline of the kern
+	copColour                 // the mark at the centre of pressure
+	copHalo                   // the border of that mark
+	alarmGround               // the background of urgent texts
+	alarmText                 // urgent texts
+	suspectColour             // a cell whose reading is doubtful
+	pressureScale             // the first step of the scale of pressure: no pressure
 )
 
-// steps is how many steps the scale of pressure has.
+// steps is the number of steps of the scale of pressure.
 const steps = 16
 
-// colour is an ink as a terminal is told it.
+// colour is a colour with its parameters of the control sequence that selects it.
 type colour struct {
 	color.RGBA
 	sgr string
@@ -33,13 +33,13 @@ func rgb(r, g, b uint8) colour {
 	return colour{color.RGBA{r, g, b, 255}, fmt.Sprintf("%d;%d;%d", r, g, b)}
 }
 
-// palette has the colours of all inks.
+// palette has all colours of the screen, by colourIndex.
 var palette = newPalette()
 
 func newPalette() []colour {
 	p := []colour{
-		noInk: {}, edge: rgb(138, 138, 138), target: rgb(95, 175, 255), mark: rgb(255, 255, 255), shadow: rgb(0, 0, 0),
-		alarm: rgb(255, 215, 95), onAlarm: rgb(18, 18, 18), suspect: rgb(215, 95, 255),
+		noColour: {}, outlineColour: rgb(138, 138, 138), kernColour: rgb(95, 175, 255), copColour: rgb(255, 255, 255), copHalo: rgb(0, 0, 0),
+		alarmGround: rgb(255, 215, 95), alarmText: rgb(18, 18, 18), suspectColour: rgb(215, 95, 255),
 	}
 	for i := range steps {
 		p = append(p, amber(float64(i)/(steps-1)))
@@ -47,9 +47,10 @@ func newPalette() []colour {
 	return p
 }
 
-// amber is the scale of pressure, share from 0 to 1: one hue, lightness in even
-// steps, as Oklab has them (B. Ottosson, A perceptual color space for image
-// processing, 2020; the matrices below are from there, from memory).
+// amber returns the colour of a pressure, given as a share of the end of the scale,
+// 0 to 1. The scale has one hue, and lightness that rises in equal steps of Oklab.
+// The matrices are those of B. Ottosson, A perceptual color space for image
+// processing (2020), bottosson.github.io/posts/oklab.
 func amber(share float64) colour {
 	const hue = 75 * math.Pi / 180
 	light := 0.24 + 0.70*share
@@ -68,7 +69,7 @@ func amber(share float64) colour {
 
 func cube(v float64) float64 { return v * v * v }
 
-// gamma is a linear share of light as an sRGB value (IEC 61966-2-1).
+// gamma returns the sRGB value of a linear intensity, 0 to 1 (IEC 61966-2-1).
 func gamma(v float64) uint8 {
 	v = max(0, min(1, v))
 	if v <= 0.0031308 {
@@ -79,14 +80,16 @@ func gamma(v float64) uint8 {
 	return uint8(math.Round(255 * v))
 }
 
-// shade is the ink of a pressure that is share of the scale's top.
-func shade(share float64) ink {
-	return scale + ink(math.Round((steps-1)*max(0, min(1, share))))
+// pressureColour returns the colour of a pressure, given as a share of the end of
+// the scale, 0 to 1.
+func pressureColour(share float64) colourIndex {
+	return pressureScale + colourIndex(math.Round((steps-1)*max(0, min(1, share))))
 }
 
-// shades without colours, from none to all.
-var shades = []rune{'·', '░', '▒', '▓', '█'}
+// plainShades are the characters that stand for pressure on a terminal without
+// colours, from no pressure to the end of the scale.
+var plainShades = []rune{'·', '░', '▒', '▓', '█'}
 
-func shadeChar(share float64) rune {
-	return shades[int(math.Round(float64(len(shades)-1)*max(0, min(1, share))))]
+func plainShade(share float64) rune {
+	return plainShades[int(math.Round(float64(len(plainShades)-1)*max(0, min(1, share))))]
 }

@@ -8,31 +8,33 @@ import (
 	"aplomb/device/platform"
 )
 
-// Side is what stays the same of one foot.
-type Side struct {
+// Platform is the geometry of one foot of a recording: the strip, and the outline
+// and kern of the shoe's platform in mm from the centroid.
+type Platform struct {
 	Foot    device.Foot
 	Strip   *device.Strip
 	Outline platform.Polygon
 	Kern    platform.Polygon
 
-	at     []int     // row·cols + col → cell in scan order
-	inside []float64 // by cell: the fraction of it inside the outline, a third at least
+	scan  []int     // index of each cell in scan order, by row·cols + col
+	share []float64 // of each cell that lies within the outline, at least 1/3, in scan order
 }
 
-// NewSide describes a foot that stands on a strip in a shoe.
-func NewSide(s *device.Strip, shoe *device.Shoe) *Side {
+// NewPlatform returns the geometry of a shoe on a strip.
+func NewPlatform(s *device.Strip, shoe *device.Shoe) *Platform {
 	outline := shoe.Outline()
-	v := &Side{Foot: s.Foot, Strip: s, Outline: outline, Kern: outline.Kern(), at: make([]int, s.Cells()), inside: make([]float64, s.Cells())}
-	for k := range v.inside {
+	v := &Platform{Foot: s.Foot, Strip: s, Outline: outline, Kern: outline.Kern(), scan: make([]int, s.Cells()), share: make([]float64, s.Cells())}
+	for k := range v.share {
 		row, col := s.RowCol(k)
-		v.at[row*s.Cols+col] = k
-		v.inside[k] = max(1.0/3, outline.Clip(s.CellOutline(row, col)).Area()/s.CellArea())
+		v.scan[row*s.Cols+col] = k
+		v.share[k] = max(1.0/3, outline.Clip(s.CellOutline(row, col)).Area()/s.CellArea())
 	}
 	return v
 }
 
-// cellAt returns which cell lies over a point, -1 where there is none.
-func (v *Side) cellAt(p platform.Point) int {
+// cellAt returns the index of the cell at a point, in scan order, or -1 where there
+// is none.
+func (v *Platform) cellAt(p platform.Point) int {
 	if v.Strip == nil {
 		return -1
 	}
@@ -43,40 +45,42 @@ func (v *Side) cellAt(p platform.Point) int {
 	if row < 0 || row >= v.Strip.Rows || col < 0 || col >= v.Strip.Cols {
 		return -1
 	}
-	return v.at[row*v.Strip.Cols+col]
+	return v.scan[row*v.Strip.Cols+col]
 }
 
-// What a dot of a platform's picture shows.
-type part uint8
+// dotKind is what a dot of a raster shows.
+type dotKind uint8
 
 const (
-	outside part = iota
+	outside dotKind = iota
 	inside
-	rim  // of the outline
-	kern // its rim
+	outlineRim
+	kernRim
 )
 
-// picture is one platform, drawn in dots, front up, seen through the foot from
-// above: the left foot's big toe is to the right, the right foot's to the left.
-type picture struct {
-	side       *Side
-	wide, high int // dots
-	mm         float64
-	centre     platform.Point // in the middle of the picture
-	parts      []part
-	cells      []int // -1 where there is none
+// raster is a platform drawn in dots, as seen from above through the foot, front
+// up: the big toe is to the right on the left foot and to the left on the right
+// foot. Dots are counted from the upper left.
+type raster struct {
+	platform   *Platform
+	wide, high int            // dots
+	mm         float64        // width and height of a dot
+	centre     platform.Point // point of the platform in the middle of the raster, mm
+	kinds      []dotKind      // by row·wide + column
+	cells      []int          // index of the cell at each dot, or -1, by row·wide + column
 }
 
-// scaleFor is how many mm a dot must be for the platform to fit so many dots.
-func (v *Side) scaleFor(wide, high int) float64 {
+// scaleFor returns the size of a dot, in mm, at which the platform fits into a
+// raster of wide × high dots.
+func (v *Platform) scaleFor(wide, high int) float64 {
 	lo, hi := v.Outline.Bounds()
 	return max((hi[0]-lo[0])/float64(max(1, wide-2)), (hi[1]-lo[1])/float64(max(1, high-1)))
 }
 
-func newPicture(v *Side, wide, high int, mm float64) *picture {
+func newRaster(v *Platform, wide, high int, mm float64) *raster {
 	lo, hi := v.Outline.Bounds()
-	p := &picture{side: v, wide: wide, high: high, mm: mm, centre: platform.Point{(lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2}}
-	p.parts, p.cells = make([]part, wide*high), make([]int, wide*high)
+	p := &raster{platform: v, wide: wide, high: high, mm: mm, centre: platform.Point{(lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2}}
+	p.kinds, p.cells = make([]dotKind, wide*high), make([]int, wide*high)
 	in, within := p.mask(v.Outline), p.mask(v.Kern)
 	for j := range high {
 		for i := range wide {
@@ -85,21 +89,21 @@ func newPicture(v *Side, wide, high int, mm float64) *picture {
 			if !in(i, j) {
 				continue
 			}
-			p.parts[k], p.cells[k] = inside, v.cellAt(p.point(i, j))
+			p.kinds[k], p.cells[k] = inside, v.cellAt(p.point(i, j))
 			switch {
 			case onRim(in, i, j):
-				p.parts[k] = rim
+				p.kinds[k] = outlineRim
 			case within(i, j) && onRim(within, i, j):
-				p.parts[k] = kern
+				p.kinds[k] = kernRim
 			}
 		}
 	}
 	return p
 }
 
-// mask returns which dots lie within a curve, without those that stand out of
-// it alone.
-func (p *picture) mask(curve platform.Polygon) func(i, j int) bool {
+// mask returns a function that reports whether a dot lies within a curve. Single
+// dots that protrude from the rest are left out.
+func (p *raster) mask(curve platform.Polygon) func(i, j int) bool {
 	in := make([]bool, p.wide*p.high)
 	for k := range in {
 		in[k] = curve.Contains(p.point(k%p.wide, k/p.wide))
@@ -112,38 +116,38 @@ func (p *picture) mask(curve platform.Polygon) func(i, j int) bool {
 	return is
 }
 
-// onRim says whether a dot within a curve has a neighbour that is not.
+// onRim reports whether a dot within a curve has a neighbour outside it.
 func onRim(in func(i, j int) bool, i, j int) bool {
 	return !in(i-1, j) || !in(i+1, j) || !in(i, j-1) || !in(i, j+1)
 }
 
-// point is where a dot's middle lies on the platform, mm.
-func (p *picture) point(i, j int) platform.Point {
+// point returns the point of the platform at the middle of a dot, mm.
+func (p *raster) point(i, j int) platform.Point {
 	across := (float64(i) + 0.5 - float64(p.wide)/2) * p.mm
-	if p.side.Foot == device.Right {
+	if p.platform.Foot == device.Right {
 		across = -across
 	}
 	return platform.Point{p.centre[0] + across, p.centre[1] + (float64(p.high)/2-float64(j)-0.5)*p.mm}
 }
 
-// dot is the reverse of point.
-func (p *picture) dot(at platform.Point) (i, j int) {
+// dot returns the dot at a point of the platform. It may lie outside the raster.
+func (p *raster) dot(at platform.Point) (i, j int) {
 	across := at[0] - p.centre[0]
-	if p.side.Foot == device.Right {
+	if p.platform.Foot == device.Right {
 		across = -across
 	}
 	return int(math.Floor(across/p.mm + float64(p.wide)/2)), int(math.Floor(float64(p.high)/2 - (at[1]-p.centre[1])/p.mm))
 }
 
-// draw draws the platform with its corner at x, y; top is the pressure at the
-// end of the scale, kPa.
-func (p *picture) draw(c *canvas, x, y int, f *live.Foot, top float64, colours bool) {
+// draw draws the platform with its upper left corner at x, y. top is the pressure
+// at the end of the scale, kPa.
+func (p *raster) draw(c *canvas, x, y int, f *live.Foot, top float64, colours bool) {
 	ci, cj := -100, -100
 	if f.Located {
 		ci, cj = p.dot(f.At)
 		ci, cj = max(0, min(p.wide-1, ci)), max(0, min(p.high-1, cj))
 	}
-	reach, small := 1, p.mm > 1 // a small mark leaves the kern to be seen
+	reach, small := 1, p.mm > 1 // a small mark does not hide the kern
 	if p.mm < 0.8 {
 		reach = 2
 	}
@@ -151,28 +155,28 @@ func (p *picture) draw(c *canvas, x, y int, f *live.Foot, top float64, colours b
 		p.drawPlain(c, x, y, f, top, ci, cj)
 		return
 	}
-	of := func(i, j int) ink {
+	of := func(i, j int) colourIndex {
 		if j >= p.high {
-			return noInk
+			return noColour
 		}
 		if u, v := abs(i-ci), abs(j-cj); min(u, v) == 0 && max(u, v) <= reach {
-			return mark
+			return copColour
 		} else if min(u, v) <= 1 && max(u, v) <= reach+1 && (!small || max(u, v) <= 1) {
-			return shadow
+			return copHalo
 		}
 		k := j*p.wide + i
-		switch p.parts[k] {
-		case rim:
-			return edge
-		case kern:
-			return target
+		switch p.kinds[k] {
+		case outlineRim:
+			return outlineColour
+		case kernRim:
+			return kernColour
 		case inside:
 			if p.suspect(f, k) && (i+j)%2 == 0 {
-				return suspect
+				return suspectColour
 			}
-			return shade(p.pressure(f, k) / top)
+			return pressureColour(p.pressure(f, k) / top)
 		}
-		return noInk
+		return noColour
 	}
 	for j := 0; j < p.high; j += 2 {
 		for i := range p.wide {
@@ -181,40 +185,43 @@ func (p *picture) draw(c *canvas, x, y int, f *live.Foot, top float64, colours b
 	}
 }
 
-// drawPlain draws the platform in characters alone.
-func (p *picture) drawPlain(c *canvas, x, y int, f *live.Foot, top float64, ci, cj int) {
+// drawPlain draws the platform without colours. ci, cj is the dot at the centre of
+// pressure.
+func (p *raster) drawPlain(c *canvas, x, y int, f *live.Foot, top float64, ci, cj int) {
 	for j := 0; j < p.high; j += 2 {
 		for i := range p.wide {
 			char := ' '
 			k, below := j*p.wide+i, min(j+1, p.high-1)*p.wide+i
-			is := func(w part) bool { return p.parts[k] == w || p.parts[below] == w }
+			is := func(kind dotKind) bool { return p.kinds[k] == kind || p.kinds[below] == kind }
 			switch {
 			case i == ci && j/2 == cj/2:
 				char = 'X'
-			case is(rim):
+			case is(outlineRim):
 				char = 'o'
-			case is(kern):
+			case is(kernRim):
 				char = '+'
 			case is(inside) && (p.suspect(f, k) || p.suspect(f, below)):
 				char = '!'
 			case is(inside):
-				char = shadeChar((p.pressure(f, k) + p.pressure(f, below)) / 2 / top)
+				char = plainShade((p.pressure(f, k) + p.pressure(f, below)) / 2 / top)
 			}
-			c.set(x+i, y+j/2, place{char: char, bold: char == 'X'})
+			c.set(x+i, y+j/2, character{char: char, bold: char == 'X'})
 		}
 	}
 }
 
-// pressure is what a dot carries, kPa. A cell that hangs over the edge reads
-// low by what hangs over, which is made good here, down to a third of a cell.
-func (p *picture) pressure(f *live.Foot, k int) float64 {
+// pressure returns the pressure at dot k, kPa. A cell that reaches beyond the
+// platform's edge reads the mean over its whole area; its pressure is divided here
+// by the share of the cell within the outline, but by no less than one third.
+func (p *raster) pressure(f *live.Foot, k int) float64 {
 	if cell := p.cells[k]; cell >= 0 && cell < len(f.KPa) {
-		return f.KPa[cell] / min(1, p.side.inside[cell])
+		return f.KPa[cell] / min(1, p.platform.share[cell])
 	}
 	return 0
 }
 
-func (p *picture) suspect(f *live.Foot, k int) bool {
+// suspect reports whether the reading at dot k is doubtful.
+func (p *raster) suspect(f *live.Foot, k int) bool {
 	cell := p.cells[k]
 	return cell >= 0 && cell < len(f.Suspect) && f.Suspect[cell]
 }

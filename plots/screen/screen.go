@@ -1,7 +1,7 @@
-// Package screen draws what a recording shows while it is made, as lines of
-// styled text for a terminal: both platforms with the load on them, and the
-// relevés so far. A state goes in, text comes out; nothing is kept but what
-// depends on the size of the window alone.
+// Package screen draws a recording in progress as lines of styled text for a
+// terminal: both platforms with the pressure on them, and the relevés so far. Each
+// screen is drawn from a State. Between two screens only the end of the scale of
+// pressure and the rasters for the size of the window are kept.
 package screen
 
 import (
@@ -12,150 +12,152 @@ import (
 
 	"aplomb/analyze/live"
 	"aplomb/device"
-	"aplomb/plots"
+	"aplomb/plots/words"
 )
 
-// Stage is how far a recording has got.
+// Stage is the step that a recording has reached.
 type Stage int
 
 const (
-	Pressing  Stage = iota // before it begins: somebody is to press the left platform
-	Recording              // frames go to the file
-	Ending                 // the file is being made
+	Pressing  Stage = iota // before it begins: the left platform is to be pressed by hand
+	Recording              // frames are written to the file
+	Ending                 // the file is being finished
 )
 
-// State is what a screen shows.
+// State is the content of one screen.
 type State struct {
 	Stage   Stage
 	Pressed live.Pressed // while Pressing
 	File    string
 	Live    live.State
 	Feet    [2]Line
-	Stop    string    // why nobody should rise now; "" where nothing says so
-	Says    []string  // what happened and what was done, the newest last
-	Now     time.Time // for how long something has been so
+	Stop    string    // reason not to rise now; empty where there is none
+	Says    []string  // messages, the newest last
+	Now     time.Time // the time at which the screen is drawn
 
 	Noting bool   // a note is being written
-	Note   string // what there is of it
+	Note   string // the text so far
 }
 
-// Line is what there is to say of the line of a foot.
+// Line is the state of the serial line of one foot.
 type Line struct {
-	Frames uint64
-	Lost   uint64
-	Away   string    // why no frames come; "" while they do
-	Since  time.Time // when they stopped
+	Frames uint64    // received
+	Lost   uint64    // missing between them
+	Away   string    // reason why no frames arrive; empty while they do
+	Since  time.Time // when they stopped arriving
 }
 
-// Screen draws one recording.
+// Screen draws the screens of one recording.
 type Screen struct {
-	Sides   [2]*Side // nil for a foot that is not recorded
-	Colours bool     // otherwise characters stand for them
+	Platforms [2]*Platform // nil for a foot that is not recorded
+	Colours   bool         // whether the terminal has colours; otherwise characters stand for pressure
 
-	topKPa   float64 // the end of the scale of pressure
-	pictures [2]*picture
-	laid     layout // what pictures were made for
+	topKPa     float64 // the largest pressure so far
+	rasters    [2]*raster
+	rastersFor layout // the layout that rasters were made for
 }
 
-// The smallest window in which there is room for all.
+// The smallest window, in columns and rows, that has room for everything.
 const (
 	LeastWide = 80
 	LeastHigh = 24
 )
 
-// layout says where things stand in a window.
+// layout is the division of a window, in columns and rows.
 type layout struct {
 	wide, high int
 	half       int // columns of each foot
-	right      int // where those of the right foot begin
+	right      int // first column of the right foot
 	picture    int // rows of a platform
-	letters    int // size of large letters
+	letterSize int // size of large letters
 	list       int // rows for relevés
-	says       int // rows for what happened
+	messages   int // rows for messages
 }
 
-// spine is how many columns there are between the feet.
-const spine = 6
+// middleColumns is the number of columns between the feet.
+const middleColumns = 6
 
-func lay(wide, high int) layout {
-	l := layout{wide: wide, high: high, half: (wide - spine) / 2, letters: 2, says: 1}
+func newLayout(wide, high int) layout {
+	l := layout{wide: wide, high: high, half: (wide - middleColumns) / 2, letterSize: 2, messages: 1}
 	l.right = wide - l.half
 	switch {
 	case wide >= 150 && high >= 48:
-		l.letters = 4
+		l.letterSize = 4
 	case wide >= 112 && high >= 34:
-		l.letters = 3
+		l.letterSize = 3
 	}
 	if high >= 32 {
-		l.says = 3
+		l.messages = 3
 	}
-	// What has a fixed height: header, feet, share, caption, head of the list, two of keys.
-	rest := high - 7 - largeRows(l.letters) - l.says
+	// The seven other rows: header, feet, load share, caption, head of the list, two of keys.
+	rest := high - 7 - largeRows(l.letterSize) - l.messages
 	l.list = max(3, rest/3)
 	l.picture = rest - l.list
 	return l
 }
 
-// Draw returns wide × high characters of styled text, lines parted by line feeds.
+// Draw returns a screen of wide × high characters as styled text, lines separated
+// by line feeds. A window smaller than LeastWide × LeastHigh shows only that it is
+// too small.
 func (s *Screen) Draw(st *State, wide, high int) string {
 	c := newCanvas(wide, high)
 	if wide < LeastWide || high < LeastHigh {
-		s.tooSmall(c, st)
-		return c.text(s.Colours)
+		s.drawTooSmall(c, st)
+		return c.render(s.Colours)
 	}
-	l := lay(wide, high)
-	s.fit(l)
+	l := newLayout(wide, high)
+	s.makeRasters(l)
 	y := 0
-	s.header(c, st, y)
+	s.drawHeader(c, st, y)
 	y++
-	for f := range s.Sides {
-		s.foot(c, l, st, device.Foot(f), y)
+	for f := range s.Platforms {
+		s.drawFoot(c, l, st, device.Foot(f), y)
 	}
 	y += 1 + l.picture
-	s.share(c, l, st, y)
+	s.drawShare(c, l, st, y)
 	y++
 	if st.Stage == Pressing {
-		s.pressing(c, l, st, y)
+		s.drawPressing(c, l, st, y)
 	} else {
-		s.lastReleve(c, l, st, y)
+		s.drawLastReleve(c, l, st, y)
 	}
-	y += largeRows(l.letters) + 1
-	s.list(c, l, st, y)
+	y += largeRows(l.letterSize) + 1
+	s.drawList(c, l, st, y)
 	y += 1 + l.list
-	for i := range l.says {
-		if k := len(st.Says) - l.says + i; k >= 0 {
-			look := usual
+	for i := range l.messages {
+		if k := len(st.Says) - l.messages + i; k >= 0 {
+			textStyle := usual
 			if k == len(st.Says)-1 {
-				look = strong
+				textStyle = strong
 			}
-			c.write(1, y+i, wide-2, look, st.Says[k])
+			c.write(1, y+i, wide-2, textStyle, st.Says[k])
 		}
 	}
-	s.keys(c, st, high-2)
-	return c.text(s.Colours)
+	s.drawKeys(c, st, high-2)
+	return c.render(s.Colours)
 }
 
-// fit makes the platforms' pictures for a layout, on one scale of mm.
-func (s *Screen) fit(l layout) {
-	if s.laid == l {
+// makeRasters makes the rasters of both platforms for a layout, at one scale.
+func (s *Screen) makeRasters(l layout) {
+	if s.rastersFor == l {
 		return
 	}
-	s.laid = l
+	s.rastersFor = l
 	wide, high := l.half-2, 2*l.picture
 	mm := 0.0
-	for _, v := range s.Sides {
+	for _, v := range s.Platforms {
 		if v != nil {
 			mm = max(mm, v.scaleFor(wide, high))
 		}
 	}
-	for f, v := range s.Sides {
+	for f, v := range s.Platforms {
 		if v != nil {
-			s.pictures[f] = newPicture(v, wide, high, mm)
+			s.rasters[f] = newRaster(v, wide, high, mm)
 		}
 	}
 }
 
-func (s *Screen) tooSmall(c *canvas, st *State) {
+func (s *Screen) drawTooSmall(c *canvas, st *State) {
 	y := max(0, c.high/2-1)
 	c.centre(0, y, c.wide, strong, fmt.Sprintf("make this window %d × %d or larger", LeastWide, LeastHigh))
 	c.centre(0, y+1, c.wide, usual, fmt.Sprintf("it is %d × %d", c.wide, c.high))
@@ -164,7 +166,7 @@ func (s *Screen) tooSmall(c *canvas, st *State) {
 	}
 }
 
-func (s *Screen) header(c *canvas, st *State, y int) {
+func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 	left := st.File
 	switch st.Stage {
 	case Pressing:
@@ -177,7 +179,7 @@ func (s *Screen) header(c *canvas, st *State, y int) {
 	if c.wide >= 110 {
 		unit = " frames"
 	}
-	for f, v := range s.Sides {
+	for f, v := range s.Platforms {
 		if v != nil {
 			counts = append(counts, fmt.Sprintf("%s %d%s, %d lost", device.Foot(f), st.Feet[f].Frames, unit, st.Feet[f].Lost))
 		}
@@ -197,24 +199,24 @@ func clock(s float64) string {
 	return fmt.Sprintf("%d:%02d", n/60, n%60)
 }
 
-// begins is the column in which a foot's half begins.
-func (l layout) begins(f device.Foot) int {
+// startColumn returns the first column of a foot.
+func (l layout) startColumn(f device.Foot) int {
 	if f == device.Right {
 		return l.right
 	}
 	return 0
 }
 
-// foot draws one platform under its name.
-func (s *Screen) foot(c *canvas, l layout, st *State, f device.Foot, y int) {
-	x := l.begins(f)
+// drawFoot draws one platform below its name.
+func (s *Screen) drawFoot(c *canvas, l layout, st *State, f device.Foot, y int) {
+	x := l.startColumn(f)
 	now := st.Live.Feet[f]
 	switch {
-	case s.Sides[f] == nil:
+	case s.Platforms[f] == nil:
 		c.centre(x, y, l.half, quiet, f.String()+" foot not recorded")
 		return
 	case st.Feet[f].Away != "":
-		s.away(c, l, st, f, y)
+		s.drawAway(c, l, st, f, y)
 		return
 	case now == nil || len(now.KPa) == 0:
 		c.centre(x, y, l.half, quiet, f.String()+": waiting for its first frame")
@@ -223,23 +225,23 @@ func (s *Screen) foot(c *canvas, l layout, st *State, f device.Foot, y int) {
 	for _, kPa := range now.KPa {
 		s.topKPa = max(s.topKPa, kPa)
 	}
-	title := strings.ToUpper(f.String()) + fmt.Sprintf("  %s N", plots.Number(now.LoadN, 0))
+	title := strings.ToUpper(f.String()) + fmt.Sprintf("  %s N", words.Number(now.LoadN, 0))
 	if now.Located {
 		title += fmt.Sprintf("   over %s mm", signed(now.At[1]))
 	}
-	look := strong
+	textStyle := strong
 	if len(now.Doubts) > 0 {
 		title = strings.ToUpper(f.String()) + "  " + now.Doubts[0]
-		look = style{fore: onAlarm, back: alarm, bold: true}
+		textStyle = style{fore: alarmText, back: alarmGround, bold: true}
 	}
-	c.centre(x, y, l.half, look, title)
-	s.pictures[f].draw(c, x+1, y+1, now, s.top(), s.Colours)
-	s.ends(c, l, f, y+1)
+	c.centre(x, y, l.half, textStyle, title)
+	s.rasters[f].draw(c, x+1, y+1, now, s.top(), s.Colours)
+	s.labelEnds(c, l, f, y+1)
 }
 
-// ends names the ends of a platform whose picture begins in row y.
-func (s *Screen) ends(c *canvas, l layout, f device.Foot, y int) {
-	x, bottom := l.begins(f)+1, y+l.picture-1
+// labelEnds names the ends of a platform whose raster begins in row y.
+func (s *Screen) labelEnds(c *canvas, l layout, f device.Foot, y int) {
+	x, bottom := l.startColumn(f)+1, y+l.picture-1
 	if f == device.Left {
 		c.write(x, y, 6, quiet, "front")
 		c.write(x, bottom, 6, quiet, "back")
@@ -251,16 +253,17 @@ func (s *Screen) ends(c *canvas, l layout, f device.Foot, y int) {
 	c.write(x, bottom, 9, quiet, "‹ big toe")
 }
 
-// top is the end of the scale of pressure: the largest seen so far, rounded up, kPa.
+// top returns the pressure at the end of the scale, kPa: the largest so far, rounded
+// up to a multiple of 200.
 func (s *Screen) top() float64 { return max(200, 200*math.Ceil(s.topKPa/200)) }
 
-// away says in large letters that no frames come, and why.
-func (s *Screen) away(c *canvas, l layout, st *State, f device.Foot, y int) {
-	x := l.begins(f)
-	ground := style{fore: onAlarm, back: alarm, bold: true}
-	on, around := onAlarm, alarm
+// drawAway writes in large letters that no frames arrive, and why.
+func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) {
+	x := l.startColumn(f)
+	ground := style{fore: alarmText, back: alarmGround, bold: true}
+	on, around := alarmText, alarmGround
 	if !s.Colours {
-		on, around = alarm, noInk
+		on, around = alarmGround, noColour
 	}
 	for row := range l.picture + 1 {
 		c.write(x, y+row, l.half, ground, strings.Repeat(" ", l.half))
@@ -289,9 +292,9 @@ func (s *Screen) away(c *canvas, l layout, st *State, f device.Foot, y int) {
 	}
 }
 
-// share draws how the load is shared now.
-func (s *Screen) share(c *canvas, l layout, st *State, y int) {
-	if s.Sides[device.Left] == nil || s.Sides[device.Right] == nil {
+// drawShare draws how the load is shared between the feet.
+func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
+	if s.Platforms[device.Left] == nil || s.Platforms[device.Right] == nil {
 		return
 	}
 	var load [2]float64
@@ -310,21 +313,22 @@ func (s *Screen) share(c *canvas, l layout, st *State, y int) {
 	left := load[device.Left] / (load[device.Left] + load[device.Right])
 	c.right(0, y, ends-1, strong, fmt.Sprintf("left %.0f %%", 100*left))
 	c.write(c.wide-ends+1, y, ends-1, strong, fmt.Sprintf("right %.0f %%", 100*(1-left)))
-	edge := int(math.Round(float64(wide) * left))
+	outlineColour := int(math.Round(float64(wide) * left))
 	for i := range wide {
-		p := place{char: '━', fore: scale + 11}
-		if i >= edge {
-			p = place{char: '─'}
+		p := character{char: '━', fore: pressureScale + 11}
+		if i >= outlineColour {
+			p = character{char: '─'}
 		}
 		if i == wide/2 {
-			p = place{char: '┃', bold: true}
+			p = character{char: '┃', bold: true}
 		}
 		c.set(ends+i, y, p)
 	}
 }
 
-// pressing asks for the press that shows which strip is where.
-func (s *Screen) pressing(c *canvas, l layout, st *State, y int) {
+// drawPressing asks for a press on the left platform, which shows which strip is
+// under which foot.
+func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
 	word, text := "PRESS LEFT", "press the left platform with your hand"
 	switch st.Pressed {
 	case live.Both:
@@ -332,13 +336,13 @@ func (s *Screen) pressing(c *canvas, l layout, st *State, y int) {
 	case live.Held:
 		word, text = "LET GO", "that is the left one: let go of it, and the recording begins"
 	}
-	size := largest(word, c.wide-2, l.letters)
-	c.writeLarge((c.wide-size*large(word))/2, y, size, word, scale+13, noInk)
-	c.centre(1, y+largeRows(l.letters), c.wide-2, strong, text)
+	size := largest(word, c.wide-2, l.letterSize)
+	c.writeLarge((c.wide-size*large(word))/2, y, size, word, pressureScale+13, noColour)
+	c.centre(1, y+largeRows(l.letterSize), c.wide-2, strong, text)
 }
 
-// keys says what key does what, and what comes before all measuring.
-func (s *Screen) keys(c *canvas, st *State, y int) {
+// drawKeys writes what each key does, and the caution about pain.
+func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 	const care = "Pain means stop. Have a barre or a spotter."
 	switch {
 	case st.Noting:
@@ -351,7 +355,7 @@ func (s *Screen) keys(c *canvas, st *State, y int) {
 		c.write(1, y, c.wide-2, usual, "n note   d discard the last relevé   u take that back   q stop")
 	}
 	if st.Stop != "" {
-		c.write(1, y+1, c.wide-2, style{fore: onAlarm, back: alarm, bold: true}, " "+st.Stop+" ")
+		c.write(1, y+1, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+st.Stop+" ")
 		return
 	}
 	c.write(1, y+1, c.wide-2, strong, care)

@@ -24,18 +24,18 @@ import (
 	"aplomb/plots/screen"
 )
 
-var update = flag.Bool("update", false, "write the golden screens anew: look at them before keeping them")
+var update = flag.Bool("update", false, "write new golden screens; look at them before committing")
 
-func side(f device.Foot) *screen.Side {
-	return screen.NewSide(&device.Strip{
+func platformOf(f device.Foot) *screen.Platform {
+	return screen.NewPlatform(&device.Strip{
 		Name: f.String(), Foot: f, Rows: 5, Cols: 8, PitchMM: [2]float64{5, 5}, CellMM: [2]float64{5, 5},
 		ADCBits: 12, SaturatesAt: 4095, FirstCell: "back-lateral", Scan: "rows",
 		Calibration: device.Calibration{KPaPerCount: 0.75},
 	}, &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5})
 }
 
-// standing is a foot with more load towards the back and the big toe.
-func standing() *live.Foot {
+// loadedFoot is a foot with more load towards the back and the big toe.
+func loadedFoot() *live.Foot {
 	f := &live.Foot{LoadN: 262, At: platform.Point{2, -4}, Located: true, KPa: make([]float64, 40), Suspect: make([]bool, 40)}
 	for k := range f.KPa {
 		row, col := k/8, k%8
@@ -48,12 +48,12 @@ func held(over, share float64, v measure.Verdict) *live.Hold {
 	return &live.Hold{Settled: true, HoldS: 3.14, LoadN: 260, OverMM: over, MedialMM: -1, ContactShare: share, Verdict: v}
 }
 
-// some is the state of a recording of both feet.
+// some returns the state of a recording of both feet.
 func some() *screen.State {
 	return &screen.State{
 		Stage: screen.Recording, File: "a1.mcap",
 		Live: live.State{
-			ElapsedS: 83.2, Feet: [2]*live.Foot{standing(), standing()},
+			ElapsedS: 83.2, Feet: [2]*live.Foot{loadedFoot(), loadedFoot()},
 			Releves: []live.Releve{
 				{N: 1, EndS: 10, Feet: [2]*live.Hold{held(-5.2, 0.62, measure.PulledBack), held(-4.8, 0.7, measure.PulledBack)}, Discarded: true},
 				{N: 2, EndS: 16, Feet: [2]*live.Hold{held(-0.3, 0.97, measure.OverTheBox), {}}},
@@ -67,11 +67,10 @@ func some() *screen.State {
 }
 
 func both(colours bool) *screen.Screen {
-	return &screen.Screen{Sides: [2]*screen.Side{side(device.Left), side(device.Right)}, Colours: colours}
+	return &screen.Screen{Platforms: [2]*screen.Platform{platformOf(device.Left), platformOf(device.Right)}, Colours: colours}
 }
 
-// The golden screens are without styles, and without colours, so that a person
-// can read them.
+// The golden screens have no styles and no colours, so that people can read them.
 func TestGoldenScreens(t *testing.T) {
 	for name, c := range map[string]struct {
 		wide, high int
@@ -90,7 +89,7 @@ func TestGoldenScreens(t *testing.T) {
 			s.Stage, s.Pressed, s.Live.Releves, s.Says = screen.Pressing, live.Held, nil, nil
 		}},
 		"one-foot-first": {80, 24, func(s *screen.State, v *screen.Screen) {
-			v.Sides[device.Right], s.Live.Feet[device.Right], s.Live.Releves = nil, nil, nil
+			v.Platforms[device.Right], s.Live.Feet[device.Right], s.Live.Releves = nil, nil, nil
 		}},
 		"note": {80, 24, func(s *screen.State, _ *screen.Screen) { s.Noting, s.Note = true, "left ribbon was lo" }},
 		"saturated": {80, 24, func(s *screen.State, _ *screen.Screen) {
@@ -125,7 +124,7 @@ func trimmed(text string) string {
 	return strings.Join(lines, "\n") + "\n"
 }
 
-// Whatever there is to show, the text is as wide and as high as the window.
+// Every screen is as wide and as high as the window.
 func TestFitsTheWindow(t *testing.T) {
 	text := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "x", strings.Repeat("word ", 60), strings.Repeat("界", 50), "tab\tand\nline"}))
 	number := rapid.OneOf(rapid.Float64Range(-1e4, 1e4), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), 1e12}))
@@ -137,13 +136,13 @@ func TestFitsTheWindow(t *testing.T) {
 			Noting: rapid.Bool().Draw(t, "noting"), Note: text.Draw(t, "note"),
 		}
 		st.Live.ElapsedS = rapid.Float64Range(0, 1e5).Draw(t, "elapsed")
-		for f := range v.Sides {
+		for f := range v.Platforms {
 			if rapid.IntRange(0, 3).Draw(t, "recorded") == 0 {
-				v.Sides[f] = nil
+				v.Platforms[f] = nil
 				continue
 			}
 			if rapid.Bool().Draw(t, "heard") {
-				foot := standing()
+				foot := loadedFoot()
 				foot.LoadN, foot.At = number.Draw(t, "load"), platform.Point{number.Draw(t, "medial"), number.Draw(t, "over")}
 				foot.Located = rapid.Bool().Draw(t, "located")
 				foot.Doubts = rapid.SliceOfN(text, 0, 2).Draw(t, "doubts")
@@ -175,8 +174,8 @@ func TestFitsTheWindow(t *testing.T) {
 	})
 }
 
-// Big toes face each other: with the load on the big-toe side, the left
-// platform's mark is to its right and the right one's to its left.
+// Big toes face each other: with the load on the big-toe side, the mark is to the
+// right on the left platform and to the left on the right platform.
 func TestBigToesFaceEachOther(t *testing.T) {
 	st := some()
 	for _, f := range st.Live.Feet {
@@ -202,7 +201,7 @@ func TestBigToesFaceEachOther(t *testing.T) {
 	t.Fatal("no mark")
 }
 
-// The mark moves up, towards the front, with over.
+// The mark moves up, towards the front, when over increases.
 func TestFrontIsUp(t *testing.T) {
 	row := func(over float64) int {
 		st := some()
@@ -218,8 +217,8 @@ func TestFrontIsUp(t *testing.T) {
 	assert.Less(t, row(0), row(-8))
 }
 
-// The scale of pressure is of one hue and rises in lightness in even steps, by
-// CIE 1976 L* (CIE 15), and never falls where a terminal has 256 colours only.
+// The scale of pressure has one hue, and its lightness, CIE 1976 L* (CIE 15), rises
+// in about equal steps. Reduced to the 256 colours of some terminals it never falls.
 func TestScaleOfPressure(t *testing.T) {
 	lightness := func(c color.Color) float64 {
 		r, g, b, _ := c.RGBA()

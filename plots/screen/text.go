@@ -5,11 +5,11 @@ import (
 	"unicode"
 )
 
-// shown returns what stands for a character and how many columns it takes, 1 or
-// 2. Characters that join with their neighbours, of which terminals differ in
-// how wide they are, stand as a question mark: nothing may be wider than it is
-// counted.
-func shown(r rune) (rune, int) {
+// displayRune returns the character that is displayed for r, and the number of
+// columns that it takes, 1 or 2. It is a question mark for characters that combine
+// with their neighbours or whose width differs between terminals, so that no text
+// is wider than its count of columns.
+func displayRune(r rune) (rune, int) {
 	switch {
 	case unicode.In(r, unicode.Han, unicode.Hiragana) && r > 0x3040 && unicode.IsLetter(r) && !unicode.Is(unicode.Lm, r),
 		0x30A1 <= r && r <= 0x30FA, // Katakana
@@ -27,23 +27,23 @@ func shown(r rune) (rune, int) {
 	return '?', 1
 }
 
-// columns is how many columns text takes.
+// columns returns the number of columns that text takes.
 func columns(text string) (n int) {
 	for _, r := range text {
-		_, wide := shown(r)
+		_, wide := displayRune(r)
 		n += wide
 	}
 	return n
 }
 
-// cut shortens text with … to at most so many columns.
+// cut replaces the end of text by an ellipsis where it takes more than most columns.
 func cut(text string, most int) string {
 	if columns(text) <= most {
 		return text
 	}
 	n := 0
 	for i, r := range text {
-		_, wide := shown(r)
+		_, wide := displayRune(r)
 		if n+wide > most-1 {
 			if most < 1 {
 				return ""
@@ -55,7 +55,7 @@ func cut(text string, most int) string {
 	return text
 }
 
-// ending returns the last part of text that takes at most so many columns.
+// ending returns the longest end of text that takes at most most columns.
 func ending(text string, most int) string {
 	r := []rune(text)
 	for len(r) > 0 && columns(string(r)) > most {
@@ -64,7 +64,8 @@ func ending(text string, most int) string {
 	return string(r)
 }
 
-// wrap breaks text between words into lines of so many columns.
+// wrap breaks text between words into lines of at most wide columns. A longer word
+// is a line of its own.
 func wrap(text string, wide int) (lines []string) {
 	line := ""
 	for word := range strings.FieldsSeq(text) {

@@ -1,10 +1,10 @@
-// Package words puts results into words for people. Every warning gets its
-// sentence here and nowhere else.
+// Package words puts results into words for people: the sentence of every
+// warning, verdicts, and numbers with their units. It depends on package measure
+// alone.
 package words
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"aplomb/analyze/measure"
@@ -18,17 +18,30 @@ func Fill(r *measure.Result) {
 	}
 }
 
-// Warnings returns the sentence of each warning. It is never nil.
+// Warnings returns the sentence of each warning, in order. It is never nil.
 func Warnings(all []measure.Warning) []string {
-	said := make([]string, len(all))
+	texts := make([]string, len(all))
 	for i, w := range all {
-		said[i] = Warning(w)
+		texts[i] = Warning(w)
 	}
-	return said
+	return texts
+}
+
+// Class returns the name of a class of warnings.
+func Class(c measure.Class) string {
+	switch c {
+	case measure.ChangesAnswer:
+		return "changes the answer"
+	case measure.Assumed:
+		return "assumed"
+	case measure.ForRecord:
+		return "for the record"
+	}
+	return string(c)
 }
 
 // Warning returns the sentence of a warning, without a full stop. It begins with
-// the foot where the warning is of one foot of a recording.
+// the foot where the warning is about one foot of a recording.
 func Warning(w measure.Warning) string {
 	v := w.Values
 	foot := ""
@@ -41,11 +54,12 @@ func Warning(w measure.Warning) string {
 	case measure.NoFrames:
 		return fmt.Sprintf("%sno frame arrived from strip %s", foot, v.Strip)
 	case measure.FramesMissing:
-		return fmt.Sprintf("%s%d of %d frames are missing", foot, v.N, v.Of)
+		return fmt.Sprintf("%s%d of %s %s missing", foot, v.N, Count(v.Of, "frame", "frames"), plural(v.N, "is", "are"))
 	case measure.HostClock:
 		return foot + "the strip sends no clock: times are those of arrival at the computer"
 	case measure.CellsLost:
-		return fmt.Sprintf("%scells that do not measure are done without: %s; mend or change strip %s", foot, cells(v.Cells), v.Strip)
+		return fmt.Sprintf("%s%s done without: %s; mend or change strip %s", foot,
+			plural(len(v.Cells), "a cell that does not measure is", "cells that do not measure are"), faultyCells(v.Cells), v.Strip)
 	case measure.ZeroCalibrated:
 		return foot + "the strip was never unloaded: its zero is taken to be what it was when calibrated"
 	case measure.ZeroUnknown:
@@ -56,7 +70,7 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("%spressure beyond the %.0f kPa up to which strip %s was calibrated, in %.2g %% of the frames held (to a tenth of a second)",
 			foot, v.KPa, v.Strip, v.Percent)
 	case measure.Discarded:
-		return "discarded while recording, and not counted: relevé " + numbers(v.Releves)
+		return "discarded while recording, and not counted: " + plural(len(v.Releves), "relevé ", "relevés ") + numbers(v.Releves)
 	case measure.StripSmall:
 		return fmt.Sprintf("%sstrip %s covers %.0f %% of the platform: what stands beside it is not measured", foot, v.Strip, v.Percent)
 	case measure.CalibrationOther:
@@ -70,7 +84,7 @@ func Warning(w measure.Warning) string {
 	case measure.CalibrationLater:
 		return fmt.Sprintf("%sstrip %s: its calibration of %s is later than the recording", foot, v.Strip, v.Date)
 	case measure.CalibrationOld:
-		return fmt.Sprintf("%sstrip %s: its calibration of %s was out of date (good for %s): calibrate it again", foot, v.Strip, v.Date, count(v.Days, "day", "days"))
+		return fmt.Sprintf("%sstrip %s: its calibration of %s was out of date (good for %s): calibrate it again", foot, v.Strip, v.Date, Count(v.Days, "day", "days"))
 
 	case measure.LoadOffOutline:
 		return fmt.Sprintf("more than %.0f %% of the load is beside the outline: strip or outline is misplaced", v.Percent)
@@ -87,9 +101,11 @@ func Warning(w measure.Warning) string {
 		return "frames are missing in it, or the recording begins or ends in it"
 	case measure.CellsNotFilled:
 		return "over, medial, contact share, load and the verdict are not to be trusted: " +
-			"nothing says what cells without a reading bear: " + cells(v.Cells) + "; mend the strip"
+			plural(len(v.Cells), "nothing says what a cell without a reading bears: ", "nothing says what cells without a reading bear: ") +
+			faultyCells(v.Cells) + "; mend the strip"
 	case measure.CellsFilled:
-		return "cells without a reading, filled from the others, which adds to the uncertainties: " + cells(v.Cells)
+		return plural(len(v.Cells), "a cell", "cells") +
+			" without a reading, filled from the others, which adds to the uncertainties: " + faultyCells(v.Cells)
 
 	case measure.DancerAssumed:
 		return fmt.Sprintf("a recording names no dancer and is taken for one of %s", v.Dancer)
@@ -100,9 +116,9 @@ func Warning(w measure.Warning) string {
 	case measure.OneReleve:
 		return fmt.Sprintf("%s %s: one relevé only: nothing says how it scatters, so there is no interval", v.Shoe, w.Foot)
 	case measure.AbortedLeftOut:
-		return fmt.Sprintf("%s %s: %s left out", v.Shoe, w.Foot, count(v.N, "aborted relevé", "aborted relevés"))
+		return fmt.Sprintf("%s %s: %s left out", v.Shoe, w.Foot, Count(v.N, "aborted relevé", "aborted relevés"))
 	case measure.OfReleves:
-		return fmt.Sprintf("%s %s: %s (%d of %s)", v.Shoe, w.Foot, Warning(*v.Because), v.N, count(v.Of, "relevé", "relevés"))
+		return fmt.Sprintf("%s %s: %s (%d of %s)", v.Shoe, w.Foot, Warning(*v.Because), v.N, Count(v.Of, "relevé", "relevés"))
 	case measure.SeatAssumed:
 		return fmt.Sprintf("strip %s: its mounting repeatability of %.1f mm is our assumption, not measured", v.Strip, v.MM)
 	case measure.GainAssumed:
@@ -114,41 +130,41 @@ func Warning(w measure.Warning) string {
 	case measure.FootNotMeasured:
 		return fmt.Sprintf("no relevé of the %s foot was measured: left and right cannot be compared", w.Foot)
 	case measure.Trend:
-		return trend(w)
+		return trendSentence(w)
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:
 		return "recordings under different support or rise are kept apart and not compared with each other"
 	case measure.ShoeDescribedTwice:
-		return fmt.Sprintf("shoe %s is described in %d ways (%s): kept apart as %s#1 to %s#%d",
-			v.Shoe, v.N, strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
+		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
+			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
 
 	case measure.OneVisit:
-		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, worn(v.Series[0]))
+		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, shoeAndConditions(v.Series[0]))
 	case measure.FollowedSeparate:
 		why := "different shoes"
 		if v.Series[0].Shoe == v.Series[1].Shoe {
 			why = "different support or rise"
 		}
-		return fmt.Sprintf("%s: %s and %s are followed each on its own: %s", v.Series[1].Side, worn(v.Series[0]), worn(v.Series[1]), why)
+		return fmt.Sprintf("%s: %s and %s are followed each on its own: %s", v.Series[1].Side, shoeAndConditions(v.Series[0]), shoeAndConditions(v.Series[1]), why)
 	}
 	return string(w.Code)
 }
 
-// trend says that a measure changes over the relevés of a visit.
-func trend(w measure.Warning) string {
+// trendSentence returns the sentence of a measure that changes over the relevés of a visit.
+func trendSentence(w measure.Warning) string {
 	v := w.Values
 	m := v.Measure.Describe()
-	said := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
-		w.Foot, m.Label, hundredths(v.PerReleve), m.Unit, hundredths(v.Interval[0]), hundredths(v.Interval[1]))
-	if hundredths(v.Difference) == "0.00" {
-		return said + "; in this order it cancels between shoes"
+	text := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
+		w.Foot, m.Label, Number(v.PerReleve, 2), m.Unit, Number(v.Interval[0], 2), Number(v.Interval[1], 2))
+	if Number(v.Difference, 2) == "0.00" {
+		return text + "; in this order it cancels between shoes"
 	}
-	return fmt.Sprintf("%s; in this order it alone makes %s %s of the difference from %s to %s", said, hundredths(v.Difference), m.Unit, v.Shoe, v.To)
+	return fmt.Sprintf("%s; in this order it alone makes %s %s of the difference from %s to %s", text, Number(v.Difference, 2), m.Unit, v.Shoe, v.To)
 }
 
-// worn writes a shoe with the conditions of its series in brackets.
-func worn(s measure.SeriesName) string {
+// shoeAndConditions writes the shoe of a series, with its conditions in brackets.
+func shoeAndConditions(s measure.SeriesName) string {
 	var conditions []string
 	for _, c := range []string{s.Support, s.Rise} {
 		if c != "" {
@@ -161,35 +177,27 @@ func worn(s measure.SeriesName) string {
 	return s.Shoe + " (" + strings.Join(conditions, ", ") + ")"
 }
 
-func cells(all []measure.FaultyCell) string {
-	said := make([]string, len(all))
+// faultyCells lists cells, each with its fault.
+func faultyCells(all []measure.FaultyCell) string {
+	texts := make([]string, len(all))
 	for i, c := range all {
-		said[i] = fmt.Sprintf("row %d, column %d (%s)", c.Row, c.Column, c.Fault)
+		texts[i] = fmt.Sprintf("row %d, column %d (%s)", c.Row, c.Column, c.Fault)
 	}
-	return strings.Join(said, "; ")
+	return strings.Join(texts, "; ")
 }
 
 func numbers(all []int) string {
-	said := make([]string, len(all))
+	texts := make([]string, len(all))
 	for i, n := range all {
-		said[i] = fmt.Sprint(n)
+		texts[i] = fmt.Sprint(n)
 	}
-	return strings.Join(said, ", ")
+	return strings.Join(texts, ", ")
 }
 
-// count writes a number of things.
-func count(n int, one, many string) string {
+// plural chooses between the words for one thing and those for any other number.
+func plural(n int, one, many string) string {
 	if n == 1 {
-		return "1 " + one
+		return one
 	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-// hundredths writes x with two decimals and a true minus sign, and never −0.00.
-func hundredths(x float64) string {
-	s := fmt.Sprintf("%.2f", math.Abs(x))
-	if x < 0 && s != "0.00" {
-		return "−" + s
-	}
-	return s
+	return many
 }

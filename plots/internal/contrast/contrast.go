@@ -1,6 +1,6 @@
-// Package contrast says how well one ink stands out from another, for the tests
-// of pictures and sheets: Web Content Accessibility Guidelines (WCAG) 2.2, W3C
-// Recommendation of 5 October 2023, its definitions of relative luminance and of
+// Package contrast computes contrast ratios of colours, for the tests of pictures
+// and sheets. Its source is the Web Content Accessibility Guidelines (WCAG) 2.2,
+// W3C Recommendation of 5 October 2023, definitions of relative luminance and of
 // contrast ratio.
 package contrast
 
@@ -9,14 +9,14 @@ import (
 	"math"
 )
 
-// What level AA asks for: success criteria 1.4.3 and 1.4.11.
+// The contrast ratios that level AA requires (success criteria 1.4.3 and 1.4.11).
 const (
 	Text      = 4.5
 	LargeText = 3 // from 18 points on, or bold from 14 points on
-	Graphics  = 3 // what is needed to understand a picture, or to work a control
+	Graphics  = 3 // parts that are needed to understand a picture or to use a control
 )
 
-// Ratio returns the contrast ratio of two inks in sRGB, 1 to 21.
+// Ratio returns the contrast ratio of two opaque colours in sRGB, 1 to 21.
 func Ratio(a, b color.NRGBA) float64 {
 	light, dark := luminance(a), luminance(b)
 	if light < dark {
@@ -25,7 +25,7 @@ func Ratio(a, b color.NRGBA) float64 {
 	return (light + 0.05) / (dark + 0.05)
 }
 
-// luminance is 0 for black and 1 for white.
+// luminance returns the relative luminance: 0 for black and 1 for white.
 func luminance(c color.NRGBA) float64 {
 	linear := func(v uint8) float64 {
 		s := float64(v) / 255

@@ -9,9 +9,9 @@ import (
 	"aplomb/plots/internal/contrast"
 )
 
-// Ratios that are common knowledge among those who check pages (from memory):
-// 21 for black on white, of which the guidelines speak, and on either side of
-// 4.5 the two neighbouring greys on white.
+// WCAG 2.2 gives the range of ratios as 1 to 21, black on white. The others are
+// what public contrast checkers give for #767676, #777777 and #FF0000 on white:
+// 4.54, 4.48 and 4.00; the two greys are neighbours on either side of 4.5.
 func TestKnownRatios(t *testing.T) {
 	white := color.NRGBA{255, 255, 255, 255}
 	grey := func(v uint8) color.NRGBA { return color.NRGBA{v, v, v, 255} }

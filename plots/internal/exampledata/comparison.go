@@ -1,54 +1,55 @@
-package invented
+package exampledata
 
 import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
-
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// seatMM and dof stand in for what the comparison would work out.
+// seatMM and dof take the place of the standard uncertainty of the seat, mm, and of
+// the degrees of freedom that a real comparison computes.
 const (
 	seatMM = 1.0
 	dof    = 10.0
 )
 
-func comparison(results []*measure.Result, stands []Stand, feet []device.Foot, mountings int) *compare.Comparison {
+func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot, mountings int) *compare.Comparison {
 	c := &compare.Comparison{
 		Dancer:   "D-07",
 		Why:      "One shoe only: there is nothing to prefer it to.",
 		Warnings: []measure.Warning{measure.Warn(measure.SeatAssumed, measure.Values{Strip: "L-01", MM: seatMM})},
 	}
-	for _, s := range stands {
+	for _, s := range cases {
 		for _, foot := range feet {
 			c.Shoes = append(c.Shoes, shoeFoot(results, s, foot, mountings))
 		}
 	}
-	for _, to := range stands[1:] {
+	for _, to := range cases[1:] {
 		for _, foot := range feet {
-			c.Differences = append(c.Differences, differences(c, stands[0].Shoe.Code, to.Shoe.Code, foot)...)
+			c.Differences = append(c.Differences, differences(c, cases[0].Shoe.Code, to.Shoe.Code, foot)...)
 		}
 	}
 	if len(feet) == 2 {
-		for _, s := range stands {
+		for _, s := range cases {
 			c.Feet = append(c.Feet, feetDiffs(results, s.Shoe.Code, mountings)...)
 		}
 	}
-	if len(stands) > 1 {
-		c.Preferred = stands[1].Shoe.Code
+	if len(cases) > 1 {
+		c.Preferred = cases[1].Shoe.Code
 		if len(results[0].Releves) > 2 {
 			c.RestsOn = &compare.Rests{
-				Foot: feet[0], Measure: measure.Over, From: stands[0].Shoe.Code, To: stands[1].Shoe.Code,
+				Foot: feet[0], Measure: measure.Over, From: cases[0].Shoe.Code, To: cases[1].Shoe.Code,
 				HalfWidth: 2.3, Dancer: 0.06, Mounting: 0.937, Sensor: 0.003,
 				Remedies: []compare.Remedy{{Do: "mounting the strip 3 times under each shoe", HalfWidth: 1.9}, {Do: "3 more relevés in each shoe", HalfWidth: 2.3}},
 			}
 		}
-		a, b := stands[0].Shoe.Code, stands[1].Shoe.Code
+		a, b := cases[0].Shoe.Code, cases[1].Shoe.Code
 		c.Why = fmt.Sprintf("Shoe %[2]s gets the dancer over the box, on the left foot and the right foot. "+
 			"Left foot: %[1]s stands behind the kern, pulled back (over −6.2 mm, 95 %% interval −7.9 to −4.5); %[2]s is over the box (over −1.2 mm, 95 %% interval −2.8 to +0.4). "+
 			"Right foot: %[1]s stands behind the kern, pulled back (over −6.3 mm, 95 %% interval −7.9 to −4.7); %[2]s is over the box (over −0.5 mm, 95 %% interval −2.2 to +1.2).", a, b)
@@ -56,12 +57,12 @@ func comparison(results []*measure.Result, stands []Stand, feet []device.Foot, m
 	return c
 }
 
-func shoeFoot(results []*measure.Result, s Stand, foot device.Foot, mountings int) compare.ShoeFoot {
+func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings int) compare.ShoeFoot {
 	st := strip(foot)
 	f := compare.ShoeFoot{
 		Shoe: s.Shoe.Code, Foot: foot, Support: "barre", Rise: "roll-up", Mountings: mountings,
 		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
-		Profile: s.Shoe, Platform: body(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
+		Profile: s.Shoe, Platform: platformOf(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
 	for _, r := range results {
 		for _, rel := range r.Releves {
@@ -90,7 +91,7 @@ func shoeFoot(results []*measure.Result, s Stand, foot device.Foot, mountings in
 	return f
 }
 
-// seat is what a new mounting would do to a measure.
+// seat returns the standard deviation of a measure between mountings.
 func seat(m measure.Measure) float64 {
 	return map[measure.Measure]float64{measure.Over: seatMM, measure.Medial: seatMM, measure.ContactShare: 0.05, measure.EdgeDistance: seatMM, measure.KernRatio: 0.3}[m]
 }

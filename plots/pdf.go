@@ -1,27 +1,26 @@
 package plots
 
 import (
+	xfont "golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
-
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgpdf"
-
-	xfont "golang.org/x/image/font"
 )
 
-// outlined is a PDF canvas that draws text as the outlines of its letters. The
-// canvas below it writes text in code page 1252, which has no minus sign and no
-// arrows, and finds no bold font.
-type outlined struct{ *vgpdf.Canvas }
+// pdfCanvas is a PDF canvas that draws text as the outlines of its glyphs. The
+// canvas that it wraps writes text in code page 1252, which has no minus sign and
+// no arrows, and finds no bold font.
+type pdfCanvas struct{ *vgpdf.Canvas }
 
-func (c outlined) FillString(face font.Face, at vg.Point, text string) {
-	c.Fill(letters(face, at, text))
+func (c pdfCanvas) FillString(face font.Face, at vg.Point, text string) {
+	c.Fill(textOutline(face, at, text))
 }
 
-// letters returns the outlines of a text that begins at a point of its baseline.
-func letters(face font.Face, at vg.Point, text string) vg.Path {
+// textOutline returns the outlines of the glyphs of a text whose baseline begins
+// at a point, with the font's kerning.
+func textOutline(face font.Face, at vg.Point, text string) vg.Path {
 	var buf sfnt.Buffer
 	ttf := face.Face
 	em := fixed.Int26_6(ttf.UnitsPerEm()) << 6
@@ -29,8 +28,8 @@ func letters(face font.Face, at vg.Point, text string) vg.Path {
 	var path vg.Path
 	var before sfnt.GlyphIndex
 	for i, r := range text {
-		// A letter that the font lacks is its box; nothing else can go wrong
-		// with a font that is part of the program.
+		// The font shows a box for a glyph that it lacks. Other errors cannot
+		// occur because the font is part of the program.
 		glyph, _ := ttf.GlyphIndex(&buf, r)
 		if i > 0 {
 			if kern, err := ttf.Kern(&buf, before, glyph, em, xfont.HintingNone); err == nil {
@@ -38,7 +37,7 @@ func letters(face font.Face, at vg.Point, text string) vg.Path {
 			}
 		}
 		outline, _ := ttf.LoadGlyph(&buf, glyph, em, nil)
-		path = append(path, letter(outline, at, unit)...)
+		path = append(path, glyphOutline(outline, at, unit)...)
 		advance, _ := ttf.GlyphAdvance(&buf, glyph, em, xfont.HintingNone)
 		at.X += vg.Length(advance) * unit
 		before = glyph
@@ -46,7 +45,7 @@ func letters(face font.Face, at vg.Point, text string) vg.Path {
 	return path
 }
 
-func letter(outline sfnt.Segments, at vg.Point, unit vg.Length) vg.Path {
+func glyphOutline(outline sfnt.Segments, at vg.Point, unit vg.Length) vg.Path {
 	place := func(p fixed.Point26_6) vg.Point {
 		return vg.Point{X: at.X + vg.Length(p.X)*unit, Y: at.Y - vg.Length(p.Y)*unit}
 	}

@@ -8,9 +8,9 @@ import (
 	"aplomb/device"
 )
 
-// say writes the text of that key, with args where it has {1}, {2} and so on.
-// Templates call it as well. It panics where there is no such text, which the
-// tests see to.
+// say returns the text of a key with its placeholders {1}, {2} and so on replaced
+// by args. It panics where there is no such key; a test checks all keys that the
+// sheets use.
 func say(key string, args ...any) string {
 	text, ok := texts[key]
 	if !ok {
@@ -23,10 +23,10 @@ func say(key string, args ...any) string {
 	return strings.NewReplacer(places...).Replace(text)
 }
 
-// footName names a foot.
+// footName returns the name of a foot.
 func footName(f device.Foot) string { return say([2]string{"left", "right"}[f]) }
 
-// ofDancer puts the dancer's code, where there is one, behind a title.
+// ofDancer adds the dancer's code, where there is one, to a title.
 func ofDancer(title, dancer string) string {
 	if dancer == "" {
 		return title
@@ -34,11 +34,11 @@ func ofDancer(title, dancer string) string {
 	return say("of dancer", title, shortened(dancer, 40))
 }
 
-// texts are all that the sheets say of their own, by sheet, in English. A
-// translation is another such table. What comes in ready-made stays in its own
-// table: verdicts and measures in plots, what the pictures say with each picture,
-// findings, wordings and advice in analyze/compare, analyze/track and
-// analyze/advise.
+// texts has all texts of the sheets' own, by key, in English. A translation is
+// another such table. Other texts come from elsewhere: verdicts, warnings and units
+// from plots/words, titles of measures from the catalogue in analyze/measure, the
+// texts in pictures from plots, and findings, wordings and advice from
+// analyze/compare, analyze/track and analyze/advise.
 var texts = map[string]string{
 	// Every sheet.
 	"lang":            "en",

@@ -1,7 +1,8 @@
-// Package invented makes up a fitting for the tests of pictures and report.
-// Its numbers come from no strip and no dancer: they show that everything is
-// drawn, not that anything is measured right.
-package invented
+// Package exampledata is test support: it generates results and comparisons for the
+// tests of pictures and reports. Its numbers are random and come from no strip and
+// no dancer. They test that everything is drawn, not that anything is measured
+// right.
+package exampledata
 
 import (
 	"fmt"
@@ -11,33 +12,32 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
-	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
 
-// Fitting is one dancer in some shoes.
+// Fitting is the results of one dancer in some shoes, with their comparison.
 type Fitting struct {
 	Results    []*measure.Result
 	Comparison *compare.Comparison
 }
 
-// Stand is where the dancer stands in one shoe.
-type Stand struct {
+// ShoeCase is one shoe with the place at which the load sits in it.
+type ShoeCase struct {
 	Shoe    device.Shoe
-	At      [2]platform.Point // by foot
-	Verdict [2]measure.Verdict
+	At      [2]platform.Point  // mean centre of pressure by foot, medial and over in mm
+	Verdict [2]measure.Verdict // by foot
 }
 
-// Shoes A, well behind the kern, and B, near the centre.
+// In shoe A the load sits well behind the kern, in shoe B near the centre.
 var (
-	A = Stand{
+	A = ShoeCase{
 		Shoe: device.Shoe{Code: "A", PlatformMM: [2]float64{34, 21}, OutlineExponent: 2.4,
 			Box: "tapered", CrownMM: 22, Shank: "soft", ShankLength: "full", Padding: "none", HoursWorn: 4},
 		At:      [2]platform.Point{{-1.4, -6.4}, {-0.6, -5.6}},
 		Verdict: [2]measure.Verdict{measure.PulledBack, measure.PulledBack},
 	}
-	B = Stand{
+	B = ShoeCase{
 		Shoe: device.Shoe{Code: "B", PlatformMM: [2]float64{38, 23}, OutlineExponent: 3.2,
 			Box: "square", CrownMM: 27, Shank: "hard", ShankLength: "three-quarter", Padding: "none", HoursWorn: 1},
 		At:      [2]platform.Point{{-0.5, -0.7}, {0.6, 0.4}},
@@ -45,14 +45,16 @@ var (
 	}
 )
 
-// Usual is A against B, both feet, two mountings of six relevés each, one of them aborted.
+// Usual returns a fitting of the shoes A and B: both feet, two mountings of six
+// relevés for each shoe, one relevé aborted.
 func Usual() Fitting { return New(2, 6, device.Feet[:], A, B) }
 
-// New makes up a fitting of so many mountings of so many relevés, on the given feet.
-func New(mountings, releves int, feet []device.Foot, stands ...Stand) Fitting {
+// New returns a fitting with a number of mountings for each shoe and of relevés for
+// each mounting, on the given feet. The same arguments give the same fitting.
+func New(mountings, releves int, feet []device.Foot, cases ...ShoeCase) Fitting {
 	rnd := rand.New(rand.NewPCG(1, 2))
 	var f Fitting
-	for _, s := range stands {
+	for _, s := range cases {
 		for m := range mountings {
 			f.Results = append(f.Results, result(rnd, s, m, releves, feet))
 		}
@@ -60,9 +62,12 @@ func New(mountings, releves int, feet []device.Foot, stands ...Stand) Fitting {
 	for i, r := range f.Results {
 		r.Meta.Started = r.Meta.Started.Add(time.Duration(i) * 10 * time.Minute)
 	}
-	f.Comparison = comparison(f.Results, stands, feet, mountings)
+	f.Comparison = comparison(f.Results, cases, feet, mountings)
 	return f
 }
+
+// loadFloorN is the load below which a sample has no centre of pressure, N.
+const loadFloorN = 25
 
 func strip(foot device.Foot) *device.Strip {
 	name := map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[foot]
@@ -74,15 +79,15 @@ func strip(foot device.Foot) *device.Strip {
 	}
 }
 
-func body(s *device.Shoe, st *device.Strip) measure.Platform {
+func platformOf(s *device.Shoe, st *device.Strip) measure.Platform {
 	o := s.Outline()
 	return measure.Platform{AreaMM2: o.Area(), Kern: o.Kern(), Covered: st.Covers(o), Outline: o}
 }
 
-func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) *measure.Result {
+func result(rnd *rand.Rand, s ShoeCase, mounting, releves int, feet []device.Foot) *measure.Result {
 	r := &measure.Result{
 		Recording: measure.Recording{File: fmt.Sprintf("%s-%d.mcap", s.Shoe.Code, mounting+1), Dancer: "D-07"},
-		Settings: measure.Settings{Version: "0.1.0", LoadFloorN: 25, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
+		Settings: measure.Settings{Version: "0.1.0", LoadFloorN: loadFloorN, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
 			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100,
 			InsideFrom: 0.95, OutsideUpTo: 0.05, OffOutlineWarn: 0.03, PlatformFlatWarn: 0.9},
 		Meta: device.Metadata{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
@@ -95,7 +100,7 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 		r.Meta.Sides[foot] = &device.Side{Strip: st, Shoe: &shoe, Mounting: id, Clock: "strip", Format: "binary"}
 		r.Recording.Shoes.Set(foot, s.Shoe.Code)
 		r.Recording.Mountings.Set(foot, id)
-		r.Platforms.Set(foot, body(&shoe, st))
+		r.Platforms.Set(foot, platformOf(&shoe, st))
 		seat[foot] = platform.Point{0.6 * rnd.NormFloat64(), 0.6 * rnd.NormFloat64()}
 	}
 	t := 2.0
@@ -110,7 +115,7 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 					s.At[foot][0] + seat[foot][0] + 0.5*rnd.NormFloat64(),
 					s.At[foot][1] + seat[foot][1] + 0.6*rnd.NormFloat64(),
 				}
-				rel.Hold = measures(rnd, r.Platforms.Of(foot), r.Meta.Sides[foot].Strip, s.Verdict[foot], at, t, foot, len(feet))
+				rel.Hold = newHold(rnd, r.Platforms.Of(foot), r.Meta.Sides[foot].Strip, s.Verdict[foot], at, t, foot, len(feet))
 			}
 			r.Releves = append(r.Releves, rel)
 		}
@@ -124,8 +129,9 @@ func result(rnd *rand.Rand, s Stand, mounting, releves int, feet []device.Foot) 
 	return r
 }
 
-// measures puts a pressure that falls linearly to nothing under a relevé at the given place.
-func measures(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Verdict, at platform.Point, start float64, foot device.Foot, feet int) *measure.Hold {
+// newHold returns a hold with its centre of pressure at a point, under a pressure
+// that changes linearly over the platform.
+func newHold(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Verdict, at platform.Point, start float64, foot device.Foot, feet int) *measure.Hold {
 	_, hi := p.Kern.Bounds()
 	slope := platform.Point{at[0] / hi[0], at[1] / hi[1]}
 	_, edge := p.Outline.Bounds()
@@ -169,7 +175,7 @@ func measures(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.V
 	return m
 }
 
-// samples is the trace that would go with the relevés, at 100 Hz, with a hole in it.
+// samples returns a trace of the relevés at 100 Hz, with one gap.
 func samples(rnd *rand.Rand, releves []measure.Releve, foot device.Foot, until float64) []measure.Sample {
 	var out []measure.Sample
 	wobble, after := 0.0, false
@@ -191,7 +197,7 @@ func samples(rnd *rand.Rand, releves []measure.Releve, foot device.Foot, until f
 				level, over = m.LoadN*(up*(1+0.02*wobble)), m.OverMM+wobble-3*(1-up)
 			}
 			s.LoadN = float32(level)
-			if level >= trace.LoadFloorN {
+			if level >= loadFloorN {
 				s.OverMM, s.MedialMM = float32(over), 0
 			}
 		}

@@ -20,15 +20,16 @@ var (
 	placeholder = regexp.MustCompile(`\{(\d+)\}`)
 	anyLetter   = regexp.MustCompile(`\pL`)
 	element     = regexp.MustCompile(`(?s)<style>.*?</style>|<[^<>]*>`)
-	spoken      = regexp.MustCompile(`\b(?:aria-label|title|alt|summary|placeholder)="([^"]*)"`)
+	accessible  = regexp.MustCompile(`\b(?:aria-label|title|alt|summary|placeholder)="([^"]*)"`)
 )
 
-// said gathers the keys that are asked for, and with how many arguments.
-type said map[string][]int
+// usedKeys has the keys of texts that are used, each with the number of arguments
+// of every use.
+type usedKeys map[string][]int
 
-// template walks through what a template says: no text of its own, and no
-// string but keys.
-func (s said) template(t *testing.T, page *template.Template) {
+// addTemplate adds the keys that a template uses. The template may have no other
+// text and no other strings.
+func (s usedKeys) addTemplate(t *testing.T, page *template.Template) {
 	var literal strings.Builder // the text of the page, an × for each action
 	var walk func(n parse.Node)
 	walk = func(n parse.Node) {
@@ -73,21 +74,21 @@ func (s said) template(t *testing.T, page *template.Template) {
 				walk(a)
 			}
 		case *parse.StringNode:
-			t.Errorf("%s: %s stands in an action", page.Name(), n.Quoted)
+			t.Errorf("%s: an action has the string %s", page.Name(), n.Quoted)
 		}
 	}
 	walk(page.Tree.Root)
 	html := literal.String()
-	for _, m := range spoken.FindAllStringSubmatch(html, -1) {
+	for _, m := range accessible.FindAllStringSubmatch(html, -1) {
 		assert.False(t, anyLetter.MatchString(m[1]), "%s: %s", page.Name(), m[0])
 	}
 	text := element.ReplaceAllString(html, "")
 	assert.False(t, anyLetter.MatchString(text), "%s has words of its own: %.200q", page.Name(), strings.Join(strings.Fields(text), " "))
 }
 
-// source walks through the package's Go files: strings are keys, errors, or no
-// words.
-func (s said) source(t *testing.T) {
+// addSource adds the keys that the package's Go files use. A string in them that is
+// neither a key nor an error may have no words.
+func (s usedKeys) addSource(t *testing.T) {
 	files, err := filepath.Glob("*.go")
 	require.NoError(t, err)
 	for _, name := range files {
@@ -134,25 +135,25 @@ func (s said) source(t *testing.T) {
 					}
 					return true
 				}
-				text = element.ReplaceAllString(strings.TrimSuffix(text, `"`)+">", "") // figures.go opens an element
-				assert.NotRegexp(t, `^[A-Z]\pL+|\pL{2,} \pL`, text, "%s: words that are not in the table", set.Position(n.Pos()))
+				text = element.ReplaceAllString(strings.TrimSuffix(text, `"`)+">", "") // figures.go has the start of an element
+				assert.NotRegexp(t, `^[A-Z]\pL+|\pL{2,} \pL`, text, "%s: text that is not in the table", set.Position(n.Pos()))
 			}
 			return true
 		})
 	}
 }
 
-// Whatever a sheet says of its own stands in the table, is asked for, and has a
-// place for each of its arguments.
+// All texts of the sheets are in the table, every text of the table is used, and
+// has a placeholder for each of its arguments.
 func TestAllTextIsInOneTable(t *testing.T) {
-	s := said{}
+	s := usedKeys{}
 	for _, page := range []*template.Template{page(), fittingPage(), progressPage()} {
-		s.template(t, page)
+		s.addTemplate(t, page)
 	}
-	s.source(t)
+	s.addSource(t)
 	for key, counts := range s {
 		text, ok := texts[key]
-		if !assert.True(t, ok, "%q is asked for, and not in the table", key) {
+		if !assert.True(t, ok, "%q is used and is not in the table", key) {
 			continue
 		}
 		places := 0
@@ -165,9 +166,9 @@ func TestAllTextIsInOneTable(t *testing.T) {
 		}
 	}
 	for key, text := range texts {
-		assert.Contains(t, s, key, "nothing says it")
+		assert.Contains(t, s, key, "it is not used")
 		assert.NotRegexp(t, `[<>]`, text, "%q: markup belongs in the templates", key)
 	}
 	assert.PanicsWithValue(t, "no text for x", func() { say("x") })
-	assert.Equal(t, "{2}, b", say("lab column", "{2}", "b"), "what a user wrote is no place")
+	assert.Equal(t, "{2}, b", say("lab column", "{2}", "b"), "a text of users has no placeholders")
 }

@@ -1,0 +1,102 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/measure"
+)
+
+// Number writes v with a fixed number of decimals and a true minus sign
+// (U+2212). A value that rounds to zero has no sign; what is not finite is
+// written as a dash.
+func Number(v float64, decimals int) string {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return "–"
+	}
+	text := strconv.FormatFloat(math.Abs(v), 'f', decimals, 64)
+	if v < 0 && strings.Trim(text, "0.") != "" {
+		return "−" + text
+	}
+	return text
+}
+
+// Count writes a number with its noun: one for 1, many for every other number.
+func Count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// Display says how people read a measure: its entry in the catalogue, and the
+// display unit. A proportion is displayed in per cent, every other measure in the
+// unit of the catalogue.
+type Display struct {
+	measure.Description
+	Measure  measure.Measure
+	Unit     string  // of a value on display
+	DiffUnit string  // of a difference on display
+	Scale    float64 // a value in the catalogue's unit times Scale is in Unit
+}
+
+// DisplayOf returns how people read m.
+func DisplayOf(m measure.Measure) Display {
+	d := m.Describe()
+	if d.Proportion {
+		return Display{Description: d, Measure: m, Unit: "%", DiffUnit: "percentage points", Scale: 100}
+	}
+	return Display{Description: d, Measure: m, Unit: d.Unit, DiffUnit: d.Unit, Scale: 1}
+}
+
+// Value writes a value with its display unit. The values given to this and to
+// all other methods are in the unit of the catalogue.
+func (d Display) Value(v float64) string { return withUnit(d.number(v), d.Unit) }
+
+// PlusMinus writes a mean with the half-width of its 95 % interval, or the mean
+// alone where there is no interval.
+func (d Display) PlusMinus(mean float64, ci95 *[2]float64) string {
+	if ci95 == nil {
+		return d.Value(mean)
+	}
+	return withUnit(d.number(mean)+" ± "+d.number((ci95[1]-ci95[0])/2), d.Unit)
+}
+
+// WithU writes a value with its standard uncertainty u, or the value alone where
+// u is nil.
+func (d Display) WithU(v float64, u *float64) string {
+	if u == nil {
+		return d.Value(v)
+	}
+	return withUnit(d.number(v)+" ± "+d.number(*u), d.Unit)
+}
+
+// Difference writes a difference with its sign and unit, and with its 95 %
+// interval where there is one.
+func (d Display) Difference(diff float64, ci95 *[2]float64) string {
+	text := d.number(diff)
+	if !strings.HasPrefix(text, "−") && strings.Trim(text, "0.") != "" {
+		text = "+" + text
+	}
+	text = withUnit(text, d.DiffUnit)
+	if ci95 == nil {
+		return text
+	}
+	return text + " (" + d.Interval(*ci95) + ")"
+}
+
+// Interval writes both ends of an interval, without a unit.
+func (d Display) Interval(ci [2]float64) string {
+	return d.number(ci[0]) + " to " + d.number(ci[1])
+}
+
+func (d Display) number(v float64) string { return Number(v*d.Scale, d.Decimals) }
+
+func withUnit(number, unit string) string {
+	if unit == "" {
+		return number
+	}
+	return number + " " + unit
+}

@@ -1,0 +1,68 @@
+package words_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"aplomb/analyze/measure"
+	"aplomb/plots/words"
+)
+
+func TestVerdicts(t *testing.T) {
+	for _, c := range []struct {
+		verdict     measure.Verdict
+		medialMM    float64
+		long, short string
+	}{
+		{measure.OverTheBox, 0, "over the box", "over the box"},
+		{measure.PulledBack, 0, "behind (pulled back)", "behind"},
+		{measure.TooFarOver, 0, "too far over", "too far over"},
+		{measure.ToTheSide, -3, "to the little-toe side", "little-toe side"},
+		{measure.ToTheSide, 3, "to the big-toe side", "big-toe side"},
+		{measure.TooCloseToCall, 3, "too close to call", "too close to call"},
+		{"of_a_later_version", 3, "of_a_later_version", "of_a_later_version"},
+	} {
+		assert.Equal(t, c.long, words.Verdict(c.verdict, c.medialMM))
+		assert.Equal(t, c.short, words.ShortVerdict(c.verdict, c.medialMM))
+	}
+}
+
+func TestNumbers(t *testing.T) {
+	over, share, kern := words.DisplayOf(measure.Over), words.DisplayOf(measure.ContactShare), words.DisplayOf(measure.KernRatio)
+	assert.Equal(t, "−5.8 mm", over.Value(-5.84))
+	assert.Equal(t, "0.0 mm", over.Value(-0.04))
+	assert.Equal(t, "64 %", share.Value(0.638))
+	assert.Equal(t, "1.20", kern.Value(1.2))
+	assert.Equal(t, "–", words.Number(math.NaN(), 1))
+	assert.Equal(t, "–", words.Number(math.Inf(-1), 1))
+	assert.Equal(t, "+5.0 mm (2.7 to 7.3)", over.Difference(5, &[2]float64{2.7, 7.3}))
+	assert.Equal(t, "−5.0 mm (−7.3 to 2.7)", over.Difference(-5, &[2]float64{-7.3, 2.7}))
+	assert.Equal(t, "0.0 mm", over.Difference(0.01, nil))
+	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
+	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(-6.2, &[2]float64{-7.9, -4.5}))
+	assert.Equal(t, "−6.2 mm", over.PlusMinus(-6.2, nil))
+	u := 0.123
+	assert.Equal(t, "64 ± 12 %", share.WithU(0.638, &u))
+	assert.Equal(t, "64 %", share.WithU(0.638, nil))
+	for n, want := range []string{"0 gaps", "1 gap", "2 gaps"} {
+		assert.Equal(t, want, words.Count(n, "gap", "gaps"))
+	}
+}
+
+// Every measure of the catalogue has a title, and its unit unless it is a
+// proportion.
+func TestEveryMeasureHasADisplay(t *testing.T) {
+	for _, m := range measure.All() {
+		d := words.DisplayOf(m)
+		assert.Equal(t, m, d.Measure)
+		assert.NotEmpty(t, d.Title)
+		assert.NotContains(t, d.Title, "_")
+		if m.Describe().Proportion {
+			assert.Equal(t, "%", d.Unit)
+		} else {
+			assert.Equal(t, m.Describe().Unit, d.Unit)
+		}
+	}
+}

@@ -1,0 +1,193 @@
+package words_test
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"aplomb/analyze/measure"
+	"aplomb/plots/words"
+)
+
+// sentence is a warning's values, with the foot and the relevé that it is about,
+// and the sentence that is expected.
+type sentence struct {
+	foot   string
+	releve int
+	values measure.Values
+	text   string
+}
+
+var (
+	oneCell  = []measure.FaultyCell{{Row: 2, Column: 5, Fault: "dead"}}
+	twoCells = []measure.FaultyCell{{Row: 2, Column: 5, Fault: "dead"}, {Row: 1, Column: 8, Fault: "stuck"}}
+	slope    = measure.Values{
+		Measure: measure.Over, PerReleve: -0.456, Interval: &[2]float64{-0.7, -0.001}, Shoe: "A", To: "B", Difference: -1.5,
+	}
+)
+
+// sentences has every code. The texts are those of version 1 of the program,
+// except that they are singular for one thing and that ghosts are crosstalk.
+var sentences = map[measure.Code][]sentence{
+	measure.RecordingCut: {{"", 0, measure.Values{Detail: "it was never closed"}, "the recording is not whole: it was never closed"}},
+	measure.NoFrames:     {{"right", 0, measure.Values{Strip: "R-01"}, "right: no frame arrived from strip R-01"}},
+	measure.FramesMissing: {
+		{"left", 0, measure.Values{N: 20, Of: 1600}, "left: 20 of 1600 frames are missing"},
+		{"left", 0, measure.Values{N: 2, Of: 3}, "left: 2 of 3 frames are missing"},
+		{"left", 0, measure.Values{N: 1, Of: 2}, "left: 1 of 2 frames is missing"},
+	},
+	measure.HostClock: {{"left", 0, measure.Values{}, "left: the strip sends no clock: times are those of arrival at the computer"}},
+	measure.CellsLost: {
+		{"left", 0, measure.Values{Strip: "L-01", Cells: twoCells},
+			"left: cells that do not measure are done without: row 2, column 5 (dead); row 1, column 8 (stuck); mend or change strip L-01"},
+		{"left", 0, measure.Values{Strip: "L-01", Cells: oneCell},
+			"left: a cell that does not measure is done without: row 2, column 5 (dead); mend or change strip L-01"},
+	},
+	measure.ZeroCalibrated: {{"left", 0, measure.Values{}, "left: the strip was never unloaded: its zero is taken to be what it was when calibrated"}},
+	measure.ZeroUnknown:    {{"left", 0, measure.Values{}, "left: the strip was never unloaded: its zero is unknown and taken as 0 counts"}},
+	measure.ZeroFromLater:  {{"left", 0, measure.Values{}, "left: the recording begins under load: the zero comes from later"}},
+	measure.BeyondCalibration: {{"left", 0, measure.Values{Strip: "L-01", KPa: 2500, Percent: 3.14159},
+		"left: pressure beyond the 2500 kPa up to which strip L-01 was calibrated, in 3.1 % of the frames held (to a tenth of a second)"}},
+	measure.Discarded: {
+		{"", 0, measure.Values{Releves: []int{2}}, "discarded while recording, and not counted: relevé 2"},
+		{"", 0, measure.Values{Releves: []int{2, 3}}, "discarded while recording, and not counted: relevés 2, 3"},
+	},
+	measure.StripSmall: {
+		{"left", 0, measure.Values{Strip: "L-01", Percent: 81.6}, "left: strip L-01 covers 82 % of the platform: what stands beside it is not measured"},
+		{"left", 3, measure.Values{Strip: "L-01", Percent: 81.6}, "strip L-01 covers 82 % of the platform: what stands beside it is not measured"},
+	},
+	measure.CalibrationOther: {
+		{"", 0, measure.Values{Strip: "L-01", OtherStrip: "L-02"}, "strip L-01: its calibration was made for strip L-02: calibrate this one"},
+		{"left", 0, measure.Values{Strip: "L-01", OtherStrip: "L-02"}, "left: strip L-01: its calibration was made for strip L-02: calibrate this one"},
+	},
+	measure.CalibrationNoHash: {{"", 0, measure.Values{Strip: "L-01"}, "strip L-01: its calibration has no hash: nothing says that it is as it was made"}},
+	measure.CalibrationEdited: {{"", 0, measure.Values{Strip: "L-01"},
+		"strip L-01: its calibration is not as it was made, or was made for another strip: calibrate it again"}},
+	measure.CalibrationNoDate: {{"", 0, measure.Values{Strip: "L-01"}, "strip L-01: its calibration has no date: nothing says how old it is"}},
+	measure.CalibrationLater:  {{"", 0, measure.Values{Strip: "L-01", Date: "2026-03-14"}, "strip L-01: its calibration of 2026-03-14 is later than the recording"}},
+	measure.CalibrationOld: {
+		{"", 0, measure.Values{Strip: "L-01", Date: "2025-03-14", Days: 2}, "strip L-01: its calibration of 2025-03-14 was out of date (good for 2 days): calibrate it again"},
+		{"", 0, measure.Values{Strip: "L-01", Date: "2025-03-14", Days: 1}, "strip L-01: its calibration of 2025-03-14 was out of date (good for 1 day): calibrate it again"},
+	},
+	measure.LoadOffOutline: {{"left", 1, measure.Values{Percent: 3}, "more than 3 % of the load is beside the outline: strip or outline is misplaced"}},
+	measure.NotFlat:        {{"left", 1, measure.Values{}, "platform not flat, or strip does not cover it"}},
+	measure.SaturatedCells: {{"left", 1, measure.Values{},
+		"cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; over, medial, contact share and thirds are unreliable"}},
+	measure.CrosstalkStays: {{"left", 1, measure.Values{},
+		"crosstalk could not be taken out, and is in all numbers: look at tie_ohm and one_count_ohm in the strip profile"}},
+	measure.BeyondInReleve: {{"left", 1, measure.Values{},
+		"pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"}},
+	measure.GapInReleve: {{"left", 1, measure.Values{}, "frames are missing in it, or the recording begins or ends in it"}},
+	measure.CellsNotFilled: {
+		{"left", 1, measure.Values{Cells: twoCells}, "over, medial, contact share, load and the verdict are not to be trusted: " +
+			"nothing says what cells without a reading bear: row 2, column 5 (dead); row 1, column 8 (stuck); mend the strip"},
+		{"left", 1, measure.Values{Cells: oneCell}, "over, medial, contact share, load and the verdict are not to be trusted: " +
+			"nothing says what a cell without a reading bears: row 2, column 5 (dead); mend the strip"},
+	},
+	measure.CellsFilled: {
+		{"left", 1, measure.Values{Cells: twoCells},
+			"cells without a reading, filled from the others, which adds to the uncertainties: row 2, column 5 (dead); row 1, column 8 (stuck)"},
+		{"left", 1, measure.Values{Cells: oneCell},
+			"a cell without a reading, filled from the others, which adds to the uncertainties: row 2, column 5 (dead)"},
+	},
+	measure.DancerAssumed:   {{"", 0, measure.Values{Dancer: "D7"}, "a recording names no dancer and is taken for one of D7"}},
+	measure.RecordingTwice:  {{"", 0, measure.Values{File: "1.mcap"}, "1.mcap is the same recording as another and counts once"}},
+	measure.NothingMeasured: {{"left", 0, measure.Values{Shoe: "A"}, "A left: no relevé could be measured"}},
+	measure.OneReleve: {{"left", 0, measure.Values{Shoe: "A"},
+		"A left: one relevé only: nothing says how it scatters, so there is no interval"}},
+	measure.AbortedLeftOut: {
+		{"left", 0, measure.Values{Shoe: "A", N: 1}, "A left: 1 aborted relevé left out"},
+		{"left", 0, measure.Values{Shoe: "A", N: 2}, "A left: 2 aborted relevés left out"},
+	},
+	measure.OfReleves: {
+		{"left", 0, measure.Values{Shoe: "A", N: 1, Of: 1, Because: &measure.Warning{Code: measure.NotFlat, Foot: "left", Releve: 1}},
+			"A left: platform not flat, or strip does not cover it (1 of 1 relevé)"},
+		{"left", 0, measure.Values{Shoe: "A", N: 1, Of: 2, Because: &measure.Warning{Code: measure.CellsFilled, Foot: "left", Releve: 2, Values: measure.Values{Cells: oneCell}}},
+			"A left: a cell without a reading, filled from the others, which adds to the uncertainties: row 2, column 5 (dead) (1 of 2 relevés)"},
+	},
+	measure.SeatAssumed: {{"", 0, measure.Values{Strip: "L-01", MM: 1}, "strip L-01: its mounting repeatability of 1.0 mm is our assumption, not measured"}},
+	measure.GainAssumed: {{"", 0, measure.Values{Strip: "L-01", Percent: 3}, "strip L-01: that its cells differ by 3 % is our assumption, not measured"}},
+	measure.CalibrationChanged: {{"", 0, measure.Values{Strip: "L-01"},
+		"strip L-01: its calibration is not the same in all recordings: a difference in load or contact may be the strip's"}},
+	measure.SeveralStrips:   {{"left", 0, measure.Values{}, "left: several strips: contact share compares only on the same strip model"}},
+	measure.FootNotMeasured: {{"right", 0, measure.Values{}, "no relevé of the right foot was measured: left and right cannot be compared"}},
+	measure.Trend: {
+		{"left", 0, slope, "left: over runs off by −0.46 mm a relevé over the visit (95 % interval −0.70 to 0.00), whatever the shoe: warming up or tiring; " +
+			"in this order it alone makes −1.50 mm of the difference from A to B"},
+		{"left", 0, measure.Values{Measure: measure.Over, PerReleve: 0.5, Interval: &[2]float64{0.25, 0.75}, Difference: -0.004},
+			"left: over runs off by 0.50 mm a relevé over the visit (95 % interval 0.25 to 0.75), whatever the shoe: warming up or tiring; " +
+				"in this order it cancels between shoes"},
+	},
+	measure.SeveralFloors:     {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
+	measure.SeveralConditions: {{"", 0, measure.Values{}, "recordings under different support or rise are kept apart and not compared with each other"}},
+	measure.ShoeDescribedTwice: {
+		{"", 0, measure.Values{Shoe: "A", N: 2, Properties: []string{"hours_worn"}}, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2"},
+		{"", 0, measure.Values{Shoe: "A", N: 3, Properties: []string{"hours_worn", "box"}}, "shoe A is described in 3 ways (hours_worn, box): kept apart as A#1 to A#3"},
+	},
+	measure.OneVisit: {
+		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}}}, "left, shoe A: one visit only, nothing to set it against"},
+		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A", Support: "barre", Rise: "roll-up"}}},
+			"left, shoe A (barre, roll-up): one visit only, nothing to set it against"},
+	},
+	measure.FollowedSeparate: {
+		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}, {Side: "left", Shoe: "B", Support: "barre"}}},
+			"left: A and B (barre) are followed each on its own: different shoes"},
+		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}, {Side: "left", Shoe: "A", Rise: "spring"}}},
+			"left: A and A (spring) are followed each on its own: different support or rise"},
+	},
+}
+
+func TestEveryCodeHasASentence(t *testing.T) {
+	codeOf := map[string]measure.Code{}
+	for _, code := range measure.Codes() {
+		cases := sentences[code]
+		assert.NotEmpty(t, cases, "no sentence is tested for %s", code)
+		for _, c := range cases {
+			w := measure.Warn(code, c.values)
+			w.Foot, w.Releve = c.foot, c.releve
+			assert.Equal(t, c.text, words.Warning(w), code)
+		}
+
+		// Two codes must also differ where they have the same values.
+		bare := words.Warning(measure.Warn(code, measure.Values{
+			Because: &measure.Warning{}, Interval: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
+		}))
+		assert.Empty(t, codeOf[bare], "%s and %s have one sentence", code, codeOf[bare])
+		assert.NotEqual(t, string(code), bare, "the code stands for its sentence")
+		codeOf[bare] = code
+	}
+	assert.Len(t, sentences, len(measure.Codes()), "a sentence is tested that no code has")
+}
+
+// A code from a later version of the program is shown as it is.
+func TestUnknownCode(t *testing.T) {
+	assert.Equal(t, "of_a_later_version", words.Warning(measure.Warning{Code: "of_a_later_version"}))
+	assert.Equal(t, "of_a_later_version", words.Class("of_a_later_version"))
+}
+
+func TestWarningsAreNeverNil(t *testing.T) {
+	assert.Equal(t, []string{}, words.Warnings(nil))
+}
+
+func TestFill(t *testing.T) {
+	r := measure.Result{
+		Warnings: []measure.Warning{measure.Warn(measure.SeveralFloors, measure.Values{})},
+		Releves:  []measure.Releve{{Warnings: []measure.Warning{{Code: measure.NotFlat, Foot: "left", Releve: 1}}}, {}},
+	}
+	words.Fill(&r)
+	assert.Equal(t, []string{"several floors: contact share compares only on the same floor"}, r.Texts)
+	assert.Equal(t, []string{"platform not flat, or strip does not cover it"}, r.Releves[0].Texts)
+	assert.Equal(t, []string{}, r.Releves[1].Texts)
+}
+
+// Every class that a code has is named.
+func TestClasses(t *testing.T) {
+	named := map[string]measure.Class{}
+	for _, code := range measure.Codes() {
+		class := measure.Warn(code, measure.Values{}).Class
+		named[words.Class(class)] = class
+	}
+	assert.Equal(t, map[string]measure.Class{
+		"changes the answer": measure.ChangesAnswer, "assumed": measure.Assumed, "for the record": measure.ForRecord,
+	}, named)
+}
