@@ -13,7 +13,7 @@ import (
 func setup(t testing.TB, name string, seed uint64) MountingSetup {
 	c, err := ScenarioNamed(name)
 	require.NoError(t, err)
-	return c.Mounting(seed, 0, 5, 10)
+	return c.Setup(seed, 0, 5, 10)
 }
 
 // Every scenario gives maps that carry the load and a truth that can be true.

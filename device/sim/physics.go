@@ -7,7 +7,8 @@ import (
 )
 
 // Physics says how a platform and what it is pressed on differ from a rigid flat
-// platform with sharp edges on a bed of constant stiffness. The zero Physics differs in nothing.
+// platform with sharp edges on a bed of constant stiffness, pressed on the strip
+// directly. The zero Physics has none of these differences.
 type Physics struct {
 	RoundFrontMM, RoundBackMM float64 // radius of the edge, as in Shape
 	PleatsMM                  float64 // height of the highest pleat, as in Shape
@@ -17,8 +18,8 @@ type Physics struct {
 	SpreadMM float64
 	// Overhang is what a strip that reaches beyond the platform reads in pad presses.
 	Overhang Overhang
-	// TailKPa is what the tail of the strip, pulled tight, adds to every cell of
-	// the back row in every map.
+	// TailKPa is the pressure that a taut tail of the strip adds to every cell of the
+	// back row in every map.
 	TailKPa float64
 	// MoveSDMM and MoveSDDeg are the standard deviations by which the seat moves,
 	// along each axis and in rotation, between the pad press and the holds.
@@ -32,23 +33,16 @@ type Physics struct {
 func (p *Physics) pad() Bed   { return p.Pad.orElse(DefaultPadKPaMM) }
 func (p *Physics) floor() Bed { return p.Floor.orElse(DefaultBedKPaMM) }
 
-func (b Bed) orElse(kPaMM float64) Bed {
-	if b.KPaMM == 0 {
-		b.KPaMM = kPaMM
-	}
-	return b
-}
-
-// Scenario is a platform with its physics and its pad press. Its names are those
-// of the tables of how well a seat is found.
+// Scenario is a platform with its physics and its pad press. Its name labels a row
+// in the tables of how well a seat is found.
 type Scenario struct {
 	Name       string
-	PlatformMM [2]float64 // width and depth that the ruler is meant to find, mm
+	PlatformMM [2]float64 // width and depth by the ruler, mm
 	Physics    Physics
 	Press      PadPress // the zero PadPress stands for DefaultPadPress
 }
 
-// Scenarios returns the scenarios that the seat's estimate is tested in.
+// Scenarios returns the scenarios in which the estimate of a seat is tested.
 func Scenarios() []Scenario {
 	// Foam that stiffens is all but flat where the centre of pressure is at 80 %
 	// of the way to the outline; the platform tilts by 32° there.
@@ -77,9 +71,9 @@ func Scenarios() []Scenario {
 	return all
 }
 
-// Mounting returns the setup of one mounting of the scenario: SeatStrip under the
+// Setup returns the setup of one mounting of the scenario: SeatStrip under the
 // scenario's shoe with DefaultSensor.
-func (s Scenario) Mounting(seed uint64, number, holds int, thresholdKPa float64) MountingSetup {
+func (s Scenario) Setup(seed uint64, number, holds int, thresholdKPa float64) MountingSetup {
 	return MountingSetup{
 		Seed: seed, Number: number, Strip: SeatStrip(), Shoe: s.Shoe(), Physics: s.Physics,
 		Sensor: DefaultSensor(), Press: s.Press, Holds: holds, ThresholdKPa: thresholdKPa,
@@ -96,13 +90,13 @@ func ScenarioNamed(name string) (Scenario, error) {
 	return Scenario{}, fmt.Errorf("no scenario %q", name)
 }
 
-// Shoe returns the shoe of a scenario as its ruler would be right.
+// Shoe returns the shoe of a scenario as the ruler has it.
 func (s Scenario) Shoe() *device.Shoe {
 	return &device.Shoe{Code: "S", PlatformMM: s.PlatformMM, OutlineExponent: 2.5}
 }
 
 // SeatStrip returns the strip that the scenarios are laid on: 5 rows of 8 square
-// cells of 5 mm without gaps, meant to lie centred under the platform.
+// cells of 5 mm without gaps. Its profile centres it under the platform.
 func SeatStrip() *device.Strip {
 	return &device.Strip{
 		Name: "seat", Foot: device.Right, Rows: 5, Cols: 8,
