@@ -45,7 +45,7 @@ type Scenario struct {
 // Scenarios returns the scenarios in which the estimate of a seat is tested.
 func Scenarios() []Scenario {
 	// Foam that stiffens is all but flat where the centre of pressure is at 80 %
-	// of the way to the outline; the platform tilts by 32° there.
+	// of the way to the outline; the platform tilts by 34° there under 100 N.
 	rock := DefaultPadPress()
 	rock.Reach = [2]float64{0.5, 0.8}
 	all := []Scenario{
