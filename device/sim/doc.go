@@ -6,11 +6,6 @@
 // sends its frames down a Line. Everything drawn at random comes from one
 // number, so the same Setup gives the same frames.
 //
-// A Mounting gives pressure maps instead of frames: one fixing of a strip to a
-// platform whose underside may be rounded, domed or pleated, a pad press, and
-// holds, with the true seat, centres of pressure and contact shares. Scenarios
-// lists the physics that it is used with.
-//
 // The package checks the rest of the program's plumbing. It cannot validate
 // the analysis, which is checked against formulas and data of others.
 package sim
