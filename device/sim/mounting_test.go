@@ -31,7 +31,7 @@ func TestScenarios(t *testing.T) {
 				require.Len(t, m.Press, plan.Maps)
 				require.Len(t, m.Holds, 5)
 				outline := m.Surface.Outline()
-				require.InEpsilon(t, outline.Area(), m.Bearing.AreaMM2, 0.06)
+				require.InEpsilon(t, outline.Area(), m.Bearing.AreaMM2, 1e-6)
 				for _, p := range m.Press {
 					require.True(t, p.LoadN >= plan.LoadN[0]-1e-6 && p.LoadN <= plan.LoadN[1]+1e-6)
 					r := math.Hypot(p.CoP[0], p.CoP[1]) / outline.Reach(p.CoP)
