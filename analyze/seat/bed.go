@@ -1,0 +1,323 @@
+package seat
+
+import (
+	"math"
+
+	"aplomb/device"
+)
+
+// sub is how many points a side a cell is divided into for integration.
+const sub = 8
+
+// grid is a strip in its own axes (origin at its centre, mm) with the points at
+// which pressure is evaluated. It reaches a few points beyond the strip, from
+// where pressure can spread on to it.
+type grid struct {
+	rows, cols int
+	x, y       []float64 // coordinates of the points along the strip's columns and rows, mm
+	dx, dy     float64   // their spacing, mm
+	pitch      [2]float64
+	row        []float64 // room for one row of points added up by column
+}
+
+// rim is how many points the grid has beyond the strip on each side.
+const rim = 4
+
+func newGrid(s *device.Strip) *grid {
+	g := &grid{
+		rows: s.Rows, cols: s.Cols, pitch: s.PitchMM,
+		dx: s.PitchMM[0] / sub, dy: s.PitchMM[1] / sub,
+		row: make([]float64, 4*s.Cols),
+	}
+	axis := func(cells int, d float64) []float64 {
+		n := cells*sub + 2*rim
+		at := make([]float64, n)
+		for i := range at {
+			at[i] = (float64(i) - float64(n-1)/2) * d
+		}
+		return at
+	}
+	g.x, g.y = axis(s.Cols, g.dx), axis(s.Rows, g.dy)
+	return g
+}
+
+// share is how the pressure at one point is divided among the cells along one
+// axis: cells first to first+n-1, the parts w.
+type share struct {
+	first, n int
+	w        [maxShare]float64
+}
+
+// maxShare is the most cells that one point spreads over along an axis.
+const maxShare = 6
+
+// shares divides points among cells for a spread of standard deviation sigma, mm.
+// A point stands for a stretch of length d, of which each cell receives the
+// convolution with a Gaussian.
+func shares(list []share, at []float64, cells int, pitch, d, sigma float64) []share {
+	list = list[:0]
+	edge := func(c int) float64 { return (float64(c) - float64(cells)/2) * pitch }
+	// The integral of the normal distribution function.
+	ramp := func(t float64) float64 {
+		if sigma < 1e-3 {
+			return max(0, t)
+		}
+		z := t / sigma
+		if z > 6 {
+			return t
+		}
+		if z < -6 {
+			return 0
+		}
+		return t*0.5*math.Erfc(-z/math.Sqrt2) + sigma*math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
+	}
+	// below is the part of a point at a that falls below e.
+	below := func(a, e float64) float64 { return (ramp(e-a+d/2) - ramp(e-a-d/2)) / d }
+	for _, a := range at {
+		var s share
+		last := below(a, edge(0))
+		for c := range cells {
+			next := below(a, edge(c+1))
+			w := next - last
+			last = next
+			if w < 1e-5 {
+				if s.n > 0 {
+					break
+				}
+				continue
+			}
+			if s.n == 0 {
+				s.first = c
+			}
+			if s.n < maxShare {
+				s.w[s.n] = w
+				s.n++
+			}
+		}
+		list = append(list, s)
+	}
+	return list
+}
+
+// pose is where the strip's centre lies from the platform's centroid, mm, and by
+// how much the strip is turned from +medial towards +over, rad.
+type pose struct{ medial, over, turn float64 }
+
+// site is where the points of a grid come to lie under a platform in one pose.
+type site struct {
+	edges  []edge
+	mm, oo []float64 // squares of the places, in units of the half-axes
+	span   [][2]int  // per row of points, first and one past the last that could lie inside
+}
+
+func newSite(g *grid) *site {
+	n := len(g.x) * len(g.y)
+	return &site{edges: make([]edge, n), mm: make([]float64, n), oo: make([]float64, n), span: make([][2]int, len(g.y))}
+}
+
+// place works out a site.
+func (t *site) place(g *grid, s *shape, p pose) {
+	sin, cos := math.Sincos(p.turn)
+	a, b := 1/s.half[0], 1/s.half[1]
+	nx := len(g.x)
+	for j, y := range g.y {
+		first, end := nx, 0
+		px, py := p.medial-sin*y, p.over+cos*y
+		for i, x := range g.x {
+			k := j*nx + i
+			qx, qy := px+cos*x, py+sin*x
+			e := s.at(qx, qy)
+			t.edges[k] = e
+			t.mm[k], t.oo[k] = qx*qx*a*a, qy*qy*b*b
+			if e.inside > -maxGrowth {
+				first, end = min(first, i), i+1
+			}
+		}
+		t.span[j] = [2]int{first, end}
+	}
+}
+
+// maxGrowth is the most by which an outline grows in a fit, with room for a point, mm.
+const maxGrowth = 4
+
+// relief is the surface of the platform at the points of a site.
+type relief struct {
+	growWidth, growDepth    float64 // of half-width and half-depth, mm
+	domeMedial, domeOver    float64 // recess at the end of the half-axis, mm
+	frontRadius, backRadius float64 // mm
+}
+
+// layer is a relief worked out: samples of the surface, row after row of points.
+type layer struct {
+	samples []sample
+	rows    []int // where the samples of each row of points begin, and where the last end
+}
+
+// sample stands for a part of the square around one point.
+type sample struct {
+	column int     // of points
+	cover  float64 // area inside the outline ÷ area of the square
+	recess float64 // behind a level plane, mm
+}
+
+func newLayer(g *grid) *layer {
+	return &layer{rows: make([]int, len(g.y)+1)}
+}
+
+// edgeSamples is how many samples across the edge a point near it is divided into,
+// because a rounded edge recedes within less than the distance of two points.
+const edgeSamples = 3
+
+// lay makes l the relief v at a site.
+func (l *layer) lay(g *grid, t *site, v relief) {
+	nx := len(g.x)
+	l.samples = l.samples[:0]
+	for j := range g.y {
+		l.rows[j] = len(l.samples)
+		for i := t.span[j][0]; i < t.span[j][1]; i++ {
+			k := j*nx + i
+			e := &t.edges[k]
+			inside := e.inside + e.perWidth*v.growWidth + e.perDepth*v.growDepth
+			if inside < -g.dx/2 {
+				continue
+			}
+			dome := v.domeMedial*t.mm[k] + v.domeOver*t.oo[k]
+			radius := v.backRadius + (v.frontRadius-v.backRadius)*facing(e.front)
+			if inside > radius+g.dx/2 {
+				l.samples = append(l.samples, sample{i, 1, dome})
+				continue
+			}
+			w := g.dx / edgeSamples
+			for q := range edgeSamples {
+				d := inside + (float64(q)-(edgeSamples-1)/2.)*w
+				// The slice may straddle the outline.
+				if cover := min(1, 0.5+d/w); cover > 0 {
+					l.samples = append(l.samples, sample{i, cover / edgeSamples, dome + round(d, radius)})
+				}
+			}
+		}
+	}
+	l.rows[len(g.y)] = len(l.samples)
+}
+
+// ground is what lies under the strip: its stiffness, kPa/mm, and how it spreads pressure.
+type ground struct {
+	stiffness float64 // kPa/mm
+	curve     float64 // of its stiffening, see answer, 1/kPa
+	sx, sy    []share
+}
+
+func (b *ground) set(g *grid, stiffness, curve, sigma float64) {
+	b.curve = curve
+	b.stiffness = stiffness
+	b.sx = shares(b.sx, g.x, g.cols, g.pitch[0], g.dx, sigma)
+	b.sy = shares(b.sy, g.y, g.rows, g.pitch[1], g.dy, sigma)
+}
+
+// facing turns the direction of the outline's normal, 0 back to 1 front, into
+// the part that the front's radius has in the local one: a cubic without slope
+// at both ends.
+func facing(t float64) float64 { return t * t * (3 - 2*t) }
+
+// round is the recess of an edge rounded by a circular arc of radius r, at a
+// distance inside the outline, mm. Outside the outline it stays what it is there.
+func round(inside, r float64) float64 {
+	t := r - max(0, inside)
+	if t <= 0 {
+		return 0
+	}
+	return r - math.Sqrt(max(0, r*r-t*t))
+}
+
+// plane is the pressure of a platform without recess, kPa, kPa/mm and kPa/mm:
+// p[0] + p[1]·x + p[2]·y in the strip's axes.
+type plane [3]float64
+
+// read sets m to the cells' readings, row after row from the back, kPa, and,
+// where slope is not nil, its derivatives with respect to the plane.
+func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
+	clear(m)
+	clear(slope)
+	cols := g.cols
+	r0, r1, r2, r3 := g.row[:cols], g.row[cols:2*cols], g.row[2*cols:3*cols], g.row[3*cols:4*cols]
+	stiffness, curve := b.stiffness, b.curve
+	for j, y := range g.y {
+		samples := l.samples[l.rows[j]:l.rows[j+1]]
+		if len(samples) == 0 {
+			continue
+		}
+		clear(g.row)
+		base := p[0] + p[2]*y
+		loaded := false
+		for i := range samples {
+			a := &samples[i]
+			x := g.x[a.column]
+			f := base + p[1]*x - stiffness*a.recess
+			if f <= 0 {
+				continue
+			}
+			loaded = true
+			c := a.cover
+			growth := 1.0
+			if curve > 0 {
+				f, growth = answer(f, curve)
+			}
+			v := c * f
+			s := &b.sx[a.column]
+			if slope == nil {
+				for q := range s.n {
+					r0[s.first+q] += v * s.w[q]
+				}
+				continue
+			}
+			c *= growth
+			for q := range s.n {
+				w := s.w[q]
+				k := s.first + q
+				r0[k] += v * w
+				r1[k] += c * w
+				r2[k] += c * x * w
+			}
+		}
+		if !loaded {
+			continue
+		}
+		if slope != nil {
+			for k := range r3 {
+				r3[k] = r1[k] * y
+			}
+		}
+		s := &b.sy[j]
+		for q := range s.n {
+			w := s.w[q] / (sub * sub)
+			at := (s.first + q) * cols
+			for k := range cols {
+				m[at+k] += w * r0[k]
+			}
+			if slope != nil {
+				for k := range cols {
+					d := &slope[at+k]
+					d[0] += w * r1[k]
+					d[1] += w * r2[k]
+					d[2] += w * r3[k]
+				}
+			}
+		}
+	}
+}
+
+// answer is the pressure with which a bed that stiffens answers a depth at which
+// a linear one of the same initial stiffness has f kPa, and its growth with f:
+// f/(1-curve·f), which is what gas in closed cells does when it is compressed at
+// constant temperature (Boyle's law), 1/curve being initial stiffness ×
+// thickness. Where that leaves a tenth of the thickness it goes on straight.
+func answer(f, curve float64) (p, growth float64) {
+	const least = 0.1
+	left := 1 - curve*f
+	if left > least {
+		return f / left, 1 / (left * left)
+	}
+	top := (1 - least) / curve
+	growth = 1 / (least * least)
+	return top/least + growth*(f-top), growth
+}

@@ -1,0 +1,31 @@
+package seat
+
+import (
+	"testing"
+
+	"aplomb/device/sim"
+
+	"github.com/stretchr/testify/require"
+)
+
+// BenchmarkFind is the seat of one mounting and foot: a press of 30 maps and 20
+// holds, and the holds alone, in the physics where everything acts together.
+func BenchmarkFind(b *testing.B) {
+	s, err := sim.ScenarioNamed("all together")
+	require.NoError(b, err)
+	const mountings = 8
+	for _, g := range []given{{true, true}, {false, true}} {
+		var ins []Input
+		for i := range mountings {
+			setup := s.Setup(uint64(i), i, 20, 10)
+			m, err := sim.NewMounting(setup)
+			require.NoError(b, err)
+			ins = append(ins, input(setup, m, g))
+		}
+		b.Run(g.String(), func(b *testing.B) {
+			for i := range b.N {
+				Find(ins[i%mountings])
+			}
+		})
+	}
+}

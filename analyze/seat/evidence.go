@@ -1,0 +1,286 @@
+package seat
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"aplomb/device/platform"
+)
+
+// What refuses a kind of evidence. The limits of the misfit lie above what the
+// simulator's scenarios reach, and below a press with the bare hand.
+const (
+	leastMaps   = 5   // of a press
+	leastLoadN  = 25  // of a map
+	farMM       = 6   // of the seat from where the profile says
+	otherMM     = 2   // growth of half-width or half-depth
+	unseenMM    = 0.4 // standard uncertainty of medial or over from a press, without the model's error
+	pressMisfit = 18  // √(χ² ÷ degrees of freedom) of a press
+	holdMisfit  = 40  // and of holds
+)
+
+// Quantiles of χ² (any table): beyond them two estimates contradict each other.
+const (
+	conflict2 = 9.21  // 2 degrees of freedom, 99 %
+	conflict3 = 16.27 // 3 degrees of freedom, 99.9 %
+)
+
+// modelErrors are the standard deviations of the model's error of medial (mm),
+// over (mm) and rotation (degrees): base + perMisfit × (misfit - 1), the misfit
+// being √(χ² ÷ degrees of freedom).
+type modelErrors struct{ base, perMisfit [3]float64 }
+
+// The model's error by evidence. Chosen on the mountings with seeds 1 to 80 of
+// the simulator's scenarios so that intervals of 95 % hold the truth in about
+// 95 % or more of the mountings of each; the tables report mountings with other seeds.
+var (
+	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}}
+	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}}
+	// Holds where presses have shown the bearing outline.
+	knownError = modelErrors{[3]float64{0.10, 0.35, 0.5}, [3]float64{0.01, 0.02, 0.1}}
+)
+
+func (e modelErrors) variance(misfit float64) (v [3]float64) {
+	for i := range v {
+		s := e.base[i] + e.perMisfit[i]*max(0, misfit-1)
+		v[i] = s * s
+	}
+	return v
+}
+
+// Find estimates the seat of one mounting. It always returns a seat: where the
+// maps do not support one, that of the strip's profile.
+//
+// Presses are fitted first and alone, because holds on a stiff floor are at the
+// mercy of the edge that the dancer stands on: a rounded back edge moves a seat
+// from holds by as much as the edge recedes. Holds are then fitted with the
+// outline and the gains that the presses leave, and the two seats are combined
+// with weights by their uncertainties, the model's errors and the move between
+// them included.
+func Find(in Input) Seat {
+	s := newShape(in.Outline)
+	press, pressReason := fitted(in, s, Press, nil)
+	holds, holdsReason := fitted(in, s, Hold, press)
+
+	out := Seat{}
+	refuse := func(e Evidence, r Reason) { out.Refused = append(out.Refused, Refusal{e, r}) }
+	if pressReason != "" {
+		refuse(FromPress, pressReason)
+	}
+	if press == nil && holdsReason != "" {
+		refuse(FromHolds, holdsReason)
+	}
+	x, cov := profile(in)
+	switch {
+	case press != nil:
+		out.Evidence = FromPress
+		out.describe(press)
+		// The profile speaks of how the strip was laid, which is before it moved.
+		x, cov = press.seat(pressError)
+		x, cov, out.PriorConflict = withProfile(in, x, cov)
+		if holds != nil {
+			x, cov, out.Moved = follow(in, x, cov, holds)
+		}
+	case holds != nil:
+		out.Evidence = FromHolds
+		out.describe(holds)
+		e := holdsError
+		if in.Known != nil {
+			e = knownError
+		}
+		x, cov = holds.seat(e)
+		x, cov, out.PriorConflict = withProfile(in, x, cov)
+	default:
+		out.Evidence = Assumed
+		if pressReason == SeatFar || holdsReason == SeatFar {
+			// Either the maps or the profile are wrong by much, and nothing says which.
+			out.PriorConflict = true
+			for i := range 2 {
+				cov.SetSym(i, i, max(cov.At(i, i), openMM*openMM))
+			}
+		}
+	}
+	out.Offset, out.RotationDeg = platform.Point{x[0], x[1]}, x[2]
+	for i := range 3 {
+		for j := range 3 {
+			out.Cov[i][j] = cov.At(i, j)
+		}
+	}
+	out.CoPs = centresOfPressure(in, &out, [2]*found{press, holds})
+	return out
+}
+
+// seat returns medial, over (mm) and rotation (degrees) with their covariance, the
+// model's error added (JCGM 100:2008, 5.1.2, for quantities that are independent).
+func (f *found) seat(e modelErrors) ([3]float64, *mat.SymDense) {
+	unit := [3]float64{1, 1, 180 / math.Pi}
+	v := e.variance(f.scale)
+	var x [3]float64
+	cov := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		x[i] = f.v[i] * unit[i]
+		for j := range i + 1 {
+			cov.SetSym(i, j, f.cov[i][j]*unit[i]*unit[j])
+		}
+		cov.SetSym(i, i, cov.At(i, i)+v[i])
+	}
+	return x, cov
+}
+
+// describe sets what a fit says of outline and misfit.
+func (s *Seat) describe(f *found) {
+	val := func(i int) Value { return Value{f.v[i], math.Sqrt(f.cov[i][i])} }
+	s.Outline = Outline{val(width), val(depth), val(domeMedial), val(domeOver), val(frontRadius), val(backRadius)}
+	s.Chi2, s.DOF = f.chi2, f.dof
+}
+
+// follow combines a seat during the press with the holds after it into the seat
+// during the holds.
+func follow(in Input, x [3]float64, cov *mat.SymDense, holds *found) ([3]float64, *mat.SymDense, bool) {
+	sd := in.MoveSDMM
+	if sd == 0 {
+		sd = DefaultMoveSDMM
+	}
+	y, other := holds.seat(knownError)
+	before := mat.NewSymDense(3, nil)
+	before.CopySym(cov)
+	for i := range 3 {
+		before.SetSym(i, i, before.At(i, i)+sd*sd)
+	}
+	moved := apart(x, y, before, other, 3) > conflict3
+	if moved {
+		for i := range 3 {
+			before.SetSym(i, i, before.At(i, i)+(y[i]-x[i])*(y[i]-x[i]))
+		}
+	}
+	x, cov = combine(x, y, before, other)
+	return x, cov, moved
+}
+
+// profile is the seat that the strip's profile claims, with its covariance.
+func profile(in Input) ([3]float64, *mat.SymDense) {
+	m := in.Strip.Mount
+	cov := mat.NewSymDense(3, nil)
+	cov.SetSym(0, 0, m.SeatSDMM*m.SeatSDMM)
+	cov.SetSym(1, 1, m.SeatSDMM*m.SeatSDMM)
+	cov.SetSym(2, 2, rotationDeg*rotationDeg)
+	return [3]float64{m.OffsetMM[0], m.OffsetMM[1], m.RotationDeg}, cov
+}
+
+// withProfile combines a seat with that of the strip's profile, unless they
+// contradict each other.
+func withProfile(in Input, x [3]float64, cov *mat.SymDense) ([3]float64, *mat.SymDense, bool) {
+	y, prior := profile(in)
+	if apart(x, y, cov, prior, 2) > conflict2 {
+		return x, cov, true
+	}
+	// The fit has its own prior of the rotation.
+	prior.SetSym(2, 2, 1e6)
+	x, cov = combine(x, y, cov, prior)
+	return x, cov, false
+}
+
+// apart is the χ² of the difference of two independent estimates, from their
+// first n components.
+func apart(x, y [3]float64, a, b *mat.SymDense, n int) float64 {
+	sum := mat.NewSymDense(n, nil)
+	d := mat.NewVecDense(n, nil)
+	for i := range n {
+		d.SetVec(i, x[i]-y[i])
+		for j := range i + 1 {
+			sum.SetSym(i, j, a.At(i, j)+b.At(i, j))
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(sum) {
+		return 0
+	}
+	z := mat.NewVecDense(n, nil)
+	if chol.SolveVecTo(z, d) != nil {
+		return 0
+	}
+	return mat.Dot(d, z)
+}
+
+// combine is the weighted mean of two independent estimates, each weighted by
+// the inverse of its covariance, with its covariance.
+func combine(x, y [3]float64, a, b *mat.SymDense) ([3]float64, *mat.SymDense) {
+	sum := mat.NewSymDense(3, nil)
+	sum.AddSym(a, b)
+	var chol mat.Cholesky
+	if !chol.Factorize(sum) {
+		return x, a
+	}
+	// The gain is a·(a + b)⁻¹, the covariance a - gain·a.
+	inverse := mat.NewSymDense(3, nil)
+	if chol.InverseTo(inverse) != nil {
+		return x, a
+	}
+	var gain, part mat.Dense
+	gain.Mul(a, inverse)
+	part.Mul(&gain, a)
+	cov := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := range i + 1 {
+			cov.SetSym(i, j, a.At(i, j)-(part.At(i, j)+part.At(j, i))/2)
+		}
+	}
+	d := [3]float64{y[0] - x[0], y[1] - x[1], y[2] - x[2]}
+	for i := range 3 {
+		for j := range 3 {
+			x[i] += gain.At(i, j) * d[j]
+		}
+	}
+	return x, cov
+}
+
+// fitted fits the maps of a kind and says why the fit is not to be used, "" where
+// there are no maps of that kind or the fit is good.
+func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
+	maps := loaded(in, kind)
+	if len(maps) == 0 {
+		for _, m := range in.Maps {
+			if m.Kind == kind {
+				return nil, FewMaps
+			}
+		}
+		return nil, ""
+	}
+	if kind == Press && len(maps) < leastMaps {
+		return nil, FewMaps
+	}
+	maps = condense(maps, kind)
+	f := fit(in, s, kind, maps, before, &start)
+	reason := doubt(in, kind, f)
+	if reason != "" {
+		// It may have ended in a valley that is not the deepest.
+		if g := fit(in, s, kind, maps, before, &restart); g.scale < f.scale || doubt(in, kind, g) == "" {
+			f, reason = g, doubt(in, kind, g)
+		}
+	}
+	if reason != "" {
+		return nil, reason
+	}
+	return f, ""
+}
+
+// doubt says why a fit is not to be used, "" where it is.
+func doubt(in Input, kind Kind, f *found) Reason {
+	m := in.Strip.Mount
+	limit := float64(pressMisfit)
+	if kind == Hold {
+		limit = holdMisfit
+	}
+	switch {
+	case !(f.cov[over][over] > 0) || f.scale > limit:
+		return Misfit
+	case math.Hypot(f.v[medial]-m.OffsetMM[0], f.v[over]-m.OffsetMM[1]) > farMM:
+		return SeatFar
+	case max(math.Abs(f.v[width]), math.Abs(f.v[depth])) > otherMM:
+		return OtherOutline
+	case kind == Press && math.Sqrt(max(f.cov[medial][medial], f.cov[over][over])) > unseenMM:
+		return EdgesUnseen
+	}
+	return ""
+}

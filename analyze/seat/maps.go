@@ -1,0 +1,126 @@
+package seat
+
+import (
+	"math"
+)
+
+// reading is one map as the fit takes it: cells row after row from the back.
+type reading struct {
+	p    []float64 // kPa
+	s    []float64 // standard deviation to be expected of each, kPa; +Inf for a lost cell
+	most float64   // the largest reading, kPa
+	n    int       // maps that it is the mean of
+}
+
+// modelError is what the model is wrong by at a cell even where it holds, for
+// integration over a grid of points, relative to the largest reading of a map.
+const modelError = 0.002
+
+// loaded returns the maps of a kind that bear load.
+func loaded(in Input, kind Kind) []reading {
+	var list []reading
+	for _, m := range in.Maps {
+		if m.Kind == kind && load(in, m.KPa) >= leastLoadN {
+			list = append(list, newReading(in, m))
+		}
+	}
+	return list
+}
+
+func newReading(in Input, m Map) reading {
+	cells := in.Strip.Cells()
+	r := reading{p: make([]float64, cells), s: make([]float64, cells), n: 1}
+	for k, v := range m.KPa {
+		i := place(in, k)
+		if !in.believed(k, v) {
+			r.s[i] = math.Inf(1)
+			continue
+		}
+		r.p[i], r.s[i] = v, m.NoiseKPa
+		r.most = max(r.most, v)
+	}
+	for i := range r.s {
+		r.s[i] = math.Hypot(r.s[i], modelError*r.most)
+	}
+	return r
+}
+
+// place returns the index row·cols + col of the k-th cell of the scan.
+func place(in Input, k int) int {
+	row, col := in.Strip.RowCol(k)
+	return row*in.Strip.Cols + col
+}
+
+// believed says whether the reading v of the k-th cell of the scan is to be believed.
+func (in *Input) believed(k int, v float64) bool {
+	return !math.IsNaN(v) && (in.Lost == nil || !in.Lost[k])
+}
+
+// load returns the load on all cells that are believed, N.
+func load(in Input, kPa []float64) float64 {
+	sum := 0.0
+	for k, v := range kPa {
+		if in.believed(k, v) {
+			sum += v
+		}
+	}
+	return sum * in.Strip.CellArea() / 1000
+}
+
+// How many maps of a kind are fitted.
+const (
+	mostPresses = 16
+	mostHolds   = 8
+)
+
+// condense returns at most so many maps of a kind as are fitted. Of the two
+// presses that differ least one is left out, because the mean of two tilted
+// planes that push and do not pull is none; of holds the mean is taken.
+func condense(maps []reading, kind Kind) []reading {
+	maps = append([]reading(nil), maps...)
+	n := mostPresses
+	if kind == Hold {
+		n = mostHolds
+	}
+	for len(maps) > n {
+		bi, bj, best := 0, 1, math.Inf(1)
+		for i := range maps {
+			for j := range i {
+				// Means of many maps wait, so that all become means of about as many.
+				if d := difference(&maps[i], &maps[j]) * float64(maps[i].n*maps[j].n); d < best {
+					bi, bj, best = i, j, d
+				}
+			}
+		}
+		if kind == Hold {
+			maps[bj] = mean(&maps[bi], &maps[bj])
+		}
+		maps = append(maps[:bi], maps[bi+1:]...)
+	}
+	return maps
+}
+
+// difference is by how much two maps differ, relative to the larger load.
+func difference(a, b *reading) float64 {
+	var d, na, nb float64
+	for k := range a.p {
+		d += math.Abs(a.p[k] - b.p[k])
+		na += max(0, a.p[k])
+		nb += max(0, b.p[k])
+	}
+	return d / max(na, nb)
+}
+
+// mean is the mean of two means of maps. Its standard deviations stay those of
+// one map, because what the model is wrong by does not average out.
+func mean(a, b *reading) reading {
+	n := a.n + b.n
+	wa, wb := float64(a.n)/float64(n), float64(b.n)/float64(n)
+	r := reading{p: make([]float64, len(a.p)), s: make([]float64, len(a.s)), n: n}
+	for k := range r.p {
+		r.p[k] = wa*a.p[k] + wb*b.p[k]
+		r.s[k] = max(a.s[k], b.s[k]) // +Inf where one of the two is not believed
+		r.most = max(r.most, r.p[k])
+	}
+	return r
+}

@@ -1,0 +1,113 @@
+package seat
+
+import (
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Kind is what was done while a map was taken.
+type Kind int
+
+const (
+	Press Kind = iota // the platform was pressed on a soft pad
+	Hold              // the dancer stood on the platform
+)
+
+// Map is one map of pressure: a frame of a pad press or the mean of a hold.
+type Map struct {
+	Kind     Kind
+	KPa      []float64 // readings in the order of the scan; NaN for one that is not to be believed, such as a saturated one
+	NoiseKPa float64   // standard deviation of a reading about its mean, kPa
+}
+
+// Input is what is known of one mounting of a strip on one foot.
+type Input struct {
+	Strip   *device.Strip    // its Mount is the prior of the seat
+	Outline platform.Polygon // the ruler's, counter-clockwise, centroid at the origin, mm
+	Maps    []Map
+	Lost    []bool  // cells that are not to be believed, in the order of the scan; nil where there are none
+	GainSD  float64 // relative standard deviation of a cell's gain
+	// MoveSDMM is the standard deviation by which the strip moves along each axis
+	// between pad press and holds, mm; 0 stands for DefaultMoveSDMM. The rotation
+	// moves by as many degrees.
+	MoveSDMM float64
+	// Known is the bearing outline as presses of other mountings of this physical
+	// shoe show it; nil where there are none.
+	Known *Outline
+}
+
+// DefaultMoveSDMM stands in where no second press shows how far the strip moved
+// while she walked on it. It is our assumption.
+const DefaultMoveSDMM = 0.2
+
+// Evidence is what a seat was found from.
+type Evidence string
+
+const (
+	FromPress Evidence = "press"   // pad presses, with holds or without
+	FromHolds Evidence = "holds"   // holds alone
+	Assumed   Evidence = "assumed" // the strip's profile
+)
+
+// Reason is why a kind of evidence was refused.
+type Reason string
+
+const (
+	FewMaps      Reason = "few-maps"      // fewer than 5 maps of a press, or a hold below 25 N
+	Misfit       Reason = "misfit"        // no seat explains the maps
+	EdgesUnseen  Reason = "edges-unseen"  // the maps leave the seat open by more than they should
+	SeatFar      Reason = "seat-far"      // the strip would lie more than 6 mm from where its profile says
+	OtherOutline Reason = "other-outline" // the outline would differ from the ruler's by more than 2 mm on each side
+)
+
+// Refusal is one kind of evidence that was not used.
+type Refusal struct {
+	Evidence Evidence
+	Reason   Reason
+}
+
+// Value is an estimate with its standard uncertainty.
+type Value struct{ Value, SD float64 }
+
+// Outline is the bearing outline of a platform against the ruler's, mm. The
+// standard uncertainties are those of the fit, without an error of the model.
+type Outline struct {
+	HalfWidth, HalfDepth    Value // growth against the ruler's outline
+	DomeMedial, DomeOver    Value // recess of the surface at the end of the half-axis
+	FrontRadius, BackRadius Value // of the rounded edges
+}
+
+// Seat is where a strip lies under its platform in one mounting.
+type Seat struct {
+	Offset      platform.Point // of the strip's centre from the platform's centroid, mm
+	RotationDeg float64
+	// Cov is the covariance of medial (mm), over (mm) and rotation (degrees), the
+	// model's error included; it is about the seat during the holds where there
+	// are any, else during the press.
+	Cov      [3][3]float64
+	Evidence Evidence
+	Refused  []Refusal // from the narrowest kind of evidence on
+	// PriorConflict says that the maps contradict the offset and seat_sd_mm of the
+	// strip's profile: χ² with 2 degrees of freedom above its 99 % point, where the
+	// profile has no part in the seat; or SeatFar, where the profile's seat is
+	// returned with a standard uncertainty of at least 3 mm.
+	PriorConflict bool
+	// Moved says that the holds contradict the press by more than a strip moves
+	// (χ² with 3 degrees of freedom above its 99.9 % point). Cov covers the difference.
+	Moved bool
+	// Chi2 and DOF are the misfit of the evidence's maps with the noise given and
+	// modelError, and its degrees of freedom.
+	Chi2, DOF float64
+	Outline   Outline // of FromPress and FromHolds
+	CoPs      []CoP   // of each map, in the order of the input
+}
+
+// CoP is the centre of pressure of one map under the seat found.
+type CoP struct {
+	At    platform.Point // mm
+	Cov   [2][2]float64  // from the seat, the gains and where load acts within a cell, mm²
+	LoadN float64        // cells that are not believed filled by the fit; 0 where the map bears no load, and At is then meaningless
+	// BeyondN is the load that the fit puts beyond the strip. It has its part in At
+	// and none in LoadN.
+	BeyondN float64
+}

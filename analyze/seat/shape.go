@@ -1,0 +1,101 @@
+package seat
+
+import (
+	"math"
+
+	"aplomb/device/platform"
+)
+
+// shape tells, for any place near an outline, how far inside the outline it
+// lies and how that changes when the outline grows. It is a table with linear
+// interpolation, because the fit asks for some thousand places at every step.
+type shape struct {
+	lo         platform.Point // of the table's first node, mm
+	cols, rows int
+	nodes      []edge
+	half       platform.Point // half the outline's extent along medial and over, mm
+}
+
+// edge is what one place sees of the outline.
+type edge struct {
+	inside float64 // distance to the outline, negative outside it, mm
+	// By how much inside grows for each mm of half-width and half-depth that the
+	// outline gains by scaling about its centroid.
+	perWidth, perDepth float64
+	front              float64 // 0 where the outline faces back, 1 where it faces front
+}
+
+const (
+	nodeMM = 0.5 // spacing of the table
+	brimMM = 5.0 // how far beyond the outline the table reaches
+)
+
+func newShape(outline platform.Polygon) *shape {
+	lo, hi := outline.Bounds()
+	s := &shape{
+		lo:   platform.Point{lo[0] - brimMM, lo[1] - brimMM},
+		cols: int(math.Ceil((hi[0]-lo[0]+2*brimMM)/nodeMM)) + 1,
+		rows: int(math.Ceil((hi[1]-lo[1]+2*brimMM)/nodeMM)) + 1,
+		half: platform.Point{(hi[0] - lo[0]) / 2, (hi[1] - lo[1]) / 2},
+	}
+	s.nodes = make([]edge, s.cols*s.rows)
+	for j := range s.rows {
+		for i := range s.cols {
+			at := platform.Point{s.lo[0] + nodeMM*float64(i), s.lo[1] + nodeMM*float64(j)}
+			s.nodes[j*s.cols+i] = s.exact(outline, at)
+		}
+	}
+	return s
+}
+
+// exact works out an edge from the nearest point of the outline.
+func (s *shape) exact(outline platform.Polygon, at platform.Point) edge {
+	best, odd := math.Inf(1), false // squared; whether a line from here crosses the curve an odd number of times
+	var nearest, normal platform.Point
+	a := outline[len(outline)-1]
+	for _, b := range outline {
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		l2 := dx*dx + dy*dy
+		t := min(1, max(0, ((at[0]-a[0])*dx+(at[1]-a[1])*dy)/l2))
+		q := platform.Point{a[0] + t*dx, a[1] + t*dy}
+		if d := (at[0]-q[0])*(at[0]-q[0]) + (at[1]-q[1])*(at[1]-q[1]); d < best {
+			best, nearest, normal = d, q, platform.Point{dy, -dx} // outward of a counter-clockwise curve
+		}
+		if (a[1] > at[1]) != (b[1] > at[1]) && at[0] < a[0]+(at[1]-a[1])/dy*dx {
+			odd = !odd
+		}
+		a = b
+	}
+	l := math.Hypot(normal[0], normal[1])
+	normal[0], normal[1] = normal[0]/l, normal[1]/l
+	e := edge{inside: math.Sqrt(best)}
+	sign := -1.0
+	if odd {
+		sign = 1
+	}
+	if e.inside > 0.05 { // nearer, the difference has lost its direction
+		normal = platform.Point{sign * (nearest[0] - at[0]) / e.inside, sign * (nearest[1] - at[1]) / e.inside}
+	}
+	e.inside *= sign
+	e.perWidth = normal[0] * nearest[0] / s.half[0]
+	e.perDepth = normal[1] * nearest[1] / s.half[1]
+	e.front = (1 + normal[1]) / 2
+	return e
+}
+
+// at returns the edge that a place sees; far outside, that of the table's border.
+func (s *shape) at(x, y float64) edge {
+	u := min(float64(s.cols)-1.001, max(0, (x-s.lo[0])/nodeMM))
+	v := min(float64(s.rows)-1.001, max(0, (y-s.lo[1])/nodeMM))
+	i, j := int(u), int(v)
+	u, v = u-float64(i), v-float64(j)
+	k := j*s.cols + i
+	a, b, c, d := &s.nodes[k], &s.nodes[k+1], &s.nodes[k+s.cols], &s.nodes[k+s.cols+1]
+	wa, wb, wc, wd := (1-u)*(1-v), u*(1-v), (1-u)*v, u*v
+	return edge{
+		inside:   wa*a.inside + wb*b.inside + wc*c.inside + wd*d.inside,
+		perWidth: wa*a.perWidth + wb*b.perWidth + wc*c.perWidth + wd*d.perWidth,
+		perDepth: wa*a.perDepth + wb*b.perDepth + wc*c.perDepth + wd*d.perDepth,
+		front:    wa*a.front + wb*b.front + wc*c.front + wd*d.front,
+	}
+}

@@ -1,0 +1,94 @@
+package sim
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"aplomb/device/platform"
+)
+
+// PadPress says how a fitter's hand rocks the platform on the pad. Load and reach
+// swing slowly between their bounds and out of step with the round.
+type PadPress struct {
+	Maps   int
+	RateHz float64
+	LoadN  [2]float64 // least and most
+	Reach  [2]float64 // of the centre of pressure, as parts of the way to the outline
+	Turns  float64    // how often round; below 1 a part of the outline stays unloaded
+	// SlipMM is how far the strip moves, in a direction drawn at random, halfway
+	// through. InPress is the seat before; Seat is drawn about the one after.
+	SlipMM float64
+	// BareHand presses the strip against the platform with the fingers instead of a
+	// pad: patches of pressure with the given load, which no platform shapes.
+	BareHand bool
+}
+
+// DefaultPadPress is 3 s of rocking once round.
+func DefaultPadPress() PadPress {
+	return PadPress{Maps: 30, RateHz: 10, LoadN: [2]float64{60, 150}, Reach: [2]float64{0.60, 0.95}, Turns: 1}
+}
+
+// press rocks the platform round on the pad. From halfway on the strip lies at after.
+func (m *Mounting) press(s MountingSetup, after Seat, rng *rand.Rand) error {
+	plan, pad := s.Press, s.Physics.pad()
+	cells := NewCells(m.Surface, s.Strip, m.InPress, s.Physics.SpreadMM, s.Physics.Overhang)
+	start, sense := 2*math.Pi*rng.Float64(), 2*math.Pi*plan.Turns
+	if rng.IntN(2) == 0 {
+		sense = -sense
+	}
+	loadPhase, reachPhase := 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
+	loadTurns, reachTurns := between(rng, 1, 3), between(rng, 1, 4)
+	pose := Pose{}
+	for i := range plan.Maps {
+		if i == (plan.Maps+1)/2 && after != m.InPress {
+			cells = NewCells(m.Surface, s.Strip, after, s.Physics.SpreadMM, s.Physics.Overhang)
+		}
+		t := float64(i) / float64(plan.Maps)
+		sin, cos := math.Sincos(start + sense*t)
+		load := swing(plan.LoadN, loadPhase+2*math.Pi*loadTurns*t)
+		r := m.Surface.Outline().Reach(platform.Point{cos, sin}) * swing(plan.Reach, reachPhase+2*math.Pi*reachTurns*t)
+		at := platform.Point{r * cos, r * sin}
+		var im *Imprint
+		if plan.BareHand {
+			im = m.Surface.fingers(load, at)
+		} else {
+			var err error
+			if im, err = m.Surface.Press(pad, load, at, pose); err != nil {
+				return err
+			}
+			pose = im.Pose
+		}
+		m.Press = append(m.Press, PressMap{
+			TimeS: float64(i) / plan.RateHz, KPa: m.read(s, cells, im, rng), LoadN: im.LoadN, CoP: im.CoP,
+		})
+	}
+	return nil
+}
+
+// fingers returns the pressure of three fingertips about a point: Gaussian patches
+// with a standard deviation of 4 mm, 12 mm apart, cut off at the outline and scaled
+// to the load. The numbers are our assumption.
+func (s *Surface) fingers(loadN float64, at platform.Point) *Imprint {
+	const sd, apart = 4.0, 12.0 // mm
+	im := &Imprint{kPa: make([]float64, len(s.points)), surface: s}
+	var f, m, o float64
+	for i := range s.points {
+		q := &s.points[i]
+		for k := -1; k <= 1; k++ {
+			dm, do := q.m-at[0]-float64(k)*apart, q.o-at[1]
+			im.kPa[i] += math.Exp(-(dm*dm + do*do) / (2 * sd * sd))
+		}
+		p := im.kPa[i] * q.area
+		f, m, o = f+p, m+p*q.m, o+p*q.o
+	}
+	for i := range im.kPa {
+		im.kPa[i] *= 1000 * loadN / f
+	}
+	im.LoadN, im.CoP = loadN, platform.Point{m / f, o / f}
+	return im
+}
+
+// swing returns a value that oscillates between the bounds as the phase grows.
+func swing(bounds [2]float64, phase float64) float64 {
+	return bounds[0] + (bounds[1]-bounds[0])*(1+math.Sin(phase))/2
+}
