@@ -1,6 +1,8 @@
 package hold
 
 import (
+	"math"
+
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/stats"
@@ -54,7 +56,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	m := &measure.Hold{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
 		HoldS: p.HoldEndS - p.HoldStartS, LowerS: p.EndS - p.HoldEndS,
-		Map: h.pressure,
+		Map: h.pressure, MapNoiseKPa: rms(h.noise),
 	}
 	in.locate(m, full, at, mean(load)+full.LoadN-frameN)
 	m.PeakFrameKPa = h.peakFrame
@@ -73,4 +75,13 @@ func mean(x []float64) float64 {
 		sum += v
 	}
 	return sum / float64(len(x))
+}
+
+// rms returns the root mean square.
+func rms(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return math.Sqrt(sum / float64(len(x)))
 }

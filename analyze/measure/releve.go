@@ -64,7 +64,8 @@ type Hold struct {
 	UContactShare float64 `json:"u_contact_share"`
 	ULoadN        float64 `json:"u_load_n"`
 
-	Map []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
+	Map         []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
+	MapNoiseKPa float64   `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
 
 	// Budget lists what makes over, medial, contact share and load uncertain. It
 	// is nil unless it was asked for.

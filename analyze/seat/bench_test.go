@@ -3,9 +3,9 @@ package seat
 import (
 	"testing"
 
-	"aplomb/device/sim"
-
 	"github.com/stretchr/testify/require"
+
+	"aplomb/device/sim"
 )
 
 // BenchmarkFind is the seat of one mounting and foot: a press of 30 maps and 20

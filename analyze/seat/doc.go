@@ -13,11 +13,12 @@
 //
 // The fit is separable least squares: the planes are eliminated map by map
 // (variable projection), the shared parameters have priors, the residuals have
-// Huber's loss (Annals of Mathematical Statistics 35 (1964) 73-101; from memory). The standard deviations of the readings are scaled
-// until the misfit is what they say. The covariance that follows from the fit is
-// several times too small where the physics is another, so that a term for the
-// model's error is added to it (see modelErrors), which was chosen on simulated
-// mountings and checked on others (see the tables of this package's tests).
+// Huber's loss (Annals of Mathematical Statistics 35 (1964) 73-101). The standard
+// deviations of the readings are scaled until the misfit is what they say. The
+// covariance that follows from the fit is several times too small where the
+// physics is another, so that a term for the model's error is added to it (see
+// modelErrors), which was chosen on simulated mountings and checked on others (see
+// the tables of this package's tests).
 //
 // Places are [medial, over] in mm from the centroid of the ruler's outline,
 // pressures kPa, rotations from +medial towards +over. Slices over cells are in

@@ -4,12 +4,12 @@ import (
 	"math"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"pgregory.net/rapid"
+
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
-
-	"github.com/stretchr/testify/assert"
-	"pgregory.net/rapid"
 )
 
 // laid is a scene for tests.

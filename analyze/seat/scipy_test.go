@@ -6,10 +6,10 @@ import (
 	"os"
 	"testing"
 
-	"aplomb/device/sim"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"aplomb/device/sim"
 )
 
 // names are those of the shared parameters in testdata.

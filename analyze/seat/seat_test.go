@@ -6,12 +6,12 @@ import (
 	"slices"
 	"testing"
 
-	"aplomb/device/platform"
-	"aplomb/device/sim"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
+
+	"aplomb/device/platform"
+	"aplomb/device/sim"
 )
 
 func diagonal(v ...float64) *mat.SymDense {

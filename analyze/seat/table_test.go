@@ -9,10 +9,10 @@ import (
 	"sync"
 	"testing"
 
-	"aplomb/device/sim"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"aplomb/device/sim"
 )
 
 // given is what a mounting shows the estimator.

@@ -6,6 +6,10 @@
 // sends its frames down a Line. All random numbers come from one seed, so the same Setup
 // gives the same frames.
 //
+// A Mounting gives pressure maps instead of frames: a strip under a platform whose
+// underside may be rounded, domed or pleated, a pad press, and holds, with the true seat,
+// centres of pressure and contact shares. Scenarios lists the physics that it is used with.
+//
 // The package tests everything around the analysis. It cannot validate the analysis
 // itself, which is checked against formulas and published data.
 package sim

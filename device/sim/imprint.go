@@ -23,7 +23,7 @@ type Imprint struct {
 // wraps ErrReach where no pose bears the load.
 func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (*Imprint, error) {
 	if !(loadN > 0) || math.IsInf(loadN, 0) || !(s.hull.EdgeDistance(cop) > 0) {
-		return nil, unreached(loadN, cop)
+		return nil, errReach(loadN, cop)
 	}
 	mN := 1000 * loadN
 	want := [3]float64{mN, mN * cop[0] / s.size, mN * cop[1] / s.size}
@@ -35,7 +35,7 @@ func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (
 		x, ok = s.equilibrium(bed, s.level(bed, mN), want)
 	}
 	if !ok {
-		return nil, unreached(loadN, cop)
+		return nil, errReach(loadN, cop)
 	}
 	return s.imprint(bed, Pose{x[0], x[1] / s.size, x[2] / s.size}), nil
 }

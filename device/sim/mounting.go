@@ -225,12 +225,12 @@ func (m *Mounting) hold(s MountingSetup, rng *rand.Rand) error {
 // stance draws the load and the centre of pressure that the dancer's recordings vary about.
 func (s *MountingSetup) stance() (loadN float64, cop platform.Point) {
 	rng := stream(s.Seed, "stance")
-	loadN = between(rng, 195, 335)
+	loadN = uniform(rng, 195, 335)
 	if s.Seed%2 == 0 {
-		return loadN, platform.Point{rng.NormFloat64(), -between(rng, 3, 7)}
+		return loadN, platform.Point{rng.NormFloat64(), -uniform(rng, 3, 7)}
 	}
 	sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
-	r := between(rng, 0, 2)
+	r := uniform(rng, 0, 2)
 	return loadN, platform.Point{r * cos, r * sin}
 }
 

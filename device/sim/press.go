@@ -37,7 +37,7 @@ func (m *Mounting) press(s MountingSetup, after Seat, rng *rand.Rand) error {
 		sense = -sense
 	}
 	loadPhase, reachPhase := 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
-	loadTurns, reachTurns := between(rng, 1, 3), between(rng, 1, 4)
+	loadTurns, reachTurns := uniform(rng, 1, 3), uniform(rng, 1, 4)
 	pose := Pose{}
 	for i := range plan.Maps {
 		if i == (plan.Maps+1)/2 && after != m.InPress {

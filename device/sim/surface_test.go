@@ -27,7 +27,7 @@ func TestSurfaceConverges(t *testing.T) {
 	strip := SeatStrip()
 	strip.Mount.OffsetMM, strip.Mount.RotationDeg = [2]float64{0.7, -1.2}, 1.5
 	cells := NewCells(s, strip, Seat{0.7, -1.2, 1.5}, 0, Overhang{})
-	pads := NewPads(strip, sole)
+	pads := NewActiveAreas(strip, sole)
 	got, want := make([]float64, strip.Cells()), make([]float64, strip.Cells())
 	for _, cop := range []platform.Point{{0, 0}, {0, -3}, {0, -5}, {1, -6.5}, {-8, -4}, {3, 7}, {10, 1}} {
 		im, err := s.Press(Bed{KPaMM: DefaultBedKPaMM}, 280, cop, Pose{})

@@ -3,6 +3,7 @@ package output
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"aplomb/analyze/check"
@@ -72,6 +73,9 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 	if len(held) > 0 {
 		item(w, "", strings.Join(held, "; "))
 	}
+	if s := f.Seat; s != nil {
+		item(w, "", "the maps put the strip "+seatText(s)+" of where its profile says")
+	}
 	if z := f.Zero; z != nil {
 		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
 	}
@@ -82,6 +86,18 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		}
 		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
 	}
+}
+
+// seatText says how far the maps put a strip from where its profile does, with the
+// half-width of the 95 % interval.
+func seatText(s *check.Seat) string {
+	toward := func(e check.Estimate, more, less string) string {
+		if e.Value < 0 {
+			more = less
+		}
+		return fmt.Sprintf("%s ± %s mm %s", words.Number(math.Abs(e.Value), 1), words.Number((e.CI95[1]-e.CI95[0])/2, 1), more)
+	}
+	return toward(s.Over, "in front", "behind") + " and " + toward(s.Medial, "to the big-toe side", "to the little-toe side")
 }
 
 // printFindings prints what has been found about the file or a foot.
