@@ -46,7 +46,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		}
 		if strips == [2]*trace.Strip{} {
 			r.meta = src.Meta()
-			strips = r.mount()
+			strips = r.newInstruments()
 		}
 		for _, f := range device.Feet {
 			if strips[f] != nil {
@@ -62,7 +62,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
 		}
-		again = r.improve(logs, strips, watch)
+		again = r.keepLogs(logs, strips, watch)
 	}
 	if r.logs[device.Left] == nil && r.logs[device.Right] == nil {
 		return nil, fmt.Errorf("%s: no frame in it: nothing to analyze; record again", path)
@@ -70,8 +70,8 @@ func read(ctx context.Context, path string) (*recorded, error) {
 	return r, nil
 }
 
-// mount makes the instrument of each foot, and lists what package trace needs of it.
-func (r *recorded) mount() (strips [2]*trace.Strip) {
+// newInstruments makes the instrument of each foot, and lists what package trace needs of it.
+func (r *recorded) newInstruments() (strips [2]*trace.Strip) {
 	for f, side := range r.meta.Sides {
 		if side == nil {
 			continue
@@ -88,9 +88,9 @@ func (r *recorded) mount() (strips [2]*trace.Strip) {
 	return strips
 }
 
-// improve keeps the logs of a reading. It returns whether the frames have to be
+// keepLogs keeps the logs of a reading. It returns whether the frames have to be
 // read again; strips then say how.
-func (r *recorded) improve(logs [2]*trace.Log, strips [2]*trace.Strip, watch *cellWatch) (again bool) {
+func (r *recorded) keepLogs(logs [2]*trace.Log, strips [2]*trace.Strip, watch *cellWatch) (again bool) {
 	for f, l := range logs {
 		if l == nil {
 			continue

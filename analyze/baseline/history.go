@@ -11,13 +11,13 @@ import (
 // Limits by which Revise tells an unloaded strip whose zero has drifted from a
 // loaded one. They are our own choice.
 const (
-	maxDriftN     = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
-	climbN        = 75  // N: the most that a zero climbs over one load
-	steadyWindows = 3   // steady windows in a row; fewer tell nothing by themselves
-	offsetMostN   = 350 // N: what cells may read together, unloaded, where the whole recording shows it
-	livelier      = 1.5 // how much more than unloaded a dancer moves the load within a window
-	missingS      = 1   // s: where frames are missing for longer, a load may have come and gone
-	wrongN        = 5   // N: a zero in force that is off by more is not good enough
+	maxDriftN         = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
+	maxClimbN         = 75  // N: the most that a zero climbs over one load
+	steadyWindows     = 3   // steady windows in a row; fewer tell nothing by themselves
+	offsetMostN       = 350 // N: what cells may read together, unloaded, where the whole recording shows it
+	minVariationRatio = 1.5 // how much more than unloaded a dancer moves the load within a window
+	missingS          = 1   // s: where frames are missing for longer, a load may have come and gone
+	maxZeroErrorN     = 5   // N: a zero in force that is off by more is not good enough
 )
 
 // History keeps every window of a recording, so that Revise can find the zeros
@@ -160,25 +160,25 @@ func (h *History) unloaded() (at []int, fromStart bool) {
 	if anchor < 0 || lowest > offsetMostN {
 		return nil, false
 	}
-	rest := make([]bool, len(h.windows))
-	rest[anchor] = true
-	h.walk(rest, anchor, 1)
-	h.walk(rest, anchor, -1)
-	if lowest > offsetsN && !h.comesBack(rest) {
+	atRest := make([]bool, len(h.windows))
+	atRest[anchor] = true
+	h.walk(atRest, anchor, 1)
+	h.walk(atRest, anchor, -1)
+	if lowest > offsetsN && !h.comesBack(atRest) {
 		return nil, false
 	}
-	return h.inner(rest), slices.Contains(rest[:min(2, len(rest))], true)
+	return h.inner(atRest), slices.Contains(atRest[:min(2, len(atRest))], true)
 }
 
 // walk goes from an unloaded window forward (step 1) or back (step −1) and marks
 // all other unloaded windows in rest.
-func (h *History) walk(rest []bool, from, step int) {
+func (h *History) walk(atRest []bool, from, step int) {
 	zero := &h.windows[from]
 	resting, peak, lowest := true, 0.0, 0.0
 	for i := from + step; i >= 0 && i < len(h.windows); i += step {
 		w := &h.windows[i]
 		if resting && w.run > 0 && math.Abs(h.rise(w, zero)) <= maxDriftN {
-			rest[i], zero = true, w
+			atRest[i], zero = true, w
 			continue
 		}
 		if resting {
@@ -195,8 +195,8 @@ func (h *History) walk(rest []bool, from, step int) {
 		}
 		over := h.rise(w, zero)
 		switch {
-		case over <= quietN, over <= min(climbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
-			rest[i], zero, resting = true, w, true
+		case over <= quietN, over <= min(maxClimbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
+			atRest[i], zero, resting = true, w, true
 		case n >= steadyWindows:
 			for ; i != end; i += step {
 				peak = max(peak, h.windows[i].high-zero.high)
@@ -241,14 +241,14 @@ func (h *History) fallsFurther(i, step int) bool {
 
 // comesBack reports whether load rises from where the strip was at rest and comes
 // back, and varies more in between than that of a weight that lies still.
-func (h *History) comesBack(rest []bool) bool {
+func (h *History) comesBack(atRest []bool) bool {
 	var quiet, loaded []float64
 	var zero *pastWindow
 	rises, up := 0, false
 	for i := range h.windows {
 		w := &h.windows[i]
 		switch {
-		case rest[i]:
+		case atRest[i]:
 			if up {
 				rises++
 			}
@@ -264,26 +264,26 @@ func (h *History) comesBack(rest []bool) bool {
 	}
 	slices.Sort(quiet)
 	slices.Sort(loaded)
-	return loaded[len(loaded)/2] > livelier*quiet[len(quiet)/2]
+	return loaded[len(loaded)/2] > minVariationRatio*quiet[len(quiet)/2]
 }
 
 // inner returns the windows at rest without those beside a load, which may hold
 // its first and last newtons. Of a stretch of nothing but those, as between two
 // steps, it returns the lowest.
-func (h *History) inner(rest []bool) (at []int) {
-	for first := 0; first < len(rest); first++ {
-		if !rest[first] {
+func (h *History) inner(atRest []bool) (at []int) {
+	for first := 0; first < len(atRest); first++ {
+		if !atRest[first] {
 			continue
 		}
 		end := first
-		for end < len(rest) && rest[end] {
+		for end < len(atRest) && atRest[end] {
 			end++
 		}
 		from, to := first, end
 		if from > 0 {
 			from++
 		}
-		if to < len(rest) {
+		if to < len(atRest) {
 			to--
 		}
 		if from >= to {
@@ -339,7 +339,7 @@ func (h *History) farFromUse(at []int) bool {
 			from, to := h.windows[at[next-1]].middle(), h.windows[at[next]].middle()
 			want += (w.middle() - from) / (to - from) * (after - before)
 		}
-		if math.Abs(w.used+h.corrected-want) > wrongN {
+		if math.Abs(w.used+h.corrected-want) > maxZeroErrorN {
 			return true
 		}
 	}

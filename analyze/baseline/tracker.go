@@ -164,7 +164,7 @@ func (t *Tracker) judge(at float64) (shift []float64) {
 // fallen. Only a Tracker without a History has to tell.
 func (t *Tracker) loadIsOver(load float64) bool {
 	return t.history == nil && t.found && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
-		load <= min(climbN, t.peakN/2)
+		load <= min(maxClimbN, t.peakN/2)
 }
 
 // note keeps what loadIsOver needs of a window.

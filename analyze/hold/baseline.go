@@ -18,7 +18,7 @@ const ZeroDrift measure.Source = "zero drift"
 // zero interpolated between them, it is taken to lie as far from that as the one
 // after does.
 func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
-	return func(h *Hold, m *measured) measure.Effect {
+	return func(h *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
 			Source: ZeroDrift, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "what the zeros moved from before the load to after it",
@@ -38,23 +38,23 @@ const driftMatters = 0.01
 
 // withLaterZero returns the change of each measure if the zero found after the load
 // is used for the hold.
-func (in *Instrument) withLaterZero(h *Hold, m *measured) map[measure.Measure]float64 {
+func (in *Instrument) withLaterZero(h *Hold, m *holdResult) map[measure.Measure]float64 {
 	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {
 		less[k] = p - h.drift[k]
 		moved += math.Abs(h.drift[k])
 		all += p
 	}
-	before, after := in.locatedAt(m.full), &measure.Hold{}
+	before, after := in.measuresOf(m.full), &measure.Hold{}
 	if moved > driftMatters*all {
-		after = in.locatedAt(in.Grid.ReconstructFrom(m.full, less, h.noise))
+		after = in.measuresOf(in.Grid.ReconstructFrom(m.full, less, h.noise))
 	} else {
 		loadN, at := in.perFrame(h.pressure)
 		lessN, to := in.perFrame(less)
 		in.locate(after, m.full, platform.Point{m.full.CoP[0] + to[0] - at[0], m.full.CoP[1] + to[1] - at[1]}, m.full.LoadN+lessN-loadN)
 	}
 	changes := map[measure.Measure]float64{}
-	for _, one := range located {
+	for _, one := range locatedMeasures {
 		changes[one] = change(one, after, before)
 	}
 	return changes

@@ -110,11 +110,11 @@ func fromCreep(in *Instrument, _ *Typical) effectOf {
 	case c.UCreep > 0:
 		basis = fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
 	}
-	return func(h *Hold, m *measured) measure.Effect { return ofLoad(Creep, basis, h.creepBound*m.LoadN) }
+	return func(h *Hold, m *holdResult) measure.Effect { return loadEffect(Creep, basis, h.creepBound*m.LoadN) }
 }
 
-// ofLoad is the effect of a source that bounds the load and moves nothing else.
-func ofLoad(source measure.Source, basis string, bound float64) measure.Effect {
+// loadEffect is the effect of a source that bounds the load and moves nothing else.
+func loadEffect(source measure.Source, basis string, bound float64) measure.Effect {
 	if bound == 0 {
 		basis = "not known: its calibration does not say"
 	}

@@ -22,5 +22,5 @@ func fromGains(in *Instrument, t *Typical) effectOf {
 	if c.Measured() {
 		e.Basis = fmt.Sprintf("gains of the cells differ by %.3g %%, as its calibration found", 100*c.GainSD)
 	}
-	return always(e)
+	return constantEffect(e)
 }

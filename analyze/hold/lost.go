@@ -49,10 +49,10 @@ func fromLostCells(in *Instrument, t *Typical) effectOf {
 	}
 	u := map[measure.Measure]float64{}
 	for _, maps := range in.Grid.LeaveNeighboursOut(t.pressure, t.noise) {
-		for _, m := range located {
+		for _, m := range locatedMeasures {
 			sum := 0.0
 			for _, full := range maps {
-				d := change(m, in.locatedAt(full), t.hold)
+				d := change(m, in.measuresOf(full), t.hold)
 				sum += d * d / float64(len(maps))
 			}
 			u[m] = math.Hypot(u[m], math.Sqrt(sum))
@@ -61,6 +61,6 @@ func fromLostCells(in *Instrument, t *Typical) effectOf {
 	if len(u) == 0 {
 		e.Basis = "every cell measures"
 	}
-	e.U = exactly(u)
-	return always(e)
+	e.U = withUnlimitedDOF(u)
+	return constantEffect(e)
 }

@@ -33,7 +33,7 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 // corrects only lightly, and to it is added what the full reconstruction of the
 // mean map finds beyond that. So is the load, to which lost cells add and from
 // which crosstalk and creep are taken.
-func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
+func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	var series [4][]float64
 	for i := range series {
 		series[i] = make([]float64, 0, len(h.samples))
@@ -62,7 +62,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	if s, ok := sway.FromPath(times, medial, over); ok {
 		m.Sway = &s
 	}
-	return &measured{m, full, standardErrors{
+	return &holdResult{m, full, standardErrors{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), stats.BatchDOF(len(times)),
 	}}
 }

@@ -16,9 +16,9 @@ const Reconstruction measure.Source = "grid"
 // (field.Reconstruction.ModelError). What is left of thirds and peak pressure was not measured,
 // so they have none.
 func fromReconstruction(in *Instrument, _ *Typical) effectOf {
-	return func(h *Hold, m *measured) measure.Effect {
+	return func(h *Hold, m *holdResult) measure.Effect {
 		cop, share := m.full.ModelError()
-		at := in.locatedAt(m.full)
+		at := in.measuresOf(m.full)
 		u := map[measure.Measure]float64{measure.ContactShare: share}
 		for axis := range 2 {
 			moved := m.full.CoP
@@ -32,7 +32,7 @@ func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 		return measure.Effect{
 			Source: Reconstruction, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
 			Basis: fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", m.full.Family),
-			U:     exactly(u),
+			U:     withUnlimitedDOF(u),
 		}
 	}
 }

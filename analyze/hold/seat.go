@@ -28,11 +28,11 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		e.Type, e.Basis = measure.TypeA, fmt.Sprintf("a mounting repeats to %.3g mm, measured in %d mountings", mount.SeatSDMM, mount.SeatMountings)
 	}
 	sd, dof := mount.SeatSDMM, measure.DOF(mount.SeatDOF())
-	for _, m := range located {
+	for _, m := range locatedMeasures {
 		e.U[m] = measure.StandardUncertainty{DOF: dof}
 	}
 	if sd == 0 {
-		return always(e)
+		return constantEffect(e)
 	}
 	offs := [4]platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} // along medial either way, then along over
 	var seated [len(offs)]measure.Hold
@@ -40,7 +40,7 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}
 		in.locate(&seated[i], in.Grid.ShiftSeat(off).ReconstructFrom(t.full, t.pressure, t.noise), to, t.hold.LoadN)
 	}
-	for _, m := range located {
+	for _, m := range locatedMeasures {
 		u := 0.0
 		for axis := range 2 {
 			one, other := change(m, &seated[2*axis], t.hold), change(m, &seated[2*axis+1], t.hold)
@@ -48,5 +48,5 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		}
 		e.U[m] = measure.StandardUncertainty{U: u, DOF: dof}
 	}
-	return always(e)
+	return constantEffect(e)
 }

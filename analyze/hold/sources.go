@@ -39,7 +39,7 @@ func (in *Instrument) Typical(holds []*Hold) *Typical {
 		t.noise[k] /= n
 	}
 	t.full = in.Grid.Reconstruct(t.pressure, t.noise)
-	t.hold = in.locatedAt(t.full)
+	t.hold = in.measuresOf(t.full)
 	t.noiseDraws = in.draws(noiseStream, t.noise, t)
 	t.tilt = in.tiltSensitivity(t)
 	for _, prepare := range sources {

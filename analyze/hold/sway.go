@@ -17,7 +17,7 @@ const (
 
 // fromSway is the standard error of a hold's means, less the noise of the cells.
 func fromSway(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *measured) measure.Effect {
+	return func(_ *Hold, m *holdResult) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
 		for _, one := range measure.Budgeted {
 			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
@@ -47,7 +47,7 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 // it shows lies somewhere in the stretch that the true one sweeps, which is as
 // far as contact responds to one standard deviation of the sway.
 func fromBlur(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *measured) measure.Effect {
+	return func(_ *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
 			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",

@@ -30,7 +30,7 @@ life, to the same code that records from real ports. Where the system has no
 pseudo-terminals the frames are handed over without; the files are the same.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := os.Lstat(out); err == nil {

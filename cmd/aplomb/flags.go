@@ -19,32 +19,32 @@ import (
 // errNo ends a command whose answer is no, which it has printed.
 var errNo = errors.New("the answer is no")
 
-// someRecordings takes the files of one recording or more.
-func someRecordings(cmd *cobra.Command, args []string) error {
+// requireRecordings takes the files of one recording or more.
+func requireRecordings(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return usage.Errorf("name at least one recording, such as a1.mcap")
 	}
 	return nil
 }
 
-// none takes no arguments.
-func none(cmd *cobra.Command, args []string) error {
+// noArgs takes no arguments.
+func noArgs(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		return usage.Errorf("%q is not expected here", args[0])
 	}
 	return nil
 }
 
-// atMostOne takes one argument or none.
-func atMostOne(cmd *cobra.Command, args []string) error {
+// atMostOneArg takes one argument or none.
+func atMostOneArg(cmd *cobra.Command, args []string) error {
 	if len(args) > 1 {
 		return usage.Errorf("%q is not expected here", args[1])
 	}
 	return nil
 }
 
-// needed returns a usage error where one of the flags has no value.
-func needed(cmd *cobra.Command, names ...string) error {
+// requireFlags returns a usage error where one of the flags has no value.
+func requireFlags(cmd *cobra.Command, names ...string) error {
 	for _, name := range names {
 		if f := cmd.Flags().Lookup(name); f.Value.String() == "" {
 			value, what := pflag.UnquoteUsage(f)
@@ -54,8 +54,8 @@ func needed(cmd *cobra.Command, names ...string) error {
 	return nil
 }
 
-// endingIn completes names of files with that ending.
-func endingIn(ending string) cobra.CompletionFunc {
+// completeFiles completes names of files with that ending.
+func completeFiles(ending string) cobra.CompletionFunc {
 	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)
 }
 
@@ -66,8 +66,8 @@ func complete(cmd *cobra.Command, flag string, with cobra.CompletionFunc) {
 	}
 }
 
-// oneOf completes the words given.
-func oneOf(words ...string) cobra.CompletionFunc {
+// completeWords completes the words given.
+func completeWords(words ...string) cobra.CompletionFunc {
 	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
 }
 
@@ -110,14 +110,14 @@ func kindOf(f *pflag.Flag) string {
 func unitFlag(cmd *cobra.Command, r *text.Unit, usage string) {
 	*r = "mm"
 	cmd.Flags().Var(r, "unit", usage+": mm, inch")
-	complete(cmd, "unit", oneOf(device.Units[:]...))
+	complete(cmd, "unit", completeWords(device.Units[:]...))
 }
 
 // formFlags adds a flag for every field of a form.
 func formFlags[T any](cmd *cobra.Command, f *forms.Form[T], fields []forms.Field[T]) {
 	for _, one := range fields {
 		cmd.Flags().Var(typing(func(v string) { f.Type(one.Name, v) }), one.Name, one.Usage)
-		complete(cmd, one.Name, oneOf(one.Words...))
+		complete(cmd, one.Name, completeWords(one.Words...))
 	}
 }
 
@@ -154,9 +154,9 @@ func onNewLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook
 	return cmd
 }
 
-// codes completes with what of returns from the logbook; with nothing where there is
+// completeCodes completes with what of returns from the logbook; with nothing where there is
 // no logbook.
-func codes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {
+func completeCodes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, _ []string, _ string) (all []string, _ cobra.ShellCompDirective) {
 		folder := lookup.Folder{Named: cmd.Flag("logbook").Value.String()}
 		err := folder.With(func(l *logbook.Logbook) (err error) {
@@ -170,8 +170,8 @@ func codes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.Co
 	}
 }
 
-// orFiles completes as with does, and with files of an ending where that has nothing.
-func orFiles(ending string, with cobra.CompletionFunc) cobra.CompletionFunc {
+// completeOrFiles completes as with does, and with files of an ending where that has nothing.
+func completeOrFiles(ending string, with cobra.CompletionFunc) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
 		all, _ := with(cmd, args, typed)
 		if len(all) == 0 {
@@ -218,7 +218,7 @@ func visitNames(cmd *cobra.Command, l *logbook.Logbook) (names []string, err err
 func choiceFlags(cmd *cobra.Command, c *lookup.Choice) {
 	choiceFlagsButShoe(cmd, c)
 	cmd.Flags().StringVar(&c.Shoe, "shoe", "", "`CODE` of a shoe: recordings in it, from the logbook")
-	complete(cmd, "shoe", codes(shoeCodes))
+	complete(cmd, "shoe", completeCodes(shoeCodes))
 }
 
 // choiceFlagsButShoe adds the same flags without --shoe, for commands to which that
@@ -227,8 +227,8 @@ func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
 	cmd.Flags().StringVar(&c.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
 	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name")
 	logbookFlag(cmd, &c.Folder)
-	complete(cmd, "dancer", codes(dancerCodes))
-	complete(cmd, "visit", codes(visitNames))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
+	complete(cmd, "visit", completeCodes(visitNames))
 }
 
 // portNames completes the names of ports, and of files, since a link may stand for one.

@@ -48,7 +48,7 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if cmd == root {
 			if name := firstWord(args); name != "" {
-				return unknown(root, name) // which matters more than its flags
+				return unknownCommand(root, name) // which matters more than its flags
 			}
 		}
 		return usage.New(explainFlag(cmd, err))
@@ -99,7 +99,7 @@ licensed practice and local rules come first.`,
 		Args:                       cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return unknown(cmd, args[0])
+				return unknownCommand(cmd, args[0])
 			}
 			return cmd.Help()
 		},

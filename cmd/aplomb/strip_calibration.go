@@ -37,7 +37,7 @@ func (w *calibration) flags(cmd *cobra.Command) {
 	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
 	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
 	logbookFlag(cmd, &w.book)
-	complete(cmd, "strip", orFiles("toml", codes(stripNames)))
+	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
 	complete(cmd, "port", portNames)
 }
 
@@ -52,7 +52,7 @@ func (w *calibration) keepFlags(cmd *cobra.Command) {
 
 // open reads the strip's profile and, where a port was named, opens the port.
 func (w *calibration) open(cmd *cobra.Command) (err error) {
-	switch err := needed(cmd, "strip"); {
+	switch err := requireFlags(cmd, "strip"); {
 	case err != nil:
 		return err
 	case w.write && w.dry:

@@ -45,7 +45,7 @@ func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := b.sameStrip(&r.Meta); err != nil {
+		if err := b.checkStrip(&r.Meta); err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
 		}
 		side := r.Meta.Sides[foot]

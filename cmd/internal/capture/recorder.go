@@ -116,7 +116,7 @@ func (r *Recorder) hearAll(n *Tally) (first []device.Frame, err error) {
 	for !heard[device.Left] || !heard[device.Right] {
 		var f device.Frame
 		if err := r.source.Next(&f); err != nil {
-			return nil, unheard(heard, n.frames, err)
+			return nil, unheardError(heard, n.frames, err)
 		}
 		n.add(&f)
 		if !heard[f.Foot] {
@@ -155,9 +155,9 @@ func (r *Recorder) wait(n *Tally) error {
 	return nil
 }
 
-// unheard says why a recording did not begin, and what became of the frames that
+// unheardError says why a recording did not begin, and what became of the frames that
 // had come.
-func unheard(heard [2]bool, frames int, err error) error {
+func unheardError(heard [2]bool, frames int, err error) error {
 	if errors.Is(err, io.EOF) {
 		foot := device.Left
 		if heard[device.Left] {

@@ -77,7 +77,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return t, fmt.Errorf("%w: %s", err, own[0])
 	}
 	if errors.Is(err, logbook.ErrNotMeasured) {
-		return t, o.nothing("")
+		return t, o.notMeasuredError("")
 	}
 	if err != nil {
 		return t, err
@@ -87,12 +87,12 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})
 	if len(t.Series) == 0 {
-		return t, o.nothing(" of that foot and shoe")
+		return t, o.notMeasuredError(" of that foot and shoe")
 	}
 	return t, nil
 }
 
-func (o *Query) nothing(of string) error {
+func (o *Query) notMeasuredError(of string) error {
 	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.Measure, o.Dancer, logbook.ErrNotMeasured, of)
 }
 

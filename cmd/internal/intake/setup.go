@@ -84,7 +84,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	if s.Into != nil {
 		m.Visit = s.Into.Name()
 		if !s.Into.Day.Around(started) {
-			return m, s.otherDay(logbook.DayOf(started))
+			return m, s.otherDayError(logbook.DayOf(started))
 		}
 	}
 	mounted := started.UTC().Format(time.RFC3339Nano)
@@ -116,8 +116,8 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	return m, s.keepMounting(ctx, &m)
 }
 
-// otherDay is the error that the visit was on another day than the recording.
-func (s *Setup) otherDay(day logbook.Day) error {
+// otherDayError is the error that the visit was on another day than the recording.
+func (s *Setup) otherDayError(day logbook.Day) error {
 	if s.Imported.IsZero() {
 		return usage.Errorf("--visit %s: visit %s of dancer %s was on another day: aplomb visit add --dancer %s begins one today, %s",
 			s.Visit, s.Into.Name(), s.Dancer, text.Quoted(s.Dancer), day)

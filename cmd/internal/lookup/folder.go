@@ -71,7 +71,7 @@ func (f *Folder) With(do func(*logbook.Logbook) error) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(asUsage(do(l)), l.Close())
+	return errors.Join(toUsageError(do(l)), l.Close())
 }
 
 // BeginWith does the same, but makes a logbook where none exists and writes that to w.
@@ -80,11 +80,11 @@ func (f *Folder) BeginWith(w io.Writer, do func(*logbook.Logbook) error) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(asUsage(do(l)), l.Close())
+	return errors.Join(toUsageError(do(l)), l.Close())
 }
 
-// asUsage makes a usage error of a value that the logbook refuses.
-func asUsage(err error) error {
+// toUsageError makes a usage error of a value that the logbook refuses.
+func toUsageError(err error) error {
 	if errors.Is(err, logbook.ErrInvalid) {
 		return usage.New(err)
 	}

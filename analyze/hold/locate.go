@@ -8,9 +8,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// located lists the measures that follow from a reconstructed map and a centre
+// locatedMeasures lists the measures that follow from a reconstructed map and a centre
 // of pressure: those that locate fills in.
-var located = []measure.Measure{
+var locatedMeasures = []measure.Measure{
 	measure.Over, measure.Medial, measure.OverNorm, measure.MedialNorm, measure.ContactShare, measure.KernRatio, measure.EdgeDistance,
 	measure.Load, measure.BackThird, measure.MiddleThird, measure.FrontThird, measure.PeakPressure,
 }
@@ -33,9 +33,9 @@ func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at plat
 	m.OffOutlineShare = full.OffOutlineShare
 }
 
-// locatedAt returns the located measures of a reconstructed map at its own
+// measuresOf returns the located measures of a reconstructed map at its own
 // centre of pressure and load.
-func (in *Instrument) locatedAt(full field.Reconstruction) *measure.Hold {
+func (in *Instrument) measuresOf(full field.Reconstruction) *measure.Hold {
 	m := &measure.Hold{}
 	in.locate(m, full, full.CoP, full.LoadN)
 	return m
