@@ -31,5 +31,5 @@ type Hold struct {
 	Beyond         int     // of these, frames beyond the calibrated pressures, see trace.Map
 }
 
-// hasPlace says whether a sample has a centre of pressure.
+// hasPlace reports whether a sample has a centre of pressure.
 func hasPlace(s measure.Sample) bool { return s.OverMM == s.OverMM } // not NaN

@@ -16,7 +16,7 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// commandGroup returns a command that has commands of its own.
+// commandGroup returns a command that only groups other commands, such as dancer.
 func commandGroup(use, short, long, example string, of ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: use, Short: short, Long: strings.Trim(long, "\n"), Example: strings.Trim(example, "\n"),
@@ -33,7 +33,8 @@ func commandGroup(use, short, long, example string, of ...*cobra.Command) *cobra
 	return cmd
 }
 
-// exactArgs takes as many arguments as what has names for.
+// exactArgs returns a check for one argument for each name in what. Its usage error
+// names the first argument that is missing.
 func exactArgs(what ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < len(what) {
@@ -46,8 +47,8 @@ func exactArgs(what ...string) cobra.PositionalArgs {
 	}
 }
 
-// listCommand makes cmd the command that lists what the logbook holds of a kind, a row
-// each; empty is printed where it holds nothing.
+// listCommand makes cmd a list command. It prints a table of items in the logbook,
+// a row each, or the text empty where there are none.
 func listCommand(cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error)) *cobra.Command {
 	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", noArgs, cobra.NoFileCompletions
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
@@ -64,8 +65,8 @@ func listCommand(cmd *cobra.Command, empty string, headings []string, rows func(
 	})
 }
 
-// versionedKind is a kind of thing in the logbook of which recordings keep the version
-// that they were made with: shoes and strips.
+// versionedKind is a kind of item in the logbook that has versions: shoes or
+// strips. Recordings keep the version that they were made with.
 type versionedKind struct {
 	kind string
 	of   func(*logbook.RecordedFoot) (code string, version int)
@@ -76,11 +77,12 @@ var (
 	strips = versionedKind{"strip", func(f *logbook.RecordedFoot) (string, int) { return f.Strip, f.StripVersion }}
 )
 
-// listHint adds to an error how what there is of the kind is listed.
+// listHint adds to an error that an item does not exist the command that lists all
+// items of the kind.
 func (v versionedKind) listHint(err error) error { return lookup.Hint(err, "aplomb "+v.kind+" list") }
 
-// recordingsWith returns the recordings that were made with a version, or with any where
-// version is 0.
+// recordingsWith returns the recordings that were made with a version of an item,
+// or with any of its versions where version is 0.
 func (v versionedKind) recordingsWith(l *logbook.Logbook, code string, version int) ([]logbook.Recording, error) {
 	all, err := l.Recordings(logbook.Filter{})
 	return slices.DeleteFunc(all, func(r logbook.Recording) bool {
@@ -94,7 +96,7 @@ func (v versionedKind) recordingsWith(l *logbook.Logbook, code string, version i
 	}), err
 }
 
-// printVersion prints which version a thing has after it was edited.
+// printVersion prints the version of an item after an edit.
 func (v versionedKind) printVersion(w io.Writer, code string, before, now int) {
 	if now == before {
 		fmt.Fprintf(w, "%s %s changed\n", v.kind, code)
@@ -103,7 +105,8 @@ func (v versionedKind) printVersion(w io.Writer, code string, before, now int) {
 	}
 }
 
-// printKeeping prints which recordings keep the version before, where it has changed.
+// printKeeping prints which recordings keep the earlier version of an item, where
+// an edit has made a new one.
 func (v versionedKind) printKeeping(w io.Writer, l *logbook.Logbook, code string, before, now int) error {
 	if now == before {
 		return nil
@@ -115,9 +118,9 @@ func (v versionedKind) printKeeping(w io.Writer, l *logbook.Logbook, code string
 	return err
 }
 
-// removeCommand makes cmd the command that takes out a thing with which no recording was
-// recordingsWith. find returns its code as the logbook writes it; instead says what to do
-// where recordings were made with it.
+// removeCommand makes cmd a remove command. It removes an item that no recording
+// was made with. find returns its code as the logbook writes it; instead says what
+// to do where recordings were made with it.
 func (v versionedKind) removeCommand(cmd *cobra.Command, instead string, find func(*logbook.Logbook, string) (code string, err error), remove func(*logbook.Logbook, string) error) *cobra.Command {
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		code, err := find(l, args[0])
@@ -136,7 +139,7 @@ func (v versionedKind) removeCommand(cmd *cobra.Command, instead string, find fu
 	})
 }
 
-// erasure is what is to be erased for good, once a person has typed its name again.
+// erasure describes what is erased for good once a person has typed its name again.
 type erasure struct {
 	what, warning string
 	asks, kind    string // the question for the name, and what the name is: a code or a number

@@ -72,7 +72,7 @@ func baseFlag(cmd *cobra.Command, base *string) {
 	complete(cmd, "base", completeCodes(shoeCodes))
 }
 
-// printNumbers says which recordings of the logbook an answer is from.
+// printNumbers prints which recordings of the logbook an answer is computed from.
 func printNumbers(w io.Writer, p lookup.Recordings) {
 	if said := p.Numbers(); said != "" {
 		fmt.Fprintln(w, text.Wrap(said))

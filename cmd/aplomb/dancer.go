@@ -173,7 +173,7 @@ On a terminal the code has to be typed again; a script says --yes.`,
 	})
 }
 
-// dancerErasure says what goes with a dancer.
+// dancerErasure describes what is erased with a dancer, for the person to confirm.
 func dancerErasure(l *logbook.Logbook, code string) (erasure, error) {
 	recordings, err := l.Recordings(logbook.Filter{Dancer: code})
 	if err != nil {

@@ -121,7 +121,7 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
 }
 
-// importRecordings takes recordings into the logbook as they are.
+// importRecordings adds recordings that exist already to the logbook.
 func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now time.Time) error {
 	for _, path := range paths {
 		if !intake.IsRecording(path) {
@@ -157,8 +157,8 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	return printNext(cmd, &s.Logbook, *s.Into)
 }
 
-// setupFlags adds the flags with which record and import are told of strips,
-// shoes, dancer and conditions.
+// setupFlags adds the flags of record and import for strips, shoes, dancer and
+// conditions.
 func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	f := cmd.Flags()
 	f.StringVar(&s.Dancer, "dancer", "", "the dancer's `CODE`, never a name")
@@ -188,9 +188,9 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	complete(cmd, "rise", completeWords(logbook.Rises[:]...))
 }
 
-// addToLogbook takes a recording into a visit, measures it, and prints a summary. fresh
-// means that the recording was just made: where it does not get into the logbook,
-// the error says where it is.
+// addToLogbook adds a recording to a visit, measures it, and prints a summary.
+// fresh means that the recording was just made: where it cannot be added, the error
+// says where its file is.
 func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) error {
 	r, err := intake.Add(cmd.Context(), folder, v, path)
 	if err != nil {
@@ -212,8 +212,8 @@ func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, pa
 	return nil
 }
 
-// printNext prints where the last recording left the visit's plan, and what the plan
-// has next.
+// printNext prints how the last recording deviated from the visit's plan, and the
+// next step of the plan.
 func printNext(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit) error {
 	return folder.With(func(l *logbook.Logbook) error {
 		return cmp.Or(output.Deviation(cmd.OutOrStdout(), l, v), output.Next(cmd.OutOrStdout(), l, v))

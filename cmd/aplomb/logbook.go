@@ -48,7 +48,7 @@ func newLogbookWhere() *cobra.Command {
 				return err
 			}
 			w := cmd.OutOrStdout()
-			fmt.Fprintln(w, dir) // said before it is opened: that may be what fails
+			fmt.Fprintln(w, dir) // printed before opening, which may fail
 			if !logbook.Exists(dir) && logbook.CheckDatabase(dir) == nil {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil

@@ -125,8 +125,8 @@ Pain means stop. Have a barre or a spotter.`,
 	return cmd
 }
 
-// recordIntoVisit records into a visit of the logbook. It first prints what the visit
-// and its plan say.
+// recordIntoVisit records into a visit of the logbook. It first prints the advice
+// to stop, if the visit has one, and the next step of the plan.
 func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, how recordOptions) error {
 	err := folder.With(func(l *logbook.Logbook) error {
 		if how.out == "" {
@@ -154,7 +154,8 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	return errors.Join(failed, printNext(cmd, folder, v))
 }
 
-// checkPorts reports a port without a strip, or a strip without a port.
+// checkPorts returns a usage error for a port without a strip, or a strip without a
+// port.
 func checkPorts(ports [2]string, m *device.Metadata) error {
 	for _, f := range device.Feet {
 		if ports[f] != "" && m.Sides[f] == nil {
@@ -169,19 +170,20 @@ func checkPorts(ports [2]string, m *device.Metadata) error {
 	return nil
 }
 
-// recordOptions is what a person says of how a recording is made.
+// recordOptions are the settings of a recording beside its ports: those of the
+// flags and, with a visit, what the logbook adds.
 type recordOptions struct {
 	out       string        // file
 	shownName string        // the file's name in the last message; "" for out
 	messages  []string      // the first messages in the live view
-	stop      string        // why nobody should rise, from the visit; "" where nothing says so
+	stop      string        // the visit's advice to stop; "" for none
 	length    time.Duration // 0 until Ctrl-C
 	plain     bool          // lines instead of the live view
 	noPress   bool          // do not ask for a press
 }
 
-// recordFile records from ports and shows how it goes: on a terminal in the live view,
-// elsewhere in lines. It returns whether there is a recording now.
+// recordFile records from ports into a file and shows progress: on a terminal in
+// the live view, elsewhere in lines. It returns whether the file was made.
 func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Metadata, how recordOptions) (made bool, err error) {
 	for _, side := range m.Sides {
 		if side != nil {
@@ -196,7 +198,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	var n *capture.Tally
 	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !how.plain {
 		n, err = liveview.Run(cmd.Context(), r, monitor(&m, how), on)
-		if n != nil { // what was on the screen has gone with it
+		if n != nil { // the live view has gone from the screen with its messages
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
@@ -209,7 +211,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	return true, err
 }
 
-// monitor returns what the live view follows a recording with.
+// monitor returns the monitor through which the live view shows a recording.
 func monitor(m *device.Metadata, how recordOptions) *capture.Monitor {
 	name := filepath.Base(how.out)
 	if m.Visit != "" {
@@ -224,7 +226,8 @@ func monitor(m *device.Metadata, how recordOptions) *capture.Monitor {
 	return mon
 }
 
-// shoeNames names the shoes of a recording, once where both feet wear the same.
+// shoeNames returns the codes of the shoes of a recording, one where both feet wear
+// the same.
 func shoeNames(m *device.Metadata) string {
 	var codes []string
 	for _, side := range m.Sides {
@@ -235,7 +238,7 @@ func shoeNames(m *device.Metadata) string {
 	return strings.Join(codes, " / ")
 }
 
-// portsOf names the ports and their feet.
+// portsOf lists the ports, each with its foot.
 func portsOf(opt link.Options) string {
 	var names []string
 	for _, f := range device.Feet {

@@ -63,7 +63,7 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 			if err := requireFlags(cmd, "out"); err != nil {
 				return err
 			}
-			// The lab sheet is what report wrote before there were others.
+			// The lab sheet is the default, since it was the only sheet at first.
 			if !slices.Contains(sheets, sheet) {
 				return usage.Errorf("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
 			}

@@ -225,7 +225,8 @@ it.`,
 	return shoes.removeCommand(cmd, "what it is like now is said with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
 }
 
-// explainNotKept adds to an error of adding or changing a shoe which command helps.
+// explainNotKept adds to an error of adding or editing a shoe the command that
+// helps.
 func explainNotKept(err error) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb shoe edit says what it is like now", err)
@@ -233,8 +234,8 @@ func explainNotKept(err error) error {
 	return lookup.Hint(err, "aplomb dancer list") // the owner
 }
 
-// checkAddable returns the error with which adding a shoe would fail, before the person
-// answers questions about it.
+// checkAddable returns the error that adding a shoe would end with. It is called
+// before the person answers questions about the shoe.
 func checkAddable(l *logbook.Logbook, s *logbook.Shoe) error {
 	if _, err := l.Shoe(s.Code); err == nil {
 		return explainNotKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
@@ -246,7 +247,7 @@ func checkAddable(l *logbook.Logbook, s *logbook.Shoe) error {
 	return explainNotKept(err)
 }
 
-// shoeFlags adds the flags for what can be said of a shoe.
+// shoeFlags adds the flags that describe a shoe.
 func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
 	formFlags(cmd, &f.Form, f.Fields[:2]) // platform and shape
 	cmd.Flags().StringVar(&f.Outline, "outline", "", "instead of both: `FILE` of the outline, traced, CSV or an SVG path, its front up")
@@ -262,7 +263,7 @@ func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
 	complete(cmd, "scale", cobra.NoFileCompletions)
 }
 
-// applyShoe sets in s what was typed.
+// applyShoe sets in s the values of the flags.
 func applyShoe(cmd *cobra.Command, f *forms.Shoe, s *logbook.Shoe) error {
 	renamed, err := f.Apply(cmd.Context(), s)
 	if renamed != "" {

@@ -221,7 +221,8 @@ its versions, and which recordings were made with each.
 	})
 }
 
-// explainNotAdded adds to an error of adding a strip what to do.
+// explainNotAdded adds, to the error that a strip exists, the command that replaces
+// its profile.
 func explainNotAdded(err error, name, path string) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb strip edit puts %s in its place", err, path)

@@ -79,8 +79,8 @@ func (w *calibration) open(cmd *cobra.Command) (err error) {
 	return err
 }
 
-// keep writes what change makes of the strip into its profile where --write or the
-// person wants it. done is printed then.
+// keep applies change to the strip and writes the result into the profile if
+// --write is given or the person agrees. It then prints done.
 func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error, done string) error {
 	write, err := w.Outcome(change)
 	if err != nil {
@@ -111,7 +111,8 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 	return nil
 }
 
-// filesOfSteps completes names of what a step may be read from.
+// filesOfSteps completes the name of a file that a step is read from: a recording
+// or CSV.
 func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 	return []string{"mcap", "csv"}, cobra.ShellCompDirectiveFilterFileExt
 }

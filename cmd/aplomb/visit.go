@@ -72,7 +72,7 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
 		if v, err = l.AddVisit(v); err != nil {
 			return lookup.Hint(err, "aplomb dancer list")
 		}
-		if v, err = l.Visit(v.ID); err != nil { // the dancer's code as it is written
+		if v, err = l.Visit(v.ID); err != nil { // with the dancer's code as the logbook writes it
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "visit %s of dancer %s added\n", v.Name(), v.Dancer)

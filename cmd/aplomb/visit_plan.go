@@ -18,7 +18,7 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// planFlags is what a person says of a plan.
+// planFlags are the values of the flags that describe a plan.
 type planFlags struct {
 	shoes              []string
 	study              []string

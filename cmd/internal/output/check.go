@@ -24,7 +24,7 @@ func CheckReport(w io.Writer, path string, r *check.Report) {
 	}
 }
 
-// judgement says whether a recording is whole and can be trusted.
+// judgement returns in words whether a recording is whole and can be trusted.
 func judgement(r *check.Report) string {
 	switch {
 	case r.Whole && r.Trusted:
