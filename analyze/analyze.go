@@ -18,8 +18,8 @@ type Options struct {
 }
 
 // File analyzes the recording at path. It ends with the error of ctx when ctx is
-// done. A recording without a usable frame is an error; everything less is a
-// warning in the result.
+// done. A recording without a usable frame is an error; lesser faults are warnings
+// in the result.
 func File(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	r, err := read(ctx, path)
 	if err != nil {
@@ -67,8 +67,8 @@ func (r *recorded) describe(opt Options) *measure.Result {
 	return result
 }
 
-// provenance says what the numbers come from. It reads the file once more, for
-// its hash.
+// provenance returns the provenance of the numbers. It reads the file once more,
+// for its hash.
 func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*measure.Provenance, error) {
 	sum, _, err := provenance.SHA256(ctx, path)
 	if err != nil {

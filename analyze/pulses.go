@@ -11,14 +11,16 @@ import (
 	"aplomb/device"
 )
 
-// pairedPulses are the pulses of load of both feet, paired to relevés.
+// pairedPulses holds the pulses of load of both feet, and the pairs of them that
+// are one relevé. It has nothing to do with the condition rise of a recording.
 type pairedPulses struct {
 	pulses    [2][]releve.Pulse
 	pairs     []releve.PulsePair
 	discarded []bool // by pair: somebody marked it while recording as not to be used
 }
 
-// pairPulses finds the relevés in the samples.
+// pairPulses finds the pulses of load in the samples of each foot and pairs them to
+// relevés.
 func (r *recorded) pairPulses() *pairedPulses {
 	paired := &pairedPulses{}
 	for f, l := range r.logs {
@@ -31,8 +33,8 @@ func (r *recorded) pairPulses() *pairedPulses {
 	return paired
 }
 
-// findDiscarded says which relevés were discarded while recording. A mark concerns
-// the last relevé whose last foot was down by then.
+// findDiscarded returns, by pair, which relevés were discarded while recording. A
+// mark applies to the last relevé that had ended on both feet by then.
 func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
 	startNS := math.NaN()
 	for _, l := range r.logs {

@@ -7,15 +7,16 @@ import (
 	"aplomb/device/platform"
 )
 
-// ZeroDrift is the uncertainty because the baseline moves while a foot is up.
+// ZeroDrift is the source of uncertainty that the baseline moves while a foot is
+// up.
 const ZeroDrift measure.Source = "zero drift"
 
-// fromZeroDrift bounds each measure by its change had the zero found after the load
-// been in force during the hold. The zero of the hold then lies anywhere between
-// the one before the load, with which it was measured, and the one after: its
-// mean square distance from the one before is a third of the square of their
-// difference. Where the baseline moved so far that the hold was measured with a
-// zero interpolated between them, it is taken to lie as far from that as the one
+// fromZeroDrift bounds the error of each measure by its change when the hold is
+// measured with the zero found after the load. The zero of the hold then lies
+// anywhere between the one before the load, with which it was measured, and the one
+// after: its mean square distance from the one before is a third of the square of
+// their difference. Where the baseline moved so far that the hold was measured with
+// a zero interpolated between them, it is taken to lie as far from that as the one
 // after does.
 func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
@@ -32,8 +33,9 @@ func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	}
 }
 
-// driftMatters is the share of the readings that must have moved for the edge of
-// contact to be sought again. Below it only the load and its place move.
+// driftMatters is the change of zero, as a share of all readings, above which the
+// map is reconstructed again. Below it only the load and the centre of pressure are
+// changed.
 const driftMatters = 0.01
 
 // withLaterZero returns the change of each measure if the zero found after the load

@@ -15,8 +15,8 @@ var locatedMeasures = []measure.Measure{
 	measure.Load, measure.BackThird, measure.MiddleThird, measure.FrontThird, measure.PeakPressure,
 }
 
-// locate fills in every measure of where the load is: full is the reconstructed
-// map, at the centre of pressure, mm, load in N.
+// locate sets in m the measures of where the load is, from the reconstructed map
+// full, the centre of pressure at, mm, and the load, N.
 func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at platform.Point, load float64) {
 	m.LoadN = load
 	m.MedialMM, m.OverMM = at[0], at[1]
@@ -33,8 +33,8 @@ func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at plat
 	m.OffOutlineShare = full.OffOutlineShare
 }
 
-// measuresOf returns the located measures of a reconstructed map at its own
-// centre of pressure and load.
+// measuresOf returns the measures of a reconstructed map that locate sets, at the
+// map's own centre of pressure and load.
 func (in *Instrument) measuresOf(full field.Reconstruction) *measure.Hold {
 	m := &measure.Hold{}
 	in.locate(m, full, full.CoP, full.LoadN)

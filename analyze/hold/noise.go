@@ -4,7 +4,7 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Noise is the uncertainty from the electrical noise of the cells.
+// Noise is the source of uncertainty of the electrical noise of the cells.
 const Noise measure.Source = "noise"
 
 // fromNoise draws the mean map of the typical hold with the noise of its cells.

@@ -8,15 +8,16 @@ import (
 	"aplomb/device/platform"
 )
 
-// Placement is the uncertainty of the strip's seat: where it lies against the
-// platform in one mounting.
+// Placement is the source of uncertainty of the strip's seat: where it lies against
+// the platform in one mounting.
 const Placement measure.Source = "placement"
 
-// fromSeat says how far each measure of the typical hold changes with the strip one
-// standard deviation of its seat off: along each axis the larger change of both
-// ways, then the root of the sum of squares over the axes. The centre of pressure
-// moves by just that much; contact and thirds are what the same readings give
-// elsewhere under the outline. Load does not depend on the seat.
+// fromSeat returns how much each measure of the typical hold changes when the seat
+// of the strip is off by one standard deviation: along each axis the larger of the
+// changes in both directions, then the root of the sum of squares over the axes.
+// The centre of pressure changes by exactly that distance; contact and thirds are
+// found from the same readings at another place under the outline. Load does not
+// depend on the seat.
 func fromSeat(in *Instrument, t *Typical) effectOf {
 	mount := in.Strip.Mount
 	e := measure.Effect{

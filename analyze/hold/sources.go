@@ -17,8 +17,8 @@ var sources = []func(*Instrument, *Typical) effectOf{
 	fromCreep,
 }
 
-// Typical returns the typical one of holds, with every source of uncertainty
-// prepared at it; nil where there is no hold.
+// Typical returns the mean of holds, with every source of uncertainty prepared at
+// it; nil where there is no hold.
 func (in *Instrument) Typical(holds []*Hold) *Typical {
 	t := &Typical{pressure: make([]float64, in.Strip.Cells()), noise: make([]float64, in.Strip.Cells())}
 	n := 0.0

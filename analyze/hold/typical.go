@@ -22,15 +22,15 @@ type Typical struct {
 	effects         []effectOf     // of the sources
 }
 
-// holdResult is a hold's result while it is made.
+// holdResult is the result of a hold before its uncertainty is known.
 type holdResult struct {
 	*measure.Hold
 	full   field.Reconstruction // reconstruction of the hold's mean map
 	errors standardErrors       // of its means
 }
 
-// standardErrors are those of the means over a hold, by batch means. They hold
-// the noise of the cells too. They are NaN where there are too few frames.
+// standardErrors are the standard errors of the means over a hold, by batch means.
+// They include the noise of the cells, and are NaN where there are too few frames.
 type standardErrors struct {
 	copMM platform.Point
 	loadN float64
@@ -54,7 +54,7 @@ func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
 // effectOf returns what a source of uncertainty does to the measures of a hold.
 type effectOf func(*Hold, *holdResult) measure.Effect
 
-// constantEffect is the effect of a source that is the same for all holds of a recording.
+// constantEffect returns an effect that is the same for all holds of a recording.
 func constantEffect(e measure.Effect) effectOf {
 	return func(*Hold, *holdResult) measure.Effect { return e }
 }
@@ -68,9 +68,9 @@ func withUnlimitedDOF(u map[measure.Measure]float64) map[measure.Measure]measure
 	return all
 }
 
-// tiltMM is how far a tilt of the platform moves the load either way to find the
-// sensitivity of contact: so little that terms of second order in
-// field.Grid.Tilt do not show.
+// tiltMM is the distance, mm, by which a tilt of the platform moves the load either
+// way to find the sensitivity of contact. It is so small that terms of second order
+// in field.Grid.Tilt do not show.
 const tiltMM = 0.1
 
 // tiltSensitivity returns how much contact share changes, 1/mm, as the platform

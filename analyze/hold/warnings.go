@@ -6,7 +6,8 @@ import (
 	"aplomb/analyze/verdict"
 )
 
-// fullCoverage is the share of the outline under the strip from which on no warning is given.
+// fullCoverage is the least share of the outline under the strip for which no
+// warning is given.
 const fullCoverage = 0.99
 
 // Coverage returns the warning that a strip is smaller than its platform, which

@@ -16,8 +16,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// Recording is what the logbook knows of one recording. Everything but the visit,
-// the numbers and the measures is what the file says.
+// Recording describes one recording in the logbook. Everything but the visit, the
+// numbers and the measures is what the file says.
 type Recording struct {
 	ID        int64  // its number in this logbook
 	Identity  string // id that follows from its frames and events; "" where it is not known yet

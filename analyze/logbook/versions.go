@@ -7,8 +7,8 @@ import (
 	"strings"
 )
 
-// itemTables is the tables that keep items of one kind with their versions: shoes
-// or strips.
+// itemTables are the tables of one kind of item, shoes or strips, with their
+// versions.
 type itemTables struct{ kind string }
 
 var (

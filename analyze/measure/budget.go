@@ -56,8 +56,8 @@ var Unlimited = DOF(math.Inf(1))
 // JSON cannot write.
 func (d DOF) IsZero() bool { return math.IsInf(float64(d), 0) }
 
-// Common says which measurements have the error of a source in common, and so
-// what repeating them averages out.
+// Common says which measurements have the error of a source in common, and so which
+// repetitions average it out.
 type Common string
 
 const (

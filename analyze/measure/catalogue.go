@@ -1,6 +1,7 @@
 package measure
 
-// entry is a measure's description and where its value stands in a hold.
+// entry is a measure's description with the function that reads its value from a
+// hold.
 type entry struct {
 	Description
 	of func(*Hold) (value float64, ok bool)
@@ -100,10 +101,12 @@ func (h *Hold) Value(m Measure) (value float64, ok bool) {
 	return catalogue[m].of(h)
 }
 
+// inEveryHold returns the value function of a measure that every hold has.
 func inEveryHold(f func(*Hold) float64) func(*Hold) (float64, bool) {
 	return func(h *Hold) (float64, bool) { return f(h), true }
 }
 
+// inSway returns the value function of a measure of sway, which not every hold has.
 func inSway(f func(*Sway) float64) func(*Hold) (float64, bool) {
 	return func(h *Hold) (float64, bool) {
 		if h.Sway == nil {
