@@ -18,8 +18,8 @@ type Options struct {
 }
 
 // File analyzes the recording at path. It ends with the error of ctx when ctx is
-// done. A recording without a usable frame is an error; everything less is a
-// warning in the result.
+// done. A recording without a usable frame is an error; lesser faults are warnings
+// in the result.
 func File(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	r, err := read(ctx, path)
 	if err != nil {
@@ -29,10 +29,10 @@ func File(ctx context.Context, path string, opt Options) (*measure.Result, error
 	if result.Provenance, err = r.provenance(ctx, path, opt); err != nil {
 		return nil, err
 	}
-	rises := r.findRises()
-	holds := r.findHolds(rises)
-	result.Warnings = append(result.Warnings, r.recordingWarnings(rises, holds)...)
-	if result.Releves, err = r.measure(ctx, rises, holds, opt); err != nil {
+	paired := r.pairPulses()
+	holds := r.findHolds(paired)
+	result.Warnings = append(result.Warnings, r.recordingWarnings(paired, holds)...)
+	if result.Releves, err = r.measure(ctx, paired, holds, opt); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return result, nil
@@ -67,8 +67,8 @@ func (r *recorded) describe(opt Options) *measure.Result {
 	return result
 }
 
-// provenance says what the numbers come from. It reads the file once more, for
-// its hash.
+// provenance returns the provenance of the numbers. It reads the file once more,
+// for its hash.
 func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*measure.Provenance, error) {
 	sum, _, err := provenance.SHA256(ctx, path)
 	if err != nil {
@@ -80,27 +80,27 @@ func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*m
 }
 
 // measure measures every relevé. Budgets are dropped unless they were asked for.
-func (r *recorded) measure(ctx context.Context, rises *rises, holds [2][]*hold.Hold, opt Options) ([]measure.Releve, error) {
+func (r *recorded) measure(ctx context.Context, paired *pairedPulses, holds [2][]*hold.Hold, opt Options) ([]measure.Releve, error) {
 	var typical [2]*hold.Typical
 	for _, f := range device.Feet {
 		if r.logs[f] != nil {
-			typical[f] = r.instruments[f].Typical(rises.counted(f, holds[f]))
+			typical[f] = r.instruments[f].Typical(paired.withoutDiscarded(f, holds[f]))
 		}
 	}
-	releves := rises.list(holds)
+	releves := paired.list(holds)
 	err := inParallel(ctx, len(releves), func(i int) {
 		one := &releves[i]
 		if one.Status == measure.Aborted {
 			return
 		}
-		f, pair := one.Foot, rises.pairs[one.N-1]
+		f, pair := one.Foot, paired.pairs[one.N-1]
 		in, h := r.instruments[f], holds[f][index(pair, f)]
 		one.Hold, one.Warnings = in.Measure(h, typical[f])
 		for w := range one.Warnings {
 			one.Warnings[w].Foot, one.Warnings[w].Releve = f.String(), one.N
 		}
 		if one.FeetUp == 2 {
-			one.LoadShare = loadShare(r.logs, h.Pulse, rises.pulses[f.Other()][index(pair, f.Other())])
+			one.LoadShare = loadShare(r.logs, h.Pulse, paired.pulses[f.Other()][index(pair, f.Other())])
 		}
 		if !opt.KeepBudget {
 			one.Budget = nil

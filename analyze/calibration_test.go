@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -171,7 +170,7 @@ func TestGainSDOfTheCalibration(t *testing.T) {
 		side := on(device.Left)
 		side.Strip.Calibration.GainSD = sd
 		m := meta(side)
-		return effect(analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0], hold.Gain, measure.Over)
+		return effect(analyzed(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil})).Releves[0], measure.Gain, measure.Over)
 	}
 	assert.InEpsilon(t, u(device.DefaultGainSD)/2, u(device.DefaultGainSD/2), 0.05)
 }

@@ -1,9 +1,9 @@
 // Package analyze measures a recording: every relevé with its centre of
 // pressure, contact share, sway and verdict, each with its uncertainty.
 //
-// File is the whole of it, a list of passes. The first reads the frames and
-// keeps 24 bytes of each and a pressure map for every tenth of a second under
-// load (package trace). The next ones find the relevés (package releve), correct
-// the mean map of every hold (corrections.go), and measure it (package field)
-// with its uncertainty (sources.go). Results are data of package measure.
+// File does this in several passes. The first reads the frames and keeps 24 bytes
+// of each and a pressure map for every tenth of a second under load (package
+// trace). The next ones find the relevés (package releve), correct the mean map of
+// every hold (corrections.go), and measure it (package field) with its uncertainty
+// (sources.go). Results are data of package measure.
 package analyze

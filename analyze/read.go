@@ -26,8 +26,8 @@ type recorded struct {
 
 // read reads the frames of the recording at path and follows them, foot by foot.
 //
-// It reads the frames again where all of them together show that the first time
-// was not good enough:
+// It reads the frames again where all of them together show that the earlier
+// reading was wrong:
 //
 //   - Cells turn out to be dead or stuck. Then load and its place are taken from
 //     the other cells.
@@ -35,7 +35,7 @@ type recorded struct {
 //     by more than 5 N over a load, began above 100 N, or came to light only after
 //     the first load of a strip whose curve is not linear (trace.Log.Revised).
 //
-// Each reason comes up once for a cell or a foot, so the reading ends.
+// Each reason occurs once for a cell or a foot, so the readings come to an end.
 func read(ctx context.Context, path string) (*recorded, error) {
 	r := &recorded{file: filepath.Base(path)}
 	var strips [2]*trace.Strip
@@ -46,7 +46,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		}
 		if strips == [2]*trace.Strip{} {
 			r.meta = src.Meta()
-			strips = r.mount()
+			strips = r.newInstruments()
 		}
 		for _, f := range device.Feet {
 			if strips[f] != nil {
@@ -62,7 +62,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
 		}
-		again = r.improve(logs, strips, watch)
+		again = r.keepLogs(logs, strips, watch)
 	}
 	if r.logs[device.Left] == nil && r.logs[device.Right] == nil {
 		return nil, fmt.Errorf("%s: no frame in it: nothing to analyze; record again", path)
@@ -70,8 +70,9 @@ func read(ctx context.Context, path string) (*recorded, error) {
 	return r, nil
 }
 
-// mount makes the instrument of each foot, and lists what package trace needs of it.
-func (r *recorded) mount() (strips [2]*trace.Strip) {
+// newInstruments sets the instrument of each foot in r, and returns the strips as
+// package trace needs them.
+func (r *recorded) newInstruments() (strips [2]*trace.Strip) {
 	for f, side := range r.meta.Sides {
 		if side == nil {
 			continue
@@ -88,9 +89,10 @@ func (r *recorded) mount() (strips [2]*trace.Strip) {
 	return strips
 }
 
-// improve keeps the logs of a reading. It returns whether the frames have to be
-// read again; strips then say how.
-func (r *recorded) improve(logs [2]*trace.Log, strips [2]*trace.Strip, watch *cellWatch) (again bool) {
+// keepLogs keeps the logs of one reading of the frames. It returns whether the
+// frames have to be read again, and then sets in strips the grid or the zeros to
+// read them with.
+func (r *recorded) keepLogs(logs [2]*trace.Log, strips [2]*trace.Strip, watch *cellWatch) (again bool) {
 	for f, l := range logs {
 		if l == nil {
 			continue
@@ -111,10 +113,10 @@ func (r *recorded) improve(logs [2]*trace.Log, strips [2]*trace.Strip, watch *ce
 	return again
 }
 
-// cellWatch shows frames to the watch over the cells of each foot.
+// cellWatch passes frames to the cell monitor of each foot.
 type cellWatch struct {
 	cells [2]*cells.Monitor // nil for a foot without a strip
-	next  [2]uint64         // strip's clock, µs: earlier frames are not shown
+	next  [2]uint64         // strip's clock, µs: earlier frames are not passed on
 }
 
 // watchUS is the shortest interval between frames that the cell monitor gets, µs.
@@ -132,7 +134,7 @@ func (r *recorded) watchCells() *cellWatch {
 	return w
 }
 
-// add shows a frame of a foot that has a strip.
+// add passes a frame of a foot that has a strip to the monitor.
 func (w *cellWatch) add(f *device.Frame) {
 	i := f.Foot
 	if f.TimeUS-w.next[i] < 1<<63 {

@@ -94,22 +94,22 @@ func TestGainMovesLoad(t *testing.T) {
 		}
 		m := one(t, bed{force: 400, e: e}, 0, g)
 		assert.Zero(t, effect(m, hold.Placement, measure.Over))
-		assert.InEpsilon(t, 400*onHold*g*math.Sqrt(squares)/sum, effect(m, hold.Gain, measure.Load), 0.36, "at e = %v mm", e)
-		assert.InDelta(t, effect(m, hold.Gain, measure.Load), m.ULoadN, 0.8, "the ends of the hold scatter a little")
+		assert.InEpsilon(t, 400*onHold*g*math.Sqrt(squares)/sum, effect(m, measure.Gain, measure.Load), 0.36, "at e = %v mm", e)
+		assert.InDelta(t, effect(m, measure.Gain, measure.Load), m.ULoadN, 0.8, "the ends of the hold scatter a little")
 		twice := one(t, bed{force: 400, e: e}, 0, 2*g)
-		assert.InEpsilon(t, 2*effect(m, hold.Gain, measure.Load), effect(twice, hold.Gain, measure.Load), 1e-6)
+		assert.InEpsilon(t, 2*effect(m, measure.Gain, measure.Load), effect(twice, measure.Gain, measure.Load), 1e-6)
 	}
 }
 
 // A hold that does not stir is uncertain by seat and gain only.
 func TestUncertaintyIsCombined(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Over), effect(m, hold.Gain, measure.Over)), m.UOverMM, 1e-4)
-	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Medial), effect(m, hold.Gain, measure.Medial)), m.UMedialMM, 1e-4)
-	assert.Greater(t, effect(m, hold.Gain, measure.Over), 0.02)
+	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Over), effect(m, measure.Gain, measure.Over)), m.UOverMM, 1e-4)
+	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Medial), effect(m, measure.Gain, measure.Medial)), m.UMedialMM, 1e-4)
+	assert.Greater(t, effect(m, measure.Gain, measure.Over), 0.02)
 
 	behind := one(t, bed{force: 400, e: -6}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(effect(behind, hold.Placement, measure.ContactShare), effect(behind, hold.Gain, measure.ContactShare)), behind.UContactShare, 0.02)
+	assert.InEpsilon(t, math.Hypot(effect(behind, hold.Placement, measure.ContactShare), effect(behind, measure.Gain, measure.ContactShare)), behind.UContactShare, 0.02)
 
 	still := one(t, bed{force: 400, e: 2}, 0, 0)
 	assert.InDelta(t, 0, still.UOverMM, 0.01)

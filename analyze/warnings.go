@@ -8,7 +8,7 @@ import (
 )
 
 // recordingWarnings lists what a reader should know of a recording as a whole.
-func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold.Hold) []measure.Warning {
+func (r *recorded) recordingWarnings(paired *pairedPulses, holds [2][]*hold.Hold) []measure.Warning {
 	var all []measure.Warning
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
@@ -21,7 +21,7 @@ func (r *recorded) recordingWarnings(rises *rises, holds [2][]*hold.Hold) []meas
 		}
 	}
 	var discarded []int
-	for i, is := range rises.discarded {
+	for i, is := range paired.discarded {
 		if is {
 			discarded = append(discarded, i+1)
 		}
@@ -72,15 +72,15 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 
 // footLog counts what arrived from one strip.
 func footLog(l *trace.Log) measure.FootLog {
-	counted := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
+	withoutDiscarded := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
 	if l.Lost >= 0 {
 		lost := l.Lost // a copy: a pointer into the log would keep all of it
-		counted.Lost = &lost
+		withoutDiscarded.Lost = &lost
 	}
-	if counted.SpanS > 0 {
-		counted.RateHz = float64(framesSent(l)-1) / counted.SpanS
+	if withoutDiscarded.SpanS > 0 {
+		withoutDiscarded.RateHz = float64(framesSent(l)-1) / withoutDiscarded.SpanS
 	}
-	return counted
+	return withoutDiscarded
 }
 
 // framesSent returns how many frames the strip sent, those that are missing by

@@ -8,29 +8,28 @@ import (
 	"aplomb/device"
 )
 
-// Limits by which Revise tells an unloaded strip whose zero has drifted from a
-// loaded one. They are our own choice.
+// Limits by which Revise distinguishes an unloaded strip whose zero has drifted
+// from a loaded strip. They are our own choice.
 const (
-	maxDriftN     = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
-	climbN        = 75  // N: the most that a zero climbs over one load
-	steadyWindows = 3   // steady windows in a row; fewer tell nothing by themselves
-	offsetMostN   = 350 // N: what cells may read together, unloaded, where the whole recording shows it
-	livelier      = 1.5 // how much more than unloaded a dancer moves the load within a window
-	missingS      = 1   // s: where frames are missing for longer, a load may have come and gone
-	wrongN        = 5   // N: a zero in force that is off by more is not good enough
+	maxDriftN         = 3   // N: the most that a zero drifts from one window to the next, 30 N/s
+	maxClimbN         = 75  // N: the most that a zero climbs over one load
+	steadyWindows     = 3   // steady windows in a row; fewer tell nothing by themselves
+	offsetMostN       = 350 // N: the most that all cells together read unloaded, where the whole recording shows that they are
+	minVariationRatio = 1.5 // least variation of the load within a window under a dancer, divided by that of the unloaded strip
+	missingS          = 1   // s: where frames are missing for longer, a load may have come and gone
+	maxZeroErrorN     = 5   // N: where a zero in force was off by more, the frames are read again
 )
 
 // History keeps every window of a recording, so that Revise can find the zeros
 // with all frames known.
 //
-// Windows are steady where each lies within 3 N of the one before. The lowest steady
-// stretch of the recording was unloaded: where its cells read up
-// to 100 N together in any case, and up to 350 N where the load rises from it and
-// comes back, and varies more while it is up than that of a weight that lies
-// still. From there the zero is followed both ways in time. While windows are
-// steady, they are unloaded. After a load the strip is unloaded again
-// where two windows are steady within 12 N of the zero before, or below that, or
-// above it by no more than 75 N and than half of the largest load, if
+// The lowest steady stretch of the recording is taken for unloaded if its cells
+// read up to 100 N together. It is also taken for unloaded up to 350 N if the load
+// rises from it and comes back, and while up varies more than the load of a weight
+// at rest. From there the zero is followed both ways in time. While windows are
+// steady, they are unloaded. After a load the strip is unloaded again where two
+// windows are steady within 12 N of the zero before, or below that, or above it by
+// no more than 75 N and than half of the largest load, if
 //
 //   - nothing as low was steady while the load was on, and
 //   - the load does not go down further from there without having risen again.
@@ -73,7 +72,7 @@ type pastWindow struct {
 	span     float64   // largest load less smallest
 	used     float64   // load that the zero in force read
 	mean     []float32 // what each cell read, counts; nil where the window is not flat
-	run      int       // number of steady windows in a row from this one on; 0 where it is not flat
+	run      int       // number of steady windows in a row from this one on, itself included; 0 where it is not flat
 }
 
 func (w *pastWindow) middle() float64 { return (w.from + w.to) / 2 }
@@ -121,7 +120,7 @@ func (h *History) loadOf(level []float64) (load float64) {
 	return load
 }
 
-// Revision is what all frames together show of the zeros.
+// Revision holds the zeros that follow from all frames of a recording together.
 type Revision struct {
 	Zeros      []Zero // to interpolate; none where the strip was never seen unloaded
 	FromStart  bool   // the recording began unloaded
@@ -160,25 +159,25 @@ func (h *History) unloaded() (at []int, fromStart bool) {
 	if anchor < 0 || lowest > offsetMostN {
 		return nil, false
 	}
-	rest := make([]bool, len(h.windows))
-	rest[anchor] = true
-	h.walk(rest, anchor, 1)
-	h.walk(rest, anchor, -1)
-	if lowest > offsetsN && !h.comesBack(rest) {
+	atRest := make([]bool, len(h.windows))
+	atRest[anchor] = true
+	h.walk(atRest, anchor, 1)
+	h.walk(atRest, anchor, -1)
+	if lowest > offsetsN && !h.comesBack(atRest) {
 		return nil, false
 	}
-	return h.inner(rest), slices.Contains(rest[:min(2, len(rest))], true)
+	return h.inner(atRest), slices.Contains(atRest[:min(2, len(atRest))], true)
 }
 
 // walk goes from an unloaded window forward (step 1) or back (step −1) and marks
-// all other unloaded windows in rest.
-func (h *History) walk(rest []bool, from, step int) {
+// all other unloaded windows in atRest.
+func (h *History) walk(atRest []bool, from, step int) {
 	zero := &h.windows[from]
 	resting, peak, lowest := true, 0.0, 0.0
 	for i := from + step; i >= 0 && i < len(h.windows); i += step {
 		w := &h.windows[i]
 		if resting && w.run > 0 && math.Abs(h.rise(w, zero)) <= maxDriftN {
-			rest[i], zero = true, w
+			atRest[i], zero = true, w
 			continue
 		}
 		if resting {
@@ -195,8 +194,8 @@ func (h *History) walk(rest []bool, from, step int) {
 		}
 		over := h.rise(w, zero)
 		switch {
-		case over <= quietN, over <= min(climbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
-			rest[i], zero, resting = true, w, true
+		case over <= quietN, over <= min(maxClimbN, peak/2, lowest-quietN) && !h.fallsFurther(end, step):
+			atRest[i], zero, resting = true, w, true
 		case n >= steadyWindows:
 			for ; i != end; i += step {
 				peak = max(peak, h.windows[i].high-zero.high)
@@ -240,15 +239,15 @@ func (h *History) fallsFurther(i, step int) bool {
 }
 
 // comesBack reports whether load rises from where the strip was at rest and comes
-// back, and varies more in between than that of a weight that lies still.
-func (h *History) comesBack(rest []bool) bool {
+// back, and varies more in between than the load of a weight at rest.
+func (h *History) comesBack(atRest []bool) bool {
 	var quiet, loaded []float64
 	var zero *pastWindow
 	rises, up := 0, false
 	for i := range h.windows {
 		w := &h.windows[i]
 		switch {
-		case rest[i]:
+		case atRest[i]:
 			if up {
 				rises++
 			}
@@ -264,26 +263,26 @@ func (h *History) comesBack(rest []bool) bool {
 	}
 	slices.Sort(quiet)
 	slices.Sort(loaded)
-	return loaded[len(loaded)/2] > livelier*quiet[len(quiet)/2]
+	return loaded[len(loaded)/2] > minVariationRatio*quiet[len(quiet)/2]
 }
 
-// inner returns the windows at rest without those beside a load, which may hold
-// its first and last newtons. Of a stretch of nothing but those, as between two
-// steps, it returns the lowest.
-func (h *History) inner(rest []bool) (at []int) {
-	for first := 0; first < len(rest); first++ {
-		if !rest[first] {
+// inner returns the windows at rest without those beside a load, which may hold its
+// first and last newtons. Where a stretch at rest has no other windows, as between
+// two steps, it returns the lowest of them.
+func (h *History) inner(atRest []bool) (at []int) {
+	for first := 0; first < len(atRest); first++ {
+		if !atRest[first] {
 			continue
 		}
 		end := first
-		for end < len(rest) && rest[end] {
+		for end < len(atRest) && atRest[end] {
 			end++
 		}
 		from, to := first, end
 		if from > 0 {
 			from++
 		}
-		if to < len(rest) {
+		if to < len(atRest) {
 			to--
 		}
 		if from >= to {
@@ -319,8 +318,8 @@ func (h *History) zeros(at []int) []Zero {
 	return zeros
 }
 
-// farFromUse reports whether the zeros that were in force are off those
-// interpolated between the windows at by more than 5 N.
+// farFromUse reports whether the zeros that were in force differ anywhere by more
+// than 5 N from those interpolated between the windows at.
 func (h *History) farFromUse(at []int) bool {
 	above := func(i int) float64 { return h.above(&h.windows[at[i]]) }
 	next := 0
@@ -339,7 +338,7 @@ func (h *History) farFromUse(at []int) bool {
 			from, to := h.windows[at[next-1]].middle(), h.windows[at[next]].middle()
 			want += (w.middle() - from) / (to - from) * (after - before)
 		}
-		if math.Abs(w.used+h.corrected-want) > wrongN {
+		if math.Abs(w.used+h.corrected-want) > maxZeroErrorN {
 			return true
 		}
 	}

@@ -13,7 +13,7 @@ const (
 	windowFrames = 5                    // and at least this many
 	flatN        = 5                    // N: a window whose load varies by no more is flat
 	quietN       = field.LoadFloorN / 2 // N: a flat window whose load is no larger, either way, is quiet
-	offsetsN     = 100                  // N: what cells may read together, unloaded, before their zero is known
+	offsetsN     = 100                  // N: the most that all cells together read unloaded, before their zero is known
 	zeroGain     = 0.3                  // share of its difference by which a quiet window moves the zero
 )
 
@@ -21,10 +21,10 @@ const (
 //
 // The first flat window whose cells read little is taken for unloaded, and so is
 // any flat one with a load below zero: the strip was then loaded until that window,
-// and the loads so far are corrected. After that a window is quiet when it is flat and its
-// load is near nothing. A quiet window moves the zero only if the windows before
-// and after it are quiet too, so that the first and last newtons of a rise never
-// do.
+// and the loads so far are corrected. After that a window is quiet when it is flat
+// and its load is near nothing. A quiet window moves the zero only if the windows
+// before and after it are quiet too, so that the first and last newtons of a relevé
+// never move it.
 //
 // A Tracker sees only past frames. With a History it leaves everything else to
 // Revise. Without one, as in a live view, a load that has fallen by more than half
@@ -161,10 +161,10 @@ func (t *Tracker) judge(at float64) (shift []float64) {
 }
 
 // loadIsOver reports whether a load has just come to its end, by how far it has
-// fallen. Only a Tracker without a History has to tell.
+// fallen. With a History it is always false, since Revise decides that later.
 func (t *Tracker) loadIsOver(load float64) bool {
 	return t.history == nil && t.found && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
-		load <= min(climbN, t.peakN/2)
+		load <= min(maxClimbN, t.peakN/2)
 }
 
 // note keeps what loadIsOver needs of a window.
@@ -187,9 +187,10 @@ func (t *Tracker) note(load float64, zeroed bool) {
 	t.lastN = load
 }
 
-// find takes the window that is full for unloaded. All zeros so far are then
-// wrong by as much as the one in force. After a load that is drift; without one
-// the strip was loaded before, and the zero comes late.
+// find sets the zero in force to the window that is full, which was unloaded. All
+// zeros so far are then wrong by as much as the one in force, and are corrected.
+// After a load the difference is drift; without one the strip was loaded before,
+// and the zero comes late.
 func (t *Tracker) find() (shift []float64) {
 	before := t.zeroN
 	for k, sum := range t.now.sum {

@@ -6,11 +6,18 @@
 // window, and once all frames are known Revise finds the zeros again with what
 // came later. Where the zeros in force were not good enough, the frames are read
 // a second time with the revised ones.
+//
+// Of windows these words are used:
+//
+//   - flat: the load varies by no more than flatN within it.
+//   - quiet: flat, and its load lies within ±quietN.
+//   - steady: flat, and within maxDriftN of the window before.
+//   - at rest: Revise has found that the strip was unloaded during it.
 package baseline
 
 import "slices"
 
-// Zero is what each cell reads without load.
+// Zero holds what each cell reads without load.
 type Zero struct {
 	T     float64   // s since the first frame: when it was read, or from when it is in force
 	Level []float64 // counts, in scan order

@@ -252,7 +252,7 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, "made.mcap", all["file"])
 	foot := all["feet"].(map[string]any)["left"].(map[string]any)
 	assert.Equal(t, []string{"arrival_sd_ms", "covered", "felt", "frames", "gaps", "interval_sd_ms", "longest_wait_ms", "lost",
-		"measured", "rate_hz", "shoe", "span_s", "strip", "zero"}, fields(t, foot))
+		"measured", "rate_hz", "seat", "shoe", "span_s", "strip", "zero"}, fields(t, foot))
 	assert.Equal(t, []string{"cells", "of"}, fields(t, foot["felt"]))
 	assert.Equal(t, []string{"counts", "load_n", "shift_mm", "step_mm", "step_n"}, fields(t, foot["zero"]))
 	assert.Equal(t, []any{map[string]any{"at_s": foot["gaps"].([]any)[0].(map[string]any)["at_s"], "length_s": 0.05, "cause": "lost frames"}}, foot["gaps"])

@@ -13,10 +13,17 @@ import (
 // the relevés have in common, which their scatter does not show. Effects that
 // vary between relevés are part of the scatter.
 type sensor struct {
-	strip     string    // name of the strip; "" with several strips
-	gainDraws []float64 // change of the mean in each Monte Carlo draw; the draws are the same for every recording of a strip
-	shape     float64   // standard uncertainty of effects that depend on the shape of the pressure
-	bounds    []bound   // of other effects that a strip has in common, in order of the sources
+	strip  string  // name of the strip; "" with several strips
+	shape  float64 // standard uncertainty of effects that depend on the shape of the pressure
+	draws  []drawn // effects of the strip that were drawn, in order of the sources
+	bounds []bound // effects of the strip that were bounded, in order of the sources
+}
+
+// drawn has the change of the mean in each Monte Carlo draw of a source. The draws
+// are the same for every recording of a strip.
+type drawn struct {
+	source  measure.Source
+	changes []float64
 }
 
 // bound is the half-width of the rectangular distribution of an effect, with the
@@ -35,8 +42,8 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 		case measure.OfShape:
 			shape = math.Hypot(shape, e.U[m].U)
 		case measure.OfStrip:
-			if draws := e.Draws[m]; draws != nil {
-				s.addDraws(draws, n)
+			if changes := e.Draws[m]; changes != nil {
+				s.addDraws(e.Source, changes, n)
 			}
 			if e.Distribution == measure.Rectangular {
 				s.addBound(e.Source, e.Bound[m]/n)
@@ -46,13 +53,16 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 	s.shape += shape / n
 }
 
-// addDraws adds the Monte Carlo draws of one of n relevés.
-func (s *sensor) addDraws(draws []float64, n float64) {
-	if s.gainDraws == nil {
-		s.gainDraws = make([]float64, len(draws))
+// addDraws adds changes ÷ n, draw by draw, to the draws of a source.
+func (s *sensor) addDraws(source measure.Source, changes []float64, n float64) {
+	i := slices.IndexFunc(s.draws, func(d drawn) bool { return d.source == source })
+	if i < 0 {
+		i = len(s.draws)
+		s.draws = append(s.draws, drawn{source, make([]float64, len(changes))})
 	}
-	for k := range min(len(draws), len(s.gainDraws)) {
-		s.gainDraws[k] += draws[k] / n
+	d := &s.draws[i]
+	for k := range min(len(changes), len(d.changes)) {
+		d.changes[k] += changes[k] / n
 	}
 }
 
@@ -80,37 +90,55 @@ func mountingU(h *measure.Hold, m measure.Measure) (u float64) {
 
 // components returns the components of standard uncertainty.
 func (s sensor) components() []stats.Component {
-	return append(s.withoutGains(), ofDraws(s.gainDraws))
+	return append(s.withoutGains(), s.gains())
 }
 
-// withoutGains returns the components except that of the gains of cells.
+// withoutGains returns every component except that of the gains of cells. Other
+// sources with Monte Carlo draws are included.
 func (s sensor) withoutGains() []stats.Component {
 	parts := []stats.Component{{U: s.shape, DOF: math.Inf(1)}}
 	for _, b := range s.bounds {
 		parts = append(parts, stats.Component{U: budget.UniformWithin(b.halfWidth), DOF: math.Inf(1)})
 	}
+	for _, d := range s.draws {
+		if d.source != measure.Gain {
+			parts = append(parts, ofDraws(d.changes))
+		}
+	}
 	return parts
 }
 
-// differenceFrom returns the components of a difference of two means. Under one
-// strip the same gains act on both means, and their common effect cancels draw by
-// draw; so do bounded effects, which are taken to have the same sign and relative
-// size. Effects that depend on the shape of the pressure do not cancel, and
-// nothing cancels between two strips.
+// gains returns the component of the gains of cells; its U is 0 where no gains
+// were drawn.
+func (s sensor) gains() stats.Component {
+	for _, d := range s.draws {
+		if d.source == measure.Gain {
+			return ofDraws(d.changes)
+		}
+	}
+	return ofDraws(nil)
+}
+
+// differenceFrom returns the components of a difference of two means, s − from.
+// Under one strip the same draws are made for both means, and their common effect
+// cancels draw by draw; bounded effects cancel as well, since they are taken to have
+// the same sign and relative size. Effects that depend on the shape of the pressure
+// do not cancel, and nothing cancels between two strips.
 func (s sensor) differenceFrom(from sensor) (others, gains []stats.Component) {
 	if s.strip == "" || s.strip != from.strip {
-		return slices.Concat(s.withoutGains(), from.withoutGains()), []stats.Component{ofDraws(s.gainDraws), ofDraws(from.gainDraws)}
+		return slices.Concat(s.withoutGains(), from.withoutGains()), []stats.Component{s.gains(), from.gains()}
 	}
 	both := sensor{shape: math.Hypot(s.shape, from.shape), bounds: slices.Clone(s.bounds)}
 	for _, b := range from.bounds {
 		both.addBound(b.source, -b.halfWidth)
 	}
-	gain := make([]float64, max(len(s.gainDraws), len(from.gainDraws)))
-	copy(gain, s.gainDraws)
-	for k, v := range from.gainDraws {
-		gain[k] -= v
+	for _, d := range s.draws {
+		both.addDraws(d.source, d.changes, 1)
 	}
-	return both.withoutGains(), []stats.Component{ofDraws(gain)}
+	for _, d := range from.draws {
+		both.addDraws(d.source, d.changes, -1)
+	}
+	return both.withoutGains(), []stats.Component{both.gains()}
 }
 
 // ofDraws returns the component of Monte Carlo draws.

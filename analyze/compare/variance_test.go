@@ -88,7 +88,7 @@ func TestVarianceOfTheDecidingDifference(t *testing.T) {
 func withSensor(r *measure.Result, gain []float64, grid, zero float64) *measure.Result {
 	for _, one := range r.Releves {
 		one.Effects = append(one.Effects,
-			measure.Effect{Source: "gain", Distribution: measure.Normal, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.Over: gain}},
+			measure.Effect{Source: measure.Gain, Distribution: measure.Normal, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.Over: gain}},
 			measure.Effect{Source: "grid", Distribution: measure.Normal, Common: measure.OfShape, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: grid, DOF: measure.Unlimited}}},
 			measure.Effect{Source: "zero", Distribution: measure.Rectangular, Common: measure.OfStrip, Bound: map[measure.Measure]float64{measure.Over: zero}})
 	}
@@ -118,6 +118,26 @@ func TestSensorInADifference(t *testing.T) {
 	assert.InDelta(t, 0, u(nil, nil, 0, 0, 0.6, 0.6, false), 1e-7, "the same drift")
 	assert.InDelta(t, 0.8/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, -0.2, false), 1e-9, "drifts apart")
 	assert.InDelta(t, 0.6*math.Sqrt2/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, 0.6, true), 1e-9, "each of two strips drifts by itself")
+}
+
+// Every source with Monte Carlo draws has a component of its own, two means under one
+// strip are subtracted source by source, and only the gains of the cells are separate.
+func TestSecondSourceWithDraws(t *testing.T) {
+	const other measure.Source = "another"
+	g, o := []float64{0.3, -0.4, 0.1, -0.2}, []float64{0.2, 0.1, -0.3, 0.4}
+	one := sensor{strip: "L-01"}
+	one.addDraws(measure.Gain, g, 1)
+	one.addDraws(other, o, 1)
+	combined := stats.Combined
+	assert.InDelta(t, math.Hypot(budget.OfDraws(g).U, budget.OfDraws(o).U), combined(one.components()...), 1e-12)
+	assert.InDelta(t, budget.OfDraws(o).U, combined(one.withoutGains()...), 1e-12)
+
+	second := sensor{strip: "L-01"}
+	second.addDraws(other, o, 1) // in another order than in one
+	second.addDraws(measure.Gain, []float64{-0.3, 0.4, -0.1, 0.2}, 1)
+	others, gains := second.differenceFrom(one)
+	assert.InDelta(t, 0, combined(others...), 1e-12, "the same draws of the other source cancel")
+	assert.InDelta(t, 2*budget.OfDraws(g).U, combined(gains...), 1e-12, "opposite draws of the gains add up")
 }
 
 // Shares add up to 1, no remedy widens the interval, and the most effective is first.

@@ -7,18 +7,19 @@ import (
 	"aplomb/device/platform"
 )
 
-// ZeroDrift is the uncertainty because the baseline moves while a foot is up.
+// ZeroDrift is the source of uncertainty that the baseline moves while a foot is
+// up.
 const ZeroDrift measure.Source = "zero drift"
 
-// fromZeroDrift bounds each measure by its change had the zero found after the load
-// been in force during the hold. The zero of the hold then lies anywhere between
-// the one before the load, with which it was measured, and the one after: its
-// mean square distance from the one before is a third of the square of their
-// difference. Where the baseline moved so far that the hold was measured with a
-// zero interpolated between them, it is taken to lie as far from that as the one
+// fromZeroDrift bounds the error of each measure by its change when the hold is
+// measured with the zero found after the load. The zero of the hold then lies
+// anywhere between the one before the load, with which it was measured, and the one
+// after: its mean square distance from the one before is a third of the square of
+// their difference. Where the baseline moved so far that the hold was measured with
+// a zero interpolated between them, it is taken to lie as far from that as the one
 // after does.
 func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
-	return func(h *Hold, m *measured) measure.Effect {
+	return func(h *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
 			Source: ZeroDrift, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "what the zeros moved from before the load to after it",
@@ -32,29 +33,30 @@ func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	}
 }
 
-// driftMatters is the share of the readings that must have moved for the edge of
-// contact to be sought again. Below it only the load and its place move.
+// driftMatters is the change of zero, as a share of all readings, above which the
+// map is reconstructed again. Below it only the load and the centre of pressure are
+// changed.
 const driftMatters = 0.01
 
 // withLaterZero returns the change of each measure if the zero found after the load
 // is used for the hold.
-func (in *Instrument) withLaterZero(h *Hold, m *measured) map[measure.Measure]float64 {
+func (in *Instrument) withLaterZero(h *Hold, m *holdResult) map[measure.Measure]float64 {
 	less, moved, all := make([]float64, len(h.pressure)), 0.0, 0.0
 	for k, p := range h.pressure {
 		less[k] = p - h.drift[k]
 		moved += math.Abs(h.drift[k])
 		all += p
 	}
-	before, after := in.locatedAt(m.full), &measure.Hold{}
+	before, after := in.measuresOf(m.full), &measure.Hold{}
 	if moved > driftMatters*all {
-		after = in.locatedAt(in.Grid.ReconstructFrom(m.full, less, h.noise))
+		after = in.measuresOf(in.Grid.ReconstructFrom(m.full, less, h.noise))
 	} else {
 		loadN, at := in.perFrame(h.pressure)
 		lessN, to := in.perFrame(less)
 		in.locate(after, m.full, platform.Point{m.full.CoP[0] + to[0] - at[0], m.full.CoP[1] + to[1] - at[1]}, m.full.LoadN+lessN-loadN)
 	}
 	changes := map[measure.Measure]float64{}
-	for _, one := range located {
+	for _, one := range locatedMeasures {
 		changes[one] = change(one, after, before)
 	}
 	return changes

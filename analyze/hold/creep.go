@@ -9,9 +9,9 @@ import (
 	"aplomb/device"
 )
 
-// Creep: cells under a constant load go on answering. t seconds after the load
-// came on they read 1 + c·log₁₀ t times what they did after one second, c being
-// the creep a decade, which package calibrate finds. Logarithmic growth is our
+// Creep: the readings of cells under a constant load keep growing. t seconds after
+// the load came on they are 1 + c·log₁₀ t times those after one second, c being the
+// creep a decade, which package calibrate finds. Logarithmic growth is our
 // assumption; analyze/VALIDATION.md lists it as unchecked. A calibration's curve
 // was found over loads of one age t₀, so that a hold reads
 //
@@ -22,22 +22,23 @@ import (
 // cells creep alike, nor does the share of two feet, which come under load
 // together. Samples and the live view keep their creep.
 
-// Creep is the uncertainty that creep leaves in the load.
+// Creep is the source of uncertainty that creep leaves in the load.
 const Creep measure.Source = "creep"
 
-// largestCreep is how much a decade, or all decades up to the age of the curve,
-// may add for creep to be removed by that law, either way. The creep of strips
-// above it is only bounded. It is our own choice.
+// largestCreep is the largest magnitude of creep that is removed by that law: of
+// the creep a decade, and of the creep over all decades up to the age of the curve.
+// Larger creep is only bounded. It is our own choice.
 const largestCreep = 0.2
 
-// removesCreep says that the creep of a strip is known well enough to be removed.
+// removesCreep reports whether the creep of a strip is known well enough to be
+// removed.
 func removesCreep(c *device.Calibration) bool {
 	return c.CreepPerDecade != 0 && c.CurveAgeS != 0 &&
 		math.Abs(c.CreepPerDecade)*max(1, math.Abs(math.Log10(c.CurveAgeS))) <= largestCreep
 }
 
-// creepFactor is what the readings of a hold are too large by where the creep is
-// perDecade; 1 where creep is not removed.
+// creepFactor returns the factor by which the readings of a hold are too large
+// where the creep is perDecade; 1 where creep is not removed.
 func creepFactor(perDecade float64, p releve.Pulse, c *device.Calibration) float64 {
 	if !removesCreep(c) {
 		return 1
@@ -45,10 +46,10 @@ func creepFactor(perDecade float64, p releve.Pulse, c *device.Calibration) float
 	return (1 + perDecade*meanLogAge(p)) / (1 + perDecade*math.Log10(c.CurveAgeS))
 }
 
-// meanLogAge is the mean log₁₀ of the age of the load over a hold, s. The load is
-// taken to come on evenly between onset and hold, each part of it ageing by
-// itself (Boltzmann's superposition). With u the age of the first part, a part
-// that came on s later has the age u − s, and the mean over both is that of second
+// meanLogAge returns the mean log₁₀ of the age of the load over a hold, s. The load
+// is taken to come on evenly between onset and hold, each part of it ageing by
+// itself (Boltzmann's superposition). With u the age of the first part, a part that
+// came on s later has the age u − s, and the mean over both is that of second
 // integrals of log, which are u²·(ln u − 3/2)/2.
 func meanLogAge(p releve.Pulse) float64 {
 	rise, held := p.HoldStartS-p.OnsetS, p.HoldEndS-p.HoldStartS
@@ -65,11 +66,11 @@ func meanLogAge(p releve.Pulse) float64 {
 	return (second(rise+held) - second(rise) - second(held)) / (rise * held) / math.Ln10
 }
 
-// removeCreep divides the readings of a hold's map by what creep makes of them,
-// and says by how much the load may still be off, as the half-width of a
-// rectangular distribution: where the creep is known to a standard uncertainty,
-// what √3 of it changes; where it is not, all that was removed. Without the age
-// of the curve nothing is removed, and what is left is a decade of creep.
+// removeCreep divides the readings of a hold's map by the creep factor, and sets
+// creepBound, the half-width of a rectangular distribution of the creep left in the
+// load. Where the standard uncertainty of the creep is known, the bound is the
+// change that √3 times it makes; otherwise it is all that was removed. Where creep
+// is not removed, the bound is a decade of creep.
 func removeCreep(in *Instrument, h *Hold) {
 	c := &in.Strip.Calibration
 	if !removesCreep(c) {
@@ -99,8 +100,8 @@ func (in *Instrument) divided(kPa []float64, by float64) []float64 {
 	return out
 }
 
-// fromCreep is the uncertainty that creep leaves. All cells creep alike, so it
-// changes how much load there is and not where.
+// fromCreep bounds the error of the load by the creep left in it. All cells creep
+// alike, so the centre of pressure is not affected.
 func fromCreep(in *Instrument, _ *Typical) effectOf {
 	c := &in.Strip.Calibration
 	basis := "all that was taken out for it"
@@ -110,11 +111,12 @@ func fromCreep(in *Instrument, _ *Typical) effectOf {
 	case c.UCreep > 0:
 		basis = fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
 	}
-	return func(h *Hold, m *measured) measure.Effect { return ofLoad(Creep, basis, h.creepBound*m.LoadN) }
+	return func(h *Hold, m *holdResult) measure.Effect { return loadEffect(Creep, basis, h.creepBound*m.LoadN) }
 }
 
-// ofLoad is the effect of a source that bounds the load and moves nothing else.
-func ofLoad(source measure.Source, basis string, bound float64) measure.Effect {
+// loadEffect returns the effect of a source that bounds the load and affects no
+// other measure.
+func loadEffect(source measure.Source, basis string, bound float64) measure.Effect {
 	if bound == 0 {
 		basis = "not known: its calibration does not say"
 	}

@@ -6,9 +6,6 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Gain is the uncertainty because the gains of the cells differ.
-const Gain measure.Source = "gain"
-
 // fromGains draws the gain of every cell from the normal distribution that the
 // calibration found, or that is assumed, and measures the typical hold again.
 func fromGains(in *Instrument, t *Typical) effectOf {
@@ -18,12 +15,12 @@ func fromGains(in *Instrument, t *Typical) effectOf {
 		sd[k] = c.GainSD * p
 	}
 	e := measure.Effect{
-		Source: Gain, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfStrip,
+		Source: measure.Gain, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfStrip,
 		Basis: fmt.Sprintf("gains of the cells differ by %.3g %%: our assumption", 100*c.GainSD),
 		Draws: in.draws(gainStream, sd, t),
 	}
 	if c.Measured() {
 		e.Basis = fmt.Sprintf("gains of the cells differ by %.3g %%, as its calibration found", 100*c.GainSD)
 	}
-	return always(e)
+	return constantEffect(e)
 }

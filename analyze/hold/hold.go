@@ -12,8 +12,8 @@ import (
 	"aplomb/analyze/releve"
 )
 
-// Hold is the constant part of a relevé on one foot, with what its cells bore.
-// Slices over cells are in the order of the scan.
+// Hold is the part of a relevé on one foot in which the load stays constant, with
+// the pressures of its cells. Slices over cells are in the order of the scan.
 type Hold struct {
 	Pulse   releve.Pulse
 	samples []measure.Sample
@@ -24,12 +24,12 @@ type Hold struct {
 	drift     []float64 // the baseline after the load less that of the hold, kPa; nil where the strip was not unloaded after it
 	peakFrame float64   // largest pressure of a cell in a single frame, kPa
 
-	creepBound     float64 // half-width of what creep may still add to the load, a share
+	creepBound     float64 // half-width of the creep left in the load, as a share of it
 	crosstalkStays bool    // crosstalk could not be removed
 	saturated      bool    // a cell reached the end of its range
 	Frames         int     // in the mean map
 	Beyond         int     // of these, frames beyond the calibrated pressures, see trace.Map
 }
 
-// hasPlace says whether a sample has a centre of pressure.
+// hasPlace reports whether a sample has a centre of pressure.
 func hasPlace(s measure.Sample) bool { return s.OverMM == s.OverMM } // not NaN

@@ -2,14 +2,15 @@ package hold
 
 import "aplomb/analyze/measure"
 
-// Hysteresis is the uncertainty because cells read another value while the load
-// goes down than while it comes up.
+// Hysteresis is the source of uncertainty that cells read another value while the
+// load falls than while it rises.
 const Hysteresis measure.Source = "hysteresis"
 
-// fromHysteresis bounds the load by the largest hysteresis either way that the
-// calibration found. Cells come under load together, so it moves nothing else.
+// fromHysteresis bounds the error of the load by the largest hysteresis that the
+// calibration found, either way. Cells come under load together, so no other
+// measure is affected.
 func fromHysteresis(in *Instrument, _ *Typical) effectOf {
-	return func(_ *Hold, m *measured) measure.Effect {
-		return ofLoad(Hysteresis, "the largest either way that its calibration found", in.Strip.Calibration.Hysteresis*m.LoadN)
+	return func(_ *Hold, m *holdResult) measure.Effect {
+		return loadEffect(Hysteresis, "the largest either way that its calibration found", in.Strip.Calibration.Hysteresis*m.LoadN)
 	}
 }

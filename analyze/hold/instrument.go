@@ -9,8 +9,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Instrument is what one foot is measured with: the strip where its profile
-// places it under the platform.
+// Instrument measures one foot. It is the strip at the place under the platform
+// that its profile gives.
 type Instrument struct {
 	Strip   *device.Strip
 	Curve   *device.Curve

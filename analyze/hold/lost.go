@@ -7,14 +7,16 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Lost cells: a cell that is dead or stuck says nothing of the load on it. The
-// reconstruction within the cells fills it from the others (field.Grid.WithoutCells),
-// which is a correction, and CellsFilled is its uncertainty.
+// Lost cells are dead or stuck: their readings do not follow the load. The
+// reconstruction within the cells fills it from the others
+// (field.Grid.WithoutCells), which is a correction, and CellsFilled is its
+// uncertainty.
 
-// CellsFilled is the uncertainty for want of cells that do not measure.
+// CellsFilled is the source of uncertainty that lost cells are filled from the
+// others.
 const CellsFilled measure.Source = "cells filled"
 
-// Lose takes the cells that the watch found to be dead or stuck out of the grid.
+// Lose removes from the grid the cells that the monitor found to be dead or stuck.
 // It returns whether there are any that were not lost before.
 func (in *Instrument) Lose(w *cells.Monitor) bool {
 	var gone []int
@@ -38,10 +40,10 @@ func (in *Instrument) Lose(w *cells.Monitor) bool {
 	return true
 }
 
-// fromLostCells is the uncertainty for want of the lost cells: how much each
-// measure of the typical hold changes without one more cell beside each lost one
-// (field.Grid.WithoutOneMore), root mean square over those, then the root of the
-// sum of squares over the lost cells.
+// fromLostCells returns the uncertainty of filling lost cells. It measures the
+// typical hold again without one more cell beside a lost one
+// (field.Grid.WithoutOneMore), takes the root mean square of the changes over those
+// cells, and then the root of the sum of squares over the lost cells.
 func fromLostCells(in *Instrument, t *Typical) effectOf {
 	e := measure.Effect{
 		Source: CellsFilled, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
@@ -49,10 +51,10 @@ func fromLostCells(in *Instrument, t *Typical) effectOf {
 	}
 	u := map[measure.Measure]float64{}
 	for _, maps := range in.Grid.LeaveNeighboursOut(t.pressure, t.noise) {
-		for _, m := range located {
+		for _, m := range locatedMeasures {
 			sum := 0.0
 			for _, full := range maps {
-				d := change(m, in.locatedAt(full), t.hold)
+				d := change(m, in.measuresOf(full), t.hold)
 				sum += d * d / float64(len(maps))
 			}
 			u[m] = math.Hypot(u[m], math.Sqrt(sum))
@@ -61,6 +63,6 @@ func fromLostCells(in *Instrument, t *Typical) effectOf {
 	if len(u) == 0 {
 		e.Basis = "every cell measures"
 	}
-	e.U = exactly(u)
-	return always(e)
+	e.U = withUnlimitedDOF(u)
+	return constantEffect(e)
 }

@@ -31,11 +31,12 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 
 // numbers finds the numbers of a hold.
 //
-// The mean centre of pressure is that of the frames, each of which the trace
-// corrects only lightly, and to it is added what the full reconstruction of the
-// mean map finds beyond that. So is the load, to which lost cells add and from
-// which crosstalk and creep are taken.
-func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
+// The mean centre of pressure is the mean over the frames, which the trace computes
+// with the weights for single frames, plus the difference between the full
+// reconstruction of the mean map and those weights on the same map. The load is
+// found in the same way; its difference also holds what lost cells add and what the
+// corrections for crosstalk and creep remove.
+func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	var series [4][]float64
 	for i := range series {
 		series[i] = make([]float64, 0, len(h.samples))
@@ -64,7 +65,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *measured {
 	if s, ok := sway.FromPath(times, medial, over); ok {
 		m.Sway = &s
 	}
-	return &measured{m, full, standardErrors{
+	return &holdResult{m, full, standardErrors{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), stats.BatchDOF(len(times)),
 	}}
 }

@@ -4,12 +4,12 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Noise is the uncertainty from the electrical noise of the cells.
+// Noise is the source of uncertainty of the electrical noise of the cells.
 const Noise measure.Source = "noise"
 
 // fromNoise draws the mean map of the typical hold with the noise of its cells.
 func fromNoise(_ *Instrument, t *Typical) effectOf {
-	return always(measure.Effect{
+	return constantEffect(measure.Effect{
 		Source: Noise, Type: measure.TypeA, Distribution: measure.Normal, Common: measure.OfReleve,
 		Basis: "noise of the unloaded cells, averaged over the hold",
 		Draws: t.noiseDraws,

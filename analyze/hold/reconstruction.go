@@ -7,18 +7,18 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Reconstruction is the uncertainty that the reconstruction of the pressure within the
-// cells leaves.
+// Reconstruction is the source of uncertainty that the pressure within the cells is
+// reconstructed with an error.
 const Reconstruction measure.Source = "grid"
 
-// fromReconstruction takes what the reconstruction leaves of the centre of pressure
-// and of contact share from simulated maps that were explained alike
-// (field.Reconstruction.ModelError). What is left of thirds and peak pressure was not measured,
-// so they have none.
+// fromReconstruction returns the error of the reconstruction in the centre of
+// pressure and in contact share, as found on simulated maps of the same family of
+// model (field.Reconstruction.ModelError). The errors of thirds and of peak
+// pressure were not measured, so they have none here.
 func fromReconstruction(in *Instrument, _ *Typical) effectOf {
-	return func(h *Hold, m *measured) measure.Effect {
+	return func(h *Hold, m *holdResult) measure.Effect {
 		cop, share := m.full.ModelError()
-		at := in.locatedAt(m.full)
+		at := in.measuresOf(m.full)
 		u := map[measure.Measure]float64{measure.ContactShare: share}
 		for axis := range 2 {
 			moved := m.full.CoP
@@ -32,7 +32,7 @@ func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 		return measure.Effect{
 			Source: Reconstruction, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
 			Basis: fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", m.full.Family),
-			U:     exactly(u),
+			U:     withUnlimitedDOF(u),
 		}
 	}
 }

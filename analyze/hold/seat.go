@@ -8,15 +8,16 @@ import (
 	"aplomb/device/platform"
 )
 
-// Placement is the uncertainty of the strip's seat: where it lies against the
-// platform in one mounting.
+// Placement is the source of uncertainty of the strip's seat: where it lies against
+// the platform in one mounting.
 const Placement measure.Source = "placement"
 
-// fromSeat says how far each measure of the typical hold changes with the strip one
-// standard deviation of its seat off: along each axis the larger change of both
-// ways, then the root of the sum of squares over the axes. The centre of pressure
-// moves by just that much; contact and thirds are what the same readings give
-// elsewhere under the outline. Load does not depend on the seat.
+// fromSeat returns how much each measure of the typical hold changes when the seat
+// of the strip is off by one standard deviation: along each axis the larger of the
+// changes in both directions, then the root of the sum of squares over the axes.
+// The centre of pressure changes by exactly that distance; contact and thirds are
+// found from the same readings at another place under the outline. Load does not
+// depend on the seat.
 func fromSeat(in *Instrument, t *Typical) effectOf {
 	mount := in.Strip.Mount
 	e := measure.Effect{
@@ -28,11 +29,11 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		e.Type, e.Basis = measure.TypeA, fmt.Sprintf("a mounting repeats to %.3g mm, measured in %d mountings", mount.SeatSDMM, mount.SeatMountings)
 	}
 	sd, dof := mount.SeatSDMM, measure.DOF(mount.SeatDOF())
-	for _, m := range located {
+	for _, m := range locatedMeasures {
 		e.U[m] = measure.StandardUncertainty{DOF: dof}
 	}
 	if sd == 0 {
-		return always(e)
+		return constantEffect(e)
 	}
 	offs := [4]platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} // along medial either way, then along over
 	var seated [len(offs)]measure.Hold
@@ -40,7 +41,7 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}
 		in.locate(&seated[i], in.Grid.ShiftSeat(off).ReconstructFrom(t.full, t.pressure, t.noise), to, t.hold.LoadN)
 	}
-	for _, m := range located {
+	for _, m := range locatedMeasures {
 		u := 0.0
 		for axis := range 2 {
 			one, other := change(m, &seated[2*axis], t.hold), change(m, &seated[2*axis+1], t.hold)
@@ -48,5 +49,5 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 		}
 		e.U[m] = measure.StandardUncertainty{U: u, DOF: dof}
 	}
-	return always(e)
+	return constantEffect(e)
 }

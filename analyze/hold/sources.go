@@ -17,8 +17,8 @@ var sources = []func(*Instrument, *Typical) effectOf{
 	fromCreep,
 }
 
-// Typical returns the typical one of holds, with every source of uncertainty
-// prepared at it; nil where there is no hold.
+// Typical returns the mean of holds, with every source of uncertainty prepared at
+// it; nil where there is no hold.
 func (in *Instrument) Typical(holds []*Hold) *Typical {
 	t := &Typical{pressure: make([]float64, in.Strip.Cells()), noise: make([]float64, in.Strip.Cells())}
 	n := 0.0
@@ -39,7 +39,7 @@ func (in *Instrument) Typical(holds []*Hold) *Typical {
 		t.noise[k] /= n
 	}
 	t.full = in.Grid.Reconstruct(t.pressure, t.noise)
-	t.hold = in.locatedAt(t.full)
+	t.hold = in.measuresOf(t.full)
 	t.noiseDraws = in.draws(noiseStream, t.noise, t)
 	t.tilt = in.tiltSensitivity(t)
 	for _, prepare := range sources {

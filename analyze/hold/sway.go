@@ -8,16 +8,18 @@ import (
 )
 
 const (
-	// Swaying is the uncertainty because the dancer moves during a hold, so that
-	// its means would come out otherwise another time.
+	// Swaying is the source of uncertainty that the dancer moves during a hold, so
+	// that its means would differ if the hold were repeated.
 	Swaying measure.Source = "sway"
-	// Blur is the uncertainty because the edge of contact moves during a hold.
+	// Blur is the source of uncertainty that the edge of contact moves during a
+	// hold.
 	Blur measure.Source = "blur"
 )
 
-// fromSway is the standard error of a hold's means, less the noise of the cells.
+// fromSway returns the standard error of a hold's means, less the noise of the
+// cells.
 func fromSway(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *measured) measure.Effect {
+	return func(_ *Hold, m *holdResult) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
 		for _, one := range measure.Budgeted {
 			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
@@ -30,10 +32,10 @@ func fromSway(_ *Instrument, t *Typical) effectOf {
 	}
 }
 
-// withoutNoise takes the noise, which is known by itself, out of the standard
+// withoutNoise removes the noise, which is known separately, from the standard
 // error of a mean. The degrees of freedom are those of the standard error where
-// there is no noise, and fewer the more of it is noise, since the variance that
-// is left is as uncertain as the whole (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
+// there is no noise, and fewer the more of it is noise, since the variance that is
+// left is as uncertain as the whole (½·(u/Δu)²: JCGM 100:2008, G.4.2 and E.4.3).
 func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty {
 	if !(standardError > noise) { // or not known, as from a handful of frames
 		return measure.StandardUncertainty{DOF: measure.DOF(dof)}
@@ -43,11 +45,12 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 	return measure.StandardUncertainty{U: u, DOF: measure.DOF(dof * left * left * left * left)}
 }
 
-// fromBlur bounds what a mean map makes of a contact whose edge moves: the edge that
-// it shows lies somewhere in the stretch that the true one sweeps, which is as
-// far as contact responds to one standard deviation of the sway.
+// fromBlur bounds the error of contact share in a mean map while the edge of
+// contact moves. The edge of the mean map lies somewhere in the stretch that the
+// true edge sweeps; the bound is the change of contact share with one standard
+// deviation of the sway.
 func fromBlur(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *measured) measure.Effect {
+	return func(_ *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
 			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",

@@ -22,15 +22,15 @@ type Typical struct {
 	effects         []effectOf     // of the sources
 }
 
-// measured is a hold's result while it is made.
-type measured struct {
+// holdResult is the result of a hold before its uncertainty is known.
+type holdResult struct {
 	*measure.Hold
 	full   field.Reconstruction // reconstruction of the hold's mean map
 	errors standardErrors       // of its means
 }
 
-// standardErrors are those of the means over a hold, by batch means. They hold
-// the noise of the cells too. They are NaN where there are too few frames.
+// standardErrors are the standard errors of the means over a hold, by batch means.
+// They include the noise of the cells, and are NaN where there are too few frames.
 type standardErrors struct {
 	copMM platform.Point
 	loadN float64
@@ -52,15 +52,15 @@ func (s standardErrors) of(m measure.Measure, tilt platform.Point) float64 {
 }
 
 // effectOf returns what a source of uncertainty does to the measures of a hold.
-type effectOf func(*Hold, *measured) measure.Effect
+type effectOf func(*Hold, *holdResult) measure.Effect
 
-// always is the effect of a source that is the same for all holds of a recording.
-func always(e measure.Effect) effectOf {
-	return func(*Hold, *measured) measure.Effect { return e }
+// constantEffect returns an effect that is the same for all holds of a recording.
+func constantEffect(e measure.Effect) effectOf {
+	return func(*Hold, *holdResult) measure.Effect { return e }
 }
 
-// exactly gives standard uncertainties unlimited degrees of freedom.
-func exactly(u map[measure.Measure]float64) map[measure.Measure]measure.StandardUncertainty {
+// withUnlimitedDOF gives standard uncertainties unlimited degrees of freedom.
+func withUnlimitedDOF(u map[measure.Measure]float64) map[measure.Measure]measure.StandardUncertainty {
 	all := make(map[measure.Measure]measure.StandardUncertainty, len(u))
 	for m, v := range u {
 		all[m] = measure.StandardUncertainty{U: v, DOF: measure.Unlimited}
@@ -68,9 +68,9 @@ func exactly(u map[measure.Measure]float64) map[measure.Measure]measure.Standard
 	return all
 }
 
-// tiltMM is how far a tilt of the platform moves the load either way to find the
-// sensitivity of contact: so little that terms of second order in
-// field.Grid.Tilt do not show.
+// tiltMM is the distance, mm, by which a tilt of the platform moves the load either
+// way to find the sensitivity of contact. It is so small that terms of second order
+// in field.Grid.Tilt do not show.
 const tiltMM = 0.1
 
 // tiltSensitivity returns how much contact share changes, 1/mm, as the platform
@@ -114,8 +114,8 @@ func (in *Instrument) draws(stream uint64, sd []float64, t *Typical) map[measure
 		for k := range drawn {
 			drawn[k] = t.pressure[k] + sd[k]*rng.NormFloat64()
 		}
-		v := in.locatedAt(in.Grid.ReconstructFrom(t.full, drawn, t.noise))
-		for _, m := range located {
+		v := in.measuresOf(in.Grid.ReconstructFrom(t.full, drawn, t.noise))
+		for _, m := range locatedMeasures {
 			changes[m] = append(changes[m], change(m, v, t.hold))
 		}
 	}

@@ -6,13 +6,14 @@ import (
 	"aplomb/analyze/verdict"
 )
 
-// covers is the share of the outline under the strip from which on no warning is given.
-const covers = 0.99
+// fullCoverage is the least share of the outline under the strip for which no
+// warning is given.
+const fullCoverage = 0.99
 
 // Coverage returns the warning that a strip is smaller than its platform, which
 // concerns every number it measures; nil where it covers the platform.
 func (in *Instrument) Coverage() []measure.Warning {
-	if in.Covered >= covers {
+	if in.Covered >= fullCoverage {
 		return nil
 	}
 	return []measure.Warning{measure.Warn(measure.StripSmall, measure.Values{Strip: in.Strip.Name, Percent: 100 * in.Covered})}

@@ -83,7 +83,7 @@ func (l *Logbook) EditDancer(d Dancer) error {
 func (l *Logbook) Dancer(code string) (Dancer, error) {
 	found, err := l.dancers(`WHERE key = ?`, keyOf(code))
 	if err == nil && len(found) == 0 {
-		err = noDancer(code)
+		err = dancerNotFound(code)
 	}
 	if err != nil {
 		return Dancer{}, err
@@ -191,12 +191,12 @@ func (d Dancer) check() error {
 func dancerID(tx *sql.Tx, code string) (id int64, err error) {
 	err = tx.QueryRow(`SELECT id FROM dancers WHERE key = ?`, keyOf(code)).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
-		err = noDancer(code)
+		err = dancerNotFound(code)
 	}
 	return id, err
 }
 
-func noDancer(code string) error { return fmt.Errorf("dancer %.80q: %w", code, ErrNotFound) }
+func dancerNotFound(code string) error { return fmt.Errorf("dancer %.80q: %w", code, ErrNotFound) }
 
 // orNull returns NULL for a number that is not known, which is 0.
 func orNull[T int | float64](n T) any {

@@ -25,7 +25,7 @@ func (d Day) Time() time.Time {
 	return t
 }
 
-// Around says whether t falls on the day or on one beside it: a visit can end
+// Around reports whether t falls on the day or on one beside it: a visit can end
 // after midnight, and the clocks can be in different time zones.
 func (d Day) Around(t time.Time) bool {
 	days := DayOf(t).Time().Sub(d.Time()) / (24 * time.Hour)

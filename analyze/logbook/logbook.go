@@ -33,7 +33,7 @@ type Logbook struct {
 	db  *sql.DB // one connection, so that calls that read or write follow each other
 }
 
-// Exists says whether there is a logbook in the folder dir.
+// Exists reports whether there is a logbook in the folder dir.
 func Exists(dir string) bool {
 	_, err := os.Stat(filepath.Join(dir, database))
 	return err == nil

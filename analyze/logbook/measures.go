@@ -33,8 +33,9 @@ type Value struct {
 	U       *float64 // standard uncertainty, nil where there is none
 }
 
-// MeasureRow is a value with all that says what it is of. Support, rise and floor
-// are the recording's.
+// MeasureRow is the value of one measure in one relevé, with the dancer, visit,
+// recording, shoe and strip that it belongs to. Support, rise and floor are the
+// recording's.
 type MeasureRow struct {
 	Dancer       string
 	VisitID      int64
@@ -105,7 +106,7 @@ func uncertainty(h *measure.Hold, m measure.Measure) *float64 {
 	for i := range h.Effects {
 		e := &h.Effects[i]
 		seat := e.Common == measure.OfMounting && e.U[m].U > 0
-		gain := e.Common == measure.OfStrip && len(e.Draws[m]) > 0
+		gain := e.Source == measure.Gain && len(e.Draws[m]) > 0
 		if seat || gain {
 			u, known = math.Hypot(u, budget.OfEffect(e, m).U), true
 		}

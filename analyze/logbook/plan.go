@@ -122,7 +122,7 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 	return done
 }
 
-// together joins what two feet have, once where it is the same.
+// together joins the values of two feet, one of them where they are the same.
 func together(a, b string) string {
 	if a == "" || a == b {
 		return b
@@ -130,9 +130,9 @@ func together(a, b string) string {
 	return a + " / " + b
 }
 
-// NoiseOver returns what keeps a difference in over between two shoes of a
-// dancer from being seen, as far as the logbook knows; stale measures are left
-// out.
+// NoiseOver returns the noise that limits which difference in over between two
+// shoes of a dancer can be detected, from the measures in the logbook; stale ones
+// are left out.
 func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
 	rows, err := l.Measures(Filter{}, measure.Over)
 	if err != nil {
@@ -177,7 +177,7 @@ func noiseOver(dancer string, rows []MeasureRow, versions []Strip) plan.Noise {
 func versionName(code string, version int) string { return fmt.Sprintf("%q %d", code, version) }
 
 // leastRepeatable returns the strip whose mountings repeat worst by its current
-// profile; where there is none, what is assumed of any.
+// profile; without strips, one with the repeatability that is assumed of any.
 func leastRepeatable(versions []Strip) device.Strip {
 	worst := device.Strip{Mount: device.Mount{SeatSDMM: device.DefaultSeatSDMM}}
 	for _, v := range versions {

@@ -16,8 +16,8 @@ import (
 	"aplomb/device/recording"
 )
 
-// Recording is what the logbook knows of one recording. Everything but the visit,
-// the numbers and the measures is what the file says.
+// Recording describes one recording in the logbook. Everything but the visit, the
+// numbers and the measures is what the file says.
 type Recording struct {
 	ID        int64  // its number in this logbook
 	Identity  string // id that follows from its frames and events; "" where it is not known yet
@@ -96,7 +96,7 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if err != nil {
 		return Recording{}, err
 	}
-	if err := l.read(f.notIn); err != nil {
+	if err := l.read(f.checkNew); err != nil {
 		return Recording{}, err
 	}
 	var copied bool
@@ -106,7 +106,7 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	}
 	var id int64
 	err = l.change(func(tx *sql.Tx) error {
-		if err := f.notIn(tx); err != nil { // another program may have added it since
+		if err := f.checkNew(tx); err != nil { // another program may have added it since
 			return err
 		}
 		id, err = insertRecording(tx, visitID, f, meta)
@@ -139,9 +139,9 @@ func fileAt(ctx context.Context, path string) (f recordedFile, err error) {
 	return f, err
 }
 
-// notIn returns ErrExists where the logbook has the file, or the same recording
+// checkNew returns ErrExists where the logbook has the file, or the same recording
 // in another file.
-func (f recordedFile) notIn(tx *sql.Tx) error {
+func (f recordedFile) checkNew(tx *sql.Tx) error {
 	var other int64
 	var sum string
 	err := tx.QueryRow(`SELECT id, sha256 FROM recordings WHERE sha256 = ?1 OR identity = ?2 AND identity <> '' ORDER BY sha256 <> ?1`, f.sum, f.identity).Scan(&other, &sum)

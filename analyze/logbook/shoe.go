@@ -68,7 +68,7 @@ func (l *Logbook) Shoe(code string) (Shoe, error) {
 // ShoeVersions returns every version of a shoe, by number.
 func (l *Logbook) ShoeVersions(code string) ([]Shoe, error) {
 	if keyOf(code) == "" {
-		return nil, shoeTables.missing(code)
+		return nil, shoeTables.notFoundError(code)
 	}
 	return l.shoes(code)
 }

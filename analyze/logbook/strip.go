@@ -61,7 +61,7 @@ func (l *Logbook) Strip(name string) (Strip, error) {
 // StripVersions returns every version of a strip's profile, by number.
 func (l *Logbook) StripVersions(name string) ([]Strip, error) {
 	if keyOf(name) == "" {
-		return nil, stripTables.missing(name)
+		return nil, stripTables.notFoundError(name)
 	}
 	return l.strips(name)
 }

@@ -390,7 +390,7 @@ func TestRelevesOf(t *testing.T) {
 		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: measure.PulledBack,
 		Effects: []measure.Effect{
 			{Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.KernRatio: {U: 0.3, DOF: 8}}},
-			{Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.KernRatio: {0.4, -0.4}}},
+			{Source: measure.Gain, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.KernRatio: {0.4, -0.4}}},
 		},
 	}
 	all := RelevesOf(&measure.Result{Releves: []measure.Releve{

@@ -11,9 +11,10 @@ import (
 	"aplomb/device"
 )
 
-// FollowUp follows a measure of a dancer through the whole logbook, since other
-// dancers tell how well it repeats where this one's visits are too few. Stale
-// measures are left out. ErrNotMeasured where nothing of the dancer is left.
+// FollowUp follows a measure of a dancer over visits. It reads the whole logbook,
+// because the repeatability of the measure comes from other dancers where this one
+// has too few visits. Stale measures are left out. The error is ErrNotMeasured
+// where nothing of the dancer is left.
 //
 // p is a provenance without inputs. The recordings that the follow-up is from
 // are added to it, those of other dancers where it uses them.
@@ -78,8 +79,8 @@ func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
 	return nil
 }
 
-// trackRows returns rows of one measure as package track follows it. Recordings
-// go by their numbers, and a shoe is another where its version is.
+// trackRows converts rows of one measure to those of package track. A recording is
+// identified by its number, and each version of a shoe counts as another shoe.
 func trackRows(measures []MeasureRow) (rows []track.Row) {
 	for _, m := range measures {
 		rows = append(rows, track.Row{

@@ -7,13 +7,13 @@ import (
 	"strings"
 )
 
-// versioned is the tables that keep items of one kind with their versions: shoes
-// or strips.
-type versioned struct{ kind string }
+// itemTables are the tables of one kind of item, shoes or strips, with their
+// versions.
+type itemTables struct{ kind string }
 
 var (
-	shoeTables  = versioned{"shoe"}
-	stripTables = versioned{"strip"}
+	shoeTables  = itemTables{"shoe"}
+	stripTables = itemTables{"strip"}
 )
 
 // version is one version of an item.
@@ -28,23 +28,23 @@ type version struct {
 
 // sql returns a query for the tables of this kind. The kind is one of the two
 // constants above; values from outside are bound as parameters.
-func (s versioned) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
+func (s itemTables) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
 
-func (s versioned) missing(code string) error {
+func (s itemTables) notFoundError(code string) error {
 	return fmt.Errorf("%s %.80q: %w", s.kind, code, ErrNotFound)
 }
 
 // find returns the id of the item of that code.
-func (s versioned) find(tx *sql.Tx, code string) (id int64, err error) {
+func (s itemTables) find(tx *sql.Tx, code string) (id int64, err error) {
 	err = tx.QueryRow(s.sql(`SELECT id FROM {}s WHERE key = ?`), keyOf(code)).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
-		err = s.missing(code)
+		err = s.notFoundError(code)
 	}
 	return id, err
 }
 
 // add enters a new item.
-func (s versioned) add(tx *sql.Tx, code, profile string) (id int64, err error) {
+func (s itemTables) add(tx *sql.Tx, code, profile string) (id int64, err error) {
 	_, err = s.find(tx, code)
 	if err == nil {
 		return 0, fmt.Errorf("%s %q: %w", s.kind, code, ErrExists)
@@ -59,13 +59,13 @@ func (s versioned) add(tx *sql.Tx, code, profile string) (id int64, err error) {
 	return id, err
 }
 
-func (s versioned) insert(tx *sql.Tx, code string) (id int64, err error) {
+func (s itemTables) insert(tx *sql.Tx, code string) (id int64, err error) {
 	err = tx.QueryRow(s.sql(`INSERT INTO {}s (code, key, current) VALUES (?, ?, 1) RETURNING id`), code, keyOf(code)).Scan(&id)
 	return id, err
 }
 
 // append adds a version with the next number.
-func (s versioned) append(tx *sql.Tx, id int64, profile string, entered bool) (versionID int64, err error) {
+func (s itemTables) append(tx *sql.Tx, id int64, profile string, entered bool) (versionID int64, err error) {
 	err = tx.QueryRow(s.sql(`INSERT INTO {}_versions (item_id, version, profile, entered)
 		SELECT ?1, coalesce(max(version), 0) + 1, ?2, ?3 FROM {}_versions WHERE item_id = ?1 RETURNING id`), id, profile, entered).Scan(&versionID)
 	return versionID, err
@@ -74,7 +74,7 @@ func (s versioned) append(tx *sql.Tx, id int64, profile string, entered bool) (v
 // edit makes profile the current version of an item: an earlier version that is
 // the same, the current version changed where nothing was recorded with it, or a
 // new version.
-func (s versioned) edit(tx *sql.Tx, id int64, profile string) error {
+func (s itemTables) edit(tx *sql.Tx, id int64, profile string) error {
 	result, err := tx.Exec(s.sql(`UPDATE {}_versions SET entered = 1 WHERE item_id = ? AND profile = ?`), id, profile)
 	if err != nil {
 		return err
@@ -100,7 +100,7 @@ func (s versioned) edit(tx *sql.Tx, id int64, profile string) error {
 // fromRecording returns the version that a recording was made with, and adds the
 // item or the version where the logbook did not have it. A version that somebody
 // entered stays the current one.
-func (s versioned) fromRecording(tx *sql.Tx, code, profile string) (versionID int64, err error) {
+func (s itemTables) fromRecording(tx *sql.Tx, code, profile string) (versionID int64, err error) {
 	id, err := s.find(tx, code)
 	if errors.Is(err, ErrNotFound) {
 		id, err = s.insert(tx, code)
@@ -120,7 +120,7 @@ func (s versioned) fromRecording(tx *sql.Tx, code, profile string) (versionID in
 
 // dropUnused drops versions that nobody entered and no recording was made with,
 // and items without a version.
-func (s versioned) dropUnused(tx *sql.Tx) error {
+func (s itemTables) dropUnused(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered
 		AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`))
 	if err != nil {
@@ -134,14 +134,14 @@ func (s versioned) dropUnused(tx *sql.Tx) error {
 
 // updateCurrent makes the latest version the current one of items that nobody
 // entered or whose current version is gone.
-func (s versioned) updateCurrent(tx *sql.Tx) error {
+func (s itemTables) updateCurrent(tx *sql.Tx) error {
 	_, err := tx.Exec(s.sql(`UPDATE {}s SET current = (SELECT max(version) FROM {}_versions WHERE item_id = {}s.id)
 		WHERE NOT EXISTS (SELECT 1 FROM {}_versions WHERE item_id = {}s.id AND entered AND version = current)`))
 	return err
 }
 
 // remove removes an item unless recordings were made with it.
-func (s versioned) remove(tx *sql.Tx, code string) error {
+func (s itemTables) remove(tx *sql.Tx, code string) error {
 	id, err := s.find(tx, code)
 	if err != nil {
 		return err
@@ -160,7 +160,7 @@ func (s versioned) remove(tx *sql.Tx, code string) error {
 
 // versions lists versions by code and number: those of one code, or of all where
 // code is "".
-func (s versioned) versions(tx *sql.Tx, code string) (all []version, err error) {
+func (s itemTables) versions(tx *sql.Tx, code string) (all []version, err error) {
 	err = each(tx, func(rows *sql.Rows) error {
 		var v version
 		err := rows.Scan(&v.code, &v.number, &v.profile, &v.entered, &v.current, &v.used)
@@ -171,7 +171,7 @@ func (s versioned) versions(tx *sql.Tx, code string) (all []version, err error) 
 		FROM {}_versions v JOIN {}s i ON i.id = v.item_id
 		WHERE ?1 = '' OR key = ?1 ORDER BY key, version`), keyOf(code))
 	if err == nil && len(all) == 0 && code != "" {
-		err = s.missing(code)
+		err = s.notFoundError(code)
 	}
 	return all, err
 }

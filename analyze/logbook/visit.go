@@ -124,7 +124,7 @@ func (l *Logbook) RemoveVisit(id int64) error {
 			return err
 		}
 		if n, err := result.RowsAffected(); err != nil || n == 0 {
-			return cmp.Or(err, noVisit(id))
+			return cmp.Or(err, visitNotFound(id))
 		}
 		return nil
 	})
@@ -134,7 +134,7 @@ func (l *Logbook) RemoveVisit(id int64) error {
 func (l *Logbook) Visit(id int64) (Visit, error) {
 	found, err := l.visits(`WHERE v.id = ?`, id)
 	if err == nil && len(found) == 0 {
-		err = noVisit(id)
+		err = visitNotFound(id)
 	}
 	if err != nil {
 		return Visit{}, err
@@ -219,4 +219,4 @@ func (v Visit) check(now time.Time) error {
 	return cmp.Or(checkText("position", v.Position), checkText("floor", v.Floor), checkText("note", v.Note))
 }
 
-func noVisit(id int64) error { return fmt.Errorf("visit number %d: %w", id, ErrNotFound) }
+func visitNotFound(id int64) error { return fmt.Errorf("visit number %d: %w", id, ErrNotFound) }

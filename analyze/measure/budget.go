@@ -5,6 +5,10 @@ import "math"
 // Source names a source of uncertainty.
 type Source string
 
+// Gain is the source of uncertainty that the gains of the cells differ. Package
+// compare reads it: what better gains would bring is one of its remedies.
+const Gain Source = "gain"
+
 // Budget lists what makes one measure of one hold uncertain, source by source
 // (JCGM 100:2008, Guide to the expression of uncertainty in measurement).
 type Budget struct {
@@ -52,8 +56,8 @@ var Unlimited = DOF(math.Inf(1))
 // JSON cannot write.
 func (d DOF) IsZero() bool { return math.IsInf(float64(d), 0) }
 
-// Common says which measurements have the error of a source in common, and so
-// what repeating them averages out.
+// Common says which measurements have the error of a source in common, and so which
+// repetitions average it out.
 type Common string
 
 const (

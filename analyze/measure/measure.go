@@ -55,8 +55,8 @@ type Description struct {
 	Low, High  string // what the ends of its axis point to; "" where they have no name
 }
 
-// Describe returns the catalogue's entry for m. A measure that is none has an
-// empty entry.
+// Describe returns the catalogue's entry for m. A value that names no measure has
+// an empty entry.
 func (m Measure) Describe() Description {
 	if int(m) < len(catalogue) {
 		return catalogue[m].Description
@@ -70,7 +70,7 @@ func (m Measure) Symbol() string { return m.Describe().Symbol }
 // String returns the symbol.
 func (m Measure) String() string { return m.Symbol() }
 
-// MarshalText writes the symbol. A measure that is none is an error.
+// MarshalText writes the symbol. A value that names no measure is an error.
 func (m Measure) MarshalText() ([]byte, error) {
 	if m.Symbol() == "" {
 		return nil, fmt.Errorf("measure %d is not in the catalogue", uint8(m))

@@ -27,7 +27,7 @@ type Releve struct {
 	Texts     []string    `json:"warnings"` // Warnings in words, see package plots/words
 }
 
-// Counts says whether the relevé is measured and not discarded, so that means
+// Counts reports whether the relevé is measured and not discarded, so that means
 // and comparisons use it.
 func (r *Releve) Counts() bool { return r.Status == Measured && !r.Discarded }
 

@@ -5,7 +5,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// Result is what one recording gave. Its JSON is one line of analyze --json.
+// Result holds all that was measured in one recording. Its JSON is one line of
+// analyze --json.
 type Result struct {
 	Recording Recording         `json:"recording"`
 	Platforms PerFoot[Platform] `json:"platforms"`

@@ -1,6 +1,6 @@
 package measure
 
-// Sample is what one frame of one foot says of the load, in 24 bytes.
+// Sample is the load and its place in one frame of one foot, in 24 bytes.
 type Sample struct {
 	T        float64 // s since the recording's first frame, middle of the scan
 	LoadN    float32 // load under the platform, N

@@ -1,7 +1,7 @@
 package measure
 
-// Verdict says where the load stands against the kern, as far as its
-// uncertainty shows it.
+// Verdict says where the centre of pressure lies relative to the kern, as far as
+// its uncertainty allows.
 type Verdict string
 
 const (

@@ -68,7 +68,7 @@ type SeriesName struct {
 	Rise    string `json:"rise,omitempty"`
 }
 
-// Code says what a warning is of.
+// Code identifies what a warning is about.
 type Code string
 
 // Warnings of a recording.

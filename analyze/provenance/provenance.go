@@ -1,4 +1,5 @@
-// Package provenance says what numbers were computed from and by what.
+// Package provenance describes what numbers were computed from, and by which
+// program.
 //
 // Its central value is the algorithm: a short hash over everything in the
 // program that changes numbers. Numbers with one algorithm may be put side by
@@ -45,7 +46,8 @@ var constants string
 // Algorithm returns the hash of everything in this program that changes numbers.
 var Algorithm = sync.OnceValue(func() string { return algorithm(codeVersion, constants) })
 
-// algorithm returns the first 12 hexadecimal digits of the SHA-256 of both.
+// algorithm returns the first 12 hexadecimal digits of the SHA-256 of version and
+// constants.
 func algorithm(version int, constants string) string {
 	return hash(fmt.Sprintf("measures %d\n%s", version, constants))[:12]
 }
@@ -102,7 +104,7 @@ func Joined(all ...*measure.Provenance) *measure.Provenance {
 	return joined
 }
 
-// with appends what all does not hold yet.
+// with appends to all those of more that it does not hold yet.
 func with[T comparable](all []T, more ...T) []T {
 	for _, one := range more {
 		if !slices.Contains(all, one) {

@@ -11,7 +11,7 @@ import (
 // short against the shortest hold, half a second.
 const mapS = 0.1
 
-// maps has the sums of the frames under load, cell by cell, for every tenth of a
+// maps holds the sums of the frames under load, cell by cell, for every tenth of a
 // second, so that the mean pressure over any hold is known without the frames.
 // Where the curve is not linear it sums pressures beside the counts, since the
 // pressure of a mean is not the mean of the pressures.
@@ -21,7 +21,7 @@ type maps struct {
 	spans []span
 }
 
-// span is a tenth of a second.
+// span holds the sums over a tenth of a second.
 type span struct {
 	from, to float64 // s, of the first and last frame
 	frames   int32

@@ -13,8 +13,8 @@ import (
 // end is kept. Its times are in s since the foot's first frame, by the strip's
 // own clock; Host puts them on the host's.
 //
-// Everything in it is provisional: a zero that turns out to be wrong restates
-// the samples, and the host's time at a moment moves as more frames come.
+// Everything in it is provisional: the samples are corrected when a zero turns out
+// to be wrong, and the host's time at a moment changes as more frames come.
 type Tail struct {
 	tracer *tracer
 	clock  clock.Live
@@ -54,7 +54,8 @@ func (t *Tail) Map(onset, from, to float64) Map {
 	return l.Map(from, to, l.ZeroAt(onset))
 }
 
-// Host returns the host's time at s, ns since 1970, as the frames so far give it.
+// Host returns the host's time at s, ns since 1970, as estimated from the frames so
+// far.
 func (t *Tail) Host(s float64) float64 {
 	return t.clock.Host(t.tracer.firstUS + uint64(int64(math.Round(1e6*s))))
 }

@@ -43,8 +43,8 @@ type Log struct {
 	Noise   []float64       // standard deviation of each unloaded cell, counts
 
 	// Unloaded says that the strip was seen unloaded; otherwise the zero is that of
-	// Strip. StartsLoaded says that this was not when the recording began, so that
-	// its first zero comes from later.
+	// Strip. StartsLoaded says that the strip was loaded when the recording began,
+	// so that its first zero comes from later.
 	StartsLoaded, Unloaded bool
 
 	// Revised is not nil where the zeros in force were not good enough: they were
@@ -137,7 +137,8 @@ func Run(ctx context.Context, src device.Source, strips [2]*Strip, seen func(*de
 // adds to load and first moments.
 type weight struct{ load, medial, over float64 } // N, N·mm, N·mm
 
-// clockFit finds a strip's clock: from a whole recording, or while the frames come.
+// clockFit relates a strip's clock to the host's, from a whole recording or while
+// the frames come.
 type clockFit interface {
 	Add(tUS uint64, arrivalNS int64)
 	Restart()
@@ -324,8 +325,8 @@ func (t *tracer) gapBefore(frame *device.Frame) bool {
 	}
 	gap := stepUS > max(3*t.intervalUS, 20_000)
 	// A gap enters the usual interval with no more than three intervals, so that it
-	// does not become the usual one; it does enter, so that a strip that has become
-	// slow is not all gaps.
+	// does not become the usual one; it does enter, because a strip that has become
+	// slow would otherwise show only gaps.
 	t.intervalUS += 0.05 * (min(stepUS, 3*t.intervalUS) - t.intervalUS)
 	return gap
 }
@@ -350,7 +351,7 @@ func (t *tracer) finish(startNS float64) *Log {
 	for i := range l.Samples {
 		s := &l.Samples[i]
 		put(&s.T)
-		s.T = max(s.T, last) // time does not go back where a strip has started again
+		s.T = max(s.T, last) // keeps time from going back where a strip has started again
 		last = s.T
 	}
 	for i := range l.Zeros {

@@ -35,7 +35,7 @@ choose. What is found in these is put into the logbook in place of what it had.`
   aplomb analyze a1.mcap --budget
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
 		Args:              func(_ *cobra.Command, args []string) error { return c.Check(args) },
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := c.Find(args)
 			if err != nil {
@@ -105,8 +105,8 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 		Example: `  aplomb check a1.mcap
   aplomb check *.mcap && aplomb report *.mcap --out report.html
   aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
-		Args:              someRecordings,
-		ValidArgsFunction: endingIn("mcap"),
+		Args:              requireRecordings,
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			trusted := true
 			for i, path := range args {

@@ -42,7 +42,7 @@ fitting is the one worn on arrival, unless --base names another.`,
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
 		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
 			if err != nil {
@@ -69,10 +69,10 @@ fitting is the one worn on arrival, unless --base names another.`,
 
 func baseFlag(cmd *cobra.Command, base *string) {
 	cmd.Flags().StringVar(base, "base", "", "the `SHOE` to set the others against; default that of the first recording")
-	complete(cmd, "base", codes(shoeCodes))
+	complete(cmd, "base", completeCodes(shoeCodes))
 }
 
-// printNumbers says which recordings of the logbook an answer is from.
+// printNumbers prints which recordings of the logbook an answer is computed from.
 func printNumbers(w io.Writer, p lookup.Recordings) {
 	if said := p.Numbers(); said != "" {
 		fmt.Fprintln(w, text.Wrap(said))
@@ -104,7 +104,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
   aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb next *.mcap --shoe A --low-crown`,
 		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
 			if err != nil {
@@ -138,7 +138,7 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 	f.BoolVar(&seen.LowCrown, "low-crown", false, "the box is low for the foot")
 	f.BoolVar(&seen.Pain, "pain", false, "the dancer is in pain")
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
-	complete(cmd, "shoe", codes(shoeCodes))
+	complete(cmd, "shoe", completeCodes(shoeCodes))
 	return cmd
 }
 
@@ -167,7 +167,7 @@ The measures: ` + strings.ReplaceAll(text.Wrap("The measures: "+strings.Join(his
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
   aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	f := cmd.Flags()
@@ -177,12 +177,12 @@ The measures: ` + strings.ReplaceAll(text.Wrap("The measures: "+strings.Join(his
 	f.StringVar(&of.Shoe, "shoe", "", "only in the shoe of that `CODE`")
 	logbookFlag(cmd, &b)
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
-	complete(cmd, "dancer", codes(dancerCodes))
-	complete(cmd, "measure", oneOf(history.MeasureNames()...))
-	complete(cmd, "foot", oneOf("left", "right"))
-	complete(cmd, "shoe", codes(shoeCodes))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
+	complete(cmd, "measure", completeWords(history.MeasureNames()...))
+	complete(cmd, "foot", completeWords("left", "right"))
+	complete(cmd, "shoe", completeCodes(shoeCodes))
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
-		if err := needed(cmd, "dancer"); err != nil {
+		if err := requireFlags(cmd, "dancer"); err != nil {
 			return err
 		}
 		if err := of.Check(); err != nil {

@@ -14,7 +14,7 @@ import (
 )
 
 func newDancer() *cobra.Command {
-	return family("dancer", "Keep who is measured, by code", `
+	return commandGroup("dancer", "Keep who is measured, by code", `
 Keep who is measured, by code.
 
 A dancer has a code and never a name: keep the list of who is who elsewhere, or
@@ -36,7 +36,7 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 		Example: `  aplomb dancer add D7
   aplomb dancer add D7 --birth-year 2009 --pointe-years 3.5 --watch left \
       --toe-shape sloping --longest-toe 1/2`,
-		Args:              exactly("the dancer's CODE"),
+		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	said := forms.Dancer()
@@ -63,8 +63,8 @@ value, as in --note "", takes back what was said. The code itself stays:
 recordings carry it.`,
 		Example: `  aplomb dancer edit D7 --watch right
   aplomb dancer edit D7 --note ""`,
-		Args:              exactly("the dancer's CODE"),
-		ValidArgsFunction: codes(dancerCodes),
+		Args:              exactArgs("the dancer's CODE"),
+		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	said := forms.Dancer()
 	formFlags(cmd, said, said.Fields)
@@ -90,7 +90,7 @@ recordings carry it.`,
 func newDancerList() *cobra.Command {
 	cmd := &cobra.Command{Short: "List the dancers", Example: `  aplomb dancer list`}
 	headings := []string{"dancer", "watched", "visits", "last visit", "note"}
-	return listing(cmd, "no dancers: aplomb dancer add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+	return listCommand(cmd, "no dancers: aplomb dancer add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Dancers()
 		if err != nil {
 			return nil, err
@@ -115,8 +115,8 @@ func newDancerShow() *cobra.Command {
 		Use:               "show CODE",
 		Short:             "Show what is known of a dancer, and the visits",
 		Example:           `  aplomb dancer show D7`,
-		Args:              exactly("the dancer's CODE"),
-		ValidArgsFunction: codes(dancerCodes),
+		Args:              exactArgs("the dancer's CODE"),
+		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := l.Dancer(args[0])
@@ -146,8 +146,8 @@ removed and not written over: whoever needs more than that encrypts the disk.
 On a terminal the code has to be typed again; a script says --yes.`,
 		Example: `  aplomb dancer remove D7
   aplomb dancer remove D7 --yes`,
-		Args:              exactly("the dancer's CODE"),
-		ValidArgsFunction: codes(dancerCodes),
+		Args:              exactArgs("the dancer's CODE"),
+		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
@@ -173,7 +173,7 @@ On a terminal the code has to be typed again; a script says --yes.`,
 	})
 }
 
-// dancerErasure says what goes with a dancer.
+// dancerErasure describes what is erased with a dancer, for the person to confirm.
 func dancerErasure(l *logbook.Logbook, code string) (erasure, error) {
 	recordings, err := l.Recordings(logbook.Filter{Dancer: code})
 	if err != nil {

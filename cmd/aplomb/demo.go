@@ -30,7 +30,7 @@ life, to the same code that records from real ports. Where the system has no
 pseudo-terminals the frames are handed over without; the files are the same.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if _, err := os.Lstat(out); err == nil {
@@ -40,7 +40,7 @@ pseudo-terminals the frames are handed over without; the files are the same.`,
 				return err
 			}
 			if err := runDemo(cmd, o, out, seed); err != nil {
-				os.RemoveAll(out) // so that it can be asked for again
+				os.RemoveAll(out) // so that the same command can run again
 				return fmt.Errorf("%w; what there was of %s has been removed", err, out)
 			}
 			return nil
@@ -52,7 +52,7 @@ pseudo-terminals the frames are handed over without; the files are the same.`,
 	return cmd
 }
 
-// demoRises is how many relevés the dancer of the demo does a mounting.
+// demoRises is the number of relevés in each mounting of the demo.
 const demoRises = 6
 
 func runDemo(cmd *cobra.Command, o environment, dir string, seed uint64) error {

@@ -11,8 +11,8 @@ import (
 	"aplomb/device/sim"
 )
 
-// environment is what a recording depends on beside what is typed: the clock, the
-// strips and the disk. Tests replace it.
+// environment is what a recording depends on beside the command line: the clock,
+// the strips and the disk. Tests replace it.
 type environment struct {
 	now     func() time.Time
 	listen  func(context.Context, link.Options, *device.Metadata) (capture.Source, error) // opens the ports of the strips
@@ -20,7 +20,7 @@ type environment struct {
 	line    func(link string) (*sim.Line, error)                                          // a serial line to simulate a strip on
 }
 
-// realEnvironment is that of the machine.
+// realEnvironment returns the clock, the strips and the disk of this computer.
 func realEnvironment() environment {
 	return environment{now: time.Now, listen: capture.OpenLink, exposed: (*recording.Writer).LongestUnsynced, line: sim.OpenLine}
 }

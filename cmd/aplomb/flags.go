@@ -16,35 +16,36 @@ import (
 	"aplomb/device/link"
 )
 
-// errNo ends a command whose answer is no, which it has printed.
+// errNo is the error of a command that has already printed the answer no. It sets
+// the exit status, and no message is printed for it.
 var errNo = errors.New("the answer is no")
 
-// someRecordings takes the files of one recording or more.
-func someRecordings(cmd *cobra.Command, args []string) error {
+// requireRecordings returns a usage error unless at least one recording is named.
+func requireRecordings(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return usage.Errorf("name at least one recording, such as a1.mcap")
 	}
 	return nil
 }
 
-// none takes no arguments.
-func none(cmd *cobra.Command, args []string) error {
+// noArgs returns a usage error where there is an argument.
+func noArgs(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		return usage.Errorf("%q is not expected here", args[0])
 	}
 	return nil
 }
 
-// atMostOne takes one argument or none.
-func atMostOne(cmd *cobra.Command, args []string) error {
+// atMostOneArg returns a usage error where there is more than one argument.
+func atMostOneArg(cmd *cobra.Command, args []string) error {
 	if len(args) > 1 {
 		return usage.Errorf("%q is not expected here", args[1])
 	}
 	return nil
 }
 
-// needed returns a usage error where one of the flags has no value.
-func needed(cmd *cobra.Command, names ...string) error {
+// requireFlags returns a usage error where one of the flags has no value.
+func requireFlags(cmd *cobra.Command, names ...string) error {
 	for _, name := range names {
 		if f := cmd.Flags().Lookup(name); f.Value.String() == "" {
 			value, what := pflag.UnquoteUsage(f)
@@ -54,20 +55,20 @@ func needed(cmd *cobra.Command, names ...string) error {
 	return nil
 }
 
-// endingIn completes names of files with that ending.
-func endingIn(ending string) cobra.CompletionFunc {
+// completeFiles completes a value with the names of files that have an ending.
+func completeFiles(ending string) cobra.CompletionFunc {
 	return cobra.FixedCompletions([]string{ending}, cobra.ShellCompDirectiveFilterFileExt)
 }
 
-// complete completes the value of a flag.
+// complete sets how a shell completes the value of a flag.
 func complete(cmd *cobra.Command, flag string, with cobra.CompletionFunc) {
 	if err := cmd.RegisterFlagCompletionFunc(flag, with); err != nil {
 		panic(err) // there is no such flag
 	}
 }
 
-// oneOf completes the words given.
-func oneOf(words ...string) cobra.CompletionFunc {
+// completeWords completes a value with one of some words.
+func completeWords(words ...string) cobra.CompletionFunc {
 	return cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)
 }
 
@@ -91,7 +92,7 @@ func explainFlag(cmd *cobra.Command, err error) error {
 	return err
 }
 
-// kindOf names what a flag takes.
+// kindOf names the kind of value that a flag takes.
 func kindOf(f *pflag.Flag) string {
 	switch f.Value.Type() {
 	case "int", "uint64":
@@ -110,18 +111,18 @@ func kindOf(f *pflag.Flag) string {
 func unitFlag(cmd *cobra.Command, r *text.Unit, usage string) {
 	*r = "mm"
 	cmd.Flags().Var(r, "unit", usage+": mm, inch")
-	complete(cmd, "unit", oneOf(device.Units[:]...))
+	complete(cmd, "unit", completeWords(device.Units[:]...))
 }
 
 // formFlags adds a flag for every field of a form.
 func formFlags[T any](cmd *cobra.Command, f *forms.Form[T], fields []forms.Field[T]) {
 	for _, one := range fields {
 		cmd.Flags().Var(typing(func(v string) { f.Type(one.Name, v) }), one.Name, one.Usage)
-		complete(cmd, one.Name, oneOf(one.Words...))
+		complete(cmd, one.Name, completeWords(one.Words...))
 	}
 }
 
-// typing is the value of a flag that passes on what is typed.
+// typing is a flag's value that calls a function with the text typed for the flag.
 type typing func(string)
 
 func (t typing) String() string     { return "" }
@@ -134,7 +135,7 @@ func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
 	cmd.MarkFlagDirname("logbook")
 }
 
-// onLogbook makes cmd a command on the logbook, which has to exist.
+// onLogbook makes cmd run do with the logbook open, which has to exist.
 func onLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
 	var folder lookup.Folder
 	logbookFlag(cmd, &folder)
@@ -144,7 +145,8 @@ func onLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Lo
 	return cmd
 }
 
-// onNewLogbook makes cmd a command on the logbook, which is made where none exists.
+// onNewLogbook makes cmd run do with the logbook open, which is made where none
+// exists.
 func onNewLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook.Logbook) error) *cobra.Command {
 	var folder lookup.Folder
 	logbookFlag(cmd, &folder)
@@ -154,9 +156,9 @@ func onNewLogbook(cmd *cobra.Command, do func(*cobra.Command, []string, *logbook
 	return cmd
 }
 
-// codes completes with what of returns from the logbook; with nothing where there is
-// no logbook.
-func codes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {
+// completeCodes completes a value with the names that of reads from the logbook,
+// and with nothing where there is no logbook.
+func completeCodes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, _ []string, _ string) (all []string, _ cobra.ShellCompDirective) {
 		folder := lookup.Folder{Named: cmd.Flag("logbook").Value.String()}
 		err := folder.With(func(l *logbook.Logbook) (err error) {
@@ -170,8 +172,9 @@ func codes(of func(*cobra.Command, *logbook.Logbook) ([]string, error)) cobra.Co
 	}
 }
 
-// orFiles completes as with does, and with files of an ending where that has nothing.
-func orFiles(ending string, with cobra.CompletionFunc) cobra.CompletionFunc {
+// completeOrFiles completes a value as with does, or with the names of files that
+// have an ending where with finds nothing.
+func completeOrFiles(ending string, with cobra.CompletionFunc) cobra.CompletionFunc {
 	return func(cmd *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
 		all, _ := with(cmd, args, typed)
 		if len(all) == 0 {
@@ -218,20 +221,21 @@ func visitNames(cmd *cobra.Command, l *logbook.Logbook) (names []string, err err
 func choiceFlags(cmd *cobra.Command, c *lookup.Choice) {
 	choiceFlagsButShoe(cmd, c)
 	cmd.Flags().StringVar(&c.Shoe, "shoe", "", "`CODE` of a shoe: recordings in it, from the logbook")
-	complete(cmd, "shoe", codes(shoeCodes))
+	complete(cmd, "shoe", completeCodes(shoeCodes))
 }
 
-// choiceFlagsButShoe adds the same flags without --shoe, for commands to which that
-// means something else.
+// choiceFlagsButShoe adds the flags of choiceFlags except --shoe, for commands
+// where --shoe means something else.
 func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
 	cmd.Flags().StringVar(&c.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
 	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name")
 	logbookFlag(cmd, &c.Folder)
-	complete(cmd, "dancer", codes(dancerCodes))
-	complete(cmd, "visit", codes(visitNames))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
+	complete(cmd, "visit", completeCodes(visitNames))
 }
 
-// portNames completes the names of ports, and of files, since a link may stand for one.
+// portNames completes the name of a serial port, or of a file, since a symbolic
+// link can stand for a port.
 func portNames(*cobra.Command, []string, string) (names []string, _ cobra.ShellCompDirective) {
 	ports, err := link.Ports()
 	if err != nil {

@@ -39,7 +39,7 @@ The pages are plain text and work without a network.`,
 			Use:   p.Name,
 			Short: p.Title,
 			Long:  p.Title + ".",
-			Args:  none,
+			Args:  noArgs,
 			RunE: func(cmd *cobra.Command, args []string) error {
 				_, err := io.WriteString(cmd.OutOrStdout(), p.Text())
 				return err

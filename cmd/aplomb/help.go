@@ -73,7 +73,7 @@ func describeCompletion(cmd *cobra.Command) {
 		return cmd.Help()
 	}
 	for _, shell := range cmd.Commands() {
-		shell.Args = none
+		shell.Args = noArgs
 	}
 }
 
@@ -84,7 +84,7 @@ func newHelp() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error {
 			of, rest, err := cmd.Root().Find(args)
 			if err != nil || len(rest) > 0 {
-				return unknown(cmd.Root(), args[0])
+				return unknownCommand(cmd.Root(), args[0])
 			}
 			return of.Help()
 		},
@@ -99,9 +99,9 @@ func newHelp() *cobra.Command {
 	}
 }
 
-// unknown returns the error for a command that does not exist, with the one that was
+// unknownCommand returns the error for a command that does not exist, with the one that was
 // probably meant.
-func unknown(root *cobra.Command, name string) error {
+func unknownCommand(root *cobra.Command, name string) error {
 	if near := root.SuggestionsFor(name); len(near) > 0 {
 		return usage.Errorf("unknown command %q: did you mean %q?", name, near[0])
 	}

@@ -77,10 +77,10 @@ into it; shoes and strips that it does not know are added from them.`,
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
 	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
 	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
-	complete(cmd, "left", endingIn("csv"))
-	complete(cmd, "right", endingIn("csv"))
+	complete(cmd, "left", completeFiles("csv"))
+	complete(cmd, "right", completeFiles("csv"))
 	complete(cmd, "started", cobra.NoFileCompletions)
-	complete(cmd, "out", endingIn("mcap"))
+	complete(cmd, "out", completeFiles("mcap"))
 	return cmd
 }
 
@@ -115,13 +115,13 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if s.Into == nil {
 		return stopped
 	}
-	if err := takeIn(cmd, &s.Logbook, *s.Into, path, true); err != nil {
+	if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
 		return errors.Join(stopped, err)
 	}
 	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
 }
 
-// importRecordings takes recordings into the logbook as they are.
+// importRecordings adds recordings that exist already to the logbook.
 func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now time.Time) error {
 	for _, path := range paths {
 		if !intake.IsRecording(path) {
@@ -150,15 +150,15 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		if err := intake.CheckFrames(cmd.Context(), path); err != nil {
 			return err
 		}
-		if err := takeIn(cmd, &s.Logbook, *s.Into, path, false); err != nil {
+		if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false); err != nil {
 			return err
 		}
 	}
 	return printNext(cmd, &s.Logbook, *s.Into)
 }
 
-// setupFlags adds the flags with which record and import are told of strips,
-// shoes, dancer and conditions.
+// setupFlags adds the flags of record and import for strips, shoes, dancer and
+// conditions.
 func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	f := cmd.Flags()
 	f.StringVar(&s.Dancer, "dancer", "", "the dancer's `CODE`, never a name")
@@ -175,23 +175,23 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: number, last or file")
 	logbookFlag(cmd, &s.Logbook)
 	for _, name := range []string{"shoe", "left-shoe", "right-shoe"} {
-		complete(cmd, name, orFiles("toml", codes(shoeCodes)))
+		complete(cmd, name, completeOrFiles("toml", completeCodes(shoeCodes)))
 	}
-	complete(cmd, "strip", orFiles("toml", codes(stripNames)))
-	complete(cmd, "dancer", codes(dancerCodes))
-	complete(cmd, "visit", codes(visitNames))
+	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
+	complete(cmd, "visit", completeCodes(visitNames))
 	for _, name := range []string{"position", "floor", "mass-kg"} {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}
-	complete(cmd, "same-mounting-as", endingIn("mcap"))
-	complete(cmd, "support", oneOf(logbook.Supports[:]...))
-	complete(cmd, "rise", oneOf(logbook.Rises[:]...))
+	complete(cmd, "same-mounting-as", completeFiles("mcap"))
+	complete(cmd, "support", completeWords(logbook.Supports[:]...))
+	complete(cmd, "rise", completeWords(logbook.Rises[:]...))
 }
 
-// takeIn takes a recording into a visit, measures it, and prints a summary. fresh
-// means that the recording was just made: where it does not get into the logbook,
-// the error says where it is.
-func takeIn(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) error {
+// addToLogbook adds a recording to a visit, measures it, and prints a summary.
+// fresh means that the recording was just made: where it cannot be added, the error
+// says where its file is.
+func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) error {
 	r, err := intake.Add(cmd.Context(), folder, v, path)
 	if err != nil {
 		if fresh {
@@ -212,8 +212,8 @@ func takeIn(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path str
 	return nil
 }
 
-// printNext prints where the last recording left the visit's plan, and what the plan
-// has next.
+// printNext prints how the last recording deviated from the visit's plan, and the
+// next step of the plan.
 func printNext(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit) error {
 	return folder.With(func(l *logbook.Logbook) error {
 		return cmp.Or(output.Deviation(cmd.OutOrStdout(), l, v), output.Next(cmd.OutOrStdout(), l, v))

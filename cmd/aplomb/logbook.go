@@ -16,7 +16,7 @@ import (
 )
 
 func newLogbook() *cobra.Command {
-	return family("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
+	return commandGroup("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
 Look after the logbook: where it is, whether it is whole, backups, and what to
 do when it is damaged.
 
@@ -37,7 +37,7 @@ func newLogbookWhere() *cobra.Command {
 		Use:               "where",
 		Short:             "Say where the logbook is and what it holds",
 		Example:           `  aplomb logbook where`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			dir, err := b.Dir()
@@ -48,7 +48,7 @@ func newLogbookWhere() *cobra.Command {
 				return err
 			}
 			w := cmd.OutOrStdout()
-			fmt.Fprintln(w, dir) // said before it is opened: that may be what fails
+			fmt.Fprintln(w, dir) // printed before opening, which may fail
 			if !logbook.Exists(dir) && logbook.CheckDatabase(dir) == nil {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil
@@ -74,7 +74,7 @@ Nothing is changed. Exit status 1 where something is found.
 
 Whether a recording can be trusted is another question: aplomb check FILE.mcap.`,
 		Example:           `  aplomb logbook check`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
@@ -110,11 +110,11 @@ What is done is kept when the command is interrupted: it goes on where it was.
 Exit status 1 where a recording cannot be measured.`,
 		Example: `  aplomb logbook measure
   aplomb logbook measure --dancer D7`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	cmd.Flags().StringVar(&dancer, "dancer", "", "only recordings of the dancer of that `CODE`")
-	complete(cmd, "dancer", codes(dancerCodes))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		var f logbook.Filter
 		if dancer != "" {
@@ -143,7 +143,7 @@ logbook again.
 A backup holds the dancers too. The logbook remembers where it went, so that
 aplomb dancer remove can name the backups that still hold a dancer.`,
 		Example:           `  aplomb logbook backup /media/usb/logbook-2026-03-14`,
-		Args:              exactly("the new folder DIR"),
+		Args:              exactArgs("the new folder DIR"),
 		ValidArgsFunction: cobra.FixedCompletions(nil, cobra.ShellCompDirectiveFilterDirs),
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
@@ -167,7 +167,7 @@ func newLogbookBackups() *cobra.Command {
 		Short: "List the backups that were made, or forget one that was destroyed",
 		Example: `  aplomb logbook backups
   aplomb logbook backups --forget /media/usb/logbook-2026-03-14`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	cmd.Flags().StringVar(&forget, "forget", "", "`DIR` of a backup that was destroyed; what is there stays as it is")
@@ -213,7 +213,7 @@ what they do not is listed. A backup has more: use that one if there is one.
 
 A damaged database is set aside and not removed; one that is whole stays.`,
 		Example:           `  aplomb logbook rebuild`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			dir, err := b.Dir()
@@ -242,7 +242,7 @@ mistake. It cannot be undone; backups are not touched. On a terminal the number
 has to be typed again; a script says --yes.`,
 		Example: `  aplomb logbook erase 12
   aplomb logbook erase 12 --yes`,
-		Args:              exactly("the recording's NUMBER"),
+		Args:              exactArgs("the recording's NUMBER"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")

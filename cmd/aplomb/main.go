@@ -20,9 +20,9 @@ import (
 
 func main() { os.Exit(program(realEnvironment())) }
 
-// program runs what was typed and returns the exit status. The first signal cancels
-// the context of the command, which then ends what it does; a second signal ends
-// the process at once.
+// program runs the command line of the process and returns the exit status. The
+// first signal cancels the context of the command, which then ends what it does; a
+// second signal ends the process at once.
 func program(o environment) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
@@ -34,7 +34,7 @@ func program(o environment) int {
 const (
 	exitDone   = 0
 	exitNo     = 1 // the answer is no, or the work failed
-	exitMisuse = 2 // what was typed makes no sense
+	exitMisuse = 2 // the command line is not valid
 )
 
 // run runs one command line and returns the exit status. Results go to stdout,
@@ -48,7 +48,7 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if cmd == root {
 			if name := firstWord(args); name != "" {
-				return unknown(root, name) // which matters more than its flags
+				return unknownCommand(root, name) // an unknown command matters more than its flags
 			}
 		}
 		return usage.New(explainFlag(cmd, err))
@@ -99,7 +99,7 @@ licensed practice and local rules come first.`,
 		Args:                       cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return unknown(cmd, args[0])
+				return unknownCommand(cmd, args[0])
 			}
 			return cmd.Help()
 		},

@@ -26,7 +26,7 @@ func newPorts() *cobra.Command {
 Exit status 1 where there is none.`,
 		Example: `  aplomb ports
   aplomb record --left $(aplomb ports | awk 'NR == 2 {print $1}') …`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			ports, err := link.Ports()
@@ -67,10 +67,10 @@ says anything about any shoe.`,
 		Example: `  aplomb sim --strip left.toml --link /tmp/left
   aplomb record --strip left.toml --shoe A.toml --left /tmp/left --for 30s \
       --out try.mcap`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := needed(cmd, "strip", "link"); err != nil {
+			if err := requireFlags(cmd, "strip", "link"); err != nil {
 				return err
 			}
 			strip, err := device.ReadStrip(cmd.Context(), stripFile)
@@ -126,7 +126,7 @@ says anything about any shoe.`,
 	f.IntVar(&dancer.Rises, "rises", 0, "`NUMBER` of relevés; default until Ctrl-C")
 	f.Float64Var(&over, "over", -2, "where the dancer stands, `MM` towards the front")
 	f.Float64Var(&medial, "medial", 0, "where the dancer stands, `MM` towards the big toe")
-	complete(cmd, "strip", endingIn("toml"))
-	complete(cmd, "shoe", endingIn("toml"))
+	complete(cmd, "strip", completeFiles("toml"))
+	complete(cmd, "shoe", completeFiles("toml"))
 	return cmd
 }

@@ -31,7 +31,7 @@ import (
 func newRecord(o environment) *cobra.Command {
 	var s intake.Setup
 	opt := link.Options{}
-	var h manner
+	var how recordOptions
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
@@ -70,14 +70,14 @@ Pain means stop. Have a barre or a spotter.`,
       --out a1.mcap
   aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 \
       --for 30s --out a2.mcap`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := s.CheckTarget(h.out); err != nil {
+			if err := s.CheckTarget(how.out); err != nil {
 				return err
 			}
-			if h.length < 0 {
-				return usage.Errorf("--for %s: a length of time above 0, such as 30s", h.length)
+			if how.length < 0 {
+				return usage.Errorf("--for %s: a length of time above 0, such as 30s", how.length)
 			}
 			if opt.Baud < 1 {
 				return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
@@ -90,11 +90,11 @@ Pain means stop. Have a barre or a spotter.`,
 			if err != nil {
 				return err
 			}
-			if err := portsFit(opt.Ports, &m); err != nil {
+			if err := checkPorts(opt.Ports, &m); err != nil {
 				return err
 			}
-			if h.out != "" {
-				if err := cmp.Or(files.CheckVacant(h.out), recording.CheckPath(h.out)); err != nil {
+			if how.out != "" {
+				if err := cmp.Or(files.CheckVacant(how.out), recording.CheckPath(how.out)); err != nil {
 					return err
 				}
 			}
@@ -104,10 +104,10 @@ Pain means stop. Have a barre or a spotter.`,
 				}
 			}
 			if s.Into == nil {
-				_, err := record(cmd, o, opt, m, h)
+				_, err := recordFile(cmd, o, opt, m, how)
 				return err
 			}
-			return recordInto(cmd, &s.Logbook, *s.Into, o, opt, m, h)
+			return recordIntoVisit(cmd, &s.Logbook, *s.Into, o, opt, m, how)
 		},
 	}
 	setupFlags(cmd, &s)
@@ -115,47 +115,48 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
-	f.DurationVar(&h.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
-	f.StringVar(&h.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
-	f.BoolVar(&h.plain, "plain", false, "say in lines how it goes, on a terminal as well")
-	f.BoolVar(&h.noPress, "no-press", false, "do not ask for a press on the left platform")
+	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
+	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
+	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
+	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a press on the left platform")
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
-	complete(cmd, "out", endingIn("mcap"))
+	complete(cmd, "out", completeFiles("mcap"))
 	return cmd
 }
 
-// recordInto records into a visit of the logbook. It first prints what the visit
-// and its plan say.
-func recordInto(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, h manner) error {
+// recordIntoVisit records into a visit of the logbook. It first prints the advice
+// to stop, if the visit has one, and the next step of the plan.
+func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, how recordOptions) error {
 	err := folder.With(func(l *logbook.Logbook) error {
-		if h.out == "" {
-			h.out, h.called = l.NewRecordingPath(m.Started), "recorded"
+		if how.out == "" {
+			how.out, how.shownName = l.NewRecordingPath(m.Started), "recorded"
 		}
-		if h.stop = v.Advice(); h.stop != "" {
-			fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(h.stop))
+		if how.stop = v.Advice(); how.stop != "" {
+			fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(how.stop))
 		}
 		var next strings.Builder
 		err := output.Next(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
-		h.says = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
+		how.messages = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	made, failed := record(cmd, o, opt, m, h)
+	made, failed := recordFile(cmd, o, opt, m, how)
 	if !made {
 		return failed
 	}
-	if err := takeIn(cmd, folder, v, h.out, true); err != nil {
+	if err := addToLogbook(cmd, folder, v, how.out, true); err != nil {
 		return errors.Join(failed, err)
 	}
 	return errors.Join(failed, printNext(cmd, folder, v))
 }
 
-// portsFit reports a port without a strip, or a strip without a port.
-func portsFit(ports [2]string, m *device.Metadata) error {
+// checkPorts returns a usage error for a port without a strip, or a strip without a
+// port.
+func checkPorts(ports [2]string, m *device.Metadata) error {
 	for _, f := range device.Feet {
 		if ports[f] != "" && m.Sides[f] == nil {
 			return usage.Errorf("--%s %s: no --strip for the %s foot", f, ports[f], f)
@@ -169,34 +170,35 @@ func portsFit(ports [2]string, m *device.Metadata) error {
 	return nil
 }
 
-// manner is what a person says of how a recording is made.
-type manner struct {
-	out     string        // file
-	called  string        // the file's name in the last message; "" for out
-	says    []string      // the first messages in the live view
-	stop    string        // why nobody should rise, from the visit; "" where nothing says so
-	length  time.Duration // 0 until Ctrl-C
-	plain   bool          // lines instead of the live view
-	noPress bool          // do not ask for a press
+// recordOptions are the settings of a recording beside its ports: those of the
+// flags and, with a visit, what the logbook adds.
+type recordOptions struct {
+	out       string        // file
+	shownName string        // the file's name in the last message; "" for out
+	messages  []string      // the first messages in the live view
+	stop      string        // the visit's advice to stop; "" for none
+	length    time.Duration // 0 until Ctrl-C
+	plain     bool          // lines instead of the live view
+	noPress   bool          // do not ask for a press
 }
 
-// record records from ports and shows how it goes: on a terminal in the live view,
-// elsewhere in lines. It returns whether there is a recording now.
-func record(cmd *cobra.Command, o environment, opt link.Options, m device.Metadata, h manner) (made bool, err error) {
+// recordFile records from ports into a file and shows progress: on a terminal in
+// the live view, elsewhere in lines. It returns whether the file was made.
+func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Metadata, how recordOptions) (made bool, err error) {
 	for _, side := range m.Sides {
 		if side != nil {
 			side.Baud = opt.Baud
 		}
 	}
-	r := &capture.Recorder{Meta: m, Path: h.out, Length: h.length}
+	r := &capture.Recorder{Meta: m, Path: how.out, Length: how.length}
 	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 		opt.Notify = notify
 		return o.listen(ctx, opt, &m)
 	}
 	var n *capture.Tally
-	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !h.plain {
-		n, err = liveview.Run(cmd.Context(), r, monitor(&m, h), on)
-		if n != nil { // what was on the screen has gone with it
+	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !how.plain {
+		n, err = liveview.Run(cmd.Context(), r, monitor(&m, how), on)
+		if n != nil { // the live view has gone from the screen with its messages
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
@@ -205,27 +207,28 @@ func record(cmd *cobra.Command, o environment, opt link.Options, m device.Metada
 	if n == nil || !n.Kept {
 		return false, err
 	}
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(h.called, h.out), n, o.exposed(n.File).Seconds())
+	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(how.shownName, how.out), n, o.exposed(n.File).Seconds())
 	return true, err
 }
 
-// monitor returns what the live view follows a recording with.
-func monitor(m *device.Metadata, h manner) *capture.Monitor {
-	name := filepath.Base(h.out)
+// monitor returns the monitor through which the live view shows a recording.
+func monitor(m *device.Metadata, how recordOptions) *capture.Monitor {
+	name := filepath.Base(how.out)
 	if m.Visit != "" {
 		name = m.Dancer + ", " + m.Visit
 	}
-	press := !h.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
-	mon := capture.NewMonitor(m, name+", shoe "+worn(m), press)
-	mon.Stop = h.stop
-	for _, line := range h.says {
+	press := !how.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
+	mon := capture.NewMonitor(m, name+", shoe "+shoeNames(m), press)
+	mon.Stop = how.stop
+	for _, line := range how.messages {
 		mon.Say(line)
 	}
 	return mon
 }
 
-// worn names the shoes of a recording, once where both feet wear the same.
-func worn(m *device.Metadata) string {
+// shoeNames returns the codes of the shoes of a recording, one where both feet wear
+// the same.
+func shoeNames(m *device.Metadata) string {
 	var codes []string
 	for _, side := range m.Sides {
 		if side != nil && !slices.Contains(codes, side.Shoe.Code) {
@@ -235,7 +238,7 @@ func worn(m *device.Metadata) string {
 	return strings.Join(codes, " / ")
 }
 
-// portsOf names the ports and their feet.
+// portsOf lists the ports, each with its foot.
 func portsOf(opt link.Options) string {
 	var names []string
 	for _, f := range device.Feet {

@@ -58,12 +58,12 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
   aplomb report --dancer D7 --sheet progress --out progress.html
   aplomb report march/*.mcap april/*.mcap --sheet progress --out progress.html`,
 		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := needed(cmd, "out"); err != nil {
+			if err := requireFlags(cmd, "out"); err != nil {
 				return err
 			}
-			// The lab sheet is what report wrote before there were others.
+			// The lab sheet is the default, since it was the only sheet at first.
 			if !slices.Contains(sheets, sheet) {
 				return usage.Errorf("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
 			}
@@ -99,10 +99,10 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
 	cmd.Flags().StringVar(&out, "out", "", "HTML `FILE` to write")
 	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
-	complete(cmd, "sheet", oneOf(sheets...))
-	complete(cmd, "unit", oneOf(units...))
+	complete(cmd, "sheet", completeWords(sheets...))
+	complete(cmd, "unit", completeWords(units...))
 	baseFlag(cmd, &base)
-	complete(cmd, "out", endingIn("html"))
+	complete(cmd, "out", completeFiles("html"))
 	return cmd
 }
 
@@ -169,9 +169,9 @@ choose.`,
   aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,
 		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := needed(cmd, "out"); err != nil {
+			if err := requireFlags(cmd, "out"); err != nil {
 				return err
 			}
 			if !slices.Contains(plots.Formats, format) {
@@ -193,7 +193,7 @@ choose.`,
 	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	baseFlag(cmd, &base)
 	cmd.MarkFlagDirname("out")
-	complete(cmd, "format", oneOf(plots.Formats...))
+	complete(cmd, "format", completeWords(plots.Formats...))
 	return cmd
 }
 

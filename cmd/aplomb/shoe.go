@@ -19,7 +19,7 @@ import (
 )
 
 func newShoe() *cobra.Command {
-	return family("shoe", "Keep the shoes, as a ruler found them", `
+	return commandGroup("shoe", "Keep the shoes, as a ruler found them", `
 Keep the shoes, as a ruler found them.
 
 A shoe has a code of your own, the width and depth of its platform and the shape
@@ -54,7 +54,7 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
   aplomb shoe add A --platform "1 7/16 x 7/8" --unit inch
   aplomb shoe add A --outline traced.svg --box square
   aplomb shoe add A --file A.toml`,
-		Args:              exactly("the shoe's CODE"),
+		Args:              exactArgs("the shoe's CODE"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	shoeFlags(cmd, f)
@@ -74,7 +74,7 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 			if person = console.AtTerminal(cmd.Context(), cmd.ErrOrStderr()); person == nil {
 				return usage.Errorf("--platform WIDTHxDEPTH is missing, such as --platform 36x22, or --outline FILE or --file FILE")
 			}
-			if err := addable(l, &s); err != nil {
+			if err := checkAddable(l, &s); err != nil {
 				return err
 			}
 			if err := f.Ask(person, &s); err != nil {
@@ -82,7 +82,7 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 			}
 		}
 		if err := l.AddShoe(s); err != nil {
-			return notKept(err)
+			return explainNotKept(err)
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
 		if person == nil {
@@ -107,8 +107,8 @@ they keep the one that was true for them. The code itself stays: recordings
 carry it.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
-		Args:              exactly("the shoe's CODE"),
-		ValidArgsFunction: codes(shoeCodes),
+		Args:              exactArgs("the shoe's CODE"),
+		ValidArgsFunction: completeCodes(shoeCodes),
 	}
 	shoeFlags(cmd, f)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
@@ -117,26 +117,26 @@ carry it.`,
 		}
 		before, err := l.Shoe(args[0])
 		if err != nil {
-			return shoes.notFound(err)
+			return shoes.listHint(err)
 		}
 		s := before
 		if err := applyShoe(cmd, f, &s); err != nil {
 			return err
 		}
 		if err := l.EditShoe(s); err != nil {
-			return notKept(err)
+			return explainNotKept(err)
 		}
 		if s, err = l.Shoe(s.Code); err != nil {
 			return err
 		}
 		out := cmd.OutOrStdout()
-		shoes.sayEdited(out, s.Code, before.Version, s.Version)
+		shoes.printVersion(out, s.Code, before.Version, s.Version)
 		if f.Shaped() || f.Has("shape") {
 			output.Outline(out, &s)
 		}
 		text.Facts(out, output.ShoeFacts(&s, f.Unit)...)
 		output.Doubt(cmd.ErrOrStderr(), &s)
-		return shoes.sayKept(out, l, s.Code, before.Version, s.Version)
+		return shoes.printKeeping(out, l, s.Code, before.Version, s.Version)
 	})
 }
 
@@ -145,13 +145,13 @@ func newShoeList() *cobra.Command {
 	cmd := &cobra.Command{Short: "List the shoes, as they are now", Example: `  aplomb shoe list`}
 	unitFlag(cmd, &unit, "`UNIT` of lengths")
 	headings := []string{"shoe", "platform", "shape", "box", "crown", "shank", "hours", "owner", "recordings"}
-	return listing(cmd, "no shoes: aplomb shoe add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+	return listCommand(cmd, "no shoes: aplomb shoe add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Shoes()
 		if err != nil {
 			return nil, err
 		}
 		for _, s := range all {
-			made, err := shoes.made(l, s.Code, 0)
+			made, err := shoes.recordingsWith(l, s.Code, 0)
 			if err != nil {
 				return nil, err
 			}
@@ -174,20 +174,20 @@ func newShoeShow() *cobra.Command {
 		Example: `  aplomb shoe show A
   aplomb shoe show A --unit inch
   aplomb shoe show A --toml > A.toml`,
-		Args:              exactly("the shoe's CODE"),
-		ValidArgsFunction: codes(shoeCodes),
+		Args:              exactArgs("the shoe's CODE"),
+		ValidArgsFunction: completeCodes(shoeCodes),
 	}
 	unitFlag(cmd, &unit, "`UNIT` of lengths")
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a shoe file")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		versions, err := l.ShoeVersions(args[0])
 		if err != nil {
-			return shoes.notFound(err)
+			return shoes.listHint(err)
 		}
 		out := cmd.OutOrStdout()
 		var all []output.Version
 		for _, s := range versions {
-			made, err := shoes.made(l, s.Code, s.Version)
+			made, err := shoes.recordingsWith(l, s.Code, s.Version)
 			if err != nil {
 				return err
 			}
@@ -215,38 +215,39 @@ func newShoeRemove() *cobra.Command {
 A shoe that recordings were made with stays, for they would not say much without
 it.`,
 		Example:           `  aplomb shoe remove A`,
-		Args:              exactly("the shoe's CODE"),
-		ValidArgsFunction: codes(shoeCodes),
+		Args:              exactArgs("the shoe's CODE"),
+		ValidArgsFunction: completeCodes(shoeCodes),
 	}
 	find := func(l *logbook.Logbook, typed string) (string, error) {
 		s, err := l.Shoe(typed)
 		return s.Code, err
 	}
-	return shoes.removing(cmd, "what it is like now is said with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
+	return shoes.removeCommand(cmd, "what it is like now is said with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
 }
 
-// notKept adds to an error of adding or changing a shoe which command helps.
-func notKept(err error) error {
+// explainNotKept adds to an error of adding or editing a shoe the command that
+// helps.
+func explainNotKept(err error) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb shoe edit says what it is like now", err)
 	}
 	return lookup.Hint(err, "aplomb dancer list") // the owner
 }
 
-// addable returns the error with which adding a shoe would fail, before the person
-// answers questions about it.
-func addable(l *logbook.Logbook, s *logbook.Shoe) error {
+// checkAddable returns the error that adding a shoe would end with. It is called
+// before the person answers questions about the shoe.
+func checkAddable(l *logbook.Logbook, s *logbook.Shoe) error {
 	if _, err := l.Shoe(s.Code); err == nil {
-		return notKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
+		return explainNotKept(fmt.Errorf("shoe %q: %w", s.Code, logbook.ErrExists))
 	}
 	if s.Owner == "" {
 		return nil
 	}
 	_, err := l.Dancer(s.Owner)
-	return notKept(err)
+	return explainNotKept(err)
 }
 
-// shoeFlags adds the flags for what can be said of a shoe.
+// shoeFlags adds the flags that describe a shoe.
 func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
 	formFlags(cmd, &f.Form, f.Fields[:2]) // platform and shape
 	cmd.Flags().StringVar(&f.Outline, "outline", "", "instead of both: `FILE` of the outline, traced, CSV or an SVG path, its front up")
@@ -256,13 +257,13 @@ func shoeFlags(cmd *cobra.Command, f *forms.Shoe) {
 	cmd.Flags().Var(typing(func(v string) { f.Owner = &v }), "owner", "`CODE` of the dancer whose own pair it is, and with whom it is erased")
 	cmd.Flags().StringVar(&f.File, "file", "", "take all of it from a shoe `FILE`; other flags then change that")
 	unitFlag(cmd, &f.Unit, "`UNIT` of lengths without one")
-	complete(cmd, "owner", codes(dancerCodes))
-	complete(cmd, "file", endingIn("toml"))
+	complete(cmd, "owner", completeCodes(dancerCodes))
+	complete(cmd, "file", completeFiles("toml"))
 	complete(cmd, "outline", cobra.FixedCompletions([]string{"csv", "svg"}, cobra.ShellCompDirectiveFilterFileExt))
 	complete(cmd, "scale", cobra.NoFileCompletions)
 }
 
-// applyShoe sets in s what was typed.
+// applyShoe sets in s the values of the flags.
 func applyShoe(cmd *cobra.Command, f *forms.Shoe, s *logbook.Shoe) error {
 	renamed, err := f.Apply(cmd.Context(), s)
 	if renamed != "" {

@@ -33,8 +33,8 @@ computed.`,
 		Example: `  aplomb show
   aplomb show 12
   aplomb show 12/3`,
-		Args: atMostOne,
-		ValidArgsFunction: codes(func(_ *cobra.Command, l *logbook.Logbook) (numbers []string, err error) {
+		Args: atMostOneArg,
+		ValidArgsFunction: completeCodes(func(_ *cobra.Command, l *logbook.Logbook) (numbers []string, err error) {
 			all, err := l.Recordings(logbook.Filter{})
 			for i := len(all) - 1; i >= 0; i-- {
 				numbers = append(numbers, cobra.CompletionWithDesc(strconv.FormatInt(all[i].ID, 10), text.RecordingName(all[i])))

@@ -15,7 +15,7 @@ import (
 )
 
 func newStrip() *cobra.Command {
-	return family("strip", "Calibrate the strips, see how mountings repeat, keep profiles", `
+	return commandGroup("strip", "Calibrate the strips, see how mountings repeat, keep profiles", `
 Calibrate a strip, verify it, see how well a mounting repeats, and keep its
 profile in the logbook.
 
@@ -61,7 +61,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 			}
 			return nil
 		},
-		ValidArgsFunction: endingIn("toml"),
+		ValidArgsFunction: completeFiles("toml"),
 	}
 	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		for _, path := range args {
@@ -70,7 +70,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 				return err
 			}
 			if err := l.AddStrip(*s); err != nil {
-				return notAdded(err, s.Name, path)
+				return explainNotAdded(err, s.Name, path)
 			}
 			fmt.Fprintf(cmd.OutOrStdout(), "strip %s added: %s foot, %s cells, calibrated: %s\n", s.Name, s.Foot, output.Grid(s), output.Calibrated(&s.Calibration))
 			printDoubts(cmd.ErrOrStderr(), s)
@@ -82,7 +82,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 func newStripList() *cobra.Command {
 	cmd := &cobra.Command{Short: "List the strips in the logbook", Example: `  aplomb strip list`}
 	headings := []string{"strip", "foot", "grid", "pitch", "calibrated", "valid until", "seat sd", "versions", "recordings"}
-	return listing(cmd, "no strips: aplomb strip add FILE.toml adds one from its profile", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+	return listCommand(cmd, "no strips: aplomb strip add FILE.toml adds one from its profile", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Strips()
 		if err != nil {
 			return nil, err
@@ -92,7 +92,7 @@ func newStripList() *cobra.Command {
 			if err != nil {
 				return nil, err
 			}
-			made, err := strips.made(l, s.Name, 0)
+			made, err := strips.recordingsWith(l, s.Name, 0)
 			if err != nil {
 				return nil, err
 			}
@@ -118,18 +118,18 @@ If recordings were made with the profile as it was, another version begins, and
 they keep the one that was true for them.`,
 		Example: `  aplomb strip show L-01 --toml > left.toml
   aplomb strip edit L-01 left.toml`,
-		Args: exactly("the strip's NAME", "its profile FILE.toml"),
+		Args: exactArgs("the strip's NAME", "its profile FILE.toml"),
 		ValidArgsFunction: func(cmd *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
 			if len(args) == 0 {
-				return codes(stripNames)(cmd, args, typed)
+				return completeCodes(stripNames)(cmd, args, typed)
 			}
-			return endingIn("toml")(cmd, args, typed)
+			return completeFiles("toml")(cmd, args, typed)
 		},
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		before, err := l.Strip(args[0])
 		if err != nil {
-			return strips.notFound(err)
+			return strips.listHint(err)
 		}
 		read, err := device.ReadStrip(cmd.Context(), args[1])
 		if err != nil {
@@ -146,9 +146,9 @@ they keep the one that was true for them.`,
 			return err
 		}
 		out := cmd.OutOrStdout()
-		strips.sayEdited(out, s.Name, before.Version, s.Version)
+		strips.printVersion(out, s.Name, before.Version, s.Version)
 		text.Facts(out, output.StripFacts(&s.Strip)...)
-		if err := strips.sayKept(out, l, s.Name, before.Version, s.Version); err != nil {
+		if err := strips.printKeeping(out, l, s.Name, before.Version, s.Version); err != nil {
 			return err
 		}
 		printDoubts(cmd.ErrOrStderr(), &s.Strip)
@@ -165,14 +165,14 @@ func newStripRemove() *cobra.Command {
 A strip that recordings were made with stays, for they would not say much
 without it.`,
 		Example:           `  aplomb strip remove L-01`,
-		Args:              exactly("the strip's NAME"),
-		ValidArgsFunction: codes(stripNames),
+		Args:              exactArgs("the strip's NAME"),
+		ValidArgsFunction: completeCodes(stripNames),
 	}
 	find := func(l *logbook.Logbook, typed string) (string, error) {
 		s, err := l.Strip(typed)
 		return s.Name, err
 	}
-	return strips.removing(cmd, "another profile of it goes in with aplomb strip edit", find, (*logbook.Logbook).RemoveStrip)
+	return strips.removeCommand(cmd, "another profile of it goes in with aplomb strip edit", find, (*logbook.Logbook).RemoveStrip)
 }
 
 func newStripShow() *cobra.Command {
@@ -186,8 +186,8 @@ its versions, and which recordings were made with each.
 --toml prints it as a profile's file instead.`,
 		Example: `  aplomb strip show L-01
   aplomb strip show L-01 --toml > left.toml`,
-		Args:              exactly("the strip's NAME"),
-		ValidArgsFunction: codes(stripNames),
+		Args:              exactArgs("the strip's NAME"),
+		ValidArgsFunction: completeCodes(stripNames),
 	}
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile's file")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
@@ -197,15 +197,15 @@ its versions, and which recordings were made with each.
 			if err == nil {
 				fmt.Fprint(out, device.TOML(&s.Strip))
 			}
-			return strips.notFound(err)
+			return strips.listHint(err)
 		}
 		versions, err := l.StripVersions(args[0])
 		if err != nil {
-			return strips.notFound(err)
+			return strips.listHint(err)
 		}
 		var all []output.Version
 		for _, s := range versions {
-			made, err := strips.made(l, s.Name, s.Version)
+			made, err := strips.recordingsWith(l, s.Name, s.Version)
 			if err != nil {
 				return err
 			}
@@ -221,8 +221,9 @@ its versions, and which recordings were made with each.
 	})
 }
 
-// notAdded adds to an error of adding a strip what to do.
-func notAdded(err error, name, path string) error {
+// explainNotAdded adds, to the error that a strip exists, the command that replaces
+// its profile.
+func explainNotAdded(err error, name, path string) error {
 	if errors.Is(err, logbook.ErrExists) {
 		return fmt.Errorf("%w: aplomb strip edit puts %s in its place", err, path)
 	}

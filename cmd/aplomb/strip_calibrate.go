@@ -262,7 +262,7 @@ not differ by more than presses do, seat_sd_mm is the most that it can be.`,
   aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
       m5.mcap m6.mcap --write`,
 		Args:              cobra.ArbitraryArgs,
-		ValidArgsFunction: endingIn("mcap"),
+		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			switch {
 			case (len(args) > 0) == (w.port != ""):

@@ -37,7 +37,7 @@ func (w *calibration) flags(cmd *cobra.Command) {
 	f.StringVar(&w.port, "port", "", "`PORT` of the strip, to be led through the steps")
 	f.IntVar(&w.baud, "baud", link.DefaultBaud, "speed of the port, `BITS` a second")
 	logbookFlag(cmd, &w.book)
-	complete(cmd, "strip", orFiles("toml", codes(stripNames)))
+	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
 	complete(cmd, "port", portNames)
 }
 
@@ -52,7 +52,7 @@ func (w *calibration) keepFlags(cmd *cobra.Command) {
 
 // open reads the strip's profile and, where a port was named, opens the port.
 func (w *calibration) open(cmd *cobra.Command) (err error) {
-	switch err := needed(cmd, "strip"); {
+	switch err := requireFlags(cmd, "strip"); {
 	case err != nil:
 		return err
 	case w.write && w.dry:
@@ -79,8 +79,8 @@ func (w *calibration) open(cmd *cobra.Command) (err error) {
 	return err
 }
 
-// keep writes what change makes of the strip into its profile where --write or the
-// person wants it. done is printed then.
+// keep applies change to the strip and writes the result into the profile if
+// --write is given or the person agrees. It then prints done.
 func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error, done string) error {
 	write, err := w.Outcome(change)
 	if err != nil {
@@ -111,7 +111,8 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 	return nil
 }
 
-// filesOfSteps completes names of what a step may be read from.
+// filesOfSteps completes the name of a file that a step is read from: a recording
+// or CSV.
 func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 	return []string{"mcap", "csv"}, cobra.ShellCompDirectiveFilterFileExt
 }

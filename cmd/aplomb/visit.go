@@ -16,7 +16,7 @@ import (
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
-	return family("visit", "Keep when dancers came, and in which order shoes are tried", `
+	return commandGroup("visit", "Keep when dancers came, and in which order shoes are tried", `
 Keep when dancers came, under what conditions and with how much pain, and plan
 in which order shoes are tried.
 
@@ -48,7 +48,7 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
   aplomb visit add --dancer D7 --support barre --rise roll-up --position first \
       --floor vinyl --mass-kg 52 --pain-before 1
   aplomb visit add --dancer D7 --date 2026-03-14 --baseline`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	o.add(cmd)
@@ -58,7 +58,7 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
 	formFlags(cmd, said, said.Fields)
 	cmd.Flags().Lookup("baseline").NoOptDefVal = "yes"
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
-		if err := needed(cmd, "dancer"); err != nil {
+		if err := requireFlags(cmd, "dancer"); err != nil {
 			return err
 		}
 		day, err := pastDay(date, now())
@@ -72,7 +72,7 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
 		if v, err = l.AddVisit(v); err != nil {
 			return lookup.Hint(err, "aplomb dancer list")
 		}
-		if v, err = l.Visit(v.ID); err != nil { // the dancer's code as it is written
+		if v, err = l.Visit(v.ID); err != nil { // with the dancer's code as the logbook writes it
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "visit %s of dancer %s added\n", v.Name(), v.Dancer)
@@ -110,8 +110,8 @@ is not typed stays as it is; an empty value, as in --note "", takes back what
 was said. Dancer and day stay, and so does what recordings say of themselves.`,
 		Example: `  aplomb visit edit --dancer D7 --pain-after 3
   aplomb visit edit 2026-03-14 --dancer D7 --baseline=no --note ""`,
-		Args:              atMostOne,
-		ValidArgsFunction: codes(visitNames),
+		Args:              atMostOneArg,
+		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
 	said := forms.Visit()
@@ -143,7 +143,7 @@ func newVisitList() *cobra.Command {
 		Short: "List the visits, the last one first",
 		Example: `  aplomb visit list
   aplomb visit list --dancer D7`,
-		Args:              none,
+		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	o.add(cmd)
@@ -178,8 +178,8 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 		Short: "Show a visit with its recordings and how far its plan has come",
 		Example: `  aplomb visit show --dancer D7
   aplomb visit show 2026-03-14 --dancer D7`,
-		Args:              atMostOne,
-		ValidArgsFunction: codes(visitNames),
+		Args:              atMostOneArg,
+		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
@@ -199,8 +199,8 @@ func newVisitRemove(now func() time.Time) *cobra.Command {
 		Long: `Remove a visit in which nothing was recorded, with its plan. Where there are
 recordings, erase those first that are not to be kept (aplomb logbook erase).`,
 		Example:           `  aplomb visit remove 2026-03-14-2 --dancer D7`,
-		Args:              exactly("the VISIT, such as 2026-03-14 or last,"),
-		ValidArgsFunction: codes(visitNames),
+		Args:              exactArgs("the VISIT, such as 2026-03-14 or last,"),
+		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {

@@ -14,12 +14,12 @@ type visitFlag struct{ dancer string }
 
 func (o *visitFlag) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&o.dancer, "dancer", "", "the dancer's `CODE`")
-	complete(cmd, "dancer", codes(dancerCodes))
+	complete(cmd, "dancer", completeCodes(dancerCodes))
 }
 
 // find returns the visit that the arguments name, the last one where they name none.
 func (o *visitFlag) find(cmd *cobra.Command, l *logbook.Logbook, args []string, now func() time.Time) (logbook.Visit, error) {
-	if err := needed(cmd, "dancer"); err != nil {
+	if err := requireFlags(cmd, "dancer"); err != nil {
 		return logbook.Visit{}, err
 	}
 	name := "last"

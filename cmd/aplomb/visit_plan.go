@@ -18,7 +18,7 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// planFlags is what a person says of a plan.
+// planFlags are the values of the flags that describe a plan.
 type planFlags struct {
 	shoes              []string
 	study              []string
@@ -47,8 +47,8 @@ follows every other equally often; nothing is kept.`,
 		Example: `  aplomb visit plan --dancer D7 --shoes A,B,C --releves 5 --mountings 2
   aplomb visit plan 2026-03-14 --dancer D7 --shoes A,B --mountings 3 --seed 7
   aplomb visit plan --study D1,D2,D3,D4 --shoes A,B,C,D`,
-		Args:              atMostOne,
-		ValidArgsFunction: codes(visitNames),
+		Args:              atMostOneArg,
+		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
 	f := cmd.Flags()
@@ -57,8 +57,8 @@ follows every other equally often; nothing is kept.`,
 	f.IntVar(&p.mountings, "mountings", 2, "`NUMBER` of times that the strips are mounted under each shoe")
 	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` from which the beginning follows; default by chance")
 	f.StringArrayVar(&p.study, "study", nil, "`CODES` of the dancers of a study, who all try the shoes once")
-	complete(cmd, "shoes", codes(shoeCodes))
-	complete(cmd, "study", codes(dancerCodes))
+	complete(cmd, "shoes", completeCodes(shoeCodes))
+	complete(cmd, "study", completeCodes(dancerCodes))
 	for _, name := range []string{"releves", "mountings", "seed"} {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}

@@ -31,9 +31,9 @@ func Count(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// Display says how people read a measure: its entry in the catalogue, and the
-// display unit. A proportion is displayed in per cent, every other measure in the
-// unit of the catalogue.
+// Display describes how a measure is written for people: its entry in the
+// catalogue, and the display unit. A proportion is displayed in per cent, every
+// other measure in the unit of the catalogue.
 type Display struct {
 	measure.Description
 	Measure  measure.Measure
@@ -42,7 +42,7 @@ type Display struct {
 	Scale    float64 // a value in the catalogue's unit times Scale is in Unit
 }
 
-// DisplayOf returns how people read m.
+// DisplayOf returns how m is written for people.
 func DisplayOf(m measure.Measure) Display {
 	d := m.Describe()
 	if d.Proportion {

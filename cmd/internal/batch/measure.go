@@ -14,7 +14,7 @@ import (
 )
 
 // MeasureDue measures the recordings that f selects in the logbook and whose
-// measures are stale or missing. It writes what each gave to out, and progress and
+// measures are stale or missing. It writes a line for each to out, and progress and
 // failures to w, and returns how many could not be measured. What is measured when
 // ctx is done stays in the logbook.
 func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f logbook.Filter) (failed int, err error) {

@@ -1,6 +1,6 @@
-// Package bench leads through the calibration of a strip step by step: what is to
-// be put on the strip, and what the strip reads meanwhile, from its port or from
-// files.
+// Package bench guides a person through the calibration of a strip. In each step
+// something is put on the strip, and its readings come from the serial port or from
+// a file.
 package bench
 
 import (
@@ -39,8 +39,9 @@ func FromFiles(ctx context.Context, p lookup.Profile, out io.Writer) (*Bench, er
 	return &Bench{Strip: s, Profile: p, Taken: time.Now(), ctx: ctx, out: out}, nil
 }
 
-// AtPort returns a bench that reads the strip at a serial port and has the person
-// put things on it; person is nil where nobody is there. It is to be closed.
+// AtPort returns a bench that reads the strip at a serial port and asks the person
+// to put things on it; person is nil where nobody is at a terminal. The caller
+// closes it.
 func AtPort(ctx context.Context, p lookup.Profile, out io.Writer, person *console.Person, name string, baud int) (*Bench, error) {
 	b, err := FromFiles(ctx, p, out)
 	if err != nil {
@@ -64,11 +65,12 @@ func (b *Bench) Close() error {
 	return b.port.close()
 }
 
-// AtPort says whether readings come from the strip's port.
+// AtPort reports whether readings come from the strip's port.
 func (b *Bench) AtPort() bool { return b.port != nil }
 
-// CheckIntact reports, before any work is done, a calibration that somebody has
-// edited and that must not be built on, and what CheckWritable reports.
+// CheckIntact returns an error where somebody has edited the calibration, so that
+// nothing can be added to it, and where CheckWritable does. It is called before any
+// work is done.
 func (b *Bench) CheckIntact() error {
 	if err := b.Strip.Calibration.Intact(b.Strip); err != nil {
 		return fmt.Errorf("%s: %w: take all but kpa_per_count out of [calibration], and begin with aplomb strip zero", b.Profile.Name, err)
@@ -76,8 +78,8 @@ func (b *Bench) CheckIntact() error {
 	return b.CheckWritable()
 }
 
-// CheckWritable reports a profile whose file is written too strangely for an
-// outcome to be written into it.
+// CheckWritable returns an error where the way in which the profile's file is
+// written does not allow an outcome to be written into it.
 func (b *Bench) CheckWritable() error {
 	trial := *b.Strip
 	trial.Calibration.ValidDays++
@@ -86,8 +88,8 @@ func (b *Bench) CheckWritable() error {
 	return err
 }
 
-// Outcome returns the function that writes what change makes of the strip into
-// its profile.
+// Outcome applies change to a copy of the strip and returns the function that
+// writes the copy into the profile.
 func (b *Bench) Outcome(change func(*device.Strip) error) (write func() error, err error) {
 	changed := *b.Strip
 	if err := change(&changed); err != nil {
@@ -159,8 +161,8 @@ func (b *Bench) zero(prompt string) ([]float64, error) {
 // takeOff is the prompt with which the zero is read.
 const takeOff = "Take everything off the strip, let go of it, and press Enter."
 
-// loaded takes the readings of a load, from the step's file or at the port, where
-// it stays on for that long.
+// loaded returns the readings of a load, from the step's file or from the port. At
+// the port the load stays on for the time long.
 func (b *Bench) loaded(s Step, prompt string, long time.Duration) (Readings, error) {
 	if b.port != nil {
 		return b.port.loaded(prompt, long)

@@ -44,7 +44,7 @@ func (p Pad) under(s *device.Strip, l *calibrate.Loading) error {
 	return err
 }
 
-// place says in words where the pad lies.
+// place describes where the pad lies.
 func (p Pad) place() string {
 	if p.Size == "" {
 		return "over all cells"
@@ -90,7 +90,7 @@ func (b *Bench) weigh(l *calibrate.Loading, args []string, p Pad) error {
 		l.Unit, heaviest = unit, max(heaviest, v)
 		l.Steps = append(l.Steps, calibrate.LoadStep{Weight: v})
 	}
-	if err := l.Plausible(); err != nil { // before anybody has lifted anything
+	if err := l.Plausible(); err != nil { // before anybody has lifted a weight
 		return err
 	}
 	l.Zero, err = b.zero(fmt.Sprintf("Lay the pad %s, with no weight on it, and press Enter.", p.place()))

@@ -30,8 +30,8 @@ func (b *Bench) read(path string) (Readings, error) {
 	return r, nil
 }
 
-// load reads the frames of a file, which its errors name; onHost says that its
-// times are those of the host's clock, which files share.
+// load reads the frames of a file. onHost says that their times are those of the
+// host's clock, which all files share. Errors name the file.
 func (b *Bench) load(path string) (r Readings, onHost bool, err error) {
 	if strings.HasSuffix(strings.ToLower(path), ".csv") {
 		csv, err := wire.OpenCSV(b.ctx, path, b.Strip, 0)
@@ -48,7 +48,7 @@ func (b *Bench) load(path string) (r Readings, onHost bool, err error) {
 	}
 	defer made.Close()
 	m := made.Meta()
-	if err = b.sameStrip(&m); err == nil {
+	if err = b.checkStrip(&m); err == nil {
 		b.Taken = m.Started
 		err = b.addFrames(&r, made, true)
 	}
@@ -82,8 +82,9 @@ func (b *Bench) addFrames(r *Readings, src device.Source, onHost bool) error {
 	}
 }
 
-// sameStrip refuses a recording that was not made with the bench's strip.
-func (b *Bench) sameStrip(m *device.Metadata) error {
+// checkStrip returns an error for a recording that was not made with the bench's
+// strip.
+func (b *Bench) checkStrip(m *device.Metadata) error {
 	side, s := m.Sides[b.Strip.Foot], b.Strip
 	switch {
 	case side == nil:

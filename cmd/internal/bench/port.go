@@ -27,7 +27,7 @@ type port struct {
 const (
 	unloadedFor = 5 * time.Second
 	loadFor     = 4 * time.Second  // since the load last changed
-	creepFor    = 11 * time.Second // under the one load that creep is told from
+	creepFor    = 11 * time.Second // under the load from which creep is found
 )
 
 // openPort opens the serial port of a strip.
@@ -62,8 +62,8 @@ var (
 	ErrStopped = errors.New("stopped; nothing was written")
 )
 
-// still asks for something and reads the strip from the answer on. Where nobody
-// is there to answer it reads at once.
+// still shows a prompt and, once Enter was pressed, reads the strip for
+// unloadedFor. Where nobody is there to press it, still reads at once.
 func (p *port) still(prompt string) (r Readings, err error) {
 	if p.answers != nil {
 		if _, err := p.until(prompt, func(*Readings) bool { return false }); err != nil {
@@ -97,8 +97,8 @@ func (p *port) passed(prompt string) (Readings, error) {
 	return p.until(prompt, func(*Readings) bool { return false })
 }
 
-// until reads until Enter has been pressed and more returns false, which is asked
-// a few times a second from then on.
+// until reads until Enter has been pressed and more returns false. It calls more
+// only after Enter, a few times a second.
 func (p *port) until(prompt string, more func(*Readings) bool) (Readings, error) {
 	fmt.Fprintln(p.out, prompt)
 	answered, gone := false, false
@@ -128,8 +128,8 @@ func (p *port) until(prompt string, more func(*Readings) bool) (Readings, error)
 // inspectEvery is how often the readings of a step are inspected, s.
 const inspectEvery = 0.2
 
-// collect reads frames until enough returns true; due says that the readings are
-// to be inspected.
+// collect reads frames until enough returns true. due tells enough that
+// inspectEvery has passed since it was last set.
 func (p *port) collect(enough func(r *Readings, due bool) bool) (r Readings, err error) {
 	defer p.progress.Clear()
 	var f device.Frame
@@ -156,7 +156,7 @@ func (p *port) collect(enough func(r *Readings, due bool) bool) (r Readings, err
 	}
 }
 
-// reading says what the strip reads now, and whether it has settled.
+// reading describes what the strip reads now, and whether it has settled.
 func (p *port) reading(r *Readings) string {
 	now, before := r.mean(p.zero, 0, 0.5), r.mean(p.zero, 0.5, 1)
 	said := fmt.Sprintf("%.1f counts a cell", now)
@@ -166,7 +166,7 @@ func (p *port) reading(r *Readings) string {
 	return said + ", settling"
 }
 
-// settled says whether the mean counts of two half seconds differ by no more than
+// settled reports whether the mean counts of two half seconds differ by no more than
 // half a count and a hundredth of the count together.
 func settled(now, before float64) bool {
 	d := now - before

@@ -45,7 +45,7 @@ func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := b.sameStrip(&r.Meta); err != nil {
+		if err := b.checkStrip(&r.Meta); err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
 		}
 		side := r.Meta.Sides[foot]
@@ -76,8 +76,9 @@ func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 	return all, nil
 }
 
-// GuidedMountings asks the person for presses in so many mountings. Places are
-// those on the strip, which differ from those on the shoe by the same in all.
+// GuidedMountings asks the person for presses in a number of mountings. Places are
+// relative to the strip, which differ from places on the shoe by the same offset in
+// all mountings.
 func (b *Bench) GuidedMountings(mountings, presses int) ([]Mounting, error) {
 	all := make([]Mounting, mountings)
 	for m := range all {

@@ -15,14 +15,14 @@ import (
 // Step is one thing to do with a strip, as it is typed: WHAT or WHAT=FILE.
 type Step struct{ What, File string }
 
-// cutStep parts what is to be done from the file of it.
+// cutStep separates what is to be done from the file.
 func cutStep(arg string) Step {
 	what, file, _ := strings.Cut(arg, "=")
 	return Step{what, file}
 }
 
-// steps reads the steps that were typed: all with a file, or at the port all
-// without.
+// steps parses the steps that were typed. From files every step has a file, at the
+// port none has.
 func (b *Bench) steps(args []string) (all []Step, err error) {
 	for _, a := range args {
 		s := cutStep(a)
@@ -94,7 +94,7 @@ type Readings struct {
 	Frames [][]uint16 // counts of each cell in the order of the strip's scan
 }
 
-// mostCounts bounds the counts that a step is kept in.
+// mostCounts is the largest number of counts that are kept of a step.
 const mostCounts = 64 << 20
 
 func (r *Readings) add(f *device.Frame, startS float64) error {
@@ -109,8 +109,8 @@ func (r *Readings) add(f *device.Frame, startS float64) error {
 // span is how long the readings last, s.
 func (r *Readings) span() float64 { return r.TimeS[len(r.TimeS)-1] - r.TimeS[0] }
 
-// mean is the mean count of all cells above the zero, between so many seconds
-// before the last frame; the zero may be nil.
+// mean returns the mean count of all cells above the zero, over the frames between
+// from and to seconds before the last one. A nil zero is 0.
 func (r *Readings) mean(zero []float64, from, to float64) float64 {
 	sum, n := 0.0, 0.0
 	last := r.TimeS[len(r.TimeS)-1]

@@ -47,7 +47,7 @@ func (b *Bench) Verify(args []string, limits calibrate.Limits) (calibrate.Verifi
 	return v, nil
 }
 
-// presses takes the steps and measures them.
+// presses measures the press of every step.
 func (b *Bench) presses(args []string) ([]calibrate.Press, error) {
 	steps, err := b.steps(args)
 	if err != nil {

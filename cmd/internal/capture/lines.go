@@ -14,9 +14,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// RunInLines records with r and writes to w, line by line, what happens: that it
-// listens to what, warnings, every relevé that has ended, and progress by the clock
-// now.
+// RunInLines records with r and reports to w in lines: first that it listens to
+// what, then warnings, every relevé that has ended, and progress by the clock now.
 func RunInLines(ctx context.Context, r *Recorder, w io.Writer, now func() time.Time, what string) (*Tally, error) {
 	progress := console.NewProgress(w).By(now)
 	say := func(format string, args ...any) {

@@ -38,12 +38,12 @@ func NewMonitor(m *device.Metadata, title string, press bool) *Monitor {
 	return o
 }
 
-// Pressing says whether the press is still waited for.
+// Pressing reports whether the press is still waited for.
 func (o *Monitor) Pressing() bool { return o.stage == screen.Pressing }
 
-// Ready follows the press with a frame and returns whether the recording may
-// begin. With skip it begins without a press. The error says that the right strip
-// answered the press on the left platform.
+// Ready gives a frame to the press test and returns whether the recording may
+// begin. With skip it begins without a press. An error means that the right strip
+// responded to the press on the left platform.
 func (o *Monitor) Ready(f *device.Frame, skip bool) (bool, error) {
 	if _, err := o.watch.Add(f); err != nil {
 		return false, err
@@ -64,7 +64,8 @@ func (o *Monitor) Ready(f *device.Frame, skip bool) (bool, error) {
 	return true, nil
 }
 
-// Frame follows a frame that is recorded, and the warnings that came with it.
+// Frame updates the monitor with a recorded frame and the warnings that came with
+// it.
 func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 	o.tally = n
 	for _, warning := range n.News() {
@@ -75,7 +76,7 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 	}
 }
 
-// Notice follows that the frames of a foot stay away or come again.
+// Notice notes that the frames of a foot have stopped or come again.
 func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 	if why.Code == link.Flowing {
 		o.Say(fmt.Sprintf("%s: frames come again", f))
@@ -103,8 +104,8 @@ type Mark struct {
 	Note   string // the text of TakeNote
 }
 
-// Do does what a person asks for and returns the event that the recording keeps
-// of it, if any.
+// Do carries out an action of the person. keep says whether the recording keeps the
+// event e of it.
 func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 	e = device.Event{TimeNS: m.At.UnixNano(), Foot: device.NoFoot, Kind: device.Discard}
 	switch m.Action {
@@ -144,8 +145,8 @@ func (o *Monitor) Say(message string) {
 	o.said = append(o.said, message)
 }
 
-// State fills s with what there is to see. What s held before is overwritten, and
-// nothing of it is shared with the monitor.
+// State fills s with what the live view shows. It overwrites what s held before,
+// and s shares no memory with the monitor.
 func (o *Monitor) State(s *screen.State) {
 	s.Stage, s.Pressed, s.File, s.Stop, s.Says = o.stage, o.pressed, o.Title, o.Stop, append(s.Says[:0], o.said...)
 	o.watch.Snapshot(&s.Live)

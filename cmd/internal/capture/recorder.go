@@ -1,5 +1,5 @@
-// Package capture makes a recording of what strips send, while they send it,
-// and says how that goes.
+// Package capture records the frames of strips as they arrive, and reports on the
+// recording meanwhile.
 package capture
 
 import (
@@ -58,7 +58,7 @@ type Recorder struct {
 	Recorded func(*Tally, *device.Frame)
 	// Marks returns what a person has marked since it was last called.
 	Marks func() []device.Event
-	// Notify is what Open is given.
+	// Notify is passed to Open as its notify.
 	Notify func(device.Foot, link.Notice)
 
 	source Source
@@ -103,20 +103,19 @@ func (r *Recorder) record(n *Tally) error {
 	closed := w.Close()
 	n.Kept = closed == nil
 	if err != nil && errors.Is(closed, err) {
-		return closed // the same said twice
+		return closed // the same error twice
 	}
 	return errors.Join(err, closed)
 }
 
-// hearAll waits until every foot has been heard: only then is it known what
-// the strips send, which the recording says at its beginning. It returns the
-// frames that came meanwhile.
+// hearAll waits for a frame of every foot, because a recording begins with a
+// description of what each strip sends. It returns the frames that came meanwhile.
 func (r *Recorder) hearAll(n *Tally) (first []device.Frame, err error) {
 	heard := [2]bool{n.meta.Sides[device.Left] == nil, n.meta.Sides[device.Right] == nil}
 	for !heard[device.Left] || !heard[device.Right] {
 		var f device.Frame
 		if err := r.source.Next(&f); err != nil {
-			return nil, unheard(heard, n.frames, err)
+			return nil, unheardError(heard, n.frames, err)
 		}
 		n.add(&f)
 		if !heard[f.Foot] {
@@ -150,14 +149,14 @@ func (r *Recorder) wait(n *Tally) error {
 			return err
 		}
 	}
-	r.source.Events() // of a time that is not recorded
+	r.source.Events() // drops the events of the time before the recording
 	n.frames, n.before = 0, r.source.Stats()
 	return nil
 }
 
-// unheard says why a recording did not begin, and what became of the frames that
-// had come.
-func unheard(heard [2]bool, frames int, err error) error {
+// unheardError returns the error of a recording that did not begin, with what
+// became of the frames that had come.
+func unheardError(heard [2]bool, frames int, err error) error {
 	if errors.Is(err, io.EOF) {
 		foot := device.Left
 		if heard[device.Left] {

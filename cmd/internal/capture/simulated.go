@@ -41,10 +41,10 @@ func (s *Simulated) Next(f *device.Frame) error {
 	return nil
 }
 
-// Stats returns what has come so far, all of it whole.
+// Stats returns the counts of frames so far, none of them damaged.
 func (s *Simulated) Stats() [2]link.Stats { return s.stats }
 
-// Events returns none: nothing happens to a line that is not there.
+// Events returns none, since there is no serial line.
 func (s *Simulated) Events() []device.Event { return nil }
 
 // Warnings returns none.

@@ -37,10 +37,10 @@ func (n *Tally) add(f *device.Frame) {
 	n.frames++
 }
 
-// Length is how long frames have been coming for.
+// Length returns the time from the first frame to the last.
 func (n *Tally) Length() time.Duration { return n.last.Sub(n.first) }
 
-// String is one line for people: time, and frames and losses of each foot.
+// String returns one line for people: time, and frames and losses of each foot.
 func (n *Tally) String() string {
 	feet := []string{fmt.Sprintf("%.1f s", n.Length().Seconds())}
 	stats := n.source.Stats()
@@ -54,7 +54,7 @@ func (n *Tally) String() string {
 		switch {
 		case lost > 0:
 			said += fmt.Sprintf(", %d lost", lost)
-		case s.Frames > 0 && !s.HasSeq && s.Line.Dropped > 0: // nothing else tells of losses
+		case s.Frames > 0 && !s.HasSeq && s.Line.Dropped > 0: // no other count shows losses
 			said += fmt.Sprintf(", %d bytes dropped", s.Line.Dropped)
 		}
 		feet = append(feet, said)

@@ -1,5 +1,5 @@
-// Package console is what a command shares with the person at a terminal:
-// progress, questions, errors in words.
+// Package console communicates with the person at a terminal: progress, questions,
+// and errors in words.
 package console
 
 import (
@@ -15,8 +15,8 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Explain returns one line that says an error and, where the system refused a
-// file, what to do.
+// Explain returns an error as one line, with what to do where the system refused a
+// file.
 func Explain(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped before it was done"
@@ -28,7 +28,8 @@ func Explain(err error) string {
 	return said
 }
 
-// remedy says what to do about a file that the system refused, "" where that is plain.
+// remedy returns what to do about a file that the system refused, "" where that is
+// obvious.
 func remedy(err error) string {
 	if errors.Is(err, syscall.ENOSPC) {
 		return "make room"

@@ -44,7 +44,7 @@ func AtTerminal(ctx context.Context, out io.Writer) *Person {
 	return NewPerson(ctx, out, os.Stdin)
 }
 
-// Attended says whether out writes to a terminal at which somebody can type.
+// Attended reports whether out writes to a terminal at which somebody can type.
 func Attended(out io.Writer) bool {
 	f, ok := out.(*os.File)
 	return ok && isTerminal(f) && isTerminal(os.Stdin)
@@ -88,7 +88,7 @@ func (p *Person) AskUntil(question string, take func(answer string) error) error
 	}
 }
 
-// Confirm asks a question that is no unless the answer is y or yes.
+// Confirm asks a yes-or-no question. Any answer but y and yes means no.
 func (p *Person) Confirm(question string) (bool, error) {
 	answer, err := p.Ask(question + " [y/N]")
 	if errors.Is(err, ErrNoAnswer) {

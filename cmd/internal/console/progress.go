@@ -9,7 +9,7 @@ import (
 	"golang.org/x/term"
 )
 
-// Progress tells how far the work has come: one line that is overwritten on a
+// Progress shows how far the work has come: one line that is overwritten on a
 // terminal, elsewhere a plain line every ten seconds.
 type Progress struct {
 	w        io.Writer
@@ -27,7 +27,7 @@ func NewProgress(w io.Writer) *Progress {
 	return p
 }
 
-// By has p go by another clock than the system's, and returns it.
+// By sets the clock that p uses in place of the system's, and returns p.
 func (p *Progress) By(now func() time.Time) *Progress {
 	p.now, p.last = now, now()
 	return p
@@ -60,8 +60,8 @@ func (p *Progress) Show(format string, args ...any) {
 	fmt.Fprint(p.w, p.cut(line))
 }
 
-// cut shortens a line to the terminal's width: what runs on to a second line
-// could not be overwritten.
+// cut shortens a line to the terminal's width, because a second line could not be
+// overwritten.
 func (p *Progress) cut(line string) string {
 	width, _, err := term.GetSize(int(p.terminal.Fd()))
 	if r := []rune(line); err == nil && width > 1 && len(r) >= width {
@@ -70,7 +70,7 @@ func (p *Progress) cut(line string) string {
 	return line
 }
 
-// Clear leaves a terminal's line empty for what is written next.
+// Clear erases the progress line of a terminal, so that other output can follow.
 func (p *Progress) Clear() {
 	if p.terminal != nil {
 		fmt.Fprint(p.w, "\r\x1b[K")

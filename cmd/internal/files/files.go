@@ -1,4 +1,4 @@
-// Package files writes files without doing harm to what is there.
+// Package files writes files without damaging those that exist.
 package files
 
 import (
@@ -12,9 +12,9 @@ import (
 	"syscall"
 )
 
-// CheckVacant returns an error where path cannot be made, because something is there
-// already or its folder is not. It is called before work begins whose result would
-// have nowhere to go.
+// CheckVacant returns an error where a file cannot be made at path, because
+// something is there already or its folder does not exist. It is called before the
+// work whose result goes there.
 func CheckVacant(path string) error {
 	_, err := os.Lstat(path)
 	if err == nil {
@@ -35,7 +35,7 @@ func CheckVacant(path string) error {
 	return nil
 }
 
-// CheckPage does the same, but accepts an HTML page at path: a page can be made
+// CheckPage is CheckVacant that accepts an HTML page at path: a page can be made
 // again, unlike a recording whose name was typed in the wrong place.
 func CheckPage(path string) error {
 	const begins = "<!doctype html"

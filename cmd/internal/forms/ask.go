@@ -15,10 +15,10 @@ import (
 // question is one question about a shoe.
 type question struct {
 	asks  string
-	field string                            // that the answer is for; not asked where that was typed
+	field string                            // name of the field that the answer sets; not asked where a flag set it
 	words []string                          // answers, of which the beginning is enough; nil where others are taken
-	is    func(*logbook.Shoe) string        // what the shoe says now, "" for nothing
-	set   func(*logbook.Shoe, string) error // nil where the field's does it; otherwise an answer is needed
+	is    func(*logbook.Shoe) string        // the present value in the shoe, "" for none
+	set   func(*logbook.Shoe, string) error // nil for the field's Set; otherwise an answer is required
 }
 
 // questions returns the questions about a shoe in the order in which they are asked.
@@ -88,7 +88,7 @@ func (f *Shoe) Ask(a *console.Person, s *logbook.Shoe) error {
 	}
 }
 
-// askOne asks one question until its answer can be true of a shoe.
+// askOne asks one question until the answer is possible for a shoe.
 func (f *Shoe) askOne(a *console.Person, q question, s *logbook.Shoe) error {
 	needed, set := q.set != nil, q.set
 	if set == nil {
@@ -126,7 +126,8 @@ func (f *Shoe) askOne(a *console.Person, q question, s *logbook.Shoe) error {
 	})
 }
 
-// check reports what cannot be true of a shoe, whose platform may be known in part.
+// check returns an error where a value is not possible for a shoe. Part of the
+// platform may still be unknown.
 func check(s logbook.Shoe) error {
 	for k, mm := range s.PlatformMM {
 		if mm == 0 {

@@ -1,5 +1,5 @@
-// Package forms says what can be said of a dancer, a visit and a shoe, field by
-// field, by flags or by answers to questions.
+// Package forms collects the description of a dancer, a visit or a shoe, field by
+// field, from flags or from answers to questions.
 package forms
 
 import (
@@ -11,18 +11,18 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// Field is one thing that can be said of a T.
+// Field is one property of a T that a person can type.
 type Field[T any] struct {
 	Name  string   // of the flag
 	Usage string   // the flag's help
 	Words []string // that complete the flag; nil where it takes other values
-	// Set sets what v says; "" takes back what was said.
+	// Set sets the property from the text v; "" clears it.
 	Set func(t *T, v string) error
 }
 
-// Form collects what is typed about a T, which is known only once all has been
-// read: a new one when adding, the one in the logbook when editing. What is not
-// typed stays as it is.
+// Form collects the values that are typed for the fields of a T and applies them
+// later, when the T is known: a new one when adding, the one in the logbook when
+// editing. Fields that are not typed stay as they are.
 type Form[T any] struct {
 	Fields []Field[T]
 	typed  []typedField
@@ -33,10 +33,10 @@ type typedField struct{ name, value string }
 // Type takes the value that was typed for a field.
 func (f *Form[T]) Type(name, value string) { f.typed = append(f.typed, typedField{name, value}) }
 
-// Any says whether anything was typed.
+// Any reports whether anything was typed.
 func (f *Form[T]) Any() bool { return len(f.typed) > 0 }
 
-// Has says whether one of the fields was typed.
+// Has reports whether one of the fields was typed.
 func (f *Form[T]) Has(names ...string) bool {
 	return slices.ContainsFunc(f.typed, func(t typedField) bool { return slices.Contains(names, t.name) })
 }

@@ -55,16 +55,17 @@ func (f *Shoe) length(name, usage string, of func(*logbook.Shoe) *float64) {
 	})
 }
 
-// Any says whether anything was typed that changes a shoe.
+// Any reports whether anything was typed that changes a shoe.
 func (f *Shoe) Any() bool {
 	return f.Form.Any() || f.File != "" || f.Outline != "" || f.Owner != nil
 }
 
-// Shaped says whether it was typed what the platform is like.
+// Shaped reports whether the platform was typed: its size, a shoe file or an
+// outline.
 func (f *Shoe) Shaped() bool { return f.Has("platform") || f.File != "" || f.Outline != "" }
 
-// Apply sets in s what was typed. Where a shoe file calls the shoe otherwise than
-// s, renamed is its code there.
+// Apply sets in s what was typed. renamed is the code in a shoe file where it
+// differs from that of s.
 func (f *Shoe) Apply(ctx context.Context, s *logbook.Shoe) (renamed string, err error) {
 	switch {
 	case f.Outline != "" && f.Has("platform", "shape"):

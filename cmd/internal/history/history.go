@@ -18,7 +18,8 @@ import (
 	"aplomb/plots/words"
 )
 
-// Query says what is followed.
+// Query selects the measure of a dancer that is followed, and on which foot and in
+// which shoe.
 type Query struct {
 	Dancer     string // code
 	Symbol     string // of the measure
@@ -50,8 +51,9 @@ type History struct {
 }
 
 // Follow follows the measure of the dancer over all of the logbook: where this
-// dancer came too seldom, other dancers tell how well the measure repeats. The
-// error is logbook.ErrNotMeasured where nothing was measured that the query asks for.
+// dancer has too few visits, the repeatability of the measure comes from other
+// dancers. The error is logbook.ErrNotMeasured where nothing was measured that the
+// query asks for.
 func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if t.Entry, err = l.Dancer(o.Dancer); err != nil {
 		return t, lookup.Hint(err, "aplomb dancer list")
@@ -77,7 +79,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return t, fmt.Errorf("%w: %s", err, own[0])
 	}
 	if errors.Is(err, logbook.ErrNotMeasured) {
-		return t, o.nothing("")
+		return t, o.notMeasuredError("")
 	}
 	if err != nil {
 		return t, err
@@ -87,19 +89,19 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return thisFoot && (shoe == "" || s.Shoe == shoe)
 	})
 	if len(t.Series) == 0 {
-		return t, o.nothing(" of that foot and shoe")
+		return t, o.notMeasuredError(" of that foot and shoe")
 	}
 	return t, nil
 }
 
-func (o *Query) nothing(of string) error {
+func (o *Query) notMeasuredError(of string) error {
 	return fmt.Errorf("%s of dancer %s: %w%s (aplomb show lists recordings)", o.Measure, o.Dancer, logbook.ErrNotMeasured, of)
 }
 
-// leftOut says which recordings are left out of what is computed about a dancer,
-// because their measures are stale or there are none, and which command measures
-// them. own is about the dancer's recordings; those of other dancers are only
-// counted.
+// leftOut describes which recordings are left out of what is computed about a
+// dancer, because their measures are stale or there are none, and which command
+// measures them. own is about the dancer's recordings; those of other dancers are
+// only counted.
 func leftOut(l *logbook.Logbook, dancer string) (own, others []string, err error) {
 	recordings, err := l.Recordings(logbook.Filter{})
 	if err != nil {

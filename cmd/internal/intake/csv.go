@@ -16,8 +16,8 @@ import (
 	"aplomb/device/wire"
 )
 
-// ParseStart reads when something was recorded, in the time zone of now where none
-// was typed; now where nothing was.
+// ParseStart parses the time at which something was recorded. A time without a zone
+// is in that of now, and "" is now.
 func ParseStart(typed string, now time.Time) (time.Time, error) {
 	if typed == "" {
 		return now, nil
@@ -35,13 +35,13 @@ func ParseStart(typed string, now time.Time) (time.Time, error) {
 	return now, usage.Errorf("--started %.40q: write it as 2026-03-14T10:00", typed)
 }
 
-// IsRecording says whether a file's name is that of a recording.
+// IsRecording reports whether a file name has the ending of a recording.
 func IsRecording(typed string) bool {
 	return strings.HasSuffix(typed, ".mcap") || strings.HasSuffix(typed, ".mcap.part")
 }
 
-// CheckFrames reports a recording without a frame, such as one that was cut short at
-// once: nothing can be measured in it.
+// CheckFrames returns an error for a recording without a frame, such as one that
+// was cut short at its beginning: nothing can be measured in it.
 func CheckFrames(ctx context.Context, path string) error {
 	r, err := recording.Open(ctx, path)
 	if err != nil {

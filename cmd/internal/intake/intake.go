@@ -25,8 +25,8 @@ func Add(ctx context.Context, folder *lookup.Folder, v logbook.Visit, path strin
 	return r, err
 }
 
-// LeftAt adds to err, which kept a recording that was just made out of the logbook,
-// where the recording is and how it gets into the logbook.
+// LeftAt adds to err where the file of a recording is, and how to add it to the
+// logbook. err is the reason why the recording, which was just made, is not in it.
 func LeftAt(err error, v logbook.Visit, path string) error {
 	return fmt.Errorf("%w; the recording is in %s: aplomb import %s --dancer %s --visit %s takes it in",
 		err, path, text.Quoted(path), text.Quoted(v.Dancer), v.Name())

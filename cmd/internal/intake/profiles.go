@@ -97,8 +97,8 @@ func (s *Setup) shoeOf(ctx context.Context, f device.Foot) (shoe *device.Shoe, e
 	return shoe, err
 }
 
-// lookUp calls do with the logbook, in which a thing is looked up of whose name
-// there is no file.
+// lookUp calls do with the logbook, to find a shoe or a strip whose name is not
+// that of a file.
 func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) error {
 	if !s.Logbook.Exists() {
 		return fmt.Errorf("%s %s: there is no such file, and no logbook to look it up in: is the name right?", what, typed)
@@ -106,7 +106,7 @@ func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 	return s.Logbook.With(do)
 }
 
-// keepMounting takes the mountings over from the recording that SameMounting names.
+// keepMounting copies the mountings from the recording that SameMounting names.
 // Strip and shoe of each foot have to be the same there.
 func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.SameMounting == "" {
@@ -139,7 +139,8 @@ func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 }
 
 // earlier returns the file of the recording that SameMounting names. "last" is the
-// last recording in the logbook of any dancer: nobody may have used the strip since.
+// last recording in the logbook of any dancer, because nobody may have used the
+// strip since.
 func (s *Setup) earlier() (path string, err error) {
 	typed := s.SameMounting
 	_, notNumber := strconv.ParseInt(typed, 10, 64)

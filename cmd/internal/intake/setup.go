@@ -16,8 +16,8 @@ import (
 	"aplomb/device"
 )
 
-// Setup is what a person says of a recording: strips, shoes, dancer and conditions.
-// "" and 0 are what was not said.
+// Setup describes a recording before it is made: strips, shoes, dancer and
+// conditions. A field that the person did not give is "" or 0.
 type Setup struct {
 	Strips                    []string // names in the logbook or files
 	Shoe, LeftShoe, RightShoe string   // codes in the logbook or files
@@ -33,7 +33,7 @@ type Setup struct {
 }
 
 // FindVisit finds the visit that the recording goes into, if one was named. The
-// visit's conditions hold where the person said nothing else.
+// visit's conditions apply where the person gave none.
 func (s *Setup) FindVisit(now time.Time) error {
 	if s.Visit == "" {
 		return nil
@@ -84,7 +84,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	if s.Into != nil {
 		m.Visit = s.Into.Name()
 		if !s.Into.Day.Around(started) {
-			return m, s.otherDay(logbook.DayOf(started))
+			return m, s.otherDayError(logbook.DayOf(started))
 		}
 	}
 	mounted := started.UTC().Format(time.RFC3339Nano)
@@ -116,8 +116,9 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	return m, s.keepMounting(ctx, &m)
 }
 
-// otherDay is the error that the visit was on another day than the recording.
-func (s *Setup) otherDay(day logbook.Day) error {
+// otherDayError returns the error that the visit was on another day than the
+// recording.
+func (s *Setup) otherDayError(day logbook.Day) error {
 	if s.Imported.IsZero() {
 		return usage.Errorf("--visit %s: visit %s of dancer %s was on another day: aplomb visit add --dancer %s begins one today, %s",
 			s.Visit, s.Into.Name(), s.Dancer, text.Quoted(s.Dancer), day)

@@ -52,7 +52,7 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 		}
 	}()
 	_, failed := program.Run()
-	stop() // where the terminal has gone, the recording ends well
+	stop() // where the terminal is gone, the recording still ends complete
 	<-done
 	if failed != nil && !errors.Is(failed, tea.ErrProgramKilled) {
 		return n, errors.Join(err, fmt.Errorf("the live view: %w (--plain does without it)", failed))
@@ -60,13 +60,13 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 	return n, err
 }
 
-// drawEvery is how often a new state is offered. A frame waits no longer than
-// that to be drawn; what came meanwhile is drawn with it.
+// drawEvery is the interval at which a new state is offered to the screen. A frame
+// is drawn no later than that, with all that came meanwhile.
 const drawEvery = 25 * time.Millisecond
 
-// handover passes states to the screen and marks back. It belongs to the
-// goroutine that records, which never waits for the screen: of two states that
-// were not drawn yet the newer one stays.
+// handover passes states from the recording to the screen, and marks back. It
+// belongs to the goroutine that records, which never waits for the screen: a state
+// that was not drawn yet is replaced by a newer one.
 type handover struct {
 	monitor *capture.Monitor
 	marks   chan capture.Mark  // from the screen
@@ -76,7 +76,8 @@ type handover struct {
 	events  []device.Event
 }
 
-// states is how many there are: one with the screen, one on the way, one being filled.
+// states is the number of states in use: one with the screen, one on the way, one
+// being filled.
 const states = 3
 
 func newHandover(m *capture.Monitor) *handover {
@@ -90,7 +91,7 @@ func newHandover(m *capture.Monitor) *handover {
 	return h
 }
 
-// follow has the monitor follow what r records.
+// follow sets the functions of r, so that the monitor follows the recording.
 func (h *handover) follow(r *capture.Recorder) {
 	if h.monitor.Pressing() {
 		r.Ready = h.ready
@@ -106,7 +107,8 @@ func (h *handover) follow(r *capture.Recorder) {
 	r.Marks = h.do
 }
 
-// ready follows the press with which a recording begins.
+// ready gives the monitor a frame before the recording, for the press that it
+// begins with.
 func (h *handover) ready(f *device.Frame) (bool, error) {
 	skip := false
 	for _, m := range h.pending() {
@@ -117,7 +119,7 @@ func (h *handover) ready(f *device.Frame) (bool, error) {
 	return ready, err
 }
 
-// do does what the person asked for and returns the events to be written.
+// do carries out the person's marks and returns the events to be written.
 func (h *handover) do() []device.Event {
 	h.events = h.events[:0]
 	marks := h.pending()

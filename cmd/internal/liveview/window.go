@@ -10,7 +10,7 @@ import (
 	"aplomb/plots/screen"
 )
 
-// window is what is on the screen, and the keys.
+// window is the live view on the terminal: it draws states and handles keys.
 type window struct {
 	screen     *screen.Screen
 	state      *screen.State // nil until one has come
@@ -57,7 +57,7 @@ func (w *window) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.WindowSizeMsg:
 		w.wide, w.high = msg.Width, msg.Height
 	case tea.ColorProfileMsg:
-		w.screen.Colours = msg.Profile >= colorprofile.ANSI256 // fewer have no scale of one hue
+		w.screen.Colours = msg.Profile >= colorprofile.ANSI256 // fewer colours give no scale of one hue
 	case tea.KeyPressMsg:
 		w.key(msg)
 	case ended:
@@ -100,14 +100,14 @@ func (w *window) end() {
 func (w *window) mark(does capture.Action, note string) {
 	select {
 	case w.marks <- capture.Mark{Action: does, At: time.Now(), Note: note}:
-	default: // nobody presses so fast
+	default: // no person presses keys this fast
 	}
 }
 
-// maxNote is how long a note may be, characters.
+// maxNote is the largest length of a note, characters.
 const maxNote = 500
 
-// write follows a key while a note is written.
+// write handles a key while a note is being written.
 func (w *window) write(name, typed string) {
 	switch name {
 	case "enter":

@@ -26,7 +26,7 @@ func (f *Folder) Dir() (string, error) {
 	return logbook.DefaultDir(os.Getenv)
 }
 
-// Exists says whether there is a logbook.
+// Exists reports whether there is a logbook.
 func (f *Folder) Exists() bool {
 	dir, err := f.Dir()
 	return err == nil && logbook.Exists(dir)
@@ -71,20 +71,22 @@ func (f *Folder) With(do func(*logbook.Logbook) error) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(asUsage(do(l)), l.Close())
+	return errors.Join(toUsageError(do(l)), l.Close())
 }
 
-// BeginWith does the same, but makes a logbook where none exists and writes that to w.
+// BeginWith is With that makes a logbook where none exists, and then writes to w
+// that it did.
 func (f *Folder) BeginWith(w io.Writer, do func(*logbook.Logbook) error) error {
 	l, err := f.begin(w)
 	if err != nil {
 		return err
 	}
-	return errors.Join(asUsage(do(l)), l.Close())
+	return errors.Join(toUsageError(do(l)), l.Close())
 }
 
-// asUsage makes a usage error of a value that the logbook refuses.
-func asUsage(err error) error {
+// toUsageError returns a usage error where err is that the logbook refuses a value,
+// and otherwise err.
+func toUsageError(err error) error {
 	if errors.Is(err, logbook.ErrInvalid) {
 		return usage.New(err)
 	}

@@ -21,8 +21,8 @@ type Profile struct {
 	Replace func(s *device.Strip) (write func() error, err error)
 }
 
-// IsFile says whether what was typed for a strip or a shoe means a file: one that
-// exists, or a name that ends as files of profiles do.
+// IsFile reports whether the name typed for a strip or a shoe means a file: one
+// that exists, or a name with the ending of profiles.
 func IsFile(typed string) bool {
 	info, err := os.Stat(typed)
 	return err == nil && !info.IsDir() || strings.HasSuffix(typed, ".toml")
@@ -108,7 +108,7 @@ func replaceFile(path string, before, now []byte) error {
 		os.Remove(part.Name())
 		return err
 	}
-	if dir, err := os.Open(filepath.Dir(path)); err == nil { // the new name has to last as well, where the system has that
+	if dir, err := os.Open(filepath.Dir(path)); err == nil { // keeps the new name through a power cut, where the system can
 		_ = dir.Sync()
 		dir.Close()
 	}

@@ -13,8 +13,8 @@ import (
 	"aplomb/device"
 )
 
-// Choice says which recordings a command is about: files, or those in the logbook
-// of a dancer, a visit or a shoe.
+// Choice selects the recordings of a command: files, or those in the logbook of a
+// dancer, a visit or a shoe.
 type Choice struct {
 	Folder              Folder
 	Dancer, Visit, Shoe string
@@ -71,8 +71,8 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 	return p, err
 }
 
-// filter returns the filter that finds the recordings in the logbook, and says it
-// in words.
+// filter returns the filter that finds the recordings in the logbook; said is the
+// filter in words.
 func (c *Choice) filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
 	if c.Dancer != "" {
 		d, err := l.Dancer(c.Dancer)
@@ -135,8 +135,8 @@ func (p Recordings) Title(i int, r *measure.Result) string {
 	return title
 }
 
-// Numbers says from which recordings of the logbook an answer comes; it returns ""
-// for files.
+// Numbers returns a sentence that names the recordings of the logbook from which an
+// answer comes, "" for files.
 func (p Recordings) Numbers() string {
 	var all []string
 	for _, r := range p.Entries {

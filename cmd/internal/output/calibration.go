@@ -15,7 +15,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// Calibration prints the steps of a calibration and what came of them.
+// Calibration prints the steps of a calibration and their result.
 func Calibration(w io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrate.CurveResult) {
 	cells := s.Cells()
 	if l.Under != nil {
@@ -58,7 +58,7 @@ func Calibration(w io.Writer, s *device.Strip, l *calibrate.Loading, r *calibrat
 	text.Warnings(w, r.Warnings)
 }
 
-// Curve says a curve from counts to kPa.
+// Curve describes a curve from counts to kPa.
 func Curve(c calibrate.Curve) string {
 	switch c.Kind {
 	case calibrate.LinearCurve:

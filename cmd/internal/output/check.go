@@ -25,7 +25,7 @@ func CheckReport(w io.Writer, path string, r *check.Report) {
 	}
 }
 
-// judgement says whether a recording is whole and can be trusted.
+// judgement returns in words whether a recording is whole and can be trusted.
 func judgement(r *check.Report) string {
 	switch {
 	case r.Whole && r.Trusted:
@@ -74,7 +74,7 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		item(w, "", strings.Join(held, "; "))
 	}
 	if s := f.Seat; s != nil {
-		item(w, "", "the maps put the strip "+seatText(s)+" of where its profile says")
+		item(w, "", "by the maps the strip lies "+seatText(s)+" than its profile says (95 %)")
 	}
 	if z := f.Zero; z != nil {
 		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
@@ -97,7 +97,7 @@ func seatText(s *check.Seat) string {
 		}
 		return fmt.Sprintf("%s ± %s mm %s", words.Number(math.Abs(e.Value), 1), words.Number((e.CI95[1]-e.CI95[0])/2, 1), more)
 	}
-	return toward(s.Over, "in front", "behind") + " and " + toward(s.Medial, "to the big-toe side", "to the little-toe side")
+	return toward(s.Over, "further forward", "further back") + " and " + toward(s.Medial, "further to the big-toe side", "further to the little-toe side")
 }
 
 // printFindings prints what has been found about the file or a foot.

@@ -46,7 +46,7 @@ func printPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	return nil
 }
 
-// Deviation prints where the last recording of a visit left the plan.
+// Deviation prints how the last recording of a visit deviated from the plan.
 func Deviation(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	made, err := l.Recordings(logbook.Filter{VisitID: v.ID})
 	if err != nil || len(made) == 0 {
@@ -64,7 +64,7 @@ func Deviation(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	return err
 }
 
-// Next prints what the plan of a visit has next; nothing without a plan.
+// Next prints the next step of a visit's plan; nothing without a plan.
 func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	c, err := l.PlanProgress(v.ID)
 	if errors.Is(err, logbook.ErrNotFound) {

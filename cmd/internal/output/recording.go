@@ -65,8 +65,8 @@ func versionWords(then, now int) string {
 	return fmt.Sprintf("(version %d, now %d)", then, now)
 }
 
-// byWords says which version measured a recording, and whether the measures are
-// stale.
+// byWords returns in words which version measured a recording, and whether the
+// measures are stale.
 func byWords(r logbook.Recording) string {
 	command := "aplomb logbook measure --dancer " + text.Quoted(r.Dancer)
 	switch {
@@ -80,7 +80,8 @@ func byWords(r logbook.Recording) string {
 	return "by version " + r.Version
 }
 
-// frameWords says how many frames a recording's file has, and what is missing.
+// frameWords returns in words how many frames a recording's file has, and what is
+// missing.
 func frameWords(ctx context.Context, path string) string {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
@@ -119,7 +120,7 @@ func frameWords(ctx context.Context, path string) string {
 // printKept prints the relevés that the logbook keeps of a recording.
 func printKept(w io.Writer, releves []logbook.Releve) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	// What follows the last tab is no cell, so that it stays on the left.
+	// Text after the last tab is not a cell, so it stays on the left.
 	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload\tover\tmedial\tcontact\t  verdict")
 	for _, one := range releves {
 		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)

@@ -55,7 +55,8 @@ func liesAt(m device.Mount) string {
 	return fmt.Sprintf("its centre at %s mm from the platform's, turned by %s°", Place(m.OffsetMM), text.Trimmed(m.RotationDeg))
 }
 
-// Calibrated says when a strip was calibrated and until when that is valid.
+// Calibrated returns in words when a strip was calibrated and until when that is
+// valid.
 func Calibrated(c *device.Calibration) string {
 	if c.Measured() {
 		return fmt.Sprintf("%s, valid until %s", c.Date, c.ValidUntil())
@@ -73,7 +74,7 @@ func curveOf(c *device.Calibration) string {
 	return c.Curve
 }
 
-// cellsOf says how the cells differ.
+// cellsOf describes how the cells differ.
 func cellsOf(c *device.Calibration) string {
 	differ := "differ by " + text.Percent(c.GainSD, 1)
 	if len(c.Gains) > 0 {

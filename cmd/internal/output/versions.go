@@ -45,7 +45,7 @@ func Versions(w io.Writer, all []Version) {
 	text.Table(w, headings, rows)
 }
 
-// changed says what differs between two lists of the same facts: the first
+// changed describes the differences between two lists of the same facts: the first
 // differences in full, the others by name.
 func changed(before, after []string) string {
 	const enough = 50

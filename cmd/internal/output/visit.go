@@ -151,8 +151,8 @@ func mountings(made []logbook.Recording) (numbers []string) {
 	return numbers
 }
 
-// MeasuredBy says how many relevés of a recording were measured, and whether the
-// measures are stale.
+// MeasuredBy returns in words how many relevés of a recording were measured, and
+// whether the measures are stale.
 func MeasuredBy(l *logbook.Logbook, r logbook.Recording) (string, error) {
 	if r.Measures == logbook.NotMeasured {
 		return "not yet", nil

@@ -2,7 +2,8 @@ package software
 
 import "aplomb/analyze/measure"
 
-// Provenance returns the build that runs as the provenance of results names it.
+// Provenance returns the build that runs, in the form that the provenance of
+// results has.
 func Provenance() measure.Software {
 	b := This()
 	return measure.Software{Version: b.Version, Commit: b.Commit, Modified: b.Modified}

@@ -1,4 +1,4 @@
-// Package software says which build of the program runs.
+// Package software identifies the build of the program that runs.
 package software
 
 import (

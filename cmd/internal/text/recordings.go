@@ -18,8 +18,7 @@ func RecordingName(r logbook.Recording) string {
 // ShoesOf returns the codes of the shoes of a recording, one where both feet wore the
 // same.
 func ShoesOf(r logbook.Recording) string {
-	return EachFoot(r, // shoeWords names the shoes of a recording.
-		func(f *logbook.RecordedFoot) string { return f.Shoe })
+	return EachFoot(r, func(f *logbook.RecordedFoot) string { return f.Shoe })
 }
 
 // EachFoot joins what of returns for both feet of a recording, once where it is the

@@ -2,13 +2,13 @@ package usage
 
 import "strings"
 
-// Nearest returns the name that typed is most like, "" where it is like none.
+// Nearest returns the name most similar to typed, "" where none is similar.
 func Nearest(typed string, names []string) string {
 	best, least := "", 3
 	for _, name := range names {
 		d := edits(typed, name)
 		if d >= 3 && strings.HasPrefix(name, typed) {
-			d = 2 // typed in part
+			d = 2 // typed is the beginning of name
 		}
 		if d < least && d <= (len(name)+1)/3 {
 			best, least = name, d

@@ -1,5 +1,5 @@
-// Package usage has the errors of what a person typed, which end the program
-// with another status than errors of the work.
+// Package usage marks errors in what a person typed. They end the program with
+// another exit status than errors of the work.
 package usage
 
 import "fmt"

@@ -8,15 +8,15 @@ import (
 	"aplomb/device/platform"
 )
 
-// located lists the measures that follow from a reconstructed map and a centre
+// locatedMeasures lists the measures that follow from a reconstructed map and a centre
 // of pressure: those that locate fills in.
-var located = []measure.Measure{
+var locatedMeasures = []measure.Measure{
 	measure.Over, measure.Medial, measure.OverNorm, measure.MedialNorm, measure.ContactShare, measure.KernRatio, measure.EdgeDistance,
 	measure.Load, measure.BackThird, measure.MiddleThird, measure.FrontThird, measure.PeakPressure,
 }
 
-// locate fills in every measure of where the load is: full is the reconstructed
-// map, at the centre of pressure, mm, load in N.
+// locate sets in m the measures of where the load is, from the reconstructed map
+// full, the centre of pressure at, mm, and the load, N.
 func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at platform.Point, load float64) {
 	m.LoadN = load
 	m.MedialMM, m.OverMM = at[0], at[1]
@@ -33,9 +33,9 @@ func (in *Instrument) locate(m *measure.Hold, full field.Reconstruction, at plat
 	m.OffOutlineShare = full.OffOutlineShare
 }
 
-// locatedAt returns the located measures of a reconstructed map at its own
-// centre of pressure and load.
-func (in *Instrument) locatedAt(full field.Reconstruction) *measure.Hold {
+// measuresOf returns the measures of a reconstructed map that locate sets, at the
+// map's own centre of pressure and load.
+func (in *Instrument) measuresOf(full field.Reconstruction) *measure.Hold {
 	m := &measure.Hold{}
 	in.locate(m, full, full.CoP, full.LoadN)
 	return m

@@ -11,29 +11,31 @@ import (
 	"aplomb/device"
 )
 
-// rises are the pulses of load of both feet, paired to relevés.
-type rises struct {
+// pairedPulses holds the pulses of load of both feet, and the pairs of them that
+// are one relevé. It has nothing to do with the condition rise of a recording.
+type pairedPulses struct {
 	pulses    [2][]releve.Pulse
 	pairs     []releve.PulsePair
 	discarded []bool // by pair: somebody marked it while recording as not to be used
 }
 
-// findRises finds the relevés in the samples.
-func (r *recorded) findRises() *rises {
-	found := &rises{}
+// pairPulses finds the pulses of load in the samples of each foot and pairs them to
+// relevés.
+func (r *recorded) pairPulses() *pairedPulses {
+	paired := &pairedPulses{}
 	for f, l := range r.logs {
 		if l != nil {
-			found.pulses[f] = releve.Find(l.Samples)
+			paired.pulses[f] = releve.Find(l.Samples)
 		}
 	}
-	found.pairs = releve.Pair(found.pulses[device.Left], found.pulses[device.Right])
-	found.discarded = r.discards(found)
-	return found
+	paired.pairs = releve.Pair(paired.pulses[device.Left], paired.pulses[device.Right])
+	paired.discarded = r.findDiscarded(paired)
+	return paired
 }
 
-// discards says which relevés were discarded while recording. A mark concerns
-// the last relevé whose last foot was down by then.
-func (r *recorded) discards(found *rises) []bool {
+// findDiscarded returns, by pair, which relevés were discarded while recording. A
+// mark applies to the last relevé that had ended on both feet by then.
+func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
 	startNS := math.NaN()
 	for _, l := range r.logs {
 		if l != nil {
@@ -46,16 +48,16 @@ func (r *recorded) discards(found *rises) []bool {
 			marks = append(marks, releve.Mark{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Undo: e.Cause == device.TakenBack})
 		}
 	}
-	ends := make([]float64, len(found.pairs))
-	for i, pair := range found.pairs {
-		ends[i] = pair.EndS(found.pulses[device.Left], found.pulses[device.Right])
+	ends := make([]float64, len(paired.pairs))
+	for i, pair := range paired.pairs {
+		ends[i] = pair.EndS(paired.pulses[device.Left], paired.pulses[device.Right])
 	}
 	return releve.ApplyMarks(ends, marks)
 }
 
-// counted returns the holds of foot f without those that were discarded, or all
+// withoutDiscarded returns the holds of foot f without those that were discarded, or all
 // of them where that leaves none.
-func (r *rises) counted(f device.Foot, holds []*hold.Hold) []*hold.Hold {
+func (r *pairedPulses) withoutDiscarded(f device.Foot, holds []*hold.Hold) []*hold.Hold {
 	left := slices.Clone(holds)
 	for n, pair := range r.pairs {
 		if i := index(pair, f); i >= 0 && r.discarded[n] {
@@ -70,7 +72,7 @@ func (r *rises) counted(f device.Foot, holds []*hold.Hold) []*hold.Hold {
 
 // list returns the relevés by n, left before right, not yet measured. One
 // without a hold is aborted.
-func (r *rises) list(holds [2][]*hold.Hold) []measure.Releve {
+func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 	releves := []measure.Releve{}
 	for n, pair := range r.pairs {
 		up := 2
@@ -98,13 +100,13 @@ func (r *rises) list(holds [2][]*hold.Hold) []measure.Releve {
 
 // findHolds gathers the holds of all pulses of both feet. A pulse has none where
 // it never settled or has no centre of pressure.
-func (r *recorded) findHolds(rises *rises) (holds [2][]*hold.Hold) {
+func (r *recorded) findHolds(paired *pairedPulses) (holds [2][]*hold.Hold) {
 	for f, l := range r.logs {
 		if l == nil {
 			continue
 		}
-		holds[f] = make([]*hold.Hold, len(rises.pulses[f]))
-		for i, p := range rises.pulses[f] {
+		holds[f] = make([]*hold.Hold, len(paired.pulses[f]))
+		for i, p := range paired.pulses[f] {
 			holds[f][i] = r.instruments[f].Of(l, p)
 		}
 	}

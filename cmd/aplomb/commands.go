@@ -16,15 +16,15 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// family returns a command that has commands of its own.
-func family(use, short, long, example string, of ...*cobra.Command) *cobra.Command {
+// commandGroup returns a command that only groups other commands, such as dancer.
+func commandGroup(use, short, long, example string, of ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{
 		Use: use, Short: short, Long: strings.Trim(long, "\n"), Example: strings.Trim(example, "\n"),
 		Args:                       cobra.ArbitraryArgs,
 		SuggestionsMinimumDistance: 2,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return unknown(cmd, args[0])
+				return unknownCommand(cmd, args[0])
 			}
 			return cmd.Help()
 		},
@@ -33,8 +33,9 @@ func family(use, short, long, example string, of ...*cobra.Command) *cobra.Comma
 	return cmd
 }
 
-// exactly takes as many arguments as what has names for.
-func exactly(what ...string) cobra.PositionalArgs {
+// exactArgs returns a check for one argument for each name in what. Its usage error
+// names the first argument that is missing.
+func exactArgs(what ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < len(what) {
 			return usage.Errorf("%s is missing", what[len(args)])
@@ -46,10 +47,10 @@ func exactly(what ...string) cobra.PositionalArgs {
 	}
 }
 
-// listing makes cmd the command that lists what the logbook holds of a kind, a row
-// each; empty is printed where it holds nothing.
-func listing(cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error)) *cobra.Command {
-	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", none, cobra.NoFileCompletions
+// listCommand makes cmd a list command. It prints a table of items in the logbook,
+// a row each, or the text empty where there are none.
+func listCommand(cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error)) *cobra.Command {
+	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", noArgs, cobra.NoFileCompletions
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		all, err := rows(l)
 		if err != nil {
@@ -64,24 +65,25 @@ func listing(cmd *cobra.Command, empty string, headings []string, rows func(*log
 	})
 }
 
-// versioned is a kind of thing in the logbook of which recordings keep the version
-// that they were made with: shoes and strips.
-type versioned struct {
+// versionedKind is a kind of item in the logbook that has versions: shoes or
+// strips. Recordings keep the version that they were made with.
+type versionedKind struct {
 	kind string
 	of   func(*logbook.RecordedFoot) (code string, version int)
 }
 
 var (
-	shoes  = versioned{"shoe", func(f *logbook.RecordedFoot) (string, int) { return f.Shoe, f.ShoeVersion }}
-	strips = versioned{"strip", func(f *logbook.RecordedFoot) (string, int) { return f.Strip, f.StripVersion }}
+	shoes  = versionedKind{"shoe", func(f *logbook.RecordedFoot) (string, int) { return f.Shoe, f.ShoeVersion }}
+	strips = versionedKind{"strip", func(f *logbook.RecordedFoot) (string, int) { return f.Strip, f.StripVersion }}
 )
 
-// notFound adds to an error how what there is of the kind is listed.
-func (v versioned) notFound(err error) error { return lookup.Hint(err, "aplomb "+v.kind+" list") }
+// listHint adds to an error that an item does not exist the command that lists all
+// items of the kind.
+func (v versionedKind) listHint(err error) error { return lookup.Hint(err, "aplomb "+v.kind+" list") }
 
-// made returns the recordings that were made with a version, or with any where
-// version is 0.
-func (v versioned) made(l *logbook.Logbook, code string, version int) ([]logbook.Recording, error) {
+// recordingsWith returns the recordings that were made with a version of an item,
+// or with any of its versions where version is 0.
+func (v versionedKind) recordingsWith(l *logbook.Logbook, code string, version int) ([]logbook.Recording, error) {
 	all, err := l.Recordings(logbook.Filter{})
 	return slices.DeleteFunc(all, func(r logbook.Recording) bool {
 		return !slices.ContainsFunc(r.Feet[:], func(f *logbook.RecordedFoot) bool {
@@ -94,8 +96,8 @@ func (v versioned) made(l *logbook.Logbook, code string, version int) ([]logbook
 	}), err
 }
 
-// sayEdited prints which version a thing has after it was edited.
-func (v versioned) sayEdited(w io.Writer, code string, before, now int) {
+// printVersion prints the version of an item after an edit.
+func (v versionedKind) printVersion(w io.Writer, code string, before, now int) {
 	if now == before {
 		fmt.Fprintf(w, "%s %s changed\n", v.kind, code)
 	} else {
@@ -103,28 +105,29 @@ func (v versioned) sayEdited(w io.Writer, code string, before, now int) {
 	}
 }
 
-// sayKept prints which recordings keep the version before, where it has changed.
-func (v versioned) sayKept(w io.Writer, l *logbook.Logbook, code string, before, now int) error {
+// printKeeping prints which recordings keep the earlier version of an item, where
+// an edit has made a new one.
+func (v versionedKind) printKeeping(w io.Writer, l *logbook.Logbook, code string, before, now int) error {
 	if now == before {
 		return nil
 	}
-	made, err := v.made(l, code, before)
+	made, err := v.recordingsWith(l, code, before)
 	if err == nil {
 		output.Keeping(w, made, before)
 	}
 	return err
 }
 
-// removing makes cmd the command that takes out a thing with which no recording was
-// made. find returns its code as the logbook writes it; instead says what to do
-// where recordings were made with it.
-func (v versioned) removing(cmd *cobra.Command, instead string, find func(*logbook.Logbook, string) (code string, err error), remove func(*logbook.Logbook, string) error) *cobra.Command {
+// removeCommand makes cmd a remove command. It removes an item that no recording
+// was made with. find returns its code as the logbook writes it; instead says what
+// to do where recordings were made with it.
+func (v versionedKind) removeCommand(cmd *cobra.Command, instead string, find func(*logbook.Logbook, string) (code string, err error), remove func(*logbook.Logbook, string) error) *cobra.Command {
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		code, err := find(l, args[0])
 		if err != nil {
-			return v.notFound(err)
+			return v.listHint(err)
 		}
-		made, err := v.made(l, code, 0)
+		made, err := v.recordingsWith(l, code, 0)
 		if err != nil {
 			return err
 		}
@@ -136,7 +139,7 @@ func (v versioned) removing(cmd *cobra.Command, instead string, find func(*logbo
 	})
 }
 
-// erasure is what is to be erased for good, once a person has typed its name again.
+// erasure describes what is erased for good once a person has typed its name again.
 type erasure struct {
 	what, warning string
 	asks, kind    string // the question for the name, and what the name is: a code or a number
