@@ -92,10 +92,11 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 // half-width of the 95 % interval.
 func seatText(s *check.Seat) string {
 	toward := func(e check.Estimate, more, less string) string {
-		if e.Value < 0 {
+		amount := words.Number(math.Abs(e.Value), 1)
+		if e.Value < 0 && amount != words.Number(0, 1) {
 			more = less
 		}
-		return fmt.Sprintf("%s ± %s mm %s", words.Number(math.Abs(e.Value), 1), words.Number((e.CI95[1]-e.CI95[0])/2, 1), more)
+		return fmt.Sprintf("%s ± %s mm %s", amount, words.Number((e.CI95[1]-e.CI95[0])/2, 1), more)
 	}
 	return toward(s.Over, "further forward", "further back") + " and " + toward(s.Medial, "further to the big-toe side", "further to the little-toe side")
 }
