@@ -72,7 +72,7 @@ type FootReport struct {
 	Measured      *int         `json:"measured,omitempty"` // number of relevés that analyze measures
 	Felt          *LoadedCells `json:"felt,omitempty"`
 	Zero          *ZeroDrift   `json:"zero,omitempty"`
-	Seat          *Seat        `json:"seat,omitempty"` // absent where the holds do not show it
+	Seat          *SeatReport  `json:"seat,omitempty"` // absent where the holds do not show it
 }
 
 // Gap is an interval without frames that was noted while recording.

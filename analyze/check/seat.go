@@ -14,9 +14,9 @@ import (
 // found. More are thinned out evenly: they would take longer and tell no more.
 const maxSeatHolds = 20
 
-// Seat is where the maps of the holds place the strip against where its profile
+// SeatReport is where the maps of the holds place the strip against where its profile
 // does.
-type Seat struct {
+type SeatReport struct {
 	// Medial and Over are the strip's offset less that of its profile, mm, and
 	// Rotation its rotation less that of the profile, degrees.
 	Medial   Estimate `json:"medial_mm"`
@@ -38,7 +38,7 @@ type Estimate struct {
 // seatOf finds the seat of the strip of one foot from its measured relevés without
 // saturated cells, nil where they do not show it. warnings are those of the
 // recording, which name the cells that do not measure.
-func seatOf(side *device.Side, measured []measure.Releve, warnings []measure.Warning) *Seat {
+func seatOf(side *device.Side, measured []measure.Releve, warnings []measure.Warning) *SeatReport {
 	measured = slices.DeleteFunc(slices.Clone(measured), func(r measure.Releve) bool {
 		return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool { return w.Code == measure.SaturatedCells })
 	})
@@ -61,7 +61,7 @@ func seatOf(side *device.Side, measured []measure.Releve, warnings []measure.War
 		ci := stats.Interval95(value, u, math.Inf(1))
 		return Estimate{value, u, [2]float64{ci.Lo, ci.Hi}}
 	}
-	return &Seat{
+	return &SeatReport{
 		Medial:        estimate(found.Offset[0]-mount.OffsetMM[0], found.Cov[0][0]),
 		Over:          estimate(found.Offset[1]-mount.OffsetMM[1], found.Cov[1][1]),
 		Rotation:      estimate(found.RotationDeg-mount.RotationDeg, found.Cov[2][2]),

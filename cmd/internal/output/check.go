@@ -90,7 +90,7 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 
 // seatText says how far the maps put a strip from where its profile does, with the
 // half-width of the 95 % interval.
-func seatText(s *check.Seat) string {
+func seatText(s *check.SeatReport) string {
 	toward := func(e check.Estimate, more, less string) string {
 		amount := words.Number(math.Abs(e.Value), 1)
 		if e.Value < 0 && amount != words.Number(0, 1) {
