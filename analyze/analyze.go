@@ -60,6 +60,9 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		result.Recording.Feet.Set(f, footLog(l))
 		result.Platforms.Set(f, measure.Platform{AreaMM2: in.Grid.Area, Kern: in.Grid.Kern, Covered: in.Covered, Outline: in.Grid.Outline})
 		result.Unloaded[f] = l.Unloaded
+		for _, press := range r.pressTimes(f) {
+			result.Presses[f] = append(result.Presses[f], in.Press(l, press[0], press[1]))
+		}
 		if opt.KeepTrace {
 			result.Traces[f] = l.Samples
 		}

@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -25,7 +26,7 @@ func (r *recorded) pairPulses() *pairedPulses {
 	paired := &pairedPulses{}
 	for f, l := range r.logs {
 		if l != nil {
-			paired.pulses[f] = releve.Find(l.Samples)
+			paired.pulses[f] = r.withoutPresses(device.Foot(f), releve.Find(l.Samples))
 		}
 	}
 	paired.pairs = releve.Pair(paired.pulses[device.Left], paired.pulses[device.Right])
@@ -33,15 +34,51 @@ func (r *recorded) pairPulses() *pairedPulses {
 	return paired
 }
 
+// withoutPresses returns the pulses of a foot that no pad press overlaps: a press is
+// no relevé.
+func (r *recorded) withoutPresses(f device.Foot, pulses []releve.Pulse) []releve.Pulse {
+	for _, press := range r.pressTimes(f) {
+		pulses = slices.DeleteFunc(pulses, func(p releve.Pulse) bool { return p.OnsetS < press[1] && p.EndS > press[0] })
+	}
+	return pulses
+}
+
+// pressTimes returns the begin and end of each pad press of a foot by time, s since
+// the recording's first frame. Presses that overlap are one.
+func (r *recorded) pressTimes(f device.Foot) (times [][2]float64) {
+	startNS := r.startNS()
+	for _, e := range r.events {
+		end := (float64(e.TimeNS) - startNS) / 1e9
+		if begin := end - e.LengthS; e.Kind == device.Press && e.Foot == f && begin < end {
+			times = append(times, [2]float64{begin, end})
+		}
+	}
+	slices.SortFunc(times, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	apart := times[:0]
+	for _, t := range times {
+		if last := len(apart) - 1; last >= 0 && t[0] <= apart[last][1] {
+			apart[last][1] = max(apart[last][1], t[1])
+			continue
+		}
+		apart = append(apart, t)
+	}
+	return apart
+}
+
+// startNS returns the host's time of the recording's first frame, ns since 1970.
+func (r *recorded) startNS() float64 {
+	for _, l := range r.logs {
+		if l != nil {
+			return l.StartNS
+		}
+	}
+	return math.NaN()
+}
+
 // findDiscarded returns, by pair, which relevés were discarded while recording. A
 // mark applies to the last relevé that had ended on both feet by then.
 func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
-	startNS := math.NaN()
-	for _, l := range r.logs {
-		if l != nil {
-			startNS = l.StartNS
-		}
-	}
+	startNS := r.startNS()
 	var marks []releve.Mark
 	for _, e := range r.events {
 		if e.Kind == device.Discard {

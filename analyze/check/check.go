@@ -186,7 +186,7 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 		}
 		n := len(measured)
 		f.Measured = &n
-		f.Seat = seatOf(l.side, measured, result.Warnings)
+		f.Seat = seatOf(l.side, result.Presses[l.foot], measured, result.Warnings)
 	}
 	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {
 		f.Felt = &LoadedCells{loaded, of}

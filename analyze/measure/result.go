@@ -21,7 +21,17 @@ type Result struct {
 	Events []device.Event  `json:"-"`
 	Traces [2][]Sample     `json:"-"` // by foot; nil unless they were asked for
 
+	Presses [2][]Press `json:"-"` // by foot: the pad presses
+
 	Unloaded [2]bool `json:"-"` // by foot: the strip was seen unloaded, so its zero is known
+}
+
+// Press is one pad press: the platform pressed on a soft pad with the shoe off the
+// foot, and rocked so that its whole outline bears load. It is no relevé.
+type Press struct {
+	StartS, EndS float64     // s since the first frame
+	Maps         [][]float64 // mean pressure on each cell over every tenth of a second under load, kPa, in scan order
+	MapNoiseKPa  float64     // standard deviation of a map from the noise of the cells
 }
 
 // Recording says which recording a Result is of.

@@ -109,6 +109,17 @@ func (l *Log) Map(from, to float64, zero []float64) Map {
 	return out
 }
 
+// Maps returns the maps that lie within from and to, s, each of a tenth of a second
+// under load, above a zero (see ZeroAt), counts.
+func (l *Log) Maps(from, to float64, zero []float64) (all []Map) {
+	for i := range l.maps.spans {
+		if s := &l.maps.spans[i]; s.from >= from && s.to <= to {
+			all = append(all, l.Map(s.from, s.to, zero))
+		}
+	}
+	return all
+}
+
 // beyond reports whether a cell was beyond the calibrated pressures within s.
 func (m *maps) beyond(s *span, zero []float64) bool {
 	most := m.curve.MaxKPa()

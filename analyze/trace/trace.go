@@ -74,6 +74,11 @@ func (l *Log) ZeroAt(t float64) []float64 {
 		baseline.Interpolate(level, l.Zeros, t)
 		return level
 	}
+	return l.ZeroBefore(t)
+}
+
+// ZeroBefore returns the last zero found before t, s, or the first of all.
+func (l *Log) ZeroBefore(t float64) []float64 {
 	return l.Zeros[max(0, baseline.After(l.Zeros, t)-1)].Level
 }
 

@@ -26,6 +26,7 @@ func newImport(o environment) *cobra.Command {
 	var s intake.Setup
 	var out, started string
 	var csv [2]string
+	var pressed []string
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
 		Short: "Make a recording of CSV files, or take recordings into the logbook",
@@ -36,6 +37,10 @@ clock in microseconds and the counts of every cell in the order of the strip's
 scan. Commas, semicolons, tabs or spaces separate. The clocks of two files are
 taken to be one. Every import counts as a new mounting of the strips, unless
 --same-mounting-as names a recording since which they were not taken off.
+
+With --press a stretch of the file is marked as a pad press: the platform
+pressed on 5 to 10 mm of soft foam on a table, the shoe off the foot, and rocked
+to all sides. It is no relevé; aplomb check finds from it where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
 as with aplomb record. Recordings that are there already, FILE.mcap, are copied
@@ -69,7 +74,11 @@ into it; shoes and strips that it does not know are added from them.`,
 			if err := intake.Assign(&csv, args, &m); err != nil {
 				return err
 			}
-			return importOne(cmd, &s, csv, m, out)
+			presses, err := intake.ParsePresses(pressed, &m)
+			if err != nil {
+				return err
+			}
+			return importOne(cmd, &s, csv, m, presses, out)
 		},
 	}
 	setupFlags(cmd, &s)
@@ -77,6 +86,8 @@ into it; shoes and strips that it does not know are added from them.`,
 	cmd.Flags().StringVar(&csv[device.Right], "right", "", "CSV `FILE` of the right foot")
 	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
 	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
+	cmd.Flags().StringArrayVar(&pressed, "press", nil, "pad press `[FOOT:]FROM-TO` in the file, seconds by its clock; once for each")
+	complete(cmd, "press", cobra.NoFileCompletions)
 	complete(cmd, "left", completeFiles("csv"))
 	complete(cmd, "right", completeFiles("csv"))
 	complete(cmd, "started", cobra.NoFileCompletions)
@@ -86,7 +97,7 @@ into it; shoes and strips that it does not know are added from them.`,
 
 // importOne makes one recording of CSV files, and takes it into the logbook where a
 // visit was named.
-func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, out string) error {
+func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, presses []intake.Press, out string) error {
 	if out != "" {
 		if err := files.CheckVacant(out); err != nil {
 			return err
@@ -102,7 +113,7 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 			return err
 		}
 	}
-	n, err := intake.ImportCSV(cmd.Context(), csv, m, path, console.NewProgress(cmd.ErrOrStderr()))
+	n, err := intake.ImportCSV(cmd.Context(), csv, m, presses, path, console.NewProgress(cmd.ErrOrStderr()))
 	var stopped error
 	if errors.Is(err, intake.ErrStopped) {
 		stopped = fmt.Errorf("%w: the recording holds the %d frames read until then", err, n)

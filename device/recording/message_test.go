@@ -85,7 +85,7 @@ func TestEventAgainstProtobuf(t *testing.T) {
 		e := device.Event{
 			TimeNS:  rapid.Int64Min(0).Draw(t, "t"),
 			Foot:    rapid.SampledFrom([]device.Foot{device.Left, device.Right, device.NoFoot}).Draw(t, "foot"),
-			Kind:    rapid.SampledFrom([]device.EventKind{device.Gap, device.Note, device.Discard, device.Reconnect}).Draw(t, "kind"),
+			Kind:    rapid.SampledFrom([]device.EventKind{device.Gap, device.Note, device.Discard, device.Reconnect, device.Press}).Draw(t, "kind"),
 			Cause:   rapid.String().Draw(t, "cause"),
 			LengthS: rapid.Float64().Draw(t, "length"),
 			Text:    rapid.String().Draw(t, "text"),

@@ -71,7 +71,7 @@ func channelOf(f device.Foot) uint16 { return 1 + uint16(f) }
 //	message Event {
 //	  int64 t_ns = 1;                // the host's clock
 //	  string foot = 2;               // empty where it concerns the whole recording
-//	  string kind = 3;               // gap, note, discard, reconnect
+//	  string kind = 3;               // gap, note, discard, reconnect, press
 //	  string cause = 4;
 //	  double length_s = 5;
 //	  string text = 6;

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -94,11 +95,11 @@ func Assign(csv *[2]string, args []string, m *device.Metadata) error {
 // ErrStopped means that a signal ended an import, whose file was finished.
 var ErrStopped = errors.New("stopped before the end of the CSV")
 
-// ImportCSV makes the recording out of the frames of the CSV files of both feet, and
-// returns how many frames it has. When ctx is done it finishes the file with the
-// frames read until then, if any, and returns ErrStopped. Any other error leaves no
-// file.
-func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, out string, progress *console.Progress) (frames int, err error) {
+// ImportCSV makes the recording out of the frames of the CSV files of both feet, with
+// the pad presses that are in them, and returns how many frames it has. When ctx is
+// done it finishes the file with the frames read until then, if any, and returns
+// ErrStopped. Any other error leaves no file.
+func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, presses []Press, out string, progress *console.Progress) (frames int, err error) {
 	var src device.Source
 	for _, f := range device.Feet {
 		if csv[f] == "" {
@@ -121,6 +122,7 @@ func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, out string
 	}
 	defer progress.Clear()
 	var frame device.Frame
+	marks := &pressMarks{waiting: slices.Clone(presses)}
 	for {
 		var err error
 		if frames%10_000 == 0 {
@@ -133,10 +135,19 @@ func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, out string
 		if err == nil {
 			err = w.Write(&frame)
 		}
+		if err == nil {
+			for _, e := range marks.after(&frame) {
+				err = cmp.Or(err, w.WriteEvent(e))
+			}
+		}
 		switch {
 		case err == nil:
 			frames++
 		case errors.Is(err, io.EOF):
+			if err := marks.finish(); err != nil {
+				w.Discard()
+				return 0, err
+			}
 			return frames, w.Close()
 		case errors.Is(err, context.Canceled) && frames > 0:
 			return frames, cmp.Or(w.Close(), ErrStopped)

@@ -146,7 +146,7 @@ func TestFromCSVIntoTheLogbook(t *testing.T) {
 	files := [2]string{}
 	require.NoError(t, intake.Assign(&files, []string{csv}, &m))
 	assert.Equal(t, [2]string{csv, ""}, files)
-	n, err := intake.ImportCSV(t.Context(), files, m, out, console.NewProgress(io.Discard))
+	n, err := intake.ImportCSV(t.Context(), files, m, nil, out, console.NewProgress(io.Discard))
 	require.NoError(t, err)
 	assert.Equal(t, 300, n)
 	require.NoError(t, intake.CheckFrames(t.Context(), out))
@@ -179,7 +179,7 @@ func TestBadCSVLeavesNoFile(t *testing.T) {
 	s := intake.Setup{Strips: []string{profiles + "left.toml"}, Shoe: profiles + "A.toml"}
 	m, err := s.Metadata(t.Context(), began, left)
 	require.NoError(t, err)
-	_, err = intake.ImportCSV(t.Context(), [2]string{csv, ""}, m, out, console.NewProgress(io.Discard))
+	_, err = intake.ImportCSV(t.Context(), [2]string{csv, ""}, m, nil, out, console.NewProgress(io.Discard))
 	assert.ErrorContains(t, err, "left.csv")
 	assert.NoFileExists(t, out)
 
@@ -187,6 +187,73 @@ func TestBadCSVLeavesNoFile(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
 	assert.ErrorContains(t, intake.CheckFrames(t.Context(), out), "no frame in it")
+}
+
+// A press typed for a CSV file becomes an event of its foot that ends when it did.
+func TestPressOfACSV(t *testing.T) {
+	dir := t.TempDir()
+	csv, out := filepath.Join(dir, "left.csv"), filepath.Join(dir, "a.mcap")
+	writeCSV(t, csv, 300) // 3 s
+	s := intake.Setup{Strips: []string{profiles + "left.toml"}, Shoe: profiles + "A.toml"}
+	m, err := s.Metadata(t.Context(), began, left)
+	require.NoError(t, err)
+	presses, err := intake.ParsePresses([]string{"0.5-1.25", "left:2-2.5"}, &m)
+	require.NoError(t, err)
+	assert.Equal(t, []intake.Press{{Foot: device.Left, From: 0.5, To: 1.25}, {Foot: device.Left, From: 2, To: 2.5}}, presses)
+	_, err = intake.ImportCSV(t.Context(), [2]string{csv, ""}, m, presses, out, console.NewProgress(io.Discard))
+	require.NoError(t, err)
+	r, err := recording.Open(t.Context(), out)
+	require.NoError(t, err)
+	defer r.Close()
+	frame := device.Frame{}
+	for range 300 {
+		require.NoError(t, r.Next(&frame))
+	}
+	require.ErrorIs(t, r.Next(&frame), io.EOF)
+	events := r.Events()
+	require.Len(t, events, 2)
+	for i, e := range events {
+		assert.Equal(t, device.Press, e.Kind)
+		assert.Equal(t, device.Left, e.Foot)
+		assert.InDelta(t, presses[i].To-presses[i].From, e.LengthS, 1e-9)
+	}
+	assert.InDelta(t, 1.25e9, events[1].TimeNS-events[0].TimeNS, 1e6)
+
+	other := filepath.Join(dir, "b.mcap")
+	presses[1].To = 5
+	_, err = intake.ImportCSV(t.Context(), [2]string{csv, ""}, m, presses, other, console.NewProgress(io.Discard))
+	assert.EqualError(t, err, "--press 2-5: the frames of the left foot end at 2.990 s by the file's clock")
+	assert.NoFileExists(t, other)
+}
+
+func TestBadPress(t *testing.T) {
+	var one, two device.Metadata
+	one.Sides[device.Right] = &device.Side{}
+	two.Sides = [2]*device.Side{{}, {}}
+	form := "write it as FROM-TO in seconds by the file's clock, such as 2-6.5 or left:2-6.5"
+	for _, c := range []struct {
+		typed string
+		m     *device.Metadata
+		want  string
+	}{
+		{"", &one, form},
+		{"2", &one, form},
+		{"6-2", &one, form},
+		{"2-2", &one, form},
+		{"-2-6", &one, form},
+		{"NaN-6", &one, form},
+		{"2-NaN", &one, form},
+		{"two-six", &one, form},
+		{"front:2-6", &one, "the foot is left or right"},
+		{"left:2-6", &one, "no --strip for the left foot"},
+		{"2-6", &two, "two strips: name the foot, such as left:2-6"},
+	} {
+		_, err := intake.ParsePresses([]string{c.typed}, c.m)
+		assert.ErrorContains(t, err, c.want, c.typed)
+	}
+	got, err := intake.ParsePresses([]string{"2-6", "right:1e1-12"}, &one)
+	require.NoError(t, err)
+	assert.Equal(t, []intake.Press{{Foot: device.Right, From: 2, To: 6}, {Foot: device.Right, From: 10, To: 12}}, got)
 }
 
 func TestAssign(t *testing.T) {

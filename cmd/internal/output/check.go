@@ -74,7 +74,7 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		item(w, "", strings.Join(held, "; "))
 	}
 	if s := f.Seat; s != nil {
-		item(w, "", "by the maps the strip lies "+seatText(s)+" than its profile says (95 %)")
+		item(w, "", seatEvidence(s)+" the strip lies "+seatText(s)+" than its profile says (95 %)")
 	}
 	if z := f.Zero; z != nil {
 		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
@@ -86,6 +86,14 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		}
 		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
 	}
+}
+
+// seatEvidence names what shows where a strip lies.
+func seatEvidence(s *check.SeatReport) string {
+	if s.Presses > 0 {
+		return "by the pad press"
+	}
+	return "by the maps"
 }
 
 // seatText says how far the maps put a strip from where its profile does, with the
