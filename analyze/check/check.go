@@ -15,6 +15,7 @@ import (
 	"aplomb/analyze/cells"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/seat"
 	"aplomb/analyze/sway"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -186,7 +187,10 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 		}
 		n := len(measured)
 		f.Measured = &n
-		f.Seat = seatOf(l.side, result.Presses[l.foot], measured, result.Warnings)
+		var refused seat.Reason
+		if f.Seat, refused = seatOf(l.side, result.Presses[l.foot], measured, result.Warnings); refused != "" {
+			r.addPressRefused(l.foot, refused, f.Seat)
+		}
 	}
 	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {
 		f.Felt = &LoadedCells{loaded, of}

@@ -51,6 +51,7 @@ const (
 	RateTooLow      Kind = "slow"        // too few frames a second for sway
 	PartlyCovered   Kind = "partly"      // the strip does not cover the platform
 	OffOutline      Kind = "off_outline" // load outside the platform
+	PressUnused     Kind = "press"       // a pad press does not show the seat
 )
 
 // FootReport describes the recording of one foot.
@@ -72,7 +73,7 @@ type FootReport struct {
 	Measured      *int         `json:"measured,omitempty"` // number of relevés that analyze measures
 	Felt          *LoadedCells `json:"felt,omitempty"`
 	Zero          *ZeroDrift   `json:"zero,omitempty"`
-	Seat          *SeatReport  `json:"seat,omitempty"` // absent where the holds do not show it
+	Seat          *SeatReport  `json:"seat,omitempty"` // absent where neither press nor holds show it
 }
 
 // Gap is an interval without frames that was noted while recording.

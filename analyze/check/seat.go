@@ -42,8 +42,9 @@ type Estimate struct {
 
 // seatOf finds the seat of the strip of one foot from its pad presses and from its
 // measured relevés without saturated cells, nil where they do not show it. warnings
-// are those of the recording, which name the cells that do not measure.
-func seatOf(side *device.Side, presses []measure.Press, measured []measure.Releve, warnings []measure.Warning) *SeatReport {
+// are those of the recording, which name the cells that do not measure. Where there
+// are presses and they were refused, refused says why.
+func seatOf(side *device.Side, presses []measure.Press, measured []measure.Releve, warnings []measure.Warning) (report *SeatReport, refused seat.Reason) {
 	measured = slices.DeleteFunc(slices.Clone(measured), func(r measure.Releve) bool {
 		return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool { return w.Code == measure.SaturatedCells })
 	})
@@ -64,11 +65,19 @@ func seatOf(side *device.Side, presses []measure.Press, measured []measure.Relev
 		in.Maps = append(in.Maps, seat.Map{Kind: seat.Hold, KPa: h.Map, NoiseKPa: h.MapNoiseKPa})
 	}
 	found := seat.Find(in)
-	if found.Evidence == seat.Assumed {
-		return nil
-	}
 	if found.Evidence != seat.FromPress {
 		pressed = 0
+		if len(presses) > 0 {
+			refused = seat.FewMaps
+		}
+		for _, r := range found.Refused {
+			if r.Evidence == seat.FromPress {
+				refused = r.Reason
+			}
+		}
+	}
+	if found.Evidence == seat.Assumed {
+		return nil, refused
 	}
 	mount := side.Strip.Mount
 	estimate := func(value, variance float64) Estimate {
@@ -84,7 +93,27 @@ func seatOf(side *device.Side, presses []measure.Press, measured []measure.Relev
 		Holds:         n,
 		Presses:       pressed,
 		BeyondProfile: found.PriorConflict,
+	}, refused
+}
+
+// pressRefused is what a pad press that does not show the seat was like, and what to
+// do about it, by the reason.
+var pressRefused = map[seat.Reason][2]string{
+	seat.FewMaps:      {"it bears load for less than half a second", "press for ten seconds with 50 N or more"},
+	seat.Misfit:       {"no place of the strip explains it", "press again on soft foam of 5 to 10 mm, the shoe off the foot, and let nothing slip"},
+	seat.EdgesUnseen:  {"it leaves edges of the platform without load", "press again and rock to all sides; the strip must reach beyond the platform"},
+	seat.SeatFar:      {"the strip would lie more than 6 mm from where its profile says", "look whether strip, foot and shoe are the ones named, and mount the strip again"},
+	seat.OtherOutline: {"it fits another outline than the shoe's", "look whether the shoe is the one named, and measure its platform again"},
+}
+
+// addPressRefused adds the finding that the pad press of a foot does not show the
+// seat, which report gives from the holds, nil where they do not either.
+func (r *Report) addPressRefused(foot device.Foot, refused seat.Reason, report *SeatReport) {
+	text, means := pressRefused[refused][0], pressRefused[refused][1]
+	if report != nil {
+		means = "the seat above comes from the holds; to have it from a press, " + means
 	}
+	r.add(Finding{About: foot.String(), Kind: PressUnused, Text: "the pad press does not show where the strip lies: " + text, Means: means})
 }
 
 // thinned returns at most n of maps, evenly chosen.

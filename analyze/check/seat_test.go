@@ -3,11 +3,14 @@ package check_test
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/check"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
@@ -96,29 +99,38 @@ func mountingFrames(m *sim.Mounting, strip *device.Strip, start int64) (frames [
 	return frames, press
 }
 
+// pressed is a scenario with one simulated mounting, whose press is marked.
+func pressed(t *testing.T, seed uint64, change func(*sim.Mounting)) (s *session, m *sim.Mounting) {
+	scenario, err := sim.ScenarioNamed("all together")
+	require.NoError(t, err)
+	setup := scenario.Setup(3001+seed, int(seed), 3, 10)
+	setup.Strip.Calibration = device.Calibration{KPaPerCount: 0.75, GainSD: 0.03}
+	m, err = sim.NewMounting(setup)
+	require.NoError(t, err)
+	if change != nil {
+		change(m)
+	}
+	s = ordinary()
+	foot := setup.Strip.Foot
+	s.meta.Sides[foot] = &device.Side{Strip: setup.Strip, Shoe: setup.Shoe, Clock: "strip", Format: "binary", Mounting: "m"}
+	s.meta.Sides[foot.Other()] = nil
+	frames, press := mountingFrames(m, setup.Strip, s.Start.UnixNano())
+	s.frames = func([]device.Frame) []device.Frame { return frames }
+	s.events = []device.Event{{TimeNS: press[1], Foot: foot, Kind: device.Press, LengthS: float64(press[1]-press[0]) / 1e9}}
+	return s, m
+}
+
 // A pad press marked in a recording is no relevé, and shows where the strip lies:
 // within 0.15 mm root mean square in mountings whose edges are rounded, domed and
 // pleated under a pad that spreads pressure, physics that the estimator does not
 // contain. Of so few mountings the mean square is up to 2.4 times its expectation
 // (χ² with 8 degrees of freedom, once in a thousand 3.3 times).
 func TestSeatFromAPress(t *testing.T) {
-	scenario, err := sim.ScenarioNamed("all together")
-	require.NoError(t, err)
 	const mountings = 4
 	var squares float64
 	for seed := range uint64(mountings) {
-		setup := scenario.Setup(3001+seed, int(seed), 3, 10)
-		setup.Strip.Calibration = device.Calibration{KPaPerCount: 0.75, GainSD: 0.03}
-		m, err := sim.NewMounting(setup)
-		require.NoError(t, err)
-		s := ordinary()
-		foot := setup.Strip.Foot
-		s.meta.Sides[foot] = &device.Side{Strip: setup.Strip, Shoe: setup.Shoe, Clock: "strip", Format: "binary", Mounting: "m"}
-		s.meta.Sides[foot.Other()] = nil
-		frames, press := mountingFrames(m, setup.Strip, s.Start.UnixNano())
-		s.frames = func([]device.Frame) []device.Frame { return frames }
-		s.events = []device.Event{{TimeNS: press[1], Foot: foot, Kind: device.Press, LengthS: float64(press[1]-press[0]) / 1e9}}
-		r := s.checked(t).Feet.Of(foot)
+		s, m := pressed(t, seed, nil)
+		r := s.checked(t).Feet.Of(s.events[0].Foot)
 		assert.Equal(t, 3, *r.Measured, "the press is no relevé")
 		require.NotNil(t, r.Seat)
 		assert.Equal(t, "press", r.Seat.Evidence)
@@ -129,4 +141,43 @@ func TestSeatFromAPress(t *testing.T) {
 		}
 	}
 	assert.Less(t, squares/(2*mountings), 3.3*0.15*0.15)
+}
+
+// A pad press that does not show the seat is a finding that says what to do, and the
+// seat is that of the holds.
+func TestPressRefused(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		press func(m *sim.Mounting)
+		text  string
+		means string
+	}{
+		{"one edge", func(m *sim.Mounting) { m.Press = slices.Repeat(m.Press[:1], 20) }, "leaves edges of the platform without load", "rock to all sides"},
+		{"fingers in place of a pad", func(m *sim.Mounting) {
+			rng := rand.New(rand.NewPCG(1, 2))
+			for i := range m.Press {
+				for k := range m.Press[i].KPa {
+					m.Press[i].KPa[k] *= 2 * rng.Float64()
+				}
+			}
+		}, "no place of the strip explains it", "press again on soft foam"},
+		{"nothing pressed", func(m *sim.Mounting) {
+			for i := range m.Press {
+				m.Press[i].KPa = make([]float64, len(m.Press[i].KPa))
+			}
+		}, "bears load for less than half a second", "press for ten seconds"},
+	} {
+		s, _ := pressed(t, 1, c.press)
+		r := s.checked(t)
+		foot := r.Feet.Of(s.events[0].Foot)
+		require.NotNil(t, foot.Seat, c.name)
+		t.Log(c.name, r.Findings)
+		assert.Equal(t, "holds", foot.Seat.Evidence, c.name)
+		assert.Zero(t, foot.Seat.Presses, c.name)
+		i := slices.IndexFunc(r.Findings, func(f check.Finding) bool { return f.Kind == check.PressUnused })
+		require.GreaterOrEqual(t, i, 0, c.name)
+		assert.Contains(t, r.Findings[i].Text, c.text, c.name)
+		assert.Contains(t, r.Findings[i].Means, c.means, c.name)
+		assert.False(t, r.Findings[i].Grave, c.name)
+	}
 }

@@ -97,15 +97,16 @@ that read load wherever the strip may lie; where no cell lies beside it, it
 cannot be.
 
 The line about where the strip lies comes from the edges of the platform in the
-maps of the holds. It shows a strip that was fixed askew; the measures do not
-use it yet, and refer to where the profile says.
+maps of the pad press (see aplomb import --press) and of the holds. It shows a
+strip that was fixed askew; the measures do not use it yet, and refer to where
+the profile says.
 
 With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
 frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
 arrival_sd_ms and longest_wait_ms (by the computer's), covered, measured (number
 of relevés), felt (cells that carried load), seat (medial_mm, over_mm and
 rotation_deg against the profile's, each with value, u and ci95; evidence,
-holds, beyond_profile), zero (how far it moved) and gaps;
+holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
 foot's first frame), share, text, means, grave. What is not known is absent.`,
 		Example: `  aplomb check a1.mcap
