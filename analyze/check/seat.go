@@ -96,20 +96,27 @@ func seatOf(side *device.Side, presses []measure.Press, measured []measure.Relev
 	}, refused
 }
 
-// pressRefused is what a pad press that does not show the seat was like, and what to
-// do about it, by the reason.
-var pressRefused = map[seat.Reason][2]string{
-	seat.FewMaps:      {"it bears load for less than half a second", "press for ten seconds with 50 N or more"},
-	seat.Misfit:       {"no place of the strip explains it", "press again on soft foam of 5 to 10 mm, the shoe off the foot, and let nothing slip"},
-	seat.EdgesUnseen:  {"it leaves edges of the platform without load", "press again and rock to all sides; the strip must reach beyond the platform"},
-	seat.SeatFar:      {"the strip would lie more than 6 mm from where its profile says", "look whether strip, foot and shoe are the ones named, and mount the strip again"},
-	seat.OtherOutline: {"it fits another outline than the shoe's", "look whether the shoe is the one named, and measure its platform again"},
+// pressRefused says what a pad press that does not show the seat was like, and what
+// to do about it.
+func pressRefused(reason seat.Reason) (text, remedy string) {
+	switch reason {
+	case seat.FewMaps:
+		return "it bears load for less than half a second", "press for ten seconds with 50 N or more"
+	case seat.EdgesUnseen:
+		return "it leaves edges of the platform without load", "press again and rock to all sides; the strip must reach beyond the platform"
+	case seat.SeatFar:
+		return "the strip would lie more than 6 mm from where its profile says", "look whether strip, foot and shoe are the ones named, and mount the strip again"
+	case seat.OtherOutline:
+		return "it fits another outline than the shoe's", "look whether the shoe is the one named, and measure its platform again"
+	default:
+		return "no place of the strip explains it", "press again on soft foam of 5 to 10 mm, the shoe off the foot, and let nothing slip"
+	}
 }
 
 // addPressRefused adds the finding that the pad press of a foot does not show the
 // seat, which report gives from the holds, nil where they do not either.
 func (r *Report) addPressRefused(foot device.Foot, refused seat.Reason, report *SeatReport) {
-	text, means := pressRefused[refused][0], pressRefused[refused][1]
+	text, means := pressRefused(refused)
 	if report != nil {
 		means = "the seat above comes from the holds; to have it from a press, " + means
 	}
