@@ -227,12 +227,7 @@ func TestDamagedLogbookSaysSo(t *testing.T) {
 func TestCheckFindsWhatIsWrong(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
-	var kept []Recording
-	for i := range 3 {
-		m := about("D7", "", shoe("A"))
-		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
-		kept = append(kept, keep(t, l, v, m))
-	}
+	kept := keepThree(t, l, v)
 	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Empty(t, findings)

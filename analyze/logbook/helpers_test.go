@@ -95,6 +95,16 @@ func keep(t testing.TB, l *Logbook, visit Visit, m device.Metadata) Recording {
 	return r
 }
 
+// keepThree takes in three recordings of dancer D7 in shoe A, a minute apart.
+func keepThree(t testing.TB, l *Logbook, v Visit) (kept []Recording) {
+	for i := range 3 {
+		m := about("D7", "", shoe("A"))
+		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
+		kept = append(kept, keep(t, l, v, m))
+	}
+	return kept
+}
+
 // visit adds a visit of a dancer, whom it adds as well if need be.
 func visit(t testing.TB, l *Logbook, dancer string) Visit {
 	t.Helper()

@@ -37,12 +37,7 @@ func fresh() *measure.Provenance {
 func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 	l := begin(t)
 	v := visit(t, l, "D7")
-	var kept []Recording
-	for i := range 3 {
-		m := about("D7", "", shoe("A"))
-		m.Started = m.Started.Add(time.Duration(i) * time.Minute)
-		kept = append(kept, keep(t, l, v, m))
-	}
+	kept := keepThree(t, l, v)
 	require.NoError(t, l.PutPlan(v.ID, steps(5, "A")))
 	put := func(r Recording, algorithm string) {
 		one := result("1", releve(1, device.Left, -1, 0.5), releve(2, device.Left, -2, 0.5))

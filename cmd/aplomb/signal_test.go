@@ -143,10 +143,7 @@ func TestAPipeIsNoRecording(t *testing.T) {
 func TestASignalEndsAnImportWell(t *testing.T) {
 	t.Parallel()
 	p := newProcess(t)
-	open := p.pipe("left.csv")
-	p.start("import", "--strip", "left.toml", "--shoe", "A.toml", "--out", "a.mcap", "left.csv")
-	_, err := io.WriteString(open(), manyRows())
-	require.NoError(t, err)
+	p.startImport("--out", "a.mcap")
 	p.interrupt()
 	assert.Equal(t, exitNo, p.end())
 	frames, whole := framesIn(t, p.at("a.mcap"))
@@ -167,14 +164,20 @@ func TestASignalEndsAnImportIntoTheLogbookWell(t *testing.T) {
 	}
 	p.stdout.Reset()
 	p.stderr.Reset()
-	open := p.pipe("left.csv")
-	p.start("import", "--dancer", "D7", "--visit", "last", "--strip", "left.toml", "--shoe", "A.toml", "left.csv")
-	_, err := io.WriteString(open(), manyRows())
-	require.NoError(t, err)
+	p.startImport("--dancer", "D7", "--visit", "last")
 	p.interrupt()
 	assert.Equal(t, exitNo, p.end())
 	assert.Regexp(t, "^recording 1 in the logbook: D7, .*", p.stdout.String())
 	assert.Regexp(t, `(?m)^aplomb: stopped before the end of the CSV: the recording holds the \d+ frames read until then$`, p.stderr.String())
+}
+
+// startImport starts an import from a named pipe and writes more rows than fit the
+// pipe, so frames have been read when it returns.
+func (p *process) startImport(flags ...string) {
+	open := p.pipe("left.csv")
+	p.start(append([]string{"import", "--strip", "left.toml", "--shoe", "A.toml", "left.csv"}, flags...)...)
+	_, err := io.WriteString(open(), manyRows())
+	require.NoError(p.t, err)
 }
 
 // readable checks what two signals have left: a finished recording, or its .part.
@@ -190,10 +193,7 @@ func (p *process) readable() {
 func TestASecondSignalLeavesAnImportReadable(t *testing.T) {
 	t.Parallel()
 	p := newProcess(t)
-	open := p.pipe("left.csv")
-	p.start("import", "--strip", "left.toml", "--shoe", "A.toml", "--out", "a.mcap", "left.csv")
-	_, err := io.WriteString(open(), manyRows())
-	require.NoError(t, err)
+	p.startImport("--out", "a.mcap")
 	p.interrupt()
 	p.interrupt()
 	p.end()

@@ -9,6 +9,8 @@ import (
 	"syscall"
 
 	"go.bug.st/serial"
+
+	"aplomb/device/internal/errkind"
 )
 
 // The kinds of errors that callers tell apart with errors.Is. Every error says
@@ -38,18 +40,9 @@ var (
 	ErrLineEnded = errors.New("the line has ended")
 )
 
-// kindError is an error that also matches one of the kinds above; its text
-// stays as it is.
-type kindError struct {
-	kind error
-	error
-}
-
-func (e *kindError) Unwrap() []error { return []error{e.kind, e.error} }
-
 // errorOf returns an error of a kind with a text of its own.
 func errorOf(kind error, format string, args ...any) error {
-	return &kindError{kind, fmt.Errorf(format, args...)}
+	return errkind.With(kind, fmt.Errorf(format, args...))
 }
 
 // explain returns in one line why a port could not be opened and what to do.

@@ -23,23 +23,6 @@ var (
 	ErrEnded = errors.New("the recording has ended")
 )
 
-// kindError is an error that also matches one of the kinds above; its text
-// stays as it is.
-type kindError struct {
-	kind error
-	error
-}
-
-func (e *kindError) Unwrap() []error { return []error{e.kind, e.error} }
-
-// withKind makes err match kind. A nil error stays nil.
-func withKind(kind, err error) error {
-	if err == nil {
-		return nil
-	}
-	return &kindError{kind, err}
-}
-
 // FileError is an error about the file at Path. Its text is the path and Err.
 type FileError struct {
 	Path string

@@ -9,6 +9,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 
 	"aplomb/device"
+	"aplomb/device/internal/errkind"
 )
 
 const (
@@ -80,7 +81,7 @@ func parseMetadata(records map[string]map[string]string) (m device.Metadata, err
 	if v, err := strconv.Atoi(about["version"]); err != nil || v < 1 {
 		return m, fmt.Errorf("version %.40q of the description is not a number", about["version"])
 	} else if v > version {
-		return m, withKind(ErrNewer, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version))
+		return m, errkind.With(ErrNewer, fmt.Errorf("written in version %d of the format, this program reads up to %d: use a newer one", v, version))
 	}
 	m = device.Metadata{
 		Dancer: about["dancer"], Visit: about["visit"], Software: about["software"], Support: about["support"],

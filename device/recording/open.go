@@ -12,6 +12,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 
 	"aplomb/device"
+	"aplomb/device/internal/errkind"
 )
 
 // footerSize is what a closed file ends with: footer record and magic.
@@ -28,7 +29,7 @@ func Open(ctx context.Context, path string) (*Reader, error) {
 	}
 	// A named pipe is refused before it is opened: opening one waits for a writer.
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return nil, &FileError{path, withKind(ErrForeign, errors.New("not a file: name a recording"))}
+		return nil, &FileError{path, errkind.With(ErrForeign, errors.New("not a file: name a recording"))}
 	}
 	file, err := os.Open(path)
 	if errors.Is(err, os.ErrNotExist) {
@@ -87,7 +88,7 @@ func newReader(ctx context.Context, file *io.SectionReader) (*Reader, error) {
 func (r *Reader) description() error {
 	f := &r.records
 	if f.size == 0 {
-		return withKind(ErrCutShort, errors.New("the file is empty"))
+		return errkind.With(ErrCutShort, errors.New("the file is empty"))
 	}
 	magic, err := f.in.Peek(int(min(f.size, int64(len(mcap.Magic)))))
 	if err != nil {
@@ -121,13 +122,13 @@ func (r *Reader) description() error {
 		}
 		m, err := mcap.ParseMetadata(body)
 		if err != nil {
-			return withKind(ErrDamaged, fmt.Errorf("the metadata before byte %d cannot be read: %w", f.at, err))
+			return errkind.With(ErrDamaged, fmt.Errorf("the metadata before byte %d cannot be read: %w", f.at, err))
 		}
 		metadata[m.Name] = m.Metadata
 	}
 	r.meta, err = parseMetadata(metadata)
 	if err != nil && !errors.Is(err, ErrNewer) {
-		err = withKind(ErrDamaged, err)
+		err = errkind.With(ErrDamaged, err)
 	}
 	return err
 }

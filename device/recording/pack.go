@@ -10,6 +10,7 @@ import (
 	"os"
 
 	"aplomb/device"
+	"aplomb/device/internal/errkind"
 )
 
 // pack makes the finished file at path of a .part: all messages in order of log
@@ -55,7 +56,7 @@ func createOver(d disk, name string) (file, error) {
 		return f, err
 	}
 	if locked(name) {
-		return nil, withKind(ErrInUse, fmt.Errorf("%s exists: another aplomb is making that recording", name))
+		return nil, errkind.With(ErrInUse, fmt.Errorf("%s exists: another aplomb is making that recording", name))
 	}
 	if err := d.Remove(name); err != nil {
 		return nil, err

@@ -10,6 +10,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 
 	"aplomb/device"
+	"aplomb/device/internal/errkind"
 )
 
 // Reader reads one recording once, from beginning to end. It is a device.Source
@@ -104,7 +105,7 @@ func (r *Reader) Next(f *device.Frame) error {
 // the one that it returned before.
 func (r *Reader) Close() error {
 	if r.err == nil {
-		r.err = withKind(ErrEnded, errors.New("the recording is closed"))
+		r.err = errkind.With(ErrEnded, errors.New("the recording is closed"))
 	}
 	r.unread = nil
 	if r.records.unzip != nil {
