@@ -13,7 +13,7 @@ import (
 )
 
 // pairedPulses holds the pulses of load of both feet, and the pairs of them that
-// are one relevé. It has nothing to do with the condition rise of a recording.
+// are one relevé.
 type pairedPulses struct {
 	pulses    [2][]releve.Pulse
 	pairs     []releve.PulsePair

@@ -72,15 +72,15 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 
 // footLog counts what arrived from one strip.
 func footLog(l *trace.Log) measure.FootLog {
-	withoutDiscarded := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
+	counts := measure.FootLog{Frames: l.Frames, SpanS: l.Samples[len(l.Samples)-1].T - l.Samples[0].T}
 	if l.Lost >= 0 {
 		lost := l.Lost // a copy: a pointer into the log would keep all of it
-		withoutDiscarded.Lost = &lost
+		counts.Lost = &lost
 	}
-	if withoutDiscarded.SpanS > 0 {
-		withoutDiscarded.RateHz = float64(framesSent(l)-1) / withoutDiscarded.SpanS
+	if counts.SpanS > 0 {
+		counts.RateHz = float64(framesSent(l)-1) / counts.SpanS
 	}
-	return withoutDiscarded
+	return counts
 }
 
 // framesSent returns how many frames the strip sent, those that are missing by

@@ -103,7 +103,7 @@ func (c *Calibration) check(s *Strip) error {
 	case c.MadeFor != "" && !isCode(c.MadeFor):
 		return invalid("made_for", "a name has at most %d printable characters", maxCode)
 	case c.ValidDays < 0:
-		return invalid("valid_days", "%d days: above 0", c.ValidDays)
+		return invalid("valid_days", "%d days: 0 or more", c.ValidDays)
 	}
 	if full := c.function()(float64(s.SaturatesAt)); c.nonlinear() && !(full >= minFullKPa && full <= maxFullKPa) {
 		return invalid("curve", "%.3g kPa at %d counts: no strip of such a range; is it another unit?", full, s.SaturatesAt)

@@ -106,7 +106,7 @@ func TestCalibrationMistakes(t *testing.T) {
 		{`date = 2026-03-14`, `date = 2026-03-14T10:30:00Z`, `g.toml:18: a date is written as 2026-03-14, without quotes and without a time`},
 		{`date = 2026-03-14`, `date = 2026-02-30`, `g.toml:18: `},
 		{`made_for = "G"`, `made_for = "G\nH"`, `g.toml:19: made_for: a name has at most 60 printable characters`},
-		{`valid_days = 90`, `valid_days = -1`, `g.toml:20: valid_days: -1 days: above 0`},
+		{`valid_days = 90`, `valid_days = -1`, `g.toml:20: valid_days: -1 days: 0 or more`},
 		{`valid_days = 90`, `valid_years = 1`, `g.toml:20: unknown key "calibration.valid_years"`},
 	} {
 		s, err := ParseStrip("g.toml", []byte(head+edit(calibrationTOML, c.line, c.by)))

@@ -118,7 +118,7 @@ func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	}
 	if len(unknown) > 0 {
 		key := unknown[0]
-		return meta, fmt.Errorf("%s:%d: unknown key %q: see the profile format in README.md", name, lineOf(data, key), key.String())
+		return meta, fmt.Errorf("%s:%d: unknown key %q: see aplomb guide files", name, lineOf(data, key), key.String())
 	}
 	return meta, nil
 }

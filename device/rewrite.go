@@ -25,7 +25,7 @@ func Rewrite(name string, data []byte, s *Strip) ([]byte, error) {
 	text = rewriteTable(text, "mount", keyValues(before.Mount), keyValues(s.Mount), s.scanWidth())
 	after, err := ParseStrip(name, []byte(text))
 	if err != nil || !reflect.DeepEqual(after, s) {
-		return nil, fmt.Errorf("%s: it is written in a way that cannot be kept up: write [calibration] and [mount] as README.md shows, each key on a line of its own", name)
+		return nil, fmt.Errorf("%s: it is written in a way that cannot be kept up: write [calibration] and [mount] as aplomb guide files shows, each key on a line of its own", name)
 	}
 	return []byte(text), nil
 }

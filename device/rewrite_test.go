@@ -80,7 +80,7 @@ calibration = {kpa_per_count = 0.75}
 	require.NoError(t, err)
 	s.Calibration.KPaPerCount = 0.5
 	_, err = Rewrite("left.toml", []byte(inline), s)
-	assert.ErrorContains(t, err, "write [calibration] and [mount] as README.md shows")
+	assert.ErrorContains(t, err, "write [calibration] and [mount] as aplomb guide files shows")
 
 	s.Calibration.KPaPerCount = -1
 	_, err = Rewrite("left.toml", []byte(inline), s)

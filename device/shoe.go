@@ -7,9 +7,9 @@ import (
 	"aplomb/device/platform"
 )
 
-// maxOutline bounds the number of points of an outline. It allows a point every few
+// MaxOutline bounds the number of points of an outline. It allows a point every few
 // hundredths of a mm.
-const maxOutline = 5000
+const MaxOutline = 5000
 
 // The words that describe a shoe, each list in order.
 var (
@@ -76,8 +76,8 @@ func (s *Shoe) Check() error {
 		return invalid("outline_mm", "give either outline_mm or platform_mm with outline_exponent, not both")
 	case len(s.OutlineMM) == 0 && !validLengths(s.PlatformMM):
 		return invalid("platform_mm", "platform %v mm: width and depth from %v to %v", s.PlatformMM, minMM, maxMM)
-	case len(s.OutlineMM) > maxOutline:
-		return invalid("outline_mm", "%d points: at most %d", len(s.OutlineMM), maxOutline)
+	case len(s.OutlineMM) > MaxOutline:
+		return invalid("outline_mm", "%d points: at most %d", len(s.OutlineMM), MaxOutline)
 	case len(s.OutlineMM) == 0 && !(s.OutlineExponent >= 1 && s.OutlineExponent <= 200):
 		return invalid("outline_exponent", "%v: 1 to 200 (2 is an oval, 20 nearly a rectangle)", s.OutlineExponent)
 	case s.Box != "" && !oneOf(s.Box, Boxes[:]...):

@@ -155,15 +155,7 @@ func (p *Ladder) legend() legend {
 	if len(p.Panels) == 0 {
 		return nil
 	}
-	return legend{
-		{22, func(q canvas, at vg.Point) {
-			q.drawInterval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
-			q.drawRing(vg.Point{X: at.X + 11, Y: at.Y})
-		}, "difference, 95 % interval"},
-		{4, func(q canvas, at vg.Point) {
-			q.dashed(0.8, q.Quiet, vg.Point{X: at.X + 2, Y: at.Y - 6}, vg.Point{X: at.X + 2, Y: at.Y + 6})
-		}, "no difference"},
-	}
+	return differenceSamples("difference, 95 % interval", "no difference")
 }
 
 // Describe implements Picture.

@@ -248,11 +248,7 @@ func (p *Platforms) legend() legend {
 			marks = append(marks, row.Mark)
 		}
 	}
-	items = append(items, legendItem{vg.Length(10 * len(marks)), func(q canvas, at vg.Point) {
-		for i, m := range marks {
-			q.drawMark(m, vg.Point{X: at.X + 5 + vg.Length(10*i), Y: at.Y}, 2.6)
-		}
-	}, "one relevé"})
+	items = append(items, marksSample(marks, 2.6))
 	if p.has(func(f *compare.ShoeFoot) bool { return len(ellipse(f)) > 0 }) {
 		items = append(items, legendItem{20, ellipseSample, "where 95 % of such relevés should fall"})
 	}

@@ -256,11 +256,7 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		mean, meanSample, ci = "mean, 95 % interval", 22, &[2]float64{0, 1}
 	}
 	l := legend{
-		{vg.Length(10 * len(marks)), func(q canvas, at vg.Point) {
-			for i, m := range marks {
-				q.drawMark(m, vg.Point{X: at.X + 5 + vg.Length(10*i), Y: at.Y}, 2.2)
-			}
-		}, "one relevé"},
+		marksSample(marks, 2.2),
 		{meanSample, func(q canvas, at vg.Point) {
 			q.drawMean(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
 		}, mean},
@@ -271,14 +267,31 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		}, "kern, the target"})
 	}
 	if diffs {
-		l = append(l, legendItem{22, func(q canvas, at vg.Point) {
-			q.drawInterval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
-			q.drawRing(vg.Point{X: at.X + 11, Y: at.Y})
-		}, "difference"}, legendItem{4, func(q canvas, at vg.Point) {
-			q.dashed(0.8, q.Quiet, vg.Point{X: at.X + 2, Y: at.Y - 6}, vg.Point{X: at.X + 2, Y: at.Y + 6})
-		}, "no difference from " + from})
+		l = append(l, differenceSamples("difference", "no difference from "+from)...)
 	}
 	return l
+}
+
+// differenceSamples explains the ring of a difference and the line of no difference.
+func differenceSamples(difference, none string) legend {
+	return legend{
+		{22, func(q canvas, at vg.Point) {
+			q.drawInterval(axis{0, 1, at.X, at.X + 22}, at.Y, q.Ink, [2]float64{0, 1})
+			q.drawRing(vg.Point{X: at.X + 11, Y: at.Y})
+		}, difference},
+		{4, func(q canvas, at vg.Point) {
+			q.dashed(0.8, q.Quiet, vg.Point{X: at.X + 2, Y: at.Y - 6}, vg.Point{X: at.X + 2, Y: at.Y + 6})
+		}, none},
+	}
+}
+
+// marksSample explains the marks of relevés, of half-size r.
+func marksSample(marks []Mark, r vg.Length) legendItem {
+	return legendItem{vg.Length(10 * len(marks)), func(q canvas, at vg.Point) {
+		for i, m := range marks {
+			q.drawMark(m, vg.Point{X: at.X + 5 + vg.Length(10*i), Y: at.Y}, r)
+		}
+	}, "one relevé"}
 }
 
 // Describe implements Picture.

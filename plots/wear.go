@@ -122,7 +122,7 @@ func finite(r measure.Releve) bool {
 func (p *Wear) legend() legend {
 	return legend{
 		kernSample("kern, the target"),
-		{10, func(q canvas, at vg.Point) { q.drawMark(p.Row.Mark, vg.Point{X: at.X + 5, Y: at.Y}, 2.6) }, "one relevé"},
+		marksSample([]Mark{p.Row.Mark}, 2.6),
 		{16, func(q canvas, at vg.Point) {
 			pts := make([]vg.Point, 24)
 			for i := range pts {

@@ -18,8 +18,8 @@ const (
 	maxSeatPresses = 30
 )
 
-// SeatReport is where the maps of the holds place the strip against where its profile
-// does.
+// SeatReport says where the strip lies by the maps of pad presses and holds, relative
+// to where its profile places it.
 type SeatReport struct {
 	// Medial and Over are the strip's offset less that of its profile, mm, and
 	// Rotation its rotation less that of the profile, degrees.
@@ -59,12 +59,15 @@ func seatOf(side *device.Side, presses []measure.Press, measured []measure.Relev
 	}
 	in.Maps = thinned(in.Maps, maxSeatPresses)
 	pressed := len(in.Maps)
-	n := min(len(measured), maxSeatHolds)
-	for i := range n {
-		h := measured[i*len(measured)/n].Hold
-		in.Maps = append(in.Maps, seat.Map{Kind: seat.Hold, KPa: h.Map, NoiseKPa: h.MapNoiseKPa})
+	holds := thinned(measured, maxSeatHolds)
+	for _, one := range holds {
+		in.Maps = append(in.Maps, seat.Map{Kind: seat.Hold, KPa: one.Hold.Map, NoiseKPa: one.Hold.MapNoiseKPa})
 	}
 	found := seat.Find(in)
+	used := 0
+	if found.UsedHolds {
+		used = len(holds)
+	}
 	if found.Evidence != seat.FromPress {
 		pressed = 0
 		if len(presses) > 0 {
@@ -90,7 +93,7 @@ func seatOf(side *device.Side, presses []measure.Press, measured []measure.Relev
 		Over:          estimate(found.Offset[1]-mount.OffsetMM[1], found.Cov[1][1]),
 		Rotation:      estimate(found.RotationDeg-mount.RotationDeg, found.Cov[2][2]),
 		Evidence:      string(found.Evidence),
-		Holds:         n,
+		Holds:         used,
 		Presses:       pressed,
 		BeyondProfile: found.PriorConflict,
 	}, refused
@@ -123,14 +126,14 @@ func (r *Report) addPressRefused(foot device.Foot, refused seat.Reason, report *
 	r.add(Finding{About: foot.String(), Kind: PressUnused, Text: "the pad press does not show where the strip lies: " + text, Means: means})
 }
 
-// thinned returns at most n of maps, evenly chosen.
-func thinned(maps []seat.Map, n int) []seat.Map {
-	if len(maps) <= n {
-		return maps
+// thinned returns at most n of all, evenly chosen.
+func thinned[T any](all []T, n int) []T {
+	if len(all) <= n {
+		return all
 	}
-	chosen := make([]seat.Map, n)
+	chosen := make([]T, n)
 	for i := range chosen {
-		chosen[i] = maps[i*len(maps)/n]
+		chosen[i] = all[i*len(all)/n]
 	}
 	return chosen
 }

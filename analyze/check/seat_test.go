@@ -135,6 +135,7 @@ func TestSeatFromAPress(t *testing.T) {
 		require.NotNil(t, r.Seat)
 		assert.Equal(t, "press", r.Seat.Evidence)
 		assert.Positive(t, r.Seat.Presses)
+		assert.Equal(t, 3, r.Seat.Holds)
 		t.Logf("medial %.3f is %.3f, over %.3f is %.3f, from %d maps of the press", r.Seat.Medial.Value, m.Seat.MedialMM, r.Seat.Over.Value, m.Seat.OverMM, r.Seat.Presses)
 		for _, off := range []float64{r.Seat.Medial.Value - m.Seat.MedialMM, r.Seat.Over.Value - m.Seat.OverMM} {
 			squares += off * off

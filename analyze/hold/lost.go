@@ -8,7 +8,7 @@ import (
 )
 
 // Lost cells are dead or stuck: their readings do not follow the load. The
-// reconstruction within the cells fills it from the others
+// reconstruction within the cells fills them from the others
 // (field.Grid.WithoutCells), which is a correction, and CellsFilled is its
 // uncertainty.
 

@@ -21,7 +21,6 @@ type version struct {
 	code    string // of the item, as it was first written
 	number  int    // from 1
 	profile string // TOML
-	entered bool   // somebody entered it; else only a recording described it
 	current bool
 	used    bool // recordings were made with it
 }
@@ -163,10 +162,10 @@ func (s itemTables) remove(tx *sql.Tx, code string) error {
 func (s itemTables) versions(tx *sql.Tx, code string) (all []version, err error) {
 	err = each(tx, func(rows *sql.Rows) error {
 		var v version
-		err := rows.Scan(&v.code, &v.number, &v.profile, &v.entered, &v.current, &v.used)
+		err := rows.Scan(&v.code, &v.number, &v.profile, &v.current, &v.used)
 		all = append(all, v)
 		return err
-	}, s.sql(`SELECT code, version, profile, entered, version = current,
+	}, s.sql(`SELECT code, version, profile, version = current,
 		EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = v.id)
 		FROM {}_versions v JOIN {}s i ON i.id = v.item_id
 		WHERE ?1 = '' OR key = ?1 ORDER BY key, version`), keyOf(code))

@@ -40,7 +40,7 @@ type Values struct {
 	Properties []string     `json:"properties,omitempty"`
 	Series     []SeriesName `json:"series,omitempty"`
 	N          int          `json:"count,omitempty"`
-	Of         int          `json:"of,omitempty"`      // what Count is part of
+	Of         int          `json:"of,omitempty"`      // what N is part of
 	Percent    float64      `json:"percent,omitempty"` // of what the code's comment says
 	KPa        float64      `json:"kpa,omitempty"`
 	MM         float64      `json:"mm,omitempty"`

@@ -8,7 +8,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// What refuses a kind of evidence. The limits of the misfit lie above what the
+// Limits at which a kind of evidence is refused. Those of the misfit lie above what the
 // simulator's scenarios reach, and below a press with the bare hand.
 const (
 	leastMaps   = 5   // of a press
@@ -52,9 +52,9 @@ func (e modelErrors) variance(misfit float64) (v [3]float64) {
 // Find estimates the seat of one mounting. It always returns a seat: where the
 // maps do not support one, that of the strip's profile.
 //
-// Presses are fitted first and alone, because holds on a stiff floor are at the
-// mercy of the edge that the dancer stands on: a rounded back edge moves a seat
-// from holds by as much as the edge recedes. Holds are then fitted with the
+// Presses are fitted first and alone, because a seat from holds on a stiff floor
+// depends on the shape of the edge that the dancer stands on: a rounded back edge
+// moves it by as much as the edge recedes. Holds are then fitted with the
 // outline and the gains that the presses leave, and the two seats are combined
 // with weights by their uncertainties, the model's errors and the move between
 // them included.
@@ -63,7 +63,7 @@ func Find(in Input) Seat {
 	press, pressReason := fitted(in, s, Press, nil)
 	holds, holdsReason := fitted(in, s, Hold, press)
 
-	out := Seat{}
+	out := Seat{UsedHolds: holds != nil}
 	refuse := func(e Evidence, r Reason) { out.Refused = append(out.Refused, Refusal{e, r}) }
 	if pressReason != "" {
 		refuse(FromPress, pressReason)
@@ -76,7 +76,7 @@ func Find(in Input) Seat {
 	case press != nil:
 		out.Evidence = FromPress
 		out.describe(press)
-		// The profile speaks of how the strip was laid, which is before it moved.
+		// The profile's seat is that of the strip when it was laid, before it moved.
 		x, cov = press.seat(pressError)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 		if holds != nil {
@@ -254,7 +254,7 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	f := fit(in, s, kind, maps, before, &start)
 	reason := doubt(in, kind, f)
 	if reason != "" {
-		// It may have ended in a valley that is not the deepest.
+		// The fit may have ended in a local minimum.
 		if g := fit(in, s, kind, maps, before, &restart); g.scale < f.scale || doubt(in, kind, g) == "" {
 			f, reason = g, doubt(in, kind, g)
 		}

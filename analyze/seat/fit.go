@@ -341,14 +341,14 @@ func (p *problem) assemble(s *state, q *normals, steps *vector) {
 }
 
 // minimise improves s in place until a step gains less than the given part of
-// the sum that is made least, and returns how many steps it took.
+// the sum that is made least.
 //
 // It is a least-squares problem whose variables separate (Golub & Pereyra, The
 // differentiation of pseudo-inverses and nonlinear least squares problems whose
 // variables separate, SIAM J. Numer. Anal. (1973), Stanford report CS-TR-72-261)
 // with the planes as the inner variables, solved by damped steps (Marquardt, J.
 // SIAM 11 (1963) 431-441).
-func (p *problem) minimise(s *state, least float64) int {
+func (p *problem) minimise(s *state, least float64) {
 	cells := len(s.gains)
 	m := make([]float64, cells)
 	slope := make([]plane, cells)
@@ -362,9 +362,7 @@ func (p *problem) minimise(s *state, least float64) int {
 	damping := 1e-2
 	l := make([]float64, q.n*q.n)
 	x := make([]float64, q.n)
-	n := 0
-	for n < mostSteps {
-		n++
+	for range mostSteps {
 		frozen := p.frozen(s, q)
 		copy(l, q.a)
 		for i := range shared {
@@ -436,7 +434,6 @@ func (p *problem) minimise(s *state, least float64) int {
 		}
 	}
 	p.lay(&s.v)
-	return n
 }
 
 // mostSteps bounds the steps of a fit; some 10 to 20 are taken.

@@ -13,7 +13,6 @@ type found struct {
 	planes    []plane // of the maps that were fitted
 	scale     float64 // √(χ² ÷ degrees of freedom), at least 1
 	chi2, dof float64
-	steps     int
 }
 
 // The prior of what maps share where nothing else is known. All are our
@@ -41,13 +40,13 @@ const (
 	rotationDeg = 2   // of a mounting's rotation
 	betweenMM   = 0.5 // of the seat of holds about that of the presses before, while they are fitted
 	betweenDeg  = 0.5
-	// A press leaves the gains of cells open by so much less than they were.
+	// The prior's standard deviation of gains after a press is the one before, divided by this.
 	gainNarrower = 3
 	leastGainSD  = 1e-3 // of a gain, where the input has less
 )
 
 // firstScale is by how much more than noise the readings may be off in the first
-// round of a fit, which makes its valleys wide; nextScale is that of holds that
+// round of a fit, so that it does not end in a local minimum; nextScale is that of holds that
 // follow presses.
 const (
 	firstScale = 20
@@ -87,7 +86,7 @@ func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *ve
 	}
 
 	f := &found{problem: p}
-	f.steps = p.minimise(&at, 1e-2)
+	p.minimise(&at, 1e-2)
 	for range 2 {
 		was := p.scale
 		f.chi2, f.dof = p.misfit(&at)
@@ -95,7 +94,7 @@ func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *ve
 		if r := p.scale / was; r > 0.9 && r < 1.1 {
 			break
 		}
-		f.steps += p.minimise(&at, 1e-3)
+		p.minimise(&at, 1e-3)
 	}
 	f.chi2, f.dof = p.misfit(&at)
 	f.v, f.gains, f.planes, f.scale = at.v, at.gains, at.planes, p.scale
@@ -133,7 +132,7 @@ func (p *problem) after(f *found, at *state) {
 	at.v[holdSpread] = max(f.v[pressSpread], step[holdSpread])
 	p.gains, p.gain = f.gains, p.gain/gainNarrower
 	copy(at.gains, f.gains)
-	p.scale = nextScale // the presses have led to the right valley
+	p.scale = nextScale // the presses have led near the minimum
 }
 
 // misfit returns Huber's χ² of the maps with their standard deviations as given,
@@ -169,7 +168,7 @@ func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vect
 	q := &normals{}
 	p.assemble(s, q, steps)
 	if !cholesky(q.a, q.n) {
-		return // cov stays zero, which the gate refuses
+		return // cov stays zero, which doubt refuses
 	}
 	x := make([]float64, q.n)
 	for i := range shared {

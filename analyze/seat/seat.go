@@ -87,6 +87,8 @@ type Seat struct {
 	Cov      [3][3]float64
 	Evidence Evidence
 	Refused  []Refusal // from the narrowest kind of evidence on
+	// UsedHolds says that holds have a part in the seat.
+	UsedHolds bool
 	// PriorConflict says that the maps contradict the offset and seat_sd_mm of the
 	// strip's profile: χ² with 2 degrees of freedom above its 99 % point, where the
 	// profile has no part in the seat; or SeatFar, where the profile's seat is

@@ -55,6 +55,7 @@ func TestModelGivesItselfBack(t *testing.T) {
 	}
 	out := Find(in)
 	assert.Equal(t, FromPress, out.Evidence)
+	assert.False(t, out.UsedHolds)
 	assert.InDelta(t, at.medial, out.Offset[0], 0.02)
 	assert.InDelta(t, at.over, out.Offset[1], 0.03)
 	assert.InDelta(t, at.turn*180/math.Pi, out.RotationDeg, 0.1)

@@ -93,7 +93,7 @@ func (n *Grid) slopes(to *mat.Dense) {
 			col := n.rows + c
 			rr, rc, cc := z(r, r), z(r, col), z(col, col)
 			a, b := rr-rc, cc-rc
-			det := rc*(a+b) + a*b // as in Read
+			det := rc*(a+b) + a*b // as in Readings
 			for i := range u {
 				u[i] = (cc*z(i, r) - rc*z(i, col)) / det
 				v[i] = (rr*z(i, col) - rc*z(i, r)) / det

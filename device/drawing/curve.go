@@ -4,14 +4,15 @@ import (
 	"fmt"
 	"math"
 
+	"aplomb/device"
 	"aplomb/device/platform"
 )
 
 // line draws a straight line.
 func (p *pen) line(end platform.Point) error {
 	p.points, p.at = append(p.points, end), end
-	if len(p.points) > maxPoints {
-		return fmt.Errorf("more than %d points: is the scale right?", maxPoints)
+	if len(p.points) > device.MaxOutline {
+		return fmt.Errorf("more than %d points: is the scale right?", device.MaxOutline)
 	}
 	return nil
 }
@@ -22,8 +23,8 @@ func (p *pen) line(end platform.Point) error {
 // interpolation).
 func (p *pen) curve(second float64, end platform.Point, of func(t float64) platform.Point) error {
 	n := math.Ceil(math.Sqrt(second / 8 / p.tolerance))
-	if !(n <= maxPoints) {
-		return fmt.Errorf("more than %d points: is the scale right?", maxPoints)
+	if !(n <= device.MaxOutline) {
+		return fmt.Errorf("more than %d points: is the scale right?", device.MaxOutline)
 	}
 	for i := 1.0; i < n; i++ {
 		if err := p.line(of(i / n)); err != nil {

@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"aplomb/device"
 	"aplomb/device/internal/pipe"
 	"aplomb/device/platform"
 )
@@ -50,10 +51,6 @@ func Read(ctx context.Context, path string, opt Options) (platform.Polygon, erro
 // maxMM bounds coordinates. No sheet that a shoe stands on is larger.
 const maxMM = 10_000
 
-// maxPoints bounds the number of points of an outline. It allows one every few hundredths
-// of a mm.
-const maxPoints = 5000
-
 // finish makes an outline of points in the unit of the file, y up: scaled, rounded, checked
 // and centred.
 func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (platform.Polygon, error) {
@@ -74,8 +71,8 @@ func finish(name string, p platform.Polygon, scaleMM float64, mirror bool) (plat
 	for len(out) > 1 && out[0] == out[len(out)-1] {
 		out = out[:len(out)-1]
 	}
-	if len(out) > maxPoints {
-		return nil, fmt.Errorf("%s: %d points: at most %d", name, len(out), maxPoints)
+	if len(out) > device.MaxOutline {
+		return nil, fmt.Errorf("%s: %d points: at most %d", name, len(out), device.MaxOutline)
 	}
 	if err := out.Check(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)

@@ -232,7 +232,7 @@ func (p Polygon) encloses(q Point) bool {
 	return in
 }
 
-// edges yields the ends of every edge as pointers into p, because copying points is slow.
+// edges yields both ends of every edge, beginning with the edge that closes the curve.
 func (p Polygon) edges(yield func(a, b Point) bool) {
 	if len(p) == 0 {
 		return

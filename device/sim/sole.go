@@ -76,7 +76,7 @@ func (s *Sole) Contact(p Pose) Contact {
 // divided by the Sole's size, so that all three are forces.
 type response struct {
 	force     [3]float64    // load, its moment along medial, its moment along over
-	stiffness [3][3]float64 // derivative of force with respect to the scaled pose; [0][0] is the bed\'s stiffness × contact area
+	stiffness [3][3]float64 // derivative of force with respect to the scaled pose; [0][0] is the bed's stiffness × contact area
 	energy    float64       // stored in the bed, µJ
 }
 

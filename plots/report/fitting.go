@@ -46,8 +46,9 @@ type wear struct {
 }
 
 // WriteFitting writes the fitting sheet to w: one A4 page in plain words for dancer
-// and teacher, without the recordings' hashes. It returns an error where there is
-// no comparison, and where w fails; in the first case it writes nothing.
+// and teacher, on which the recordings' hashes are not shown. It returns an error
+// where there is no comparison or the comparison has no provenance, in which cases it
+// writes nothing, and where w fails.
 func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil || d.Comparison.Provenance == nil {
 		return errors.New("a fitting sheet needs a comparison with its provenance")

@@ -77,16 +77,17 @@ type progress struct {
 // WriteProgress writes the progress sheet to w: one A4 page for the
 // physiotherapist. The sheet shows, for each side, the shoe and conditions with the
 // most visits, and names the others. WriteProgress returns an error where no relevé
-// was followed, and where w fails; in the first case it writes nothing.
+// was followed, where the provenance is missing and where Watched is no side, in which
+// cases it writes nothing, and where w fails.
 func WriteProgress(w io.Writer, d ProgressData) error {
 	measures := mainSeries(d.FollowUps)
-	if len(measures) == 0 || len(measures[0].sides) == 0 {
+	if len(measures) == 0 {
 		return errors.New("no relevé was followed: there is no progress to show")
 	}
 	if d.Provenance == nil {
 		return errors.New("a progress sheet needs the provenance of its numbers")
 	}
-	if _, err := device.ParseFoot(d.Watched); d.Watched != "" && err != nil {
+	if _, err := device.ParseFoot(d.Watched); err != nil {
 		return fmt.Errorf("the side being watched: %w", err)
 	}
 	p := progress{

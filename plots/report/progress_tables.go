@@ -30,7 +30,7 @@ func (m sheetMeasure) changes(watched string) changeGroup {
 			Change: "–", Detectable: "–", Wording: string(last.Wording), SEM: "–", N: "–", DOF: "–", From: say("progress noise none"), Slope: "–",
 		}
 		if last.Change != nil {
-			l.Change = plus(*last.Change) + m.number(*last.Change, 0)
+			l.Change = m.signed(*last.Change, 0)
 		}
 		if r := s.Repeat; r != nil {
 			l.Detectable, l.SEM, l.From = m.number(r.MDC95, 0), m.number(r.SEM, 1), noiseFrom(r)
@@ -44,7 +44,7 @@ func (m sheetMeasure) changes(watched string) changeGroup {
 			if f.Clear {
 				key = "progress slope clear"
 			}
-			l.Slope = say(key, plus(f.PerReleve)+m.number(f.PerReleve, 1), m.number(f.CI95[0], 1), m.number(f.CI95[1], 1))
+			l.Slope = say(key, m.signed(f.PerReleve, 1), m.number(f.CI95[0], 1), m.number(f.CI95[1], 1))
 		}
 		g.Lines = append(g.Lines, l)
 	}
@@ -57,11 +57,9 @@ func (m sheetMeasure) number(v float64, extra int) string {
 	return words.Number(v*m.Scale, m.Decimals+extra)
 }
 
-func plus(v float64) string {
-	if v > 0 {
-		return "+"
-	}
-	return ""
+// signed writes a value as number does, with its sign.
+func (m sheetMeasure) signed(v float64, extra int) string {
+	return words.Signed(v*m.Scale, m.Decimals+extra)
 }
 
 // enoughCoverage is the lowest coverage at which the sheet calls a band one of 95 %

@@ -63,7 +63,7 @@ var functions = template.FuncMap{
 }
 
 // Write writes the lab sheet to w. It returns an error where there is no comparison
-// or not one hash for each result, in which case it writes nothing, and where w
+// or the comparison has no provenance, in which cases it writes nothing, and where w
 // fails.
 func Write(w io.Writer, d Data) error {
 	switch {

@@ -45,13 +45,11 @@ func dimension(key string, mm float64, inches bool) string {
 	return say(key, lengthWithUnit(mm, inches))
 }
 
-// mmPerInch is exact (NIST Special Publication 811 (2008), appendix B.8).
-const mmPerInch = 25.4
-
 // length writes a dimension of a shoe to the nearest 0.1 mm or 0.01 inch.
 func length(mm float64, inches bool) string {
 	if inches {
-		return words.Number(mm/mmPerInch, 2)
+		in, _ := device.InUnit(mm, "inch")
+		return words.Number(in, 2)
 	}
 	return strings.TrimSuffix(words.Number(mm, 1), ".0")
 }

@@ -9,15 +9,6 @@ import (
 	"aplomb/plots/words"
 )
 
-// signed writes a length in mm with one decimal and its sign.
-func signed(mm float64) string {
-	text := words.Number(mm, 1)
-	if mm > 0 && strings.Trim(text, "0.") != "" {
-		text = "+" + text
-	}
-	return text
-}
-
 // verdictWithin returns the verdict of a hold, in short words where the usual ones
 // take more than room columns.
 func verdictWithin(h *live.Hold, room int) string {
@@ -52,7 +43,7 @@ func (s *Screen) drawLastReleve(c *canvas, l layout, st *State, y int) {
 		case !h.Settled:
 			caption = "never settled"
 		default:
-			number, caption = signed(h.OverMM), "mm over: "+verdictWithin(h, l.half-22)
+			number, caption = words.Signed(h.OverMM, 1), "mm over: "+verdictWithin(h, l.half-22)
 		}
 		if one.Discarded {
 			caption += ", discarded"
@@ -107,7 +98,7 @@ func releveText(h *live.Hold, discarded bool, room int) string {
 	if room >= narrow {
 		format = "%7s  %11.0f %%  %4.1f s   "
 	}
-	text := fmt.Sprintf(format, signed(h.OverMM), 100*h.ContactShare, h.HoldS)
+	text := fmt.Sprintf(format, words.Signed(h.OverMM, 1), 100*h.ContactShare, h.HoldS)
 	room -= columns(text)
 	verdict := verdictWithin(h, room)
 	switch {

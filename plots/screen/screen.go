@@ -227,7 +227,7 @@ func (s *Screen) drawFoot(c *canvas, l layout, st *State, f device.Foot, y int) 
 	}
 	title := strings.ToUpper(f.String()) + fmt.Sprintf("  %s N", words.Number(now.LoadN, 0))
 	if now.Located {
-		title += fmt.Sprintf("   over %s mm", signed(now.At[1]))
+		title += fmt.Sprintf("   over %s mm", words.Signed(now.At[1], 1))
 	}
 	textStyle := strong
 	if len(now.Doubts) > 0 {
@@ -313,10 +313,10 @@ func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
 	left := load[device.Left] / (load[device.Left] + load[device.Right])
 	c.right(0, y, ends-1, strong, fmt.Sprintf("left %.0f %%", 100*left))
 	c.write(c.wide-ends+1, y, ends-1, strong, fmt.Sprintf("right %.0f %%", 100*(1-left)))
-	outlineColour := int(math.Round(float64(wide) * left))
+	leftEnd := int(math.Round(float64(wide) * left))
 	for i := range wide {
 		p := character{char: '━', fore: pressureScale + 11}
-		if i >= outlineColour {
+		if i >= leftEnd {
 			p = character{char: '─'}
 		}
 		if i == wide/2 {

@@ -23,6 +23,15 @@ func Number(v float64, decimals int) string {
 	return text
 }
 
+// Signed writes v as Number does, with a plus sign where it rounds to more than zero.
+func Signed(v float64, decimals int) string {
+	text := Number(v, decimals)
+	if v > 0 && strings.ContainsAny(text, "123456789") {
+		return "+" + text
+	}
+	return text
+}
+
 // Count writes a number with its noun: one for 1, many for every other number.
 func Count(n int, one, many string) string {
 	if n == 1 {
@@ -76,11 +85,7 @@ func (d Display) WithU(v float64, u *float64) string {
 // Difference writes a difference with its sign and unit, and with its 95 %
 // interval where there is one.
 func (d Display) Difference(diff float64, ci95 *[2]float64) string {
-	text := d.number(diff)
-	if !strings.HasPrefix(text, "−") && strings.Trim(text, "0.") != "" {
-		text = "+" + text
-	}
-	text = withUnit(text, d.DiffUnit)
+	text := withUnit(Signed(diff*d.Scale, d.Decimals), d.DiffUnit)
 	if ci95 == nil {
 		return text
 	}

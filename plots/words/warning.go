@@ -27,19 +27,6 @@ func Warnings(all []measure.Warning) []string {
 	return texts
 }
 
-// Class returns the name of a class of warnings.
-func Class(c measure.Class) string {
-	switch c {
-	case measure.ChangesAnswer:
-		return "changes the answer"
-	case measure.Assumed:
-		return "assumed"
-	case measure.ForRecord:
-		return "for the record"
-	}
-	return string(c)
-}
-
 // Warning returns the sentence of a warning, without a full stop. It begins with
 // the foot where the warning is about one foot of a recording.
 func Warning(w measure.Warning) string {

@@ -1,6 +1,7 @@
 package words_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -162,7 +163,6 @@ func TestEveryCodeHasASentence(t *testing.T) {
 // A code from a later version of the program is shown as it is.
 func TestUnknownCode(t *testing.T) {
 	assert.Equal(t, "of_a_later_version", words.Warning(measure.Warning{Code: "of_a_later_version"}))
-	assert.Equal(t, "of_a_later_version", words.Class("of_a_later_version"))
 }
 
 func TestWarningsAreNeverNil(t *testing.T) {
@@ -180,14 +180,13 @@ func TestFill(t *testing.T) {
 	assert.Equal(t, []string{}, r.Releves[1].Texts)
 }
 
-// Every class that a code has is named.
+// Every class is that of some code, and no code has another.
 func TestClasses(t *testing.T) {
-	named := map[string]measure.Class{}
+	var found []measure.Class
 	for _, code := range measure.Codes() {
-		class := measure.Warn(code, measure.Values{}).Class
-		named[words.Class(class)] = class
+		if class := measure.Warn(code, measure.Values{}).Class; !slices.Contains(found, class) {
+			found = append(found, class)
+		}
 	}
-	assert.Equal(t, map[string]measure.Class{
-		"changes the answer": measure.ChangesAnswer, "assumed": measure.Assumed, "for the record": measure.ForRecord,
-	}, named)
+	assert.ElementsMatch(t, []measure.Class{measure.ChangesAnswer, measure.Assumed, measure.ForRecord}, found)
 }
