@@ -34,8 +34,6 @@ choose. What is found in these is put into the logbook in place of what it had.`
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
   aplomb analyze a1.mcap b1.mcap --json | jq '.releves[].over_mm'`,
-		Args:              func(_ *cobra.Command, args []string) error { return c.Check(args) },
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := c.Find(args)
 			if err != nil {
@@ -89,12 +87,12 @@ means for the measures. A ! marks what makes a number untrustworthy.
 
 Exit status 1 where a number from one of the recordings should not be trusted.
 
-Cells are told by their row from the back and their column from the little-toe
+Cells are named by their row from the back and their column from the little-toe
 side. A cell between loaded ones that answers to nothing is dead; where load was
 on too few sides, or in too few relevés, it is called silent: it may not have
-been touched. Crosstalk is told by cells beside the platform on opposite sides
-that read load wherever the strip may lie; where no cell lies beside it, it
-cannot be.
+been touched. Crosstalk is found where cells beside the platform on opposite
+sides read load, wherever the strip may lie; where no cell lies beside it,
+crosstalk cannot be found.
 
 The line about where the strip lies comes from the edges of the platform in the
 maps of the pad press (see aplomb import --press) and of the holds. It shows a

@@ -41,8 +41,6 @@ fitting is the one worn on arrival, unless --base names another.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
-		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
 			if err != nil {
@@ -103,8 +101,6 @@ Recordings are files, or those in the logbook that --dancer and --visit choose.`
 		Example: `  aplomb next --dancer D7 --visit today
   aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb next *.mcap --shoe A --low-crown`,
-		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
 			if err != nil {
@@ -163,7 +159,7 @@ taken from the follow-up itself, where recovery would count as error.
 One shoe is followed at a time, under the same support and rise. What it says is
 what was measured: it is no advice on return to dance.
 
-The measures: ` + strings.ReplaceAll(text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."), "The measures: ", ""),
+` + text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."),
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
   aplomb track --dancer D7 --json | jq '.series[].points[].change'`,

@@ -11,11 +11,12 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/usage"
+	"aplomb/plots/words"
 )
 
 func newDancer() *cobra.Command {
-	return commandGroup("dancer", "Keep who is measured, by code", `
-Keep who is measured, by code.
+	return commandGroup("dancer", "Keep the dancers, each under a code", `
+Keep the dancers, each under a code.
 
 A dancer has a code and never a name: keep the list of who is who elsewhere, or
 not at all. Everything else is optional.`, `
@@ -72,9 +73,9 @@ recordings carry it.`,
 		if !said.Any() {
 			return usage.Errorf("nothing to change: say what, as in --watch left")
 		}
-		d, err := l.Dancer(args[0])
+		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
-			return lookup.Hint(err, "aplomb dancer list")
+			return err
 		}
 		if err := said.Apply(&d); err != nil {
 			return err
@@ -119,9 +120,9 @@ func newDancerShow() *cobra.Command {
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		d, err := l.Dancer(args[0])
+		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
-			return lookup.Hint(err, "aplomb dancer list")
+			return err
 		}
 		output.Dancer(cmd.OutOrStdout(), d)
 		visits, err := l.Visits(d.Code)
@@ -151,9 +152,9 @@ On a terminal the code has to be typed again; a script says --yes.`,
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		d, err := l.Dancer(args[0])
+		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
-			return lookup.Hint(err, "aplomb dancer list")
+			return err
 		}
 		if !yes {
 			e, err := dancerErasure(l, d.Code)
@@ -181,8 +182,9 @@ func dancerErasure(l *logbook.Logbook, code string) (erasure, error) {
 	}
 	visits, err := l.Visits(code)
 	return erasure{
-		what:    "dancer " + code,
-		warning: fmt.Sprintf("This erases dancer %s, %d visits, %d recordings and all that was measured, for good.", code, len(visits), len(recordings)),
-		asks:    "To erase, type the code again:", kind: "code", name: code,
+		what: "dancer " + code,
+		warning: fmt.Sprintf("This erases dancer %s, %s, %s and all that was measured, for good.", code,
+			words.Count(len(visits), "visit", "visits"), words.Count(len(recordings), "recording", "recordings")),
+		asks: "To erase, type the code again:", kind: "code", name: code,
 	}, err
 }

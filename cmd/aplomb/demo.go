@@ -47,7 +47,7 @@ pseudo-terminals the frames are handed over without; the files are the same.`,
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "aplomb-demo", "folder `DIR` to make")
-	cmd.Flags().Uint64Var(&seed, "seed", 1, "another `NUMBER`, another day; the same one gives the same bytes")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that the random part follows from; the same one gives the same bytes")
 	cmd.MarkFlagDirname("out")
 	return cmd
 }

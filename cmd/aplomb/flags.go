@@ -217,16 +217,19 @@ func visitNames(cmd *cobra.Command, l *logbook.Logbook) (names []string, err err
 	return names, err
 }
 
-// choiceFlags adds the flags that choose recordings from the logbook.
+// choiceFlags lets cmd take recordings: files as arguments, or those in the logbook
+// that its flags choose.
 func choiceFlags(cmd *cobra.Command, c *lookup.Choice) {
 	choiceFlagsButShoe(cmd, c)
 	cmd.Flags().StringVar(&c.Shoe, "shoe", "", "`CODE` of a shoe: recordings in it, from the logbook")
 	complete(cmd, "shoe", completeCodes(shoeCodes))
 }
 
-// choiceFlagsButShoe adds the flags of choiceFlags except --shoe, for commands
-// where --shoe means something else.
+// choiceFlagsButShoe lets cmd take recordings as choiceFlags does, without --shoe, for
+// commands where --shoe means something else.
 func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
+	cmd.Args = func(_ *cobra.Command, args []string) error { return c.Check(args) }
+	cmd.ValidArgsFunction = completeFiles("mcap")
 	cmd.Flags().StringVar(&c.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
 	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name")
 	logbookFlag(cmd, &c.Folder)

@@ -83,8 +83,11 @@ func newHelp() *cobra.Command {
 		Short: "Say more about a command",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			of, rest, err := cmd.Root().Find(args)
-			if err != nil || len(rest) > 0 {
-				return unknownCommand(cmd.Root(), args[0])
+			if err != nil {
+				return err
+			}
+			if len(rest) > 0 {
+				return unknownCommand(of, rest[0])
 			}
 			return of.Help()
 		},

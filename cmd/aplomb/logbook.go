@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strconv"
 
@@ -49,7 +50,9 @@ func newLogbookWhere() *cobra.Command {
 			}
 			w := cmd.OutOrStdout()
 			fmt.Fprintln(w, dir) // printed before opening, which may fail
-			if !logbook.Exists(dir) && logbook.CheckDatabase(dir) == nil {
+			info, err := os.Stat(dir)
+			isFile := err == nil && !info.IsDir() // Open says so
+			if !isFile && !logbook.Exists(dir) && logbook.CheckDatabase(dir) == nil {
 				fmt.Fprintln(w, "  no logbook yet: aplomb dancer add CODE begins one")
 				return nil
 			}
@@ -118,9 +121,9 @@ Exit status 1 where a recording cannot be measured.`,
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		var f logbook.Filter
 		if dancer != "" {
-			d, err := l.Dancer(dancer)
+			d, err := lookup.Dancer(l, dancer)
 			if err != nil {
-				return lookup.Hint(err, "aplomb dancer list")
+				return err
 			}
 			f.Dancer = d.Code
 		}

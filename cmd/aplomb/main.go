@@ -47,7 +47,8 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 	root.SetErr(stderr)
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if cmd == root {
-			if name := firstWord(args); name != "" {
+			name := firstWord(args)
+			if found, _, _ := root.Find([]string{name}); name != "" && found == root {
 				return unknownCommand(root, name) // an unknown command matters more than its flags
 			}
 		}

@@ -60,10 +60,9 @@ func newSim() *cobra.Command {
 		Short: "Simulate a strip on a pseudo-terminal, to record from",
 		Long: `Simulate a strip on a pseudo-terminal, to record from.
 
-A dancer who is not there rises and lowers on a platform that is not there, a
-rigid one on an elastic bed, and a strip with noise, drift and uneven cells
-sends what it reads as a real one would, until Ctrl-C. Nothing that it sends
-says anything about any shoe.`,
+It simulates a dancer who rises and lowers on a rigid platform on an elastic
+bed, and a strip with noise, drift and uneven cells, which sends its readings as
+a real one would, until Ctrl-C. The numbers say nothing about any real shoe.`,
 		Example: `  aplomb sim --strip left.toml --link /tmp/left
   aplomb record --strip left.toml --shoe A.toml --left /tmp/left --for 30s \
       --out try.mcap`,
@@ -121,7 +120,7 @@ says anything about any shoe.`,
 	f.StringVar(&shoeFile, "shoe", "", "shoe `FILE`; default a platform of 38 × 23 mm")
 	f.StringVar(&path, "link", "", "`PATH` at which the port appears")
 	f.StringVar(&truth, "truth", "", "`FILE` to write at the end: what truly happened, JSON Lines")
-	f.Uint64Var(&seed, "seed", 1, "another `NUMBER`, another dancer")
+	f.Uint64Var(&seed, "seed", 1, "`NUMBER` that the random part follows from; another gives another dancer")
 	f.Float64Var(&rate, "rate", 200, "`FRAMES` a second")
 	f.IntVar(&dancer.Rises, "rises", 0, "`NUMBER` of relevés; default until Ctrl-C")
 	f.Float64Var(&over, "over", -2, "where the dancer stands, `MM` towards the front")

@@ -57,13 +57,10 @@ choose. The progress sheet is of all visits of a dancer, and tells of pain too.`
   aplomb report *.mcap --sheet fitting --out fitting.html
   aplomb report --dancer D7 --sheet progress --out progress.html
   aplomb report march/*.mcap april/*.mcap --sheet progress --out progress.html`,
-		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := requireFlags(cmd, "out"); err != nil {
 				return err
 			}
-			// The lab sheet is the default, since it was the only sheet at first.
 			if !slices.Contains(sheets, sheet) {
 				return usage.Errorf("--sheet %q: one of %s", sheet, strings.Join(sheets, ", "))
 			}
@@ -168,8 +165,6 @@ choose.`,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
   aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,
-		Args:              func(_ *cobra.Command, args []string) error { return from.Check(args) },
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := requireFlags(cmd, "out"); err != nil {
 				return err
@@ -203,6 +198,7 @@ func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.
 		return err
 	}
 	progress := console.NewProgress(cmd.ErrOrStderr())
+	defer progress.Clear()
 	for _, p := range plots.All(results, c) {
 		if err := cmd.Context().Err(); err != nil {
 			return err

@@ -19,8 +19,8 @@ import (
 )
 
 func newShoe() *cobra.Command {
-	return commandGroup("shoe", "Keep the shoes, as a ruler found them", `
-Keep the shoes, as a ruler found them.
+	return commandGroup("shoe", "Keep the shoes and their dimensions", `
+Keep the shoes and their dimensions.
 
 A shoe has a code of your own, the width and depth of its platform and the shape
 of that; everything else is optional. Recordings keep the shoe they were made

@@ -192,8 +192,8 @@ func newStripVerify() *cobra.Command {
 	loadPercent, copMM := bench.DefaultLimits()
 	cmd := &cobra.Command{
 		Use:   "verify WEIGHT@MEDIAL,OVER[=FILE]…",
-		Short: "Hold the strip against known weights on known places",
-		Long: `Hold the strip against known weights on known places: pass or fail.
+		Short: "Compare the strip's readings with known weights on known places",
+		Long: `Compare the strip's readings with known weights on known places: pass or fail.
 
 Put weights on a small pad, at least two cells each way, its middle on known
 places, all of it on the strip: the middle, both sides, back and front. A place

@@ -36,7 +36,7 @@ func newVisitAdd(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add --dancer CODE",
 		Short: "Add a visit of a dancer",
-		Long: `Add a visit of a dancer, today or on a day that was. What is not said stays
+		Long: `Add a visit of a dancer, today or on an earlier day. What is not said stays
 unknown; aplomb visit edit says it later.
 
 Where pain is 4 of 10 or more, or rises by 2 within a visit, the answer is to

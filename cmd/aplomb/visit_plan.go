@@ -55,7 +55,7 @@ follows every other equally often; nothing is kept.`,
 	f.StringArrayVar(&p.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
 	f.IntVar(&p.releves, "releves", 5, "`NUMBER` of relevés in every mounting")
 	f.IntVar(&p.mountings, "mountings", 2, "`NUMBER` of times that the strips are mounted under each shoe")
-	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` from which the beginning follows; default by chance")
+	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
 	f.StringArrayVar(&p.study, "study", nil, "`CODES` of the dancers of a study, who all try the shoes once")
 	complete(cmd, "shoes", completeCodes(shoeCodes))
 	complete(cmd, "study", completeCodes(dancerCodes))

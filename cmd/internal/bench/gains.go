@@ -26,7 +26,7 @@ func CheckGainSteps(args []string) error {
 	case len(args) == 0:
 		return usage.Errorf("name the steps: press at least three times, or forward and backward at least twice each")
 	case passes > 0 && presses > 0:
-		return usage.Errorf("press and roll in one: gains come from either")
+		return usage.Errorf("press together with forward or backward: gains come from presses or from passes of a roller, not from both")
 	}
 	return nil
 }

@@ -74,3 +74,9 @@ func List(typed string) (all []string) {
 	}
 	return all
 }
+
+// Dancer returns the dancer whose code was typed.
+func Dancer(l *logbook.Logbook, code string) (logbook.Dancer, error) {
+	d, err := l.Dancer(code)
+	return d, Hint(err, "aplomb dancer list")
+}

@@ -73,7 +73,7 @@ func Curve(c calibrate.Curve) string {
 func Gains(w io.Writer, s *device.Strip, g calibrate.Gains) {
 	fmt.Fprintf(w, "strip %s, gain of each cell, front at the top, big toe on the right\n", s.Name)
 	printCells(w, s, g.Gain, 3)
-	fmt.Fprintf(w, "cells differ by %s (standard deviation); once their gains are taken w, %s remains\n",
+	fmt.Fprintf(w, "cells differ by %s (standard deviation); once their gains are taken out, %s remains\n",
 		text.Percent(g.SD, 1), text.Percent(g.RemainingSD(), 2))
 	text.Warnings(w, g.Warnings)
 }

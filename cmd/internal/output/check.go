@@ -81,7 +81,7 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 	}
 	for i, g := range f.Gaps {
 		if i == gapsShown {
-			item(w, "", fmt.Sprintf("and %d gaps more", len(f.Gaps)-i))
+			item(w, "", "and "+words.Count(len(f.Gaps)-i, "gap", "gaps")+" more")
 			break
 		}
 		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
@@ -96,8 +96,8 @@ func seatEvidence(s *check.SeatReport) string {
 	return "by the maps"
 }
 
-// seatText says how far the maps put a strip from where its profile does, with the
-// half-width of the 95 % interval.
+// seatText says how far a strip lies from where its profile says, with the half-width
+// of the 95 % interval.
 func seatText(s *check.SeatReport) string {
 	toward := func(e check.Estimate, more, less string) string {
 		amount := words.Number(math.Abs(e.Value), 1)

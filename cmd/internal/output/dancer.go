@@ -9,6 +9,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
 
 // Dancer prints what is known of a dancer.
@@ -46,7 +47,7 @@ func footWords(f logbook.Foot) string {
 // Erasure prints to out what was erased with a dancer, and to stderr what still
 // holds the dancer.
 func Erasure(out, stderr io.Writer, code string, gone logbook.Erasure) {
-	fmt.Fprintf(out, "dancer %s erased, with %d recordings\n", code, gone.Recordings)
+	fmt.Fprintf(out, "dancer %s erased, with %s\n", code, words.Count(gone.Recordings, "recording", "recordings"))
 	for _, path := range gone.Copies {
 		fmt.Fprintf(out, "%s held the dancer and was removed\n", path)
 	}

@@ -11,6 +11,7 @@ import (
 	"aplomb/plots/words"
 )
 
+// Contents prints what the logbook holds, and its backups.
 func Contents(w io.Writer, l *logbook.Logbook) error {
 	h, err := l.Contents()
 	if err != nil {
@@ -30,6 +31,7 @@ func Contents(w io.Writer, l *logbook.Logbook) error {
 	return nil
 }
 
+// ContentsLine returns in one line how many of each item the logbook holds.
 func ContentsLine(h logbook.Contents) string {
 	return strings.Join([]string{
 		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
@@ -37,6 +39,8 @@ func ContentsLine(h logbook.Contents) string {
 	}, ", ")
 }
 
+// Rebuilt prints what a rebuilt logbook holds, what was lost, and what was not taken
+// in.
 func Rebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
 	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, ContentsLine(r.Contents))
 	if r.Aside != "" {

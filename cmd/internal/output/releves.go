@@ -44,7 +44,7 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 			words.DisplayOf(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is one standard uncertainty")
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
 }
 
 // verdict returns the verdict of a relevé in words, and whether it was discarded.

@@ -4,7 +4,6 @@ package software
 import (
 	"fmt"
 	"runtime/debug"
-	"time"
 )
 
 // Version is the version of the source.
@@ -12,10 +11,9 @@ const Version = "0.2.0-dev"
 
 // Build is what is known of a build of the program.
 type Build struct {
-	Version   string
-	Commit    string    // full hash; "" where the build has none, as one from outside a repository
-	Committed time.Time // when the commit was made; the zero time where Commit is ""
-	Modified  bool      // the source differed from the commit
+	Version  string
+	Commit   string // full hash; "" where the build has none, as one from outside a repository
+	Modified bool   // the source differed from the commit
 }
 
 // This returns the build that runs. Commit and Modified come from what the go
@@ -35,8 +33,6 @@ func from(info *debug.BuildInfo) Build {
 		switch s.Key {
 		case "vcs.revision":
 			b.Commit = s.Value
-		case "vcs.time":
-			b.Committed, _ = time.Parse(time.RFC3339, s.Value) // the zero time where it cannot be read
 		case "vcs.modified":
 			b.Modified = s.Value == "true"
 		}

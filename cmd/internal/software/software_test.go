@@ -55,27 +55,25 @@ func TestThis(t *testing.T) {
 
 import (
 	"fmt"
-	"time"
 
 	"example/software"
 )
 
 func main() {
-	b := software.This()
-	fmt.Print(b, " ", b.Committed.UTC().Format(time.RFC3339))
+	fmt.Print(software.This())
 }
 `)
 	write(".gitignore", "bin/\n")
-	assert.Equal(t, software.Version+" (commit unknown) 0001-01-01T00:00:00Z", built())
+	assert.Equal(t, software.Version+" (commit unknown)", built())
 
 	run("git", "init", "-q")
 	run("git", "add", ".")
 	run("git", "-c", "user.name=Test", "-c", "user.email=test@example.invalid", "commit", "-q", "-m", "Test")
 	commit := run("git", "rev-parse", "HEAD")[:8]
-	assert.Equal(t, software.Version+" (commit "+commit+") 2026-03-07T10:00:00Z", built())
+	assert.Equal(t, software.Version+" (commit "+commit+")", built())
 
 	write("new.txt", "not in the commit")
-	assert.Equal(t, software.Version+" (commit "+commit+", modified) 2026-03-07T10:00:00Z", built())
+	assert.Equal(t, software.Version+" (commit "+commit+", modified)", built())
 	run("go", "install", ".")
-	assert.Equal(t, software.Version+" (commit "+commit+", modified) 2026-03-07T10:00:00Z", run(filepath.Join(dir, "bin", "example")))
+	assert.Equal(t, software.Version+" (commit "+commit+", modified)", run(filepath.Join(dir, "bin", "example")))
 }
