@@ -33,25 +33,37 @@ const withinCell = 0.1
 // beyond the strip. It is our assumption.
 const beyondSD = 0.5
 
-// centresOfPressure returns the centre of pressure of every map under the seat s.
-// The load of a cell acts where the fitted model has the centre of what the cell
-// reads, and at the cell's centre where there is no fit of the map's kind.
-func centresOfPressure(in Input, s *Seat, fits [2]*found) []CoP {
-	list := make([]CoP, len(in.Maps))
-	for i, m := range in.Maps {
-		n := load(in, m.KPa)
-		if n < leastLoadN {
-			continue
+// loadedMaps sets CoPs and Contacts for every map under the seat s. The load of a cell
+// acts where the fitted model has the centre of what the cell reads, and at the cell's
+// centre where there is no fit of the map's kind.
+func (s *Seat) loadedMaps(in Input, fits [2]*found) {
+	s.CoPs = make([]CoP, len(in.Maps))
+	var held []heldMap
+	for kind, f := range fits {
+		if f != nil {
+			f.problem.lay(&f.v)
 		}
-		r := newReading(in, m)
-		at := newGrid(in.Strip).centres()
-		var rest beyond
-		if f := fits[m.Kind]; f != nil {
-			rest = f.lever(&r, at)
+		for i, m := range in.Maps {
+			if m.Kind != Kind(kind) || load(in, m.KPa) < leastLoadN {
+				continue
+			}
+			r := newReading(in, m)
+			at := newGrid(in.Strip).centres()
+			var rest beyond
+			if f != nil {
+				p := f.through(&r)
+				rest = f.lever(&r, p, at)
+				if Kind(kind) == Hold {
+					held = append(held, f.held(i, &r, p))
+				}
+			}
+			s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
 		}
-		list[i] = s.centreOfPressure(in, &r, at, rest)
 	}
-	return list
+	if f := fits[Hold]; f != nil {
+		s.Contacts = make([]Contact, len(in.Maps))
+		f.contacts(s, held)
+	}
 }
 
 // beyond is the load that the platform puts beyond the strip, as a reading of
@@ -88,6 +100,7 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []platform.Point, rest 
 	sin, cos := math.Sincos(s.RotationDeg * math.Pi / 180)
 	d := platform.Point{cos*c[0] - sin*c[1], sin*c[0] + cos*c[1]} // from the strip's centre
 	out := CoP{At: platform.Point{s.Offset[0] + d[0], s.Offset[1] + d[1]}, LoadN: (total - rest.load) * in.Strip.CellArea() / 1000, BeyondN: rest.load * in.Strip.CellArea() / 1000}
+	out.UBeyondN = beyondSD * out.BeyondN
 	// Derivatives with respect to medial, over and rotation in degrees.
 	j := [2][3]float64{{1, 0, -d[1] * math.Pi / 180}, {0, 1, d[0] * math.Pi / 180}}
 	for a := range 2 {
@@ -107,10 +120,9 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []platform.Point, rest 
 	return out
 }
 
-// lever sets at to where the load of each cell acts under one map, in the
-// strip's axes, and fills the cells of the map that are not believed. It returns
-// the load beyond the strip. The scene of the fit must be laid.
-func (f *found) lever(r *reading, at []platform.Point) beyond {
+// through returns the plane that fits a map best, all that maps share being as
+// found. The scene of the fit must be laid.
+func (f *found) through(r *reading) plane {
 	p := *f.problem
 	p.maps = []reading{*r}
 	s := state{v: f.v, gains: f.gains, planes: []plane{p.grid.through(r, p.at.ground.curve)}}
@@ -118,13 +130,22 @@ func (f *found) lever(r *reading, at []platform.Point) beyond {
 	for range 6 { // all else stays, so that the plane is soon found
 		p.settle(&s, kPa, slope)
 	}
-	p.read(s.planes[0], kPa, nil)
+	return s.planes[0]
+}
+
+// lever sets at to where the load of each cell acts under one map, in the
+// strip's axes, and fills the cells of the map that are not believed. It returns
+// the load beyond the strip. The scene of the fit must be laid.
+func (f *found) lever(r *reading, of plane, at []platform.Point) beyond {
+	p := f.problem
+	kPa := make([]float64, len(r.p))
+	p.read(of, kPa, nil)
 	for k := range r.p {
 		if math.IsInf(r.s[k], 1) {
-			r.p[k] = (1 + s.gains[k]) * kPa[k]
+			r.p[k] = (1 + f.gains[k]) * kPa[k]
 		}
 	}
-	return p.grid.lever(p.at.layer, &p.at.ground, s.planes[0], at)
+	return p.grid.lever(p.at.layer, &p.at.ground, of, at)
 }
 
 // lever sets at to the centre of the pressure that each cell reads, in the

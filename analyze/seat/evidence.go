@@ -107,7 +107,13 @@ func Find(in Input) Seat {
 			out.Cov[i][j] = cov.At(i, j)
 		}
 	}
-	out.CoPs = centresOfPressure(in, &out, [2]*found{press, holds})
+	out.Bearing = in.Outline
+	if out.Evidence != Assumed {
+		o := &out.Outline
+		out.Bearing = s.grown(in.Outline, o.HalfWidth.Value, o.HalfDepth.Value)
+	}
+	out.BearingMM2 = out.Bearing.Area()
+	out.loadedMaps(in, [2]*found{press, holds})
 	return out
 }
 

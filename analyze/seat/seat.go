@@ -101,7 +101,14 @@ type Seat struct {
 	// modelError, and its degrees of freedom.
 	Chi2, DOF float64
 	Outline   Outline // of FromPress and FromHolds
-	CoPs      []CoP   // of each map, in the order of the input
+	// Bearing is the bearing outline, [medial, over] in mm, counter-clockwise: the
+	// ruler's with the growth of Outline; the ruler's itself where Evidence is Assumed.
+	Bearing    platform.Polygon
+	BearingMM2 float64 // area of Bearing
+	CoPs       []CoP   // of each map, in the order of the input
+	// Contacts are parallel to CoPs; nil where there is no fit of holds, as where
+	// Evidence is Assumed. Presses and maps without load have the zero Contact.
+	Contacts []Contact
 }
 
 // CoP is the centre of pressure of one map under the seat found.
@@ -112,4 +119,6 @@ type CoP struct {
 	// BeyondN is the load that the fit puts beyond the strip. It has its part in At
 	// and none in LoadN.
 	BeyondN float64
+	// UBeyondN is the standard uncertainty of BeyondN, N. It is our assumption.
+	UBeyondN float64
 }

@@ -48,6 +48,15 @@ func newShape(outline platform.Polygon) *shape {
 	return s
 }
 
+// grown returns the outline whose half-width and half-depth have grown, mm.
+func (s *shape) grown(outline platform.Polygon, wide, deep float64) platform.Polygon {
+	q := make(platform.Polygon, len(outline))
+	for i, p := range outline {
+		q[i] = platform.Point{p[0] * (1 + wide/s.half[0]), p[1] * (1 + deep/s.half[1])}
+	}
+	return q
+}
+
 // exact works out an edge from the nearest point of the outline.
 func (s *shape) exact(outline platform.Polygon, at platform.Point) edge {
 	best, odd := math.Inf(1), false // squared; whether a line from here crosses the curve an odd number of times
