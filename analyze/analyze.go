@@ -15,31 +15,88 @@ type Options struct {
 	Software   measure.Software // for the provenance
 	KeepTrace  bool             // keep Result.Traces, for pictures of load against time
 	KeepBudget bool             // keep the budgets of holds
+	AtProfile  bool             // measure at the seats of the strips' profiles, as if nothing showed others
 }
 
-// File analyzes the recording at path. It ends with the error of ctx when ctx is
-// done. A recording without a usable frame is an error; lesser faults are warnings
-// in the result.
+// File analyzes the recording at path by itself. It ends with the error of ctx when
+// ctx is done. A recording without a usable frame is an error; lesser faults are
+// warnings in the result.
 func File(ctx context.Context, path string, opt Options) (*measure.Result, error) {
+	p, err := Prepare(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	results, err := Together(ctx, []*Prepared{p}, opt)
+	if err != nil {
+		return nil, err
+	}
+	return results[0], nil
+}
+
+// Prepared is a recording with its pad presses and the holds of its relevés, before
+// they are measured.
+type Prepared struct {
+	path string
+	recorded
+}
+
+// Prepare reads the recording at path, and finds its pad presses and the holds of its
+// relevés with the strips at the seats of their profiles. Its errors are those of File.
+func Prepare(ctx context.Context, path string) (*Prepared, error) {
 	r, err := read(ctx, path)
 	if err != nil {
 		return nil, err
 	}
+	for _, f := range device.Feet {
+		if r.logs[f] == nil {
+			continue
+		}
+		r.seats[f] = assumedSeat(r.instruments[f].Strip)
+		for _, press := range r.pressTimes(f) {
+			r.presses[f] = append(r.presses[f], r.instruments[f].Press(r.logs[f], press[0], press[1]))
+		}
+	}
+	r.paired = r.pairPulses()
+	r.findHolds()
+	return &Prepared{path, *r}, nil
+}
+
+// Together measures recordings that are analyzed together: the bearing outline of a shoe
+// is found from all of them in which one foot wears it. It takes the recordings over,
+// which are then used up. The results are in the order of the recordings.
+func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Result, error) {
+	if !opt.AtProfile {
+		if err := findSeats(ctx, all); err != nil {
+			return nil, err
+		}
+	}
+	results := make([]*measure.Result, len(all))
+	for i, p := range all {
+		var err error
+		if results[i], err = p.result(ctx, p.path, opt); err != nil {
+			return nil, err
+		}
+	}
+	return results, nil
+}
+
+// result measures the recording at path, which was prepared, with the strips at the
+// seats that were found.
+func (r *recorded) result(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	result := r.describe(opt)
+	var err error
 	if result.Provenance, err = r.provenance(ctx, path, opt); err != nil {
 		return nil, err
 	}
-	paired := r.pairPulses()
-	holds := r.findHolds(paired)
-	result.Warnings = append(result.Warnings, r.recordingWarnings(paired, holds)...)
-	if result.Releves, err = r.measure(ctx, paired, holds, opt); err != nil {
+	result.Warnings = append(result.Warnings, r.recordingWarnings()...)
+	if result.Releves, err = r.measure(ctx, opt); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	return result, nil
 }
 
-// describe returns a result with the recording, the platforms and the counts of
-// frames, without relevés.
+// describe returns a result with the recording, the platforms, the seats and the counts
+// of frames, without relevés.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
 		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},
@@ -48,6 +105,7 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		Texts:     []string{},
 		Meta:      r.meta,
 		Events:    r.events,
+		Presses:   r.presses,
 	}
 	for _, f := range device.Feet {
 		l, in := r.logs[f], r.instruments[f]
@@ -59,10 +117,8 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		result.Recording.Mountings.Set(f, side.Mounting)
 		result.Recording.Feet.Set(f, footLog(l))
 		result.Platforms.Set(f, measure.Platform{AreaMM2: in.Grid.Area, Kern: in.Grid.Kern, Covered: in.Covered, Outline: in.Grid.Outline})
+		result.Seats.Set(f, *r.seats[f])
 		result.Unloaded[f] = l.Unloaded
-		for _, press := range r.pressTimes(f) {
-			result.Presses[f] = append(result.Presses[f], in.Press(l, press[0], press[1]))
-		}
 		if opt.KeepTrace {
 			result.Traces[f] = l.Samples
 		}
@@ -83,7 +139,8 @@ func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*m
 }
 
 // measure measures every relevé. Budgets are dropped unless they were asked for.
-func (r *recorded) measure(ctx context.Context, paired *pairedPulses, holds [2][]*hold.Hold, opt Options) ([]measure.Releve, error) {
+func (r *recorded) measure(ctx context.Context, opt Options) ([]measure.Releve, error) {
+	paired, holds := r.paired, r.holds
 	var typical [2]*hold.Typical
 	for _, f := range device.Feet {
 		if r.logs[f] != nil {

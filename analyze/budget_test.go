@@ -22,7 +22,7 @@ func budgeted(t *testing.T, m device.Metadata, frames []device.Frame) []measure.
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, m, frames)
-	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true})
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true, AtProfile: true})
 	require.NoError(t, err)
 	return r.Releves
 }
@@ -56,14 +56,14 @@ func TestUncertaintyIsTheBudgets(t *testing.T) {
 			assert.InEpsilon(t, math.Sqrt(squares), u, 1e-9, name)
 		}
 		over := one.Budget[measure.Over]
-		assert.InDelta(t, 1, from(t, over, hold.Placement).U, 1e-9)
-		assert.Equal(t, measure.TypeB, from(t, over, hold.Placement).Type, "our assumption")
-		assert.InDelta(t, 8.0, float64(from(t, over, hold.Placement).DOF), 0)
+		assert.InDelta(t, 1, from(t, over, hold.Seat).U, 1e-9)
+		assert.Equal(t, measure.TypeB, from(t, over, hold.Seat).Type, "our assumption")
+		assert.InDelta(t, 8.0, float64(from(t, over, hold.Seat).DOF), 0)
 		assert.Positive(t, from(t, over, hold.Reconstruction).U)
 		assert.Positive(t, from(t, over, hold.Noise).U, "rounding to counts, at least")
 		data, err := json.Marshal(one)
 		require.NoError(t, err)
-		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"placement"`)
+		assert.Contains(t, string(data), `"budget":{"contact_share":{"sources":[{"source":"seat"`)
 	}
 	data, err := json.Marshal(analyzed(t, m, frames).Releves)
 	require.NoError(t, err)
@@ -76,7 +76,7 @@ func TestMeasuredSeat(t *testing.T) {
 	side := on(device.Left)
 	side.Strip.Mount.SeatMountings = 6
 	m := meta(side)
-	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], hold.Placement)
+	l := from(t, budgeted(t, m, shoot(m, [2][][]float64{standing(1, bed{force: 400}), nil}))[0].Budget[measure.Over], hold.Seat)
 	assert.Equal(t, measure.TypeA, l.Type)
 	assert.Equal(t, measure.DOF(5), l.DOF)
 	assert.Contains(t, l.Basis, "measured in 6 mountings")

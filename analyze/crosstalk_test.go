@@ -51,7 +51,7 @@ func wired(t *testing.T, tie float64, said device.Crosstalk, broken ...sim.Broke
 		require.NoError(t, w.Write(&f))
 	}
 	require.NoError(t, w.Close())
-	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true})
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true, AtProfile: true})
 	require.NoError(t, err)
 	return r
 }

@@ -140,7 +140,7 @@ func TestFeetAreMirrored(t *testing.T) {
 		}
 		assert.InDeltaSlice(t, left.PeakAt[:], right.PeakAt[:], 1e-9)
 		assert.Equal(t, left.Verdict, right.Verdict)
-		assert.InEpsilon(t, effect(left, hold.Placement, measure.Over), effect(right, hold.Placement, measure.Over), 1e-6)
+		assert.InEpsilon(t, effect(left, hold.Seat, measure.Over), effect(right, hold.Seat, measure.Over), 1e-6)
 	}
 }
 

@@ -144,10 +144,11 @@ func write(t testing.TB, path string, meta device.Metadata, frames []device.Fram
 }
 
 // analyzed is what a recording of the frames gives.
+// analyzed analyzes frames at the seats of the profiles, which these tests know.
 func analyzed(t testing.TB, meta device.Metadata, frames []device.Frame) *measure.Result {
 	path := filepath.Join(t.TempDir(), "made.mcap")
 	write(t, path, meta, frames)
-	r, err := analyze.File(context.Background(), path, analyze.Options{Software: measure.Software{Version: "test"}})
+	r, err := analyze.File(context.Background(), path, analyze.Options{Software: measure.Software{Version: "test"}, AtProfile: true})
 	require.NoError(t, err)
 	return r
 }

@@ -40,7 +40,7 @@ func TestJSON(t *testing.T) {
 		}
 	}
 	all := asJSON(t, analyzed(t, m, frames))
-	assert.Equal(t, sorted("recording", "platforms", "settings", "releves", "warning_codes", "warnings", "provenance"), fields(t, all))
+	assert.Equal(t, sorted("recording", "platforms", "seats", "settings", "releves", "warning_codes", "warnings", "provenance"), fields(t, all))
 	rec := all["recording"].(map[string]any)
 	assert.Equal(t, sorted("file", "dancer", "shoes", "mountings", "feet"), fields(t, rec))
 	for _, name := range []string{"shoes", "mountings", "feet"} {
@@ -52,7 +52,7 @@ func TestJSON(t *testing.T) {
 	platform := all["platforms"].(map[string]any)["left"].(map[string]any)
 	assert.Equal(t, sorted("area_mm2", "kern_mm", "covered"), fields(t, platform))
 	assert.Len(t, platform["kern_mm"].([]any)[0], 2, "[medial, over]")
-	assert.Equal(t, sorted("version", "load_floor_n", "onset_share", "end_share", "hold_within", "hold_at_least_s", "dip_shorter_than_s",
+	assert.Equal(t, sorted("version", "load_floor_n", "onset_share", "end_share", "hold_within", "hold_at_least_s", "dip_shorter_than_s", "contact_kpa",
 		"sway_low_pass_hz", "sway_resampled_hz", "inside_from", "outside_up_to", "off_outline_warn", "platform_flat_warn"), fields(t, all["settings"]))
 
 	releves := all["releves"].([]any)
@@ -60,7 +60,7 @@ func TestJSON(t *testing.T) {
 	measured := releves[0].(map[string]any)
 	always := []string{"n", "foot", "feet_up", "start_s", "end_s", "status", "warnings", "warning_codes"}
 	assert.Equal(t, sorted(append(always, "rise_s", "hold_start_s", "hold_s", "lower_s",
-		"load_n", "over_mm", "over_norm", "medial_mm", "medial_norm", "contact_mm2", "contact_share",
+		"load_n", "over_mm", "over_norm", "medial_mm", "medial_norm", "contact_mm2", "contact_share", "contact_share_ci95",
 		"kern_ratio", "edge_mm", "verdict", "p_inside", "peak_kpa", "peak_at_mm", "peak_frame_kpa", "pti_kpa_s", "thirds",
 		"off_outline_share", "sway", "load_share", "u_over_mm", "u_medial_mm", "u_contact_share", "u_load_n")...), fields(t, measured))
 	assert.Equal(t, "left", measured["foot"])

@@ -135,19 +135,17 @@ func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 	return releves
 }
 
-// findHolds gathers the holds of all pulses of both feet. A pulse has none where
-// it never settled or has no centre of pressure.
-func (r *recorded) findHolds(paired *pairedPulses) (holds [2][]*hold.Hold) {
+// findHolds gathers the holds of all pulses of both feet.
+func (r *recorded) findHolds() {
 	for f, l := range r.logs {
 		if l == nil {
 			continue
 		}
-		holds[f] = make([]*hold.Hold, len(paired.pulses[f]))
-		for i, p := range paired.pulses[f] {
-			holds[f][i] = r.instruments[f].Of(l, p)
+		r.holds[f] = make([]*hold.Hold, len(r.paired.pulses[f]))
+		for i, p := range r.paired.pulses[f] {
+			r.holds[f][i] = r.instruments[f].Of(l, p)
 		}
 	}
-	return holds
 }
 
 // index returns the number of foot f's pulse in a pair, negative where the foot

@@ -7,13 +7,15 @@ import (
 
 	"aplomb/analyze/cells"
 	"aplomb/analyze/hold"
+	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
 )
 
-// recorded is a recording after its frames have been read.
+// recorded is a recording after its frames have been read. What prepare finds in it
+// follows below.
 type recorded struct {
 	id          string // of the recording, see package recording
 	file        string // base name
@@ -22,6 +24,11 @@ type recorded struct {
 	missing     string              // what the file lacks; "" where it is whole
 	instruments [2]*hold.Instrument // nil for a foot without a strip
 	logs        [2]*trace.Log       // nil for a foot without frames
+
+	paired  *pairedPulses
+	holds   [2][]*hold.Hold // by pulse; nil where it never settled or has no centre of pressure
+	presses [2][]measure.Press
+	seats   [2]*measure.Seat // nil for a foot without frames
 }
 
 // read reads the frames of the recording at path and follows them, foot by foot.

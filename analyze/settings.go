@@ -5,6 +5,7 @@ import (
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
+	"aplomb/analyze/seat"
 	"aplomb/analyze/sway"
 	"aplomb/analyze/verdict"
 )
@@ -26,5 +27,6 @@ func Settings(version string) measure.Settings {
 		OutsideUpTo:      verdict.OutsideUpTo,
 		OffOutlineWarn:   hold.OffOutlineWarn,
 		PlatformFlatWarn: hold.FlatShareWarn,
+		ContactKPa:       seat.ContactKPa,
 	}
 }

@@ -54,17 +54,17 @@ func TestSeatIsWhatAMountingDoes(t *testing.T) {
 			}
 			assert.InDelta(t, 0.87, read[1]-read[0], 0.15, "a strip too far back reads too far forward")
 			assert.InDelta(t, 0.87, read[0]-read[2], 0.15)
-			assert.InDelta(t, sd, effect(one(t, b, sd, 0), hold.Placement, name), 1e-9, "%s at e = %v mm", name, e)
+			assert.InDelta(t, sd, effect(one(t, b, sd, 0), hold.Seat, name), 1e-9, "%s at e = %v mm", name, e)
 		}
 	}
 }
 
 func TestSeatScales(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 0.5, 0)
-	assert.InDelta(t, 0.5, effect(m, hold.Placement, measure.Over), 1e-9)
-	assert.InEpsilon(t, effect(m, hold.Placement, measure.Over)/11, effect(m, hold.Placement, measure.OverNorm), 0.001, "half the depth is 11 mm")
-	assert.InEpsilon(t, effect(m, hold.Placement, measure.Over), effect(m, hold.Placement, measure.EdgeDistance), 0.05, "the nearest edge is the front one")
-	assert.Zero(t, effect(m, hold.Placement, measure.Load), "load does not depend on where the strip sits")
+	assert.InDelta(t, 0.5, effect(m, hold.Seat, measure.Over), 1e-9)
+	assert.InEpsilon(t, effect(m, hold.Seat, measure.Over)/11, effect(m, hold.Seat, measure.OverNorm), 0.001, "half the depth is 11 mm")
+	assert.InEpsilon(t, effect(m, hold.Seat, measure.Over), effect(m, hold.Seat, measure.EdgeDistance), 0.05, "the nearest edge is the front one")
+	assert.Zero(t, effect(m, hold.Seat, measure.Load), "load does not depend on where the strip sits")
 }
 
 // Beyond the kern the contact share of a rectangle falls by 3/B for every mm
@@ -74,7 +74,7 @@ func TestSeatScales(t *testing.T) {
 func TestSeatMovesContact(t *testing.T) {
 	const sd = 0.5
 	for _, e := range []float64{-6.5, -5.5, 5.5, 6.5} {
-		seat := effect(one(t, bed{force: 400, e: e}, sd, 0), hold.Placement, measure.ContactShare) / (3.0 / 22 * sd)
+		seat := effect(one(t, bed{force: 400, e: e}, sd, 0), hold.Seat, measure.ContactShare) / (3.0 / 22 * sd)
 		assert.Greater(t, seat, 0.95, "at e = %v mm", e)
 		assert.Less(t, seat, 1.5, "at e = %v mm", e)
 	}
@@ -93,7 +93,7 @@ func TestGainMovesLoad(t *testing.T) {
 			squares += v * v
 		}
 		m := one(t, bed{force: 400, e: e}, 0, g)
-		assert.Zero(t, effect(m, hold.Placement, measure.Over))
+		assert.Zero(t, effect(m, hold.Seat, measure.Over))
 		assert.InEpsilon(t, 400*onHold*g*math.Sqrt(squares)/sum, effect(m, measure.Gain, measure.Load), 0.36, "at e = %v mm", e)
 		assert.InDelta(t, effect(m, measure.Gain, measure.Load), m.ULoadN, 0.8, "the ends of the hold scatter a little")
 		twice := one(t, bed{force: 400, e: e}, 0, 2*g)
@@ -104,12 +104,12 @@ func TestGainMovesLoad(t *testing.T) {
 // A hold that does not stir is uncertain by seat and gain only.
 func TestUncertaintyIsCombined(t *testing.T) {
 	m := one(t, bed{force: 400, e: 2}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Over), effect(m, measure.Gain, measure.Over)), m.UOverMM, 1e-4)
-	assert.InEpsilon(t, math.Hypot(effect(m, hold.Placement, measure.Medial), effect(m, measure.Gain, measure.Medial)), m.UMedialMM, 1e-4)
+	assert.InEpsilon(t, math.Hypot(effect(m, hold.Seat, measure.Over), effect(m, measure.Gain, measure.Over)), m.UOverMM, 1e-4)
+	assert.InEpsilon(t, math.Hypot(effect(m, hold.Seat, measure.Medial), effect(m, measure.Gain, measure.Medial)), m.UMedialMM, 1e-4)
 	assert.Greater(t, effect(m, measure.Gain, measure.Over), 0.02)
 
 	behind := one(t, bed{force: 400, e: -6}, 1, 0.03)
-	assert.InEpsilon(t, math.Hypot(effect(behind, hold.Placement, measure.ContactShare), effect(behind, measure.Gain, measure.ContactShare)), behind.UContactShare, 0.02)
+	assert.InEpsilon(t, math.Hypot(effect(behind, hold.Seat, measure.ContactShare), effect(behind, measure.Gain, measure.ContactShare)), behind.UContactShare, 0.02)
 
 	still := one(t, bed{force: 400, e: 2}, 0, 0)
 	assert.InDelta(t, 0, still.UOverMM, 0.01)

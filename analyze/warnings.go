@@ -8,7 +8,7 @@ import (
 )
 
 // recordingWarnings lists what a reader should know of a recording as a whole.
-func (r *recorded) recordingWarnings(paired *pairedPulses, holds [2][]*hold.Hold) []measure.Warning {
+func (r *recorded) recordingWarnings() []measure.Warning {
 	var all []measure.Warning
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
@@ -21,7 +21,7 @@ func (r *recorded) recordingWarnings(paired *pairedPulses, holds [2][]*hold.Hold
 		}
 	}
 	var discarded []int
-	for i, is := range paired.discarded {
+	for i, is := range r.paired.discarded {
 		if is {
 			discarded = append(discarded, i+1)
 		}
@@ -30,7 +30,7 @@ func (r *recorded) recordingWarnings(paired *pairedPulses, holds [2][]*hold.Hold
 		all = append(all, measure.Warn(measure.Discarded, measure.Values{Releves: discarded}))
 	}
 	for _, f := range device.Feet {
-		if w, ok := beyondCalibration(r.instruments[f], holds[f]); ok {
+		if w, ok := beyondCalibration(r.instruments[f], r.holds[f]); ok {
 			all = append(all, w.On(f))
 		}
 	}

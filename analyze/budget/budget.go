@@ -48,7 +48,7 @@ func OfHold(effects []measure.Effect, m measure.Measure) measure.Budget {
 	for i := range effects {
 		e := &effects[i]
 		u := OfEffect(e, m)
-		sources[i] = measure.Contribution{Source: e.Source, Type: e.Type, Distribution: e.Distribution, Basis: e.Basis, U: u.U, DOF: u.DOF}
+		sources[i] = measure.Contribution{Source: e.Source, Type: e.Type, Distribution: e.Distribution, Basis: e.Basis, Evidence: e.Evidence, U: u.U, DOF: u.DOF}
 	}
 	return Of(sources...)
 }

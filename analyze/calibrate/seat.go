@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"aplomb/analyze/stats"
 	"aplomb/device/platform"
 )
@@ -16,7 +18,7 @@ type SeatRepeatability struct {
 	DOF       float64        // effective degrees of freedom of SDMM; 0 where SDMM is 0
 	Range     stats.Interval // 95 % interval of SDMM, mm
 	AxisMM    [2]float64     // standard deviation along medial and along over, mm
-	PressMM   float64        // standard deviation of one press within a mounting, along each axis, mm
+	PressMM   float64        // standard deviation of one press within a mounting, along each axis, mm; of seats that were found, the root mean square of their standard uncertainties
 	Mountings int            // number of mountings
 	Warnings  []string
 }
@@ -35,7 +37,7 @@ const (
 // mountings, and for a mounting with fewer than two presses.
 func SeatFromMountings(at [][]platform.Point) (SeatRepeatability, error) {
 	if len(at) < 2 {
-		return SeatRepeatability{}, errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
+		return SeatRepeatability{}, errOneMounting
 	}
 	var axes [2]stats.OneWay
 	for k := range axes {
@@ -53,13 +55,45 @@ func SeatFromMountings(at [][]platform.Point) (SeatRepeatability, error) {
 		}
 		axes[k] = stats.SplitOneWay(groups)
 	}
+	return repeatability(axes, len(at)), nil
+}
+
+var errOneMounting = errors.New("one mounting does not tell how mountings differ: take the strip off and fix it again, at least once and better five times")
+
+// SeatFromFound returns the mounting repeatability from seats that were found, one a
+// mounting: at holds their medial and over, mm, and u the standard uncertainties of
+// these. The variance of mountings is that of the seats less the mean square of their
+// uncertainties, which is taken as known exactly. It returns an error for fewer than two
+// mountings.
+func SeatFromFound(at, u []platform.Point) (SeatRepeatability, error) {
+	if len(at) < 2 {
+		return SeatRepeatability{}, errOneMounting
+	}
+	const knownExactly = 1e6 // degrees of freedom
+	var axes [2]stats.OneWay
+	for k := range axes {
+		x, square := make([]float64, len(at)), 0.0
+		for i := range at {
+			x[i] = at[i][k]
+			square += u[i][k] * u[i][k] / float64(len(u))
+		}
+		axes[k] = stats.OneWay{
+			Groups: len(at), PerGroup: 1, MSBetween: stat.Variance(x, nil), DOFBetween: float64(len(at) - 1),
+			MSWithin: square, DOFWithin: knownExactly,
+		}
+	}
+	return repeatability(axes, len(at)), nil
+}
+
+// repeatability returns what the analyses of both axes say of so many mountings.
+func repeatability(axes [2]stats.OneWay, mountings int) SeatRepeatability {
 	both := axes[0].Pool(axes[1])
 	s := SeatRepeatability{
 		SDMM:      math.Sqrt(max(0, both.Between())),
 		DOF:       both.BetweenDOF(),
 		Range:     both.BetweenSD95(),
 		PressMM:   math.Sqrt(both.MSWithin),
-		Mountings: len(at),
+		Mountings: mountings,
 	}
 	for k := range axes {
 		s.AxisMM[k] = math.Sqrt(max(0, axes[k].Between()))
@@ -68,11 +102,11 @@ func SeatFromMountings(at [][]platform.Point) (SeatRepeatability, error) {
 	if s.SDMM == 0 {
 		warn("mountings differ by no more than presses do: the seat is below what this can tell, up to %.2f mm; take more presses a mounting", s.Range.Hi)
 	}
-	if len(at) < goodMountings {
-		warn("%d mountings: the seat lies anywhere from %.2f to %.2f mm; take %d or more", len(at), s.Range.Lo, s.Range.Hi, goodMountings)
+	if mountings < goodMountings {
+		warn("%d mountings: the seat lies anywhere from %.2f to %.2f mm; take %d or more", mountings, s.Range.Lo, s.Range.Hi, goodMountings)
 	}
 	if a, b := axes[0].MSBetween, axes[1].MSBetween; max(a, b) > axesRatioWarn*min(a, b) && min(a, b) > 0 {
 		warn("the axes differ, medial %.2f mm and over %.2f mm: one figure for both is too small for one of them", s.AxisMM[0], s.AxisMM[1])
 	}
-	return s, nil
+	return s
 }

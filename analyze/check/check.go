@@ -15,7 +15,6 @@ import (
 	"aplomb/analyze/cells"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
-	"aplomb/analyze/seat"
 	"aplomb/analyze/sway"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -187,9 +186,11 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 		}
 		n := len(measured)
 		f.Measured = &n
-		var refused seat.Reason
-		if f.Seat, refused = seatOf(l.side, result.Presses[l.foot], measured, result.Warnings); refused != "" {
-			r.addPressRefused(l.foot, refused, f.Seat)
+		if found := result.Seats.Of(l.foot); found != nil {
+			f.Seat = seatReport(l.side.Strip, found)
+			if found.PressRefused != "" {
+				r.addPressRefused(l.foot, found.PressRefused, f.Seat)
+			}
 		}
 	}
 	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {

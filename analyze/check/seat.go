@@ -1,21 +1,9 @@
 package check
 
 import (
-	"math"
-	"slices"
-
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
-	"aplomb/analyze/stats"
 	"aplomb/device"
-)
-
-// The largest numbers of holds and of maps of pad presses from which the seat of a
-// strip is found. More are thinned out evenly: they would take longer and tell no
-// more.
-const (
-	maxSeatHolds   = 20
-	maxSeatPresses = 30
 )
 
 // SeatReport says where the strip lies by the maps of pad presses and holds, relative
@@ -23,86 +11,36 @@ const (
 type SeatReport struct {
 	// Medial and Over are the strip's offset less that of its profile, mm, and
 	// Rotation its rotation less that of the profile, degrees.
-	Medial   Estimate `json:"medial_mm"`
-	Over     Estimate `json:"over_mm"`
-	Rotation Estimate `json:"rotation_deg"`
-	Evidence string   `json:"evidence"` // press or holds
-	Holds    int      `json:"holds"`    // from so many holds
-	Presses  int      `json:"presses"`  // and so many maps of pad presses
+	Medial   measure.Estimate `json:"medial_mm"`
+	Over     measure.Estimate `json:"over_mm"`
+	Rotation measure.Estimate `json:"rotation_deg"`
+	Evidence measure.Evidence `json:"evidence"` // press or holds
+	Holds    int              `json:"holds"`    // from so many holds
+	Presses  int              `json:"presses"`  // and so many maps of pad presses
 	// BeyondProfile says that the maps contradict the seat_sd_mm of the profile.
 	BeyondProfile bool `json:"beyond_profile,omitempty"`
 }
 
-// Estimate is a value with its standard uncertainty and 95 % interval.
-type Estimate struct {
-	Value float64    `json:"value"`
-	U     float64    `json:"u"`
-	CI95  [2]float64 `json:"ci95"`
-}
-
-// seatOf finds the seat of the strip of one foot from its pad presses and from its
-// measured relevés without saturated cells, nil where they do not show it. warnings
-// are those of the recording, which name the cells that do not measure. Where there
-// are presses and they were refused, refused says why.
-func seatOf(side *device.Side, presses []measure.Press, measured []measure.Releve, warnings []measure.Warning) (report *SeatReport, refused seat.Reason) {
-	measured = slices.DeleteFunc(slices.Clone(measured), func(r measure.Releve) bool {
-		return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool { return w.Code == measure.SaturatedCells })
-	})
-	in := seat.Input{
-		Strip: side.Strip, Outline: side.Shoe.Outline(), GainSD: side.Strip.Calibration.GainSD,
-		Lost: lostCells(side.Strip, warnings),
+// seatReport returns what the seat of a strip is relative to the strip's profile, nil
+// where neither press nor holds show it.
+func seatReport(strip *device.Strip, found *measure.Seat) *SeatReport {
+	if found.Evidence == measure.EvidenceAssumed {
+		return nil
 	}
-	for _, p := range presses {
-		for _, kPa := range p.Maps {
-			in.Maps = append(in.Maps, seat.Map{Kind: seat.Press, KPa: kPa, NoiseKPa: p.MapNoiseKPa})
-		}
+	less := func(e measure.Estimate, by float64) measure.Estimate {
+		return measure.Estimate{Value: e.Value - by, U: e.U, CI95: [2]float64{e.CI95[0] - by, e.CI95[1] - by}}
 	}
-	in.Maps = thinned(in.Maps, maxSeatPresses)
-	pressed := len(in.Maps)
-	holds := thinned(measured, maxSeatHolds)
-	for _, one := range holds {
-		in.Maps = append(in.Maps, seat.Map{Kind: seat.Hold, KPa: one.Hold.Map, NoiseKPa: one.Hold.MapNoiseKPa})
-	}
-	found := seat.Find(in)
-	used := 0
-	if found.UsedHolds {
-		used = len(holds)
-	}
-	if found.Evidence != seat.FromPress {
-		pressed = 0
-		if len(presses) > 0 {
-			refused = seat.FewMaps
-		}
-		for _, r := range found.Refused {
-			if r.Evidence == seat.FromPress {
-				refused = r.Reason
-			}
-		}
-	}
-	if found.Evidence == seat.Assumed {
-		return nil, refused
-	}
-	mount := side.Strip.Mount
-	estimate := func(value, variance float64) Estimate {
-		u := math.Sqrt(variance)
-		ci := stats.Interval95(value, u, math.Inf(1))
-		return Estimate{value, u, [2]float64{ci.Lo, ci.Hi}}
-	}
+	mount := strip.Mount
 	return &SeatReport{
-		Medial:        estimate(found.Offset[0]-mount.OffsetMM[0], found.Cov[0][0]),
-		Over:          estimate(found.Offset[1]-mount.OffsetMM[1], found.Cov[1][1]),
-		Rotation:      estimate(found.RotationDeg-mount.RotationDeg, found.Cov[2][2]),
-		Evidence:      string(found.Evidence),
-		Holds:         used,
-		Presses:       pressed,
-		BeyondProfile: found.PriorConflict,
-	}, refused
+		Medial: less(found.Medial, mount.OffsetMM[0]), Over: less(found.Over, mount.OffsetMM[1]), Rotation: less(found.Rotation, mount.RotationDeg),
+		Evidence: found.Evidence, Holds: found.Holds, Presses: found.Presses, BeyondProfile: found.BeyondProfile,
+	}
 }
 
 // pressRefused says what a pad press that does not show the seat was like, and what
 // to do about it.
-func pressRefused(reason seat.Reason) (text, remedy string) {
-	switch reason {
+func pressRefused(reason measure.SeatRefusal) (text, remedy string) {
+	switch seat.Reason(reason) {
 	case seat.FewMaps:
 		return "it bears load for less than half a second", "press for ten seconds with 50 N or more"
 	case seat.EdgesUnseen:
@@ -118,37 +56,10 @@ func pressRefused(reason seat.Reason) (text, remedy string) {
 
 // addPressRefused adds the finding that the pad press of a foot does not show the
 // seat, which report gives from the holds, nil where they do not either.
-func (r *Report) addPressRefused(foot device.Foot, refused seat.Reason, report *SeatReport) {
+func (r *Report) addPressRefused(foot device.Foot, refused measure.SeatRefusal, report *SeatReport) {
 	text, means := pressRefused(refused)
 	if report != nil {
 		means = "the seat above comes from the holds; to have it from a press, " + means
 	}
 	r.add(Finding{About: foot.String(), Kind: PressUnused, Text: "the pad press does not show where the strip lies: " + text, Means: means})
-}
-
-// thinned returns at most n of all, evenly chosen.
-func thinned[T any](all []T, n int) []T {
-	if len(all) <= n {
-		return all
-	}
-	chosen := make([]T, n)
-	for i := range chosen {
-		chosen[i] = all[i*len(all)/n]
-	}
-	return chosen
-}
-
-// lostCells returns which cells of a strip do not measure, in scan order.
-func lostCells(strip *device.Strip, warnings []measure.Warning) []bool {
-	lost := make([]bool, strip.Cells())
-	for _, w := range warnings {
-		if w.Code != measure.CellsLost || w.Foot != strip.Foot.String() {
-			continue
-		}
-		for k := range lost {
-			row, col := strip.RowCol(k)
-			lost[k] = lost[k] || slices.ContainsFunc(w.Values.Cells, func(c measure.FaultyCell) bool { return c.Row == row+1 && c.Column == col+1 })
-		}
-	}
-	return lost
 }

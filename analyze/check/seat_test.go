@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/check"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
@@ -36,7 +37,7 @@ func TestSeat(t *testing.T) {
 		for _, f := range device.Feet {
 			got := r.Feet.Of(f).Seat
 			require.NotNil(t, got, "seed %d, %s", seed, f)
-			assert.Equal(t, "holds", got.Evidence)
+			assert.Equal(t, measure.EvidenceHolds, got.Evidence)
 			assert.Equal(t, 3, got.Holds)
 			is := truth.Seat(f)
 			t.Logf("seed %d, %s: medial %.2f is %.2f ± %.2f, over %.2f is %.2f ± %.2f", seed, f,
@@ -133,7 +134,7 @@ func TestSeatFromAPress(t *testing.T) {
 		r := s.checked(t).Feet.Of(s.events[0].Foot)
 		assert.Equal(t, 3, *r.Measured, "the press is no relevé")
 		require.NotNil(t, r.Seat)
-		assert.Equal(t, "press", r.Seat.Evidence)
+		assert.Equal(t, measure.EvidencePress, r.Seat.Evidence)
 		assert.Positive(t, r.Seat.Presses)
 		assert.Equal(t, 3, r.Seat.Holds)
 		t.Logf("medial %.3f is %.3f, over %.3f is %.3f, from %d maps of the press", r.Seat.Medial.Value, m.Seat.MedialMM, r.Seat.Over.Value, m.Seat.OverMM, r.Seat.Presses)
@@ -173,7 +174,7 @@ func TestPressRefused(t *testing.T) {
 		foot := r.Feet.Of(s.events[0].Foot)
 		require.NotNil(t, foot.Seat, c.name)
 		t.Log(c.name, r.Findings)
-		assert.Equal(t, "holds", foot.Seat.Evidence, c.name)
+		assert.Equal(t, measure.EvidenceHolds, foot.Seat.Evidence, c.name)
 		assert.Zero(t, foot.Seat.Presses, c.name)
 		i := slices.IndexFunc(r.Findings, func(f check.Finding) bool { return f.Kind == check.PressUnused })
 		require.GreaterOrEqual(t, i, 0, c.name)

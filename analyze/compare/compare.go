@@ -150,7 +150,7 @@ func (c *Comparison) addWarnings(pools []*pool) {
 		}
 		for _, s := range p.strips {
 			strips[p.foot][s.Name] = true
-			if s.Mount.SeatMountings == 0 {
+			if p.seatAssumed() && s.Mount.SeatMountings == 0 {
 				c.warn(measure.SeatAssumed, measure.Values{Strip: s.Name, MM: s.Mount.SeatSDMM})
 			}
 		}

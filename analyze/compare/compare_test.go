@@ -66,7 +66,7 @@ func (d day) result(at int) *measure.Result {
 // seatEffect returns the effect of a seat with this standard deviation on over and medial.
 func seatEffect(sd float64) measure.Effect {
 	u := measure.StandardUncertainty{U: sd, DOF: 8}
-	return measure.Effect{Source: "seat", Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
+	return measure.Effect{Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidenceAssumed, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
 }
 
 func of(t *testing.T, days ...day) *Comparison {

@@ -70,14 +70,15 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
 	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
 	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
-	for f, p := range [2]*pool{left, right} {
-		seatSD, sensor := 0.0, sensor{}
+	for f := range with {
+		seatSD, seatDOF, sensor := 0.0, math.Inf(1), sensor{}
 		for _, one := range with[f] {
-			seatSD += mountingU(one, m) / n
+			u, dof, _ := mountingU(one, m)
+			seatSD, seatDOF = seatSD+u/n, min(seatDOF, dof)
 			sensor.add(one, m, n)
 		}
 		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
-		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: p.seatDOF()})
+		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
 	}
 	d.Difference = c.difference
 	d.U, d.DOF, d.CI95, d.Wording = c.judge()

@@ -107,6 +107,13 @@ func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 	}
 }
 
+// seatAssumed reports whether the seat of the strip was assumed for any of the relevés.
+func (p *pool) seatAssumed() bool {
+	return slices.ContainsFunc(p.releves, func(r measure.Releve) bool {
+		return slices.ContainsFunc(r.Effects, func(e measure.Effect) bool { return e.Evidence == measure.EvidenceAssumed })
+	})
+}
+
 // countedWarning is a warning about relevés with their number.
 type countedWarning struct {
 	measure.Warning

@@ -19,14 +19,16 @@ type sample struct {
 	scatterDOF float64 // 0 where it is not known
 	seatSD     float64 // standard deviation of the measure due to one mounting
 	seatDOF    float64
-	mountings  float64 // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
+	seatSides  [2]float64 // of that, below and above the mean
+	mountings  float64    // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
 	sensor     sensor
+	proportion bool // within 0 to 1
 }
 
 // newSample returns the sample of values by mounting, groups[mounting][relevé];
 // no group is empty.
 func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
-	s := sample{groups: groups, seatSD: seatSD, seatDOF: seatDOF}
+	s := sample{groups: groups, seatSD: seatSD, seatDOF: seatDOF, seatSides: [2]float64{seatSD, seatSD}}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -56,14 +58,17 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	if len(groups) == 0 {
 		return s, false
 	}
-	n, seatSD := float64(len(with)), 0.0
+	n, seatSD, seatDOF := float64(len(with)), 0.0, math.Inf(1)
 	sensor := p.sensor()
+	var sides [2]float64
 	for _, h := range with {
-		seatSD += mountingU(h, m) / n
+		u, dof, both := mountingU(h, m)
+		seatSD, seatDOF = seatSD+u/n, min(seatDOF, dof)
+		sides[0], sides[1] = sides[0]+both[0]/n, sides[1]+both[1]/n
 		sensor.add(h, m, n)
 	}
-	s = newSample(groups, seatSD, p.seatDOF())
-	s.sensor = sensor
+	s = newSample(groups, seatSD, seatDOF)
+	s.sensor, s.seatSides, s.proportion = sensor, sides, m.Describe().Proportion
 	return s, true
 }
 
@@ -79,16 +84,6 @@ func (p *pool) sensor() sensor {
 // nonEmpty removes empty groups.
 func nonEmpty(groups [][]float64) [][]float64 {
 	return slices.DeleteFunc(groups, func(g []float64) bool { return len(g) == 0 })
-}
-
-// seatDOF returns the least degrees of freedom of the mounting repeatability over
-// the pool's strips.
-func (p *pool) seatDOF() float64 {
-	dof := math.Inf(1)
-	for _, s := range p.strips {
-		dof = min(dof, s.Mount.SeatDOF())
-	}
-	return dof
 }
 
 // scatterOf returns the standard deviation of relevés within mountings, pooled
@@ -133,16 +128,25 @@ func (s sample) mounting() stats.Component {
 	return stats.Component{U: s.seatSD / math.Sqrt(s.mountings), DOF: s.seatDOF}
 }
 
-// summary summarises the sample.
+// summary summarises the sample. The interval has a half-width of its own on either
+// side where the mounting's effect is not symmetric, and stays within 0 to 1 for a
+// proportion.
 func (s sample) summary() Summary {
 	parts := append(s.sensor.components(), s.dancer(), s.mounting())
 	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
 	if s.scatterDOF > 0 {
 		sd := s.scatter
 		out.SD = &sd
-		dof := stats.EffectiveDOF(parts...)
-		out.CI95 = interval(out.Mean, out.U, dof)
-		out.DOF = finiteDOF(dof)
+		out.DOF = finiteDOF(stats.EffectiveDOF(parts...))
+		var half [2]float64
+		for i, seatSD := range s.seatSides {
+			parts[len(parts)-1] = stats.Component{U: seatSD / math.Sqrt(s.mountings), DOF: s.seatDOF}
+			half[i] = stats.Interval95(0, stats.Combined(parts...), stats.EffectiveDOF(parts...)).Hi
+		}
+		out.CI95 = &[2]float64{s.mean - half[0], s.mean + half[1]}
+		if s.proportion {
+			out.CI95[0], out.CI95[1] = max(0, out.CI95[0]), min(1, out.CI95[1])
+		}
 	}
 	return out
 }

@@ -78,14 +78,24 @@ func (s *sensor) addBound(source measure.Source, halfWidth float64) {
 }
 
 // mountingU returns the standard uncertainty of a measure of a hold due to
-// mounting the strip anew.
-func mountingU(h *measure.Hold, m measure.Measure) (u float64) {
+// mounting the strip anew, with its degrees of freedom, and the standard deviations
+// below and above the value, which differ where the distribution is not symmetric.
+func mountingU(h *measure.Hold, m measure.Measure) (u, dof float64, sides [2]float64) {
+	dof = math.Inf(1)
 	for i := range h.Effects {
-		if e := &h.Effects[i]; e.Common == measure.OfMounting {
-			u = math.Hypot(u, e.U[m].U)
+		e := &h.Effects[i]
+		one, ok := e.U[m]
+		if e.Common != measure.OfMounting || !ok {
+			continue
 		}
+		u, dof = math.Hypot(u, one.U), min(dof, float64(one.DOF))
+		both, ok := e.Sides[m]
+		if !ok {
+			both = [2]float64{one.U, one.U}
+		}
+		sides[0], sides[1] = math.Hypot(sides[0], both[0]), math.Hypot(sides[1], both[1])
 	}
-	return u
+	return u, dof, sides
 }
 
 // components returns the components of standard uncertainty.

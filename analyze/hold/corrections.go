@@ -50,7 +50,9 @@ func (in *Instrument) Of(l *trace.Log, p releve.Pulse) *Hold {
 			continue
 		}
 		h.peakFrame = max(h.peakFrame, m.PeakKPa[k])
-		h.saturated = h.saturated || int(m.Peak[k]) >= in.Strip.SaturatesAt
+		if int(m.Peak[k]) >= in.Strip.SaturatesAt {
+			h.saturated, h.atEnd = true, append(h.atEnd, k)
+		}
 	}
 	// The map leaves out up to a tenth of a second at either end, which only the
 	// samples show. A sample does not say which cell it was, so it counts only

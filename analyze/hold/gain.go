@@ -2,6 +2,7 @@ package hold
 
 import (
 	"fmt"
+	"maps"
 
 	"aplomb/analyze/measure"
 )
@@ -22,5 +23,12 @@ func fromGains(in *Instrument, t *Typical) effectOf {
 	if c.Measured() {
 		e.Basis = fmt.Sprintf("gains of the cells differ by %.3g %%, as its calibration found", 100*c.GainSD)
 	}
-	return constantEffect(e)
+	return func(h *Hold, _ *holdResult) measure.Effect {
+		e := e
+		if h.contact() != nil { // the fit of the seat estimates the gains, and its interval covers them
+			e.Draws = maps.Clone(e.Draws)
+			delete(e.Draws, measure.ContactShare)
+		}
+		return e
+	}
 }

@@ -10,6 +10,7 @@ package hold
 import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
+	"aplomb/analyze/seat"
 )
 
 // Hold is the part of a relevé on one foot in which the load stays constant, with
@@ -27,9 +28,30 @@ type Hold struct {
 	creepBound     float64 // half-width of the creep left in the load, as a share of it
 	crosstalkStays bool    // crosstalk could not be removed
 	saturated      bool    // a cell reached the end of its range
+	atEnd          []int   // the cells that did, by their place in the scan
+	found          *found  // what the seat that was found makes of the map; nil where the seat is assumed
 	Frames         int     // in the mean map
 	Beyond         int     // of these, frames beyond the calibrated pressures, see trace.Map
 }
 
 // hasPlace reports whether a sample has a centre of pressure.
 func hasPlace(s measure.Sample) bool { return s.OverMM == s.OverMM } // not NaN
+
+// found is what a seat that was found makes of the map of a hold.
+type found struct {
+	cop     seat.CoP
+	contact *seat.Contact // nil where no fit of holds gives it
+}
+
+// Found keeps what a seat that was found makes of the map of the hold. contact is nil
+// where it gives none.
+func (h *Hold) Found(cop seat.CoP, contact *seat.Contact) { h.found = &found{cop, contact} }
+
+// contact returns the contact that the fit of the seat gives the hold, nil where there
+// is none.
+func (h *Hold) contact() *seat.Contact {
+	if h.found == nil {
+		return nil
+	}
+	return h.found.contact
+}

@@ -4,20 +4,22 @@ import (
 	"aplomb/analyze/cells"
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/seat"
 	"aplomb/analyze/trace"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
 
 // Instrument measures one foot. It is the strip at the place under the platform
-// that its profile gives.
+// that its profile gives, or where it was found (see At).
 type Instrument struct {
-	Strip   *device.Strip
+	Strip   *device.Strip // as its profile describes it
 	Curve   *device.Curve
-	Covered float64     // share of the outline under the strip, 0..1
-	Grid    *field.Grid // without the lost cells
-	weights []field.Weight
+	Covered float64        // share of the outline under the strip, 0..1
+	Grid    *field.Grid    // without the lost cells, at the seat
+	weights []field.Weight // of single frames, at the profile's seat
 	Lost    []LostCell
+	seat    *seat.Seat // nil where it is assumed to be the profile's
 }
 
 // New returns the instrument of one foot of a recording.
@@ -36,7 +38,7 @@ func (in *Instrument) perFrame(kPa []float64) (load float64, at platform.Point) 
 		at[0] += kPa[k] * w.MedialNMM
 		at[1] += kPa[k] * w.OverNMM
 	}
-	return load, platform.Point{at[0] / load, at[1] / load}
+	return load, in.reseated(platform.Point{at[0] / load, at[1] / load})
 }
 
 // noise returns the standard deviation of the k-th cell in a recording, counts.

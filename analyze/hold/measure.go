@@ -25,6 +25,7 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	}
 	m.UOverMM, m.UMedialMM = m.Budget[measure.Over].U, m.Budget[measure.Medial].U
 	m.UContactShare, m.ULoadN = m.Budget[measure.ContactShare].U, m.Budget[measure.Load].U
+	m.ContactCI95 = contactInterval(h, m.Hold)
 	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
@@ -32,10 +33,10 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 // numbers finds the numbers of a hold.
 //
 // The mean centre of pressure is the mean over the frames, which the trace computes
-// with the weights for single frames, plus the difference between the full
-// reconstruction of the mean map and those weights on the same map. The load is
-// found in the same way; its difference also holds what lost cells add and what the
-// corrections for crosstalk and creep remove.
+// with the weights for single frames, plus the difference between that of the mean
+// map, by the fit that found the seat or else by the full reconstruction, and those
+// weights on the same map. The load is found in the same way; its difference also
+// holds what lost cells add and what the corrections for crosstalk and creep remove.
 func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	var series [4][]float64
 	for i := range series {
@@ -52,7 +53,11 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	}
 	full := in.Grid.ReconstructFrom(t.full, h.pressure, h.noise)
 	frameN, frameAt := in.perFrame(h.read)
-	at := platform.Point{mean(medial) + full.CoP[0] - frameAt[0], mean(over) + full.CoP[1] - frameAt[1]}
+	ofMap := full.CoP
+	if h.found != nil {
+		ofMap = h.found.cop.At
+	}
+	at := platform.Point{mean(medial) + ofMap[0] - frameAt[0], mean(over) + ofMap[1] - frameAt[1]}
 	p := h.Pulse
 	m := &measure.Hold{
 		RiseS: p.HoldStartS - p.OnsetS, HoldStartS: p.HoldStartS,
@@ -60,6 +65,9 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 		Map: h.pressure, MapNoiseKPa: rms(h.noise),
 	}
 	in.locate(m, full, at, mean(load)+full.LoadN-frameN)
+	if c := h.contact(); c != nil {
+		m.ContactMM2, m.ContactShare = c.AreaMM2, c.Share
+	}
 	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
 	if s, ok := sway.FromPath(times, medial, over); ok {
@@ -68,6 +76,23 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	return &holdResult{m, full, standardErrors{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), stats.BatchDOF(len(times)),
 	}}
+}
+
+// contactInterval returns the 95 % interval of the contact share of a measured hold,
+// within 0 to 1. That of the seat's fit is asymmetric; the other sources widen either
+// side by their root sum of squares.
+func contactInterval(h *Hold, m *measure.Hold) [2]float64 {
+	share, half := m.ContactShare, m.Budget[measure.ContactShare].Expanded
+	down, up := half, half
+	if c := h.contact(); c != nil {
+		other := 0.0
+		if e := m.Effect(Seat); m.UContactShare > 0 && half > 0 {
+			u := e.U[measure.ContactShare].U
+			other = half * math.Sqrt(max(0, 1-u*u/(m.UContactShare*m.UContactShare)))
+		}
+		down, up = math.Hypot(share-c.Lo, other), math.Hypot(c.Hi-share, other)
+	}
+	return [2]float64{max(0, share-down), min(1, share+up)}
 }
 
 func mean(x []float64) float64 {

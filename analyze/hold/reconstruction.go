@@ -19,7 +19,10 @@ func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
 		cop, share := m.full.ModelError()
 		at := in.measuresOf(m.full)
-		u := map[measure.Measure]float64{measure.ContactShare: share}
+		u := map[measure.Measure]float64{}
+		if h.contact() == nil {
+			u[measure.ContactShare] = share // otherwise contact is that of the seat's fit
+		}
 		for axis := range 2 {
 			moved := m.full.CoP
 			moved[axis] += cop

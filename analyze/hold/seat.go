@@ -2,40 +2,88 @@ package hold
 
 import (
 	"fmt"
+	"maps"
 	"math"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/seat"
+	"aplomb/analyze/stats"
 	"aplomb/device/platform"
 )
 
-// Placement is the source of uncertainty of the strip's seat: where it lies against
-// the platform in one mounting.
-const Placement measure.Source = "placement"
+// Seat is the source of uncertainty of the strip's seat: where it lies under the
+// platform in one mounting.
+const Seat measure.Source = "seat"
 
-// fromSeat returns how much each measure of the typical hold changes when the seat
+// fromSeat returns the uncertainty of each measure due to the seat: that with which it
+// was found, or else that of a mounting by the strip's profile.
+func fromSeat(in *Instrument, t *Typical) effectOf {
+	e := measure.Effect{Source: Seat, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfMounting}
+	if in.seat != nil {
+		return in.fromFoundSeat(e, t)
+	}
+	mount := in.Strip.Mount
+	e.Evidence, e.Basis = measure.EvidenceAssumed, fmt.Sprintf("a mounting repeats to %.3g mm: our assumption", mount.SeatSDMM)
+	if mount.SeatMountings > 0 {
+		e.Type, e.Basis = measure.TypeA, fmt.Sprintf("a mounting repeats to %.3g mm, measured in %d mountings", mount.SeatSDMM, mount.SeatMountings)
+	}
+	e.U = in.seatSensitivity(t, platform.Point{mount.SeatSDMM, mount.SeatSDMM}, measure.DOF(mount.SeatDOF()))
+	return constantEffect(e)
+}
+
+// fromFoundSeat returns the uncertainty due to a seat that was found. That of the
+// contact share is the fit's own.
+func (in *Instrument) fromFoundSeat(e measure.Effect, t *Typical) effectOf {
+	switch {
+	case in.seat.Evidence == seat.FromPress:
+		e.Evidence, e.Basis = measure.EvidencePress, "found from the pad press"
+		if in.seat.UsedHolds {
+			e.Basis += " and the holds"
+		}
+	default:
+		e.Evidence, e.Basis = measure.EvidenceHolds, "found from the holds"
+	}
+	typical := in.seatSensitivity(t, in.seatSD(t.full.CoP), measure.Unlimited)
+	return func(h *Hold, _ *holdResult) measure.Effect {
+		e := e
+		e.U = maps.Clone(typical)
+		if c := h.contact(); c != nil {
+			e.U[measure.ContactShare] = measure.StandardUncertainty{U: c.U, DOF: measure.Unlimited}
+			half := stats.Interval95(0, 1, math.Inf(1)).Hi
+			e.Sides = map[measure.Measure][2]float64{measure.ContactShare: {(c.Share - c.Lo) / half, (c.Hi - c.Share) / half}}
+		}
+		return e
+	}
+}
+
+// seatSD returns the standard deviations of the place of a point of the strip, mm along
+// medial and over, due to the seat that was found (JCGM 100:2008, 5.2.2). at is that
+// place, mm.
+func (in *Instrument) seatSD(at platform.Point) (sd platform.Point) {
+	d := platform.Point{at[0] - in.seat.Offset[0], at[1] - in.seat.Offset[1]}
+	perDegree := platform.Point{-d[1] * math.Pi / 180, d[0] * math.Pi / 180}
+	cov := &in.seat.Cov
+	for i, r := range perDegree {
+		sd[i] = math.Sqrt(cov[i][i] + 2*r*cov[i][2] + r*r*cov[2][2])
+	}
+	return sd
+}
+
+// seatSensitivity returns how much each measure of the typical hold changes when the seat
 // of the strip is off by one standard deviation: along each axis the larger of the
 // changes in both directions, then the root of the sum of squares over the axes.
 // The centre of pressure changes by exactly that distance; contact and thirds are
 // found from the same readings at another place under the outline. Load does not
 // depend on the seat.
-func fromSeat(in *Instrument, t *Typical) effectOf {
-	mount := in.Strip.Mount
-	e := measure.Effect{
-		Source: Placement, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfMounting,
-		Basis: fmt.Sprintf("a mounting repeats to %.3g mm: our assumption", mount.SeatSDMM),
-		U:     map[measure.Measure]measure.StandardUncertainty{},
-	}
-	if mount.SeatMountings > 0 {
-		e.Type, e.Basis = measure.TypeA, fmt.Sprintf("a mounting repeats to %.3g mm, measured in %d mountings", mount.SeatSDMM, mount.SeatMountings)
-	}
-	sd, dof := mount.SeatSDMM, measure.DOF(mount.SeatDOF())
+func (in *Instrument) seatSensitivity(t *Typical, sd platform.Point, dof measure.DOF) map[measure.Measure]measure.StandardUncertainty {
+	all := map[measure.Measure]measure.StandardUncertainty{}
 	for _, m := range locatedMeasures {
-		e.U[m] = measure.StandardUncertainty{DOF: dof}
+		all[m] = measure.StandardUncertainty{DOF: dof}
 	}
-	if sd == 0 {
-		return constantEffect(e)
+	if sd == (platform.Point{}) {
+		return all
 	}
-	offs := [4]platform.Point{{sd, 0}, {-sd, 0}, {0, sd}, {0, -sd}} // along medial either way, then along over
+	offs := [4]platform.Point{{sd[0], 0}, {-sd[0], 0}, {0, sd[1]}, {0, -sd[1]}} // along medial either way, then along over
 	var seated [len(offs)]measure.Hold
 	for i, off := range offs {
 		to := platform.Point{t.full.CoP[0] + off[0], t.full.CoP[1] + off[1]}
@@ -47,7 +95,7 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 			one, other := change(m, &seated[2*axis], t.hold), change(m, &seated[2*axis+1], t.hold)
 			u = math.Hypot(u, max(math.Abs(one), math.Abs(other)))
 		}
-		e.U[m] = measure.StandardUncertainty{U: u, DOF: dof}
+		all[m] = measure.StandardUncertainty{U: u, DOF: dof}
 	}
-	return constantEffect(e)
+	return all
 }

@@ -67,7 +67,7 @@ func both(t require.TestingT, dir string, s *sim.Session, m device.Metadata) (*l
 		require.NoError(t, err)
 	}
 	require.NoError(t, w.Close())
-	r, err := analyze.File(context.Background(), path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{AtProfile: true}) // as it is followed
 	require.NoError(t, err)
 	return watch, r
 }
@@ -188,7 +188,7 @@ func TestDiscardsAsAnalyzed(t *testing.T) {
 	}
 	require.Equal(t, 3, count)
 	require.NoError(t, w.Close())
-	r, err := analyze.File(context.Background(), path, analyze.Options{})
+	r, err := analyze.File(context.Background(), path, analyze.Options{AtProfile: true}) // as it is followed
 	require.NoError(t, err)
 	require.Len(t, r.Releves, 3)
 	for i, one := range watch.Releves() {

@@ -24,10 +24,11 @@ type Contribution struct {
 	Source       Source       `json:"source"`
 	Type         Type         `json:"type"`
 	Distribution Distribution `json:"distribution"`
-	U            float64      `json:"u"`            // standard uncertainty, in the unit of the measure
-	DOF          DOF          `json:"dof,omitzero"` // degrees of freedom of U
-	Share        float64      `json:"share"`        // of the combined variance, 0..1
-	Basis        string       `json:"basis"`        // what U rests on, for people
+	U            float64      `json:"u"`                  // standard uncertainty, in the unit of the measure
+	DOF          DOF          `json:"dof,omitzero"`       // degrees of freedom of U
+	Share        float64      `json:"share"`              // of the combined variance, 0..1
+	Basis        string       `json:"basis"`              // what U rests on, for people
+	Evidence     Evidence     `json:"evidence,omitempty"` // of the seat: what it was found from
 }
 
 // Type says how a standard uncertainty was evaluated (JCGM 100:2008, 4.2 and 4.3).
@@ -83,10 +84,12 @@ type Effect struct {
 	Distribution Distribution
 	Common       Common
 	Basis        string
+	Evidence     Evidence // of the seat
 
 	U     map[Measure]StandardUncertainty
-	Bound map[Measure]float64   // half-width of a rectangular distribution, with the sign of the change
-	Draws map[Measure][]float64 // changes in Monte Carlo draws, the same draws for every recording of a strip
+	Sides map[Measure][2]float64 // standard deviations below and above the value, where the distribution of U is not symmetric
+	Bound map[Measure]float64    // half-width of a rectangular distribution, with the sign of the change
+	Draws map[Measure][]float64  // changes in Monte Carlo draws, the same draws for every recording of a strip
 }
 
 // StandardUncertainty is a standard uncertainty with its degrees of freedom.

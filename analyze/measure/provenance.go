@@ -5,12 +5,16 @@ package measure
 // inputs, strips and shoes are the same numbers.
 type Provenance struct {
 	Software
+	Format    int       `json:"format"`    // of what JSON keys mean; absent in the first
 	Algorithm string    `json:"algorithm"` // hash of everything in the program that changes numbers, see package provenance
 	Inputs    []Input   `json:"inputs"`
 	Strips    []Content `json:"strips"`
 	Shoes     []Content `json:"shoes"`
 	Settings  Settings  `json:"settings"`
 }
+
+// Format is the version of what JSON keys mean. Its history is in the guide page on files.
+const Format = 2
 
 // Software is a build of the program.
 type Software struct {

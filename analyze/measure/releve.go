@@ -64,6 +64,10 @@ type Hold struct {
 	UContactShare float64 `json:"u_contact_share"`
 	ULoadN        float64 `json:"u_load_n"`
 
+	// ContactCI95 is the 95 % interval of the contact share. It is asymmetric and
+	// within 0 to 1.
+	ContactCI95 [2]float64 `json:"contact_share_ci95"`
+
 	Map         []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
 	MapNoiseKPa float64   `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
 

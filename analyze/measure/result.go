@@ -10,6 +10,7 @@ import (
 type Result struct {
 	Recording Recording         `json:"recording"`
 	Platforms PerFoot[Platform] `json:"platforms"`
+	Seats     PerFoot[Seat]     `json:"seats"`
 	Settings  Settings          `json:"settings"`
 	Releves   []Releve          `json:"releves"` // by n, then left before right
 	Warnings  []Warning         `json:"warning_codes"`
@@ -76,4 +77,5 @@ type Settings struct {
 	OutsideUpTo      float64 `json:"outside_up_to"`    // p_inside to here: not over
 	OffOutlineWarn   float64 `json:"off_outline_warn"` // share of load off the outline that warns
 	PlatformFlatWarn float64 `json:"platform_flat_warn"`
+	ContactKPa       float64 `json:"contact_kpa"` // contact begins above this pressure, where the seat was found
 }

@@ -56,7 +56,7 @@ func algorithm(version int, constants string) string {
 // settings. It has no inputs yet.
 func New(s measure.Software, settings measure.Settings) *measure.Provenance {
 	return &measure.Provenance{
-		Software: s, Algorithm: Algorithm(), Settings: settings,
+		Software: s, Format: measure.Format, Algorithm: Algorithm(), Settings: settings,
 		Inputs: []measure.Input{}, Strips: []measure.Content{}, Shoes: []measure.Content{},
 	}
 }

@@ -63,7 +63,7 @@ func TestProvenanceInJSON(t *testing.T) {
 	assert.Equal(t, "L", object["strips"].([]any)[0].(map[string]any)["name"])
 	assert.Len(t, object["shoes"].([]any)[0].(map[string]any)["sha256"], 64)
 	assert.Equal(t, "1.2", object["settings"].(map[string]any)["version"])
-	assert.Len(t, object, 8)
+	assert.Len(t, object, 9)
 }
 
 // The SHA-256 of "abc" is one of the examples of FIPS 180-4, Secure Hash

@@ -40,6 +40,9 @@ type Input struct {
 // while she walked on it. It is our assumption.
 const DefaultMoveSDMM = 0.2
 
+// RotationSDDeg is the standard deviation of a mounting's rotation, degrees.
+const RotationSDDeg = rotationDeg
+
 // Evidence is what a seat was found from.
 type Evidence string
 
@@ -103,9 +106,10 @@ type Seat struct {
 	Outline   Outline // of FromPress and FromHolds
 	// Bearing is the bearing outline, [medial, over] in mm, counter-clockwise: the
 	// ruler's with the growth of Outline; the ruler's itself where Evidence is Assumed.
-	Bearing    platform.Polygon
-	BearingMM2 float64 // area of Bearing
-	CoPs       []CoP   // of each map, in the order of the input
+	Bearing     platform.Polygon
+	BearingMM2  float64 // area of Bearing
+	CoPs        []CoP   // of each map, in the order of the input
+	OutlineFrom []int
 	// Contacts are parallel to CoPs; nil where there is no fit of holds, as where
 	// Evidence is Assumed. Presses and maps without load have the zero Contact.
 	Contacts []Contact
@@ -121,4 +125,13 @@ type CoP struct {
 	BeyondN float64
 	// UBeyondN is the standard uncertainty of BeyondN, N. It is our assumption.
 	UBeyondN float64
+}
+
+// FindTogether estimates the seats of mountings of one physical shoe.
+func FindTogether(in []Input) []Seat {
+	all := make([]Seat, len(in))
+	for i := range in {
+		all[i] = Find(in[i])
+	}
+	return all
 }

@@ -254,6 +254,8 @@ anything.
 With --port the terminal asks for one press after the other. Or record each
 mounting with aplomb record, holding each press for a second or longer, and name
 the recordings; several of one mounting (--same-mounting-as) count as one.
+Recordings that hold a pad press need no weight: the seat that each press shows
+is taken.
 
 seat_sd_mm, seat_mountings and seat_dof go into the profile. Where mountings do
 not differ by more than presses do, seat_sd_mm is the most that it can be.`,

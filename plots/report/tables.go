@@ -167,7 +167,7 @@ func newReleveLine(rel measure.Releve) releveLine {
 	}
 	l.Over = words.Number(m.OverMM, 1) + " ± " + words.Number(1.96*m.UOverMM, 1)
 	l.Medial = words.Number(m.MedialMM, 1) + " ± " + words.Number(1.96*m.UMedialMM, 1)
-	l.Contact = words.Number(100*m.ContactShare, 0)
+	l.Contact = words.Contact(m.ContactShare, &m.ContactCI95)
 	l.Load = words.Number(m.LoadN, 0)
 	l.Peak = words.Number(m.PeakKPa, 0)
 	l.Hold = words.Number(m.HoldS, 1)

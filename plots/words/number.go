@@ -65,9 +65,12 @@ func DisplayOf(m measure.Measure) Display {
 func (d Display) Value(v float64) string { return withUnit(d.number(v), d.Unit) }
 
 // PlusMinus writes a mean with the half-width of its 95 % interval, or the mean
-// alone where there is no interval.
+// alone where there is no interval. A contact share is written as Contact does.
 func (d Display) PlusMinus(mean float64, ci95 *[2]float64) string {
-	if ci95 == nil {
+	switch {
+	case d.Measure == measure.ContactShare:
+		return Contact(mean, ci95)
+	case ci95 == nil:
 		return d.Value(mean)
 	}
 	return withUnit(d.number(mean)+" ± "+d.number((ci95[1]-ci95[0])/2), d.Unit)

@@ -16,7 +16,7 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Analyze analyzes recordings in turn and writes progress and warnings to w.
+// Analyze analyzes recordings together and writes progress and warnings to w.
 // Recordings named as files must all succeed. A recording chosen from the logbook
 // that cannot be measured is left out of p, with a warning, so that the dancer
 // still gets an answer from the others.
@@ -24,16 +24,16 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 	opt.Software = software.Provenance()
 	progress := console.NewProgress(w)
 	defer progress.Clear()
-	var results []*measure.Result
+	var prepared []*analyze.Prepared
 	done := lookup.Recordings{Pain: p.Pain}
 	for i, path := range p.Paths {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		progress.Show("analyzing %s (%d of %d)", path, i+1, len(p.Paths))
-		r, err := analyze.File(ctx, path, opt)
+		r, err := analyze.Prepare(ctx, path)
 		if err == nil {
-			results = append(results, r)
+			prepared = append(prepared, r)
 			done.Paths = append(done.Paths, path)
 			if len(p.Entries) > 0 {
 				done.Entries = append(done.Entries, p.Entries[i])
@@ -44,11 +44,15 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 			return nil, err
 		}
 		id := p.Entries[i].ID
-		if len(results) == 0 && i == len(p.Paths)-1 {
+		if len(prepared) == 0 && i == len(p.Paths)-1 {
 			return nil, fmt.Errorf("recording %d cannot be measured: %w", id, err)
 		}
 		progress.Clear()
 		text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+	}
+	results, err := analyze.Together(ctx, prepared, opt)
+	if err != nil {
+		return nil, err
 	}
 	*p = done
 	p.Name(results)

@@ -11,35 +11,56 @@ import (
 	"aplomb/device/platform"
 )
 
-// Mounting is where presses on one place were read in one mounting of the strip.
+// Mounting is where one mounting of the strip was seen: by presses on one place, or
+// else by the seats that were found from the pad presses of its recordings.
 type Mounting struct {
 	Name    string
 	Presses []platform.Point // [medial, over], mm
+	Seats   []platform.Point // [medial, over] of the strip's centre, mm
+	UMM     []platform.Point // standard uncertainties of Seats
 }
 
-// Mean is the mean place of the presses.
-func (m Mounting) Mean() (mean platform.Point) {
-	for _, p := range m.Presses {
-		mean[0], mean[1] = mean[0]+p[0]/float64(len(m.Presses)), mean[1]+p[1]/float64(len(m.Presses))
+// Mean is the mean place of the seats, or of the presses where there are none.
+func (m Mounting) Mean() platform.Point {
+	if len(m.Seats) > 0 {
+		return mean(m.Seats)
+	}
+	return mean(m.Presses)
+}
+
+func mean(all []platform.Point) (mean platform.Point) {
+	for _, p := range all {
+		mean[0], mean[1] = mean[0]+p[0]/float64(len(all)), mean[1]+p[1]/float64(len(all))
 	}
 	return mean
 }
 
-// Seat finds from presses in several mountings how well a mounting repeats.
+// Seat finds from several mountings how well a mounting repeats. Either all have seats
+// or none has.
 func Seat(mountings []Mounting) (calibrate.SeatRepeatability, error) {
-	places := make([][]platform.Point, len(mountings))
-	for i, m := range mountings {
-		places[i] = m.Presses
+	var presses [][]platform.Point
+	var seats, u []platform.Point
+	for _, m := range mountings {
+		presses = append(presses, m.Presses)
+		if len(m.Seats) > 0 {
+			seats, u = append(seats, mean(m.Seats)), append(u, mean(m.UMM))
+		}
 	}
-	return calibrate.SeatFromMountings(places)
+	if len(seats) > 0 {
+		return calibrate.SeatFromFound(seats, u)
+	}
+	return calibrate.SeatFromMountings(presses)
 }
 
-// RecordedMountings takes the places of presses from recordings, each press a
-// relevé that was measured; several recordings of one mounting count as one.
+// RecordedMountings takes mountings from recordings; several recordings of one mounting
+// count as one. Where their pad presses show the seat in all of them, these seats are
+// taken; where they do so in none, the places of presses, each a relevé that was
+// measured.
 func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 	foot := b.Strip.Foot
 	index := map[string]int{} // by the mounting's name in the recording
 	var first *device.Side
+	with, without := "", "" // files with a seat from a press, and without
 	for _, path := range paths {
 		r, err := analyze.File(b.ctx, path, analyze.Options{Software: software.Provenance()})
 		if err != nil {
@@ -58,22 +79,45 @@ func (b *Bench) RecordedMountings(paths []string) (all []Mounting, err error) {
 		case before.OffsetMM != now.OffsetMM || before.RotationDeg != now.RotationDeg:
 			return nil, fmt.Errorf("%s: the profile had another offset or rotation than in %s: places do not compare", path, paths[0])
 		}
-		m, known := index[side.Mounting]
+		at, known := index[side.Mounting]
 		if !known {
-			m = len(all)
-			index[side.Mounting], all = m, append(all, Mounting{Name: r.Recording.File})
+			at = len(all)
+			index[side.Mounting], all = at, append(all, Mounting{Name: r.Recording.File})
 		}
-		n := len(all[m].Presses)
-		for _, one := range r.Releves {
-			if one.Foot == foot && one.Status == measure.Measured && !one.Discarded {
-				all[m].Presses = append(all[m].Presses, platform.Point{one.MedialMM, one.OverMM})
-			}
+		m := &all[at]
+		if s := r.Seats.Of(foot); s != nil && s.Evidence == measure.EvidencePress {
+			with = path
+			m.Seats, m.UMM = append(m.Seats, platform.Point{s.Medial.Value, s.Over.Value}), append(m.UMM, platform.Point{s.Medial.U, s.Over.U})
+			continue
 		}
-		if len(all[m].Presses) == n {
-			return nil, fmt.Errorf("%s: no press in it that was held for half a second", path)
+		without = path
+		// Holds of a weight are no evidence of the seat, which is what the presses are to show.
+		if m.Presses, err = b.recordedPresses(m.Presses, path); err != nil {
+			return nil, err
 		}
 	}
+	if with != "" && without != "" {
+		return nil, fmt.Errorf("%s: no pad press in it shows the seat, as in %s: press in every mounting, or name only recordings of one kind", without, with)
+	}
 	return all, nil
+}
+
+// recordedPresses adds to presses the places of the relevés of the recording at path.
+func (b *Bench) recordedPresses(presses []platform.Point, path string) ([]platform.Point, error) {
+	r, err := analyze.File(b.ctx, path, analyze.Options{Software: software.Provenance(), AtProfile: true})
+	if err != nil {
+		return nil, err
+	}
+	n := len(presses)
+	for _, one := range r.Releves {
+		if one.Foot == b.Strip.Foot && one.Status == measure.Measured && !one.Discarded {
+			presses = append(presses, platform.Point{one.MedialMM, one.OverMM})
+		}
+	}
+	if len(presses) == n {
+		return nil, fmt.Errorf("%s: no press in it that was held for half a second", path)
+	}
+	return presses, nil
 }
 
 // GuidedMountings asks the person for presses in a number of mountings. Places are

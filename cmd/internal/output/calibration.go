@@ -126,9 +126,13 @@ func Seat(w io.Writer, s *device.Strip, mountings []bench.Mounting, seat calibra
 	fmt.Fprintf(w, "strip %s, %s\n", s.Name, words.Count(seat.Mountings, "mounting", "mountings"))
 	t := text.Columns(w)
 	fmt.Fprintln(t, "mounting\tpresses\tmedial mm\tover mm\t")
+	within := "presses within a mounting differ by"
 	for i, m := range mountings {
-		mean := m.Mean()
-		fmt.Fprintf(t, "%d\t%d\t%s\t%s\t  %s\n", i+1, len(m.Presses), words.Number(mean[0], 2), words.Number(mean[1], 2), m.Name)
+		mean, presses := m.Mean(), len(m.Presses)
+		if len(m.Seats) > 0 {
+			presses, within = len(m.Seats), "each is found by its pad press to"
+		}
+		fmt.Fprintf(t, "%d\t%d\t%s\t%s\t  %s\n", i+1, presses, words.Number(mean[0], 2), words.Number(mean[1], 2), m.Name)
 	}
 	t.Flush()
 	hi := "more than can be told"
@@ -136,7 +140,7 @@ func Seat(w io.Writer, s *device.Strip, mountings []bench.Mounting, seat calibra
 		hi = fmt.Sprintf("%.2f", seat.Range.Hi)
 	}
 	fmt.Fprintf(w, "seat: %.2f mm, standard deviation of a mounting on each axis; 95 %% interval %.2f to %s mm, %.1f degrees of freedom\n", seat.SDMM, seat.Range.Lo, hi, seat.DOF)
-	fmt.Fprintf(w, "medial %.2f mm, over %.2f mm; presses within a mounting differ by %.2f mm\n", seat.AxisMM[0], seat.AxisMM[1], seat.PressMM)
+	fmt.Fprintf(w, "medial %.2f mm, over %.2f mm; %s %.2f mm\n", seat.AxisMM[0], seat.AxisMM[1], within, seat.PressMM)
 	text.Warnings(w, seat.Warnings)
 }
 

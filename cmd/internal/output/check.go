@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/check"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -99,7 +100,7 @@ func seatEvidence(s *check.SeatReport) string {
 // seatText says how far a strip lies from where its profile says, with the half-width
 // of the 95 % interval.
 func seatText(s *check.SeatReport) string {
-	toward := func(e check.Estimate, more, less string) string {
+	toward := func(e measure.Estimate, more, less string) string {
 		amount := words.Number(math.Abs(e.Value), 1)
 		if e.Value < 0 && amount != words.Number(0, 1) {
 			more = less

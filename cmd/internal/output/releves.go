@@ -41,10 +41,10 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 		}
 		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
 			words.Number(one.OverMM, 1), one.UOverMM, words.Number(one.MedialMM, 1), one.UMedialMM,
-			words.DisplayOf(measure.ContactShare).Value(one.ContactShare), share, verdict(&one))
+			words.Contact(one.ContactShare, &one.ContactCI95), share, verdict(&one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+	fmt.Fprintln(w, "± is one standard uncertainty, mounting included; of contact the 95 % interval")
 }
 
 // verdict returns the verdict of a relevé in words, and whether it was discarded.

@@ -1,0 +1,62 @@
+package hold
+
+import (
+	"aplomb/analyze/budget"
+	"aplomb/analyze/measure"
+	"aplomb/device/platform"
+)
+
+// BeyondStrip is the source of uncertainty that the platform reaches beyond the strip in
+// this mounting, and that what it bears there is not measured.
+const BeyondStrip measure.Source = "beyond strip"
+
+// beyondSeatSD is by how many standard deviations of an assumed seat the strip may lie
+// off either way.
+const beyondSeatSD = 2
+
+// fromBeyond bounds the load that the platform bears beyond the strip. Where the seat was
+// found it is what the fit puts there, and contact share has it in the interval of the
+// fit. Where it is assumed, the part of the platform that lies beyond the strip when
+// it is off by two standard deviations may bear the largest pressure of a cell, and may
+// be in contact or not.
+func fromBeyond(in *Instrument, t *Typical) effectOf {
+	e := measure.Effect{Source: BeyondStrip, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfMounting}
+	if in.seat != nil {
+		return func(h *Hold, _ *holdResult) measure.Effect {
+			e := e
+			if h.found == nil || h.found.cop.BeyondN == 0 {
+				e.Basis = "the strip covers what bears load"
+				return e
+			}
+			e.Basis = "what the fit of the seat puts beyond the strip, and twice the standard uncertainty of that"
+			c := &h.found.cop
+			e.U = withUnlimitedDOF(map[measure.Measure]float64{measure.Load: budget.UniformWithin(c.BeyondN + 2*c.UBeyondN)})
+			return e
+		}
+	}
+	area := in.uncovered(beyondSeatSD * in.Strip.Mount.SeatSDMM)
+	if area == 0 {
+		e.Basis = "the strip covers the platform, two standard deviations of a mounting included"
+		return constantEffect(e)
+	}
+	e.Basis = "the part of the platform beyond the strip when it lies off by two standard deviations of a mounting"
+	e.U = withUnlimitedDOF(map[measure.Measure]float64{
+		measure.Load:         budget.UniformWithin(area * t.hold.PeakKPa / 1000),
+		measure.ContactShare: budget.UniformWithin(area / in.Grid.Area),
+	})
+	return constantEffect(e)
+}
+
+// uncovered returns the largest area of the platform, mm², that lies beyond the strip when
+// the strip is off by d, mm, along one of the axes.
+func (in *Instrument) uncovered(d float64) float64 {
+	strip, most := *in.Strip, 0.0
+	for _, off := range []platform.Point{{d, 0}, {-d, 0}, {0, d}, {0, -d}} {
+		strip.Mount.OffsetMM = [2]float64{in.Strip.Mount.OffsetMM[0] + off[0], in.Strip.Mount.OffsetMM[1] + off[1]}
+		most = max(most, 1-strip.CoveredShare(in.Grid.Outline))
+	}
+	if most < 1e-9 { // clipping is exact only to rounding
+		return 0
+	}
+	return most * in.Grid.Area
+}

@@ -1,0 +1,187 @@
+package analyze
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/seat"
+	"aplomb/analyze/stats"
+	"aplomb/device"
+)
+
+// maxSeatPresses is the largest number of maps of pad presses from which the seat of a
+// strip is found. More are thinned out evenly: they would take longer and tell no more.
+const maxSeatPresses = 30
+
+// mounted is one foot of a recording with what it shows of the seat of its strip.
+type mounted struct {
+	*Prepared
+	foot  device.Foot
+	input seat.Input
+}
+
+// findSeats finds the seat of every strip in recordings that are analyzed together, and
+// lets them be measured there. A foot that shows nothing of its seat keeps that of the
+// profile.
+func findSeats(ctx context.Context, all []*Prepared) error {
+	var shoes [][]mounted // by physical shoe: the dancer, the foot that wears it and its description
+	index := map[string]int{}
+	for _, p := range all {
+		for _, f := range device.Feet {
+			in, ok := p.seatInput(f)
+			if !ok {
+				continue
+			}
+			key := p.meta.Dancer + "\n" + f.String() + "\n" + device.TOML(p.meta.Sides[f].Shoe)
+			i, known := index[key]
+			if !known {
+				i = len(shoes)
+				index[key], shoes = i, append(shoes, nil)
+			}
+			shoes[i] = append(shoes[i], mounted{p, f, in})
+		}
+	}
+	err := inParallel(ctx, len(shoes), func(i int) {
+		inputs := make([]seat.Input, len(shoes[i]))
+		for k, m := range shoes[i] {
+			inputs[k] = m.input
+		}
+		for k, found := range seat.FindTogether(inputs) {
+			shoes[i][k].take(&found, shoes[i])
+		}
+	})
+	for _, p := range all {
+		for _, f := range device.Feet {
+			if s := p.seats[f]; len(p.presses[f]) > 0 && s.Evidence != measure.EvidencePress && s.PressRefused == "" {
+				s.PressRefused = measure.SeatRefusal(seat.FewMaps)
+			}
+		}
+	}
+	return err
+}
+
+// seatInput returns what the recording of a foot shows of the strip's seat; ok is false
+// where it shows nothing, where the zeros of the cells are not known, or where the
+// profile says that the seat is exact.
+func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
+	at, l := r.instruments[f], r.logs[f]
+	if l == nil || at.Strip.Mount.SeatSDMM == 0 || !l.Unloaded && len(at.Strip.Calibration.ZeroCounts) == 0 {
+		return in, false
+	}
+	pressed := at.SeatMaps(r.presses[f], nil)
+	held := at.SeatMaps(nil, r.holds[f])
+	in = seat.Input{
+		Strip: at.Strip, Outline: at.Grid.Outline, GainSD: at.Strip.Calibration.GainSD,
+		Maps: append(thinned(pressed, maxSeatPresses), held...),
+	}
+	if len(at.Lost) > 0 {
+		in.Lost = make([]bool, at.Strip.Cells())
+		for _, l := range at.Lost {
+			in.Lost[l.K] = true
+		}
+	}
+	return in, len(in.Maps) > 0
+}
+
+// take lets the foot be measured at the seat that was found. together has the mountings
+// of the same shoe.
+func (m *mounted) take(found *seat.Seat, together []mounted) {
+	f := m.foot
+	m.seats[f] = seatReport(&m.input, found)
+	if found.Evidence == seat.Assumed {
+		return
+	}
+	for _, i := range found.OutlineFrom {
+		m.seats[f].Outline.From = append(m.seats[f].Outline.From, together[i].id)
+	}
+	m.instruments[f] = m.instruments[f].At(found)
+	m.instruments[f].Reseat(m.logs[f].Samples)
+	i := len(m.input.Maps)
+	for _, h := range slices.Backward(m.holds[f]) {
+		if h == nil {
+			continue
+		}
+		i--
+		if found.CoPs[i].LoadN == 0 {
+			continue
+		}
+		var contact *seat.Contact
+		if found.Contacts != nil {
+			contact = &found.Contacts[i]
+		}
+		h.Found(found.CoPs[i], contact)
+	}
+}
+
+// assumedSeat returns the seat that the profile of a strip claims.
+func assumedSeat(strip *device.Strip) *measure.Seat {
+	m := strip.Mount
+	return &measure.Seat{
+		Evidence: measure.EvidenceAssumed,
+		Medial:   estimate(m.OffsetMM[0], m.SeatSDMM, m.SeatDOF()),
+		Over:     estimate(m.OffsetMM[1], m.SeatSDMM, m.SeatDOF()),
+		Rotation: estimate(m.RotationDeg, seat.RotationSDDeg, math.Inf(1)),
+	}
+}
+
+// seatReport returns what a result says of a seat.
+func seatReport(in *seat.Input, found *seat.Seat) *measure.Seat {
+	report := assumedSeat(in.Strip)
+	report.BeyondProfile, report.Moved = found.PriorConflict, found.Moved
+	for _, refused := range found.Refused {
+		switch refused.Evidence {
+		case seat.FromPress:
+			report.PressRefused = measure.SeatRefusal(refused.Reason)
+		case seat.FromHolds:
+			report.HoldsRefused = measure.SeatRefusal(refused.Reason)
+		}
+	}
+	sd := func(i int) float64 { return math.Sqrt(found.Cov[i][i]) }
+	if found.Evidence == seat.Assumed {
+		if found.PriorConflict {
+			report.Medial, report.Over = estimate(found.Offset[0], sd(0), math.Inf(1)), estimate(found.Offset[1], sd(1), math.Inf(1))
+		}
+		return report
+	}
+	report.Evidence = measure.EvidenceHolds
+	if found.Evidence == seat.FromPress {
+		report.Evidence = measure.EvidencePress
+	}
+	for _, m := range in.Maps {
+		switch {
+		case m.Kind == seat.Press && found.Evidence == seat.FromPress:
+			report.Presses++
+		case m.Kind == seat.Hold && found.UsedHolds:
+			report.Holds++
+		}
+	}
+	report.Medial = estimate(found.Offset[0], sd(0), math.Inf(1))
+	report.Over = estimate(found.Offset[1], sd(1), math.Inf(1))
+	report.Rotation = estimate(found.RotationDeg, sd(2), math.Inf(1))
+	value := func(v seat.Value) measure.Estimate { return estimate(v.Value, v.SD, math.Inf(1)) }
+	report.Outline = &measure.BearingOutline{
+		HalfWidth: value(found.Outline.HalfWidth), HalfDepth: value(found.Outline.HalfDepth),
+		FrontRadius: value(found.Outline.FrontRadius), BackRadius: value(found.Outline.BackRadius),
+	}
+	return report
+}
+
+// estimate returns a value with its standard uncertainty u and 95 % interval.
+func estimate(value, u, dof float64) measure.Estimate {
+	ci := stats.Interval95(value, u, dof)
+	return measure.Estimate{Value: value, U: u, CI95: [2]float64{ci.Lo, ci.Hi}}
+}
+
+// thinned returns at most n of all, evenly chosen.
+func thinned[T any](all []T, n int) []T {
+	if len(all) <= n {
+		return all
+	}
+	chosen := make([]T, n)
+	for i := range chosen {
+		chosen[i] = all[i*len(all)/n]
+	}
+	return chosen
+}
