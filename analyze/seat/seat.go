@@ -32,7 +32,8 @@ type Input struct {
 	// moves by as many degrees.
 	MoveSDMM float64
 	// Known is the bearing outline as presses of other mountings of this physical
-	// shoe show it; nil where there are none.
+	// shoe show it; nil where there are none. FindTogether works it out for mountings
+	// that are analysed together.
 	Known *Outline
 }
 
@@ -70,11 +71,17 @@ type Refusal struct {
 type Value struct{ Value, SD float64 }
 
 // Outline is the bearing outline of a platform against the ruler's, mm. The
-// standard uncertainties are those of the fit, without an error of the model.
+// standard uncertainties contain an error of the model, which the mountings of a
+// physical shoe share: it does not average out over them.
 type Outline struct {
 	HalfWidth, HalfDepth    Value // growth against the ruler's outline
 	DomeMedial, DomeOver    Value // recess of the surface at the end of the half-axis
 	FrontRadius, BackRadius Value // of the rounded edges
+}
+
+// values are those of an outline, in the order of the shared parameters from width on.
+func (o *Outline) values() [6]*Value {
+	return [...]*Value{&o.HalfWidth, &o.HalfDepth, &o.DomeMedial, &o.DomeOver, &o.FrontRadius, &o.BackRadius}
 }
 
 // Seat is where a strip lies under its platform in one mounting.
@@ -101,7 +108,14 @@ type Seat struct {
 	// modelError, and its degrees of freedom.
 	Chi2, DOF float64
 	Outline   Outline // of FromPress and FromHolds
-	CoPs      []CoP   // of each map, in the order of the input
+	// OutlineFrom are the mountings of FindTogether, by their place in its input,
+	// whose presses have a part in Outline. This mounting's own is not among them.
+	OutlineFrom []int
+	// OutlineConflict says that this mounting's press shows another outline than
+	// the presses of the other mountings of FindTogether, so that they were not
+	// used: it may be another physical shoe.
+	OutlineConflict bool
+	CoPs            []CoP // of each map, in the order of the input
 }
 
 // CoP is the centre of pressure of one map under the seat found.
