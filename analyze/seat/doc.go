@@ -20,6 +20,9 @@
 // modelErrors), which was chosen on simulated mountings and checked on others (see
 // the tables of this package's tests).
 //
+// Mountings of one physical shoe share its bearing outline: [FindTogether] finds
+// each with the outline that the presses of the others show.
+//
 // Places are [medial, over] in mm from the centroid of the ruler's outline,
 // pressures kPa, rotations from +medial towards +over. Slices over cells are in
 // the order of the strip's scan, as in [aplomb/device.Frame.Counts].

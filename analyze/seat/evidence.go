@@ -28,25 +28,40 @@ const (
 
 // modelErrors are the standard deviations of the model's error of medial (mm),
 // over (mm) and rotation (degrees): base + perMisfit × (misfit - 1), the misfit
-// being √(χ² ÷ degrees of freedom).
-type modelErrors struct{ base, perMisfit [3]float64 }
+// being √(χ² ÷ degrees of freedom); and those of the bearing outline's half-width
+// and half-depth (mm), likewise.
+type modelErrors struct {
+	base, perMisfit  [3]float64
+	outline          [2]float64
+	outlinePerMisfit float64
+}
 
 // The model's error by evidence. Chosen on the mountings with seeds 1 to 80 of
 // the simulator's scenarios so that intervals of 95 % hold the truth in about
 // 95 % or more of the mountings of each; the tables report mountings with other seeds.
 var (
-	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}}
-	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}}
+	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}, [2]float64{0.07, 0.07}, 0.12}
+	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.4}, 0.01}
 	// Holds where presses have shown the bearing outline.
-	knownError = modelErrors{[3]float64{0.10, 0.35, 0.5}, [3]float64{0.01, 0.02, 0.1}}
+	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
 )
 
-func (e modelErrors) variance(misfit float64) (v [3]float64) {
+func (e *modelErrors) variance(misfit float64) (v [3]float64) {
 	for i := range v {
 		s := e.base[i] + e.perMisfit[i]*max(0, misfit-1)
 		v[i] = s * s
 	}
 	return v
+}
+
+// ofOutline is the variance of the model's error of a parameter of the outline,
+// 0 for those that only describe its surface.
+func (e *modelErrors) ofOutline(parameter int, misfit float64) float64 {
+	if parameter != width && parameter != depth {
+		return 0
+	}
+	s := e.outline[parameter-width] + e.outlinePerMisfit*max(0, misfit-1)
+	return s * s
 }
 
 // Find estimates the seat of one mounting. It always returns a seat: where the
@@ -60,7 +75,13 @@ func (e modelErrors) variance(misfit float64) (v [3]float64) {
 // them included.
 func Find(in Input) Seat {
 	s := newShape(in.Outline)
-	press, pressReason := fitted(in, s, Press, nil)
+	press, reason := fitted(in, s, Press, nil)
+	return find(in, s, press, reason)
+}
+
+// find estimates the seat of a mounting whose presses have been fitted; pressReason
+// is why press is nil, "" where there are none.
+func find(in Input, s *shape, press *found, pressReason Reason) Seat {
 	holds, holdsReason := fitted(in, s, Hold, press)
 
 	out := Seat{UsedHolds: holds != nil}
@@ -75,20 +96,20 @@ func Find(in Input) Seat {
 	switch {
 	case press != nil:
 		out.Evidence = FromPress
-		out.describe(press)
+		out.describe(press, &pressError)
 		// The profile's seat is that of the strip when it was laid, before it moved.
-		x, cov = press.seat(pressError)
+		x, cov = press.seat(&pressError)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 		if holds != nil {
 			x, cov, out.Moved = follow(in, x, cov, holds)
 		}
 	case holds != nil:
 		out.Evidence = FromHolds
-		out.describe(holds)
-		e := holdsError
+		e := &holdsError
 		if in.Known != nil {
-			e = knownError
+			e = &knownError
 		}
+		out.describe(holds, e)
 		x, cov = holds.seat(e)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 	default:
@@ -119,7 +140,7 @@ func Find(in Input) Seat {
 
 // seat returns medial, over (mm) and rotation (degrees) with their covariance, the
 // model's error added (JCGM 100:2008, 5.1.2, for quantities that are independent).
-func (f *found) seat(e modelErrors) ([3]float64, *mat.SymDense) {
+func (f *found) seat(e *modelErrors) ([3]float64, *mat.SymDense) {
 	unit := [3]float64{1, 1, 180 / math.Pi}
 	v := e.variance(f.scale)
 	var x [3]float64
@@ -134,10 +155,12 @@ func (f *found) seat(e modelErrors) ([3]float64, *mat.SymDense) {
 	return x, cov
 }
 
-// describe sets what a fit says of outline and misfit.
-func (s *Seat) describe(f *found) {
-	val := func(i int) Value { return Value{f.v[i], math.Sqrt(f.cov[i][i])} }
-	s.Outline = Outline{val(width), val(depth), val(domeMedial), val(domeOver), val(frontRadius), val(backRadius)}
+// describe sets what a fit says of outline and misfit, with the errors of its model.
+func (s *Seat) describe(f *found, e *modelErrors) {
+	for k, v := range s.Outline.values() {
+		i := width + k
+		*v = Value{f.v[i], math.Sqrt(f.cov[i][i] + e.ofOutline(i, f.scale))}
+	}
 	s.Chi2, s.DOF = f.chi2, f.dof
 }
 
@@ -148,7 +171,7 @@ func follow(in Input, x [3]float64, cov *mat.SymDense, holds *found) ([3]float64
 	if sd == 0 {
 		sd = DefaultMoveSDMM
 	}
-	y, other := holds.seat(knownError)
+	y, other := holds.seat(&knownError)
 	before := mat.NewSymDense(3, nil)
 	before.CopySym(cov)
 	for i := range 3 {

@@ -104,10 +104,8 @@ func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *ve
 
 // know makes a bearing outline from other mountings the prior.
 func (p *problem) know(o *Outline, at *state) {
-	for i, v := range map[int]Value{
-		width: o.HalfWidth, depth: o.HalfDepth, domeMedial: o.DomeMedial, domeOver: o.DomeOver,
-		frontRadius: o.FrontRadius, backRadius: o.BackRadius,
-	} {
+	for k, v := range o.values() {
+		i := width + k
 		p.mean[i], p.sd[i] = v.Value, max(v.SD, 1e-3)
 		at.v[i] = max(v.Value, lowest[i]+step[i])
 	}

@@ -32,7 +32,8 @@ type Input struct {
 	// moves by as many degrees.
 	MoveSDMM float64
 	// Known is the bearing outline as presses of other mountings of this physical
-	// shoe show it; nil where there are none.
+	// shoe show it; nil where there are none. FindTogether works it out for mountings
+	// that are analysed together.
 	Known *Outline
 }
 
@@ -73,11 +74,17 @@ type Refusal struct {
 type Value struct{ Value, SD float64 }
 
 // Outline is the bearing outline of a platform against the ruler's, mm. The
-// standard uncertainties are those of the fit, without an error of the model.
+// standard uncertainties contain an error of the model, which the mountings of a
+// physical shoe share: it does not average out over them.
 type Outline struct {
 	HalfWidth, HalfDepth    Value // growth against the ruler's outline
 	DomeMedial, DomeOver    Value // recess of the surface at the end of the half-axis
 	FrontRadius, BackRadius Value // of the rounded edges
+}
+
+// values are those of an outline, in the order of the shared parameters from width on.
+func (o *Outline) values() [6]*Value {
+	return [...]*Value{&o.HalfWidth, &o.HalfDepth, &o.DomeMedial, &o.DomeOver, &o.FrontRadius, &o.BackRadius}
 }
 
 // Seat is where a strip lies under its platform in one mounting.
@@ -104,12 +111,18 @@ type Seat struct {
 	// modelError, and its degrees of freedom.
 	Chi2, DOF float64
 	Outline   Outline // of FromPress and FromHolds
+	// OutlineFrom are the mountings of FindTogether, by their place in its input,
+	// whose presses have a part in Outline. This mounting's own is not among them.
+	OutlineFrom []int
+	// OutlineConflict says that this mounting's press shows another outline than
+	// the presses of the other mountings of FindTogether, so that they were not
+	// used: it may be another physical shoe.
+	OutlineConflict bool
 	// Bearing is the bearing outline, [medial, over] in mm, counter-clockwise: the
 	// ruler's with the growth of Outline; the ruler's itself where Evidence is Assumed.
-	Bearing     platform.Polygon
-	BearingMM2  float64 // area of Bearing
-	CoPs        []CoP   // of each map, in the order of the input
-	OutlineFrom []int
+	Bearing    platform.Polygon
+	BearingMM2 float64 // area of Bearing
+	CoPs       []CoP   // of each map, in the order of the input
 	// Contacts are parallel to CoPs; nil where there is no fit of holds, as where
 	// Evidence is Assumed. Presses and maps without load have the zero Contact.
 	Contacts []Contact
@@ -125,13 +138,4 @@ type CoP struct {
 	BeyondN float64
 	// UBeyondN is the standard uncertainty of BeyondN, N. It is our assumption.
 	UBeyondN float64
-}
-
-// FindTogether estimates the seats of mountings of one physical shoe.
-func FindTogether(in []Input) []Seat {
-	all := make([]Seat, len(in))
-	for i := range in {
-		all[i] = Find(in[i])
-	}
-	return all
 }
