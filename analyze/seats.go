@@ -90,13 +90,14 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 func (m *mounted) take(found *seat.Seat, together []mounted) {
 	f := m.foot
 	m.seats[f] = seatReport(&m.input, found)
+	m.instruments[f] = m.instruments[f].At(found)
 	if found.Evidence == seat.Assumed {
 		return
 	}
+	m.seats[f].Outline.Conflict = found.OutlineConflict
 	for _, i := range found.OutlineFrom {
 		m.seats[f].Outline.From = append(m.seats[f].Outline.From, together[i].id)
 	}
-	m.instruments[f] = m.instruments[f].At(found)
 	m.instruments[f].Reseat(m.logs[f].Samples)
 	i := len(m.input.Maps)
 	for _, h := range slices.Backward(m.holds[f]) {

@@ -1,6 +1,8 @@
 package analyze
 
 import (
+	"math"
+
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
@@ -52,6 +54,7 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 		all = append(all, measure.Warn(measure.HostClock, measure.Values{}))
 	}
 	all = append(all, measure.CalibrationWarnings(in.Strip.CalibrationDoubts(r.meta.Started))...)
+	all = append(all, r.seatWarnings(f, in)...)
 	if len(in.Lost) > 0 {
 		var at []int
 		for _, c := range in.Lost {
@@ -66,6 +69,28 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 		all = append(all, measure.Warn(measure.ZeroUnknown, measure.Values{}))
 	case l.StartsLoaded:
 		all = append(all, measure.Warn(measure.ZeroFromLater, measure.Values{}))
+	}
+	return all
+}
+
+// seatWarnings lists what a reader should know of the seat of a strip.
+func (r *recorded) seatWarnings(f device.Foot, in *hold.Instrument) (all []measure.Warning) {
+	s, mount := r.seats[f], r.meta.Sides[f].Strip.Mount
+	if s.PressRefused != "" {
+		all = append(all, measure.Warn(measure.PressUnused, measure.Values{Detail: string(s.PressRefused)}))
+	}
+	switch {
+	case s.BeyondProfile && s.Evidence == measure.EvidenceAssumed:
+		all = append(all, measure.Warn(measure.SeatFar, measure.Values{Strip: in.Strip.Name}))
+	case s.BeyondProfile:
+		off := math.Hypot(s.Medial.Value-mount.OffsetMM[0], s.Over.Value-mount.OffsetMM[1])
+		all = append(all, measure.Warn(measure.SeatBeyond, measure.Values{Strip: in.Strip.Name, MM: off}))
+	}
+	if s.Moved {
+		all = append(all, measure.Warn(measure.SeatMoved, measure.Values{Strip: in.Strip.Name}))
+	}
+	if s.Outline != nil && s.Outline.Conflict {
+		all = append(all, measure.Warn(measure.OutlineConflict, measure.Values{Shoe: r.meta.Sides[f].Shoe.Code}))
 	}
 	return all
 }

@@ -42,14 +42,18 @@ func (h *Hold) believed() []float64 {
 }
 
 // At returns the instrument with the strip at the seat that was found, under the
-// bearing outline. Holds and samples stay the same; Reseat moves the latter.
+// bearing outline. Holds and samples stay the same; Reseat moves the latter. A seat that
+// is assumed stays that of the profile, as uncertain as s says.
 func (in *Instrument) At(s *seat.Seat) *Instrument {
+	strip, at := *in.Strip, *in
 	if s.Evidence == seat.Assumed {
-		return in
+		if sd := math.Sqrt(max(s.Cov[0][0], s.Cov[1][1])); sd > strip.Mount.SeatSDMM {
+			strip.Mount.SeatSDMM, strip.Mount.SeatMountings = sd, 0
+			at.Strip = &strip
+		}
+		return &at
 	}
-	strip := *in.Strip
 	strip.Mount.OffsetMM, strip.Mount.RotationDeg = s.Offset, s.RotationDeg
-	at := *in
 	at.seat = s
 	at.Grid = field.New(&strip, s.Bearing)
 	at.Covered = strip.CoveredShare(s.Bearing)

@@ -55,4 +55,7 @@ type BearingOutline struct {
 	BackRadius  Estimate `json:"back_radius_mm"`
 	// From lists the other recordings, by id, whose presses show it too.
 	From []string `json:"from,omitempty"`
+	// Conflict says that the press of this recording shows another outline than those of
+	// the others, which are therefore not used: it may be another shoe.
+	Conflict bool `json:"conflict,omitempty"`
 }

@@ -90,6 +90,11 @@ const (
 	CalibrationNoDate Code = "calibration_no_date" // Strip
 	CalibrationLater  Code = "calibration_later"   // Strip, Date
 	CalibrationOld    Code = "calibration_old"     // Strip, Date, Days that it is valid
+	PressUnused       Code = "press_unused"        // Detail: why, see SeatRefusal
+	SeatFar           Code = "seat_far"            // Strip; the seat is assumed, since the maps would have it too far off
+	SeatBeyond        Code = "seat_beyond_profile" // Strip, MM that it lies off; the seat was found
+	SeatMoved         Code = "seat_moved"          // Strip
+	OutlineConflict   Code = "outline_conflict"    // Shoe
 )
 
 // Warnings of a relevé.
@@ -136,6 +141,7 @@ var classes = map[Code]Class{
 	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
 	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,
 	CalibrationNoDate: Assumed, CalibrationLater: Assumed, CalibrationOld: Assumed,
+	PressUnused: ChangesAnswer, SeatFar: ChangesAnswer, SeatBeyond: ForRecord, SeatMoved: ChangesAnswer, OutlineConflict: ChangesAnswer,
 	LoadOffOutline: ChangesAnswer, NotFlat: ChangesAnswer, SaturatedCells: ChangesAnswer, CrosstalkStays: ChangesAnswer,
 	BeyondInReleve: ChangesAnswer, GapInReleve: ChangesAnswer, CellsNotFilled: ChangesAnswer, CellsFilled: ForRecord,
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,

@@ -73,6 +73,17 @@ func Warning(w measure.Warning) string {
 	case measure.CalibrationOld:
 		return fmt.Sprintf("%sstrip %s: its calibration of %s was out of date (good for %s): calibrate it again", foot, v.Strip, v.Date, Count(v.Days, "day", "days"))
 
+	case measure.PressUnused:
+		return foot + "the pad press does not show where the strip lies: aplomb check says why, and what to do"
+	case measure.SeatFar:
+		return fmt.Sprintf("%sstrip %s would have to lie further from where its profile says than a strip can: see that strip, foot and shoe are the ones named, and mount it again", foot, v.Strip)
+	case measure.SeatBeyond:
+		return fmt.Sprintf("%sstrip %s lies %s mm from where its profile says, more than its profile expects: what was found counts", foot, v.Strip, Number(v.MM, 1))
+	case measure.SeatMoved:
+		return fmt.Sprintf("%sstrip %s lies elsewhere in the relevés than in the pad press: fix it so that it cannot move", foot, v.Strip)
+	case measure.OutlineConflict:
+		return fmt.Sprintf("%sthe pad press shows another outline than the other recordings of shoe %s: see that it is that shoe", foot, v.Shoe)
+
 	case measure.LoadOffOutline:
 		return fmt.Sprintf("more than %.0f %% of the load is beside the outline: strip or outline is misplaced", v.Percent)
 	case measure.NotFlat:
