@@ -150,8 +150,11 @@ func (c *Comparison) addWarnings(pools []*pool) {
 		}
 		for _, s := range p.strips {
 			strips[p.foot][s.Name] = true
-			if p.seatAssumed() && s.Mount.SeatMountings == 0 {
+			if p.rests(measure.EvidenceAssumed) && s.Mount.SeatMountings == 0 {
 				c.warn(measure.SeatAssumed, measure.Values{Strip: s.Name, MM: s.Mount.SeatSDMM})
+			}
+			if p.rests(measure.EvidenceHolds) {
+				c.warn(measure.SeatFromHolds, measure.Values{Strip: s.Name})
 			}
 		}
 		for _, f := range p.floors {

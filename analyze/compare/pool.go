@@ -107,10 +107,10 @@ func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 	}
 }
 
-// seatAssumed reports whether the seat of the strip was assumed for any of the relevés.
-func (p *pool) seatAssumed() bool {
+// rests reports whether the seat of the strip has this evidence in any of the relevés.
+func (p *pool) rests(on measure.Evidence) bool {
 	return slices.ContainsFunc(p.releves, func(r measure.Releve) bool {
-		return slices.ContainsFunc(r.Effects, func(e measure.Effect) bool { return e.Evidence == measure.EvidenceAssumed })
+		return slices.ContainsFunc(r.Effects, func(e measure.Effect) bool { return e.Evidence == on })
 	})
 }
 

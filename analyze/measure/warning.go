@@ -118,6 +118,7 @@ const (
 	AbortedLeftOut     Code = "aborted_left_out"     // Shoe, N
 	OfReleves          Code = "of_releves"           // Shoe, N of Of relevés, Because
 	SeatAssumed        Code = "seat_assumed"         // Strip, MM
+	SeatFromHolds      Code = "seat_from_holds"      // Strip
 	GainAssumed        Code = "gain_assumed"         // Strip, Percent
 	CalibrationChanged Code = "calibration_changed"  // Strip
 	SeveralStrips      Code = "several_strips"       //
@@ -145,7 +146,7 @@ var classes = map[Code]Class{
 	LoadOffOutline: ChangesAnswer, NotFlat: ChangesAnswer, SaturatedCells: ChangesAnswer, CrosstalkStays: ChangesAnswer,
 	BeyondInReleve: ChangesAnswer, GapInReleve: ChangesAnswer, CellsNotFilled: ChangesAnswer, CellsFilled: ForRecord,
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
-	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, GainAssumed: Assumed,
+	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, SeatFromHolds: Assumed, GainAssumed: Assumed,
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
 	SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,

@@ -12,6 +12,8 @@ import (
 	"aplomb/cmd/internal/demo"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
 )
 
 func newDemo(o environment) *cobra.Command {
@@ -66,6 +68,11 @@ func runDemo(cmd *cobra.Command, o environment, dir string, seed uint64) error {
 		return err
 	}
 	output.Comparison(stdout, c)
+	fmt.Fprintln(stdout)
+	output.Seats(stdout, results)
+	if worth := words.SeatWorth(results); worth != "" {
+		fmt.Fprintln(stdout, text.Wrap(worth))
+	}
 	fmt.Fprintln(stdout)
 	for _, path := range paths {
 		fmt.Fprintln(stdout, path)

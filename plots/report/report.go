@@ -98,6 +98,7 @@ type labSheet struct {
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
+	Seats    []string // where each strip lay in each recording
 	Shoes    []shoeLine
 	Recorded []recordingLine
 	Settings *measure.Settings
@@ -114,6 +115,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Few:      len(d.Comparison.Shoes) <= 4,
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
+		Seats:    seats(d.Results),
 		Shoes:    shoes(d),
 		Recorded: recordings(d),
 		Warnings: warnings(d),

@@ -232,6 +232,23 @@ func strips(results []*measure.Result) []stripLine {
 	return out
 }
 
+// seats says of every recording and foot where the strip lay, and in a last line what
+// finding that was worth.
+func seats(results []*measure.Result) []string {
+	var out []string
+	for _, r := range results {
+		for _, f := range device.Feet {
+			if s, side := r.Seats.Of(f), r.Meta.Sides[f]; s != nil && side != nil {
+				out = append(out, say("lab seat", r.Recording.File, footName(f), side.Strip.Name, words.Seat(s, side.Strip.Mount)))
+			}
+		}
+	}
+	if worth := words.SeatWorth(results); worth != "" {
+		out = append(out, worth)
+	}
+	return out
+}
+
 // shoeLine is one shoe in words.
 type shoeLine struct{ Code, Facts string }
 

@@ -260,6 +260,8 @@ var texts = map[string]string{
 	"lab seat measured": "Mounting repeatability: {1} mm (standard deviation along each axis), measured over {2} mountings, {3} degrees of freedom.",
 	"lab begun":         "begun {1}",
 	"lab software":      "written by {1}",
+	"lab seats":         "Where the strips lay",
+	"lab seat":          "{1}, {2}: strip {3} {4}.",
 	"lab side":          "{1}: shoe {2}, strip {3}",
 	"lab covered":       "(under {1} of the platform)",
 	"lab mounted":       "mounting {1}",

@@ -119,6 +119,8 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("%s %s: %s (%d of %s)", v.Shoe, w.Foot, Warning(*v.Because), v.N, Count(v.Of, "relevé", "relevés"))
 	case measure.SeatAssumed:
 		return fmt.Sprintf("strip %s: its mounting repeatability of %.1f mm is our assumption, not measured", v.Strip, v.MM)
+	case measure.SeatFromHolds:
+		return fmt.Sprintf("strip %s: where it lay is found from the relevés alone: a pad press would tell it better", v.Strip)
 	case measure.GainAssumed:
 		return fmt.Sprintf("strip %s: that its cells differ by %.2g %% is our assumption, not measured", v.Strip, v.Percent)
 	case measure.CalibrationChanged:

@@ -116,6 +116,7 @@ var sentences = map[measure.Code][]sentence{
 	measure.OutlineConflict: {{"left", 0, measure.Values{Shoe: "A"},
 		"left: the pad press shows another outline than the other recordings of shoe A: see that it is that shoe"}},
 	measure.SeatAssumed: {{"", 0, measure.Values{Strip: "L-01", MM: 1}, "strip L-01: its mounting repeatability of 1.0 mm is our assumption, not measured"}},
+	measure.SeatFromHolds: {{"", 0, measure.Values{Strip: "L-01"}, "strip L-01: where it lay is found from the relevés alone: a pad press would tell it better"}},
 	measure.GainAssumed: {{"", 0, measure.Values{Strip: "L-01", Percent: 3}, "strip L-01: that its cells differ by 3 % is our assumption, not measured"}},
 	measure.CalibrationChanged: {{"", 0, measure.Values{Strip: "L-01"},
 		"strip L-01: its calibration is not the same in all recordings: a difference in load or contact may be the strip's"}},

@@ -3,7 +3,6 @@ package output
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 
 	"aplomb/analyze/check"
@@ -75,7 +74,7 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		item(w, "", strings.Join(held, "; "))
 	}
 	if s := f.Seat; s != nil {
-		item(w, "", seatEvidence(s)+" the strip lies "+seatText(s)+" than its profile says (95 %)")
+		item(w, "", "the strip "+words.Seat(&measure.Seat{Evidence: s.Evidence, Medial: s.Medial, Over: s.Over}, device.Mount{})+" (95 %)")
 	}
 	if z := f.Zero; z != nil {
 		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))
@@ -87,27 +86,6 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		}
 		item(w, "", fmt.Sprintf("gap of %.3f s up to %.3f s: %s", g.LengthS, g.AtS, g.Cause))
 	}
-}
-
-// seatEvidence names what shows where a strip lies.
-func seatEvidence(s *check.SeatReport) string {
-	if s.Presses > 0 {
-		return "by the pad press"
-	}
-	return "by the maps"
-}
-
-// seatText says how far a strip lies from where its profile says, with the half-width
-// of the 95 % interval.
-func seatText(s *check.SeatReport) string {
-	toward := func(e measure.Estimate, more, less string) string {
-		amount := words.Number(math.Abs(e.Value), 1)
-		if e.Value < 0 && amount != words.Number(0, 1) {
-			more = less
-		}
-		return fmt.Sprintf("%s ± %s mm %s", amount, words.Number((e.CI95[1]-e.CI95[0])/2, 1), more)
-	}
-	return toward(s.Over, "further forward", "further back") + " and " + toward(s.Medial, "further to the big-toe side", "further to the little-toe side")
 }
 
 // printFindings prints what has been found about the file or a foot.

@@ -21,8 +21,25 @@ func Result(w io.Writer, title string, r *measure.Result) {
 	} else {
 		printReleves(w, r.Releves)
 	}
+	Seats(w, []*measure.Result{r})
 	text.Warnings(w, words.Warnings(r.Warnings))
 	printDoubts(w, r.Releves)
+}
+
+// Seats prints where the strips lay in recordings, by the foot, and by the file where
+// there are several.
+func Seats(w io.Writer, results []*measure.Result) {
+	for _, r := range results {
+		for _, f := range device.Feet {
+			if s, side := r.Seats.Of(f), r.Meta.Sides[f]; s != nil && side != nil {
+				name := f.String()
+				if len(results) > 1 {
+					name = r.Recording.File + ", " + name
+				}
+				fmt.Fprintln(w, text.Wrap(fmt.Sprintf("%s: strip %s %s", name, side.Strip.Name, words.Seat(s, side.Strip.Mount))))
+			}
+		}
+	}
 }
 
 func printReleves(w io.Writer, releves []measure.Releve) {

@@ -1,0 +1,55 @@
+package words
+
+import (
+	"fmt"
+	"math"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
+	"aplomb/device"
+)
+
+// Seat says by what evidence a strip lies where, relative to its profile, with
+// half-widths of 95 % intervals. It follows after the name of the strip.
+func Seat(s *measure.Seat, profile device.Mount) string {
+	half := func(e measure.Estimate) string { return Number((e.CI95[1]-e.CI95[0])/2, 1) }
+	toward := func(e measure.Estimate, profile float64, more, less string) string {
+		amount := Number(e.Value-profile, 1)
+		if e.Value < profile {
+			amount = Number(profile-e.Value, 1)
+			if amount != Number(0, 1) {
+				more = less
+			}
+		}
+		return fmt.Sprintf("%s ± %s mm %s", amount, half(e), more)
+	}
+	by := "by the maps of its relevés"
+	switch s.Evidence {
+	case measure.EvidenceAssumed:
+		return fmt.Sprintf("is taken to lie where its profile says, to ± %s mm", half(s.Over))
+	case measure.EvidencePress:
+		by = "by the pad press"
+	}
+	return fmt.Sprintf("lies, %s, %s and %s than its profile says", by,
+		toward(s.Over, profile.OffsetMM[1], "further forward", "further back"),
+		toward(s.Medial, profile.OffsetMM[0], "further to the big-toe side", "further to the little-toe side"))
+}
+
+// SeatWorth says how well the seats that were found in recordings are known, and how well
+// those of the profiles would be; "" where none was found.
+func SeatWorth(results []*measure.Result) string {
+	found, assumed, n := 0.0, 0.0, 0.0
+	for _, r := range results {
+		for _, f := range device.Feet {
+			if s, side := r.Seats.Of(f), r.Meta.Sides[f]; s != nil && side != nil && s.Evidence != measure.EvidenceAssumed {
+				half := stats.Interval95(0, side.Strip.Mount.SeatSDMM, side.Strip.Mount.SeatDOF()).Hi
+				found, assumed, n = found+math.Pow((s.Over.CI95[1]-s.Over.CI95[0])/2, 2), assumed+half*half, n+1
+			}
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("Front to back a seat that was found is known to ± %s mm; the seat that its profile claims would be known to ± %s mm.",
+		Number(math.Sqrt(found/n), 1), Number(math.Sqrt(assumed/n), 1))
+}
