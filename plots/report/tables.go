@@ -260,7 +260,7 @@ type recordingLine struct {
 }
 
 type recordedFoot struct {
-	Foot, Shoe, Strip, Mounting, Clock, Format, Lost, Rate, Span, Covered string
+	Foot, Shoe, Strip, Mounting, Fixing, Clock, Format, Lost, Rate, Span, Covered string
 	Frames                                                                int
 }
 
@@ -293,7 +293,7 @@ func recordings(d Data) []recordingLine {
 func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
-		Foot: footName(foot), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Foot: footName(foot), Mounting: side.Mounting, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
 		Lost: say("lab lost unknown"), Rate: words.Number(log.RateHz, 0), Span: words.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,6 +10,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -106,8 +108,9 @@ func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 	return s.Logbook.With(do)
 }
 
-// keepMounting copies the mountings from the recording that SameMounting names.
-// Strip and shoe of each foot have to be the same there.
+// keepMounting copies the mountings from the recording that SameMounting names, and
+// how the strips are fixed where the person did not say that. Strip and shoe of each
+// foot have to be the same there.
 func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.SameMounting == "" {
 		return nil
@@ -133,7 +136,11 @@ func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 			return usage.Errorf("--same-mounting-as %s: there the %s foot had strip %s under shoe %s, now %s under %s",
 				s.SameMounting, f, then.Strip.Name, then.Shoe.Code, now.Strip.Name, now.Shoe.Code)
 		}
-		now.Mounting = then.Mounting
+		if now.Fixing != "" && then.Fixing != "" && now.Fixing != then.Fixing {
+			return usage.Errorf("--fixing %s: the %s strip has not been taken off since --same-mounting-as %s, which says %s",
+				text.Quoted(now.Fixing), f, s.SameMounting, then.Fixing)
+		}
+		now.Mounting, now.Fixing = then.Mounting, cmp.Or(now.Fixing, then.Fixing)
 	}
 	return nil
 }

@@ -24,6 +24,7 @@ type Setup struct {
 	Dancer, Visit             string   // code, and "today", "last" or a visit's name
 	Support, Rise             string
 	Position, Floor           string
+	Fixing                    string // how the strips are fixed to the shoes, in words
 	MassKG                    float64
 	SameMounting              string // a recording since which no strip was taken off: number, "last" or file
 	Logbook                   lookup.Folder
@@ -73,7 +74,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 			return m, usage.Errorf("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
 		}
 	}
-	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}} {
+	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
 		if strings.ContainsFunc(c[1], unicode.IsControl) {
 			return m, usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
 		}
@@ -105,7 +106,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 		}
 		m.Sides[strip.Foot] = &device.Side{
 			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: strip.Name + " mounted " + mounted,
+			Mounting: strip.Name + " mounted " + mounted, Fixing: s.Fixing,
 		}
 	}
 	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
