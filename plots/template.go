@@ -38,9 +38,11 @@ const (
 	tailLongMM     = 14                    // length of the drawn part of a tail
 	tailWideMM     = 12                    // its width where the strip is wide enough
 	templateLine   = 0.8                   // width of the lines that measure, points
-	templateBarMM  = 50                    // length of the bars
 	templateBarOff = 0.5                   // mm by which a bar may be off
 )
+
+// TemplateBarMM is the length of each bar of a Template, mm.
+const TemplateBarMM = 50
 
 // NewTemplate returns the template of a shoe for strips, by foot. The error says
 // where the drawing does not fit on a sheet.
@@ -124,11 +126,11 @@ func (p *Template) drawHead(q canvas, left, right, top vg.Length) {
 	q.write(left, top-33, fromLeft, bold, "Print at 100 %, no scaling. The sheet fits on A4 and on Letter.")
 
 	const thick = 1.2 * vg.Millimeter
-	length := templateBarMM * vg.Millimeter
+	length := TemplateBarMM * vg.Millimeter
 	foot := top - 22*vg.Millimeter - length // of the upright bar
 	q.box(vg.Rectangle{Min: vg.Point{X: left, Y: foot}, Max: vg.Point{X: left + thick, Y: foot + length}}, q.Ink)
 	q.box(vg.Rectangle{Min: vg.Point{X: left, Y: foot}, Max: vg.Point{X: left + length, Y: foot + thick}}, q.Ink)
-	q.write(left+thick+5, foot+thick+6, fromLeft, q.text(), fmt.Sprintf("each bar %d mm: measure first", templateBarMM))
+	q.write(left+thick+5, foot+thick+6, fromLeft, q.text(), fmt.Sprintf("each bar %d mm: measure first", TemplateBarMM))
 
 	x, y := left+length+10*vg.Millimeter, top-24*vg.Millimeter
 	for i, step := range p.steps() {
@@ -153,7 +155,7 @@ func (p *Template) steps() []string {
 		}
 	}
 	return []string{
-		fmt.Sprintf("Measure both bars with the ruler that measured the shoe. Use the sheet only where each is %d mm long, to within %s mm.", templateBarMM, words.Number(templateBarOff, 1)),
+		fmt.Sprintf("Measure both bars with the ruler that measured the shoe. Use the sheet only where each is %d mm long, to within %s mm.", TemplateBarMM, words.Number(templateBarOff, 1)),
 		cut,
 		lay + "The left foot's piece is for the left strip.",
 		"Set the platform on its outline, the big toe at its mark. The ends of the cross show the middle of each side.",

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"strconv"
 	"strings"
@@ -79,14 +78,15 @@ follows every other equally often; nothing is kept.`,
 			if err != nil {
 				return err
 			}
-			return p.forVisit(cmd.OutOrStdout(), l, v)
+			return p.forVisit(cmd, l, v)
 		})
 	}
 	return cmd
 }
 
 // forVisit makes a plan, keeps it with the visit and prints it with what it can show.
-func (p planFlags) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Visit) error {
+	w := cmd.OutOrStdout()
 	shoes, err := lookup.Shoes(l, p.shoes)
 	if err != nil {
 		return err
@@ -112,7 +112,15 @@ func (p planFlags) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) er
 		output.Detectable(w, made, noise)
 	}
 	output.Stop(w, v)
-	return nil
+	var tried []logbook.Shoe
+	for _, code := range shoes {
+		s, err := l.Shoe(code)
+		if err != nil {
+			return err
+		}
+		tried = append(tried, s)
+	}
+	return warnTooSmall(cmd, l, tried...)
 }
 
 // forStudy prints the order of the shoes for each dancer.

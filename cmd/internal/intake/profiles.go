@@ -16,6 +16,31 @@ import (
 	"aplomb/device/recording"
 )
 
+// Sides reads the strip and the shoe of each foot and says nothing else of it. The
+// feet have the meaning that they have in Metadata.
+func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side, err error) {
+	strips, err := s.readStrips(ctx, feet)
+	if err != nil {
+		return sides, err
+	}
+	for _, strip := range strips {
+		if other := sides[strip.Foot]; other != nil {
+			return sides, usage.Errorf("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
+		}
+		shoe, err := s.shoeOf(ctx, strip.Foot)
+		if err != nil {
+			return sides, err
+		}
+		sides[strip.Foot] = &device.Side{Strip: strip, Shoe: shoe}
+	}
+	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
+		if typed != "" && sides[f] == nil {
+			return sides, usage.Errorf("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
+		}
+	}
+	return sides, nil
+}
+
 // readStrips returns the strips that were named, or else the logbook's where it has
 // just one for each of the feet.
 func (s *Setup) readStrips(ctx context.Context, feet [2]bool) (strips []*device.Strip, err error) {

@@ -58,8 +58,8 @@ func (s *Setup) FindVisit(now time.Time) error {
 // Metadata reads the profiles and describes a recording that starts at a time. feet
 // are the feet known to be recorded: where no strip was named, the logbook's only
 // strip for each of them is taken.
-func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (device.Metadata, error) {
-	m := device.Metadata{
+func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (m device.Metadata, err error) {
+	m = device.Metadata{
 		Dancer: s.Dancer, Started: started, Software: "aplomb " + software.This().String(),
 		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, MassKG: s.MassKG,
 	}
@@ -92,26 +92,13 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	if !s.Imported.IsZero() { // two imports are two mountings, even with one start
 		mounted += ", imported " + s.Imported.UTC().Format(time.RFC3339Nano)
 	}
-	strips, err := s.readStrips(ctx, feet)
-	if err != nil {
+	if m.Sides, err = s.Sides(ctx, feet); err != nil {
 		return m, err
 	}
-	for _, strip := range strips {
-		if other := m.Sides[strip.Foot]; other != nil {
-			return m, usage.Errorf("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
-		}
-		shoe, err := s.shoeOf(ctx, strip.Foot)
-		if err != nil {
-			return m, err
-		}
-		m.Sides[strip.Foot] = &device.Side{
-			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: strip.Name + " mounted " + mounted, Fixing: s.Fixing,
-		}
-	}
-	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
-		if typed != "" && m.Sides[f] == nil {
-			return m, usage.Errorf("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
+	for _, side := range m.Sides {
+		if side != nil {
+			side.Clock, side.Fixing = "strip", s.Fixing
+			side.Mounting = side.Strip.Name + " mounted " + mounted
 		}
 	}
 	return m, s.keepMounting(ctx, &m)
