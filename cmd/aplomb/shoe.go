@@ -125,7 +125,8 @@ was said.
 
 If recordings were made with the shoe as it was, another version begins, and
 they keep the one that was true for them. The code itself stays: recordings
-carry it.`,
+carry it. A warning says which strips are too small for it, as aplomb shoe add
+does.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactArgs("the shoe's CODE"),

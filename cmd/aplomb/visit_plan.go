@@ -39,7 +39,8 @@ and how much this dancer's relevés scatter so far, and what more would buy.
 The order is mirrored (A B C, C B A), so that warming up and tiring take no
 side; chance says which shoe begins. The plan is kept with the visit, in place
 of the one before: record then says what comes next, and aplomb visit show how
-far it has come. The shoes have to be in the logbook.
+far it has come. The shoes have to be in the logbook. A warning says which
+strips are too small for one of them, as aplomb shoe add does.
 
 With --study dancers get the rows of Williams squares, in which every shoe
 follows every other equally often; nothing is kept.`,

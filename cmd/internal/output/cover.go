@@ -28,8 +28,10 @@ func TooSmall(shoe *device.Shoe, strips ...*device.Strip) (warnings []string) {
 		if p >= CoverEnough {
 			continue
 		}
-		one := reachOf(margins, shoe.Code) + "; " + mountingsCover(p, s.Mount) +
-			": load beyond the cells is not measured; take a larger strip, or mount by aplomb strip template and measure with aplomb strip seat how well that repeats"
+		one := reachOf(margins, shoe.Code) + "; " + mountingsCover(p, s.Mount) + ": load beyond the cells is not measured: take a larger strip"
+		if p > 0 && s.Mount.SeatMountings == 0 {
+			one += ", or see with aplomb strip seat how well mountings repeat"
+		}
 		if !slices.Contains(said, one) {
 			said = append(said, one)
 		}
