@@ -3,6 +3,7 @@ package plots
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -145,32 +146,20 @@ func (p *Template) drawHead(q canvas, left, right, top vg.Length) {
 
 func (p *Template) steps() []string {
 	cut := "Cut the strip's piece out along the broken line, the edge of the cells."
-	if len(p.tails()) > 0 {
+	if slices.ContainsFunc(p.Strips[:], func(s *device.Strip) bool { return s != nil && s.Mount.TailSide != "" }) {
 		cut = "Cut the strip's piece out along the broken line: the edge of the cells, and the tail as a tab."
 	}
-	lay := "Lay the piece on the strip, printed side up, edge on edge with the cells. "
-	for _, foot := range device.Feet {
-		if s := p.Strips[foot]; s != nil && s.Mount.TailSide == "" {
-			lay = "Lay the piece on the strip, printed side up, edge on edge with the cells, front to the front. "
-		}
+	lay := "Lay the piece on the strip, printed side up, edge on edge with the cells, its front to the strip's front."
+	if p.Strips[device.Left] != nil && p.Strips[device.Right] != nil {
+		lay += " The left foot's piece is for the left strip."
 	}
 	return []string{
 		fmt.Sprintf("Measure both bars with the ruler that measured the shoe. Use the sheet only where each is %d mm long, to within %s mm.", TemplateBarMM, words.Number(templateBarOff, 1)),
 		cut,
-		lay + "The left foot's piece is for the left strip.",
+		lay,
 		"Set the platform on its outline, the big toe at its mark. The ends of the cross show the middle of each side.",
 		"Hold the strip there, draw the piece out, and fix the strip: aplomb guide fixing.",
 	}
-}
-
-// tails returns the strips whose profiles say at which side the tail leaves.
-func (p *Template) tails() (all []*device.Strip) {
-	for _, s := range p.Strips {
-		if s != nil && s.Mount.TailSide != "" {
-			all = append(all, s)
-		}
-	}
-	return all
 }
 
 // drawFoot draws one foot with the middle of its drawing at a point.
@@ -193,6 +182,7 @@ func (p *Template) drawFoot(q canvas, foot device.Foot, middle vg.Point, width v
 		from, to := across(s.Outline(), axis)
 		q.line(0.4, q.Kern, v.at(from), v.at(to))
 	}
+	p.nameSides(q, v, outline, s)
 	cut := []vg.Length{4, 2}
 	q.strokeClosed(templateLine, q.Quiet, cut, v.points(s.Outline()))
 	if t := v.points(tail(s)); len(t) > 0 {
@@ -201,7 +191,6 @@ func (p *Template) drawFoot(q canvas, foot device.Foot, middle vg.Point, width v
 	}
 	q.strokeClosed(templateLine, q.Ink, nil, v.points(outline))
 
-	p.nameSides(q, v, outline, s)
 	p.drawText(q, foot, middle.X, middle.Y-vg.Length(hi[1]-lo[1])/2*v.scale-templateLabel, width+2*templateLabel)
 }
 
@@ -260,7 +249,7 @@ func (p *Template) drawText(q canvas, foot device.Foot, middle, top, width vg.Le
 // marginText says how far the cells reach beyond the platform on the narrowest side.
 func (p *Template) marginText(foot device.Foot) string {
 	m := p.Strips[foot].Margins(p.Shoe.Outline())
-	least := math.Min(math.Min(m[0][0], m[0][1]), math.Min(m[1][0], m[1][1]))
+	least := min(m[0][0], m[0][1], m[1][0], m[1][1])
 	mm := words.Number(math.Abs(least), 1)
 	if least < 0 {
 		return "platform up to " + mm + " mm beyond the cells"
