@@ -14,18 +14,19 @@ import "gonum.org/v1/gonum/stat/distuv"
 // over the axes of Φ(lower/sd) − Φ(−upper/sd), Φ being the standard normal
 // distribution. How the rotation of mountings scatters is left out.
 func CoverProbability(marginMM [2][2]float64, sdMM float64) float64 {
-	p := 1.0
-	for _, m := range marginMM {
-		switch {
-		case m[0]+m[1] < 0: // the platform is longer than the strip
-			return 0
-		case sdMM == 0:
-			if min(m[0], m[1]) < 0 {
-				return 0
-			}
-		default:
-			p *= distuv.UnitNormal.CDF(m[0]/sdMM) - distuv.UnitNormal.CDF(-m[1]/sdMM)
-		}
+	return coverAlong(marginMM[0], sdMM) * coverAlong(marginMM[1], sdMM)
+}
+
+// coverAlong is CoverProbability along one axis.
+func coverAlong(marginMM [2]float64, sdMM float64) float64 {
+	lower, upper := marginMM[0], marginMM[1]
+	switch {
+	case lower+upper < 0: // the platform is longer than the strip
+		return 0
+	case sdMM == 0 && min(lower, upper) < 0:
+		return 0
+	case sdMM == 0:
+		return 1
 	}
-	return p
+	return distuv.UnitNormal.CDF(lower/sdMM) - distuv.UnitNormal.CDF(-upper/sdMM)
 }
