@@ -115,6 +115,9 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		side := r.meta.Sides[f]
 		result.Recording.Shoes.Set(f, side.Shoe.Code)
 		result.Recording.Mountings.Set(f, side.Mounting)
+		if side.Fixing != "" {
+			result.Recording.Fixings.Set(f, side.Fixing)
+		}
 		result.Recording.Feet.Set(f, footLog(l))
 		result.Platforms.Set(f, measure.Platform{AreaMM2: in.Grid.Area, Kern: in.Grid.Kern, Covered: in.Covered, Outline: in.Grid.Outline})
 		result.Seats.Set(f, *r.seats[f])

@@ -28,6 +28,7 @@ type Side struct {
 	Strip    *Strip
 	Shoe     *Shoe
 	Mounting string // identifies one fixing of the strip under the shoe
+	Fixing   string // how the strip is fixed to the shoe, in the user's words; "" where nobody said
 	Clock    string // the clock of Frame.TimeUS: strip, or host where the strip has none
 	Format   string // the format that the frames came in: binary, text, csv
 	Baud     int    // speed of the serial line, bits/s; 0 where it is not known

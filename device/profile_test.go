@@ -68,6 +68,23 @@ func TestParseStrip(t *testing.T) {
 	assert.Equal(t, 11.0, s.Mount.SeatDOF())
 }
 
+// The side of the tail comes back from a profile, and a profile that does not say it
+// is written as it was before there was such a key.
+func TestTailSide(t *testing.T) {
+	s, err := ParseStrip("l.toml", []byte(stripTOML))
+	require.NoError(t, err)
+	assert.NotContains(t, TOML(s), "tail")
+	assert.Zero(t, s.Mount.TailDirection())
+	for _, side := range TailSides {
+		s.Mount.TailSide = side
+		back, err := ParseStrip("l.toml", []byte(TOML(s)))
+		require.NoError(t, err)
+		assert.Equal(t, s, back)
+		d := s.Mount.TailDirection()
+		assert.Equal(t, 1.0, math.Hypot(d[0], d[1]), side)
+	}
+}
+
 func TestParseStripWhereItIsSilent(t *testing.T) {
 	s, err := ParseStrip("r.toml", []byte("strip = \"R\"\nfoot = \"right\"\nrows = 1\ncols = 2\npitch_mm = [4, 5]\nadc_bits = 10\ncalibration = {kpa_per_count = 1}\n"))
 	require.NoError(t, err)
@@ -120,6 +137,8 @@ func TestStripMistakes(t *testing.T) {
 		{`rotation_deg = 2.0`, `rotation_deg = inf`, `l.toml:13: rotation_deg`},
 		{`seat_sd_mm = 0.8`, `seat_sd_mm = -0.8`, `l.toml:14: seat_sd_mm: -0.8 mm: 0 or more`},
 		{`seat_mountings = 12`, `seat_mountings = 1`, `l.toml:15: seat_mountings: 1 mountings: a standard deviation takes at least 2`},
+		{`seat_mountings = 12`, "seat_mountings = 12\ntail_side = \"top\"", `l.toml:16: tail_side: "top": back, front, big toe or little toe`},
+		{`seat_mountings = 12`, "seat_mountings = 12\ntail_side = 2", `l.toml:16: mount.tail_side: incompatible types`},
 		{`kpa_per_count = 0.75`, `kpa_per_count = 0`, `l.toml:17: kpa_per_count: 0 kPa: must be above 0`},
 		{`kpa_per_count = 0.75`, ``, `l.toml: kpa_per_count: 0 kPa: must be above 0 (the key is missing)`},
 		{`kpa_per_count = 0.75`, "kpa_per_count = 0.75\nrows = 5", `l.toml:18: unknown key "calibration.rows"`},

@@ -62,6 +62,14 @@ date = 2026-03-14
 		"a list goes with all its lines")
 }
 
+// The side of the tail that somebody wrote stays when a seat is written.
+func TestRewriteKeepsTheTailSide(t *testing.T) {
+	tailed := handWritten + "\ntail_side = \"big toe\" # towards the cable\n"
+	assert.Equal(t, tailed+"seat_mountings = 6\n", rewritten(t, tailed, func(s *Strip) { s.Mount.SeatMountings = 6 }))
+	assert.Equal(t, strings.Replace(tailed, "big toe", "back", 1), rewritten(t, tailed, func(s *Strip) { s.Mount.TailSide = "back" }))
+	assert.Equal(t, handWritten+"\n", rewritten(t, tailed, func(s *Strip) { s.Mount.TailSide = "" }))
+}
+
 func TestRewriteMakesTables(t *testing.T) {
 	bare := strings.Replace(handWritten, "[mount]\nrotation_deg = 0.5    # crooked", "", 1)
 	assert.Equal(t, bare+"\n[mount]\nseat_mountings = 5\n", rewritten(t, bare, func(s *Strip) { s.Mount.SeatMountings = 5 }))

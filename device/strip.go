@@ -64,11 +64,23 @@ func (g Crosstalk) Tie() float64 {
 
 // Mount describes the seat of the strip under the platform and how well it is known.
 type Mount struct {
-	OffsetMM      [2]float64 `toml:"offset_mm"`         // strip centre from platform centroid, mm
-	RotationDeg   float64    `toml:"rotation_deg"`      // from +medial towards +over
-	SeatSDMM      float64    `toml:"seat_sd_mm"`        // standard deviation of one mounting, each axis, mm
-	SeatMountings int        `toml:"seat_mountings"`    // number of mountings that SeatSDMM was measured in; 0 where it is assumed
-	SeatFreedom   float64    `toml:"seat_dof,omitzero"` // degrees of freedom of SeatSDMM; 0 stands for one less than SeatMountings
+	OffsetMM      [2]float64 `toml:"offset_mm"`           // strip centre from platform centroid, mm
+	RotationDeg   float64    `toml:"rotation_deg"`        // from +medial towards +over
+	SeatSDMM      float64    `toml:"seat_sd_mm"`          // standard deviation of one mounting, each axis, mm
+	SeatMountings int        `toml:"seat_mountings"`      // number of mountings that SeatSDMM was measured in; 0 where it is assumed
+	SeatFreedom   float64    `toml:"seat_dof,omitzero"`   // degrees of freedom of SeatSDMM; 0 stands for one less than SeatMountings
+	TailSide      string     `toml:"tail_side,omitempty"` // one of TailSides; "" where it is not known
+}
+
+// TailSides are the sides at which the tail of a strip can leave: the flat lead from
+// the cells to the electronics. They are sides of the strip itself, so RotationDeg
+// turns the tail with the strip.
+var TailSides = [...]string{"back", "front", "big toe", "little toe"}
+
+// TailDirection returns the direction in which the tail leaves, of length 1 along
+// the strip's own axes, [medial, over]; the zero Point where it is not known.
+func (m Mount) TailDirection() platform.Point {
+	return map[string]platform.Point{"back": {0, -1}, "front": {0, 1}, "big toe": {1, 0}, "little toe": {-1, 0}}[m.TailSide]
 }
 
 // DefaultSeatSDMM and DefaultSeatDOF hold for a profile that does not state the
@@ -158,6 +170,29 @@ func (s *Strip) fromCentre(row, col float64) platform.Point {
 // CellArea returns the tributary area of one cell, pitch × pitch, mm².
 func (s *Strip) CellArea() float64 { return s.PitchMM[0] * s.PitchMM[1] }
 
+// Margins returns how far the grid reaches beyond an outline on each side, mm,
+// negative where it ends inside the outline: [0] at the little-toe side and at the
+// big-toe side, [1] at the back and at the front. Sides are those of the strip's own
+// axes, with the strip where its profile says that it lies.
+func (s *Strip) Margins(outline platform.Polygon) (m [2][2]float64) {
+	own := make(platform.Polygon, len(outline))
+	for i, p := range outline {
+		own[i] = s.fromPlatform(p)
+	}
+	lo, hi := own.Bounds()
+	for k, half := range [2]float64{float64(s.Cols) * s.PitchMM[0] / 2, float64(s.Rows) * s.PitchMM[1] / 2} {
+		m[k] = [2]float64{lo[k] + half, half - hi[k]}
+	}
+	return m
+}
+
+// fromPlatform is the inverse of ToPlatform.
+func (s *Strip) fromPlatform(p platform.Point) platform.Point {
+	sin, cos := math.Sincos(s.Mount.RotationDeg * math.Pi / 180)
+	x, y := p[0]-s.Mount.OffsetMM[0], p[1]-s.Mount.OffsetMM[1]
+	return platform.Point{cos*x + sin*y, cos*y - sin*x}
+}
+
 // CoveredShare returns the share of the outline's area that lies under the grid, 0 to 1.
 func (s *Strip) CoveredShare(outline platform.Polygon) float64 {
 	return outline.Clip(s.Outline()).Area() / outline.Area()
@@ -202,6 +237,8 @@ func (s *Strip) Check() error {
 		return invalid("seat_mountings", "%d mountings: a standard deviation takes at least 2", s.Mount.SeatMountings)
 	case s.Mount.SeatFreedom != 0 && !(s.Mount.SeatFreedom >= 1 && s.Mount.SeatFreedom <= 2*float64(s.Mount.SeatMountings)):
 		return invalid("seat_dof", "%v degrees of freedom in %d mountings: from 1 to two for each", s.Mount.SeatFreedom, s.Mount.SeatMountings)
+	case s.Mount.TailSide != "" && !oneOf(s.Mount.TailSide, TailSides[:]...):
+		return invalid("tail_side", "%q: back, front, big toe or little toe", s.Mount.TailSide)
 	}
 	switch g := s.Crosstalk; {
 	case !(g.TieOhm >= 0):

@@ -129,6 +129,30 @@ func TestCovers(t *testing.T) {
 	assert.InDelta(t, 1, s.CoveredShare(platform.Rectangle(7, 7)), 1e-12)
 }
 
+func TestMargins(t *testing.T) {
+	s := grid("rows", "back-lateral") // 12 × 10 mm
+	margins := func(w, d float64) (all []float64) {
+		m := s.Margins(platform.Rectangle(w, d))
+		return append(m[0][:], m[1][:]...)
+	}
+	assert.InDeltaSlice(t, []float64{1, 1, 0.5, 0.5}, margins(10, 9), 1e-12)
+	s.Mount.OffsetMM = [2]float64{2, -1} // towards the big toe, and back
+	assert.InDeltaSlice(t, []float64{-1, 3, 1.5, -0.5}, margins(10, 9), 1e-12)
+	s.Mount = Mount{RotationDeg: 90} // its columns now run from back to front
+	assert.InDeltaSlice(t, []float64{1.5, 1.5, 0, 0}, margins(10, 9), 1e-12)
+
+	// A strip covers all of an outline where no margin is negative, and only there.
+	rapid.Check(t, func(t *rapid.T) {
+		s := anyStrip(t)
+		outline := platform.Rectangle(rapid.Float64Range(1, 60).Draw(t, "width"), rapid.Float64Range(1, 60).Draw(t, "depth"))
+		m := s.Margins(outline)
+		least := min(m[0][0], m[0][1], m[1][0], m[1][1])
+		if math.Abs(least) > 1e-6 {
+			assert.Equal(t, least > 0, s.CoveredShare(outline) > 1-1e-12, "%v", m)
+		}
+	})
+}
+
 func TestFootNames(t *testing.T) {
 	for _, f := range []Foot{Left, Right, NoFoot} {
 		text, err := f.MarshalText()

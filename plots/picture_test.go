@@ -163,6 +163,7 @@ func TestGolden(t *testing.T) {
 		"wear":      plots.NewWears(f.Comparison)[0],
 		"ladder":    plots.NewLadder(ranked(fittings()["seven shoes"])),
 		"trend":     trend(),
+		"template":  usualTemplate(t),
 	} {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer

@@ -58,6 +58,7 @@ const (
 type FootReport struct {
 	Strip  string  `json:"strip"`
 	Shoe   string  `json:"shoe"`
+	Fixing string  `json:"fixing,omitempty"` // how the strip is fixed to the shoe, in words
 	Frames int64   `json:"frames"`
 	Lost   *int64  `json:"lost,omitempty"` // absent where frames are not numbered
 	SpanS  float64 `json:"span_s"`

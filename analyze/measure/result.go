@@ -41,6 +41,7 @@ type Recording struct {
 	Dancer    string           `json:"dancer,omitempty"`
 	Shoes     PerFoot[string]  `json:"shoes"`
 	Mountings PerFoot[string]  `json:"mountings"`
+	Fixings   PerFoot[string]  `json:"fixings,omitzero"` // how the strip is fixed to the shoe, in words
 	Feet      PerFoot[FootLog] `json:"feet"`
 }
 

@@ -100,7 +100,7 @@ strip that was fixed askew; the measures do not use it yet, and refer to where
 the profile says.
 
 With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
-frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
+fixing, frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
 arrival_sd_ms and longest_wait_ms (by the computer's), covered, measured (number
 of relevés), felt (cells that carried load), seat (medial_mm, over_mm and
 rotation_deg against the profile's, each with value, u and ci95; evidence,

@@ -182,6 +182,7 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	f.StringVar(&s.Rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
 	f.StringVar(&s.Position, "position", "", "`POSITION` of the feet, such as first or parallel")
 	f.StringVar(&s.Floor, "floor", "", "`WHAT` the floor is made of")
+	f.StringVar(&s.Fixing, "fixing", "", "`HOW` the strips are fixed to the shoes, such as cover or tape (see aplomb guide fixing)")
 	f.Float64Var(&s.MassKG, "mass-kg", 0, "the dancer's body mass in `KG`")
 	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: number, last or file")
 	logbookFlag(cmd, &s.Logbook)
@@ -195,6 +196,7 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}
 	complete(cmd, "same-mounting-as", completeFiles("mcap"))
+	complete(cmd, "fixing", completeWords("cover", "tape", "elastic"))
 	complete(cmd, "support", completeWords(logbook.Supports[:]...))
 	complete(cmd, "rise", completeWords(logbook.Rises[:]...))
 }

@@ -40,14 +40,19 @@ func newShoeAdd() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add CODE",
 		Short: "Add a shoe",
-		Long: `Add a shoe under a code, such as A.
+		Long: fmt.Sprintf(`Add a shoe under a code, such as A.
 
 On a terminal it asks for width, depth and shape of the platform, then for the
 rest, which Enter skips, draws the outline with its kern, and asks whether that
 is right. Flags say the same; nothing is asked once they say what the platform
 is like: --platform, --outline or --file. A shape that is not said is rounded.
 
-Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.`,
+Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
+
+A warning says which strips of the logbook are too small for the platform: which
+would cover it in less than %.0f %% of mountings, from how far the cells reach
+beyond it and how well mountings repeat (seat_sd_mm of the profile). How
+mountings differ in rotation is left out.`, 100*output.CoverEnough),
 		Example: `  aplomb shoe add A
   aplomb shoe add A --platform 36x22 --shape rounded --box tapered --crown 24 \
       --shank soft --shank-length full --padding gel --hours 4 --owner D7
@@ -89,8 +94,24 @@ Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
 			output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
 			output.Doubt(cmd.ErrOrStderr(), &s)
 		}
-		return nil
+		return warnTooSmall(cmd, l, s)
 	})
+}
+
+// warnTooSmall prints which strips of the logbook are too small for shoes.
+func warnTooSmall(cmd *cobra.Command, l *logbook.Logbook, all ...logbook.Shoe) error {
+	kept, err := l.Strips()
+	if err != nil {
+		return err
+	}
+	var strips []*device.Strip
+	for i := range kept {
+		strips = append(strips, &kept[i].Strip)
+	}
+	for _, s := range all {
+		text.Warnings(cmd.ErrOrStderr(), output.TooSmall(&s.Shoe, strips...))
+	}
+	return nil
 }
 
 func newShoeEdit() *cobra.Command {
@@ -104,7 +125,8 @@ was said.
 
 If recordings were made with the shoe as it was, another version begins, and
 they keep the one that was true for them. The code itself stays: recordings
-carry it.`,
+carry it. A warning says which strips are too small for it, as aplomb shoe add
+does.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactArgs("the shoe's CODE"),
@@ -136,6 +158,9 @@ carry it.`,
 		}
 		text.Facts(out, output.ShoeFacts(&s, f.Unit)...)
 		output.Doubt(cmd.ErrOrStderr(), &s)
+		if err := warnTooSmall(cmd, l, s); err != nil {
+			return err
+		}
 		return shoes.printKeeping(out, l, s.Code, before.Version, s.Version)
 	})
 }

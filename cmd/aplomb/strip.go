@@ -16,8 +16,8 @@ import (
 
 func newStrip() *cobra.Command {
 	return commandGroup("strip", "Calibrate the strips, see how mountings repeat, keep profiles", `
-Calibrate a strip, verify it, see how well a mounting repeats, and keep its
-profile in the logbook.
+Calibrate a strip, verify it, see how well a mounting repeats, print a sheet to
+mount it by, and keep its profile in the logbook.
 
 Lay the strip on a flat, hard plate and take these in turn: zero, gains,
 calibrate, verify. It takes known weights and a stiff pad of known size with
@@ -42,9 +42,10 @@ strip in the logbook. Recordings keep the profile they were made with.`, `
   aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
       m5.mcap m6.mcap
   aplomb strip add left.toml right.toml
+  aplomb strip template --shoe A --out A.pdf
   aplomb strip zero --strip L-01 --port /dev/ttyUSB0`,
 		newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat(),
-		newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
+		newStripTemplate(), newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
 }
 
 func newStripAdd() *cobra.Command {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math/rand/v2"
 	"strconv"
 	"strings"
@@ -40,7 +39,8 @@ and how much this dancer's relevés scatter so far, and what more would buy.
 The order is mirrored (A B C, C B A), so that warming up and tiring take no
 side; chance says which shoe begins. The plan is kept with the visit, in place
 of the one before: record then says what comes next, and aplomb visit show how
-far it has come. The shoes have to be in the logbook.
+far it has come. The shoes have to be in the logbook. A warning says which
+strips are too small for one of them, as aplomb shoe add does.
 
 With --study dancers get the rows of Williams squares, in which every shoe
 follows every other equally often; nothing is kept.`,
@@ -79,14 +79,15 @@ follows every other equally often; nothing is kept.`,
 			if err != nil {
 				return err
 			}
-			return p.forVisit(cmd.OutOrStdout(), l, v)
+			return p.forVisit(cmd, l, v)
 		})
 	}
 	return cmd
 }
 
 // forVisit makes a plan, keeps it with the visit and prints it with what it can show.
-func (p planFlags) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
+func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Visit) error {
+	w := cmd.OutOrStdout()
 	shoes, err := lookup.Shoes(l, p.shoes)
 	if err != nil {
 		return err
@@ -112,7 +113,15 @@ func (p planFlags) forVisit(w io.Writer, l *logbook.Logbook, v logbook.Visit) er
 		output.Detectable(w, made, noise)
 	}
 	output.Stop(w, v)
-	return nil
+	var tried []logbook.Shoe
+	for _, code := range shoes {
+		s, err := l.Shoe(code)
+		if err != nil {
+			return err
+		}
+		tried = append(tried, s)
+	}
+	return warnTooSmall(cmd, l, tried...)
 }
 
 // forStudy prints the order of the shoes for each dancer.

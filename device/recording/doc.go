@@ -6,7 +6,8 @@
 //   - The profile of the header is "aplomb".
 //   - Metadata records at the beginning describe the recording: "recording"
 //     (dancer, time, conditions), and "left" and "right" with the strip and the
-//     shoe of that foot, each in the TOML of its own file.
+//     shoe of that foot, each in the TOML of its own file, the mounting and, where
+//     somebody said it, the fixing: how the strip is fixed to the shoe, in words.
 //   - The channels "left" and "right" hold aplomb.Frame messages and "events"
 //     aplomb.Event messages, in protobuf. The schema records hold the descriptors.
 //   - The log time of a message is when it was recorded: for a frame its arrival,

@@ -39,7 +39,7 @@ func meta(rows, cols int) device.Metadata {
 		m.Sides[foot] = &device.Side{
 			Strip:    strip(foot, rows, cols),
 			Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", HoursWorn: 1.5},
-			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary", Baud: 921600,
+			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary", Baud: 921600, Fixing: "cover with a pocket, \"tape\"",
 		}
 	}
 	return m

@@ -45,6 +45,7 @@ func metadataRecords(m device.Metadata) []*mcap.Metadata {
 				"strip":    device.TOML(s.Strip),
 				"shoe":     device.TOML(s.Shoe),
 				"mounting": s.Mounting,
+				"fixing":   s.Fixing,
 				"clock":    s.Clock,
 				"format":   s.Format,
 				"baud":     nonzero(s.Baud),
@@ -100,7 +101,7 @@ func parseMetadata(records map[string]map[string]string) (m device.Metadata, err
 		if !ok {
 			continue
 		}
-		s := &device.Side{Mounting: r["mounting"], Clock: r["clock"], Format: r["format"]}
+		s := &device.Side{Mounting: r["mounting"], Fixing: r["fixing"], Clock: r["clock"], Format: r["format"]}
 		if b, ok := r["baud"]; ok {
 			if s.Baud, err = strconv.Atoi(b); err != nil || s.Baud < 0 {
 				return m, fmt.Errorf("baud %.40q of the %s foot in the description is not a speed", b, foot)

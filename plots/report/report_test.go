@@ -156,7 +156,7 @@ func TestTextsOfUsersAreEscaped(t *testing.T) {
 		m := &f.Results[i].Meta
 		m.Dancer, m.Software, m.Support, m.Rise, m.Position, m.Floor = evil, evil, evil, evil, evil, evil
 		for _, side := range m.Sides {
-			side.Strip.Name, side.Mounting, side.Clock, side.Format = evil, evil, evil, evil
+			side.Strip.Name, side.Mounting, side.Fixing, side.Clock, side.Format = evil, evil, evil, evil, evil
 		}
 	}
 	d := data(f)

@@ -277,8 +277,8 @@ type recordingLine struct {
 }
 
 type recordedFoot struct {
-	Foot, Shoe, Strip, Mounting, Clock, Format, Lost, Rate, Span, Covered string
-	Frames                                                                int
+	Foot, Shoe, Strip, Mounting, Fixing, Clock, Format, Lost, Rate, Span, Covered string
+	Frames                                                                        int
 }
 
 func recordings(d Data) []recordingLine {
@@ -310,7 +310,7 @@ func recordings(d Data) []recordingLine {
 func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
-		Foot: footName(foot), Mounting: side.Mounting, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Foot: footName(foot), Mounting: side.Mounting, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
 		Lost: say("lab lost unknown"), Rate: words.Number(log.RateHz, 0), Span: words.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {

@@ -265,6 +265,7 @@ var texts = map[string]string{
 	"lab side":          "{1}: shoe {2}, strip {3}",
 	"lab covered":       "(under {1} of the platform)",
 	"lab mounted":       "mounting {1}",
+	"lab fixed":         "fixing: {1}",
 	"lab log":           "{1} in {2} s, {3} a second, lost: {4}",
 	"lab format":        "format {1}",
 	"lab clock":         "clock of the {1}",

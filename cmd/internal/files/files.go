@@ -37,8 +37,14 @@ func CheckVacant(path string) error {
 
 // CheckPage is CheckVacant that accepts an HTML page at path: a page can be made
 // again, unlike a recording whose name was typed in the wrong place.
-func CheckPage(path string) error {
-	const begins = "<!doctype html"
+func CheckPage(path string) error { return checkMade(path, "<!doctype html") }
+
+// CheckPDF is CheckPage for a PDF.
+func CheckPDF(path string) error { return checkMade(path, "%PDF-") }
+
+// checkMade is CheckVacant that accepts a file which begins with a text, whatever
+// its case.
+func checkMade(path, begins string) error {
 	if file, err := os.Open(path); err == nil {
 		defer file.Close()
 		head := make([]byte, len(begins))

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -9,10 +10,36 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
+
+// Sides reads the strip and the shoe of each foot and says nothing else of it. The
+// feet have the meaning that they have in Metadata.
+func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side, err error) {
+	strips, err := s.readStrips(ctx, feet)
+	if err != nil {
+		return sides, err
+	}
+	for _, strip := range strips {
+		if other := sides[strip.Foot]; other != nil {
+			return sides, usage.Errorf("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
+		}
+		shoe, err := s.shoeOf(ctx, strip.Foot)
+		if err != nil {
+			return sides, err
+		}
+		sides[strip.Foot] = &device.Side{Strip: strip, Shoe: shoe}
+	}
+	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
+		if typed != "" && sides[f] == nil {
+			return sides, usage.Errorf("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
+		}
+	}
+	return sides, nil
+}
 
 // readStrips returns the strips that were named, or else the logbook's where it has
 // just one for each of the feet.
@@ -106,8 +133,9 @@ func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 	return s.Logbook.With(do)
 }
 
-// keepMounting copies the mountings from the recording that SameMounting names.
-// Strip and shoe of each foot have to be the same there.
+// keepMounting copies the mountings from the recording that SameMounting names, and
+// how the strips are fixed where the person did not say that. Strip and shoe of each
+// foot have to be the same there.
 func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.SameMounting == "" {
 		return nil
@@ -133,7 +161,11 @@ func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 			return usage.Errorf("--same-mounting-as %s: there the %s foot had strip %s under shoe %s, now %s under %s",
 				s.SameMounting, f, then.Strip.Name, then.Shoe.Code, now.Strip.Name, now.Shoe.Code)
 		}
-		now.Mounting = then.Mounting
+		if now.Fixing != "" && then.Fixing != "" && now.Fixing != then.Fixing {
+			return usage.Errorf("--fixing %s: the %s strip has not been taken off since --same-mounting-as %s, which says %s",
+				text.Quoted(now.Fixing), f, s.SameMounting, then.Fixing)
+		}
+		now.Mounting, now.Fixing = then.Mounting, cmp.Or(now.Fixing, then.Fixing)
 	}
 	return nil
 }

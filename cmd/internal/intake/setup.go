@@ -24,6 +24,7 @@ type Setup struct {
 	Dancer, Visit             string   // code, and "today", "last" or a visit's name
 	Support, Rise             string
 	Position, Floor           string
+	Fixing                    string // how the strips are fixed to the shoes, in words
 	MassKG                    float64
 	SameMounting              string // a recording since which no strip was taken off: number, "last" or file
 	Logbook                   lookup.Folder
@@ -57,8 +58,8 @@ func (s *Setup) FindVisit(now time.Time) error {
 // Metadata reads the profiles and describes a recording that starts at a time. feet
 // are the feet known to be recorded: where no strip was named, the logbook's only
 // strip for each of them is taken.
-func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (device.Metadata, error) {
-	m := device.Metadata{
+func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (m device.Metadata, err error) {
+	m = device.Metadata{
 		Dancer: s.Dancer, Started: started, Software: "aplomb " + software.This().String(),
 		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, MassKG: s.MassKG,
 	}
@@ -73,7 +74,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 			return m, usage.Errorf("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
 		}
 	}
-	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}} {
+	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
 		if strings.ContainsFunc(c[1], unicode.IsControl) {
 			return m, usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
 		}
@@ -91,26 +92,13 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	if !s.Imported.IsZero() { // two imports are two mountings, even with one start
 		mounted += ", imported " + s.Imported.UTC().Format(time.RFC3339Nano)
 	}
-	strips, err := s.readStrips(ctx, feet)
-	if err != nil {
+	if m.Sides, err = s.Sides(ctx, feet); err != nil {
 		return m, err
 	}
-	for _, strip := range strips {
-		if other := m.Sides[strip.Foot]; other != nil {
-			return m, usage.Errorf("--strip %s: it is for the %s foot, and so is strip %s", strip.Name, strip.Foot, other.Strip.Name)
-		}
-		shoe, err := s.shoeOf(ctx, strip.Foot)
-		if err != nil {
-			return m, err
-		}
-		m.Sides[strip.Foot] = &device.Side{
-			Strip: strip, Shoe: shoe, Clock: "strip",
-			Mounting: strip.Name + " mounted " + mounted,
-		}
-	}
-	for f, typed := range [2]string{s.LeftShoe, s.RightShoe} {
-		if typed != "" && m.Sides[f] == nil {
-			return m, usage.Errorf("--%s-shoe %s: no --strip for the %s foot", device.Foot(f), typed, device.Foot(f))
+	for _, side := range m.Sides {
+		if side != nil {
+			side.Clock, side.Fixing = "strip", s.Fixing
+			side.Mounting = side.Strip.Name + " mounted " + mounted
 		}
 	}
 	return m, s.keepMounting(ctx, &m)

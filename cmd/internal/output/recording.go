@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -30,8 +31,10 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 			text.Facts(w, foot.String(), said)
 		}
 	}
+	survey, frames := inspect(ctx, r.Path)
+	text.Facts(w, "fixing", fixingWords(survey))
 	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", text.Known(r.MassKG, "kg"),
-		"id", r.Identity, "file", r.Path, "frames", frameWords(ctx, r.Path), "recorded by", r.Software, "measured", byWords(r))
+		"id", r.Identity, "file", r.Path, "frames", frames, "recorded by", r.Software, "measured", byWords(r))
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
 		printKept(w, releves)
@@ -80,15 +83,15 @@ func byWords(r logbook.Recording) string {
 	return "by version " + r.Version
 }
 
-// frameWords returns in words how many frames a recording's file has, and what is
-// missing.
-func frameWords(ctx context.Context, path string) string {
+// inspect reads the file of a recording and returns in words how many frames it has
+// and what is missing. The survey is nil where the file cannot be read.
+func inspect(ctx context.Context, path string) (*recording.Survey, string) {
 	s, err := recording.Inspect(ctx, path)
 	if err != nil {
 		if file := (*recording.FileError)(nil); errors.As(err, &file) {
 			err = file.Err // the file is named beside it
 		}
-		return fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", console.Explain(err))
+		return nil, fmt.Sprintf("cannot be read (%s): aplomb logbook check says more", console.Explain(err))
 	}
 	var there, missing []string
 	if s.Damage != nil {
@@ -112,9 +115,24 @@ func frameWords(ctx context.Context, path string) string {
 	}
 	said := strings.Join(there, ", ")
 	if len(missing) == 0 {
-		return said + ", whole"
+		return s, said + ", whole"
 	}
-	return said + "; not whole: " + strings.Join(missing, ", ")
+	return s, said + "; not whole: " + strings.Join(missing, ", ")
+}
+
+// fixingWords says how the strips of a recording were fixed to the shoes, once where
+// both are fixed in one way; "" where its file does not say.
+func fixingWords(s *recording.Survey) string {
+	if s == nil {
+		return ""
+	}
+	var said []string
+	for _, side := range s.Meta.Sides {
+		if side != nil && side.Fixing != "" && !slices.Contains(said, side.Fixing) {
+			said = append(said, side.Fixing)
+		}
+	}
+	return strings.Join(said, " / ")
 }
 
 // printKept prints the relevés that the logbook keeps of a recording.

@@ -26,6 +26,7 @@ func StripFacts(s *device.Strip) []string {
 		"order", s.Scan + ", from " + s.FirstCell,
 		"converter", fmt.Sprintf("%d bits, saturated at %d counts", s.ADCBits, s.SaturatesAt),
 		"lies", liesAt(s.Mount),
+		"tail", tailOf(s.Mount),
 		"seat sd", seat,
 		"calibrated", Calibrated(c),
 		"curve", curveOf(c),
@@ -53,6 +54,14 @@ func liesAt(m device.Mount) string {
 		return "centred under the platform"
 	}
 	return fmt.Sprintf("its centre at %s mm from the platform's, turned by %s°", Place(m.OffsetMM), text.Trimmed(m.RotationDeg))
+}
+
+// tailOf says at which side the tail leaves, "" where the profile does not.
+func tailOf(m device.Mount) string {
+	if m.TailSide == "" {
+		return ""
+	}
+	return "leaves at the " + map[string]string{"back": "back", "front": "front", "big toe": "big-toe side", "little toe": "little-toe side"}[m.TailSide]
 }
 
 // Calibrated returns in words when a strip was calibrated and until when that is
