@@ -95,9 +95,8 @@ sides read load, wherever the strip may lie; where no cell lies beside it,
 crosstalk cannot be found.
 
 The line about where the strip lies comes from the edges of the platform in the
-maps of the pad press (see aplomb import --press) and of the holds. It shows a
-strip that was fixed askew; the measures do not use it yet, and refer to where
-the profile says.
+maps of the pad press (see aplomb import --press) and of the holds. The measures
+refer to it (see aplomb guide numbers).
 
 With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
 fixing, frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),

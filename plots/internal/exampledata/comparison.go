@@ -109,6 +109,9 @@ func summary(m measure.Measure, v []float64, mountings int) compare.Summary {
 	s.SD, s.DOF = &sd, &d
 	s.U = math.Sqrt(sd*sd/float64(len(v)) + seat(m)*seat(m)/float64(mountings))
 	s.CI95 = interval(mean, s.U)
+	if m.Describe().Proportion {
+		s.CI95[0], s.CI95[1] = max(0, s.CI95[0]), min(1, s.CI95[1])
+	}
 	return s
 }
 
