@@ -169,7 +169,7 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 		s.Calibration.KPaPerCount, s.ADCBits, s.SaturatesAt = 0.75, 12, 4095
 		s.Mount.SeatSDMM, s.Calibration.GainSD = w.seatSD, w.gainSD
 		shoe := &device.Shoe{Code: "A", PlatformMM: w.platformMM, OutlineExponent: 2.5}
-		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, DomeMM: w.domeMM, Stand: sim.Stand{CoPMM: w.stand}}
+		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, Physics: sim.Physics{DomeMM: w.domeMM}, Stand: sim.Stand{CoPMM: w.stand}}
 		sides = append(sides, &device.Side{Strip: s, Shoe: shoe, Mounting: "m", Clock: "strip"})
 	}
 	session, err := sim.NewSession(setup)

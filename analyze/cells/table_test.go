@@ -31,7 +31,7 @@ func assorted(seed uint64) (sim.Setup, *rand.Rand) {
 	foot := s.Feet[device.Left]
 	foot.Shoe = &device.Shoe{Code: "A", PlatformMM: [2]float64{between(32, 39), between(19, 25)}, OutlineExponent: between(2, 6)}
 	if g.IntN(2) == 0 {
-		foot.DomeMM = between(0, 0.15)
+		foot.Physics.DomeMM = between(0, 0.15)
 	}
 	foot.Stand = sim.Stand{CoPMM: platform.Point{between(-3, 3), between(-6, 3)}, ScatterSD: 0.5}
 	if g.IntN(3) == 0 {

@@ -82,7 +82,7 @@ func (s *session) checked(t *testing.T) *check.Report {
 	for i := range frames {
 		require.NoError(t, w.Write(&frames[i]))
 	}
-	for _, e := range s.events {
+	for _, e := range append(run.PressEvents(), s.events...) {
 		require.NoError(t, w.WriteEvent(e))
 	}
 	require.NoError(t, w.Close())

@@ -31,7 +31,7 @@ func TestSoundRecordings(t *testing.T) {
 			s.Feet[f].Shoe, s.meta.Sides[f].Shoe = shoe, shoe
 			s.Feet[f].Strip.Mount.SeatSDMM, s.meta.Sides[f].Strip.Mount.SeatSDMM = 1, 1
 			s.Feet[f].Stand = sim.Stand{CoPMM: platform.Point{between(-2, 2), between(-5, 2)}, ScatterSD: 0.5}
-			s.Feet[f].DomeMM = max(0, between(-0.1, 0.1))
+			s.Feet[f].Physics.DomeMM = max(0, between(-0.1, 0.1))
 		}
 		for _, found := range s.checked(t).Findings {
 			wrong++

@@ -11,7 +11,9 @@ import (
 // strip's centre from the platform's centroid in mm, and its rotation from
 // +medial towards +over in degrees.
 type Seat struct {
-	MedialMM, OverMM, RotationDeg float64
+	MedialMM    float64 `json:"medial_mm"`
+	OverMM      float64 `json:"over_mm"`
+	RotationDeg float64 `json:"rotation_deg"`
 }
 
 // Overhang describes the part of a strip that reaches beyond the platform while

@@ -30,8 +30,11 @@ type Stand struct {
 	ScatterSD float64        // from one relevé to the next, along each axis, mm
 }
 
+// DefaultLeadInS is for how long the strips are unloaded before the first load, s.
+const DefaultLeadInS = 2.0
+
 const (
-	leadIn = 2.0 // s before the first rise and after the last
+	leadOut = 2.0 // s after the last rise, and after the last press
 	// approach is the offset over of the load at the beginning of a rise from its place
 	// in the hold, mm: a dancer rises over the back edge.
 	approach = -3.0
@@ -58,10 +61,13 @@ type footRise struct {
 
 // dance generates the rises one after the other when they are needed.
 type dance struct {
-	dancer Dancer
-	stands [2]Stand
-	rng    *rand.Rand
-	rises  []rise
+	dancer     Dancer
+	stands     [2]Stand   // in this recording
+	loadFactor [2]float64 // by which the load of this recording is multiplied
+	rng        *rand.Rand
+	begin      float64 // time of the first rise, s
+	rises      []rise
+	last       float64 // end of the pad presses after the last rise, s; 0 where there are none
 }
 
 // rise returns the i-th rise, false where there is none.
@@ -75,19 +81,20 @@ func (d *dance) rise(i int) (*rise, bool) {
 	return &d.rises[i], true
 }
 
-// end returns the time of rest after the last of the rises generated so far, s.
+// end returns the time of rest after the last of the rises generated so far and the pad
+// presses that follow the last of all, s.
 func (d *dance) end() float64 {
 	if len(d.rises) == 0 {
-		return leadIn
+		return d.begin
 	}
-	return d.rises[len(d.rises)-1].end + leadIn
+	return max(d.rises[len(d.rises)-1].end, d.last) + leadOut
 }
 
 // draw generates the next rise.
 func (d *dance) draw() rise {
 	g := d.rng
 	n := len(d.rises) + 1
-	start := leadIn
+	start := d.begin
 	if n > 1 {
 		start = d.rises[n-2].end + uniform(g, 1.5, 2.5)
 	}
@@ -107,7 +114,7 @@ func (d *dance) draw() rise {
 		p := both
 		p.start += min(0.06, max(-0.06, 0.02*g.NormFloat64()))
 		p.up *= uniform(g, 0.95, 1.05)
-		p.level = d.dancer.MassKG * device.StandardGravity * level * min(1, max(0, shares[k]))
+		p.level = d.dancer.MassKG * device.StandardGravity * level * min(1, max(0, shares[k])) * d.loadFactor[k]
 		for axis := range p.cop {
 			p.cop[axis] = d.stands[k].CoPMM[axis] + d.stands[k].ScatterSD*g.NormFloat64()
 		}

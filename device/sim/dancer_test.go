@@ -15,7 +15,7 @@ import (
 func testDance(seed uint64, rises int, aborted ...int) *dance {
 	d := DefaultDancer()
 	d.Rises, d.Aborted = rises, aborted
-	return &dance{dancer: d, rng: stream(seed, "test")}
+	return &dance{begin: DefaultLeadInS, loadFactor: [2]float64{1, 1}, dancer: d, rng: stream(seed, "test")}
 }
 
 // samples returns the load of a rise every millisecond, as a fraction of its level.

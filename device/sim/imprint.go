@@ -22,8 +22,14 @@ type Imprint struct {
 // one wanted, such as that of the map before, or from the zero Pose. The error
 // wraps ErrReach where no pose bears the load.
 func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (*Imprint, error) {
+	im := &Imprint{kPa: make([]float64, len(s.points))}
+	return im, s.pressInto(im, bed, loadN, cop, from)
+}
+
+// pressInto is Press into an imprint that exists, of this surface.
+func (s *Surface) pressInto(im *Imprint, bed Bed, loadN float64, cop platform.Point, from Pose) error {
 	if !(loadN > 0) || math.IsInf(loadN, 0) || !(s.hull.EdgeDistance(cop) > 0) {
-		return nil, errReach(loadN, cop)
+		return errReach(loadN, cop)
 	}
 	mN := 1000 * loadN
 	want := [3]float64{mN, mN * cop[0] / s.size, mN * cop[1] / s.size}
@@ -35,9 +41,11 @@ func (s *Surface) Press(bed Bed, loadN float64, cop platform.Point, from Pose) (
 		x, ok = s.equilibrium(bed, s.level(bed, mN), want)
 	}
 	if !ok {
-		return nil, errReach(loadN, cop)
+		return errReach(loadN, cop)
 	}
-	return s.imprint(bed, Pose{x[0], x[1] / s.size, x[2] / s.size}), nil
+	im.surface, im.bed, im.Pose = s, bed, Pose{x[0], x[1] / s.size, x[2] / s.size}
+	im.fill()
+	return nil
 }
 
 // level returns a pose without tilt in which the bed touches all of a flat platform.
@@ -108,23 +116,22 @@ func (s *Surface) react(bed Bed, x scaled) (energy float64, force [3]float64, st
 	return energy, force, stiffness
 }
 
-// imprint takes the pressures of a pose.
-func (s *Surface) imprint(bed Bed, pose Pose) *Imprint {
-	im := &Imprint{Pose: pose, kPa: make([]float64, len(s.points)), surface: s, bed: bed}
+// fill sets pressures, load and centre of pressure from the pose.
+func (im *Imprint) fill() {
+	clear(im.kPa)
 	var f, m, o float64
-	for i := range s.points {
-		q := &s.points[i]
-		u := pose.DepthMM + pose.TiltMedial*q.m + pose.TiltOver*q.o - q.gap
+	for i := range im.surface.points {
+		q := &im.surface.points[i]
+		u := im.Pose.DepthMM + im.Pose.TiltMedial*q.m + im.Pose.TiltOver*q.o - q.gap
 		if u <= 0 {
 			continue
 		}
-		p, _, _ := bed.pressure(u)
-		p *= 1 + bed.EdgeMM*q.edge/q.area
+		p, _, _ := im.bed.pressure(u)
+		p *= 1 + im.bed.EdgeMM*q.edge/q.area
 		im.kPa[i] = p
 		f, m, o = f+p*q.area, m+p*q.area*q.m, o+p*q.area*q.o
 	}
 	im.LoadN, im.CoP = f/1000, platform.Point{m / f, o / f}
-	return im
 }
 
 // AreaMM2 returns the area of the platform whose pressure is above a threshold

@@ -107,18 +107,12 @@ func NewMounting(s MountingSetup) (*Mounting, error) {
 	m := &Mounting{Surface: surface, Gains: s.gains()}
 	rng := stream(s.Seed, "mounting", strconv.Itoa(s.Number))
 	m.InPress = s.seat(rng)
-	p := s.Physics
 	after := m.InPress
 	if slip := s.Press.SlipMM; slip != 0 {
-		sin, cos := math.Sincos(2 * math.Pi * stream(s.Seed, "slip", strconv.Itoa(s.Number)).Float64())
-		after.MedialMM += slip * cos
-		after.OverMM += slip * sin
+		after = after.slipped(slip, stream(s.Seed, "slip", strconv.Itoa(s.Number)))
 	}
-	m.Seat = Seat{
-		after.MedialMM + p.MoveSDMM*rng.NormFloat64(),
-		after.OverMM + p.MoveSDMM*rng.NormFloat64(),
-		after.RotationDeg + p.MoveSDDeg*rng.NormFloat64(),
-	}
+	p := s.Physics
+	m.Seat = after.moved(p, rng)
 	if m.Bearing, err = surface.Bearing(p.pad(), s.ThresholdKPa); err != nil {
 		return nil, fmt.Errorf("simulated mounting: bearing area: %w", err)
 	}
@@ -132,32 +126,30 @@ func NewMounting(s MountingSetup) (*Mounting, error) {
 }
 
 func (s *MountingSetup) check() error {
-	p := s.Press
 	switch {
 	case s.Strip == nil || s.Shoe == nil:
 		return errors.New("give it a strip and a shoe")
-	case s.Holds < 0 || p.Maps < 0:
-		return fmt.Errorf("%d holds and %d maps of a pad press: 0 or more", s.Holds, p.Maps)
+	case s.Holds < 0:
+		return fmt.Errorf("%d holds: 0 or more", s.Holds)
 	case !(s.ThresholdKPa >= 0):
 		return fmt.Errorf("a threshold of %v kPa: 0 or more", s.ThresholdKPa)
-	case p.Maps > 0 && !(p.RateHz > 0 && p.LoadN[0] > 0 && p.LoadN[1] >= p.LoadN[0]):
-		return fmt.Errorf("a pad press of %v N at %v maps a second: above 0", p.LoadN, p.RateHz)
-	case p.Maps > 0 && !(p.Reach[0] >= 0 && p.Reach[1] >= p.Reach[0] && p.Reach[1] < 1):
-		return fmt.Errorf("a pad press that reaches %v of the way to the outline: 0 to below 1", p.Reach)
 	}
-	return nil
+	return s.Press.check()
 }
 
-// shape draws the true underside. Its outline is the ruler's with the ruler's
-// errors of width and depth added.
+// shape draws the true underside of the shoe.
 func (s *MountingSetup) shape() Shape {
-	outline := s.Shoe.Outline()
-	rng := stream(s.Seed, "shoe", s.Shoe.Code)
-	size := s.Shoe.Size()
-	wide, deep := s.Sensor.RulerSDMM*rng.NormFloat64(), s.Sensor.RulerSDMM*rng.NormFloat64()
-	p := s.Physics
+	return drawShape(s.Seed, s.Shoe, s.Physics, s.Sensor.RulerSDMM, s.GridMM)
+}
+
+// drawShape draws the true underside of a shoe. Its outline is the ruler's with
+// errors of width and depth added, whose standard deviation is that of the ruler, mm.
+func drawShape(seed uint64, shoe *device.Shoe, p Physics, rulerSDMM, gridMM float64) Shape {
+	rng := stream(seed, "shoe", shoe.Code)
+	size := shoe.Size()
+	wide, deep := rulerSDMM*rng.NormFloat64(), rulerSDMM*rng.NormFloat64()
 	return Shape{
-		Outline: Stretch(outline, 1+wide/size[0], 1+deep/size[1]), GridMM: s.GridMM,
+		Outline: Stretch(shoe.Outline(), 1+wide/size[0], 1+deep/size[1]), GridMM: gridMM,
 		DomeMM: p.DomeMM, RoundFrontMM: p.RoundFrontMM, RoundBackMM: p.RoundBackMM,
 		PleatsMM: p.PleatsMM, PleatSeed: rng.Uint64(),
 	}
@@ -189,6 +181,21 @@ func (s *MountingSetup) seat(rng *rand.Rand) Seat {
 		m.OffsetMM[0] + m.SeatSDMM*rng.NormFloat64(),
 		m.OffsetMM[1] + m.SeatSDMM*rng.NormFloat64(),
 		m.RotationDeg + s.Sensor.RotationSDDeg*rng.NormFloat64(),
+	}
+}
+
+// slipped returns a seat moved by a distance, mm, in a direction drawn at random.
+func (s Seat) slipped(mm float64, rng *rand.Rand) Seat {
+	sin, cos := math.Sincos(2 * math.Pi * rng.Float64())
+	return Seat{s.MedialMM + mm*cos, s.OverMM + mm*sin, s.RotationDeg}
+}
+
+// moved draws a seat after the strip has moved as the physics says.
+func (s Seat) moved(p Physics, rng *rand.Rand) Seat {
+	return Seat{
+		s.MedialMM + p.MoveSDMM*rng.NormFloat64(),
+		s.OverMM + p.MoveSDMM*rng.NormFloat64(),
+		s.RotationDeg + p.MoveSDDeg*rng.NormFloat64(),
 	}
 }
 

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 
@@ -28,26 +29,55 @@ func DefaultPadPress() PadPress {
 	return PadPress{Maps: 30, RateHz: 10, LoadN: [2]float64{60, 150}, Reach: [2]float64{0.60, 0.95}, Turns: 1}
 }
 
+func (p PadPress) check() error {
+	switch {
+	case p.Maps < 0:
+		return fmt.Errorf("%d maps of a pad press: 0 or more", p.Maps)
+	case p.Maps > 0 && !(p.RateHz > 0 && p.LoadN[0] > 0 && p.LoadN[1] >= p.LoadN[0]):
+		return fmt.Errorf("a pad press of %v N at %v maps a second: above 0", p.LoadN, p.RateHz)
+	case p.Maps > 0 && !(p.Reach[0] >= 0 && p.Reach[1] >= p.Reach[0] && p.Reach[1] < 1):
+		return fmt.Errorf("a pad press that reaches %v of the way to the outline: 0 to below 1", p.Reach)
+	}
+	return nil
+}
+
+// rocking is the course of one pad press. Angles are in radians.
+type rocking struct {
+	plan                  PadPress
+	start, sense          float64 // direction of the centre of pressure at first, and how far it turns
+	loadPhase, reachPhase float64
+	loadTurns, reachTurns float64
+}
+
+func newRocking(plan PadPress, rng *rand.Rand) rocking {
+	r := rocking{plan: plan, start: 2 * math.Pi * rng.Float64(), sense: 2 * math.Pi * plan.Turns}
+	if rng.IntN(2) == 0 {
+		r.sense = -r.sense
+	}
+	r.loadPhase, r.reachPhase = 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
+	r.loadTurns, r.reachTurns = uniform(rng, 1, 3), uniform(rng, 1, 4)
+	return r
+}
+
+// at returns load and centre of pressure, mm, when a part of the press from 0 to 1 is over.
+func (r *rocking) at(part float64, outline platform.Polygon) (loadN float64, cop platform.Point) {
+	sin, cos := math.Sincos(r.start + r.sense*part)
+	loadN = swing(r.plan.LoadN, r.loadPhase+2*math.Pi*r.loadTurns*part)
+	l := outline.Reach(platform.Point{cos, sin}) * swing(r.plan.Reach, r.reachPhase+2*math.Pi*r.reachTurns*part)
+	return loadN, platform.Point{l * cos, l * sin}
+}
+
 // press rocks the platform round on the pad. From halfway on the strip lies at after.
 func (m *Mounting) press(s MountingSetup, after Seat, rng *rand.Rand) error {
 	plan, pad := s.Press, s.Physics.pad()
 	cells := NewCells(m.Surface, s.Strip, m.InPress, s.Physics.SpreadMM, s.Physics.Overhang)
-	start, sense := 2*math.Pi*rng.Float64(), 2*math.Pi*plan.Turns
-	if rng.IntN(2) == 0 {
-		sense = -sense
-	}
-	loadPhase, reachPhase := 2*math.Pi*rng.Float64(), 2*math.Pi*rng.Float64()
-	loadTurns, reachTurns := uniform(rng, 1, 3), uniform(rng, 1, 4)
+	hand := newRocking(plan, rng)
 	pose := Pose{}
 	for i := range plan.Maps {
 		if i == (plan.Maps+1)/2 && after != m.InPress {
 			cells = NewCells(m.Surface, s.Strip, after, s.Physics.SpreadMM, s.Physics.Overhang)
 		}
-		t := float64(i) / float64(plan.Maps)
-		sin, cos := math.Sincos(start + sense*t)
-		load := swing(plan.LoadN, loadPhase+2*math.Pi*loadTurns*t)
-		r := m.Surface.Outline().Reach(platform.Point{cos, sin}) * swing(plan.Reach, reachPhase+2*math.Pi*reachTurns*t)
-		at := platform.Point{r * cos, r * sin}
+		load, at := hand.at(float64(i)/float64(plan.Maps), m.Surface.Outline())
 		var im *Imprint
 		if plan.BareHand {
 			im = m.Surface.fingers(load, at)

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -9,7 +10,6 @@ import (
 	"time"
 
 	"aplomb/device"
-	"aplomb/device/platform"
 	"aplomb/device/wire"
 )
 
@@ -18,20 +18,40 @@ type Setup struct {
 	Seed     uint64
 	Start    time.Time // the host's clock at the first frame
 	RateHz   float64   // frames a second of each strip
-	Mounting string    // name of the mounting of the strips; another name gives other seats
+	Mounting string    // name of the mounting of the strips; another name gives other seats and another recording
 	Dancer   Dancer
 	Feet     [2]*Foot // by device.Foot; nil for a foot without a strip
 	Faults   Faults   // of both strips
+	Scatter  Scatter
+	// LeadInS is for how long the strips are unloaded before the first pad press or
+	// rise, s; 0 stands for DefaultLeadInS.
+	LeadInS float64
+	// Press is the pad press of each foot in turn before the first rise, and
+	// SecondPress that after the last. The zero PadPress is none. A press lasts
+	// Maps/RateHz s and is sampled at the rate of the strips.
+	Press, SecondPress PadPress
+	// ThresholdKPa is the pressure above which area counts as contact in Truth.
+	ThresholdKPa float64
 }
 
 // Foot is one foot with its strip and shoe.
 type Foot struct {
-	Strip    *device.Strip // its Mount is the intended seat
-	Shoe     *device.Shoe
-	DomeMM   float64 // height of the platform's edge above its centre, mm; 0 is flat
-	BedKPaMM float64 // stiffness of the floor with what lies on it, kPa/mm; 0 stands for DefaultBedKPaMM
-	Stand    Stand
-	Broken   []Broken // cells of its strip
+	Strip   *device.Strip // its Mount is the intended seat
+	Shoe    *device.Shoe  // as the ruler has it
+	Physics Physics
+	Stand   Stand
+	Broken  []Broken // cells of its strip
+}
+
+// Scatter holds the standard deviations of what differs between shoes, mountings and
+// recordings beyond the seat's place, which has the strip's SeatSDMM, and beyond the
+// relevés of one recording. The zero Scatter varies nothing.
+type Scatter struct {
+	RulerSDMM       float64 // of the ruler's width and depth of a shoe, each
+	RotationSDDeg   float64 // of a seat's rotation in a mounting
+	RecordingSDMM   float64 // of a recording's mean centre of pressure about Stand, along each axis
+	RecordingLoadSD float64 // of a recording's mean load, as a fraction of it
+	RecordingSwaySD float64 // of the logarithm of a recording's sway
 }
 
 // DefaultBedKPaMM is the stiffness of about 2 mm of dance floor over a hard one, kPa/mm. It
@@ -52,12 +72,13 @@ type Session struct {
 type footState struct {
 	foot    device.Foot
 	strip   *device.Strip // as in its profile
-	seat    platform.Point
-	sole    *Sole
-	areas   *ActiveAreas
+	seat    Seat          // true, during the rises
+	under   underside
+	tail    []int   // the cells that a taut tail of the strip loads
+	tailKPa float64 // by so much while the platform bears load
 	conv    *converter
 	motion  footMotion
-	pose    Pose
+	presses []handPress // in the order of time
 	kPa     []float64
 	loss    float64
 	line    *rand.Rand // random numbers for delays and losses on the way to the host
@@ -82,17 +103,21 @@ func NewSession(s Setup) (*Session, error) {
 			shoes[2+k] = f.Shoe.Code
 		}
 	}
-	session := &Session{start: s.Start, rate: s.RateHz, dance: &dance{dancer: s.Dancer, rng: stream(s.Seed, shoes...)}}
+	d := &dance{dancer: s.Dancer, rng: stream(s.Seed, shoes...), begin: cmp.Or(s.LeadInS, DefaultLeadInS)}
+	session := &Session{start: s.Start, rate: s.RateHz, dance: d}
 	phase := 0.0
 	for k, f := range s.Feet {
 		if f == nil {
 			continue
 		}
-		session.dance.stands[k] = f.Stand
-		session.feet[k] = newFootState(s, device.Foot(k), phase, session.dance)
+		var err error
+		if session.feet[k], err = newFootState(s, device.Foot(k), phase, d); err != nil {
+			return nil, fmt.Errorf("simulated session: %s foot: %w", device.Foot(k), err)
+		}
 		// The frames of the second strip lie between two frames of the first.
 		phase = uniform(stream(s.Seed, append(shoes, "phase")...), 0.1, 0.9) / s.RateHz
 	}
+	session.addPresses(&s)
 	return session, nil
 }
 
@@ -109,10 +134,19 @@ func (s *Setup) check() error {
 		return fmt.Errorf("left foot bears %v of the load: 0 to 1", d.LeftShare)
 	case d.Rises < 0:
 		return fmt.Errorf("%d rises", d.Rises)
+	case !(s.LeadInS >= 0 && s.ThresholdKPa >= 0):
+		return fmt.Errorf("%v s before the first load and a threshold of %v kPa: 0 or more", s.LeadInS, s.ThresholdKPa)
+	case s.SecondPress.Maps > 0 && d.Rises == 0:
+		return errors.New("a pad press after the last rise: say how many rises there are")
 	case !(s.Faults.Tie >= 0):
 		return fmt.Errorf("idle lines tied by a resistance of %v", s.Faults.Tie)
 	case !(s.Faults.Loss >= 0 && s.Faults.Loss < 1):
 		return fmt.Errorf("frames lost with probability %v: 0 to below 1", s.Faults.Loss)
+	}
+	for _, p := range []PadPress{s.Press, s.SecondPress} {
+		if err := p.check(); err != nil {
+			return err
+		}
 	}
 	for k, f := range s.Feet {
 		foot := device.Foot(k)
@@ -122,8 +156,8 @@ func (s *Setup) check() error {
 			return fmt.Errorf("%s foot: give it a strip and a shoe", foot)
 		case f.Strip.Foot != foot:
 			return fmt.Errorf("strip %s is for the %s foot, not the %s", f.Strip.Name, f.Strip.Foot, foot)
-		case !(f.DomeMM >= 0 && f.BedKPaMM >= 0):
-			return fmt.Errorf("%s foot: dome of %v mm on a bed of %v kPa/mm", foot, f.DomeMM, f.BedKPaMM)
+		case !(f.Physics.DomeMM >= 0 && f.Physics.Floor.KPaMM >= 0 && f.Physics.Pad.KPaMM >= 0):
+			return fmt.Errorf("%s foot: dome of %v mm on a floor of %v and a pad of %v kPa/mm", foot, f.Physics.DomeMM, f.Physics.Floor.KPaMM, f.Physics.Pad.KPaMM)
 		case newSafeRegion(f.Shoe.Outline()).clamp(f.Stand.CoPMM) != f.Stand.CoPMM:
 			return fmt.Errorf("%s foot: cannot stand at [%.1f, %.1f] mm, so near the edge of the platform of shoe %s or beyond it",
 				foot, f.Stand.CoPMM[0], f.Stand.CoPMM[1], f.Shoe.Code)
@@ -141,45 +175,63 @@ func (s *Setup) check() error {
 }
 
 // newFootState returns the state of a foot before its first frame, phase s after the start.
-func newFootState(s Setup, foot device.Foot, phase float64, d *dance) *footState {
+func newFootState(s Setup, foot device.Foot, phase float64, d *dance) (*footState, error) {
 	f := s.Feet[foot]
-	outline := f.Shoe.Outline()
-	bed := f.BedKPaMM
-	if bed == 0 {
-		bed = DefaultBedKPaMM
+	under, err := newUnderside(&s, f)
+	if err != nil {
+		return nil, err
 	}
-	sole := NewSole(outline, f.DomeMM, bed)
 
 	// The cells of a strip depend on the strip alone, its seat on the mounting.
 	own := stream(s.Seed, "strip", f.Strip.Name)
-	seat := s.seat(foot)
-	seated := *f.Strip
-	seated.Mount.OffsetMM[0] += seat[0]
-	seated.Mount.OffsetMM[1] += seat[1]
-
 	now := stream(s.Seed, "now", f.Strip.Name, f.Shoe.Code, s.Mounting)
-	sway := s.Dancer.SwaySD
+	sway := d.stand(&s, foot)
 	a := &footState{
-		foot: foot, strip: f.Strip, seat: seat, sole: sole, areas: NewActiveAreas(&seated, sole),
+		foot: foot, strip: f.Strip, under: under,
 		kPa: make([]float64, f.Strip.Cells()), loss: s.Faults.Loss, phase: phase, next: phase,
 		period: 1 / s.RateHz / (1 + 1e-6*s.Faults.Clock*own.NormFloat64()),
 		clock0: uint64(uniform(now, 1e6, 100e6)),
 		motion: footMotion{
-			dance: d, foot: foot, region: newSafeRegion(outline),
+			dance: d, foot: foot, region: newSafeRegion(under.outline()),
 			medial: newPinkNoise(now, sway), over: newPinkNoise(now, sway), load: newPinkNoise(now, s.Dancer.LoadSD),
 		},
+	}
+	if a.tailKPa = f.Physics.TailKPa; a.tailKPa != 0 {
+		for k := range a.kPa {
+			if row, _ := f.Strip.RowCol(k); row == 0 {
+				a.tail = append(a.tail, k)
+			}
+		}
 	}
 	a.conv = newConverter(f.Strip, s.Faults, f.Broken, own, rand.New(rand.NewPCG(now.Uint64(), 0)))
 	a.line = rand.New(rand.NewPCG(now.Uint64(), 1))
 	a.arrives = a.arrival()
-	return a
+	return a, nil
 }
 
-// seat returns the random offset of a foot's strip from its intended seat, mm.
-func (s *Setup) seat(foot device.Foot) platform.Point {
+// stand draws the mean centre of pressure and the load of a foot in this recording, and
+// returns the standard deviation of its sway, mm.
+func (d *dance) stand(s *Setup, foot device.Foot) (swaySD float64) {
+	f := s.Feet[foot]
+	g := stream(s.Seed, "recording", f.Strip.Name, f.Shoe.Code, s.Mounting)
+	d.stands[foot] = f.Stand
+	for axis := range d.stands[foot].CoPMM {
+		d.stands[foot].CoPMM[axis] += s.Scatter.RecordingSDMM * g.NormFloat64()
+	}
+	d.loadFactor[foot] = max(0, 1+s.Scatter.RecordingLoadSD*g.NormFloat64())
+	return s.Dancer.SwaySD * math.Exp(s.Scatter.RecordingSwaySD*g.NormFloat64())
+}
+
+// drawSeat draws where a foot's strip lies when it has been mounted.
+func (s *Setup) drawSeat(foot device.Foot) Seat {
 	f := s.Feet[foot]
 	g := stream(s.Seed, "seat", f.Strip.Name, f.Shoe.Code, s.Mounting)
-	return platform.Point{f.Strip.Mount.SeatSDMM * g.NormFloat64(), f.Strip.Mount.SeatSDMM * g.NormFloat64()}
+	m := f.Strip.Mount
+	return Seat{
+		m.OffsetMM[0] + m.SeatSDMM*g.NormFloat64(),
+		m.OffsetMM[1] + m.SeatSDMM*g.NormFloat64(),
+		m.RotationDeg + s.Scatter.RotationSDDeg*g.NormFloat64(),
+	}
 }
 
 // Next sets f to the next frame. It allocates memory only when a rise begins. It returns
@@ -211,14 +263,24 @@ func (a *footState) read(f *device.Frame, rate float64) (arrives int64, lost boo
 	t := a.next
 	load, cop, rise := a.motion.at(t)
 	a.finishRises()
+	ground, seat := onFloor, a.seat
+	if p := a.press(t); p != nil {
+		load, cop, ground, seat = p.at(t, a.under.outline())
+	}
 	if load < minTouchN {
 		clear(a.kPa)
 	} else {
-		if a.pose, err = a.sole.Solve(load, cop, a.pose); err != nil {
+		a.under.lay(seat, ground)
+		if err := a.under.press(ground, load, cop); err != nil {
 			return 0, false, fmt.Errorf("simulated %s foot at %.3f s: %w", a.foot, t, err)
 		}
-		a.areas.Read(a.pose, a.kPa)
-		a.addToHold(t, &rise.feet[a.foot])
+		a.under.read(a.kPa)
+		for _, k := range a.tail {
+			a.kPa[k] += a.tailKPa
+		}
+		if rise != nil {
+			a.addToHold(t, &rise.feet[a.foot])
+		}
 	}
 	if cap(f.Counts) < len(a.kPa) {
 		f.Counts = make([]uint16, len(a.kPa))
@@ -253,6 +315,6 @@ func (s *Session) Hello(foot device.Foot) (wire.Hello, bool) {
 	return wire.HelloOf(s.feet[foot].strip, s.rate), true
 }
 
-// Seat returns the true offset of a foot's strip from the seat in its profile, mm, which a
-// recording does not show.
-func (s *Session) Seat(foot device.Foot) platform.Point { return s.feet[foot].seat }
+// Seat returns where a foot's strip truly lies during the rises, which a recording does not
+// show. During a pad press it may lie elsewhere; see Presses.
+func (s *Session) Seat(foot device.Foot) Seat { return s.feet[foot].seat }

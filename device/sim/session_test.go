@@ -173,7 +173,7 @@ func TestTruth(t *testing.T) {
 	require.Len(t, lines, 8)
 	var keys map[string]any
 	require.NoError(t, json.Unmarshal(lines[0], &keys))
-	require.Len(t, keys, 11)
+	require.Len(t, keys, 12)
 	require.Equal(t, "left", keys["foot"])
 	keys = nil
 	require.NoError(t, json.Unmarshal(lines[4], &keys))
@@ -189,8 +189,8 @@ func TestSeat(t *testing.T) {
 	for m := range 1000 {
 		setup.Mounting = string(rune('a' + m))
 		for k := range setup.Feet {
-			seat := setup.seat(device.Foot(k))
-			seats = append(seats, seat[0], seat[1])
+			seat := setup.drawSeat(device.Foot(k))
+			seats = append(seats, seat.MedialMM, seat.OverMM)
 		}
 	}
 	mean, sd := stat.MeanStdDev(seats, nil)
@@ -217,7 +217,7 @@ func TestSeatMovesTheReading(t *testing.T) {
 			}
 		})
 		require.Len(t, s.Truth(), 1)
-		return sum/load - s.Truth()[0].OverMM, s.Seat(device.Right)[1]
+		return sum/load - s.Truth()[0].OverMM, s.Seat(device.Right).OverMM
 	}
 	over, seat := make([]float64, 8), make([]float64, 8)
 	for m := range over {
@@ -254,7 +254,7 @@ func TestSetupThatCannotBe(t *testing.T) {
 		{func(s *Setup) { s.Feet[0].Shoe = nil }, "left foot: give it a strip and a shoe"},
 		{func(s *Setup) { s.Feet[0].Strip = s.Feet[1].Strip }, "for the right foot, not the left"},
 		{func(s *Setup) { s.Feet[1].Stand.CoPMM[1] = -12 }, "right foot: cannot stand at [0.5, -12.0] mm"},
-		{func(s *Setup) { s.Feet[1].DomeMM = -1 }, "dome"},
+		{func(s *Setup) { s.Feet[1].Physics.DomeMM = -1 }, "dome"},
 	} {
 		setup := testSetup()
 		c.spoil(&setup)
@@ -267,14 +267,19 @@ func TestSetupThatCannotBe(t *testing.T) {
 // load take less time, so loaded_frames/s counts only those with load.
 func BenchmarkSession(b *testing.B) {
 	for _, c := range []struct {
-		name string
-		dome float64
-	}{{"flat", 0}, {"domed", 0.2}} {
+		name    string
+		physics Physics
+	}{
+		{"flat", Physics{}},
+		{"domed", Physics{DomeMM: 0.2}},
+		{"rounded", Physics{RoundFrontMM: 2, RoundBackMM: 2}},
+		{"all", Physics{RoundFrontMM: 1.5, RoundBackMM: 1.5, PleatsMM: 0.25, SpreadMM: 1, DomeMM: 0.1}},
+	} {
 		b.Run(c.name, func(b *testing.B) {
 			setup := testSetup()
 			setup.Dancer.Rises, setup.Dancer.Aborted = 0, nil
 			for k := range setup.Feet {
-				setup.Feet[k].DomeMM = c.dome
+				setup.Feet[k].Physics = c.physics
 			}
 			s := newTestSession(b, setup)
 			var f device.Frame
