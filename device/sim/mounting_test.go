@@ -2,6 +2,7 @@ package sim
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -225,4 +226,32 @@ func BenchmarkMounting(b *testing.B) {
 			}
 		})
 	}
+}
+
+// Every scenario is found by its name and by its word, which is easy to type.
+func TestScenarioWords(t *testing.T) {
+	words := ScenarioWords()
+	for i, s := range Scenarios() {
+		require.Regexp(t, `^[a-z-]+$`, s.Word)
+		require.Equal(t, words[i], s.Word)
+		require.Equal(t, i, slices.Index(words, s.Word), "no word twice")
+		for _, name := range []string{s.Name, s.Word} {
+			found, err := ScenarioNamed(name)
+			require.NoError(t, err)
+			require.Equal(t, s, found)
+		}
+	}
+	_, err := ScenarioNamed("rund")
+	require.ErrorContains(t, err, `no physics "rund": one of kind, rounded,`)
+}
+
+// A longer pad press goes round more often, at the same pace.
+func TestPressOfAScenario(t *testing.T) {
+	s, err := ScenarioNamed("foam-stiffens")
+	require.NoError(t, err)
+	p := s.PadPress(9)
+	require.Equal(t, 90, p.Maps)
+	require.InDelta(t, 3, p.Turns, 1e-12)
+	require.Equal(t, s.Press.Reach, p.Reach)
+	require.Equal(t, DefaultPadPress(), Scenario{}.PadPress(3))
 }

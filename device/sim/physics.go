@@ -2,6 +2,8 @@ package sim
 
 import (
 	"fmt"
+	"math"
+	"strings"
 
 	"aplomb/device"
 )
@@ -34,9 +36,9 @@ func (p *Physics) pad() Bed   { return p.Pad.orElse(DefaultPadKPaMM) }
 func (p *Physics) floor() Bed { return p.Floor.orElse(DefaultBedKPaMM) }
 
 // Scenario is a platform with its physics and its pad press. Its name labels a row
-// in the tables of how well a seat is found.
+// in the tables of how well a seat is found, its word is for typing.
 type Scenario struct {
-	Name       string
+	Name, Word string
 	PlatformMM [2]float64 // width and depth by the ruler, mm
 	Physics    Physics
 	Press      PadPress // the zero PadPress stands for DefaultPadPress
@@ -49,19 +51,19 @@ func Scenarios() []Scenario {
 	rock := DefaultPadPress()
 	rock.Reach = [2]float64{0.5, 0.8}
 	all := []Scenario{
-		{Name: "kind"},
-		{Name: "rounded 2 mm", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2}},
-		{Name: "pleats 0.3 mm", Physics: Physics{PleatsMM: 0.3}},
-		{Name: "spread 1.5 mm", Physics: Physics{SpreadMM: 1.5}},
-		{Name: "dome 0.2 mm", Physics: Physics{DomeMM: 0.2}},
-		{Name: "all together", Physics: Physics{RoundFrontMM: 1.5, RoundBackMM: 1.5, PleatsMM: 0.25, SpreadMM: 1, DomeMM: 0.1}},
-		{Name: "back 3 mm, front 1 mm", Physics: Physics{RoundFrontMM: 1, RoundBackMM: 3}},
-		{Name: "bent overhang, tail", Physics: Physics{Overhang: Overhang{Share: 0.05, DecayMM: 2}, TailKPa: 4}},
-		{Name: "38 × 24 mm", PlatformMM: [2]float64{38, 24}},
-		{Name: "seat moves 0.3 mm", Physics: Physics{MoveSDMM: 0.3, MoveSDDeg: 0.3}},
-		{Name: "foam stiffens", Physics: Physics{Pad: Bed{ThicknessMM: 6}}, Press: rock},
-		{Name: "foam pulls at the edge", Physics: Physics{Pad: Bed{ThicknessMM: 6, EdgeMM: 2}}, Press: rock},
-		{Name: "rounded 2 mm, foam stiffens", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2, Pad: Bed{ThicknessMM: 6}}, Press: rock},
+		{Name: "kind", Word: "kind"},
+		{Name: "rounded 2 mm", Word: "rounded", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2}},
+		{Name: "pleats 0.3 mm", Word: "pleats", Physics: Physics{PleatsMM: 0.3}},
+		{Name: "spread 1.5 mm", Word: "spread", Physics: Physics{SpreadMM: 1.5}},
+		{Name: "dome 0.2 mm", Word: "dome", Physics: Physics{DomeMM: 0.2}},
+		{Name: "all together", Word: "all", Physics: Physics{RoundFrontMM: 1.5, RoundBackMM: 1.5, PleatsMM: 0.25, SpreadMM: 1, DomeMM: 0.1}},
+		{Name: "back 3 mm, front 1 mm", Word: "rounder-back", Physics: Physics{RoundFrontMM: 1, RoundBackMM: 3}},
+		{Name: "bent overhang, tail", Word: "overhang-tail", Physics: Physics{Overhang: Overhang{Share: 0.05, DecayMM: 2}, TailKPa: 4}},
+		{Name: "38 × 24 mm", Word: "large", PlatformMM: [2]float64{38, 24}},
+		{Name: "seat moves 0.3 mm", Word: "seat-moves", Physics: Physics{MoveSDMM: 0.3, MoveSDDeg: 0.3}},
+		{Name: "foam stiffens", Word: "foam-stiffens", Physics: Physics{Pad: Bed{ThicknessMM: 6}}, Press: rock},
+		{Name: "foam pulls at the edge", Word: "foam-pulls", Physics: Physics{Pad: Bed{ThicknessMM: 6, EdgeMM: 2}}, Press: rock},
+		{Name: "rounded 2 mm, foam stiffens", Word: "rounded-foam", Physics: Physics{RoundFrontMM: 2, RoundBackMM: 2, Pad: Bed{ThicknessMM: 6}}, Press: rock},
 	}
 	for i := range all {
 		if all[i].PlatformMM == ([2]float64{}) {
@@ -80,14 +82,37 @@ func (s Scenario) Setup(seed uint64, number, holds int, thresholdKPa float64) Mo
 	}
 }
 
-// ScenarioNamed returns one of Scenarios.
+// ScenarioNamed returns the one of Scenarios that has the name or the word. The error
+// lists the words.
 func ScenarioNamed(name string) (Scenario, error) {
 	for _, s := range Scenarios() {
-		if s.Name == name {
+		if s.Name == name || s.Word == name {
 			return s, nil
 		}
 	}
-	return Scenario{}, fmt.Errorf("no scenario %q", name)
+	return Scenario{}, fmt.Errorf("no physics %.40q: one of %s", name, strings.Join(ScenarioWords(), ", "))
+}
+
+// ScenarioWords returns the words of Scenarios.
+func ScenarioWords() []string {
+	var words []string
+	for _, s := range Scenarios() {
+		words = append(words, s.Word)
+	}
+	return words
+}
+
+// PadPress returns a pad press of the scenario that lasts so long, s, at the pace of
+// the scenario's.
+func (s Scenario) PadPress(seconds float64) PadPress {
+	p := s.Press
+	if p == (PadPress{}) {
+		p = DefaultPadPress()
+	}
+	maps := math.Round(seconds * p.RateHz)
+	p.Turns *= maps / float64(p.Maps)
+	p.Maps = int(maps)
+	return p
 }
 
 // Shoe returns the shoe of a scenario as the ruler has it.

@@ -143,6 +143,11 @@ func (s *Setup) check() error {
 	case !(s.Faults.Loss >= 0 && s.Faults.Loss < 1):
 		return fmt.Errorf("frames lost with probability %v: 0 to below 1", s.Faults.Loss)
 	}
+	for _, sd := range []float64{s.Scatter.RulerSDMM, s.Scatter.RotationSDDeg, s.Scatter.RecordingSDMM, s.Scatter.RecordingLoadSD, s.Scatter.RecordingSwaySD} {
+		if !(sd >= 0 && sd <= 100) {
+			return fmt.Errorf("a scatter of %v: 0 to 100", sd)
+		}
+	}
 	for _, p := range []PadPress{s.Press, s.SecondPress} {
 		if err := p.check(); err != nil {
 			return err
