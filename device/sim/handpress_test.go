@@ -232,3 +232,51 @@ func TestThresholdOfContact(t *testing.T) {
 	require.NoError(t, all.press(onFloor, 260, platform.Point{-1, -5}))
 	assert.Greater(t, all.contact().Share, exact.contact().Share+0.02)
 }
+
+// In every physics the cells of a large strip without faults bear the load that the truth
+// says, where it says; a taut tail adds its pressure on the back row.
+func TestSessionInEveryPhysics(t *testing.T) {
+	for _, scenario := range Scenarios() {
+		setup := testSetup()
+		setup.RateHz, setup.Faults, setup.Dancer.Rises, setup.Dancer.Aborted = 30, Faults{}, 1, nil
+		setup.Press, setup.Scatter, setup.ThresholdKPa = scenario.PadPress(3), Scatter{RulerSDMM: 0.8, RotationSDDeg: 1}, 10
+		setup.Feet[device.Left] = nil
+		foot := setup.Feet[device.Right]
+		foot.Physics, foot.Shoe = scenario.Physics, scenario.Shoe()
+		strip := foot.Strip
+		strip.Rows, strip.Cols, strip.PitchMM, strip.CellMM = 40, 56, [2]float64{1, 1}, [2]float64{1, 1}
+		strip.ADCBits, strip.SaturatesAt, strip.Calibration.KPaPerCount = 16, 65535, 0.05
+		s := newTestSession(t, setup)
+		var frames []device.Frame
+		drain(t, s, func(f *device.Frame) {
+			g := *f
+			g.Counts = append([]uint16(nil), f.Counts...)
+			frames = append(frames, g)
+		})
+		truth := s.Truth()
+		require.Len(t, truth, 1, scenario.Name)
+		h := truth[0].Hold
+		require.NotNil(t, h, scenario.Name)
+		seated := *strip
+		seated.Mount = device.Mount{OffsetMM: [2]float64{truth[0].Seat.MedialMM, truth[0].Seat.OverMM}, RotationDeg: truth[0].Seat.RotationDeg}
+		var load, medial, over, n float64
+		for _, f := range frames {
+			if at := float64(f.ArrivalNS-setup.Start.UnixNano())/1e9 - 0.0016; at < h.HoldStartS || at > h.HoldEndS {
+				continue
+			}
+			n++
+			for k, c := range f.Counts {
+				kPa := float64(c) * 0.05
+				if row, _ := strip.RowCol(k); row == 0 {
+					kPa -= scenario.Physics.TailKPa
+				}
+				at := seated.Centre(seated.RowCol(k))
+				load, medial, over = load+kPa/1000, medial+kPa/1000*at[0], over+kPa/1000*at[1]
+			}
+		}
+		require.InEpsilon(t, h.LoadN, load/n, 0.005, scenario.Name)
+		require.InDelta(t, h.MedialMM, medial/load, 0.03, scenario.Name)
+		require.InDelta(t, h.OverMM, over/load, 0.03, scenario.Name)
+		require.True(t, h.ContactShare > 0.3 && h.ContactShare <= 1, "%s: %v", scenario.Name, h.ContactShare)
+	}
+}
