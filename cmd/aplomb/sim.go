@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/seat"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -187,6 +188,7 @@ func (o *simOptions) session(cmd *cobra.Command) (*device.Strip, *sim.Session, e
 	}
 	setup := o.setup
 	setup.Start, setup.Faults.GainSD = time.Now(), strip.Calibration.GainSD
+	setup.ThresholdKPa = seat.ContactKPa
 	if o.mounting > 0 {
 		setup.Mounting = strconv.FormatUint(uint64(o.mounting), 10)
 	}
