@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/analyze/measure"
+	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots"
 	"aplomb/plots/internal/contrast"
@@ -126,6 +127,17 @@ func TestALongTraceStaysSmallAndKeepsItsPeak(t *testing.T) {
 			return 0
 		}))
 	}
+}
+
+// A pad press is named in the picture and in its description.
+func TestTraceNamesPadPresses(t *testing.T) {
+	f := exampledata.Usual()
+	p := plots.NewTrace(f.Results[0])
+	assert.NotContains(t, svg(t, p)+p.Describe(), "pad press")
+	f.Results[0].Presses[device.Left] = []measure.Press{{StartS: 0.1, EndS: 1.5}}
+	p = plots.NewTrace(f.Results[0])
+	assert.Contains(t, svg(t, p), ">pad press<")
+	assert.Contains(t, p.Describe(), "gap, 1 pad press. right foot")
 }
 
 func BenchmarkTraceOfAMillionFrames(b *testing.B) {

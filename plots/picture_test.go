@@ -53,6 +53,10 @@ func makeFittings() map[string]exampledata.Fitting {
 	broken := exampledata.Usual()
 	broken.Comparison.Shoes[0].Releves[0].Hold.OverMM = math.NaN()
 	broken.Comparison.Shoes[0].MeanMap = broken.Comparison.Shoes[0].MeanMap[:3]
+	pressed := exampledata.Usual()
+	for _, f := range device.Feet {
+		pressed.Results[0].Presses[f] = []measure.Press{{StartS: 0.2 + 0.9*float64(f), EndS: 0.8 + 0.9*float64(f)}, {StartS: 30, EndS: 38}}
+	}
 	return map[string]exampledata.Fitting{
 		"usual":              exampledata.Usual(),
 		"one shoe":           exampledata.New(1, 6, device.Feet[:], exampledata.A),
@@ -65,6 +69,7 @@ func makeFittings() map[string]exampledata.Fitting {
 		"several conditions": swapped,
 		"strip too small":    uncovered,
 		"values missing":     broken,
+		"pad presses":        pressed,
 		"nothing":            {Comparison: &compare.Comparison{}},
 	}
 }

@@ -1,9 +1,11 @@
 package plots
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot/vg"
@@ -15,7 +17,7 @@ import (
 )
 
 // Trace shows load and over against time, the left foot above the right foot, with
-// the phases of every relevé and the gaps where frames are missing.
+// the phases of every relevé, the pad presses and the gaps where frames are missing.
 type Trace struct {
 	Theme Theme
 	Title string
@@ -27,6 +29,7 @@ type TraceFoot struct {
 	Foot     device.Foot
 	Samples  []measure.Sample
 	Releves  []measure.Releve // of this foot
+	Presses  []measure.Press  // of this foot
 	Platform *measure.Platform
 }
 
@@ -38,7 +41,7 @@ func NewTrace(r *measure.Result) *Trace {
 		if len(r.Traces[foot]) == 0 {
 			continue
 		}
-		f := TraceFoot{Foot: foot, Samples: r.Traces[foot], Platform: r.Platforms.Of(foot)}
+		f := TraceFoot{Foot: foot, Samples: r.Traces[foot], Presses: r.Presses[foot], Platform: r.Platforms.Of(foot)}
 		for _, rel := range r.Releves {
 			if rel.Foot == foot {
 				f.Releves = append(f.Releves, rel)
@@ -111,7 +114,7 @@ func (f *TraceFoot) draw(q canvas, t axis, most float64, left, y vg.Length) {
 	q.write(left, y-11, fromLeft, style{q.Text, true, q.Quiet}, f.Foot.String()+" foot")
 	y -= traceHead
 	bottom := y - traceLoad - traceSpace - traceOver
-	f.drawPhases(q, t, bottom, y)
+	f.drawParts(q, t, bottom, y)
 	gaps := f.gaps()
 
 	load := axis{0, max(1, most) * 1.05, y - traceLoad, y}
@@ -153,15 +156,47 @@ func (q canvas) drawGap(r vg.Rectangle) {
 	}
 }
 
-// drawPhases shades the rise, hold and lower of every relevé and writes its number.
-func (f *TraceFoot) drawPhases(q canvas, t axis, bottom, top vg.Length) {
+// traceLabel is a text above a part of the trace.
+type traceLabel struct {
+	part vg.Rectangle
+	text string
+}
+
+// drawParts draws presses and phases and writes what they are, as far as there is room.
+func (f *TraceFoot) drawParts(q canvas, t axis, bottom, top vg.Length) {
+	labels := append(f.drawPresses(q, t, bottom, top), f.drawPhases(q, t, bottom, top)...)
+	slices.SortStableFunc(labels, func(a, b traceLabel) int { return cmp.Compare(a.part.Min.X, b.part.Min.X) })
 	small := q.small()
 	free := vg.Length(math.Inf(-1)) // right end of the label before
-	for _, r := range f.Releves {
-		span := func(from, to float64) vg.Rectangle {
-			return vg.Rectangle{Min: vg.Point{X: t.at(max(t.lo, from)), Y: bottom}, Max: vg.Point{X: t.at(min(t.hi, to)), Y: top}}
+	for _, l := range labels {
+		half := small.width(l.text) / 2
+		x := min((l.part.Min.X+l.part.Max.X)/2, t.to-half)
+		if x-half >= free {
+			q.write(x, top+5, centred, small, l.text)
+			free = x + half + 3
 		}
-		all := span(r.StartS, r.EndS)
+	}
+}
+
+// span returns the part of the trace between two times, s.
+func (t axis) span(from, to float64, bottom, top vg.Length) vg.Rectangle {
+	return vg.Rectangle{Min: vg.Point{X: t.at(max(t.lo, from)), Y: bottom}, Max: vg.Point{X: t.at(min(t.hi, to)), Y: top}}
+}
+
+// drawPresses draws a frame round every pad press and returns the labels.
+func (f *TraceFoot) drawPresses(q canvas, t axis, bottom, top vg.Length) (labels []traceLabel) {
+	for _, p := range f.Presses {
+		r := t.span(p.StartS, p.EndS, bottom, top)
+		q.strokeClosed(0.7, q.Hairline, nil, []vg.Point{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}})
+		labels = append(labels, traceLabel{r, "pad press"})
+	}
+	return labels
+}
+
+// drawPhases shades the rise, hold and lower of every relevé and returns its number.
+func (f *TraceFoot) drawPhases(q canvas, t axis, bottom, top vg.Length) (labels []traceLabel) {
+	for _, r := range f.Releves {
+		all := t.span(r.StartS, r.EndS, bottom, top)
 		label := strconv.Itoa(r.N)
 		if r.Hold == nil {
 			q.hatch(all, q.Hairline)
@@ -171,17 +206,13 @@ func (f *TraceFoot) drawPhases(q canvas, t axis, bottom, top vg.Length) {
 			label = strconv.Itoa(r.N) + " discarded"
 		} else {
 			q.box(all, q.Faint)
-			hold := span(r.HoldStartS, r.HoldStartS+r.HoldS)
+			hold := t.span(r.HoldStartS, r.HoldStartS+r.HoldS, bottom, top)
 			q.box(hold, q.Tint)
 			q.box(vg.Rectangle{Min: vg.Point{X: hold.Min.X, Y: top}, Max: vg.Point{X: hold.Max.X, Y: top + 2}}, q.Quiet)
 		}
-		half := small.width(label) / 2
-		x := min((all.Min.X+all.Max.X)/2, t.to-half)
-		if x-half >= free {
-			q.write(x, top+5, centred, small, label)
-			free = x + half + 3
-		}
+		labels = append(labels, traceLabel{all, label})
 	}
+	return labels
 }
 
 // verticalAxis draws a vertical axis at x with its ticks, and its name at left.
@@ -346,8 +377,12 @@ func (p *Trace) Describe() string {
 				aborted++
 			}
 		}
-		text += fmt.Sprintf(" %s foot: %s, %d aborted, %s.", f.Foot, words.Count(len(f.Releves), "relevé", "relevés"), aborted,
+		text += fmt.Sprintf(" %s foot: %s, %d aborted, %s", f.Foot, words.Count(len(f.Releves), "relevé", "relevés"), aborted,
 			words.Count(len(f.gaps()), "gap", "gaps"))
+		if n := len(f.Presses); n > 0 {
+			text += ", " + words.Count(n, "pad press", "pad presses")
+		}
+		text += "."
 	}
 	return text
 }
