@@ -24,8 +24,9 @@ type pool struct {
 	platform measure.Platform
 
 	releves   []measure.Releve
-	mounting  []int // by relevé, numbered from 0
-	source    []int // by relevé, the number of its recording
+	mounting  []int          // by relevé, numbered from 0
+	source    []int          // by relevé, the number of its recording
+	seats     []device.Strip // by relevé, its strip where it lay
 	mountings int
 	aborted   int
 
@@ -87,6 +88,7 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 // addReleves adds the relevés of foot f in recording number i, made in mounting
 // m.
 func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
+	seat := seated(r.Meta.Sides[f].Strip, r.Seats.Of(f))
 	for _, one := range r.Releves {
 		if one.Foot != f {
 			continue
@@ -100,6 +102,7 @@ func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 		p.releves = append(p.releves, one)
 		p.mounting = append(p.mounting, m)
 		p.source = append(p.source, i)
+		p.seats = append(p.seats, seat)
 		p.mountings = max(p.mountings, m+1)
 		for _, w := range one.Warnings {
 			p.countWarning(w)
@@ -219,25 +222,4 @@ func (p *pool) summary() ShoeFoot {
 		platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U})
 	s.MeanMap = p.meanMap()
 	return s
-}
-
-// meanMap returns the mean of the maps of the relevés made on the first strip,
-// kPa, in scan order.
-func (p *pool) meanMap() []float64 {
-	mean := make([]float64, p.strips[0].Cells())
-	n := 0.0
-	for _, r := range p.releves {
-		if len(r.Map) == len(mean) {
-			n++
-		}
-	}
-	for _, r := range p.releves {
-		if len(r.Map) != len(mean) {
-			continue
-		}
-		for k, v := range r.Map {
-			mean[k] += v / n
-		}
-	}
-	return mean
 }
