@@ -26,10 +26,12 @@ func newDemo(o environment) *cobra.Command {
 
 Dancer D7, who does not exist, tries two shoes that do not exist either: A,
 tapered and low with a soft shank, and B, squarer and higher with a hard one.
-Each shoe is mounted twice, six relevés a mounting, and one more that is
-aborted. Two simulated strips send it all through pseudo-terminals, faster than
-life, to the same code that records from real ports. Where the system has no
-pseudo-terminals the frames are handed over without; the files are the same.`,
+Each shoe is mounted twice. In every mounting each platform is first pressed on
+a soft pad, which shows where its strip lies; then come six relevés, and in the
+first mounting one more that is aborted. Two simulated strips send it all
+through pseudo-terminals, faster than life, to the same code that records from
+real ports. Where the system has no pseudo-terminals the frames are handed over
+without; the files are the same.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
 		Args:              noArgs,

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -27,6 +28,7 @@ func TestDemo(t *testing.T) {
 		assert.NotEmpty(t, made[name], name)
 	}
 	assert.Contains(t, said, "Shoe B gets the dancer over the box")
+	assert.Equal(t, 8, strings.Count(said, " lies, by the pad press, "), "in each of four recordings on both feet")
 	for _, name := range []string{"a1", "a2", "b1", "b2"} {
 		assert.Contains(t, typed(t, "check", dir+"/"+name+".mcap"), "mcap: whole\n")
 	}
@@ -37,10 +39,10 @@ func TestDemo(t *testing.T) {
 	// The recordings stay the same bytes from version to version.
 	if runtime.GOARCH == "amd64" {
 		for name, want := range map[string]string{
-			"a1.mcap": "18a10d92c798bbefd02df990a1c0c062b9939d7a2993beba982515f0dc287679",
-			"a2.mcap": "ca1ccc594c1cdedaed422577d9741cc83461999c385276f5a4b202505b09c1dc",
-			"b1.mcap": "87daa87dd909cc545c3b829841c85f471db7e6c722a925b328b5f01447ae4a57",
-			"b2.mcap": "96ff9ae8c7b32083f7b6ad232802599f563146d9e1cb7cabffdaf664818040fb",
+			"a1.mcap": "4bdda4fdf241eb0311ee33da983e2f1c082d053e220efd36d631562753bbc76e",
+			"a2.mcap": "cb14880ed2d789f238245970586d3a947e6d40e6cdf6d1797487683581a745d9",
+			"b1.mcap": "6c8860acb5c1daa4ecec2816c3568dac11722b13957f09df5663cdaaf62c3298",
+			"b2.mcap": "e5dce2d463e237ccb79225d3b35afa47b3cdcb12f958c5ad19fe9d7e47bc0219",
 		} {
 			assert.Equal(t, want, fmt.Sprintf("%x", sha256.Sum256([]byte(made[name]))), name)
 		}

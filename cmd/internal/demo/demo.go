@@ -24,10 +24,13 @@ import (
 // common practice in the trade (no published source): a low profile and a
 // tapered box leave only a small patch at the back of the platform to stand on.
 const (
+	//
+	// With 45 × 30 mm the strips reach 3 mm beyond the larger platform on all sides,
+	// three times what their seat scatters by.
 	strip = `strip = "%s"
 foot = "%s"
-rows = 5
-cols = 8
+rows = 6
+cols = 9
 pitch_mm = [5.0, 5.0]
 cell_mm = [5.0, 5.0]
 adc_bits = 12
@@ -81,7 +84,8 @@ type OpenLine func(link string) (*sim.Line, error)
 
 // Record records the fitting into a folder and returns the recordings in the
 // order in which they were made: mirrored, so that tiring does not favour a shoe.
-// The dancer rises so many times in each, and in the first once more, aborted.
+// In each both platforms are first pressed on a pad, which the recording marks. Then
+// the dancer rises so many times, and in the first once more, aborted.
 // The strips send through lines; where none can be opened they hand their frames
 // over in this process, and the bytes recorded are the same. Progress goes to w.
 func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int, line OpenLine) (paths []string, err error) {
@@ -121,7 +125,17 @@ func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int
 			return nil, err
 		}
 		r := &capture.Recorder{Meta: m, Path: filepath.Join(dir, name+".mcap")}
-		r.Recorded = func(n *capture.Tally, _ *device.Frame) { progress.Show("demo, recording %s: %s", r.Path, n) }
+		presses, now := session.PressEvents(), int64(0)
+		r.Recorded = func(n *capture.Tally, f *device.Frame) {
+			now = f.ArrivalNS
+			progress.Show("demo, recording %s: %s", r.Path, n)
+		}
+		r.Marks = func() (over []device.Event) {
+			for len(presses) > 0 && presses[0].TimeNS <= now {
+				over, presses = append(over, presses[0]), presses[1:]
+			}
+			return over
+		}
 		direct, err := record(ctx, session, r, line)
 		if err != nil {
 			return nil, err
@@ -136,11 +150,19 @@ func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int
 	return paths, nil
 }
 
+// press returns how each platform is pressed: twice round in 6 s, and never so near to the
+// edge that a cell saturates.
+func press() sim.PadPress {
+	p := sim.Scenario{}.PadPress(6)
+	p.Reach = [2]float64{0.5, 0.85}
+	return p
+}
+
 // newSession returns the session of one of the recordings.
 func newSession(m *device.Metadata, dancer sim.Dancer, stands [2]platform.Point, seed uint64) (*sim.Session, error) {
 	setup := sim.Setup{
 		Seed: seed, Start: m.Started, RateHz: 200, Mounting: m.Started.Format(time.RFC3339),
-		Dancer: dancer, Faults: sim.DefaultFaults(),
+		Dancer: dancer, Faults: sim.DefaultFaults(), Press: press(),
 	}
 	for _, f := range device.Feet {
 		setup.Feet[f] = &sim.Foot{

@@ -5,6 +5,7 @@ package demo_test
 import (
 	"bytes"
 	"errors"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,6 +16,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/cmd/internal/demo"
+	"aplomb/device"
+	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -25,6 +28,41 @@ func onlySo(many int) demo.OpenLine {
 			return sim.OpenLine(link)
 		}
 		return nil, errors.New("no pseudo-terminal")
+	}
+}
+
+// Each recording marks a pad press of each foot before its relevés, and the strips reach
+// far enough beyond the platforms.
+func TestPressesAndStrips(t *testing.T) {
+	t.Parallel()
+	paths, err := demo.Record(t.Context(), t.Output(), t.TempDir(), 1, 1, onlySo(0))
+	require.NoError(t, err)
+	for _, path := range paths {
+		r, err := recording.Open(t.Context(), path)
+		require.NoError(t, err)
+		m := r.Meta()
+		var f device.Frame
+		first := int64(0)
+		for err = r.Next(&f); err == nil; err = r.Next(&f) {
+			if first == 0 {
+				first = f.ArrivalNS
+			}
+		}
+		require.ErrorIs(t, err, io.EOF)
+		events := r.Events()
+		require.NoError(t, r.Close())
+		require.Len(t, events, 2)
+		for i, e := range events {
+			assert.Equal(t, device.Press, e.Kind)
+			assert.Equal(t, device.Foot(i), e.Foot)
+			assert.InDelta(t, 6, e.LengthS, 1e-9)
+			assert.InDelta(t, 8+8*float64(i), float64(e.TimeNS-first)/1e9, 0.01)
+		}
+		for _, side := range m.Sides {
+			size := side.Shoe.Size()
+			assert.GreaterOrEqual(t, (float64(side.Strip.Cols)*side.Strip.PitchMM[0]-size[0])/2, 2.5*side.Strip.Mount.SeatSDMM)
+			assert.GreaterOrEqual(t, (float64(side.Strip.Rows)*side.Strip.PitchMM[1]-size[1])/2, 2.5*side.Strip.Mount.SeatSDMM)
+		}
 	}
 }
 
