@@ -1,0 +1,87 @@
+package analyze_test
+
+import (
+	"errors"
+	"io"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze"
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/device/recording"
+	"aplomb/device/sim"
+)
+
+// mounted writes a recording of one mounting of a left strip under a shoe whose edges are
+// rounded, with a pad press or without, and prepares it. It returns the true seat.
+func mounted(t *testing.T, mounting, shoe string, press bool) (*analyze.Prepared, sim.Seat) {
+	scenario, err := sim.ScenarioNamed("rounded")
+	require.NoError(t, err)
+	s := strip(device.Left)
+	s.Calibration.KPaPerCount, s.ADCBits, s.SaturatesAt = 0.75, 12, 4095
+	side := &device.Side{Strip: s, Shoe: &device.Shoe{Code: shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}, Mounting: mounting, Clock: "strip"}
+	setup := sim.Setup{
+		Seed: 5, Start: meta().Started, RateHz: 100, Mounting: mounting,
+		Dancer: sim.Dancer{MassKG: 55, LeftShare: 1, Rises: 2, SwaySD: 0.3},
+		Faults: sim.DefaultFaults(), Scatter: sim.Scatter{RulerSDMM: 0.8},
+	}
+	setup.Feet[device.Left] = &sim.Foot{Strip: s, Shoe: side.Shoe, Physics: scenario.Physics, Stand: sim.Stand{CoPMM: platform.Point{-0.5, -3}}}
+	if press {
+		setup.Press = sim.DefaultPadPress()
+	}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), mounting+".mcap")
+	out, err := recording.CreateDirect(path, meta(side))
+	require.NoError(t, err)
+	var frame device.Frame
+	for {
+		err := session.Next(&frame)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		require.NoError(t, out.Write(&frame))
+	}
+	for _, e := range session.PressEvents() {
+		require.NoError(t, out.WriteEvent(e))
+	}
+	require.NoError(t, out.Close())
+	p, err := analyze.Prepare(t.Context(), path)
+	require.NoError(t, err)
+	return p, session.Seat(device.Left)
+}
+
+// A pad press in one recording tells the bearing outline of the shoe, by which the seat in
+// another is better known. Another shoe's tells nothing, nor does the file by itself.
+func TestTogether(t *testing.T) {
+	together := func(other string) (results []*measure.Result, truth sim.Seat) {
+		pressed, _ := mounted(t, "pressed", other, true)
+		held, truth := mounted(t, "held", "A", false)
+		results, err := analyze.Together(t.Context(), []*analyze.Prepared{pressed, held}, analyze.Options{})
+		require.NoError(t, err)
+		return results, truth
+	}
+	both, truth := together("A")
+	apart, _ := together("B")
+	alone, known := apart[1].Seats.Left, both[1].Seats.Left
+	assert.Equal(t, measure.EvidencePress, both[0].Seats.Left.Evidence)
+	for _, s := range []*measure.Seat{alone, known} {
+		assert.Equal(t, measure.EvidenceHolds, s.Evidence)
+		assert.InDelta(t, truth.OverMM, s.Over.Value, 3*s.Over.U)
+	}
+	assert.Empty(t, alone.Outline.From)
+	assert.Equal(t, []string{both[0].Provenance.Inputs[0].ID}, known.Outline.From)
+	assert.Less(t, known.Over.U, 0.8*alone.Over.U)
+	assert.Less(t, known.Outline.HalfDepth.U, 0.8*alone.Outline.HalfDepth.U)
+
+	held, _ := mounted(t, "held", "A", false)
+	single, err := analyze.Together(t.Context(), []*analyze.Prepared{held}, analyze.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, alone.Over, single[0].Seats.Left.Over)
+}
