@@ -18,6 +18,7 @@ type grid struct {
 	dx, dy     float64   // their spacing, mm
 	pitch      [2]float64
 	row        []float64 // room for one row of points added up by column
+	sums       []sums    // likewise
 }
 
 // rim is how many points the grid has beyond the strip on each side.
@@ -27,7 +28,7 @@ func newGrid(s *device.Strip) *grid {
 	g := &grid{
 		rows: s.Rows, cols: s.Cols, pitch: s.PitchMM,
 		dx: s.PitchMM[0] / sub, dy: s.PitchMM[1] / sub,
-		row: make([]float64, 4*s.Cols),
+		row: make([]float64, 4*s.Cols), sums: make([]sums, s.Cols),
 	}
 	axis := func(cells int, d float64) []float64 {
 		n := cells*sub + 2*rim
@@ -147,10 +148,26 @@ type relief struct {
 	frontRadius, backRadius float64 // mm
 }
 
+// inside is how far a place lies inside the outline, mm.
+func (v *relief) inside(e *edge) float64 {
+	return e.inside + e.perWidth*v.growWidth + e.perDepth*v.growDepth
+}
+
+// radius is that of the edge nearest to a place, mm.
+func (v *relief) radius(e *edge) float64 {
+	return v.backRadius + (v.frontRadius-v.backRadius)*facing(e.front)
+}
+
+// dome is the recess of the curved surface at point k of a site, mm.
+func (v *relief) dome(t *site, k int) float64 {
+	return v.domeMedial*t.mm[k] + v.domeOver*t.oo[k]
+}
+
 // layer is a relief worked out: samples of the surface, row after row of points.
 type layer struct {
 	samples []sample
-	rows    []int // where the samples of each row of points begin, and where the last end
+	changes []change // of the samples, where they are asked for
+	rows    []int    // where the samples of each row of points begin, and where the last end
 }
 
 // sample stands for a part of the square around one point.
@@ -168,31 +185,46 @@ func newLayer(g *grid) *layer {
 // because a rounded edge recedes within less than the distance of two points.
 const edgeSamples = 3
 
-// lay makes l the relief v at a site.
-func (l *layer) lay(g *grid, t *site, v relief) {
+// lay makes l the relief v at a site, with the changes of its samples where near
+// is not nil.
+func (l *layer) lay(g *grid, t *site, v relief, near *neighbours) {
 	nx := len(g.x)
-	l.samples = l.samples[:0]
+	l.samples, l.changes = l.samples[:0], l.changes[:0]
+	var point change
+	var radii [onSurface]float64
 	for j := range g.y {
 		l.rows[j] = len(l.samples)
 		for i := t.span[j][0]; i < t.span[j][1]; i++ {
 			k := j*nx + i
 			e := &t.edges[k]
-			inside := e.inside + e.perWidth*v.growWidth + e.perDepth*v.growDepth
+			inside := v.inside(e)
 			if inside < -g.dx/2 {
 				continue
 			}
-			dome := v.domeMedial*t.mm[k] + v.domeOver*t.oo[k]
-			radius := v.backRadius + (v.frontRadius-v.backRadius)*facing(e.front)
+			if near != nil {
+				point, radii = near.change(k, t, &v)
+			}
+			dome, radius := v.dome(t, k), v.radius(e)
 			if inside > radius+g.dx/2 {
 				l.samples = append(l.samples, sample{i, 1, dome})
+				if near != nil {
+					l.changes = append(l.changes, point)
+				}
 				continue
 			}
 			w := g.dx / edgeSamples
 			for q := range edgeSamples {
 				d := inside + (float64(q)-(edgeSamples-1)/2.)*w
 				// The slice may straddle the outline.
-				if cover := min(1, 0.5+d/w); cover > 0 {
-					l.samples = append(l.samples, sample{i, cover / edgeSamples, dome + round(d, radius)})
+				cover := min(1, 0.5+d/w)
+				if cover <= 0 {
+					continue
+				}
+				l.samples = append(l.samples, sample{i, cover / edgeSamples, dome + round(d, radius)})
+				if near != nil {
+					c := point
+					c.edge(d, w, radius, &radii)
+					l.changes = append(l.changes, c)
 				}
 			}
 		}
@@ -310,9 +342,9 @@ func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
 // a linear one of the same initial stiffness has f kPa, and its growth with f:
 // f/(1-curve·f), which is what gas in closed cells does when it is compressed at
 // constant temperature (Boyle's law), 1/curve being initial stiffness ×
-// thickness. Where that leaves a tenth of the thickness it goes on straight.
+// thickness. Where that leaves leastThickness it goes on straight.
 func answer(f, curve float64) (p, growth float64) {
-	const least = 0.1
+	const least = leastThickness
 	left := 1 - curve*f
 	if left > least {
 		return f / left, 1 / (left * left)
@@ -320,4 +352,16 @@ func answer(f, curve float64) (p, growth float64) {
 	top := (1 - least) / curve
 	growth = 1 / (least * least)
 	return top/least + growth*(f-top), growth
+}
+
+// leastThickness is the part of a bed's thickness below which it stiffens no more.
+const leastThickness = 0.1
+
+// stiffening is the growth of an answer with curve.
+func stiffening(f, curve float64) float64 {
+	const least = leastThickness
+	if left := 1 - curve*f; left > least {
+		return f * f / (left * left)
+	}
+	return (1 - least) / (curve * curve) * (1/(least*least) - 1/least)
 }

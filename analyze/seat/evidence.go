@@ -13,7 +13,8 @@ import (
 const (
 	leastMaps   = 5   // of a press
 	leastLoadN  = 25  // of a map
-	farMM       = 6   // of the seat from where the profile says
+	farMM       = 6   // of a seat from where the profile says
+	pressFarMM  = 8   // of one that a press shows
 	otherMM     = 2   // growth of half-width or half-depth
 	unseenMM    = 0.4 // standard uncertainty of medial or over from a press, without the model's error
 	pressMisfit = 18  // √(χ² ÷ degrees of freedom) of a press
@@ -42,8 +43,10 @@ type modelErrors struct {
 var (
 	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}, [2]float64{0.07, 0.07}, 0.12}
 	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.4}, 0.01}
-	// Holds where presses have shown the bearing outline.
+	// Holds alone where presses of other mountings have shown the bearing outline.
 	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
+	// Holds that follow a press of their own mounting.
+	afterError = modelErrors{base: [3]float64{0.10, 0.35, 0.5}, perMisfit: [3]float64{0.01, 0.003, 0.1}}
 )
 
 func (e *modelErrors) variance(misfit float64) (v [3]float64) {
@@ -171,7 +174,7 @@ func follow(in Input, x [3]float64, cov *mat.SymDense, holds *found) ([3]float64
 	if sd == 0 {
 		sd = DefaultMoveSDMM
 	}
-	y, other := holds.seat(&knownError)
+	y, other := holds.seat(&afterError)
 	before := mat.NewSymDense(3, nil)
 	before.CopySym(cov)
 	for i := range 3 {
@@ -281,11 +284,11 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	}
 	maps = condense(maps, kind)
 	f := fit(in, s, kind, maps, before, &start)
-	reason := doubt(in, kind, f)
+	reason := doubt(in, kind, f, before)
 	if reason != "" {
 		// The fit may have ended in a local minimum.
-		if g := fit(in, s, kind, maps, before, &restart); g.scale < f.scale || doubt(in, kind, g) == "" {
-			f, reason = g, doubt(in, kind, g)
+		if g := fit(in, s, kind, maps, before, &restart); g.scale < f.scale || doubt(in, kind, g, before) == "" {
+			f, reason = g, doubt(in, kind, g, before)
 		}
 	}
 	if reason != "" {
@@ -295,16 +298,19 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 }
 
 // doubt says why a fit is not to be used, "" where it is.
-func doubt(in Input, kind Kind, f *found) Reason {
+func doubt(in Input, kind Kind, f, before *found) Reason {
 	m := in.Strip.Mount
-	limit := float64(pressMisfit)
+	limit, far := float64(pressMisfit), float64(pressFarMM)
 	if kind == Hold {
 		limit = holdMisfit
+		if before == nil {
+			far = farMM
+		}
 	}
 	switch {
 	case !(f.cov[over][over] > 0) || f.scale > limit:
 		return Misfit
-	case math.Hypot(f.v[medial]-m.OffsetMM[0], f.v[over]-m.OffsetMM[1]) > farMM:
+	case math.Hypot(f.v[medial]-m.OffsetMM[0], f.v[over]-m.OffsetMM[1]) > far:
 		return SeatFar
 	case max(math.Abs(f.v[width]), math.Abs(f.v[depth])) > otherMM:
 		return OtherOutline

@@ -72,7 +72,9 @@ type problem struct {
 	gain  float64   // their standard deviation
 	scale float64   // by which the standard deviations of the readings are multiplied
 
-	at, moved scene // at the state in hand, and a step away from it
+	at, moved scene      // at the state in hand, and a step away from it
+	near      neighbours // of the state in hand
+	jacobian  jacobian   // room for it
 }
 
 // scene is the platform on the strip under one set of parameters.
@@ -83,6 +85,14 @@ type scene struct {
 }
 
 func newScene(g *grid) scene { return scene{site: newSite(g), layer: newLayer(g)} }
+
+// scenes makes room for the scenes of a problem.
+func (p *problem) scenes() {
+	p.at, p.moved = newScene(p.grid), newScene(p.grid)
+	for i := range p.near.site {
+		p.near.site[i] = newSite(p.grid)
+	}
+}
 
 // state is a point of the fit.
 type state struct {
@@ -98,7 +108,7 @@ func (s *state) clone() state {
 // lay works out the scene at v.
 func (p *problem) lay(v *vector) {
 	p.at.site.place(p.grid, p.shape, v.pose())
-	p.at.layer.lay(p.grid, p.at.site, v.relief())
+	p.at.layer.lay(p.grid, p.at.site, v.relief(), nil)
 	v.lay(&p.at.ground, p.kind, p.grid)
 }
 
@@ -109,13 +119,13 @@ func (p *problem) shift(v *vector, parameter int) (*layer, *ground) {
 	switch parameter {
 	case medial, over, turn:
 		moved.site.place(p.grid, p.shape, v.pose())
-		moved.layer.lay(p.grid, moved.site, v.relief())
+		moved.layer.lay(p.grid, moved.site, v.relief(), nil)
 		return moved.layer, &at.ground
 	case pressBed, holdBed, pressSpread, holdSpread, pressCurve:
 		v.lay(&moved.ground, p.kind, p.grid)
 		return at.layer, &moved.ground
 	}
-	moved.layer.lay(p.grid, at.site, v.relief())
+	moved.layer.lay(p.grid, at.site, v.relief(), nil)
 	return moved.layer, &at.ground
 }
 
@@ -201,9 +211,8 @@ type normals struct {
 	ok []bool
 }
 
-// assemble works out the normal equations at s; the scene must be laid.
-// Derivatives with respect to the shared parameters are differences over steps.
-func (p *problem) assemble(s *state, q *normals, steps *vector) {
+// assemble works out the normal equations at s from readings and derivatives there.
+func (p *problem) assemble(s *state, q *normals, d *jacobian) {
 	cells := len(s.gains)
 	n := shared + cells
 	if q.a == nil {
@@ -227,35 +236,6 @@ func (p *problem) assemble(s *state, q *normals, steps *vector) {
 		q.b[i] += w * (p.gains[k] - s.gains[k])
 	}
 
-	// Readings and their slopes here, and what one step of each parameter makes of them.
-	maps := len(p.maps)
-	m := make([]float64, maps*cells)
-	slopes := make([]plane, maps*cells)
-	for j := range p.maps {
-		p.read(s.planes[j], m[j*cells:(j+1)*cells], slopes[j*cells:(j+1)*cells])
-	}
-	d := make([]float64, shared*maps*cells) // parameter, map, cell
-	to := make([]float64, cells)
-	for i := range shared {
-		v, h := s.v, steps[i]
-		if v[i]+h > most[i] {
-			h = -h
-		}
-		v[i] += h
-		if !concerns(i, p.kind) {
-			continue
-		}
-		layer, ground := p.shift(&v, i)
-		for j := range p.maps {
-			p.grid.read(layer, ground, s.planes[j], to, nil)
-			out := d[(i*maps+j)*cells : (i*maps+j+1)*cells]
-			at := m[j*cells : (j+1)*cells]
-			for k := range to {
-				out[k] = (to[k] - at[k]) / h
-			}
-		}
-	}
-
 	var jt [shared]float64
 	for j := range p.maps {
 		r := &p.maps[j]
@@ -269,16 +249,16 @@ func (p *problem) assemble(s *state, q *normals, steps *vector) {
 			}
 			is := 1 / (r.s[k] * p.scale)
 			g := (1 + s.gains[k]) * is
-			mk := m[j*cells+k]
+			mk := d.m[j*cells+k]
 			e := r.p[k]*is - g*mk
 			_, w := loss(e)
-			jx := slopes[j*cells+k]
+			jx := d.plane[j*cells+k]
 			for a := range jx {
 				jx[a] *= g
 			}
 			jg := mk * is
-			for i := range shared {
-				jt[i] = g * d[(i*maps+j)*cells+k]
+			for i, v := range d.by[j*cells+k] {
+				jt[i] = g * v
 			}
 			gi := shared + k
 			for a := range 3 {
@@ -347,7 +327,10 @@ func (p *problem) assemble(s *state, q *normals, steps *vector) {
 // differentiation of pseudo-inverses and nonlinear least squares problems whose
 // variables separate, SIAM J. Numer. Anal. (1973), Stanford report CS-TR-72-261)
 // with the planes as the inner variables, solved by damped steps (Marquardt, J.
-// SIAM 11 (1963) 431-441).
+// SIAM 11 (1963) 431-441). The damping follows the ratio of the gain to what was
+// expected of the step (H. B. Nielsen, Damping parameter in Marquardt's method,
+// Technical University of Denmark, report IMM-REP-1999-05 (1999), with 1/8 for his
+// least factor of 1/3).
 func (p *problem) minimise(s *state, least float64) {
 	cells := len(s.gains)
 	m := make([]float64, cells)
@@ -358,8 +341,8 @@ func (p *problem) minimise(s *state, least float64) {
 	}
 	at := p.cost(s, m)
 	q := &normals{}
-	p.assemble(s, q, &step)
-	damping := 1e-2
+	p.assemble(s, q, p.slopes(s))
+	damping, growth := 1e-2, 2.0
 	l := make([]float64, q.n*q.n)
 	x := make([]float64, q.n)
 	for range mostSteps {
@@ -390,6 +373,13 @@ func (p *problem) minimise(s *state, least float64) {
 			continue
 		}
 		solve(l, q.n, x)
+		expected := 0.0 // what the step gains if the readings are linear in it
+		for i, v := range x {
+			expected += v * q.b[i]
+			if i < shared && !frozen[i] {
+				expected += damping * q.a[i*q.n+i] * v * v
+			}
+		}
 		trial := s.clone()
 		for i := range shared {
 			trial.v[i] = min(most[i], max(lowest[i], s.v[i]+x[i]))
@@ -417,21 +407,22 @@ func (p *problem) minimise(s *state, least float64) {
 		p.lay(&trial.v)
 		p.settle(&trial, m, slope)
 		after := p.cost(&trial, m)
-		if !(after < at) {
-			damping = max(1e-4, damping*8)
-			if damping > 1e7 {
+		gained := at - after
+		if !(gained > 0) {
+			if expected < least*at {
 				break
 			}
+			damping, growth = max(1e-4, damping*growth), 2*growth
 			continue
 		}
-		gained := at - after
 		*s = trial
 		at = after
-		damping = max(1e-7, damping/8)
-		p.assemble(s, q, &step)
 		if gained < least*after {
 			break
 		}
+		surprise := 2*gained/expected - 1
+		damping, growth = max(1e-7, damping*max(1./8, 1-surprise*surprise*surprise)), 2
+		p.assemble(s, q, p.slopes(s))
 	}
 	p.lay(&s.v)
 }

@@ -60,8 +60,9 @@ func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *ve
 	cells := in.Strip.Cells()
 	p := &problem{
 		kind: kind, grid: g, shape: s, maps: maps, mean: priorMean, sd: priorSD,
-		gains: make([]float64, cells), gain: max(in.GainSD, leastGainSD), scale: firstScale, at: newScene(g), moved: newScene(g),
+		gains: make([]float64, cells), gain: max(in.GainSD, leastGainSD), scale: firstScale,
 	}
+	p.scenes()
 	mount := in.Strip.Mount
 	p.mean[medial], p.mean[over], p.mean[turn] = mount.OffsetMM[0], mount.OffsetMM[1], mount.RotationDeg*math.Pi/180
 	p.sd[medial], p.sd[over] = max(openMM, mount.SeatSDMM), max(openMM, mount.SeatSDMM)
@@ -164,7 +165,7 @@ var wide = vector{0.03, 0.03, 0.002, 0.03, 0.03, 0.05, 0.05, 1, 1, 0.05, 0.05, 0
 func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vector) {
 	p.lay(&s.v)
 	q := &normals{}
-	p.assemble(s, q, steps)
+	p.assemble(s, q, p.secants(s, steps))
 	if !cholesky(q.a, q.n) {
 		return // cov stays zero, which doubt refuses
 	}

@@ -2,6 +2,7 @@ package seat
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -17,7 +18,7 @@ func laid(strip *device.Strip, outline platform.Polygon, p pose, r relief, stiff
 	g := newGrid(strip)
 	s := newScene(g)
 	s.site.place(g, newShape(outline), p)
-	s.layer.lay(g, s.site, r)
+	s.layer.lay(g, s.site, r, nil)
 	s.ground.set(g, stiffness, curve, sigma)
 	return g, &s
 }
@@ -95,6 +96,36 @@ func TestSlopesAreDerivatives(t *testing.T) {
 	}
 }
 
+// Readings grow with the shared parameters as the slopes say: the differences over
+// small steps agree to a few percent, at a surface without limits near by.
+func TestSlopesAreSecants(t *testing.T) {
+	in, _ := example(t, "all together", 3, given{press: true, holds: true}, nil)
+	s := newShape(in.Outline)
+	press, _ := fitted(in, s, Press, nil)
+	holds, _ := fitted(in, s, Hold, press)
+	for _, f := range []*found{press, holds} {
+		at := state{v: f.v, gains: f.gains, planes: f.planes}
+		for i := domeMedial; i <= backRadius; i++ {
+			at.v[i] += 0.1
+		}
+		p := f.problem
+		p.lay(&at.v)
+		by := slices.Clone(p.slopes(&at).by)
+		secants := p.secants(&at, &step).by
+		for i := range shared {
+			var difference, size float64
+			for k := range by {
+				d := by[k][i] - secants[k][i]
+				difference += d * d
+				size += secants[k][i] * secants[k][i]
+			}
+			assert.Equal(t, concerns(i, p.kind), size > 0, names[i])
+			// The root mean square over the cells; contact under a sharp edge changes in steps.
+			assert.LessOrEqual(t, math.Sqrt(difference), 0.15*math.Sqrt(size), names[i])
+		}
+	}
+}
+
 // Spread divides pressure among cells and loses none of it on the strip.
 func TestSpreadKeepsLoad(t *testing.T) {
 	strip := sim.SeatStrip()
@@ -123,6 +154,12 @@ func TestFoamStiffens(t *testing.T) {
 		p, growth := answer(stiffness*u, 1/(stiffness*thickness))
 		assert.InEpsilon(t, stiffness*u/(1-u/thickness), p, 1e-12)
 		assert.InEpsilon(t, 1/math.Pow(1-u/thickness, 2), growth, 1e-12)
+	}
+	for _, f := range []float64{0.3, 0.8, 0.95, 2} {
+		const h = 1e-6
+		up, _ := answer(f, 1+h)
+		down, _ := answer(f, 1-h)
+		assert.InEpsilon(t, (up-down)/(2*h), stiffening(f, 1), 1e-6)
 	}
 	// It goes on straight where hardly any thickness is left.
 	a, ga := answer(0.899999, 1)

@@ -44,7 +44,8 @@ func problemOf(c *fitCase) (*problem, state) {
 	g := newGrid(strip)
 	outline := sim.Scenarios()[0].Shoe().Outline()
 	p := &problem{grid: g, shape: newShape(outline), mean: c.Mean, sd: c.SD, gains: make([]float64, strip.Cells()),
-		gain: c.GainSD, scale: 1, at: newScene(g), moved: newScene(g)}
+		gain: c.GainSD, scale: 1}
+	p.scenes()
 	if c.Kind == "holds" {
 		p.kind = Hold
 	}

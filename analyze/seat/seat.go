@@ -39,7 +39,7 @@ type Input struct {
 
 // DefaultMoveSDMM stands in where no second press shows how far the strip moved
 // while she walked on it. It is our assumption.
-const DefaultMoveSDMM = 0.2
+const DefaultMoveSDMM = 0.23
 
 // RotationSDDeg is the standard deviation of a mounting's rotation, degrees.
 const RotationSDDeg = rotationDeg
@@ -60,7 +60,7 @@ const (
 	FewMaps      Reason = "few-maps"      // fewer than 5 maps of a press, or a hold below 25 N
 	Misfit       Reason = "misfit"        // no seat explains the maps
 	EdgesUnseen  Reason = "edges-unseen"  // the maps leave the seat open by more than they should
-	SeatFar      Reason = "seat-far"      // the strip would lie more than 6 mm from where its profile says
+	SeatFar      Reason = "seat-far"      // the strip would lie more than 6 mm (holds) or 8 mm (press) from where its profile says
 	OtherOutline Reason = "other-outline" // the outline would differ from the ruler's by more than 2 mm on each side
 )
 

@@ -40,9 +40,12 @@ func newShape(outline platform.Polygon) *shape {
 	}
 	s.nodes = make([]edge, s.cols*s.rows)
 	for j := range s.rows {
+		near := math.Inf(1)
 		for i := range s.cols {
 			at := platform.Point{s.lo[0] + nodeMM*float64(i), s.lo[1] + nodeMM*float64(j)}
-			s.nodes[j*s.cols+i] = s.exact(outline, at)
+			e := s.exact(outline, at, near)
+			s.nodes[j*s.cols+i] = e
+			near = math.Abs(e.inside) + 1.01*nodeMM
 		}
 	}
 	return s
@@ -57,21 +60,26 @@ func (s *shape) grown(outline platform.Polygon, wide, deep float64) platform.Pol
 	return q
 }
 
-// exact works out an edge from the nearest point of the outline.
-func (s *shape) exact(outline platform.Polygon, at platform.Point) edge {
-	best, odd := math.Inf(1), false // squared; whether a line from here crosses the curve an odd number of times
+// exact works out an edge from the nearest point of the outline, which is at most
+// near away, mm.
+func (s *shape) exact(outline platform.Polygon, at platform.Point, near float64) edge {
+	best, odd := near*near, false // squared; whether a line from here crosses the curve an odd number of times
 	var nearest, normal platform.Point
 	a := outline[len(outline)-1]
 	for _, b := range outline {
+		if (a[1] > at[1]) != (b[1] > at[1]) && at[0] < a[0]+(at[1]-a[1])/(b[1]-a[1])*(b[0]-a[0]) {
+			odd = !odd
+		}
+		if min(a[0], b[0])-at[0] > near || at[0]-max(a[0], b[0]) > near || min(a[1], b[1])-at[1] > near || at[1]-max(a[1], b[1]) > near {
+			a = b
+			continue
+		}
 		dx, dy := b[0]-a[0], b[1]-a[1]
 		l2 := dx*dx + dy*dy
 		t := min(1, max(0, ((at[0]-a[0])*dx+(at[1]-a[1])*dy)/l2))
 		q := platform.Point{a[0] + t*dx, a[1] + t*dy}
 		if d := (at[0]-q[0])*(at[0]-q[0]) + (at[1]-q[1])*(at[1]-q[1]); d < best {
 			best, nearest, normal = d, q, platform.Point{dy, -dx} // outward of a counter-clockwise curve
-		}
-		if (a[1] > at[1]) != (b[1] > at[1]) && at[0] < a[0]+(at[1]-a[1])/dy*dx {
-			odd = !odd
 		}
 		a = b
 	}

@@ -1,0 +1,215 @@
+package seat
+
+import "math"
+
+// onSurface is the number of shared parameters that change the platform's surface
+// above the strip; they are the first ones.
+const onSurface = pressBed
+
+// jacobian has the readings of all cells and their derivatives, map after map.
+type jacobian struct {
+	m     []float64 // kPa
+	plane []plane   // with respect to the plane of the cell's map
+	by    []vector  // with respect to the shared parameters
+}
+
+// room makes j large enough for n readings.
+func (j *jacobian) room(n int) {
+	if len(j.m) != n {
+		*j = jacobian{make([]float64, n), make([]plane, n), make([]vector, n)}
+	}
+}
+
+// slopes works out readings and derivatives at s; the scene must be laid.
+func (p *problem) slopes(s *state) *jacobian {
+	cells := len(s.gains)
+	j := &p.jacobian
+	j.room(len(p.maps) * cells)
+	at, poses := s.v.pose(), &p.near.site
+	poses[0].place(p.grid, p.shape, pose{at.medial + step[medial], at.over, at.turn})
+	poses[1].place(p.grid, p.shape, pose{at.medial, at.over + step[over], at.turn})
+	poses[2].place(p.grid, p.shape, pose{at.medial, at.over, at.turn + step[turn]})
+	p.at.layer.lay(p.grid, p.at.site, s.v.relief(), &p.near)
+	bed, spread := pressBed, pressSpread
+	if p.kind == Hold {
+		bed, spread = holdBed, holdSpread
+	}
+	v, h := s.v, step[spread]
+	if v[spread]+h > most[spread] {
+		h = -h
+	}
+	v[spread] += h
+	v.lay(&p.moved.ground, p.kind, p.grid)
+	to := make([]float64, cells)
+	for i := range p.maps {
+		m, by := j.m[i*cells:(i+1)*cells], j.by[i*cells:(i+1)*cells]
+		p.grid.differentiate(p.at.layer, &p.at.ground, s.planes[i], m, j.plane[i*cells:(i+1)*cells], by, bed)
+		p.grid.read(p.at.layer, &p.moved.ground, s.planes[i], to, nil)
+		for k := range to {
+			by[k][spread] = (to[k] - m[k]) / h
+		}
+	}
+	return j
+}
+
+// secants works out readings at s and what a step of each shared parameter makes
+// of them, per unit of the parameter; the scene must be laid.
+func (p *problem) secants(s *state, steps *vector) *jacobian {
+	cells := len(s.gains)
+	j := &p.jacobian
+	j.room(len(p.maps) * cells)
+	clear(j.by)
+	for i := range p.maps {
+		p.read(s.planes[i], j.m[i*cells:(i+1)*cells], j.plane[i*cells:(i+1)*cells])
+	}
+	to := make([]float64, cells)
+	for t := range shared {
+		if !concerns(t, p.kind) {
+			continue
+		}
+		v, h := s.v, steps[t]
+		if v[t]+h > most[t] {
+			h = -h
+		}
+		v[t] += h
+		layer, ground := p.shift(&v, t)
+		for i := range p.maps {
+			p.grid.read(layer, ground, s.planes[i], to, nil)
+			for k := range to {
+				j.by[i*cells+k][t] = (to[k] - j.m[i*cells+k]) / h
+			}
+		}
+	}
+	return j
+}
+
+// change is by how much a sample changes with each parameter of the surface.
+type change struct {
+	recess [onSurface]float64
+	cover  float64             // with the distance inside the outline, 1/mm; 0 but where the outline cuts the sample
+	inside [domeMedial]float64 // of the distance inside the outline; later parameters do not change it
+}
+
+// neighbours are sites a step of medial, over and turn away from another one.
+type neighbours struct{ site [3]*site }
+
+// change is that of all samples of point k, at a site with a relief, but for
+// what an edge adds; radius is by how much the radius of the edge changes.
+func (n *neighbours) change(k int, t *site, v *relief) (c change, radius [onSurface]float64) {
+	e := &t.edges[k]
+	inside, r, dome := v.inside(e), v.radius(e), v.dome(t, k)
+	for i, u := range n.site {
+		c.inside[i] = (v.inside(&u.edges[k]) - inside) / step[i]
+		c.recess[i] = (v.dome(u, k) - dome) / step[i]
+		radius[i] = (v.radius(&u.edges[k]) - r) / step[i]
+	}
+	c.inside[width], c.inside[depth] = e.perWidth, e.perDepth
+	c.recess[domeMedial], c.recess[domeOver] = t.mm[k], t.oo[k]
+	front := facing(e.front)
+	radius[frontRadius], radius[backRadius] = front, 1-front
+	return c, radius
+}
+
+// edge adds what a rounded edge of radius r does to a sample at a distance d
+// inside the outline that is w wide.
+func (c *change) edge(d, w, r float64, radius *[onSurface]float64) {
+	// The mean over the sample, because an arc is upright at its end.
+	deeper := (round(d+w/2, r) - round(d-w/2, r)) / w
+	larger := (round(d, r+step[frontRadius]) - round(d, r)) / step[frontRadius]
+	for i, v := range c.inside {
+		c.recess[i] += deeper * v
+	}
+	for i, v := range radius {
+		c.recess[i] += larger * v
+	}
+	if math.Abs(d) < w/2 {
+		c.cover = 1 / (w * edgeSamples)
+	}
+}
+
+// sums are of the points of a row over one column of cells: what read and
+// differentiate add up.
+type sums struct {
+	m, base, x float64
+	bed, curve float64
+	by         [onSurface]float64
+}
+
+// differentiate sets m, slope and by to the cells' readings and their derivatives
+// with respect to the plane and to the shared parameters but for the spread; bed
+// is the parameter of the bed's stiffness.
+func (g *grid) differentiate(l *layer, b *ground, p plane, m []float64, slope []plane, by []vector, bed int) {
+	clear(m)
+	clear(slope)
+	clear(by)
+	for j, y := range g.y {
+		from, end := l.rows[j], l.rows[j+1]
+		base := p[0] + p[2]*y
+		loaded := false
+		for i := from; i < end; i++ {
+			a := &l.samples[i]
+			x := g.x[a.column]
+			f := base + p[1]*x - b.stiffness*a.recess
+			if f <= 0 {
+				continue
+			}
+			if !loaded {
+				loaded = true
+				clear(g.sums)
+			}
+			growth, curving := 1.0, f*f
+			if b.curve > 0 {
+				curving = stiffening(f, b.curve)
+				f, growth = answer(f, b.curve)
+			}
+			c := a.cover * growth
+			change := &l.changes[i]
+			at := sums{m: a.cover * f, base: c, x: c * x, bed: -c * b.stiffness * a.recess, curve: a.cover * curving}
+			for t, v := range change.recess {
+				at.by[t] = -c * b.stiffness * v
+			}
+			if change.cover > 0 {
+				for t, v := range change.inside {
+					at.by[t] += f * change.cover * v
+				}
+			}
+			s := &b.sx[a.column]
+			for q := range s.n {
+				g.sums[s.first+q].add(&at, s.w[q])
+			}
+		}
+		if !loaded {
+			continue
+		}
+		s := &b.sy[j]
+		for q := range s.n {
+			w := s.w[q] / (sub * sub)
+			row := (s.first + q) * g.cols
+			for c := range g.sums {
+				at, k := &g.sums[c], row+c
+				m[k] += w * at.m
+				slope[k][0] += w * at.base
+				slope[k][1] += w * at.x
+				slope[k][2] += w * at.base * y
+				by[k][bed] += w * at.bed
+				if bed == pressBed {
+					by[k][pressCurve] += w * at.curve
+				}
+				for t, v := range at.by {
+					by[k][t] += w * v
+				}
+			}
+		}
+	}
+}
+
+func (s *sums) add(a *sums, w float64) {
+	s.m += w * a.m
+	s.base += w * a.base
+	s.x += w * a.x
+	s.bed += w * a.bed
+	s.curve += w * a.curve
+	for t, v := range a.by {
+		s.by[t] += w * v
+	}
+}
