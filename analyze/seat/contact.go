@@ -41,34 +41,12 @@ const (
 	edgePerMisfit = 0.015 // and for each unit above 1 of the holds' misfit
 )
 
-// outlineError is the model's error of the growth of half-width and half-depth, mm: base +
-// perMisfit × (misfit - 1), as in modelErrors.
-type outlineError struct{ base, perMisfit [2]float64 }
-
-var (
-	pressOutline = outlineError{[2]float64{0.05, 0.05}, [2]float64{0.15, 0.15}}
-	holdsOutline = outlineError{[2]float64{0.2, 0.5}, [2]float64{0.02, 0.03}}
-)
-
-// sd returns the standard deviations for a misfit.
-func (e outlineError) sd(misfit float64) (sd [2]float64) {
-	for i := range sd {
-		sd[i] = e.base[i] + e.perMisfit[i]*max(0, misfit-1)
-	}
-	return sd
-}
-
-// outlineError returns the relative standard deviation of the model's error of the bearing
-// area that the fit f of holds has. It leaves the contact area as it is: the maps show where
-// the platform bears load, and not how far a rim reaches that bears none.
-func (s *Seat) outlineError(f *found) float64 {
-	e := &holdsOutline
-	if s.Evidence == FromPress {
-		e = &pressOutline
-	}
-	sd := e.sd(s.misfit())
-	half := f.problem.shape.half
-	return math.Hypot(sd[0]/half[0], sd[1]/half[1])
+// bearingSD returns the relative standard deviation of the model's error of the bearing area.
+// It leaves the contact area as it is: the maps show where the platform bears load, and not
+// how far a rim reaches that bears none.
+func (s *Seat) bearingSD(e *modelErrors, half platform.Point) float64 {
+	of := func(parameter int) float64 { return math.Sqrt(e.ofOutline(parameter, s.misfit())) }
+	return math.Hypot(of(width)/half[0], of(depth)/half[1])
 }
 
 // misfit is √(χ² ÷ degrees of freedom) of the evidence, at least 1.
@@ -78,14 +56,15 @@ func (s *Seat) misfit() float64 { return math.Sqrt(max(1, s.Chi2/s.DOF)) }
 // standard error of the ends of an interval is then a tenth of its half-width.
 const contactDraws = 200
 
-// contacts sets the contact of maps of holds. The scene of the fit must be laid.
+// contacts sets the contact of maps of holds, e being the model's errors of the evidence. The
+// scene of the fit must be laid.
 //
 // The uncertainty is that of the shared parameters, with the model's error of the outline,
 // that of the map's plane, and the model's error of the line at which contact ends. It is
 // propagated by the Monte Carlo method of JCGM 101:2008, 7; the interval is the
 // probabilistically symmetric one of its 7.7.
-func (f *found) contacts(s *Seat, held []heldMap) {
-	outline := s.outlineError(f)
+func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap) {
+	bearingSD := s.bearingSD(e, f.problem.shape.half)
 	f.respond(held)
 	surface, coarse := newTiles(f.problem.shape, fineTiles), newTiles(f.problem.shape, coarseTiles)
 	surface.lay(&f.v)
@@ -103,7 +82,7 @@ func (f *found) contacts(s *Seat, held []heldMap) {
 	for range contactDraws {
 		v := f.draw(spread, rng)
 		coarse.lay(&v)
-		bearing := 1 + outline*rng.NormFloat64()
+		bearing := 1 + bearingSD*rng.NormFloat64()
 		dl, de := lift*rng.NormFloat64(), edge*rng.NormFloat64()
 		for i := range held {
 			h := &held[i]

@@ -217,7 +217,11 @@ func TestContactIntervalIsThatOfJCGM101(t *testing.T) {
 		}
 		normal, ok := distmv.NewNormal(make([]float64, len(index)), cov, rand.NewPCG(8, 8))
 		require.True(t, ok)
-		outline := out.outlineError(f)
+		errors := &pressError
+		if !c.given.press {
+			errors = &holdsError
+		}
+		bearingSD := out.bearingSD(errors, shape.half)
 		tiles := newTiles(shape, fineTiles)
 		shares := make([]float64, draws)
 		off := make([]float64, len(index))
@@ -239,7 +243,7 @@ func TestContactIntervalIsThatOfJCGM101(t *testing.T) {
 			tiles.lay(&v)
 			lift := (liftMM + liftPerMisfit*(f.scale-1)) * rng.NormFloat64()
 			edge := (edgeMM + edgePerMisfit*(f.scale-1)) * rng.NormFloat64()
-			shares[d] = min(1, tiles.share(&v, p, lift, edge)/(1+outline*rng.NormFloat64()))
+			shares[d] = min(1, tiles.share(&v, p, lift, edge)/(1+bearingSD*rng.NormFloat64()))
 		}
 		slices.Sort(shares)
 		got := out.Contacts[at]

@@ -68,8 +68,9 @@ const beyondSD = 0.5
 
 // loadedMaps sets CoPs and Contacts for every map under the seat s. The load of a cell
 // acts where the fitted model has the centre of what the cell reads, and at the cell's
-// centre where there is no fit of the map's kind.
-func (s *Seat) loadedMaps(in Input, fits [2]*found) {
+// centre where there is no fit of the map's kind. e are the model's errors of the
+// evidence.
+func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	s.CoPs = make([]CoP, len(in.Maps))
 	t := s.thirds()
 	var held []heldMap
@@ -97,7 +98,7 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found) {
 	}
 	if f := fits[Hold]; f != nil {
 		s.Contacts = make([]Contact, len(in.Maps))
-		f.contacts(s, held)
+		f.contacts(s, e, held)
 	}
 }
 
