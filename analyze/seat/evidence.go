@@ -41,7 +41,7 @@ type modelErrors struct {
 // 95 % or more of the mountings of each; the tables report mountings with other seeds.
 var (
 	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}, [2]float64{0.07, 0.07}, 0.12}
-	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.5}, 0.01}
+	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.55}, 0.01}
 	// Holds where presses have shown the bearing outline.
 	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
 )
