@@ -27,39 +27,26 @@ type Contact struct {
 	Share   float64
 	U       float64 // standard uncertainty of Share
 	Lo, Hi  float64 // ends of the 95 % interval of Share, which is asymmetric and stays within 0 to 1
+	// Thirds are the shares of the load in the back, the middle and the front third of
+	// the bearing outline's depth. They follow from the same pressure as the CoP.
+	Thirds [3]float64
 }
 
 // Model's errors of the contact, beside what follows from the fit. Chosen like those of
 // the seat; see modelErrors.
 const (
-	lineMM        = 0.1 // of the place of the line at which the pressure passes the threshold
-	linePerMisfit = 1.0 // and as a pressure, in standard deviations of a reading × misfit
+	liftMM        = 0.1   // of the place of the line along which the platform lifts off
+	liftPerMisfit = 0.07  // and for each unit above 1 of the holds' misfit
+	edgeMM        = 0.06  // of the place at which contact ends on a rounded edge
+	edgePerMisfit = 0.015 // and for each unit above 1 of the holds' misfit
 )
 
-// outlineError is the model's error of the growth of half-width and half-depth, mm: base +
-// perMisfit × (misfit - 1), as in modelErrors.
-type outlineError struct{ base, perMisfit [2]float64 }
-
-var (
-	pressOutline = outlineError{[2]float64{0.05, 0.05}, [2]float64{0.1, 0.1}}
-	holdsOutline = outlineError{[2]float64{0.2, 0.4}, [2]float64{0.02, 0.03}}
-)
-
-// sd returns the standard deviations for a misfit.
-func (e outlineError) sd(misfit float64) (sd [2]float64) {
-	for i := range sd {
-		sd[i] = e.base[i] + e.perMisfit[i]*max(0, misfit-1)
-	}
-	return sd
-}
-
-// outlineError returns the standard deviations of the model's error of the bearing outline
-// that the fit f of holds has.
-func (s *Seat) outlineError(f *found) [2]float64 {
-	if s.Evidence == FromPress {
-		return pressOutline.sd(s.misfit())
-	}
-	return holdsOutline.sd(s.misfit())
+// bearingSD returns the relative standard deviation of the model's error of the bearing area.
+// It leaves the contact area as it is: the maps show where the platform bears load, and not
+// how far a rim reaches that bears none.
+func (s *Seat) bearingSD(e *modelErrors, half platform.Point) float64 {
+	of := func(parameter int) float64 { return math.Sqrt(e.ofOutline(parameter, s.misfit())) }
+	return math.Hypot(of(width)/half[0], of(depth)/half[1])
 }
 
 // misfit is √(χ² ÷ degrees of freedom) of the evidence, at least 1.
@@ -69,30 +56,37 @@ func (s *Seat) misfit() float64 { return math.Sqrt(max(1, s.Chi2/s.DOF)) }
 // standard error of the ends of an interval is then a tenth of its half-width.
 const contactDraws = 200
 
-// contacts sets the contact of maps of holds. The scene of the fit must be laid.
+// contacts sets the contact of maps of holds, e being the model's errors of the evidence. The
+// scene of the fit must be laid.
 //
 // The uncertainty is that of the shared parameters, with the model's error of the outline,
 // that of the map's plane, and the model's error of the line at which contact ends. It is
 // propagated by the Monte Carlo method of JCGM 101:2008, 7; the interval is the
 // probabilistically symmetric one of its 7.7.
-func (f *found) contacts(s *Seat, held []heldMap) {
-	outline := s.outlineError(f)
+func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap) {
+	bearingSD := s.bearingSD(e, f.problem.shape.half)
 	f.respond(held)
-	surface := tiles{shape: f.problem.shape}
+	surface, coarse := newTiles(f.problem.shape, fineTiles), newTiles(f.problem.shape, coarseTiles)
 	surface.lay(&f.v)
+	coarse.lay(&f.v)
 	for i := range held {
 		h := &held[i]
-		h.share = surface.share(&f.v, h.plane)
+		h.share = surface.share(&f.v, h.plane, 0, 0)
+		h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
 		h.draws = make([]float64, 0, contactDraws)
 	}
 	rng := rand.New(rand.NewPCG(1, 1))
 	spread := f.spread()
+	lift := liftMM + liftPerMisfit*(f.scale-1)
+	edge := edgeMM + edgePerMisfit*(f.scale-1)
 	for range contactDraws {
-		v := f.draw(spread, outline, rng)
-		surface.lay(&v)
+		v := f.draw(spread, rng)
+		coarse.lay(&v)
+		bearing := 1 + bearingSD*rng.NormFloat64()
+		dl, de := lift*rng.NormFloat64(), edge*rng.NormFloat64()
 		for i := range held {
 			h := &held[i]
-			h.draws = append(h.draws, surface.share(&v, h.draw(&f.v, &v, rng)))
+			h.draws = append(h.draws, (coarse.share(&v, h.draw(&f.v, &v, rng), dl, de)-h.coarser)/bearing)
 		}
 	}
 	for i := range held {
@@ -110,15 +104,16 @@ func (f *found) contacts(s *Seat, held []heldMap) {
 type heldMap struct {
 	index int // of the map in the input
 	plane plane
-	// line is the standard deviation of the model's error, as a pressure, kPa.
-	line float64
-	kPa  []float64 // readings of the model
-	// The plane that fits best changes by gain·(change of the model's readings).
-	gain []plane
-	// own is the factor of the plane's covariance from noise and gains.
+	kPa   []float64 // readings of the model
+	// The plane that fits best moves by the sum over the cells of follow × the change of
+	// the model's reading.
+	follow []plane
+	// own is the lower triangle L of the plane's covariance L·Lᵀ from noise and gains.
 	own      factor
 	response [shared]plane // change of the plane with each shared parameter
+	thirds   [3]float64
 	share    float64
+	coarser  float64   // by what coarse tiles make share larger
 	draws    []float64 // of share
 }
 
@@ -126,27 +121,22 @@ type heldMap struct {
 func (f *found) held(index int, r *reading, at plane) heldMap {
 	p := f.problem
 	cells := len(r.p)
-	h := heldMap{index: index, plane: at, kPa: make([]float64, cells), gain: make([]plane, cells)}
+	h := heldMap{index: index, plane: at, kPa: make([]float64, cells), follow: make([]plane, cells)}
 	slope := make([]plane, cells)
 	p.read(at, h.kPa, slope)
 	var m [3][3]float64
-	sum, n := 0.0, 0.0
 	for k := range slope {
 		is := (1 + f.gains[k]) / (r.s[k] * f.scale)
 		for a := range 3 {
-			h.gain[k][a] = -slope[k][a] * is * is
+			h.follow[k][a] = -slope[k][a] * is * is
 			for b := range a + 1 {
 				m[a][b] += slope[k][a] * slope[k][b] * is * is
 			}
 		}
-		if slope[k][0] > 0 && !math.IsInf(r.s[k], 1) {
-			sum += r.s[k] * r.s[k]
-			n++
-		}
 	}
 	l, ok := factor3(&m)
 	if !ok {
-		clear(h.gain)
+		clear(h.follow)
 		return h
 	}
 	// The covariance of the plane: from noise the inverse of m, and from each gain.
@@ -159,17 +149,16 @@ func (f *found) held(index int, r *reading, at plane) heldMap {
 			c[a][b] = e[b]
 		}
 	}
-	for k := range h.gain {
-		h.gain[k] = l.back(l.forward(h.gain[k]))
+	for k := range h.follow {
+		h.follow[k] = l.back(l.forward(h.follow[k]))
 		for a := range 3 {
 			for b := range a + 1 {
 				g := p.gain * h.kPa[k]
-				c[a][b] += g * g * h.gain[k][a] * h.gain[k][b]
+				c[a][b] += g * g * h.follow[k][a] * h.follow[k][b]
 			}
 		}
 	}
 	h.own, _ = factor3(&c)
-	h.line = math.Hypot(lineMM*math.Hypot(at[1], at[2]), linePerMisfit*(f.scale-1)*math.Sqrt(sum/max(1, n)))
 	return h
 }
 
@@ -192,7 +181,7 @@ func (f *found) respond(held []heldMap) {
 			p.grid.read(layer, ground, h.plane, to, nil)
 			for k := range to {
 				for a := range 3 {
-					h.response[i][a] += h.gain[k][a] * (to[k] - h.kPa[k]) / d
+					h.response[i][a] += h.follow[k][a] * (to[k] - h.kPa[k]) / d
 				}
 			}
 		}
@@ -221,7 +210,7 @@ func (f *found) spread() *[shared][shared]float64 {
 }
 
 // draw returns shared parameters as they could be.
-func (f *found) draw(spread *[shared][shared]float64, outline [2]float64, rng *rand.Rand) vector {
+func (f *found) draw(spread *[shared][shared]float64, rng *rand.Rand) vector {
 	var z [shared]float64
 	for i := range z {
 		z[i] = rng.NormFloat64()
@@ -232,8 +221,6 @@ func (f *found) draw(spread *[shared][shared]float64, outline [2]float64, rng *r
 			v[i] += spread[i][j] * z[j]
 		}
 	}
-	v[width] += outline[0] * rng.NormFloat64()
-	v[depth] += outline[1] * rng.NormFloat64()
 	for i := range v {
 		v[i] = min(most[i], max(lowest[i], v[i]))
 	}
@@ -243,7 +230,6 @@ func (f *found) draw(spread *[shared][shared]float64, outline [2]float64, rng *r
 // draw returns the plane as it could be where the shared parameters are v instead of at.
 func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 	p := h.plane
-	p[0] += h.line * rng.NormFloat64()
 	var z [3]float64
 	for a := range z {
 		z[a] = rng.NormFloat64()
@@ -261,7 +247,7 @@ func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 
 // contact sums up the draws, which it sorts.
 func (h *heldMap) contact(bearingMM2 float64) Contact {
-	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share}
+	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds}
 	for _, s := range h.draws {
 		c.U += (s - c.Share) * (s - c.Share)
 	}
@@ -278,17 +264,24 @@ func quantile(sorted []float64, p float64) float64 {
 	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
 }
 
-// tiles are the surface of a platform in squares with a side of tileMM.
+// tiles are the surface of a platform in squares.
 type tiles struct {
 	shape *shape
+	nodes int     // distance of two tiles in nodes of the table of distances
+	side  float64 // and in mm
 	list  []tile
 	area  float64 // of the bearing outline, in tiles
 }
 
-// tileNodes is the distance of two tiles in nodes of the table of distances.
-const tileNodes = 2
+func newTiles(s *shape, nodes int) *tiles {
+	return &tiles{shape: s, nodes: nodes, side: float64(nodes) * nodeMM}
+}
 
-const tileMM = tileNodes * nodeMM
+// Sides of tiles in nodes: fine ones give the share, coarse ones what draws change it by.
+const (
+	fineTiles   = 2
+	coarseTiles = 4
+)
 
 // tile is the surface in one square about its centre.
 type tile struct {
@@ -307,12 +300,12 @@ func (t *tiles) lay(v *vector) {
 	r, s := v.relief(), t.shape
 	a, b := 1/(s.half[0]*s.half[0]), 1/(s.half[1]*s.half[1])
 	t.list, t.area = t.list[:0], 0
-	for j := 0; j < s.rows; j += tileNodes {
+	for j := 0; j < s.rows; j += t.nodes {
 		y := s.lo[1] + nodeMM*float64(j)
-		for i := 0; i < s.cols; i += tileNodes {
+		for i := 0; i < s.cols; i += t.nodes {
 			e := &s.nodes[j*s.cols+i]
 			inside := e.inside + e.perWidth*r.growWidth + e.perDepth*r.growDepth
-			if inside <= -tileMM {
+			if inside <= -t.side {
 				continue
 			}
 			x := s.lo[0] + nodeMM*float64(i)
@@ -321,11 +314,11 @@ func (t *tiles) lay(v *vector) {
 				slope: platform.Point{2 * r.domeMedial * x * a, 2 * r.domeOver * y * b}, cover: 1,
 			}
 			q.radius = r.backRadius + (r.frontRadius-r.backRadius)*facing(e.front)
-			if inside < q.radius+tileMM {
+			if inside < q.radius+t.side {
 				q.edge, q.inside = true, inside
 				q.normal[1] = 2*e.front - 1
 				q.normal[0] = math.Copysign(math.Sqrt(max(0, 1-q.normal[1]*q.normal[1])), x)
-				q.cover = above(inside, q.normal)
+				q.cover = t.above(inside, q.normal)
 			}
 			if q.cover > 0 {
 				t.list = append(t.list, q)
@@ -336,21 +329,23 @@ func (t *tiles) lay(v *vector) {
 }
 
 // share returns the part of the bearing area on which the platform, laid before at v, carries
-// more than ContactKPa on the floor, p being the plane of the map.
-func (t *tiles) share(v *vector, p plane) float64 {
+// more than ContactKPa on the floor, p being the plane of the map. The line along which
+// it lifts off and that at which contact ends on a rounded edge are moved outward by lift and
+// edge, mm, but not beyond the outline.
+func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 	sin, cos := math.Sincos(v[turn])
 	stiffness := math.Exp(v[holdBed])
 	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos // slope of the plane along medial and over
-	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa
+	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa + lift*math.Hypot(du, dv)
 	sum := 0.0
 	for i := range t.list {
 		q := &t.list[i]
 		f := base + du*q.at[0] + dv*q.at[1] - stiffness*q.dome
-		part := above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
+		part := t.above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
 		if part > 0 && q.edge {
 			// Contact ends where the rounded edge recedes by f ÷ stiffness; see round.
 			if rise := q.radius - max(0, f)/stiffness; rise > 0 {
-				part *= above(q.inside-q.radius+math.Sqrt(q.radius*q.radius-rise*rise), q.normal)
+				part *= min(q.cover, t.above(q.inside-q.radius+math.Sqrt(q.radius*q.radius-rise*rise)+edge, q.normal))
 			} else {
 				part *= q.cover
 			}
@@ -362,8 +357,8 @@ func (t *tiles) share(v *vector, p plane) float64 {
 
 // above returns the part of a tile in which a linear function is positive that has a value
 // at the tile's centre and a slope per mm. It is exact for a slope along an axis.
-func above(value float64, slope platform.Point) float64 {
-	w := tileMM * (math.Abs(slope[0]) + math.Abs(slope[1]))
+func (t *tiles) above(value float64, slope platform.Point) float64 {
+	w := t.side * (math.Abs(slope[0]) + math.Abs(slope[1]))
 	switch {
 	case value >= w/2:
 		return 1

@@ -15,13 +15,46 @@ func (g *grid) centre(cell int) platform.Point {
 	}
 }
 
-// centres returns the centres of all cells, in the strip's axes, mm.
-func (g *grid) centres() []platform.Point {
-	at := make([]platform.Point, g.rows*g.cols)
-	for k := range at {
-		at[k] = g.centre(k)
+// spot is where the load of one cell acts.
+type spot struct {
+	at     platform.Point // in the strip's axes, mm
+	thirds [3]float64     // the parts of it in the thirds of the bearing outline's depth, from the back
+}
+
+// thirds tells in which third of the bearing outline's depth a place lies.
+type thirds struct {
+	sin, cos float64 // of the strip's rotation
+	over     float64 // of the strip's centre, mm
+	lines    [2]float64
+}
+
+func (s *Seat) thirds() thirds {
+	lo, hi := s.Bearing.Bounds()
+	t := thirds{over: s.Offset[1], lines: [2]float64{lo[1] + (hi[1]-lo[1])/3, hi[1] - (hi[1]-lo[1])/3}}
+	t.sin, t.cos = math.Sincos(s.RotationDeg * math.Pi / 180)
+	return t
+}
+
+// of returns the third of a place in the strip's axes, from the back.
+func (t *thirds) of(x, y float64) int {
+	switch o := t.over + t.sin*x + t.cos*y; {
+	case o < t.lines[0]:
+		return 0
+	case o < t.lines[1]:
+		return 1
 	}
-	return at
+	return 2
+}
+
+// spots returns a spot at the centre of every cell.
+func (g *grid) spots(t *thirds) []spot {
+	all := make([]spot, g.rows*g.cols)
+	for k := range all {
+		c := g.centre(k)
+		all[k].at = c
+		all[k].thirds[t.of(c[0], c[1])] = 1
+	}
+	return all
 }
 
 // withinCell is the standard deviation of where the load of a cell acts within
@@ -35,9 +68,11 @@ const beyondSD = 0.5
 
 // loadedMaps sets CoPs and Contacts for every map under the seat s. The load of a cell
 // acts where the fitted model has the centre of what the cell reads, and at the cell's
-// centre where there is no fit of the map's kind.
-func (s *Seat) loadedMaps(in Input, fits [2]*found) {
+// centre where there is no fit of the map's kind. e are the model's errors of the
+// evidence.
+func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	s.CoPs = make([]CoP, len(in.Maps))
+	t := s.thirds()
 	var held []heldMap
 	for kind, f := range fits {
 		if f != nil {
@@ -48,13 +83,14 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found) {
 				continue
 			}
 			r := newReading(in, m)
-			at := newGrid(in.Strip).centres()
+			at := newGrid(in.Strip).spots(&t)
 			var rest beyond
 			if f != nil {
 				p := f.through(&r)
-				rest = f.lever(&r, p, at)
+				rest = f.lever(&r, p, &t, at)
 				if Kind(kind) == Hold {
 					held = append(held, f.held(i, &r, p))
+					held[len(held)-1].thirds = loadThirds(&r, at, &rest)
 				}
 			}
 			s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
@@ -62,25 +98,41 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found) {
 	}
 	if f := fits[Hold]; f != nil {
 		s.Contacts = make([]Contact, len(in.Maps))
-		f.contacts(s, held)
+		f.contacts(s, e, held)
 	}
 }
 
 // beyond is the load that the platform puts beyond the strip, as a reading of
 // one cell, kPa, and its first moments in the strip's axes, kPa·mm.
 type beyond struct {
-	load  float64
-	first platform.Point
+	load   float64
+	first  platform.Point
+	thirds [3]float64 // of load, in the thirds of the bearing outline's depth
+}
+
+// loadThirds returns the shares of the load in the thirds of the bearing outline's depth.
+func loadThirds(r *reading, at []spot, rest *beyond) [3]float64 {
+	sum, total := rest.thirds, rest.load
+	for k, p := range r.p {
+		total += p
+		for i, part := range at[k].thirds {
+			sum[i] += p * part
+		}
+	}
+	for i := range sum {
+		sum[i] /= total
+	}
+	return sum
 }
 
 // centreOfPressure is that of one map whose cells bear their load at places at,
 // in the strip's axes, mm.
-func (s *Seat) centreOfPressure(in Input, r *reading, at []platform.Point, rest beyond) CoP {
+func (s *Seat) centreOfPressure(in Input, r *reading, at []spot, rest beyond) CoP {
 	total, c := rest.load, rest.first // the latter in the strip's axes
 	for k, p := range r.p {
 		total += p
-		c[0] += p * at[k][0]
-		c[1] += p * at[k][1]
+		c[0] += p * at[k].at[0]
+		c[1] += p * at[k].at[1]
 	}
 	c[0] /= total
 	c[1] /= total
@@ -92,7 +144,7 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []platform.Point, rest 
 	}
 	for k, p := range r.p {
 		g, w := in.GainSD*p/total, withinCell*p/total
-		dm, do := g*(at[k][0]-c[0]), g*(at[k][1]-c[1])
+		dm, do := g*(at[k].at[0]-c[0]), g*(at[k].at[1]-c[1])
 		mm += dm*dm + w*w*in.Strip.PitchMM[0]*in.Strip.PitchMM[0]
 		oo += do*do + w*w*in.Strip.PitchMM[1]*in.Strip.PitchMM[1]
 		mo += dm * do
@@ -120,6 +172,10 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []platform.Point, rest 
 	return out
 }
 
+// settledKPa is the change of a plane's pressure at the strip's centre from which on it
+// counts as found. Each step squares the error.
+const settledKPa = 0.01
+
 // through returns the plane that fits a map best, all that maps share being as
 // found. The scene of the fit must be laid.
 func (f *found) through(r *reading) plane {
@@ -127,8 +183,12 @@ func (f *found) through(r *reading) plane {
 	p.maps = []reading{*r}
 	s := state{v: f.v, gains: f.gains, planes: []plane{p.grid.through(r, p.at.ground.curve)}}
 	kPa, slope := make([]float64, len(r.p)), make([]plane, len(r.p))
-	for range 6 { // all else stays, so that the plane is soon found
+	for range 6 {
+		was := s.planes[0]
 		p.settle(&s, kPa, slope)
+		if d := math.Abs(s.planes[0][0] - was[0]); d < settledKPa {
+			break
+		}
 	}
 	return s.planes[0]
 }
@@ -136,7 +196,7 @@ func (f *found) through(r *reading) plane {
 // lever sets at to where the load of each cell acts under one map, in the
 // strip's axes, and fills the cells of the map that are not believed. It returns
 // the load beyond the strip. The scene of the fit must be laid.
-func (f *found) lever(r *reading, of plane, at []platform.Point) beyond {
+func (f *found) lever(r *reading, of plane, t *thirds, at []spot) beyond {
 	p := f.problem
 	kPa := make([]float64, len(r.p))
 	p.read(of, kPa, nil)
@@ -145,15 +205,16 @@ func (f *found) lever(r *reading, of plane, at []platform.Point) beyond {
 			r.p[k] = (1 + f.gains[k]) * kPa[k]
 		}
 	}
-	return p.grid.lever(p.at.layer, &p.at.ground, of, at)
+	return p.grid.lever(p.at.layer, &p.at.ground, of, t, at)
 }
 
 // lever sets at to the centre of the pressure that each cell reads, in the
 // strip's axes; cells that read nothing keep what at has. It returns the load
 // beyond the strip.
-func (g *grid) lever(l *layer, b *ground, p plane, at []platform.Point) (rest beyond) {
+func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest beyond) {
 	sum := make([]float64, len(at))
 	first := make([]platform.Point, len(at))
+	parts := make([][3]float64, len(at))
 	for j, y := range g.y {
 		for _, a := range l.samples[l.rows[j]:l.rows[j+1]] {
 			x := g.x[a.column]
@@ -167,6 +228,7 @@ func (g *grid) lever(l *layer, b *ground, p plane, at []platform.Point) (rest be
 			sx, sy := &b.sx[a.column], &b.sy[j]
 			v := f * a.cover
 			left := v
+			third := t.of(x, y)
 			for r := range sy.n {
 				for c := range sx.n {
 					w := v * sx.w[c] * sy.w[r]
@@ -175,6 +237,7 @@ func (g *grid) lever(l *layer, b *ground, p plane, at []platform.Point) (rest be
 					sum[k] += w
 					first[k][0] += w * x
 					first[k][1] += w * y
+					parts[k][third] += w
 				}
 			}
 			if left > 1e-3*v { // less is what shares leave out
@@ -182,12 +245,16 @@ func (g *grid) lever(l *layer, b *ground, p plane, at []platform.Point) (rest be
 				rest.load += left
 				rest.first[0] += left * x
 				rest.first[1] += left * y
+				rest.thirds[third] += left
 			}
 		}
 	}
 	for k, s := range sum {
 		if s > 1e-9 {
-			at[k] = platform.Point{first[k][0] / s, first[k][1] / s}
+			at[k].at = platform.Point{first[k][0] / s, first[k][1] / s}
+			for i, v := range parts[k] {
+				at[k].thirds[i] = v / s
+			}
 		}
 	}
 	return rest

@@ -42,7 +42,7 @@ type modelErrors struct {
 // 95 % or more of the mountings of each; the tables report mountings with other seeds.
 var (
 	pressError = modelErrors{[3]float64{0.05, 0.06, 0.2}, [3]float64{0.02, 0.02, 0.1}, [2]float64{0.07, 0.07}, 0.12}
-	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.4}, 0.01}
+	holdsError = modelErrors{[3]float64{0.10, 0.65, 0.7}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.2, 0.55}, 0.01}
 	// Holds alone where presses of other mountings have shown the bearing outline.
 	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
 	// Holds that follow a press of their own mounting.
@@ -96,19 +96,21 @@ func find(in Input, s *shape, press *found, pressReason Reason) Seat {
 		refuse(FromHolds, holdsReason)
 	}
 	x, cov := profile(in)
+	var e *modelErrors
 	switch {
 	case press != nil:
 		out.Evidence = FromPress
-		out.describe(press, &pressError)
+		e = &pressError
+		out.describe(press, e)
 		// The profile's seat is that of the strip when it was laid, before it moved.
-		x, cov = press.seat(&pressError)
+		x, cov = press.seat(e)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 		if holds != nil {
 			x, cov, out.Moved = follow(in, x, cov, holds)
 		}
 	case holds != nil:
 		out.Evidence = FromHolds
-		e := &holdsError
+		e = &holdsError
 		if in.Known != nil {
 			e = &knownError
 		}
@@ -137,7 +139,7 @@ func find(in Input, s *shape, press *found, pressReason Reason) Seat {
 		out.Bearing = s.grown(in.Outline, o.HalfWidth.Value, o.HalfDepth.Value)
 	}
 	out.BearingMM2 = out.Bearing.Area()
-	out.loadedMaps(in, [2]*found{press, holds})
+	out.loadedMaps(in, [2]*found{press, holds}, e)
 	return out
 }
 
