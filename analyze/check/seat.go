@@ -4,6 +4,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
 	"aplomb/device"
+	"fmt"
 )
 
 // SeatReport says where the strip lies by the maps of pad presses and holds, relative
@@ -45,8 +46,10 @@ func pressRefused(reason measure.SeatRefusal) (text, remedy string) {
 		return "it bears load for less than half a second", "press for ten seconds with 50 N or more"
 	case seat.EdgesUnseen:
 		return "it leaves edges of the platform without load", "press again and rock to all sides; the strip must reach beyond the platform"
+	case seat.Slipped:
+		return "the strip moved while it was pressed", "fix the strip so that it cannot slide, and press again"
 	case seat.SeatFar:
-		return "the strip would lie more than 6 mm from where its profile says", "look whether strip, foot and shoe are the ones named, and mount the strip again"
+		return fmt.Sprintf("the strip would lie more than %d mm from where its profile says", seat.PressFarMM), "look whether strip, foot and shoe are the ones named, and mount the strip again"
 	case seat.OtherOutline:
 		return "it fits another outline than the shoe's", "look whether the shoe is the one named, and measure its platform again"
 	default:

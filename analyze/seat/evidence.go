@@ -2,6 +2,7 @@ package seat
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -13,8 +14,8 @@ import (
 const (
 	leastMaps   = 5   // of a press
 	leastLoadN  = 25  // of a map
-	farMM       = 6   // of a seat from where the profile says
-	pressFarMM  = 8   // of one that a press shows
+	FarMM       = 6   // of a seat from holds alone, from where the profile says
+	PressFarMM  = 8   // of one from a press
 	otherMM     = 2   // growth of half-width or half-depth
 	unseenMM    = 0.4 // standard uncertainty of medial or over from a press, without the model's error
 	pressMisfit = 18  // √(χ² ÷ degrees of freedom) of a press
@@ -46,7 +47,7 @@ var (
 	// Holds alone where presses of other mountings have shown the bearing outline.
 	knownError = modelErrors{[3]float64{0.10, 0.40, 0.5}, [3]float64{0.01, 0.02, 0.1}, [2]float64{0.15, 0.15}, 0.01}
 	// Holds that follow a press of their own mounting.
-	afterError = modelErrors{base: [3]float64{0.10, 0.35, 0.5}, perMisfit: [3]float64{0.01, 0.003, 0.1}}
+	afterError = modelErrors{base: [3]float64{0.10, 0.33, 0.5}, perMisfit: [3]float64{0.01, 0, 0.1}}
 )
 
 func (e *modelErrors) variance(misfit float64) (v [3]float64) {
@@ -76,23 +77,65 @@ func (e *modelErrors) ofOutline(parameter int, misfit float64) float64 {
 // outline and the gains that the presses leave, and the two seats are combined
 // with weights by their uncertainties, the model's errors and the move between
 // them included.
+//
+// A second press, after the holds, shows how far the strip moved; the seat during
+// the holds then lies between both.
 func Find(in Input) Seat {
 	s := newShape(in.Outline)
-	press, reason := fitted(in, s, Press, nil)
-	return find(in, s, press, reason)
+	return find(in, s, findPresses(in, s))
 }
 
-// find estimates the seat of a mounting whose presses have been fitted; pressReason
-// is why press is nil, "" where there are none.
-func find(in Input, s *shape, press *found, pressReason Reason) Seat {
+// presses are the fits of a mounting's pad presses.
+type presses struct {
+	// first is the fit that the holds follow, second that of the press after them;
+	// nil where there is none that can be used. One press alone is the first.
+	first, second *found
+	reason        Reason // why a press cannot be used
+}
+
+func findPresses(in Input, s *shape) (p presses) {
+	for _, press := range []int{0, 1} {
+		f, reason := fitted(in.ofPress(press), s, Press, p.first)
+		if p.first == nil {
+			p.first = f
+		} else {
+			p.second = f
+		}
+		if reason != "" {
+			p.reason = reason
+		}
+	}
+	return p
+}
+
+// ofPress returns the input with the maps of the holds and of one press: the first
+// or, with 1, those after it.
+func (in Input) ofPress(press int) Input {
+	var maps []Map
+	for _, m := range in.Maps {
+		if m.Kind == Hold || min(1, m.Press) == press {
+			maps = append(maps, m)
+		}
+	}
+	in.Maps = maps
+	return in
+}
+
+// find estimates the seat of a mounting whose presses have been fitted.
+func find(in Input, s *shape, p presses) Seat {
+	press := p.first
 	holds, holdsReason := fitted(in, s, Hold, press)
 
 	out := Seat{UsedHolds: holds != nil}
-	refuse := func(e Evidence, r Reason) { out.Refused = append(out.Refused, Refusal{e, r}) }
-	if pressReason != "" {
-		refuse(FromPress, pressReason)
+	refuse := func(e Evidence, r Reason) {
+		if r != "" {
+			out.Refused = append(out.Refused, Refusal{e, r})
+		}
 	}
-	if press == nil && holdsReason != "" {
+	if press != nil {
+		out.LeftOut = p.reason
+	} else {
+		refuse(FromPress, p.reason)
 		refuse(FromHolds, holdsReason)
 	}
 	x, cov := profile(in)
@@ -105,8 +148,13 @@ func find(in Input, s *shape, press *found, pressReason Reason) Seat {
 		// The profile's seat is that of the strip when it was laid, before it moved.
 		x, cov = press.seat(e)
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
+		move := in.moveSD()
+		if p.second != nil {
+			move = 0
+			x, cov, out.Shift = between(x, cov, p.second)
+		}
 		if holds != nil {
-			x, cov, out.Moved = follow(in, x, cov, holds)
+			x, cov, out.Moved = follow(x, cov, holds, move)
 		}
 	case holds != nil:
 		out.Evidence = FromHolds
@@ -119,7 +167,7 @@ func find(in Input, s *shape, press *found, pressReason Reason) Seat {
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 	default:
 		out.Evidence = Assumed
-		if pressReason == SeatFar || holdsReason == SeatFar {
+		if slices.ContainsFunc(out.Refused, func(r Refusal) bool { return r.Reason == SeatFar }) {
 			// Either the maps or the profile are wrong by much, and nothing says which.
 			out.PriorConflict = true
 			for i := range 2 {
@@ -169,13 +217,39 @@ func (s *Seat) describe(f *found, e *modelErrors) {
 	s.Chi2, s.DOF = f.chi2, f.dof
 }
 
-// follow combines a seat during the press with the holds after it into the seat
-// during the holds.
-func follow(in Input, x [3]float64, cov *mat.SymDense, holds *found) ([3]float64, *mat.SymDense, bool) {
-	sd := in.MoveSDMM
-	if sd == 0 {
-		sd = DefaultMoveSDMM
+// moveSD is the standard deviation by which the strip moves between press and
+// holds, mm along each axis and degrees, where no second press shows it.
+func (in *Input) moveSD() float64 {
+	if in.MoveSDMM == 0 {
+		return DefaultMoveSDMM
 	}
+	return in.MoveSDMM
+}
+
+// between is the seat during the holds between a first press, which shows the seat
+// x with its covariance, and a second one: anywhere between both with the same
+// probability, so that the difference d adds d²/12 to the variance (JCGM 100:2008,
+// 4.3.7).
+func between(x [3]float64, cov *mat.SymDense, second *found) ([3]float64, *mat.SymDense, *Shift) {
+	y, other := second.seat(&pressError)
+	var d [3]Value
+	for i := range d {
+		d[i] = Value{y[i] - x[i], math.Sqrt(cov.At(i, i) + other.At(i, i))}
+		x[i] += d[i].Value / 2
+	}
+	sum := mat.NewSymDense(3, nil)
+	for i := range d {
+		for j := range i + 1 {
+			// The presses share the outline and the gains, whose errors do not average out.
+			sum.SetSym(i, j, (cov.At(i, j)+other.At(i, j))/2+d[i].Value*d[j].Value/12)
+		}
+	}
+	return x, sum, &Shift{Medial: d[0], Over: d[1], Rotation: d[2]}
+}
+
+// follow combines a seat before the holds with that of the holds; sd is the standard
+// deviation by which the strip moves in between, mm along each axis and degrees.
+func follow(x [3]float64, cov *mat.SymDense, holds *found, sd float64) ([3]float64, *mat.SymDense, bool) {
 	y, other := holds.seat(&afterError)
 	before := mat.NewSymDense(3, nil)
 	before.CopySym(cov)
@@ -302,11 +376,11 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 // doubt says why a fit is not to be used, "" where it is.
 func doubt(in Input, kind Kind, f, before *found) Reason {
 	m := in.Strip.Mount
-	limit, far := float64(pressMisfit), float64(pressFarMM)
+	limit, far := float64(pressMisfit), float64(PressFarMM)
 	if kind == Hold {
 		limit = holdMisfit
 		if before == nil {
-			far = farMM
+			far = FarMM
 		}
 	}
 	switch {
@@ -316,8 +390,12 @@ func doubt(in Input, kind Kind, f, before *found) Reason {
 		return SeatFar
 	case max(math.Abs(f.v[width]), math.Abs(f.v[depth])) > otherMM:
 		return OtherOutline
-	case kind == Press && math.Sqrt(max(f.cov[medial][medial], f.cov[over][over])) > unseenMM:
+	case kind == Hold:
+		return ""
+	case math.Sqrt(max(f.cov[medial][medial], f.cov[over][over])) > unseenMM, f.gap() > rockedGap, !f.covered():
 		return EdgesUnseen
+	case f.slipped():
+		return Slipped
 	}
 	return ""
 }

@@ -15,7 +15,10 @@ const (
 
 // Map is one map of pressure: a frame of a pad press or the mean of a hold.
 type Map struct {
-	Kind     Kind
+	Kind Kind
+	// Press is 0 in a press before the holds and 1 in one after them, which shows how
+	// far the strip moved in between.
+	Press    int
 	KPa      []float64 // readings in the order of the scan; NaN for one that is not to be believed, such as a saturated one
 	NoiseKPa float64   // standard deviation of a reading about its mean, kPa
 }
@@ -29,7 +32,7 @@ type Input struct {
 	GainSD  float64 // relative standard deviation of a cell's gain
 	// MoveSDMM is the standard deviation by which the strip moves along each axis
 	// between pad press and holds, mm; 0 stands for DefaultMoveSDMM. The rotation
-	// moves by as many degrees.
+	// moves by as many degrees. It has no part where a second press shows the move.
 	MoveSDMM float64
 	// Known is the bearing outline as presses of other mountings of this physical
 	// shoe show it; nil where there are none. FindTogether works it out for mountings
@@ -39,7 +42,7 @@ type Input struct {
 
 // DefaultMoveSDMM stands in where no second press shows how far the strip moved
 // while she walked on it. It is our assumption.
-const DefaultMoveSDMM = 0.23
+const DefaultMoveSDMM = 0.22
 
 // RotationSDDeg is the standard deviation of a mounting's rotation, degrees.
 const RotationSDDeg = rotationDeg
@@ -59,8 +62,9 @@ type Reason string
 const (
 	FewMaps      Reason = "few-maps"      // fewer than 5 maps of a press, or a hold below 25 N
 	Misfit       Reason = "misfit"        // no seat explains the maps
-	EdgesUnseen  Reason = "edges-unseen"  // the maps leave the seat open by more than they should
-	SeatFar      Reason = "seat-far"      // the strip would lie more than 6 mm (holds) or 8 mm (press) from where its profile says
+	EdgesUnseen  Reason = "edges-unseen"  // the press leaves edges without load, or the strip does not reach beyond the platform
+	Slipped      Reason = "slipped"       // the strip moved during the press
+	SeatFar      Reason = "seat-far"      // the strip would lie more than FarMM or, with a press, PressFarMM from where its profile says
 	OtherOutline Reason = "other-outline" // the outline would differ from the ruler's by more than 2 mm on each side
 )
 
@@ -87,6 +91,12 @@ func (o *Outline) values() [6]*Value {
 	return [...]*Value{&o.HalfWidth, &o.HalfDepth, &o.DomeMedial, &o.DomeOver, &o.FrontRadius, &o.BackRadius}
 }
 
+// Shift is a difference of two seats.
+type Shift struct {
+	Medial, Over Value // mm
+	Rotation     Value // degrees
+}
+
 // Seat is where a strip lies under its platform in one mounting.
 type Seat struct {
 	Offset      platform.Point // of the strip's centre from the platform's centroid, mm
@@ -97,6 +107,9 @@ type Seat struct {
 	Cov      [3][3]float64
 	Evidence Evidence
 	Refused  []Refusal // from the narrowest kind of evidence on
+	// LeftOut is why one of two presses has no part in the seat; "" where there is
+	// none such.
+	LeftOut Reason
 	// UsedHolds says that holds have a part in the seat.
 	UsedHolds bool
 	// PriorConflict says that the maps contradict the offset and seat_sd_mm of the
@@ -107,6 +120,9 @@ type Seat struct {
 	// Moved says that the holds contradict the press by more than a strip moves
 	// (χ² with 3 degrees of freedom above its 99.9 % point). Cov covers the difference.
 	Moved bool
+	// Shift is by how much the strip moved from the first press to the second; nil
+	// where the presses do not show it.
+	Shift *Shift
 	// Chi2 and DOF are the misfit of the evidence's maps with the noise given and
 	// modelError, and its degrees of freedom.
 	Chi2, DOF float64

@@ -128,31 +128,100 @@ func refusals(s Seat) (r []Reason) {
 // the answer falls back to the wider evidence.
 func TestRefusals(t *testing.T) {
 	both := given{press: true, holds: true}
-	t.Run("a bare hand", func(t *testing.T) {
+	press := func(change func(*sim.PadPress)) func(*sim.MountingSetup) {
+		return func(s *sim.MountingSetup) {
+			if s.Press == (sim.PadPress{}) {
+				s.Press = sim.DefaultPadPress()
+			}
+			change(&s.Press)
+		}
+	}
+	for _, bad := range []struct {
+		name   string
+		press  func(*sim.PadPress)
+		reason Reason
+	}{
+		{"a bare hand", func(p *sim.PadPress) { p.BareHand = true }, Misfit},
+		{"one edge", func(p *sim.PadPress) { p.Turns = 0.3 }, EdgesUnseen},
+		{"a slip of 2 mm midway", func(p *sim.PadPress) { p.SlipMM = 2 }, Slipped},
+	} {
+		for _, scenario := range []string{"all together", "rounded 2 mm, foam stiffens"} {
+			t.Run(bad.name+", "+scenario, func(t *testing.T) {
+				in, _ := example(t, scenario, 1, both, press(bad.press))
+				out := Find(in)
+				assert.Equal(t, FromHolds, out.Evidence)
+				assert.Equal(t, []Reason{bad.reason}, refusals(out))
+			})
+		}
+	}
+	t.Run("pressed by a foot", func(t *testing.T) {
+		for seed := uint64(1); seed <= 2; seed++ { // in the centre, and behind it
+			in, _ := example(t, "all together", seed, both, nil)
+			in.Maps = in.Maps[len(in.Maps)-6:]
+			for _, m := range in.Maps {
+				m.Kind = Press
+				in.Maps = append(in.Maps, m)
+			}
+			out := Find(in)
+			assert.Equal(t, FromHolds, out.Evidence)
+			assert.Equal(t, []Reason{EdgesUnseen}, refusals(out))
+		}
+	})
+	t.Run("a strip that does not reach beyond the platform", func(t *testing.T) {
 		in, _ := example(t, "all together", 1, both, func(s *sim.MountingSetup) {
-			s.Press = sim.DefaultPadPress()
-			s.Press.BareHand = true
+			strip := *s.Strip
+			strip.Rows, strip.Cols = 4, 6
+			s.Strip = &strip
 		})
 		out := Find(in)
 		assert.Equal(t, FromHolds, out.Evidence)
-		assert.Equal(t, []Reason{Misfit}, refusals(out))
+		assert.Equal(t, []Reason{EdgesUnseen}, refusals(out))
+	})
+	t.Run("the cells at the border are lost", func(t *testing.T) {
+		in, _ := example(t, "kind", 1, both, nil)
+		in.Lost = make([]bool, in.Strip.Cells())
+		for k := range in.Lost {
+			row, col := in.Strip.RowCol(k)
+			in.Lost[k] = row == 0 || row == in.Strip.Rows-1 || col == 0 || col == in.Strip.Cols-1
+		}
+		out := Find(in)
+		assert.NotEqual(t, FromPress, out.Evidence)
+		assert.Contains(t, refusals(out), EdgesUnseen)
 	})
 	t.Run("an outline of another shoe", func(t *testing.T) {
 		in, _ := example(t, "all together", 1, both, nil)
 		in.Outline = platform.Superellipse(43, 22, 2.5)
 		assert.Contains(t, refusals(Find(in)), OtherOutline)
 	})
-	t.Run("a seat 7 mm off", func(t *testing.T) {
-		in, _ := example(t, "foam stiffens", 1, both, func(s *sim.MountingSetup) { s.Strip.Mount.OffsetMM[1] = -4 })
+	// off is a mounting whose strip lies that far in front of where its profile says.
+	off := func(t *testing.T, mm float64) (Input, *sim.Mounting) {
+		in, m := example(t, "foam stiffens", 1, both, func(s *sim.MountingSetup) {
+			s.Strip.Mount.SeatSDMM, s.Strip.Mount.OffsetMM[1] = 0.1, mm
+		})
 		strip := *in.Strip
-		strip.Mount.OffsetMM[1] = 3
+		strip.Mount.SeatSDMM, strip.Mount.OffsetMM[1] = 1, 0
 		in.Strip = &strip
+		return in, m
+	}
+	t.Run("a seat 9 mm off", func(t *testing.T) {
+		in, _ := off(t, -9)
 		out := Find(in)
 		assert.Equal(t, Assumed, out.Evidence)
-		assert.Contains(t, refusals(out), SeatFar)
-		assert.Len(t, out.Refused, 2)
+		assert.Equal(t, []Reason{SeatFar, SeatFar}, refusals(out))
 		assert.True(t, out.PriorConflict)
 		assert.Greater(t, out.Cov[1][1], 8., "the profile's claim of 1 mm is not repeated")
+	})
+	t.Run("a seat 7 mm off", func(t *testing.T) {
+		in, m := off(t, -7)
+		out := Find(in)
+		assert.Equal(t, FromPress, out.Evidence, "a press is believed farther than holds")
+		assert.True(t, out.PriorConflict)
+		assert.InDelta(t, m.Seat.OverMM, out.Offset[1], 0.3)
+		in.Maps = in.Maps[len(in.Maps)-6:]
+		out = Find(in)
+		assert.Equal(t, Assumed, out.Evidence)
+		assert.Equal(t, []Reason{SeatFar}, refusals(out))
+		assert.True(t, out.PriorConflict)
 	})
 	t.Run("few maps", func(t *testing.T) {
 		in, _ := example(t, "kind", 1, both, nil)
@@ -161,6 +230,98 @@ func TestRefusals(t *testing.T) {
 		assert.Equal(t, FromHolds, out.Evidence)
 		assert.Equal(t, []Reason{FewMaps}, refusals(out))
 	})
+}
+
+// Pressed twice before the holds, which is one press to the estimator.
+func TestPressedTwice(t *testing.T) {
+	in, m := example(t, "all together", 2, given{press: true, holds: true}, nil)
+	again, _ := example(t, "all together", 2, given{press: true}, func(s *sim.MountingSetup) {
+		s.Press = sim.DefaultPadPress()
+		s.Press.Maps, s.Press.LoadN = 25, [2]float64{90, 120}
+	})
+	in.Maps = append(again.Maps, in.Maps...)
+	out := Find(in)
+	assert.Equal(t, FromPress, out.Evidence)
+	assert.Empty(t, out.Refused)
+	assert.InDelta(t, m.Seat.MedialMM, out.Offset[0], 0.2)
+	assert.InDelta(t, m.Seat.OverMM, out.Offset[1], 0.2)
+}
+
+// second adds a press after the holds whose strip lies further to +medial, mm.
+func second(t *testing.T, in Input, scenario string, seed uint64, medialMM float64) Input {
+	later, _ := example(t, scenario, seed, given{press: true}, func(s *sim.MountingSetup) {
+		s.Strip.Mount.OffsetMM[0] += medialMM
+		if s.Press == (sim.PadPress{}) {
+			s.Press = sim.DefaultPadPress()
+		}
+		s.Press.LoadN = [2]float64{80, 140}
+	})
+	in.Maps = slices.Clone(in.Maps)
+	for _, m := range later.Maps {
+		m.Press = 1
+		in.Maps = append(in.Maps, m)
+	}
+	return in
+}
+
+// A second press shows how far the strip moved; the seat during the holds lies
+// between both, with a narrower interval where it did not move.
+func TestSecondPress(t *testing.T) {
+	for _, scenario := range []string{"kind", "all together"} {
+		for seed := uint64(1); seed <= 2; seed++ {
+			in, m := example(t, scenario, seed, given{press: true, holds: true}, nil)
+			one := Find(in)
+			assert.Nil(t, one.Shift)
+			still := Find(second(t, in, scenario, seed, 0))
+			require.NotNil(t, still.Shift)
+			assert.InDelta(t, 0, still.Shift.Medial.Value, 2*still.Shift.Medial.SD)
+			assert.InDelta(t, 0, still.Shift.Over.Value, 2*still.Shift.Over.SD)
+			assert.Less(t, still.Cov[1][1], 0.5*one.Cov[1][1], "without the assumed move")
+			assert.InDelta(t, m.Seat.OverMM, still.Offset[1], 2*math.Sqrt(still.Cov[1][1]))
+
+			moved := Find(second(t, in, scenario, seed, 0.8))
+			assert.InDelta(t, 0.8, moved.Shift.Medial.Value, 2*moved.Shift.Medial.SD)
+			assert.Less(t, moved.Shift.Medial.SD, 0.15)
+			assert.Greater(t, moved.Cov[0][0], still.Cov[0][0])
+			assert.InDelta(t, m.Seat.MedialMM, moved.Offset[0], 2.6*math.Sqrt(moved.Cov[0][0]), "the holds are those of the first seat")
+			assert.Len(t, moved.CoPs, 66)
+		}
+	}
+}
+
+// One of two presses that cannot be used is left out, which is said.
+func TestOneOfTwoPresses(t *testing.T) {
+	in, m := example(t, "kind", 3, given{press: true, holds: true}, nil)
+	two := second(t, in, "kind", 3, 0)
+	few := two
+	few.Maps = slices.Clone(two.Maps[:len(in.Maps)+leastMaps-1]) // the second press ends too soon
+	out := Find(few)
+	assert.Equal(t, FewMaps, out.LeftOut)
+	assert.Nil(t, out.Shift)
+	assert.Empty(t, out.Refused)
+	assert.Equal(t, Find(in).Offset, out.Offset)
+	few.Maps = slices.Clone(two.Maps[30-leastMaps+1:]) // the first begins too late
+	out = Find(few)
+	assert.Equal(t, FewMaps, out.LeftOut)
+	assert.Equal(t, FromPress, out.Evidence)
+	assert.InDelta(t, m.Seat.OverMM, out.Offset[1], 0.2)
+}
+
+// A strip between two presses: the variance of a rectangular distribution of the
+// width d is d²/12 (JCGM 100:2008, 4.3.7).
+func TestBetween(t *testing.T) {
+	f := &found{scale: 1}
+	f.v[medial], f.v[over] = 1.2, 0
+	for i := range 3 {
+		f.cov[i][i] = 1e-12
+	}
+	e := pressError.variance(1)
+	x, cov, shift := between([3]float64{0, 0, 0}, diagonal(e[0], e[1], e[2]), f)
+	assert.InDelta(t, 0.6, x[0], 1e-9)
+	assert.InDelta(t, e[0]+1.2*1.2/12, cov.At(0, 0), 1e-6)
+	assert.InDelta(t, e[1], cov.At(1, 1), 1e-6)
+	assert.InDelta(t, 1.2, shift.Medial.Value, 1e-9)
+	assert.InDelta(t, math.Sqrt(2*e[0]), shift.Medial.SD, 1e-6)
 }
 
 // Two mountings that lie 3 mm off under a profile that claims 0.2 mm: the profile

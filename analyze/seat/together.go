@@ -11,38 +11,36 @@ import "math"
 // the mountings has no part in the result. Without presses in other mountings a
 // seat is that of [Find].
 func FindTogether(in []Input) []Seat {
-	presses := make([]*found, len(in))
-	reasons := make([]Reason, len(in))
+	alone := make([]presses, len(in))
 	shapes := make([]*shape, len(in))
 	for i, one := range in {
 		one.Known = nil // it would be counted with every mounting
 		shapes[i] = newShape(one.Outline)
-		presses[i], reasons[i] = fitted(one, shapes[i], Press, nil)
+		alone[i] = findPresses(one, shapes[i])
 	}
 	seats := make([]Seat, len(in))
 	for i, one := range in {
 		var others []*found
 		var from []int
-		for j, f := range presses {
-			if j != i && f != nil {
-				others, from = append(others, f), append(from, j)
+		for j, p := range alone {
+			if j != i && p.first != nil {
+				others, from = append(others, p.first), append(from, j)
 			}
 		}
 		if len(others) == 0 && one.Known == nil {
-			seats[i] = find(one, shapes[i], presses[i], reasons[i])
+			seats[i] = find(one, shapes[i], alone[i])
 			continue
 		}
 		conflict := false
 		if len(others) > 0 {
 			known := combineOutlines(others, one.Known)
-			if conflict = presses[i] != nil && contradicts(presses[i], known); conflict {
+			if conflict = alone[i].first != nil && contradicts(alone[i].first, known); conflict {
 				from = nil
 			} else {
 				one.Known = known
 			}
 		}
-		press, reason := fitted(one, shapes[i], Press, nil)
-		seats[i] = find(one, shapes[i], press, reason)
+		seats[i] = find(one, shapes[i], findPresses(one, shapes[i]))
 		seats[i].OutlineFrom, seats[i].OutlineConflict = from, conflict
 	}
 	return seats
