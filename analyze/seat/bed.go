@@ -10,8 +10,8 @@ import (
 const sub = 8
 
 // grid is a strip in its own axes (origin at its centre, mm) with the points at
-// which pressure is evaluated. It reaches a few points beyond the strip, from
-// where pressure can spread on to it.
+// which pressure is evaluated. It reaches beyond the strip, where pressure spreads on
+// to it from and where a platform can bear load.
 type grid struct {
 	rows, cols int
 	x, y       []float64 // coordinates of the points along the strip's columns and rows, mm
@@ -21,8 +21,9 @@ type grid struct {
 	sums       []sums    // likewise
 }
 
-// rim is how many points the grid has beyond the strip on each side.
-const rim = 4
+// rimMM is how far the grid reaches beyond the strip on each side. Load farther out has no
+// part in CoP.BeyondN.
+const rimMM = 5.0
 
 func newGrid(s *device.Strip) *grid {
 	g := &grid{
@@ -31,7 +32,7 @@ func newGrid(s *device.Strip) *grid {
 		row: make([]float64, 4*s.Cols), sums: make([]sums, s.Cols),
 	}
 	axis := func(cells int, d float64) []float64 {
-		n := cells*sub + 2*rim
+		n := cells*sub + 2*int(math.Ceil(rimMM/d))
 		at := make([]float64, n)
 		for i := range at {
 			at[i] = (float64(i) - float64(n-1)/2) * d

@@ -262,3 +262,20 @@ func TestQuantile(t *testing.T) {
 	assert.InDelta(t, 1, quantile(sorted, 0.125), 1e-12)
 	assert.InDelta(t, 3.5, quantile(sorted, 0.75), 1e-12)
 }
+
+// Load beyond the strip is what the true load has more than the cells read: here under a
+// strip that lies 4 mm too far to the front, so that the platform reaches 2.5 mm beyond it.
+func TestLoadBeyondTheStrip(t *testing.T) {
+	in, m := example(t, "kind", 2, given{press: true, holds: true}, func(s *sim.MountingSetup) {
+		s.Strip.Mount.OffsetMM, s.Strip.Mount.SeatSDMM = [2]float64{0, 4}, 0.1
+	})
+	in.Strip.Mount.SeatSDMM = 4
+	out := Find(in)
+	for i, h := range m.Holds {
+		c := out.CoPs[len(m.Press)+i]
+		assert.Greater(t, c.BeyondN, 10.)
+		// The gains of some 20 loaded cells, 3 % each, leave 0.7 % of the load.
+		assert.InDelta(t, h.LoadN, c.LoadN+c.BeyondN, 1.96*math.Hypot(c.UBeyondN, 0.007*h.LoadN))
+		assert.InDelta(t, h.CoP[1], c.At[1], 0.5)
+	}
+}

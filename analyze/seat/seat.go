@@ -149,8 +149,8 @@ type CoP struct {
 	At    platform.Point // mm
 	Cov   [2][2]float64  // from the seat, the gains and where load acts within a cell, mm²
 	LoadN float64        // cells that are not believed filled by the fit; 0 where the map bears no load, and At is then meaningless
-	// BeyondN is the load that the fit puts beyond the strip. It has its part in At
-	// and none in LoadN.
+	// BeyondN is the load that the fit puts beyond the strip, up to rimMM from it. It
+	// has its part in At and none in LoadN.
 	BeyondN float64
 	// UBeyondN is the standard uncertainty of BeyondN, N. It is our assumption.
 	UBeyondN float64
