@@ -2,6 +2,7 @@ package releve
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/trace"
@@ -105,6 +106,22 @@ func (foot Foot) firstReleve(other Foot) float64 {
 		}
 	}
 	return first
+}
+
+// StoodOn reports whether the load of a foot in a marked pad press, from one time to
+// another, s, is that of a body: more than a hand gives, and steady.
+func (foot Foot) StoodOn(press [2]float64) bool {
+	return slices.ContainsFunc(foot.Pulses, func(p Pulse) bool {
+		return p.OnsetS < press[1] && p.EndS > press[0] && p.MedianN > pressMostN && p.HoldEndS-p.HoldStartS > (p.EndS-p.OnsetS)/2
+	})
+}
+
+// PressedInstead reports whether a hand pressed the platform of a foot in a marked pad
+// press of the other foot, from one time to another, s, and did not touch the other's.
+func (foot Foot) PressedInstead(other Foot, press [2]float64) bool {
+	return foot.loadedShare(press[0], press[1], trace.LoadFloorN) > 0.5 &&
+		foot.loadedShare(press[0], press[1], pressMostN) < pressAside &&
+		other.loadedShare(press[0], press[1], trace.LoadFloorN) < pressAside
 }
 
 // isPress reports whether successive pulses of a foot, the last of which begins
