@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
@@ -452,7 +453,7 @@ func (p *person) simulatorPresses(t *testing.T, f device.Foot, sc sim.Scenario, 
 }
 
 // outcome counts in how many recordings the press was found, and what else was.
-type outcome struct{ recordings, found, else_ int }
+type outcome struct{ recordings, found, other int }
 
 // add takes the presses found where there was one at a time.
 func (o *outcome) add(found [2][][2]float64, f device.Foot, at [2]float64) {
@@ -462,49 +463,188 @@ func (o *outcome) add(found [2][][2]float64, f device.Foot, at [2]float64) {
 			if foot == int(f) && math.Abs(q[0]-at[0]) < 0.5 && math.Abs(q[1]-at[1]) < 0.5 {
 				o.found++
 			} else {
-				o.else_++
+				o.other++
 			}
 		}
 	}
 }
 
-// A pad press at the beginning is found, whether the simulator's mounting gives its
-// maps or a hand its path.
+// A pad press at the beginning is found, whether its maps are those of a simulated
+// mounting or its path that of a hand. The load of a light dancer's relevé is as small
+// as that of a press, so that hers are found less often.
 func TestPressIsFound(t *testing.T) {
 	each := 1
 	if os.Getenv("APLOMB_LONG") != "" {
 		each = 16
 	}
 	scenarios := sim.Scenarios()
-	var mountings, hands outcome
+	names := []string{"the simulator's mountings", "paths of a hand", "paths of a hand, dancers of 25 to 40 kg"}
+	outcomes := make([]outcome, len(names))
 	for i := range each * len(scenarios) {
-		for _, byHand := range []bool{false, true} {
+		for k := range outcomes {
 			p := newPerson(uint64(10_000 + i))
 			p.massKG = p.between(40, 75)
+			if k == 2 {
+				p.massKG = p.between(25, 40)
+			}
 			f := p.anyFoot()
 			p.rests(p.between(1, 3))
 			var at [2]float64
-			if byHand {
-				at = p.fitterPresses(f)
-			} else {
+			if k == 0 {
 				at = p.simulatorPresses(t, f, scenarios[i%len(scenarios)], uint64(20_000+i))
+			} else {
+				at = p.fitterPresses(f)
 			}
 			p.rests(p.between(3, 10))
 			p.rises(t, uint64(30_000+i))
-			before := mountings.found + hands.found
-			if byHand {
-				hands.add(p.presses(), f, at)
-			} else {
-				mountings.add(p.presses(), f, at)
-			}
-			if mountings.found+hands.found == before {
-				t.Logf("missed: %.0f kg, by hand %v, %s", p.massKG, byHand, scenarios[i%len(scenarios)].Name)
-			}
+			outcomes[k].add(p.presses(), f, at)
 		}
 	}
-	t.Logf("simulated mountings: %d of %d presses found, %d other; hands: %d of %d, %d other", mountings.found, mountings.recordings, mountings.else_, hands.found, hands.recordings, hands.else_)
-	for _, o := range []outcome{mountings, hands} {
-		assert.Zero(t, o.else_)
+	for k, o := range outcomes {
+		t.Logf("%s: %d of %d presses found (95 %% bound %.1f %%), %d other", names[k], o.found, o.recordings,
+			100*(1-upperBound(o.recordings-o.found, o.recordings)), o.other)
+		assert.Zero(t, o.other)
+	}
+	for _, o := range outcomes[:2] {
 		assert.GreaterOrEqual(t, float64(o.found), 0.9*float64(o.recordings)-1)
 	}
+}
+
+// round is a plain press: one turn of the centre of pressure at 80 % of the way to the
+// outline, the load swinging about a mean.
+type round struct {
+	meanN, swing float64 // swing is a share of the mean
+	seconds      float64
+	turns, reach float64
+	liftS        float64 // the platform is lifted off the pad halfway for this long
+	shift        platform.Point
+	otherN       float64 // load on the other platform
+	afterN       float64 // load of the relevé after it
+	before       float64 // load of a body before it, N; 0 is none
+}
+
+func plainRound() round {
+	return round{meanN: 100, swing: 0.4, seconds: 6, turns: 1, reach: 0.8, afterN: 300}
+}
+
+// found returns the presses found on the left foot, with the time of the press.
+func (q round) found(start, sense float64) (presses [][2]float64, at [2]float64) {
+	p := newPerson(1)
+	p.strips, p.seat = [2]bool{true, true}, [2]platform.Point{q.shift, q.shift}
+	p.rests(1)
+	if q.before > 0 {
+		p.does(2, func(t float64) (s state) {
+			s.load[device.Left] = q.before * swell(t, 2, 0.3)
+			return s
+		})
+		p.rests(3)
+	}
+	at[0] = p.now
+	length := q.seconds + q.liftS
+	p.does(length, func(t float64) (s state) {
+		u := t
+		if t > q.seconds/2 {
+			if t < q.seconds/2+q.liftS {
+				return s
+			}
+			u = t - q.liftS
+		}
+		sin, cos := math.Sincos(start + sense*2*math.Pi*q.turns*u/q.seconds)
+		s.load[device.Left] = q.meanN * (1 + q.swing*math.Sin(2*math.Pi*2.3*u/q.seconds)) * swell(t, length, 0.05)
+		s.load[device.Right] = q.otherN
+		r := q.reach * p.outline.Reach(platform.Point{cos, sin})
+		s.at[device.Left] = platform.Point{r * cos / p.half[0], r * sin / p.half[1]}
+		return s
+	})
+	at[1] = p.now
+	p.rests(5)
+	p.does(3, func(t float64) (s state) {
+		s.load = [2]float64{q.afterN * swell(t, 3, 0.3), q.afterN * swell(t, 3, 0.3)}
+		return s
+	})
+	p.rests(1)
+	return p.presses()[device.Left], at
+}
+
+// A round is found wherever it begins and whichever way it goes, with a strip that lies
+// millimetres off.
+func TestARoundIsAPress(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		q := plainRound()
+		q.shift = platform.Point{rapid.Float64Range(-4, 4).Draw(t, "medial"), rapid.Float64Range(-4, 4).Draw(t, "over")}
+		q.reach = rapid.Float64Range(0.6, 0.95).Draw(t, "reach")
+		q.seconds = rapid.Float64Range(3, 15).Draw(t, "seconds")
+		start, sense := rapid.Float64Range(-3, 3).Draw(t, "start"), rapid.SampledFrom([]float64{-1, 1}).Draw(t, "sense")
+		presses, at := q.found(start, sense)
+		require.Len(t, presses, 1)
+		assert.InDelta(t, at[0], presses[0][0], 0.1)
+		assert.InDelta(t, at[1], presses[0][1], 0.1)
+	})
+}
+
+// Each thing that makes a load no pad press, or leaves it one, by itself.
+func TestWhatIsAPress(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(q *round)
+		is     bool
+	}{
+		{"as it is", func(*round) {}, true},
+		{"lifted for half a second", func(q *round) { q.liftS = 0.5 }, true},
+		{"lifted for two seconds, half a round each", func(q *round) { q.liftS = 2 }, false},
+		{"half a round", func(q *round) { q.turns = 0.5 }, false},
+		{"not far from the middle", func(q *round) { q.reach = 0.4 }, false},
+		{"too fast for a hand", func(q *round) { q.seconds = 1.5 }, false},
+		{"more than a hand gives", func(q *round) { q.meanN = 250 }, false},
+		{"steady as a body", func(q *round) { q.swing = 0.02 }, false},
+		{"with the load of the relevé after it", func(q *round) { q.afterN = 130 }, false},
+		{"with both platforms loaded", func(q *round) { q.otherN = 60 }, false},
+		{"after a load of body weight", func(q *round) { q.before = 300 }, false},
+	} {
+		q := plainRound()
+		c.change(&q)
+		presses, _ := q.found(0.3, 1)
+		assert.Equal(t, c.is, len(presses) == 1, c.name)
+	}
+}
+
+// A recording of nothing but a press has a press, and one without a load has none.
+func TestPressWithoutReleves(t *testing.T) {
+	p := newPerson(2)
+	p.strips = [2]bool{true, true}
+	p.rests(2)
+	assert.Equal(t, [2][][2]float64{}, p.presses())
+	p.fitterPresses(device.Right)
+	p.rests(1)
+	assert.Len(t, p.presses()[device.Right], 1)
+	assert.Empty(t, p.presses()[device.Left])
+	assert.Empty(t, releve.FindPresses(releve.Foot{}, releve.Foot{}))
+}
+
+// A foot that goes round near the edge with little and changing load, while the other
+// stands flat, cannot be told from a hand. Where this changes, the documentation of
+// FindPresses and VALIDATION.md have to.
+func TestAFootCanPassForAHand(t *testing.T) {
+	taken := 0
+	const feet = 20
+	for i := range feet {
+		p := newPerson(uint64(40_000 + i))
+		p.massKG = p.between(40, 75)
+		f, load, swing := p.anyFoot(), p.between(50, 130), p.wander(0.25, 1)
+		period, reach := p.between(1.5, 4), p.between(0.6, 0.9)
+		p.rests(1)
+		p.does(2*period, func(t float64) (s state) {
+			sin, cos := math.Sincos(2 * math.Pi * t / period)
+			s.load[f] = min(190, load*max(0.3, 1+swing(t))) * swell(t, 2*period, 0.3)
+			s.at[f] = platform.Point{reach * cos, reach * sin}
+			return s
+		})
+		p.rests(3)
+		p.rises(t, uint64(i))
+		if len(p.presses()[f]) > 0 {
+			taken++
+		}
+	}
+	t.Logf("%d of %d feet that went round near the edge were taken for a hand", taken, feet)
+	assert.Greater(t, taken, feet/2)
 }
