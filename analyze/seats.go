@@ -78,92 +78,10 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 			in.Lost[l.K] = true
 		}
 	}
-	presses := r.comparePresses(f, &in)
-	in.Maps = append(thinned(at.SeatMaps(presses, nil), maxSeatPresses), at.SeatMaps(nil, r.holds[f])...)
+	pressed := r.pressMaps(f, &in)
+	in.Maps = append(thinned(pressed, maxSeatPresses), at.SeatMaps(nil, r.holds[f])...)
 	return in, len(in.Maps) > 0
 }
-
-// comparePresses finds the seat of each pad press of a foot by itself where there are
-// two or more, and returns those from which the seat of the mounting is found. in lacks
-// maps.
-//
-// A press that shows no seat by itself is refused where another shows one. The holds
-// come between the first press and the last, and the mean of the two is at most half of
-// their difference away from either. They do not show what the strip moved and moved
-// back; half of the usual assumption stays for that. Where the strip moved further than
-// a strip is assumed to, one seat cannot explain both presses: the first counts, and its
-// standard uncertainty is all of the difference.
-func (r *recorded) comparePresses(f device.Foot, in *seat.Input) (used []measure.Press) {
-	for _, p := range r.presses[f] {
-		if p.Refused == "" {
-			used = append(used, p)
-		}
-	}
-	if len(used) < 2 {
-		return used
-	}
-	var shown []measure.Press
-	var seats []seat.Seat
-	refused := map[int]measure.SeatRefusal{}
-	for i, p := range r.presses[f] {
-		if p.Refused != "" {
-			continue
-		}
-		alone := *in
-		alone.Maps = thinned(r.instruments[f].SeatMaps([]measure.Press{p}, nil), maxSeatPresses)
-		if found := seat.Find(alone); found.Evidence == seat.FromPress {
-			shown, seats = append(shown, p), append(seats, found)
-		} else {
-			refused[i] = pressRefusal(&found)
-		}
-	}
-	if len(shown) == 0 {
-		return used // together they may show what none of them does
-	}
-	for i, why := range refused {
-		r.presses[f][i].Refused = why
-	}
-	if len(shown) < 2 {
-		return shown
-	}
-	move := between(&seats[0], &seats[len(seats)-1])
-	r.seats[f].BetweenPresses = move
-	apart := math.Sqrt((move.Medial.Value*move.Medial.Value + move.Over.Value*move.Over.Value) / 2)
-	if move.Beyond {
-		in.MoveSDMM = apart
-		return shown[:1]
-	}
-	in.MoveSDMM = math.Hypot(apart/2, seat.DefaultMoveSDMM/2)
-	return shown
-}
-
-// pressRefusal returns why pad presses do not show a seat; few maps where nothing else
-// is said.
-func pressRefusal(found *seat.Seat) measure.SeatRefusal {
-	for _, refused := range found.Refused {
-		if refused.Evidence == seat.FromPress {
-			return measure.SeatRefusal(refused.Reason)
-		}
-	}
-	return measure.SeatRefusal(seat.FewMaps)
-}
-
-// between returns how far a strip moved from the seat in one pad press to that in
-// another. Their uncertainties count as independent, which is too much: the model's
-// error and the gains are common to both.
-func between(first, last *seat.Seat) *measure.Move {
-	move, chi2 := &measure.Move{}, 0.0
-	for axis, e := range []*measure.Estimate{&move.Medial, &move.Over} {
-		variance := first.Cov[axis][axis] + last.Cov[axis][axis]
-		*e = estimate(last.Offset[axis]-first.Offset[axis], math.Sqrt(variance), math.Inf(1))
-		chi2 += e.Value * e.Value / (variance + seat.DefaultMoveSDMM*seat.DefaultMoveSDMM)
-	}
-	move.Beyond = chi2 > chi2Of99
-	return move
-}
-
-// chi2Of99 is the 99 % point of χ² with 2 degrees of freedom: -2·ln 0.01.
-const chi2Of99 = 9.2103
 
 // take lets the foot be measured at the seat that was found. together has the mountings
 // of the same shoe.
