@@ -47,16 +47,16 @@ func Prepare(ctx context.Context, path string) (*Prepared, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.paired = r.pairPulses(r.findPresses(r.findPulses()))
 	for _, f := range device.Feet {
 		if r.logs[f] == nil {
 			continue
 		}
 		r.seats[f] = assumedSeat(r.instruments[f].Strip)
-		for _, press := range r.pressTimes(f) {
-			r.presses[f] = append(r.presses[f], r.instruments[f].Press(r.logs[f], press[0], press[1]))
+		for i := range r.presses[f] {
+			r.instruments[f].PressMaps(&r.presses[f][i], r.logs[f])
 		}
 	}
-	r.paired = r.pairPulses()
 	r.findHolds()
 	return &Prepared{path, *r}, nil
 }

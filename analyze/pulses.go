@@ -1,7 +1,6 @@
 package analyze
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -20,49 +19,12 @@ type pairedPulses struct {
 	discarded []bool // by pair: somebody marked it while recording as not to be used
 }
 
-// pairPulses finds the pulses of load in the samples of each foot and pairs them to
-// relevés.
-func (r *recorded) pairPulses() *pairedPulses {
-	paired := &pairedPulses{}
-	for f, l := range r.logs {
-		if l != nil {
-			paired.pulses[f] = r.withoutPresses(device.Foot(f), releve.Find(l.Samples))
-		}
-	}
+// pairPulses pairs the pulses of load of the two feet to relevés.
+func (r *recorded) pairPulses(pulses [2][]releve.Pulse) *pairedPulses {
+	paired := &pairedPulses{pulses: pulses}
 	paired.pairs = releve.Pair(paired.pulses[device.Left], paired.pulses[device.Right])
 	paired.discarded = r.findDiscarded(paired)
 	return paired
-}
-
-// withoutPresses returns the pulses of a foot that no pad press overlaps: a press is
-// no relevé.
-func (r *recorded) withoutPresses(f device.Foot, pulses []releve.Pulse) []releve.Pulse {
-	for _, press := range r.pressTimes(f) {
-		pulses = slices.DeleteFunc(pulses, func(p releve.Pulse) bool { return p.OnsetS < press[1] && p.EndS > press[0] })
-	}
-	return pulses
-}
-
-// pressTimes returns the begin and end of each pad press of a foot by time, s since
-// the recording's first frame. Presses that overlap are one.
-func (r *recorded) pressTimes(f device.Foot) (times [][2]float64) {
-	startNS := r.startNS()
-	for _, e := range r.events {
-		end := (float64(e.TimeNS) - startNS) / 1e9
-		if begin := end - e.LengthS; e.Kind == device.Press && e.Foot == f && begin < end {
-			times = append(times, [2]float64{begin, end})
-		}
-	}
-	slices.SortFunc(times, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
-	apart := times[:0]
-	for _, t := range times {
-		if last := len(apart) - 1; last >= 0 && t[0] <= apart[last][1] {
-			apart[last][1] = max(apart[last][1], t[1])
-			continue
-		}
-		apart = append(apart, t)
-	}
-	return apart
 }
 
 // startNS returns the host's time of the recording's first frame, ns since 1970.

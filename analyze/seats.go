@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -55,7 +56,7 @@ func findSeats(ctx context.Context, all []*Prepared) error {
 	for _, p := range all {
 		for _, f := range device.Feet {
 			if s := p.seats[f]; len(p.presses[f]) > 0 && s.Evidence != measure.EvidencePress && s.PressRefused == "" {
-				s.PressRefused = measure.SeatRefusal(seat.FewMaps)
+				s.PressRefused = cmp.Or(p.presses[f][0].Refused, measure.SeatRefusal(seat.FewMaps))
 			}
 		}
 	}
@@ -70,18 +71,15 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 	if l == nil || at.Strip.Mount.SeatSDMM == 0 || !l.Unloaded && len(at.Strip.Calibration.ZeroCounts) == 0 {
 		return in, false
 	}
-	pressed := at.SeatMaps(r.presses[f], nil)
-	held := at.SeatMaps(nil, r.holds[f])
-	in = seat.Input{
-		Strip: at.Strip, Outline: at.Grid.Outline, GainSD: at.Strip.Calibration.GainSD,
-		Maps: append(thinned(pressed, maxSeatPresses), held...),
-	}
+	in = seat.Input{Strip: at.Strip, Outline: at.Grid.Outline, GainSD: at.Strip.Calibration.GainSD}
 	if len(at.Lost) > 0 {
 		in.Lost = make([]bool, at.Strip.Cells())
 		for _, l := range at.Lost {
 			in.Lost[l.K] = true
 		}
 	}
+	pressed := r.pressMaps(f, &in)
+	in.Maps = append(thinned(pressed, maxSeatPresses), at.SeatMaps(nil, r.holds[f])...)
 	return in, len(in.Maps) > 0
 }
 
@@ -89,7 +87,9 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 // of the same shoe.
 func (m *mounted) take(found *seat.Seat, together []mounted) {
 	f := m.foot
+	between := m.seats[f].BetweenPresses
 	m.seats[f] = seatReport(&m.input, found)
+	m.seats[f].BetweenPresses = between
 	m.instruments[f] = m.instruments[f].At(found)
 	if found.Evidence == seat.Assumed {
 		return

@@ -76,6 +76,11 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 // seatWarnings lists what a reader should know of the seat of a strip.
 func (r *recorded) seatWarnings(f device.Foot, in *hold.Instrument) (all []measure.Warning) {
 	s, mount := r.seats[f], r.meta.Sides[f].Strip.Mount
+	for _, p := range r.presses[f] {
+		if p.Found {
+			all = append(all, measure.Warn(measure.PressFound, measure.Values{Span: &[2]float64{p.StartS, p.EndS}}))
+		}
+	}
 	if s.PressRefused != "" {
 		all = append(all, measure.Warn(measure.PressUnused, measure.Values{Detail: string(s.PressRefused)}))
 	}

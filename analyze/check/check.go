@@ -188,9 +188,7 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 		f.Measured = &n
 		if found := result.Seats.Of(l.foot); found != nil {
 			f.Seat = seatReport(l.side.Strip, found)
-			if found.PressRefused != "" {
-				r.addPressRefused(l.foot, found.PressRefused, f.Seat)
-			}
+			r.checkPresses(l.foot, result.Presses[l.foot], found, f.Seat)
 		}
 	}
 	if loaded, of := l.cells.LoadedCells(); l.cells.Loads() > 0 {

@@ -52,6 +52,8 @@ const (
 	PartlyCovered   Kind = "partly"      // the strip does not cover the platform
 	OffOutline      Kind = "off_outline" // load outside the platform
 	PressUnused     Kind = "press"       // a pad press does not show the seat
+	PressFound      Kind = "press_found" // a pad press that nobody marked
+	StripMoved      Kind = "strip_moved" // the strip lies elsewhere in the last pad press than in the first
 )
 
 // FootReport describes the recording of one foot.

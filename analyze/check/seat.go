@@ -1,6 +1,9 @@
 package check
 
 import (
+	"fmt"
+	"math"
+
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
 	"aplomb/device"
@@ -20,6 +23,9 @@ type SeatReport struct {
 	Presses  int              `json:"presses"`  // and so many maps of pad presses
 	// BeyondProfile says that the maps contradict the seat_sd_mm of the profile.
 	BeyondProfile bool `json:"beyond_profile,omitempty"`
+	// BetweenPresses is how far the strip moved from the first pad press to the last;
+	// absent where there are not two that show it.
+	BetweenPresses *measure.Move `json:"between_presses,omitempty"`
 }
 
 // seatReport returns what the seat of a strip is relative to the strip's profile, nil
@@ -35,12 +41,44 @@ func seatReport(strip *device.Strip, found *measure.Seat) *SeatReport {
 	return &SeatReport{
 		Medial: less(found.Medial, mount.OffsetMM[0]), Over: less(found.Over, mount.OffsetMM[1]), Rotation: less(found.Rotation, mount.RotationDeg),
 		Evidence: found.Evidence, Holds: found.Holds, Presses: found.Presses, BeyondProfile: found.BeyondProfile,
+		BetweenPresses: found.BetweenPresses,
 	}
 }
 
-// pressRefused says what a pad press that does not show the seat was like, and what
-// to do about it.
-func pressRefused(reason measure.SeatRefusal) (text, remedy string) {
+// checkPresses adds findings about the pad presses of a foot, whose seat is found as
+// report says, nil where neither press nor holds show it.
+func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *measure.Seat, report *SeatReport) {
+	name, rest := foot.String(), 0
+	for _, p := range presses {
+		at := fmt.Sprintf("from %.1f to %.1f s", p.StartS, p.EndS)
+		if p.Found {
+			r.add(Finding{About: name, Kind: PressFound, Text: "a pad press " + at + " that nobody marked",
+				Means: "it counts as one, and as no relevé; if it was none, record again"})
+		}
+		if p.Refused == "" {
+			rest++
+			continue
+		}
+		r.addPressRefused(foot, "the pad press "+at, p.Refused, report)
+	}
+	if found.PressRefused != "" && rest > 0 {
+		r.addPressRefused(foot, "the pad press", found.PressRefused, report)
+	}
+	if move := found.BetweenPresses; move != nil && move.Beyond {
+		r.add(Finding{About: name, Kind: StripMoved, Text: fmt.Sprintf("the strip moved %.1f mm between the pad presses", math.Hypot(move.Medial.Value, move.Over.Value)),
+			Means: "the first press counts, and the move is in the uncertainty; fix the strip so that it cannot move, see aplomb guide fixing, and measure again"})
+	}
+}
+
+// pressRefused says what a pad press of a foot that does not show the seat was like, and
+// what to do about it.
+func pressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy string) {
+	switch reason {
+	case measure.PressByFoot:
+		return "a foot stood on the platform", "take the shoe off and press the platform by hand, with 50 to 150 N"
+	case measure.PressOtherFoot:
+		return fmt.Sprintf("the %s platform was pressed instead", foot.Other()), fmt.Sprintf("mark the press as one of the %s foot, or look whether the strips are under each other's shoe", foot.Other())
+	}
 	switch seat.Reason(reason) {
 	case seat.FewMaps:
 		return "it bears load for less than half a second", "press for ten seconds with 50 N or more"
@@ -57,12 +95,15 @@ func pressRefused(reason measure.SeatRefusal) (text, remedy string) {
 	}
 }
 
-// addPressRefused adds the finding that the pad press of a foot does not show the
-// seat, which report gives from the holds, nil where they do not either.
-func (r *Report) addPressRefused(foot device.Foot, refused measure.SeatRefusal, report *SeatReport) {
-	text, means := pressRefused(refused)
-	if report != nil {
+// addPressRefused adds the finding that a pad press does not show the seat.
+func (r *Report) addPressRefused(foot device.Foot, press string, refused measure.SeatRefusal, report *SeatReport) {
+	text, means := pressRefused(foot, refused)
+	switch {
+	case report == nil:
+	case report.Evidence == measure.EvidencePress:
+		means = "the seat above comes from another press; " + means
+	default:
 		means = "the seat above comes from the holds; to have it from a press, " + means
 	}
-	r.add(Finding{About: foot.String(), Kind: PressUnused, Text: "the pad press does not show where the strip lies: " + text, Means: means})
+	r.add(Finding{About: foot.String(), Kind: PressUnused, Text: press + " does not show where the strip lies: " + text, Means: means})
 }

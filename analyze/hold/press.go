@@ -8,14 +8,12 @@ import (
 	"aplomb/analyze/trace"
 )
 
-// Press returns a pad press from one time to another, s, with its maps above the
-// baseline and without crosstalk. A tenth of a second below the load floor has no
-// map.
-func (in *Instrument) Press(l *trace.Log, from, to float64) measure.Press {
-	p := measure.Press{StartS: from, EndS: to}
+// PressMaps sets the maps of a pad press, above the baseline and without crosstalk. A
+// tenth of a second below the load floor has no map.
+func (in *Instrument) PressMaps(p *measure.Press, l *trace.Log) {
 	noise := 0.0
-	zero := l.ZeroBefore(from)
-	for _, m := range l.Maps(from, to, zero) {
+	zero := l.ZeroBefore(p.StartS)
+	for _, m := range l.Maps(p.StartS, p.EndS, zero) {
 		h := &Hold{pressure: m.KPa}
 		removeCrosstalk(in, h)
 		if load, _ := in.perFrame(h.pressure); load < field.LoadFloorN {
@@ -30,5 +28,4 @@ func (in *Instrument) Press(l *trace.Log, from, to float64) measure.Press {
 	if len(p.Maps) > 0 {
 		p.MapNoiseKPa = math.Sqrt(noise / float64(len(p.Maps)))
 	}
-	return p
 }

@@ -33,6 +33,8 @@ type Press struct {
 	StartS, EndS float64     // s since the first frame
 	Maps         [][]float64 // mean pressure on each cell over every tenth of a second under load, kPa, in scan order
 	MapNoiseKPa  float64     // standard deviation of a map from the noise of the cells
+	Found        bool        // nobody marked it: the load showed it
+	Refused      SeatRefusal // why it has no part in the seat; "" where it may have one
 }
 
 // Recording says which recording a Result is of.

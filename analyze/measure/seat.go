@@ -23,6 +23,9 @@ type Seat struct {
 	// HoldsRefused says why the holds do not show the seat where they are the
 	// narrowest evidence.
 	HoldsRefused SeatRefusal `json:"holds_refused,omitempty"`
+	// BetweenPresses is how far the strip moved from the first pad press to the last,
+	// nil where there are not two that show it.
+	BetweenPresses *Move `json:"between_presses,omitempty"`
 	// Outline is the bearing outline, nil where the seat is assumed.
 	Outline *BearingOutline `json:"bearing_outline,omitempty"`
 }
@@ -36,14 +39,28 @@ const (
 	EvidenceAssumed Evidence = "assumed" // the strip's profile
 )
 
-// SeatRefusal is why a kind of evidence does not show a seat.
+// SeatRefusal is why a kind of evidence does not show a seat: one of the constants
+// below or a seat.Reason.
 type SeatRefusal string
+
+const (
+	PressByFoot    SeatRefusal = "by-foot"    // a foot stood on the platform
+	PressOtherFoot SeatRefusal = "other-foot" // the other platform was pressed
+)
 
 // Estimate is a value with its standard uncertainty and 95 % interval.
 type Estimate struct {
 	Value float64    `json:"value"`
 	U     float64    `json:"u"`
 	CI95  [2]float64 `json:"ci95"`
+}
+
+// Move is the change of the place of a strip, mm.
+type Move struct {
+	Medial Estimate `json:"medial_mm"`
+	Over   Estimate `json:"over_mm"`
+	// Beyond says that the strip moved further than a strip is assumed to.
+	Beyond bool `json:"beyond,omitempty"`
 }
 
 // BearingOutline is the line within which a platform can carry load, as corrections

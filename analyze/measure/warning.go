@@ -47,6 +47,7 @@ type Values struct {
 	PerReleve  float64      `json:"per_releve,omitempty"` // in the unit of Measure
 	Interval   *[2]float64  `json:"ci95,omitempty"`       // of PerReleve
 	Difference float64      `json:"difference,omitempty"` // in the unit of Measure
+	Span       *[2]float64  `json:"span_s,omitempty"`     // from when to when, s since the first frame
 	Date       string       `json:"date,omitempty"`
 	Days       int          `json:"days,omitempty"`
 	Detail     string       `json:"detail,omitempty"` // a message from the file format or the operating system
@@ -91,6 +92,7 @@ const (
 	CalibrationLater  Code = "calibration_later"   // Strip, Date
 	CalibrationOld    Code = "calibration_old"     // Strip, Date, Days that it is valid
 	PressUnused       Code = "press_unused"        // Detail: why, see SeatRefusal
+	PressFound        Code = "press_found"         // Span of the pad press, which nobody marked
 	SeatFar           Code = "seat_far"            // Strip; the seat is assumed, since the maps would have it too far off
 	SeatBeyond        Code = "seat_beyond_profile" // Strip, MM that it lies off; the seat was found
 	SeatMoved         Code = "seat_moved"          // Strip
@@ -142,7 +144,7 @@ var classes = map[Code]Class{
 	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
 	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,
 	CalibrationNoDate: Assumed, CalibrationLater: Assumed, CalibrationOld: Assumed,
-	PressUnused: ChangesAnswer, SeatFar: ChangesAnswer, SeatBeyond: ForRecord, SeatMoved: ChangesAnswer, OutlineConflict: ChangesAnswer,
+	PressUnused: ChangesAnswer, PressFound: ForRecord, SeatFar: ChangesAnswer, SeatBeyond: ForRecord, SeatMoved: ChangesAnswer, OutlineConflict: ChangesAnswer,
 	LoadOffOutline: ChangesAnswer, NotFlat: ChangesAnswer, SaturatedCells: ChangesAnswer, CrosstalkStays: ChangesAnswer,
 	BeyondInReleve: ChangesAnswer, GapInReleve: ChangesAnswer, CellsNotFilled: ChangesAnswer, CellsFilled: ForRecord,
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,

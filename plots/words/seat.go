@@ -12,28 +12,35 @@ import (
 // Seat says by what evidence a strip lies where, relative to its profile, with
 // half-widths of 95 % intervals. It follows after the name of the strip.
 func Seat(s *measure.Seat, profile device.Mount) string {
-	half := func(e measure.Estimate) string { return Number((e.CI95[1]-e.CI95[0])/2, 1) }
-	toward := func(e measure.Estimate, profile float64, more, less string) string {
-		amount := Number(e.Value-profile, 1)
-		if e.Value < profile {
-			amount = Number(profile-e.Value, 1)
-			if amount != Number(0, 1) {
-				more = less
-			}
-		}
-		return fmt.Sprintf("%s ± %s mm %s", amount, half(e), more)
-	}
 	by := "by the maps of its relevés"
 	switch s.Evidence {
 	case measure.EvidenceAssumed:
-		return fmt.Sprintf("is taken to lie where its profile says, to ± %s mm", half(s.Over))
+		return fmt.Sprintf("is taken to lie where its profile says, to ± %s mm", halfWidth(s.Over))
 	case measure.EvidencePress:
 		by = "by the pad press"
 	}
 	return fmt.Sprintf("lies, %s, %s and %s than its profile says", by,
-		toward(s.Over, profile.OffsetMM[1], "further forward", "further back"),
-		toward(s.Medial, profile.OffsetMM[0], "further to the big-toe side", "further to the little-toe side"))
+		toward(s.Over.Value-profile.OffsetMM[1], s.Over, "further forward", "further back"),
+		toward(s.Medial.Value-profile.OffsetMM[0], s.Medial, "further to the big-toe side", "further to the little-toe side"))
 }
+
+// Move says how far and which way a strip moved, with half-widths of 95 % intervals.
+func Move(m *measure.Move) string {
+	return toward(m.Over.Value, m.Over, "forward", "back") + " and " + toward(m.Medial.Value, m.Medial, "to the big-toe side", "to the little-toe side")
+}
+
+// toward writes the size of a length, mm, with the half-width of the interval of e, and
+// the direction: more where it is positive, less where it is negative.
+func toward(mm float64, e measure.Estimate, more, less string) string {
+	amount := Number(math.Abs(mm), 1)
+	if mm < 0 && amount != Number(0, 1) {
+		more = less
+	}
+	return fmt.Sprintf("%s ± %s mm %s", amount, halfWidth(e), more)
+}
+
+// halfWidth writes the half-width of an interval.
+func halfWidth(e measure.Estimate) string { return Number((e.CI95[1]-e.CI95[0])/2, 1) }
 
 // SeatWorth says how well the seats that were found in recordings are known, and how well
 // those of the profiles would be; "" where none was found.

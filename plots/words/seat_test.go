@@ -40,3 +40,11 @@ func TestSeatWorth(t *testing.T) {
 	assert.Equal(t, "Front to back a seat that was found is known to ± 0.4 mm; the seat that its profile claims would be known to ± 2.3 mm.",
 		words.SeatWorth([]*measure.Result{r}))
 }
+
+func TestMove(t *testing.T) {
+	m := &measure.Move{
+		Medial: measure.Estimate{Value: -0.42, CI95: [2]float64{-0.72, -0.12}},
+		Over:   measure.Estimate{Value: 0.7, CI95: [2]float64{0.4, 1}},
+	}
+	assert.Equal(t, "0.7 ± 0.3 mm forward and 0.4 ± 0.3 mm to the little-toe side", words.Move(m))
+}

@@ -75,6 +75,8 @@ func Warning(w measure.Warning) string {
 
 	case measure.PressUnused:
 		return foot + "the pad press does not show where the strip lies: aplomb check says why, and what to do"
+	case measure.PressFound:
+		return fmt.Sprintf("%sa pad press was found from %.1f to %.1f s that nobody marked: it counts as one, and as no relevé", foot, v.Span[0], v.Span[1])
 	case measure.SeatFar:
 		return fmt.Sprintf("%sstrip %s would have to lie further from where its profile says than a strip can: see that strip, foot and shoe are the ones named, and mount it again", foot, v.Strip)
 	case measure.SeatBeyond:

@@ -107,6 +107,8 @@ var sentences = map[measure.Code][]sentence{
 			"A left: a cell without a reading, filled from the others, which adds to the uncertainties: row 2, column 5 (dead) (1 of 2 relevés)"},
 	},
 	measure.PressUnused: {{"left", 0, measure.Values{Detail: "misfit"}, "left: the pad press does not show where the strip lies: aplomb check says why, and what to do"}},
+	measure.PressFound: {{"left", 0, measure.Values{Span: &[2]float64{3.14, 12.4}},
+		"left: a pad press was found from 3.1 to 12.4 s that nobody marked: it counts as one, and as no relevé"}},
 	measure.SeatFar: {{"left", 0, measure.Values{Strip: "L-01"},
 		"left: strip L-01 would have to lie further from where its profile says than a strip can: see that strip, foot and shoe are the ones named, and mount it again"}},
 	measure.SeatBeyond: {{"left", 0, measure.Values{Strip: "L-01", MM: 2.14},
@@ -161,7 +163,7 @@ func TestEveryCodeHasASentence(t *testing.T) {
 
 		// Two codes must also differ where they have the same values.
 		bare := words.Warning(measure.Warn(code, measure.Values{
-			Because: &measure.Warning{}, Interval: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
+			Because: &measure.Warning{}, Interval: &[2]float64{}, Span: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
 		}))
 		assert.Empty(t, codeOf[bare], "%s and %s have one sentence", code, codeOf[bare])
 		assert.NotEqual(t, string(code), bare, "the code stands for its sentence")

@@ -78,6 +78,9 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 	}
 	if s := f.Seat; s != nil {
 		item(w, "", "the strip "+words.Seat(&measure.Seat{Evidence: s.Evidence, Medial: s.Medial, Over: s.Over}, device.Mount{})+" (95 %)")
+		if s.BetweenPresses != nil {
+			item(w, "", "from the first pad press to the last it moved "+words.Move(s.BetweenPresses)+" (95 %)")
+		}
 	}
 	if z := f.Zero; z != nil {
 		item(w, "", fmt.Sprintf("zero moved by up to %s counts a cell, %s N in all, %.2f mm of the centre of pressure", words.Number(z.Counts, 1), words.Number(z.LoadN, 1), z.ShiftMM))

@@ -1,0 +1,95 @@
+package analyze
+
+import (
+	"cmp"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/releve"
+	"aplomb/device"
+)
+
+// findPulses finds the pulses of load in the samples of each foot.
+func (r *recorded) findPulses() (pulses [2][]releve.Pulse) {
+	for f, l := range r.logs {
+		if l != nil {
+			pulses[f] = releve.Find(l.Samples)
+		}
+	}
+	return pulses
+}
+
+// findPresses finds the pad presses of each foot among its pulses: those that were
+// marked, or where none was, those before the first relevé that the load shows. It
+// returns the pulses that are none: a press is no relevé.
+func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pulse) {
+	var marked [2][][2]float64
+	var feet [2]releve.Foot
+	for _, f := range device.Feet {
+		if l := r.logs[f]; l != nil {
+			marked[f] = r.pressTimes(f)
+			feet[f] = releve.Foot{Samples: l.Samples, Pulses: pulses[f], Outline: r.instruments[f].Grid.Outline}
+		}
+	}
+	for _, f := range device.Feet {
+		others[f] = pulses[f]
+		for _, press := range marked[f] {
+			others[f] = without(others[f], press)
+			add := measure.Press{StartS: press[0], EndS: press[1]}
+			switch one, other := feet[f], feet[f.Other()]; {
+			case one.StoodOn(press):
+				add.Refused = measure.PressByFoot
+			case other.PressedInstead(one, press):
+				add.Refused = measure.PressOtherFoot
+			}
+			r.presses[f] = append(r.presses[f], add)
+		}
+	}
+	for _, f := range device.Feet {
+		feet[f].Pulses = others[f]
+	}
+	for _, f := range device.Feet {
+		if feet[f].Samples == nil || len(marked[f]) > 0 {
+			continue
+		}
+		for _, press := range releve.FindPresses(feet[f], feet[f.Other()]) {
+			others[f] = without(others[f], press)
+			r.presses[f] = append(r.presses[f], measure.Press{StartS: press[0], EndS: press[1], Found: true})
+		}
+	}
+	for _, f := range device.Feet {
+		for _, press := range r.presses[f.Other()] {
+			if press.Refused == measure.PressOtherFoot {
+				others[f] = without(others[f], [2]float64{press.StartS, press.EndS})
+			}
+		}
+	}
+	return others
+}
+
+// without returns the pulses that a press from one time to another, s, does not overlap.
+func without(pulses []releve.Pulse, press [2]float64) []releve.Pulse {
+	return slices.DeleteFunc(slices.Clone(pulses), func(p releve.Pulse) bool { return p.OnsetS < press[1] && p.EndS > press[0] })
+}
+
+// pressTimes returns the begin and end of each marked pad press of a foot by time, s
+// since the recording's first frame. Presses that overlap are one.
+func (r *recorded) pressTimes(f device.Foot) (times [][2]float64) {
+	startNS := r.startNS()
+	for _, e := range r.events {
+		end := (float64(e.TimeNS) - startNS) / 1e9
+		if begin := end - e.LengthS; e.Kind == device.Press && e.Foot == f && begin < end {
+			times = append(times, [2]float64{begin, end})
+		}
+	}
+	slices.SortFunc(times, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+	apart := times[:0]
+	for _, t := range times {
+		if last := len(apart) - 1; last >= 0 && t[0] <= apart[last][1] {
+			apart[last][1] = max(apart[last][1], t[1])
+			continue
+		}
+		apart = append(apart, t)
+	}
+	return apart
+}

@@ -1,0 +1,231 @@
+package releve
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/trace"
+	"aplomb/device/platform"
+)
+
+// Foot is what FindPresses knows of one foot.
+type Foot struct {
+	Samples []measure.Sample
+	Pulses  []Pulse          // of Find
+	Outline platform.Polygon // of the platform, counter-clockwise, centroid at the origin, mm
+}
+
+// Definition of a pad press that nobody marked. Our own choice, tested on simulated
+// recordings only (analyze/VALIDATION.md).
+const (
+	// pressMostN is the load that a hand does not exceed for long, N. A press is done
+	// with 50 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
+	pressMostN = 200
+	// pressOfReleve is the largest median load of a press as a share of that of the
+	// relevés after it. Turning round on pointe takes the load of a relevé.
+	pressOfReleve = 0.7
+	// pressAtLeastS is the least time under load, s. A hand takes seconds for a round.
+	pressAtLeastS = 2
+	// pressSteady is the largest share of a press's time in which its load may stay
+	// within HoldWithin of one value. The weight of a body is steady, the push of a hand
+	// that rocks is not.
+	pressSteady = 0.7
+	// pressPauseS is the longest time, s, for which the platform is lifted off the pad
+	// within one press. Afterwards the shoe is put on, which takes longer.
+	pressPauseS = 1
+	// pressAside is the largest share of a press's time in which its load may exceed
+	// pressMostN, and in which the other platform may be loaded: one platform is
+	// pressed at a time.
+	pressAside = 0.05
+	// pressStepS is the time over which the centre of pressure is averaged, s.
+	pressStepS = 0.1
+	// pressExtent is the least extent of the path of the centre of pressure, as a share
+	// of the platform's width and depth. A press that goes 60 to 95 % of the way to the
+	// outline on every side has 0.6 to 0.95.
+	pressExtent = 0.5
+	// pressReach is how far from the middle of its path the centre of pressure must be
+	// all the way round, as a share of the distance to an outline about that middle.
+	// The middle takes the place of the platform's centre, because the strip may lie
+	// millimetres from where its profile says.
+	pressReach = 0.5
+	// pressRoundDeg is how far round the path must go without a jump across the
+	// middle, degrees: a round with an eighth of it missing.
+	pressRoundDeg = 315
+	// pressJumpDeg is the largest angle from one point beyond pressReach to the next.
+	pressJumpDeg = 90
+)
+
+// FindPresses returns the begin and the end, s, of every pad press of a foot before
+// its first relevé. other is the other foot, without samples where it has no strip.
+//
+// In a pad press the centre of pressure goes far towards the outline and all the way
+// round. In sway, in steps and in rolling over the back edge it does not. A dancer who
+// goes round on pointe is told from a press by her load, which is steady and as large as
+// in her relevés. A foot that goes round near the edge with little and changing load,
+// while the other stands flat, is taken for a press.
+//
+// Before the first relevé means before the first load above 200 N on either foot, and
+// before both feet are loaded at once.
+func FindPresses(foot, other Foot) (presses [][2]float64) {
+	first := foot.firstReleve(other)
+	var run []Pulse
+	take := func() {
+		if len(run) > 0 && foot.isPress(run, other, first) {
+			presses = append(presses, [2]float64{run[0].OnsetS, run[len(run)-1].EndS})
+		}
+		run = nil
+	}
+	for _, p := range foot.Pulses {
+		if p.OnsetS >= first {
+			break
+		}
+		if len(run) > 0 && p.OnsetS-run[len(run)-1].EndS > pressPauseS {
+			take()
+		}
+		run = append(run, p)
+	}
+	take()
+	return presses
+}
+
+// firstReleve returns when the first load begins that no hand makes, s; +Inf where
+// there is none.
+func (foot Foot) firstReleve(other Foot) float64 {
+	first := math.Inf(1)
+	for _, pulses := range [][]Pulse{foot.Pulses, other.Pulses} {
+		for _, p := range pulses {
+			if p.MedianN > pressMostN {
+				first = min(first, p.OnsetS)
+			}
+		}
+	}
+	for _, pair := range Pair(foot.Pulses, other.Pulses) {
+		if pair.Left >= 0 && pair.Right >= 0 {
+			first = min(first, foot.Pulses[pair.Left].OnsetS, other.Pulses[pair.Right].OnsetS)
+		}
+	}
+	return first
+}
+
+// StoodOn reports whether the load of a foot in a marked pad press, from one time to
+// another, s, is that of a body: more than a hand gives, and steady.
+func (foot Foot) StoodOn(press [2]float64) bool {
+	return slices.ContainsFunc(foot.Pulses, func(p Pulse) bool {
+		return p.OnsetS < press[1] && p.EndS > press[0] && p.MedianN > pressMostN && p.HoldEndS-p.HoldStartS > (p.EndS-p.OnsetS)/2
+	})
+}
+
+// PressedInstead reports whether a hand pressed the platform of a foot in a marked pad
+// press of the other foot, from one time to another, s, and did not touch the other's.
+func (foot Foot) PressedInstead(other Foot, press [2]float64) bool {
+	return foot.loadedShare(press[0], press[1], trace.LoadFloorN) > 0.5 &&
+		foot.loadedShare(press[0], press[1], pressMostN) < pressAside &&
+		other.loadedShare(press[0], press[1], trace.LoadFloorN) < pressAside
+}
+
+// isPress reports whether successive pulses of a foot, the last of which begins
+// before first, s, are a pad press.
+func (foot Foot) isPress(run []Pulse, other Foot, first float64) bool {
+	from, to := run[0].OnsetS, run[len(run)-1].EndS
+	if to > first || other.loadedShare(from, to, trace.LoadFloorN) > pressAside || foot.loadedShare(from, to, pressMostN) > pressAside {
+		return false
+	}
+	path, load := foot.path(from, to)
+	if float64(len(path))*pressStepS < pressAtLeastS || load > pressOfReleve*foot.releveLoad(to) {
+		return false
+	}
+	for _, p := range run {
+		if p.HoldEndS-p.HoldStartS > pressSteady*(to-from) {
+			return false
+		}
+	}
+	return goesRound(path, foot.Outline)
+}
+
+// loadedShare returns in which share of the samples between two times, s, the load
+// exceeds a limit, N; 0 where there is no sample.
+func (foot Foot) loadedShare(from, to, limitN float64) float64 {
+	samples := trace.Within(foot.Samples, from, to)
+	loaded := 0
+	for _, s := range samples {
+		if float64(s.LoadN) > limitN {
+			loaded++
+		}
+	}
+	return float64(loaded) / float64(max(1, len(samples)))
+}
+
+// releveLoad returns the median of the loads of the pulses after a time, s; +Inf
+// where there is none.
+func (foot Foot) releveLoad(after float64) float64 {
+	var loads []float32
+	for _, p := range foot.Pulses {
+		if p.OnsetS > after && !p.Aborted {
+			loads = append(loads, float32(p.MedianN))
+		}
+	}
+	if len(loads) == 0 {
+		return math.Inf(1)
+	}
+	return float64(lowerMedian(loads))
+}
+
+// path returns the centre of pressure between two times, s, averaged over steps with
+// the loads as weights, and the median of the steps' loads. A step without a centre of
+// pressure is left out.
+func (foot Foot) path(from, to float64) (path []platform.Point, loadN float64) {
+	var loads []float32
+	samples := trace.Within(foot.Samples, from, to)
+	for i := 0; i < len(samples); {
+		end := samples[i].T + pressStepS
+		var sum, medial, over float64
+		n := 0
+		for ; i < len(samples) && samples[i].T < end; i++ {
+			s := samples[i]
+			if load := float64(s.LoadN); load >= trace.LoadFloorN && s.OverMM == s.OverMM { // a place that is not NaN
+				sum, medial, over = sum+load, medial+load*float64(s.MedialMM), over+load*float64(s.OverMM)
+				n++
+			}
+		}
+		if n > 0 {
+			path, loads = append(path, platform.Point{medial / sum, over / sum}), append(loads, float32(sum/float64(n)))
+		}
+	}
+	return path, float64(lowerMedian(loads))
+}
+
+// goesRound reports whether a path, mm, goes far towards all sides of an outline and
+// all the way round.
+func goesRound(path []platform.Point, outline platform.Polygon) bool {
+	lo, hi := platform.Polygon(path).Bounds()
+	least, most := outline.Bounds()
+	middle := platform.Point{(lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2}
+	for k := range middle {
+		if hi[k]-lo[k] < pressExtent*(most[k]-least[k]) {
+			return false
+		}
+	}
+	const degree = math.Pi / 180
+	var turned, back, forth float64 // turned counts from where the path last jumped
+	last := math.NaN()              // angle
+	for _, at := range path {
+		q := platform.Point{at[0] - middle[0], at[1] - middle[1]}
+		if math.Hypot(q[0], q[1]) < pressReach*outline.Reach(q) {
+			continue
+		}
+		angle := math.Atan2(q[1], q[0])
+		step := math.Remainder(angle-last, 2*math.Pi)
+		last = angle
+		if !(math.Abs(step) <= pressJumpDeg*degree) { // or the first point
+			turned, back, forth = 0, 0, 0
+			continue
+		}
+		turned += step
+		back, forth = min(back, turned), max(forth, turned)
+		if forth-back >= pressRoundDeg*degree {
+			return true
+		}
+	}
+	return false
+}
