@@ -7,7 +7,6 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
 	"aplomb/device"
-	"fmt"
 )
 
 // SeatReport says where the strip lies by the maps of pad presses and holds, relative
