@@ -98,7 +98,7 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	}
 	if f := fits[Hold]; f != nil {
 		s.Contacts = make([]Contact, len(in.Maps))
-		f.contacts(s, e, held)
+		f.contacts(s, e, held, contactDraws)
 	}
 }
 

@@ -20,6 +20,10 @@
 // modelErrors), which was chosen on simulated mountings and checked on others (see
 // the tables of this package's tests).
 //
+// The contact of a hold is the part of the fitted platform that carries more than
+// [ContactKPa]. Its share of the bearing outline has an asymmetric interval from
+// Monte Carlo draws of the fit's parameters and of the model's errors.
+//
 // Mountings of one physical shoe share its bearing outline: [FindTogether] finds
 // each with the outline that the presses of the others show.
 //

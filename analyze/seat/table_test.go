@@ -335,9 +335,10 @@ func printTables(t *testing.T, n int) {
 // prints them from 1,000 mountings a row; another number above 1 is that of the mountings.
 //
 // A second table is that of contact share and of verdicts, each hold by itself.
-// True contact is that of the simulator's finer grid; the kern that tells a wrong
-// verdict is that of the true outline. A verdict is wrong that says over where the true
-// centre of pressure lies outside, or not over where it lies inside.
+// True contact is the area above ContactKPa on the simulator's grid ÷ its bearing area,
+// under spread at the platform and at the strip; the true kern is that of the true outline.
+// A verdict counts as wrong if it says over and the true centre of pressure lies outside
+// the true kern, or if it says not over and it lies inside. Too close to call is never wrong.
 //
 // Its short form is held to bounds that a right method misses once in
 // a thousand: the root mean square error of a seat from press and holds is at
