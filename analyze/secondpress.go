@@ -21,9 +21,15 @@ func (r *recorded) pressMaps(f device.Foot, in *seat.Input) (maps []seat.Map) {
 	c := comparePresses(*in, each)
 	for i, p := range presses {
 		p.Refused = c.refused[i]
-		if c.used[i] {
-			maps = append(maps, each[i]...)
+		if !c.used[i] {
+			continue
 		}
+		if len(maps) > 0 {
+			for k := range each[i] {
+				each[i][k].Press = 1
+			}
+		}
+		maps = append(maps, each[i]...)
 	}
 	r.seats[f].BetweenPresses, in.MoveSDMM = c.move, c.moveSDMM
 	return maps

@@ -29,3 +29,12 @@ func BenchmarkFind(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkFindTogether is the seats of four mountings of one shoe and foot, three
+// of them with a press.
+func BenchmarkFindTogether(b *testing.B) {
+	in, _ := mountings(b, "all together", 1, given{true, true}, given{true, true}, given{true, true}, given{false, true})
+	for b.Loop() {
+		FindTogether(in)
+	}
+}

@@ -150,7 +150,8 @@ func find(in Input, s *shape, p presses) Seat {
 		x, cov, out.PriorConflict = withProfile(in, x, cov)
 		move := in.moveSD()
 		if p.second != nil {
-			move = 0
+			// What the strip moved and moved back shows in no press.
+			move = DefaultMoveSDMM / 2
 			x, cov, out.Shift = between(x, cov, p.second)
 		}
 		if holds != nil {

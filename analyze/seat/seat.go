@@ -32,7 +32,8 @@ type Input struct {
 	GainSD  float64 // relative standard deviation of a cell's gain
 	// MoveSDMM is the standard deviation by which the strip moves along each axis
 	// between pad press and holds, mm; 0 stands for DefaultMoveSDMM. The rotation
-	// moves by as many degrees. It has no part where a second press shows the move.
+	// moves by as many degrees. Where a second press shows the move, half of
+	// DefaultMoveSDMM stands in for what the strip moved and moved back.
 	MoveSDMM float64
 	// Known is the bearing outline as presses of other mountings of this physical
 	// shoe show it; nil where there are none. FindTogether works it out for mountings

@@ -328,7 +328,7 @@ func printTables(t *testing.T, n int) {
 // kind, 38 × 24 mm and 2 mm for 0.2 (all but the finer grid), and, but for how
 // the two radii blend along the sides, rounded, dome, spread and foam stiffens;
 // it is another in pleats, all together, bent overhang, seat moves (which the
-// estimator knows as a standard deviation of 0.2 mm) and foam pulls at the edge.
+// estimator takes for a standard deviation of 0.22 mm) and foam pulls at the edge.
 //
 //	APLOMB_LONG=1 go test ./analyze/seat -run TestSeatIsFound -v -timeout 0
 //

@@ -1,7 +1,10 @@
 package seat
 
 import (
+	"fmt"
 	"math"
+	"os"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -25,10 +28,40 @@ func mountings(t require.TestingT, scenario string, seed uint64, gs ...given) ([
 	return in, truth
 }
 
+// printTogether prints how well the seat of a mounting without a press is found
+// beside another mounting of its shoe that has one, from n shoes a row.
+func printTogether(t *testing.T, n int) {
+	fmt.Printf("%d shoes a row: holds, the bearing outline from the press of another mounting\n%-28s over: RMS error  held  half-width   medial: RMS error  held  half-width\n", n, "")
+	for _, r := range rows() {
+		if r.truly != 1 {
+			continue // the outline is the shoe's, however its strips lie
+		}
+		all := make([]outcome, n)
+		for i := range all {
+			seed := reported + uint64(i)
+			in, m := mountings(t, r.Name, seed, given{press: true}, given{holds: true})
+			s := FindTogether(in)[1]
+			all[i] = outcome{seat: s, off: [3]float64{s.Offset[0] - m[1].Seat.MedialMM, s.Offset[1] - m[1].Seat.OverMM, s.RotationDeg - m[1].Seat.RotationDeg}}
+		}
+		f := sum(all)
+		fmt.Printf("%-28s %15.3f %4.0f %% %11.2f %19.3f %4.0f %% %11.2f\n", r.name, f.rms[1], f.held[1], f.half[1], f.rms[0], f.held[0], f.half[0])
+	}
+}
+
 // A mounting without a press learns the bearing outline from the press of
 // another mounting of its shoe: over several shoes its error shrinks, its interval
 // narrows and still holds the truth.
+//
+//	APLOMB_LONG=1 go test ./analyze/seat -run TestOutlineOfAnotherMounting -v -timeout 0
+//
+// prints a table of 1,000 shoes a row; another number above 1 is that of the shoes.
 func TestOutlineOfAnotherMounting(t *testing.T) {
+	if n, err := strconv.Atoi(os.Getenv("APLOMB_LONG")); err == nil {
+		if n == 1 {
+			n = 1000
+		}
+		printTogether(t, n)
+	}
 	var alone, together float64
 	for seed := uint64(1); seed <= 6; seed++ {
 		in, m := mountings(t, "all together", seed, given{press: true}, given{holds: true})
