@@ -87,9 +87,8 @@ func contactInterval(h *Hold, m *measure.Hold) [2]float64 {
 	down, up := half, half
 	if c := h.contact(); c != nil {
 		other := 0.0
-		if e := m.Effect(Seat); m.UContactShare > 0 && half > 0 {
-			u := e.U[measure.ContactShare].U
-			other = half * math.Sqrt(max(0, 1-u*u/(m.UContactShare*m.UContactShare)))
+		if m.UContactShare > 0 {
+			other = half * without(m.UContactShare, c.U) / m.UContactShare
 		}
 		down, up = math.Hypot(share-c.Lo, other), math.Hypot(c.Hi-share, other)
 	}

@@ -31,8 +31,8 @@ func fromSeat(in *Instrument, t *Typical) effectOf {
 	return constantEffect(e)
 }
 
-// fromFoundSeat returns the uncertainty due to a seat that was found. That of the
-// contact share is the fit's own.
+// fromFoundSeat returns the uncertainty due to a seat that was found, without the part
+// that fromOutline has. That of the contact share is the fit's own.
 func (in *Instrument) fromFoundSeat(e measure.Effect, t *Typical) effectOf {
 	switch {
 	case in.seat.Evidence == seat.FromPress:
@@ -43,18 +43,28 @@ func (in *Instrument) fromFoundSeat(e measure.Effect, t *Typical) effectOf {
 	default:
 		e.Evidence, e.Basis = measure.EvidenceHolds, "found from the holds"
 	}
-	typical := in.seatSensitivity(t, in.seatSD(t.full.CoP), measure.Unlimited)
+	sd := in.seatSD(t.full.CoP)
+	for i, common := range in.seat.Common {
+		sd[i] = without(sd[i], common)
+	}
+	typical := in.seatSensitivity(t, sd, measure.Unlimited)
 	return func(h *Hold, _ *holdResult) measure.Effect {
 		e := e
 		e.U = maps.Clone(typical)
 		if c := h.contact(); c != nil {
-			e.U[measure.ContactShare] = measure.StandardUncertainty{U: c.U, DOF: measure.Unlimited}
+			outline := in.outlineOfContact(h)
+			e.U[measure.ContactShare] = measure.StandardUncertainty{U: without(c.U, outline), DOF: measure.Unlimited}
 			half := stats.Interval95(0, 1, math.Inf(1)).Hi
-			e.Sides = map[measure.Measure][2]float64{measure.ContactShare: {(c.Share - c.Lo) / half, (c.Hi - c.Share) / half}}
+			e.Sides = map[measure.Measure][2]float64{
+				measure.ContactShare: {without((c.Share-c.Lo)/half, outline), without((c.Hi-c.Share)/half, outline)},
+			}
 		}
 		return e
 	}
 }
+
+// without returns the standard uncertainty that is left of u without a part of it.
+func without(u, part float64) float64 { return math.Sqrt(max(0, u*u-part*part)) }
 
 // seatSD returns the standard deviations of the place of a point of the strip, mm along
 // medial and over, due to the seat that was found (JCGM 100:2008, 5.2.2). at is that

@@ -6,6 +6,7 @@ package hold
 // function, and its line here.
 var sources = []func(*Instrument, *Typical) effectOf{
 	fromSeat,
+	fromOutline,
 	fromBeyond,
 	fromGains,
 	fromZeroDrift,

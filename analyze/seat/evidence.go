@@ -182,6 +182,7 @@ func find(in Input, s *shape, p presses) Seat {
 			out.Cov[i][j] = cov.At(i, j)
 		}
 	}
+	out.Common = out.common(press, holds, e)
 	out.Bearing = in.Outline
 	if out.Evidence != Assumed {
 		o := &out.Outline

@@ -105,7 +105,11 @@ type Seat struct {
 	// Cov is the covariance of medial (mm), over (mm) and rotation (degrees), the
 	// model's error included; it is about the seat during the holds where there
 	// are any, else during the press.
-	Cov      [3][3]float64
+	Cov [3][3]float64
+	// Common is the part of the standard deviations of medial and over, mm, that all
+	// mountings of a physical shoe have in common, because it depends on the shape of
+	// the shoe. It does not average out over them. Zero where Evidence is Assumed.
+	Common   platform.Point
 	Evidence Evidence
 	Refused  []Refusal // from the narrowest kind of evidence on
 	// LeftOut is why one of two presses has no part in the seat; "" where there is
