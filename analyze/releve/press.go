@@ -50,8 +50,9 @@ const (
 	// millimetres from where its profile says.
 	pressReach = 0.5
 	// pressRoundDeg is how far round the path must go without a jump across the
-	// middle, degrees: a round with an eighth of it missing.
-	pressRoundDeg = 315
+	// middle, degrees: four fifths of a round. A press of one round loses its begin and
+	// its end to the load floor and to the rise and fall of the load.
+	pressRoundDeg = 288
 	// pressJumpDeg is the largest angle from one point beyond pressReach to the next.
 	pressJumpDeg = 90
 )
