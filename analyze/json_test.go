@@ -53,7 +53,7 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, sorted("area_mm2", "kern_mm", "covered"), fields(t, platform))
 	assert.Len(t, platform["kern_mm"].([]any)[0], 2, "[medial, over]")
 	assert.Equal(t, sorted("version", "load_floor_n", "onset_share", "end_share", "hold_within", "hold_at_least_s", "dip_shorter_than_s", "contact_kpa",
-		"sway_low_pass_hz", "sway_resampled_hz", "inside_from", "outside_up_to", "off_outline_warn", "platform_flat_warn"), fields(t, all["settings"]))
+		"sway_low_pass_hz", "sway_resampled_hz", "sway_window_s", "inside_from", "outside_up_to", "off_outline_warn", "platform_flat_warn"), fields(t, all["settings"]))
 
 	releves := all["releves"].([]any)
 	require.Len(t, releves, 3)
@@ -62,11 +62,13 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, sorted(append(always, "rise_s", "hold_start_s", "hold_s", "lower_s",
 		"load_n", "over_mm", "over_norm", "medial_mm", "medial_norm", "contact_mm2", "contact_share", "contact_share_ci95",
 		"kern_ratio", "edge_mm", "verdict", "p_inside", "peak_kpa", "peak_at_mm", "peak_frame_kpa", "pti_kpa_s", "thirds",
-		"off_outline_share", "sway", "load_share", "u_over_mm", "u_medial_mm", "u_contact_share", "u_load_n")...), fields(t, measured))
+		"off_outline_share", "sway", "settling", "load_share", "u_over_mm", "u_medial_mm", "u_contact_share", "u_load_n")...), fields(t, measured))
 	assert.Equal(t, "left", measured["foot"])
 	assert.Equal(t, "measured", measured["status"])
 	assert.Equal(t, sorted("back", "middle", "front"), fields(t, measured["thirds"]))
-	assert.Equal(t, sorted("sd_over_mm", "sd_medial_mm", "path_mm", "speed_mm_s", "ellipse95_mm2"), fields(t, measured["sway"]))
+	assert.Equal(t, sorted("start_s", "sd_over_mm", "sd_medial_mm", "path_mm", "speed_mm_s", "ellipse95_mm2"), fields(t, measured["sway"]))
+	assert.Equal(t, sorted("over_change_mm", "peak_over_change_mm", "peak_medial_change_mm"), fields(t, measured["settling"]))
+	assert.Equal(t, sorted("value", "u", "ci95", "dof"), fields(t, measured["settling"].(map[string]any)["over_change_mm"]))
 
 	aborted := releves[2].(map[string]any)
 	assert.Equal(t, "aborted", aborted["status"])
@@ -104,6 +106,9 @@ func TestCatalogNamesAreThoseOfTheJSON(t *testing.T) {
 			object[name] = v
 		}
 	}
+	for name, v := range object["settling"].(map[string]any) {
+		object[name] = v.(map[string]any)["value"]
+	}
 	for _, m := range measure.All() {
 		value, ok := one.Value(m)
 		assert.True(t, ok, m)
@@ -111,7 +116,10 @@ func TestCatalogNamesAreThoseOfTheJSON(t *testing.T) {
 		same, ok := measure.Named(m.Symbol())
 		assert.True(t, ok && same == m)
 		_, ok = new(measure.Hold).Value(m)
-		optional := m == measure.LoadShare || object["sway"].(map[string]any)[m.Symbol()] != nil
+		optional := m == measure.LoadShare
+		for _, group := range []string{"sway", "settling"} {
+			optional = optional || object[group].(map[string]any)[m.Symbol()] != nil
+		}
 		assert.Equal(t, !optional, ok, "%s where there is none", m)
 	}
 	_, ok := measure.Named("lightness")

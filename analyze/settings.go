@@ -23,6 +23,7 @@ func Settings(version string) measure.Settings {
 		DipShorterThanS:  releve.DipShorterThanS,
 		SwayLowPassHz:    sway.LowPassHz,
 		SwayResampledHz:  sway.ResampledHz,
+		SwayWindowS:      sway.WindowS,
 		InsideFrom:       verdict.InsideFrom,
 		OutsideUpTo:      verdict.OutsideUpTo,
 		OffOutlineWarn:   hold.OffOutlineWarn,

@@ -59,5 +59,6 @@ func (in *Instrument) withLaterZero(h *Hold, m *holdResult) map[measure.Measure]
 	for _, one := range locatedMeasures {
 		changes[one] = change(one, after, before)
 	}
+	changes[measure.OverChange] = changes[measure.Over] // at most: the baseline moves before and after the hold as well
 	return changes
 }

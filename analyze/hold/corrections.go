@@ -44,6 +44,7 @@ func (in *Instrument) Of(l *trace.Log, p releve.Pulse) *Hold {
 	if !slices.ContainsFunc(h.samples, hasPlace) {
 		return nil // under load before the zero was known
 	}
+	h.peaks = in.peaks(l, p, zero)
 	for k := range zero {
 		h.noise[k] = in.perCount(k, m.KPa[k]) * in.noise(l, k) / math.Sqrt(float64(m.Frames))
 		if in.isLost(k) {

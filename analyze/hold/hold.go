@@ -22,6 +22,7 @@ type Hold struct {
 	read      []float64 // mean map above the baseline, through the curve, kPa
 	pressure  []float64 // the same, corrected
 	noise     []float64 // standard deviation of the mean map, kPa
+	peaks     ninths    // place of peak pressure in each ninth
 	drift     []float64 // the baseline after the load less that of the hold, kPa; nil where the strip was not unloaded after it
 	peakFrame float64   // largest pressure of a cell in a single frame, kPa
 

@@ -26,6 +26,7 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	m.UOverMM, m.UMedialMM = m.Budget[measure.Over].U, m.Budget[measure.Medial].U
 	m.UContactShare, m.ULoadN = m.Budget[measure.ContactShare].U, m.Budget[measure.Load].U
 	m.ContactCI95 = contactInterval(h, m.Hold)
+	m.Settling = m.settling()
 	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
@@ -71,12 +72,16 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	}
 	m.PeakFrameKPa = h.peakFrame
 	m.PTIKPaS = m.PeakKPa * m.HoldS
-	if s, ok := sway.FromPath(times, medial, over); ok {
+	if s, ok := sway.OfHold(times, medial, over); ok {
 		m.Sway = &s
 	}
-	return &holdResult{m, full, standardErrors{
+	result := &holdResult{Hold: m, full: full, changes: in.changes(h, times, over), errors: standardErrors{
 		platform.Point{stats.BatchMeanSE(medial), stats.BatchMeanSE(over)}, stats.BatchMeanSE(load), stats.BatchDOF(len(times)),
 	}}
+	if whole, ok := sway.FromPath(times, medial, over); ok {
+		result.swayMM = platform.Point{whole.SDMedialMM, whole.SDOverMM}
+	}
+	return result
 }
 
 // contactInterval returns the 95 % interval of the contact share of a measured hold,

@@ -17,12 +17,15 @@ const (
 )
 
 // fromSway returns the standard error of a hold's means, less the noise of the
-// cells.
+// cells, and how far sway alone lets its first third and its last differ.
 func fromSway(_ *Instrument, t *Typical) effectOf {
 	return func(_ *Hold, m *holdResult) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
 		for _, one := range measure.Budgeted {
 			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
+		}
+		for one, c := range m.changes {
+			u[one] = measure.StandardUncertainty{U: c.U, DOF: measure.DOF(c.DOF)}
 		}
 		return measure.Effect{
 			Source: Swaying, Type: measure.TypeA, Distribution: measure.Normal, Common: measure.OfReleve,
@@ -51,13 +54,10 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 // deviation of the sway.
 func fromBlur(_ *Instrument, t *Typical) effectOf {
 	return func(_ *Hold, m *holdResult) measure.Effect {
-		e := measure.Effect{
+		return measure.Effect{
 			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
+			Bound: map[measure.Measure]float64{measure.ContactShare: math.Hypot(t.tilt[0]*m.swayMM[0], t.tilt[1]*m.swayMM[1])},
 		}
-		if s := m.Sway; s != nil {
-			e.Bound = map[measure.Measure]float64{measure.ContactShare: math.Hypot(t.tilt[0]*s.SDMedialMM, t.tilt[1]*s.SDOverMM)}
-		}
-		return e
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/sway"
 	"aplomb/device/platform"
 )
 
@@ -25,8 +26,10 @@ type Typical struct {
 // holdResult is the result of a hold before its uncertainty is known.
 type holdResult struct {
 	*measure.Hold
-	full   field.Reconstruction // reconstruction of the hold's mean map
-	errors standardErrors       // of its means
+	full    field.Reconstruction            // reconstruction of the hold's mean map
+	errors  standardErrors                  // of its means
+	swayMM  platform.Point                  // standard deviations of the centre of pressure over the whole hold, 0 where they are not defined
+	changes map[measure.Measure]sway.Change // from its first third to its last; nil where the hold is too short
 }
 
 // standardErrors are the standard errors of the means over a hold, by batch means.

@@ -73,20 +73,32 @@ var catalogue = [...]entry{
 	}, inEveryHold(func(h *Hold) float64 { return h.PTIKPaS })},
 	SwayOver: {Description{
 		Symbol: "sd_over_mm", Label: "sway along over, sd", Title: "Sway front to back, SD", Unit: "mm", Kind: Exploratory, Decimals: 2,
-		Definition: "standard deviation of the centre of pressure from back to front during the hold",
+		Definition: "standard deviation of the centre of pressure from back to front, over a window of the hold of one length",
 	}, inSway(func(s *Sway) float64 { return s.SDOverMM })},
 	SwayMedial: {Description{
 		Symbol: "sd_medial_mm", Label: "sway along medial, sd", Title: "Sway side to side, SD", Unit: "mm", Kind: Exploratory, Decimals: 2,
-		Definition: "standard deviation of the centre of pressure from side to side during the hold",
+		Definition: "standard deviation of the centre of pressure from side to side, over a window of the hold of one length",
 	}, inSway(func(s *Sway) float64 { return s.SDMedialMM })},
 	SwaySpeed: {Description{
 		Symbol: "speed_mm_s", Label: "sway speed", Title: "Sway speed", Unit: "mm/s", Kind: Exploratory, Decimals: 1,
-		Definition: "path length of the centre of pressure divided by the time it took",
+		Definition: "path length of the centre of pressure divided by the time it took, over a window of the hold of one length",
 	}, inSway(func(s *Sway) float64 { return s.SpeedMMS })},
 	SwayEllipse: {Description{
 		Symbol: "ellipse95_mm2", Label: "sway, 95 % prediction ellipse", Title: "Sway, 95 % prediction ellipse", Unit: "mm²", Kind: Exploratory, Decimals: 1,
-		Definition: "area of the 95 % prediction ellipse of the centre of pressure (Schubert and Kirchner, Gait & Posture 39 (2014) 518-522)",
+		Definition: "area of the 95 % prediction ellipse of the centre of pressure, over a window of the hold of one length (Schubert and Kirchner, Gait & Posture 39 (2014) 518-522)",
 	}, inSway(func(s *Sway) float64 { return s.Ellipse95MM2 })},
+	OverChange: {Description{
+		Symbol: "over_change_mm", Label: "change of over within the hold", Title: "Over, change within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "back", High: "front",
+		Definition: "centre of pressure from back to front, mean over the last third of the hold less that over the first",
+	}, inSettling(func(s *Settling) float64 { return s.Over.Value })},
+	PeakOverChange: {Description{
+		Symbol: "peak_over_change_mm", Label: "change of the peak's over within the hold", Title: "Peak pressure, movement front to back within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "back", High: "front",
+		Definition: "place of peak pressure from back to front, mean over the last third of the hold less that over the first",
+	}, inSettling(func(s *Settling) float64 { return s.PeakOver.Value })},
+	PeakMedialChange: {Description{
+		Symbol: "peak_medial_change_mm", Label: "change of the peak's medial within the hold", Title: "Peak pressure, movement side to side within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "little toe", High: "big toe",
+		Definition: "place of peak pressure from side to side, mean over the last third of the hold less that over the first",
+	}, inSettling(func(s *Settling) float64 { return s.PeakMedial.Value })},
 	HoldTime: {Description{
 		Symbol: "hold_s", Label: "hold", Title: "Length of the hold", Unit: "s", Kind: Exploratory, Decimals: 1,
 		Definition: "length of the hold",
@@ -113,6 +125,16 @@ func inSway(f func(*Sway) float64) func(*Hold) (float64, bool) {
 			return 0, false
 		}
 		return f(h.Sway), true
+	}
+}
+
+// inSettling returns the value function of a change within a hold, which not every hold has.
+func inSettling(f func(*Settling) float64) func(*Hold) (float64, bool) {
+	return func(h *Hold) (float64, bool) {
+		if h.Settling == nil {
+			return 0, false
+		}
+		return f(h.Settling), true
 	}
 }
 

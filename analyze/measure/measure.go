@@ -28,6 +28,9 @@ const (
 	SwayMedial
 	SwaySpeed
 	SwayEllipse
+	OverChange
+	PeakOverChange
+	PeakMedialChange
 	HoldTime
 )
 

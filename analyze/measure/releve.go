@@ -54,8 +54,9 @@ type Hold struct {
 	PeakFrameKPa    float64        `json:"peak_frame_kpa"` // largest in any single frame
 	PTIKPaS         float64        `json:"pti_kpa_s"`      // largest pressure-time integral of a cell
 	Thirds          Thirds         `json:"thirds"`
-	OffOutlineShare float64        `json:"off_outline_share"` // share of load on cells beside the outline
-	Sway            *Sway          `json:"sway,omitempty"`
+	OffOutlineShare float64        `json:"off_outline_share"`    // share of load on cells beside the outline
+	Sway            *Sway          `json:"sway,omitempty"`       // absent where less of the hold has settled than the window of sway
+	Settling        *Settling      `json:"settling,omitempty"`   // absent where the hold is shorter than that window
 	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent where one foot rises alone
 
 	// Standard uncertainties of the above, mounting included.
@@ -87,16 +88,33 @@ type Thirds struct {
 	Front  float64 `json:"front"`
 }
 
-// Sway describes how the centre of pressure moves during one hold. A hold on
-// pointe lasts seconds, far shorter than the 25 s that stabilometry asks for in
+// Sway describes how the centre of pressure moves within a window of one hold, which
+// has the same length in every hold (Settings.SwayWindowS) and begins when the path has
+// settled. A hold on pointe lasts seconds, far shorter than the 25 s that stabilometry asks for in
 // quiet stance (Scoppa et al., Gait & Posture 37 (2013) 290-292), so sway
 // compares holds with each other and not with published norms.
 type Sway struct {
+	StartS       float64 `json:"start_s"` // beginning of the window, s since the first frame
 	SDOverMM     float64 `json:"sd_over_mm"`
 	SDMedialMM   float64 `json:"sd_medial_mm"`
 	PathMM       float64 `json:"path_mm"`
 	SpeedMMS     float64 `json:"speed_mm_s"` // path ÷ the time it took
 	Ellipse95MM2 float64 `json:"ellipse95_mm2"`
+}
+
+// Settling is what changes within one hold: mean over its last third less that over its
+// first, mm. The place of peak pressure is interpolated between cells. Where the load
+// sways about one place, the 95 % interval contains 0 in 95 of 100 holds.
+type Settling struct {
+	Over       Change `json:"over_change_mm"`        // of the centre of pressure, positive towards the front
+	PeakOver   Change `json:"peak_over_change_mm"`   // of the place of peak pressure, positive towards the front
+	PeakMedial Change `json:"peak_medial_change_mm"` // positive towards the big toe
+}
+
+// Change is an Estimate with the degrees of freedom of U.
+type Change struct {
+	Estimate
+	DOF DOF `json:"dof,omitzero"`
 }
 
 // Effect returns what a source of uncertainty does to the measures of the hold,

@@ -76,6 +76,7 @@ type Settings struct {
 	DipShorterThanS  float64 `json:"dip_shorter_than_s"`
 	SwayLowPassHz    float64 `json:"sway_low_pass_hz"`
 	SwayResampledHz  float64 `json:"sway_resampled_hz"`
+	SwayWindowS      float64 `json:"sway_window_s"`    // length of the window of sway; shorter holds have neither sway nor settling
 	InsideFrom       float64 `json:"inside_from"`      // p_inside from here: over
 	OutsideUpTo      float64 `json:"outside_up_to"`    // p_inside to here: not over
 	OffOutlineWarn   float64 `json:"off_outline_warn"` // share of load off the outline that warns

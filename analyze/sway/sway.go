@@ -1,4 +1,5 @@
-// Package sway describes the movement of the centre of pressure during a hold.
+// Package sway describes the movement of the centre of pressure during a hold: its sway
+// within a window of one length, and what changes from the first third to the last.
 package sway
 
 import (

@@ -1,0 +1,118 @@
+package sway
+
+import (
+	"math"
+	"slices"
+
+	"aplomb/analyze/measure"
+)
+
+// WindowS is the length of the window of sway, s. Standard deviations and the ellipse
+// grow with the time over which they are taken, so holds compare only over one length.
+// It is our own choice: most holds are longer, and it holds two periods of 1 Hz.
+const WindowS = 2.0
+
+// Detection of a path that has settled. Our own choice.
+const (
+	settlingMeanS = 0.25 // the path is averaged over this time before its speed is taken, s
+	settlingStepS = 0.05 // the speed is taken at this interval, s
+)
+
+// OfHold returns the sway of a hold over a window of WindowS that begins when the path
+// has settled (see SettledAt), with StartS the window's beginning on the axis of t.
+// Arguments are those of FromPath, over the whole hold. It returns false where less of
+// the hold is left than the window, and where FromPath does.
+func OfHold(t, medial, over []float64) (measure.Sway, bool) {
+	start, ok := SettledAt(t, medial, over)
+	if !ok {
+		return measure.Sway{}, false
+	}
+	first, last := index(t, start), index(t, start+WindowS)
+	interval := medianInterval(t)
+	if last == len(t) {
+		last--
+	}
+	if t[last]-start < WindowS-interval {
+		return measure.Sway{}, false
+	}
+	s, ok := FromPath(t[first:last+1], medial[first:last+1], over[first:last+1])
+	s.StartS = start
+	return s, ok
+}
+
+// SettledAt returns when the path of a hold has settled, on the axis of t: from when
+// it moves no faster than it typically does in the later half of the hold. Arguments are
+// those of FromPath. It returns false where t is shorter than WindowS.
+//
+// The load can settle before its place does, and the movement that is left would count
+// as sway. The speed is that between the mean places over two adjacent quarters of a
+// second, which averages out fast sway. The typical speed is the median, which a descent
+// at the end of the hold hardly changes. The speed is compared rather than the place,
+// since a place that drifts through the whole hold never settles. A path that stands
+// still for half a second before it has arrived counts as settled.
+//
+// The definition is our own choice. Those in use for landings from a jump differ, and
+// their results depend on the length of the trial (Fransz, Huurnink, de Boode, Kingma &
+// van Dieën, Time to stabilization in single leg drop jump landings, Gait & Posture).
+func SettledAt(t, medial, over []float64) (start float64, ok bool) {
+	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
+		return 0, false
+	}
+	interval := medianInterval(t)
+	if !(t[len(t)-1]-t[0] >= WindowS-interval) {
+		return 0, false
+	}
+	// Half an interval earlier, so that rounding does not decide to which side of a
+	// boundary a sample belongs.
+	from, to := t[0]-interval/2, t[len(t)-1]
+	m, o := newRunningMean(t, medial), newRunningMean(t, over)
+	var at, speeds []float64
+	later := 0 // index of the first speed of the later half
+	for i := 0; ; i++ {
+		a := from + float64(i)*settlingStepS
+		b, c := a+settlingMeanS, a+2*settlingMeanS
+		if c > to {
+			break
+		}
+		speed := math.Hypot(m.mean(b, c)-m.mean(a, b), o.mean(b, c)-o.mean(a, b)) / settlingMeanS
+		if math.IsNaN(speed) {
+			continue // no sample in one of the two
+		}
+		if a < (from+to)/2 {
+			later = len(at) + 1
+		}
+		at, speeds = append(at, a), append(speeds, speed)
+	}
+	if later >= len(speeds) {
+		return 0, false
+	}
+	typical := slices.Sorted(slices.Values(speeds[later:]))[(len(speeds)-later)/2]
+	return max(t[0], at[slices.IndexFunc(speeds, func(v float64) bool { return v <= typical })]), true
+}
+
+// runningMean gives means of a series over stretches of time.
+type runningMean struct {
+	t   []float64
+	sum []float64 // sum[i] is that of the first i values
+}
+
+func newRunningMean(t, x []float64) runningMean {
+	r := runningMean{t, make([]float64, len(x)+1)}
+	for i, v := range x {
+		r.sum[i+1] = r.sum[i] + v
+	}
+	return r
+}
+
+// mean returns the mean of the values from a time up to, not including, another; NaN
+// where there is none.
+func (r runningMean) mean(from, to float64) float64 {
+	i, j := index(r.t, from), index(r.t, to)
+	return (r.sum[j] - r.sum[i]) / float64(j-i)
+}
+
+// index returns the index of the first of t, rising, that is not before a time.
+func index(t []float64, at float64) int {
+	i, _ := slices.BinarySearch(t, at)
+	return i
+}
