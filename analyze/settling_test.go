@@ -70,7 +70,7 @@ func drifting(from, to platform.Point, length float64, sway func(t float64) plat
 func still(float64) platform.Point { return platform.Point{} }
 
 // A load that drifts evenly by a known amount changes by two thirds of what it drifts
-// within the hold, and so does its peak, which the parabola places to a tenth of a cell.
+// within the hold, and so does its peak, which cells of 5 mm place to 0.2 mm.
 func TestDriftWithinAHold(t *testing.T) {
 	for _, c := range []struct{ from, to platform.Point }{
 		{platform.Point{0, 0}, platform.Point{0, 0}},
@@ -83,12 +83,11 @@ func TestDriftWithinAHold(t *testing.T) {
 		within := 2. / 3 * one.HoldS / (3 + 2*up)
 		medial, over := within*(c.to[0]-c.from[0]), within*(c.to[1]-c.from[1])
 		assert.InDelta(t, over, one.Settling.Over.Value, 0.05)
-		assert.InDelta(t, over, one.Settling.PeakOver.Value, 0.5)
-		assert.InDelta(t, medial, one.Settling.PeakMedial.Value, 0.5)
+		assert.InDelta(t, over, one.Settling.PeakOver.Value, 0.2)
+		assert.InDelta(t, medial, one.Settling.PeakMedial.Value, 0.2)
 		for name, c := range map[string]measure.Change{"over": one.Settling.Over, "peak over": one.Settling.PeakOver, "peak medial": one.Settling.PeakMedial} {
 			assert.InDelta(t, c.Value, (c.CI95[0]+c.CI95[1])/2, 1e-9, name)
 		}
-		t.Logf("%.2f %.2f mm; over %+v, peak over %+v, medial %+v", medial, over, one.Settling.Over, one.Settling.PeakOver, one.Settling.PeakMedial)
 	}
 }
 

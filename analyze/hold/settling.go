@@ -1,8 +1,6 @@
 package hold
 
 import (
-	"math"
-
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
@@ -40,60 +38,38 @@ func (in *Instrument) peaks(l *trace.Log, p releve.Pulse, zero []float64) (n nin
 			return ninths{}
 		}
 		n.at[i] = in.peakAt(m.KPa)
+		if n.at[i][0] != n.at[i][0] { // NaN: no cell has pressure
+			return ninths{}
+		}
 	}
 	n.known = true
 	return n
 }
 
+// peakShare is the share of the largest pressure above which pressure belongs to the
+// peak. Our own choice.
+const peakShare = 0.5
+
 // peakAt returns the place of the peak of a map, kPa in scan order, with the strip at
-// its profile's seat, mm: the vertices of the parabolas through the largest cell and its
-// neighbours along rows and along columns. Where a neighbour is lost or beyond the strip
-// it is the middle of the cell in that direction. It is NaN where every cell is lost.
-func (in *Instrument) peakAt(kPa []float64) platform.Point {
-	s := in.Strip
-	largest := -1
-	for k := range kPa {
-		if !in.isLost(k) && (largest < 0 || kPa[k] > kPa[largest]) {
-			largest = k
-		}
-	}
-	if largest < 0 {
-		return platform.Point{math.NaN(), math.NaN()}
-	}
-	row, col := s.RowCol(largest)
-	at := s.Centre(row, col)
-	along := func(dr, dc int) (d platform.Point) {
-		before, okBefore := in.cellAt(kPa, row-dr, col-dc)
-		after, okAfter := in.cellAt(kPa, row+dr, col+dc)
-		if okBefore && okAfter {
-			share, next := vertex(before, kPa[largest], after), s.Centre(row+dr, col+dc)
-			d = platform.Point{share * (next[0] - at[0]), share * (next[1] - at[1])}
-		}
-		return d
-	}
-	rows, cols := along(1, 0), along(0, 1)
-	return platform.Point{at[0] + rows[0] + cols[0], at[1] + rows[1] + cols[1]}
-}
-
-// cellAt returns the pressure of the cell at row and col; ok is false beside the strip
-// and for a lost cell.
-func (in *Instrument) cellAt(kPa []float64, row, col int) (pressure float64, ok bool) {
+// its profile's seat, mm: the centroid of what exceeds peakShare of the largest pressure.
+// Unlike the place of the largest cell it moves evenly as the peak moves from one cell to
+// the next, or as one of two peaks grows. Lost cells do not count. It is NaN where no cell
+// has pressure.
+func (in *Instrument) peakAt(kPa []float64) (at platform.Point) {
+	largest := 0.0
 	for k, v := range kPa {
-		if r, c := in.Strip.RowCol(k); r == row && c == col {
-			return v, !in.isLost(k)
+		if !in.isLost(k) {
+			largest = max(largest, v)
 		}
 	}
-	return 0, false
-}
-
-// vertex returns where the parabola through three values at −1, 0 and 1 has its maximum;
-// the middle one is the largest. It lies within ±½.
-func vertex(before, middle, after float64) float64 {
-	bend := 2*middle - before - after
-	if bend <= 0 {
-		return 0 // all three are equal
+	sum := 0.0
+	for k, v := range kPa {
+		if above := v - peakShare*largest; above > 0 && !in.isLost(k) {
+			c := in.Strip.Centre(in.Strip.RowCol(k))
+			at[0], at[1], sum = at[0]+above*c[0], at[1]+above*c[1], sum+above
+		}
 	}
-	return (after - before) / (2 * bend)
+	return platform.Point{at[0] / sum, at[1] / sum}
 }
 
 // changes returns what changes from the first third of a hold to its last: over from

@@ -101,6 +101,12 @@ func uncertainty(h *measure.Hold, m measure.Measure) *float64 {
 		return &h.UContactShare
 	case measure.Load:
 		return &h.ULoadN
+	case measure.OverChange:
+		return &h.Settling.Over.U
+	case measure.PeakOverChange:
+		return &h.Settling.PeakOver.U
+	case measure.PeakMedialChange:
+		return &h.Settling.PeakMedial.U
 	}
 	u, known := 0.0, false
 	for i := range h.Effects {

@@ -93,11 +93,11 @@ var catalogue = [...]entry{
 	}, inSettling(func(s *Settling) float64 { return s.Over.Value })},
 	PeakOverChange: {Description{
 		Symbol: "peak_over_change_mm", Label: "change of the peak's over within the hold", Title: "Peak pressure, movement front to back within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "back", High: "front",
-		Definition: "place of peak pressure from back to front, mean over the last third of the hold less that over the first",
+		Definition: "place of peak pressure (centroid of what exceeds half of it) from back to front, mean over the last third of the hold less that over the first",
 	}, inSettling(func(s *Settling) float64 { return s.PeakOver.Value })},
 	PeakMedialChange: {Description{
 		Symbol: "peak_medial_change_mm", Label: "change of the peak's medial within the hold", Title: "Peak pressure, movement side to side within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "little toe", High: "big toe",
-		Definition: "place of peak pressure from side to side, mean over the last third of the hold less that over the first",
+		Definition: "place of peak pressure (centroid of what exceeds half of it) from side to side, mean over the last third of the hold less that over the first",
 	}, inSettling(func(s *Settling) float64 { return s.PeakMedial.Value })},
 	HoldTime: {Description{
 		Symbol: "hold_s", Label: "hold", Title: "Length of the hold", Unit: "s", Kind: Exploratory, Decimals: 1,

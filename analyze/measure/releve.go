@@ -103,8 +103,8 @@ type Sway struct {
 }
 
 // Settling is what changes within one hold: mean over its last third less that over its
-// first, mm. The place of peak pressure is interpolated between cells. Where the load
-// sways about one place, the 95 % interval contains 0 in 95 of 100 holds.
+// first, mm. Its uncertainty is how far sway about one place lets the two differ. The
+// place of peak pressure is the centroid of what exceeds half of the largest pressure.
 type Settling struct {
 	Over       Change `json:"over_change_mm"`        // of the centre of pressure, positive towards the front
 	PeakOver   Change `json:"peak_over_change_mm"`   // of the place of peak pressure, positive towards the front

@@ -278,7 +278,7 @@ func TestAlgorithmFollowsThresholds(t *testing.T) {
 	for _, c := range []struct{ folder, from, to string }{
 		{"analyze/releve", `HoldWithin\s*=\s*0.15`, "HoldWithin = 0.16"},
 		{"analyze/field", `0.017, 0.041`, "0.017, 0.042"},
-		{"analyze/sway", `1\.5`, "1.6"},
+		{"analyze/sway", `1\.5\*interval`, "1.6*interval"},
 		{"device", `DefaultSeatSDMM\s*=\s*1.0`, "DefaultSeatSDMM = 1.1"},
 	} {
 		at, text := fileWith(t, c.folder, regexp.MustCompile(c.from))

@@ -58,13 +58,10 @@ func SettledAt(t, medial, over []float64) (start float64, ok bool) {
 	if len(t) < 2 || len(t) != len(medial) || len(t) != len(over) {
 		return 0, false
 	}
-	interval := medianInterval(t)
-	if !(t[len(t)-1]-t[0] >= WindowS-interval) {
+	from, to := t[0], t[len(t)-1]
+	if !(to-from >= WindowS-medianInterval(t)) {
 		return 0, false
 	}
-	// Half an interval earlier, so that rounding does not decide to which side of a
-	// boundary a sample belongs.
-	from, to := t[0]-interval/2, t[len(t)-1]
 	m, o := newRunningMean(t, medial), newRunningMean(t, over)
 	var at, speeds []float64
 	later := 0 // index of the first speed of the later half
@@ -87,7 +84,7 @@ func SettledAt(t, medial, over []float64) (start float64, ok bool) {
 		return 0, false
 	}
 	typical := slices.Sorted(slices.Values(speeds[later:]))[(len(speeds)-later)/2]
-	return max(t[0], at[slices.IndexFunc(speeds, func(v float64) bool { return v <= typical })]), true
+	return at[slices.IndexFunc(speeds, func(v float64) bool { return v <= typical })], true
 }
 
 // runningMean gives means of a series over stretches of time.
@@ -111,8 +108,10 @@ func (r runningMean) mean(from, to float64) float64 {
 	return (r.sum[j] - r.sum[i]) / float64(j-i)
 }
 
-// index returns the index of the first of t, rising, that is not before a time.
+// index returns the index of the first of t, rising, that is not before a time, s, by
+// more than rounding.
 func index(t []float64, at float64) int {
-	i, _ := slices.BinarySearch(t, at)
+	const rounding = 1e-6
+	i, _ := slices.BinarySearch(t, at-rounding)
 	return i
 }

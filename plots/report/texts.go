@@ -181,7 +181,7 @@ var texts = map[string]string{
 	"lab where":        "Where the load sits",
 	"lab where reads":  "Each platform is seen through the foot from above, front up, so that the big toes face each other. A mark is one relevé: where the load sat on average over the hold. Darker cells carried more pressure.",
 	"lab wears":        "Where each shoe was stood on",
-	"lab wears reads":  "All relevés of a shoe on its platform, as wear would show it on a sole. Round each mark the hold's sway, two standard deviations along each axis.",
+	"lab wears reads":  "All relevés of a shoe on its platform, as wear would show it on a sole. Round each mark the sway of a hold that is long enough for it, two standard deviations along each axis.",
 	"lab ladder":       "All shoes against the first",
 	"lab ladder reads": "Front to back, the best place at the top. Shoes that are not told apart share a place. A difference counts as clear where it still does after Holm's adjustment for the number of shoes.",
 	"lab every":        "Every relevé",
@@ -277,7 +277,7 @@ var texts = map[string]string{
 	"lab settings":      "Settings",
 	"lab floor":         "Load below {1} N has no centre of pressure.",
 	"lab pulses":        "A relevé begins when load rises through {1} % of its own median and ends when it falls through {2} %; its hold is the longest stretch within ±{3} % of that median, at least {4} s; dips shorter than {5} s do not split it; a rise that never settles is aborted and not measured.",
-	"lab sway":          "Sway is low-passed at {1} Hz and resampled to {2} Hz.",
+	"lab sway":          "Sway is low-passed at {1} Hz, resampled to {2} Hz and taken over {3} s from when load and path have settled; shorter holds have none.",
 	"lab inside":        "A verdict is given where the probability of the centre of pressure being inside the kern is at least {1} % or at most {2} %; between them it is too close to call.",
 	"lab warned":        "More than {1} % of the load off the outline, or a load in the kern with less than {2} % of the platform in contact, is a warning.",
 

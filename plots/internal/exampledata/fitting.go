@@ -88,7 +88,7 @@ func result(rnd *rand.Rand, s ShoeCase, mounting, releves int, feet []device.Foo
 	r := &measure.Result{
 		Recording: measure.Recording{File: fmt.Sprintf("%s-%d.mcap", s.Shoe.Code, mounting+1), Dancer: "D-07"},
 		Settings: measure.Settings{Version: "0.1.0", LoadFloorN: loadFloorN, OnsetShare: 0.1, EndShare: 0.07, HoldWithin: 0.15,
-			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100,
+			HoldAtLeastS: 0.5, DipShorterThanS: 0.15, SwayLowPassHz: 10, SwayResampledHz: 100, SwayWindowS: 2,
 			InsideFrom: 0.95, OutsideUpTo: 0.05, OffOutlineWarn: 0.03, PlatformFlatWarn: 0.9},
 		Meta: device.Metadata{Dancer: "D-07", Started: time.Date(2025, 3, 1, 10, 0, 0, 0, time.UTC), Software: "aplomb 0.1.0",
 			Support: "barre", Rise: "roll-up", Floor: "wood", Position: "parallel"},
