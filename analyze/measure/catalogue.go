@@ -92,11 +92,11 @@ var catalogue = [...]entry{
 		Definition: "centre of pressure from back to front, mean over the last third of the hold less that over the first",
 	}, inSettling(func(s *Settling) float64 { return s.Over.Value })},
 	PeakOverChange: {Description{
-		Symbol: "peak_over_change_mm", Label: "change of the peak's over within the hold", Title: "Peak pressure, movement front to back within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "back", High: "front",
+		Symbol: "peak_over_change_mm", Label: "change of the peak's over within the hold", Title: "Peak place, change front to back", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "back", High: "front",
 		Definition: "place of peak pressure (centroid of what exceeds half of it) from back to front, mean over the last third of the hold less that over the first",
 	}, inSettling(func(s *Settling) float64 { return s.PeakOver.Value })},
 	PeakMedialChange: {Description{
-		Symbol: "peak_medial_change_mm", Label: "change of the peak's medial within the hold", Title: "Peak pressure, movement side to side within the hold", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "little toe", High: "big toe",
+		Symbol: "peak_medial_change_mm", Label: "change of the peak's medial within the hold", Title: "Peak place, change side to side", Unit: "mm", Kind: Exploratory, Decimals: 1, Low: "little toe", High: "big toe",
 		Definition: "place of peak pressure (centroid of what exceeds half of it) from side to side, mean over the last third of the hold less that over the first",
 	}, inSettling(func(s *Settling) float64 { return s.PeakMedial.Value })},
 	HoldTime: {Description{
