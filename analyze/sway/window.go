@@ -19,7 +19,8 @@ const (
 )
 
 // OfHold returns the sway of a hold over a window of WindowS that begins when the path
-// has settled (see SettledAt), with StartS the window's beginning on the axis of t.
+// has settled (see SettledAt), with StartS the window's beginning on the axis of t. The
+// load has settled where the hold begins.
 // Arguments are those of FromPath, over the whole hold. It returns false where less of
 // the hold is left than the window, and where FromPath does.
 func OfHold(t, medial, over []float64) (measure.Sway, bool) {

@@ -170,14 +170,25 @@ func newHold(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Ve
 		KernRatio: math.Hypot(at[0], at[1]) / p.Kern.Reach(at), EdgeMM: p.Outline.EdgeDistance(at),
 		Verdict: v, PInside: map[measure.Verdict]float64{measure.OverTheBox: 0.99, measure.TooCloseToCall: 0.4}[v],
 		PeakKPa: peak, PeakAt: platform.Point{0, -edge[1] / 2}, PeakFrameKPa: peak * 1.2, PTIKPaS: peak * 3.1,
-		Thirds:  measure.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
-		Sway:    &measure.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
+		Thirds: measure.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
+		Sway:   &measure.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
+		Settling: &measure.Settling{
+			Over:       change(0.2, 0.6),
+			PeakOver:   change(0.3, 1.1),
+			PeakMedial: change(-0.1, 1.4),
+		},
 		UOverMM: 1.0, UMedialMM: 1.0, UContactShare: 0.06, ULoadN: 8, Map: cells,
 	}
 	if feet == 2 {
 		m.LoadShare = &loadShare
 	}
 	return m
+}
+
+// change returns a change within a hold with its standard uncertainty, mm.
+func change(value, u float64) measure.Change {
+	ci := interval(value, u)
+	return measure.Change{Estimate: measure.Estimate{Value: value, U: u, CI95: *ci}, DOF: dof}
 }
 
 // samples returns a trace of the relevés at 100 Hz, with one gap.
