@@ -120,19 +120,23 @@ func finite(r measure.Releve) bool {
 }
 
 func (p *Wear) legend() legend {
-	return legend{
-		kernSample("kern, the target"),
-		marksSample([]Mark{p.Row.Mark}, 2.6),
-		{16, func(q canvas, at vg.Point) {
-			pts := make([]vg.Point, 24)
-			for i := range pts {
-				sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(pts)))
-				pts[i] = vg.Point{X: at.X + 8 + vg.Length(8*cos), Y: at.Y + vg.Length(5*sin)}
-			}
-			q.fill(q.Tint, pts)
-			q.strokeClosed(0.5, q.Quiet, nil, pts)
-		}, "how far it wandered, ±2 SD"},
+	items := legend{kernSample("kern, the target"), marksSample([]Mark{p.Row.Mark}, 2.6)}
+	for _, f := range p.Row.Feet {
+		if f != nil && len(swayEllipses(f)) > 0 {
+			return append(items, legendItem{16, swaySample, "how far it wandered, ±2 SD"})
+		}
 	}
+	return items
+}
+
+func swaySample(q canvas, at vg.Point) {
+	pts := make([]vg.Point, 24)
+	for i := range pts {
+		sin, cos := math.Sincos(2 * math.Pi * float64(i) / float64(len(pts)))
+		pts[i] = vg.Point{X: at.X + 8 + vg.Length(8*cos), Y: at.Y + vg.Length(5*sin)}
+	}
+	q.fill(q.Tint, pts)
+	q.strokeClosed(0.5, q.Quiet, nil, pts)
 }
 
 // Describe implements Picture.

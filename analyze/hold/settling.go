@@ -25,7 +25,8 @@ func (n *ninths) axis(i int) (x [sway.Ninths]float64) {
 
 // peaks returns the place of peak pressure in the mean map of each ninth of the hold of
 // a pulse, above a zero, counts, with the strip at its profile's seat. None is known
-// where the hold is shorter than the window of sway or a ninth has no map.
+// where the hold is shorter than the window of sway or a ninth has no map. Crosstalk and
+// creep stay in the maps: they are much the same in every ninth.
 func (in *Instrument) peaks(l *trace.Log, p releve.Pulse, zero []float64) (n ninths) {
 	length := p.HoldEndS - p.HoldStartS
 	if length < sway.WindowS {
