@@ -178,6 +178,7 @@ func newHold(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Ve
 			PeakMedial: change(-0.1, 1.4),
 		},
 		UOverMM: 1.0, UMedialMM: 1.0, UContactShare: 0.06, ULoadN: 8, Map: cells,
+		ContactCI95: [2]float64{max(0, share-0.12), min(1, share+0.12)},
 	}
 	if feet == 2 {
 		m.LoadShare = &loadShare
