@@ -291,5 +291,9 @@ func TestLoadBeyondTheStrip(t *testing.T) {
 		// The gains of some 20 loaded cells, 3 % each, leave 0.7 % of the load.
 		assert.InDelta(t, h.LoadN, c.LoadN+c.BeyondN, 1.96*math.Hypot(c.UBeyondN, 0.007*h.LoadN))
 		assert.InDelta(t, h.CoP[1], c.At[1], 0.5)
+		// Contact is wider by what lies beyond the strip, and holds the truth.
+		x := out.Contacts[len(m.Press)+i]
+		assert.Greater(t, x.Hi-x.Lo, 2*c.UBeyondN/(c.LoadN+c.BeyondN))
+		assert.True(t, x.Lo <= h.ContactShare && h.ContactShare <= x.Hi, "%v, truth %v", x, h.ContactShare)
 	}
 }
