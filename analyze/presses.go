@@ -33,6 +33,9 @@ func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pul
 	}
 	for _, f := range device.Feet {
 		others[f] = pulses[f]
+		for _, press := range r.pressTimes(device.NoFoot) { // nobody knows which platform it was
+			others[f] = without(others[f], press)
+		}
 		for _, press := range marked[f] {
 			others[f] = without(others[f], press)
 			add := measure.Press{StartS: press[0], EndS: press[1]}

@@ -82,7 +82,9 @@ const (
 	Note      EventKind = "note"      // a person wrote Text
 	Discard   EventKind = "discard"   // the last relevé before TimeNS is not to be used
 	Reconnect EventKind = "reconnect" // a line that was out has come back
-	Press     EventKind = "press"     // the platform of Foot was pressed on a soft pad for LengthS before TimeNS
+	// Press: the platform of Foot was pressed on a soft pad for LengthS before TimeNS.
+	// With NoFoot it is not known which one was pressed; the load is no relevé.
+	Press EventKind = "press"
 )
 
 // TakenBack is the Cause of a Discard event that cancels the last Discard in force

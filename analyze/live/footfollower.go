@@ -43,10 +43,11 @@ type footFollower struct {
 	curve *device.Curve
 	tail  *trace.Tail
 
-	now    measure.Sample
-	counts []uint16 // of the last frame
-	loaded bool     // load has been seen since the last long rest
-	downS  float64  // time since which there is no load, s; NaN under load
+	now       measure.Sample
+	arrivalNS int64    // of the last frame, ns; 0 before it
+	counts    []uint16 // of the last frame
+	loaded    bool     // load has been seen since the last long rest
+	downS     float64  // time since which there is no load, s; NaN under load
 
 	fullAt []float64 // by cell, when it was last at full scale, s
 

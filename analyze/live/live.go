@@ -35,6 +35,8 @@ type Follower struct {
 	holds   [2][]Hold         // of each pulse
 	releves []Releve
 	marks   []releve.Mark
+	presses []Press // no relevés
+	openNS  int64   // when the pad press began that is going on; 0 where there is none
 }
 
 // New returns a Follower for a recording with this metadata, before its first
@@ -79,6 +81,7 @@ func (w *Follower) Add(frame *device.Frame) (ended []Ended, err error) {
 		w.startNS = frame.ArrivalNS
 	}
 	w.lastNS = max(w.lastNS, frame.ArrivalNS)
+	w.feet[frame.Foot].arrivalNS = frame.ArrivalNS
 	over, err := w.feet[frame.Foot].add(frame)
 	if err != nil || !over {
 		return nil, err
@@ -111,23 +114,60 @@ func (w *Follower) recordingTime(f *footFollower, s float64) float64 {
 // pair pairs the pulses of both feet to relevés and returns those of foot f from
 // pulse number first on.
 func (w *Follower) pair(f device.Foot, first int) (ended []Ended) {
-	left, right := w.pulses[device.Left], w.pulses[device.Right]
+	left, holdsLeft := w.withoutPresses(device.Left)
+	right, holdsRight := w.withoutPresses(device.Right)
 	w.releves = w.releves[:0]
 	for i, pair := range releve.Pair(left, right) {
 		one := Releve{N: i + 1, EndS: pair.EndS(left, right)}
 		if pair.Left >= 0 {
-			one.Feet[device.Left] = &w.holds[device.Left][pair.Left]
+			one.Feet[device.Left] = &w.holds[device.Left][holdsLeft[pair.Left]]
 		}
 		if pair.Right >= 0 {
-			one.Feet[device.Right] = &w.holds[device.Right][pair.Right]
+			one.Feet[device.Right] = &w.holds[device.Right][holdsRight[pair.Right]]
 		}
 		w.releves = append(w.releves, one)
-		if i := [2]int{pair.Left, pair.Right}[f]; i >= first {
-			ended = append(ended, Ended{one.N, f, w.holds[f][i]})
+		if i := [2]int{pair.Left, pair.Right}[f]; i >= 0 {
+			if i = [2][]int{holdsLeft, holdsRight}[f][i]; i >= first {
+				ended = append(ended, Ended{one.N, f, w.holds[f][i]})
+			}
 		}
 	}
 	w.applyMarks()
 	return ended
+}
+
+// withoutPresses returns the pulses of a foot that no pad press overlaps, and the
+// index of each in w.pulses.
+func (w *Follower) withoutPresses(f device.Foot) (pulses []releve.Pulse, at []int) {
+	for i, p := range w.pulses[f] {
+		from, to := w.startNS+int64(1e9*p.OnsetS), w.startNS+int64(1e9*p.EndS)
+		in := w.openNS != 0 && to > w.openNS
+		for _, press := range w.presses {
+			in = in || (press.Foot == f || press.Foot == device.NoFoot) && from < press.ToNS && to > press.FromNS
+		}
+		if !in {
+			pulses, at = append(pulses, p), append(at, i)
+		}
+	}
+	return pulses, at
+}
+
+// OpenPress leaves out of the relevés what ends later than ns, the host's time in
+// ns since 1970, until ClosePress.
+func (w *Follower) OpenPress(ns int64) { w.openNS = ns }
+
+// AddPress leaves the pulses of load that overlap a press out of the relevés: those
+// of its foot, or of both where it has none.
+func (w *Follower) AddPress(p Press) {
+	w.presses = append(w.presses, p)
+	w.pair(device.Left, math.MaxInt)
+}
+
+// ClosePress ends OpenPress. What was left out since counts again, except for the
+// presses that were added.
+func (w *Follower) ClosePress() {
+	w.openNS = 0
+	w.pair(device.Left, math.MaxInt)
 }
 
 // applyMarks marks the discarded relevés.
@@ -167,12 +207,15 @@ func (w *Follower) mark(ns int64, back bool) (n int) {
 	return 0
 }
 
-// LoadN returns the current load of a foot, N; 0 before its first frame.
-func (w *Follower) LoadN(f device.Foot) float64 {
-	if w.feet[f] == nil {
-		return 0
+// Readings returns the present loads of both feet, by device.Foot, for a PadPress.
+func (w *Follower) Readings() (feet [2]PressReading) {
+	for f, foot := range w.feet {
+		if foot != nil {
+			at := platform.Point{float64(foot.now.MedialMM), float64(foot.now.OverMM)}
+			feet[f] = PressReading{LoadN: float64(foot.now.LoadN), At: at, NS: foot.arrivalNS}
+		}
 	}
-	return float64(w.feet[f].now.LoadN)
+	return feet
 }
 
 // State is the state of a recording at one moment.

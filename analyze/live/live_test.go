@@ -267,27 +267,6 @@ func TestMemory(t *testing.T) {
 	assert.LessOrEqual(t, watch.Kept(), 130*200)
 }
 
-func TestPress(t *testing.T) {
-	type at struct {
-		ms    int
-		loadN [2]float64
-		want  live.PressState
-	}
-	for name, c := range map[string][]at{
-		"as asked":      {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 3}, live.PressAwaited}, {310, [2]float64{70, 5}, live.PressHeld}, {400, [2]float64{0, 0}, live.PressHeld}, {610, [2]float64{0, 0}, live.PressDone}},
-		"a knock":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{60, 0}, live.PressAwaited}, {150, [2]float64{}, live.PressAwaited}, {900, [2]float64{}, live.PressAwaited}},
-		"swapped":       {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{0, 60}, live.PressAwaited}, {310, [2]float64{0, 60}, live.PressSwapped}},
-		"both":          {{0, [2]float64{}, live.PressAwaited}, {100, [2]float64{200, 180}, live.PressBoth}, {900, [2]float64{200, 180}, live.PressBoth}},
-		"off one first": {{0, [2]float64{200, 200}, live.PressBoth}, {100, [2]float64{200, 0}, live.PressAwaited}, {310, [2]float64{200, 0}, live.PressHeld}},
-		"too light":     {{0, [2]float64{20, 0}, live.PressAwaited}, {500, [2]float64{20, 0}, live.PressAwaited}},
-	} {
-		var p live.PressTest
-		for i, s := range c {
-			assert.Equal(t, s.want, p.Update(began.UnixNano()+int64(s.ms)*1e6, s.loadN), "%s, %d", name, i)
-		}
-	}
-}
-
 // BenchmarkAdd measures frames of two strips of 16 × 16 cells, relevés included.
 func BenchmarkAdd(b *testing.B) {
 	dancer := sim.DefaultDancer()

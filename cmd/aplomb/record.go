@@ -15,6 +15,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/liveview"
@@ -54,9 +55,16 @@ Name the same port twice where one line carries both feet.
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
 
-On a terminal it shows both platforms while it records. With two feet it first
-asks for a press on the left platform, to tell whether the strips are swapped;
-what is pressed before it says so is not recorded. Then n writes a note into the
+It first asks for a pad press of each platform: the shoe off the foot, your hand
+in the box, the platform on foam on a table, rocked to all sides. That shows
+where the strip lies and whether the strips are swapped. The press is recorded
+and marked, and is no relevé. s skips it; so does --no-press, and so does a
+dancer who rises instead. After the last relevé p asks for a second press, which
+shows whether the strip moved. Without a terminal, or with --plain, it asks in
+lines, and s and p are typed with Enter. A foot that is being watched is never
+rocked by another hand.
+
+On a terminal it shows both platforms while it records. n writes a note into the
 recording, d discards the last relevé (again: the one before), u takes that
 back, and q stops. A discarded relevé stays in the recording, marked.
 
@@ -103,6 +111,7 @@ Pain means stop. Have a barre or a spotter.`,
 					text.Warnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
 				}
 			}
+			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed
 			if s.Into == nil {
 				_, err := recordFile(cmd, o, opt, m, how)
 				return err
@@ -118,7 +127,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
 	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
-	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a press on the left platform")
+	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a pad press at the beginning")
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
 	complete(cmd, "out", completeFiles("mcap"))
@@ -135,8 +144,15 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		if how.stop = v.Advice(); how.stop != "" {
 			fmt.Fprintln(cmd.ErrOrStderr(), text.Wrap(how.stop))
 		}
+		d, err := lookup.Dancer(l, m.Dancer)
+		if err != nil {
+			return err
+		}
+		for _, f := range device.Feet {
+			how.watched[f] = d.Watched == f.String()
+		}
 		var next strings.Builder
-		err := output.Next(&next, l, v)
+		err = output.Next(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
 		how.messages = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
 		return err
@@ -179,7 +195,13 @@ type recordOptions struct {
 	stop      string        // the visit's advice to stop; "" for none
 	length    time.Duration // 0 until Ctrl-C
 	plain     bool          // lines instead of the live view
-	noPress   bool          // do not ask for a press
+	noPress   bool          // do not ask for a press at the beginning
+	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
+}
+
+// press returns how the recording asks for pad presses.
+func (how *recordOptions) press() capture.PressOptions {
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched}
 }
 
 // recordFile records from ports into a file and shows progress: on a terminal in
@@ -202,7 +224,10 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
-		n, err = capture.RunInLines(cmd.Context(), r, cmd.ErrOrStderr(), o.now, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt)))
+		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
+			Out: cmd.ErrOrStderr(), Now: o.now, What: fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt)),
+			Press: how.press(), Typed: console.Typed(cmd.Context(), !how.noPress),
+		})
 	}
 	if n == nil || !n.Kept {
 		return false, err
@@ -217,8 +242,7 @@ func monitor(m *device.Metadata, how recordOptions) *capture.Monitor {
 	if m.Visit != "" {
 		name = m.Dancer + ", " + m.Visit
 	}
-	press := !how.noPress && m.Sides[device.Left] != nil && m.Sides[device.Right] != nil
-	mon := capture.NewMonitor(m, name+", shoe "+shoeNames(m), press)
+	mon := capture.NewMonitor(m, name+", shoe "+shoeNames(m), how.press())
 	mon.Stop = how.stop
 	for _, line := range how.messages {
 		mon.Say(line)

@@ -11,6 +11,7 @@ import (
 const (
 	noColour      colourIndex = iota
 	outlineColour             // the platform's outline
+	loadedColour              // the outline at an edge that a pad press has loaded
 	kernColour                // the outline of the kern
 	copColour                 // the mark at the centre of pressure
 	copHalo                   // the border of that mark
@@ -38,7 +39,7 @@ var palette = newPalette()
 
 func newPalette() []colour {
 	p := []colour{
-		noColour: {}, outlineColour: rgb(138, 138, 138), kernColour: rgb(95, 175, 255), copColour: rgb(255, 255, 255), copHalo: rgb(0, 0, 0),
+		noColour: {}, outlineColour: rgb(138, 138, 138), loadedColour: rgb(255, 255, 255), kernColour: rgb(95, 175, 255), copColour: rgb(255, 255, 255), copHalo: rgb(0, 0, 0),
 		alarmGround: rgb(255, 215, 95), alarmText: rgb(18, 18, 18), suspectColour: rgb(215, 95, 255),
 	}
 	for i := range steps {

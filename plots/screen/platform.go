@@ -140,8 +140,9 @@ func (p *raster) dot(at platform.Point) (i, j int) {
 }
 
 // draw draws the platform with its upper left corner at x, y. top is the pressure
-// at the end of the scale, kPa.
-func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colours bool) {
+// at the end of the scale, kPa. The outline stands out at the edges that a pad press
+// has loaded.
+func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colours bool, loaded live.Edges) {
 	ci, cj := -100, -100
 	if f.Located {
 		ci, cj = p.dot(f.At)
@@ -152,7 +153,7 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 		reach = 2
 	}
 	if !colours {
-		p.drawPlain(c, x, y, f, top, ci, cj)
+		p.drawPlain(c, x, y, f, top, ci, cj, loaded)
 		return
 	}
 	of := func(i, j int) colourIndex {
@@ -167,6 +168,9 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 		k := j*p.wide + i
 		switch p.kinds[k] {
 		case outlineRim:
+			if loaded[p.edge(i, j)] {
+				return loadedColour
+			}
 			return outlineColour
 		case kernRim:
 			return kernColour
@@ -187,7 +191,7 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 
 // drawPlain draws the platform without colours. ci, cj is the dot at the centre of
 // pressure.
-func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, ci, cj int) {
+func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, ci, cj int, loaded live.Edges) {
 	for j := 0; j < p.high; j += 2 {
 		for i := range p.wide {
 			char := ' '
@@ -196,6 +200,8 @@ func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, 
 			switch {
 			case i == ci && j/2 == cj/2:
 				char = 'X'
+			case is(outlineRim) && loaded[p.edge(i, j)]:
+				char = '#'
 			case is(outlineRim):
 				char = 'o'
 			case is(kernRim):
@@ -208,6 +214,22 @@ func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, 
 			c.set(x+i, y+j/2, character{char: char, bold: char == 'X'})
 		}
 	}
+}
+
+// edge returns the edge of the platform that a dot of its outline belongs to.
+func (p *raster) edge(i, j int) live.Edge {
+	lo, hi := p.platform.Outline.Bounds()
+	at := p.point(i, j)
+	m, o := at[0]/(hi[0]-lo[0]), at[1]/(hi[1]-lo[1])
+	switch {
+	case o >= math.Abs(m):
+		return live.Front
+	case -o >= math.Abs(m):
+		return live.Back
+	case m > 0:
+		return live.BigToe
+	}
+	return live.LittleToe
 }
 
 // pressure returns the pressure at dot k, kPa. A cell that reaches beyond the

@@ -19,15 +19,16 @@ import (
 type Stage int
 
 const (
-	Pressing  Stage = iota // before it begins: the left platform is to be pressed by hand
-	Recording              // frames are written to the file
+	Pressing  Stage = iota // recording, and the platforms are to be pressed on a pad
+	Recording              // recording relevés
 	Ending                 // the file is being finished
 )
 
 // State is the content of one screen.
 type State struct {
 	Stage   Stage
-	Pressed live.PressState // while Pressing
+	Press   live.PressState // while Pressing
+	Watched [2]bool         // by device.Foot, whether the foot is being watched
 	File    string
 	Live    live.State
 	Feet    [2]Line
@@ -122,7 +123,11 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 		s.drawLastReleve(c, l, st, y)
 	}
 	y += largeRows(l.letterSize) + 1
-	s.drawList(c, l, st, y)
+	if st.Stage == Pressing {
+		s.drawPressHow(c, l, st, y)
+	} else {
+		s.drawList(c, l, st, y)
+	}
 	y += 1 + l.list
 	for i := range l.messages {
 		if k := len(st.Says) - l.messages + i; k >= 0 {
@@ -161,17 +166,14 @@ func (s *Screen) drawTooSmall(c *canvas, st *State) {
 	y := max(0, c.high/2-1)
 	c.centre(0, y, c.wide, strong, fmt.Sprintf("make this window %d × %d or larger", LeastWide, LeastHigh))
 	c.centre(0, y+1, c.wide, usual, fmt.Sprintf("it is %d × %d", c.wide, c.high))
-	if st.Stage == Recording {
+	if st.Stage != Ending {
 		c.centre(0, y+2, c.wide, usual, "the recording goes on")
 	}
 }
 
 func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 	left := st.File
-	switch st.Stage {
-	case Pressing:
-		left += ", not yet recording"
-	case Ending:
+	if st.Stage == Ending {
 		left += ", being finished"
 	}
 	var counts []string
@@ -186,7 +188,7 @@ func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 	}
 	right := strings.Join(counts, "  ")
 	room := c.wide - columns(right) - 3
-	if st.Stage == Recording {
+	if st.Stage != Ending {
 		left = cut(left, room-9) + "  " + clock(st.Live.ElapsedS)
 	}
 	c.write(1, y, room, strong, left)
@@ -235,7 +237,11 @@ func (s *Screen) drawFoot(c *canvas, l layout, st *State, f device.Foot, y int) 
 		textStyle = style{fore: alarmText, back: alarmGround, bold: true}
 	}
 	c.centre(x, y, l.half, textStyle, title)
-	s.rasters[f].draw(c, x+1, y+1, now, s.top(), s.Colours)
+	var loaded live.Edges
+	if st.Stage == Pressing && st.Press.Foot == f {
+		loaded = st.Press.Edges
+	}
+	s.rasters[f].draw(c, x+1, y+1, now, s.top(), s.Colours, loaded)
 	s.labelEnds(c, l, f, y+1)
 }
 
@@ -283,7 +289,7 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 		}
 	}
 	lines := wrap(st.Feet[f].Away, l.half-2)
-	if st.Stage == Recording {
+	if st.Stage != Ending {
 		lines = append(lines, "the recording waits for them")
 	}
 	for i := 0; i < len(lines) && row <= y+l.picture; i++ {
@@ -326,19 +332,45 @@ func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
 	}
 }
 
-// drawPressing asks for a press on the left platform, which shows which strip is
-// under which foot.
+// drawPressing asks for the pad press of a platform, and says how far it has come.
 func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
-	word, text := "PRESS LEFT", "press the left platform with your hand"
-	switch st.Pressed {
+	f := st.Press.Foot
+	foot := strings.ToUpper(f.String())
+	word, text := "PRESS "+foot, words.PressAsk(f)
+	switch st.Press.Phase {
+	case live.PressRest:
+		word, text = "HANDS OFF", "leave the strips without load for a second"
+	case live.PressRocked:
+		word, text = "ROCK "+foot, words.PressToGo(st.Press.Edges)
+	case live.PressLetGo:
+		word, text = "LET GO", "all edges are loaded: let go of the "+f.String()+" platform"
+	case live.PressOther:
+		word, text = "STOP", "this is the "+f.Other().String()+" foot's strip, and the "+f.String()+" one is asked for: let go"
 	case live.PressBoth:
-		text = "both platforms are loaded: step off, and press only the left one"
-	case live.PressHeld:
-		word, text = "LET GO", "that is the left one: let go of it, and the recording begins"
+		word, text = "STOP", words.PressBoth(f)
 	}
-	size := largest(word, c.wide-2, l.letterSize)
+	size := largest(word, c.wide, l.letterSize)
 	c.writeLarge((c.wide-size*large(word))/2, y, size, word, pressureScale+13, noColour)
 	c.centre(1, y+largeRows(l.letterSize), c.wide-2, strong, text)
+}
+
+// drawPressHow says how a platform is pressed on a pad, below what drawPressing asks.
+func (s *Screen) drawPressHow(c *canvas, l layout, st *State, y int) {
+	f := st.Press.Foot
+	c.centre(1, y, c.wide-2, usual, words.PressHow())
+	row := y + 1
+	if st.Watched[f] {
+		c.centre(1, row, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+words.PressWatched(f)+" ")
+		row++
+	}
+	if other := s.Platforms[f.Other()]; st.Press.Wrong && other != nil && st.Press.Phase <= live.PressAsked {
+		for _, line := range wrap(words.PressOther(f, other.Strip), c.wide-2) {
+			if row <= y+l.list {
+				c.centre(1, row, c.wide-2, strong, line)
+			}
+			row++
+		}
+	}
 }
 
 // drawKeys writes what each key does, and the caution about pain.
@@ -350,9 +382,9 @@ func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 		c.write(1, y+1, c.wide-2, quiet, "Enter keeps it, Esc drops it")
 		return
 	case st.Stage == Pressing:
-		c.write(1, y, c.wide-2, usual, "s skip the press   q stop")
+		c.write(1, y, c.wide-2, usual, "s skip the press   n note   q stop")
 	case st.Stage == Recording:
-		c.write(1, y, c.wide-2, usual, "n note   d discard the last relevé   u take that back   q stop")
+		c.write(1, y, c.wide-2, usual, "n note   d discard the last relevé   u take that back   p pad press   q stop")
 	}
 	if st.Stop != "" {
 		c.write(1, y+1, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+st.Stop+" ")

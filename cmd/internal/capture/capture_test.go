@@ -5,7 +5,9 @@ import (
 	"context"
 	"errors"
 	"io"
+	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -13,10 +15,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze"
 	"aplomb/cmd/internal/capture"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
+	"aplomb/device/sim"
 	"aplomb/plots/screen"
 )
 
@@ -29,10 +33,14 @@ type script struct {
 	warnings []link.Notice
 	n        int
 	stats    [2]link.Stats
+	at       func(n int) // called before frame n; may be nil
 }
 
 func (s *script) Next(f *device.Frame) error {
 	k := s.n / 2
+	if s.at != nil {
+		s.at(s.n)
+	}
 	if s.ctx.Err() != nil {
 		return io.EOF
 	}
@@ -165,7 +173,7 @@ func TestNothingIsRecordedUntilBothFeetAreHeard(t *testing.T) {
 	r := recorder(t, s)
 	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
 		s.ctx = ctx
-		return &oneFoot{script: s, foot: device.Left}, nil
+		return &oneFoot{s, device.Left}, nil
 	}
 	n, err := r.Run(t.Context())
 	assert.EqualError(t, err, "stopped before a frame of the right foot had come; nothing was recorded, the 5 frames of the other foot were not kept")
@@ -179,15 +187,15 @@ func TestNothingIsRecordedUntilBothFeetAreHeard(t *testing.T) {
 	assert.Nil(t, n)
 }
 
-// oneFoot is the frames of one foot of a script.
+// oneFoot is the frames of one foot of a source.
 type oneFoot struct {
-	*script
+	capture.Source
 	foot device.Foot
 }
 
 func (o *oneFoot) Next(f *device.Frame) error {
 	for {
-		if err := o.script.Next(f); err != nil || f.Foot == o.foot {
+		if err := o.Source.Next(f); err != nil || f.Foot == o.foot {
 			return err
 		}
 	}
@@ -204,24 +212,26 @@ func TestWhatCameBeforeAnErrorIsKept(t *testing.T) {
 	assert.Equal(t, 40, held)
 }
 
-// The press opens the recording; what came before it is not in it. Afterwards
-// notes, discards and their taking back are kept as events.
+// A relevé during the pad press that a recording asks for ends it; p asks for one again.
+// Notes, discards and their taking back are kept as events.
 func TestMonitor(t *testing.T) {
 	s := &script{then: io.EOF}
 	for _, part := range [][][2]uint16{
-		frames(60, 3, 3), frames(60, 100, 3), frames(60, 3, 3), // the press
-		frames(100, 3, 3), frames(150, 300, 300), frames(100, 3, 3), // a relevé
+		frames(200, 3, 3), frames(150, 300, 300), frames(100, 3, 3), // a relevé
 	} {
 		s.counts = append(s.counts, part...)
 	}
 	r := recorder(t, s)
-	m := capture.NewMonitor(&r.Meta, "a.mcap, shoe A", true)
+	m := capture.NewMonitor(&r.Meta, "a.mcap, shoe A", capture.PressOptions{Ask: true, Watched: [2]bool{true, false}})
 	var state screen.State
 	m.State(&state)
 	assert.Equal(t, screen.Pressing, state.Stage)
-	r.Ready = func(f *device.Frame) (bool, error) { return m.Ready(f, false) }
+	assert.Equal(t, [2]bool{true, false}, state.Watched)
 	r.Recorded = m.Frame
-	marks := []capture.Mark{{Action: capture.TakeNote, Note: "tape moved"}, {Action: capture.DropLast}, {Action: capture.DropLast}, {Action: capture.TakeBack}, {Action: capture.TakeBack}}
+	marks := []capture.Mark{
+		{Action: capture.TakeNote, Note: "tape moved"}, {Action: capture.DropLast}, {Action: capture.DropLast}, {Action: capture.TakeBack}, {Action: capture.TakeBack},
+		{Action: capture.PressPad}, {Action: capture.PressPad}, {Action: capture.SkipPress}, {Action: capture.SkipPress},
+	}
 	r.Marks = func() (events []device.Event) {
 		if s.n < 2*len(s.counts)-1 || len(marks) == 0 {
 			return nil
@@ -233,12 +243,13 @@ func TestMonitor(t *testing.T) {
 			}
 		}
 		marks = nil
-		return events
+		return append(events, m.Events()...)
 	}
+	r.End = m.End
 	n, err := r.Run(t.Context())
 	require.NoError(t, err)
 	held, events := read(t, r.Path)
-	assert.Less(t, held, 2*(len(s.counts)-120), "the press is not recorded")
+	assert.Equal(t, 2*len(s.counts), held)
 	left, lost := n.Counted(device.Left)
 	right, _ := n.Counted(device.Right)
 	assert.EqualValues(t, held, left+right)
@@ -252,39 +263,242 @@ func TestMonitor(t *testing.T) {
 	m.State(&state)
 	assert.Equal(t, screen.Recording, state.Stage)
 	assert.Equal(t, []string{
-		"that was the left platform: recording", "note kept: tape moved", "relevé 1 discarded: u takes that back", "there is no relevé to discard",
-		"relevé 1 counts again", "there is nothing to take back",
+		"left and right: no pad press, since somebody stands on the strips; p asks for it again",
+		"after the last relevé p asks for a second pad press: it shows whether the strip moved",
+		"note kept: tape moved", "relevé 1 discarded: u takes that back", "there is no relevé to discard",
+		"relevé 1 counts again", "there is nothing to take back", "left and right: pad press skipped; p asks for it again",
 	}, state.Says)
 	assert.Equal(t, left, state.Feet[device.Left].Frames)
+	assert.Len(t, state.Live.Releves, 1)
 }
 
-func TestMonitorOfSwappedStrips(t *testing.T) {
-	s := &script{counts: append(frames(60, 3, 3), frames(60, 3, 100)...), then: io.EOF}
-	r := recorder(t, s)
-	m := capture.NewMonitor(&r.Meta, "a.mcap", true)
-	r.Ready = func(f *device.Frame) (bool, error) { return m.Ready(f, false) }
-	_, err := r.Run(t.Context())
-	assert.ErrorContains(t, err, "strip R-01 of the right foot answered: swap the strips or their cables")
-	assert.NoFileExists(t, r.Path)
+// mapped is a source of frames whose counts are given for each foot.
+type mapped struct {
+	script
+	maps [][2][]uint16 // by frame and foot
+}
 
-	s = &script{counts: frames(60, 3, 3), then: io.EOF}
-	r = recorder(t, s)
-	m = capture.NewMonitor(&r.Meta, "a.mcap", true)
-	r.Ready = func(f *device.Frame) (bool, error) { return m.Ready(f, false) }
-	_, err = r.Run(t.Context())
-	assert.ErrorIs(t, err, capture.ErrNoPress)
+func (m *mapped) Next(f *device.Frame) error {
+	k := m.n / 2
+	if m.counts = nil; k < len(m.maps) {
+		m.counts = make([][2]uint16, len(m.maps))
+	}
+	if err := m.script.Next(f); err != nil {
+		return err
+	}
+	copy(f.Counts, m.maps[k][f.Foot])
+	return nil
+}
 
-	s = &script{counts: frames(60, 3, 3), then: io.EOF}
-	r = recorder(t, s)
-	m = capture.NewMonitor(&r.Meta, "a.mcap", true)
-	r.Ready = func(f *device.Frame) (bool, error) { return m.Ready(f, true) }
-	_, err = r.Run(t.Context())
-	require.NoError(t, err, "skipped")
+// rests adds n frames without load.
+func (m *mapped) rests(n int) {
+	for range n {
+		m.maps = append(m.maps, [2][]uint16{full(3), full(3)})
+	}
+}
+
+// full returns a map with the same counts in all cells.
+func full(counts uint16) []uint16 { return slices.Repeat([]uint16{counts}, 40) }
+
+// rocks adds 300 frames in which the platform of a foot is pressed on a pad, as far
+// round as turns says.
+func (m *mapped) rocks(t *testing.T, foot device.Foot, turns float64) {
+	setup := sim.Scenarios()[0].Setup(1, 1, 0, 3)
+	setup.Press = sim.DefaultPadPress()
+	setup.Press.Turns = turns
+	one, err := sim.NewMounting(setup)
+	require.NoError(t, err)
+	for _, press := range one.Press {
+		maps := [2][]uint16{full(3), full(3)}
+		for k, kPa := range press.KPa {
+			maps[foot][k] += uint16(max(0, kPa) / 0.75)
+		}
+		for range 10 {
+			m.maps = append(m.maps, maps)
+		}
+	}
+}
+
+// stands adds a relevé of both feet.
+func (m *mapped) stands() {
+	for range 150 {
+		m.maps = append(m.maps, [2][]uint16{full(300), full(300)})
+	}
+	m.rests(100)
+}
+
+// shown is an event of a recording, in tenths of a second since its beginning.
+type shown struct {
+	kind     device.EventKind
+	foot     device.Foot
+	from, to int
+}
+
+func presses(events []device.Event) (all []shown) {
+	for _, e := range events {
+		to := float64(e.TimeNS-began.UnixNano()) / 1e9
+		all = append(all, shown{e.Kind, e.Foot, int(math.Round(10 * (to - e.LengthS))), int(math.Round(10 * to))})
+	}
+	return all
+}
+
+// A recording with a press at its beginning, two relevés, and a press at its end, on
+// the screen and in lines: every frame and each press is kept, and no press counts as
+// a relevé, neither live nor in the analysis.
+func TestPressesAreRecorded(t *testing.T) {
+	for name, c := range map[string]struct {
+		record func(*mapped) (said []string, releves int, path string)
+	}{
+		"screen": {func(s *mapped) ([]string, int, string) {
+			r := recorder(t, &s.script)
+			r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+				s.ctx = ctx
+				return s, nil
+			}
+			m := capture.NewMonitor(&r.Meta, "a.mcap", capture.PressOptions{Ask: true})
+			r.Recorded, r.End = m.Frame, m.End
+			again := false
+			r.Marks = func() []device.Event {
+				if s.n/2 == 1450 && !again {
+					again = true
+					m.Do(capture.Mark{Action: capture.PressPad})
+				}
+				return m.Events()
+			}
+			_, err := r.Run(t.Context())
+			require.NoError(t, err)
+			var state screen.State
+			m.State(&state)
+			return state.Says, len(state.Live.Releves), r.Path
+		}},
+		"lines": {func(s *mapped) ([]string, int, string) {
+			r := recorder(t, &s.script)
+			r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+				s.ctx = ctx
+				return s, nil
+			}
+			var out bytes.Buffer
+			typed := make(chan string, 2)
+			s.at = func(n int) {
+				if n == 2*1450 {
+					typed <- "x"
+					typed <- "p"
+				}
+			}
+			_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true}, Typed: typed})
+			require.NoError(t, err)
+			said := strings.Split(strings.TrimSpace(out.String()), "\n")
+			return said, strings.Count(out.String(), "(provisional)") / 2, r.Path
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := &mapped{script: script{then: io.EOF}}
+			s.rests(120)
+			s.rocks(t, device.Left, 1) // 1.2 to 4.2 s
+			s.rests(100)
+			s.rocks(t, device.Right, 1) // 5.2 to 8.2 s
+			s.rests(100)
+			s.stands() // 9.2 to 10.7 s
+			s.stands()
+			s.rests(150)                 // p at 14.5 s
+			s.rocks(t, device.Left, 1)   // 15.7 to 18.7 s
+			s.rests(50)                  //
+			s.rocks(t, device.Right, .6) // 19.2 to 22.2 s, and the recording ends
+			said, releves, path := c.record(s)
+			held, events := read(t, path)
+			assert.Equal(t, 2*len(s.maps), held)
+			assert.Equal(t, []shown{
+				{device.Press, device.Left, 12, 42}, {device.Press, device.Right, 52, 82},
+				{device.Press, device.Left, 157, 187}, {device.Press, device.Right, 192, 222},
+			}, presses(events), said)
+			assert.Equal(t, 2, releves)
+			result, err := analyze.File(t.Context(), path, analyze.Options{})
+			require.NoError(t, err)
+			assert.Equal(t, 4, len(result.Releves), "two, of both feet")
+			for _, f := range device.Feet {
+				assert.Equal(t, 2, len(result.Presses[f]))
+			}
+			for _, line := range []string{"left: pad press kept, all edges loaded", "right: pad press kept, all edges loaded"} {
+				assert.Contains(t, said, line)
+			}
+			if name == "lines" {
+				for _, line := range []string{
+					"pad press: leave the strips without load for a second",
+					"press the left platform on the pad, rock it to all sides (shoe off the foot, your hand in the box, foam on a table, 60 to 150 N)",
+					"s and Enter skips the pad press",
+					"left: every edge is loaded: let go",
+					"the pad press is done: the relevés can begin",
+					"after the last relevé p and Enter asks for a second pad press: it shows whether the strip moved",
+					`"x": type s to skip a pad press, p to ask for one, Ctrl-C to end the recording`,
+				} {
+					assert.Contains(t, said, line)
+				}
+				assert.Regexp(t, `right: pad press kept, without .*`, said[len(said)-1])
+			}
+		})
+	}
+}
+
+// Where the other platform answers, the recording goes on and asks again. What was
+// pressed is neither a press of a foot nor a relevé.
+func TestOtherPlatformAnswers(t *testing.T) {
+	s := &mapped{script: script{then: io.EOF}}
+	s.rests(120)
+	s.rocks(t, device.Right, 1)
+	s.rests(100)
+	s.rocks(t, device.Left, 1)
+	s.rests(100)
+	s.rocks(t, device.Right, 1)
+	s.rests(100)
+	r := recorder(t, &s.script)
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		s.ctx = ctx
+		return s, nil
+	}
+	var out bytes.Buffer
+	_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true, Watched: [2]bool{false, true}}})
+	require.NoError(t, err)
+	said := out.String()
+	assert.Contains(t, said, "that was strip R-01 of the right foot: press the left platform; if you did, swap the strips or their cables first\npress the left platform on the pad, rock it to all sides (")
+	assert.Contains(t, said, "The right foot is watched: no other hand rocks it. Press its shoe off the foot.\n")
+	assert.NotContains(t, said, "The left foot is watched")
+	assert.NotContains(t, said, "Enter", "nobody can type")
+	_, events := read(t, r.Path)
+	assert.Equal(t, []shown{{device.Press, device.NoFoot, 12, 42}, {device.Press, device.Left, 52, 82}, {device.Press, device.Right, 92, 122}}, presses(events))
+	result, err := analyze.File(t.Context(), r.Path, analyze.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, result.Releves)
+	assert.NotContains(t, said, "provisional")
+}
+
+// One foot alone: skipped before it was pressed, the press leaves no event.
+func TestPressSkippedInLines(t *testing.T) {
+	s := &mapped{script: script{then: io.EOF}}
+	s.rests(300)
+	s.stands()
+	r := recorder(t, &s.script)
+	r.Meta.Sides[device.Left] = nil
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		s.ctx = ctx
+		return &oneFoot{s, device.Right}, nil
+	}
+	typed := make(chan string, 9)
+	typed <- "s"
+	typed <- "s"
+	typed <- ""
+	close(typed)
+	var out bytes.Buffer
+	_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true}, Typed: typed})
+	require.NoError(t, err)
+	assert.Contains(t, out.String(), "right: pad press skipped; p and Enter asks for it again\nno pad press is asked for: nothing to skip\n")
+	_, events := read(t, r.Path)
+	assert.Empty(t, events)
+	assert.Contains(t, out.String(), "relevé 1, right: ")
 }
 
 func TestMonitorNotices(t *testing.T) {
 	meta := metadata()
-	m := capture.NewMonitor(&meta, "a.mcap", false)
+	m := capture.NewMonitor(&meta, "a.mcap", capture.PressOptions{})
 	gone := link.Notice{Code: link.PortGone, Port: "ttyUSB0", Cause: "end of file"}
 	m.Notice(device.Left, gone)
 	m.Notice(device.Left, gone)
@@ -310,7 +524,7 @@ func TestRunInLines(t *testing.T) {
 	}
 	var out bytes.Buffer
 	r := recorder(t, s)
-	n, err := capture.RunInLines(t.Context(), r, &out, time.Now, "to ttyUSB0 (left)")
+	n, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to ttyUSB0 (left)"})
 	require.NoError(t, err)
 	assert.True(t, n.Kept)
 	lines := strings.Split(out.String(), "\n")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"aplomb/analyze/live"
@@ -14,13 +15,22 @@ import (
 	"aplomb/plots/words"
 )
 
-// RunInLines records with r and reports to w in lines: first that it listens to
-// what, then warnings, every relevé that has ended, and progress by the clock now.
-func RunInLines(ctx context.Context, r *Recorder, w io.Writer, now func() time.Time, what string) (*Tally, error) {
-	progress := console.NewProgress(w).By(now)
+// Lines are what RunInLines needs beside the recording.
+type Lines struct {
+	Out   io.Writer
+	Now   func() time.Time // the clock of the progress that is shown
+	What  string           // what is listened to
+	Press PressOptions
+	Typed <-chan string // what a person types, line by line; nil or closed where nobody can
+}
+
+// RunInLines records with r and reports in lines: first that it listens to what, then
+// warnings, the pad press, every relevé that has ended, and progress.
+func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
+	progress := console.NewProgress(l.Out).By(l.Now)
 	say := func(format string, args ...any) {
 		progress.Clear()
-		fmt.Fprintf(w, format+"\n", args...)
+		fmt.Fprintf(l.Out, format+"\n", args...)
 	}
 	r.Notify = func(f device.Foot, why link.Notice) {
 		if why.Code == link.Flowing {
@@ -33,11 +43,17 @@ func RunInLines(ctx context.Context, r *Recorder, w io.Writer, now func() time.T
 	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (Source, error) {
 		source, err := open(ctx, notify)
 		if err == nil {
-			say("listening %s; Ctrl-C ends it", what)
+			say("listening %s; Ctrl-C ends it", l.What)
 		}
 		return source, err
 	}
 	watch := live.New(&r.Meta)
+	line := func(text string) { say("%s", text) }
+	press := &presses{PressOptions: l.Press, meta: &r.Meta, watch: watch, say: line, prompt: line}
+	if l.Press.Ask {
+		press.begin()
+	}
+	keys := &typedKeys{typed: l.Typed, press: press, say: line}
 	r.Recorded = func(n *Tally, f *device.Frame) {
 		for _, warning := range n.News() {
 			say("warning: %s", warning)
@@ -49,8 +65,15 @@ func RunInLines(ctx context.Context, r *Recorder, w io.Writer, now func() time.T
 		for _, one := range ended {
 			say("%s", endedWords(one))
 		}
+		keys.offer(len(ended) > 0)
+		press.frame(f)
 		progress.Show("recording %s", n)
 	}
+	r.Marks = func() []device.Event {
+		keys.take()
+		return press.take()
+	}
+	r.End = press.end
 	n, err := r.Run(ctx)
 	progress.Clear()
 	if n != nil {
@@ -59,6 +82,63 @@ func RunInLines(ctx context.Context, r *Recorder, w io.Writer, now func() time.T
 		}
 	}
 	return n, err
+}
+
+// typedKeys are the keys of a recording in lines, each typed with Enter: s skips the
+// pad press that is asked for, p asks for one.
+type typedKeys struct {
+	typed   <-chan string
+	press   *presses
+	say     func(string)
+	offered [2]bool // the skipping of the press, and the second press
+}
+
+// take carries out what has been typed.
+func (k *typedKeys) take() {
+	for k.typed != nil {
+		select {
+		case line, ok := <-k.typed:
+			if !ok {
+				k.typed, k.press.again = nil, ""
+				return
+			}
+			k.do(line)
+		default:
+			return
+		}
+	}
+}
+
+func (k *typedKeys) do(line string) {
+	switch line = strings.TrimSpace(line); {
+	case line == "s" && k.press.step != nil:
+		k.press.skip()
+	case line == "s":
+		k.say("no pad press is asked for: nothing to skip")
+	case line == "p" && k.press.step != nil:
+		k.say("a pad press is asked for already")
+	case line == "p":
+		k.press.begin()
+	case line != "":
+		k.say(fmt.Sprintf("%.20q: type s to skip a pad press, p to ask for one, Ctrl-C to end the recording", line))
+	}
+}
+
+// offer says once which keys there are: while a press is asked for, and after the
+// first relevé.
+func (k *typedKeys) offer(ended bool) {
+	if k.typed == nil {
+		return
+	}
+	k.press.again = "; p and Enter asks for it again"
+	switch {
+	case k.press.state.Phase == live.PressAsked && k.press.step != nil && !k.offered[0]:
+		k.offered[0] = true
+		k.say("s and Enter skips the pad press")
+	case ended && !k.offered[1]:
+		k.offered[1] = true
+		k.say("after the last relevé p and Enter asks for a second pad press: it shows whether the strip moved")
+	}
 }
 
 // endedWords describes one foot of a relevé that has just ended, in one line.

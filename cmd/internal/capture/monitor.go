@@ -11,57 +11,30 @@ import (
 	"aplomb/plots/screen"
 )
 
-// Monitor follows a recording for the person who makes it: the press that it
-// begins with, what the strips read, what the person marks, and messages.
+// Monitor follows a recording for the person who makes it: its pad presses, what the
+// strips read, what the person marks, and messages.
 type Monitor struct {
 	Meta  *device.Metadata
 	Title string // what the recording is called
 	Stop  string // why nobody should rise, from the visit; "" where nothing says so
 
 	watch   *live.Follower
-	press   *live.PressTest // nil where none is asked for
-	stage   screen.Stage
-	pressed live.PressState
+	press   presses
+	offered bool // a second press
 	tally   *Tally
 	away    [2]string    // why no frames of a foot come
 	since   [2]time.Time // when away began
 	said    []string
 }
 
-// NewMonitor returns the monitor of a recording that begins with a press on the
-// left platform, or at once.
-func NewMonitor(m *device.Metadata, title string, press bool) *Monitor {
-	o := &Monitor{Meta: m, Title: title, watch: live.New(m), stage: screen.Recording}
-	if press {
-		o.press, o.stage = &live.PressTest{}, screen.Pressing
+// NewMonitor returns the monitor of a recording.
+func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
+	o := &Monitor{Meta: m, Title: title, watch: live.New(m)}
+	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "; p asks for it again"}
+	if press.Ask {
+		o.press.begin()
 	}
 	return o
-}
-
-// Pressing reports whether the press is still waited for.
-func (o *Monitor) Pressing() bool { return o.stage == screen.Pressing }
-
-// Ready gives a frame to the press test and returns whether the recording may
-// begin. With skip it begins without a press. An error means that the right strip
-// responded to the press on the left platform.
-func (o *Monitor) Ready(f *device.Frame, skip bool) (bool, error) {
-	if _, err := o.watch.Add(f); err != nil {
-		return false, err
-	}
-	o.pressed = o.press.Update(f.ArrivalNS, [2]float64{o.watch.LoadN(device.Left), o.watch.LoadN(device.Right)})
-	switch {
-	case o.pressed == live.PressSwapped:
-		return false, fmt.Errorf("the left platform was to be pressed and strip %s of the right foot answered: swap the strips or their cables; nothing was recorded",
-			o.Meta.Sides[device.Right].Strip.Name)
-	case o.pressed == live.PressDone:
-		o.Say("that was the left platform: recording")
-	case skip:
-		o.Say("recording, without a press: which strip is under which foot was not tested")
-	default:
-		return false, nil
-	}
-	o.watch, o.stage = live.New(o.Meta), screen.Recording
-	return true, nil
 }
 
 // Frame updates the monitor with a recorded frame and the warnings that came with
@@ -71,10 +44,23 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 	for _, warning := range n.News() {
 		o.Say("warning: " + warning)
 	}
-	if _, err := o.watch.Add(f); err != nil {
+	ended, err := o.watch.Add(f)
+	if err != nil {
 		o.Say("the live view does not follow: " + err.Error()) // the recording does
+		return
+	}
+	o.press.frame(f)
+	if len(ended) > 0 && !o.offered {
+		o.offered = true
+		o.Say("after the last relevé p asks for a second pad press: it shows whether the strip moved")
 	}
 }
+
+// Events returns the events of pad presses since it was last called.
+func (o *Monitor) Events() []device.Event { return o.press.take() }
+
+// End returns the events that the end of the recording completes.
+func (o *Monitor) End() []device.Event { return o.press.end() }
 
 // Notice notes that the frames of a foot have stopped or come again.
 func (o *Monitor) Notice(f device.Foot, why link.Notice) {
@@ -94,7 +80,8 @@ const (
 	TakeNote  Action = iota // write a note into the recording
 	DropLast                // discard the last relevé, or the one before those discarded
 	TakeBack                // take back the last discard
-	SkipPress               // begin without the press
+	SkipPress               // end the pad press that is asked for
+	PressPad                // ask for a pad press
 )
 
 // Mark is an action at a moment.
@@ -128,6 +115,12 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 		}
 		e.Cause, e.Text = device.TakenBack, fmt.Sprintf("relevé %d", n)
 		o.Say(fmt.Sprintf("relevé %d counts again", n))
+	case SkipPress:
+		o.press.skip()
+		return e, false
+	case PressPad:
+		o.press.begin()
+		return e, false
 	default:
 		return e, false
 	}
@@ -148,7 +141,11 @@ func (o *Monitor) Say(message string) {
 // State fills s with what the live view shows. It overwrites what s held before,
 // and s shares no memory with the monitor.
 func (o *Monitor) State(s *screen.State) {
-	s.Stage, s.Pressed, s.File, s.Stop, s.Says = o.stage, o.pressed, o.Title, o.Stop, append(s.Says[:0], o.said...)
+	s.Stage, s.Press, s.Watched = screen.Recording, o.press.state, o.press.Watched
+	if o.press.step != nil {
+		s.Stage = screen.Pressing
+	}
+	s.File, s.Stop, s.Says = o.Title, o.Stop, append(s.Says[:0], o.said...)
 	o.watch.Snapshot(&s.Live)
 	for _, f := range device.Feet {
 		s.Feet[f] = screen.Line{Away: o.away[f], Since: o.since[f]}

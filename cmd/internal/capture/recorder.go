@@ -50,24 +50,18 @@ type Recorder struct {
 	Path   string
 	Length time.Duration // of the recording; 0 until the context of Run is done
 
-	// Ready is asked with every frame once all feet have been heard, until it
-	// says that the recording begins with the next frame; earlier frames are not
-	// recorded. Without Ready every frame is.
-	Ready func(*device.Frame) (bool, error)
 	// Recorded is called after every frame that is recorded, or will be.
 	Recorded func(*Tally, *device.Frame)
 	// Marks returns what a person has marked since it was last called.
 	Marks func() []device.Event
+	// End returns what the end of the recording completes.
+	End func() []device.Event
 	// Notify is passed to Open as its notify.
 	Notify func(device.Foot, link.Notice)
 
 	source Source
 	stop   func()
 }
-
-// ErrNoPress means that a recording ended before the press that it was to begin
-// with.
-var ErrNoPress = errors.New("stopped before the left platform had been pressed; nothing was recorded")
 
 // Run records until ctx is done or the length is reached. Until every foot has
 // been heard nothing is written, and an error leaves no file; after that an error
@@ -88,9 +82,6 @@ func (r *Recorder) Run(ctx context.Context) (*Tally, error) {
 
 func (r *Recorder) record(n *Tally) error {
 	first, err := r.hearAll(n)
-	if err == nil && r.Ready != nil {
-		first, err = nil, r.wait(n)
-	}
 	if err != nil {
 		return err
 	}
@@ -127,31 +118,9 @@ func (r *Recorder) hearAll(n *Tally) (first []device.Frame, err error) {
 		}
 		f.Counts = slices.Clone(f.Counts)
 		first = append(first, f)
-		if r.Ready == nil {
-			r.recorded(n, &f)
-		}
+		r.recorded(n, &f)
 	}
 	return first, nil
-}
-
-// wait waits until the recording may begin.
-func (r *Recorder) wait(n *Tally) error {
-	var f device.Frame
-	for ready := false; !ready; {
-		err := r.source.Next(&f)
-		if errors.Is(err, io.EOF) {
-			return ErrNoPress
-		}
-		if err == nil {
-			ready, err = r.Ready(&f)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	r.source.Events() // drops the events of the time before the recording
-	n.frames, n.before = 0, r.source.Stats()
-	return nil
 }
 
 // unheardError returns the error of a recording that did not begin, with what
@@ -183,6 +152,9 @@ func (r *Recorder) copy(n *Tally, w *recording.Writer, first []device.Frame) err
 		events := r.source.Events()
 		if r.Marks != nil {
 			events = append(events, r.Marks()...)
+		}
+		if err != nil && r.End != nil {
+			events = append(events, r.End()...)
 		}
 		for _, e := range events {
 			if err := w.WriteEvent(e); err != nil {

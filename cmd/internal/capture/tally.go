@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"aplomb/device"
-	"aplomb/device/link"
 	"aplomb/device/recording"
 )
 
@@ -18,15 +17,14 @@ type Tally struct {
 	source      Source
 	meta        device.Metadata
 	frames      int
-	first, last time.Time     // arrival of the first frame and of the last
-	told        [2]int        // warnings of source and file that News has returned
-	before      [2]link.Stats // what had come when the recording began
+	first, last time.Time // arrival of the first frame and of the last
+	told        [2]int    // warnings of source and file that News has returned
 }
 
 // Counted returns how many frames of a foot the recording has, and how many it lacks.
 func (n *Tally) Counted(f device.Foot) (frames, lost uint64) {
 	s := n.source.Stats()[f]
-	return s.Frames - n.before[f].Frames, s.Lost - n.before[f].Lost
+	return s.Frames, s.Lost
 }
 
 func (n *Tally) add(f *device.Frame) {

@@ -93,9 +93,6 @@ func newHandover(m *capture.Monitor) *handover {
 
 // follow sets the functions of r, so that the monitor follows the recording.
 func (h *handover) follow(r *capture.Recorder) {
-	if h.monitor.Pressing() {
-		r.Ready = h.ready
-	}
 	r.Recorded = func(n *capture.Tally, f *device.Frame) {
 		h.monitor.Frame(n, f)
 		h.offerDue()
@@ -104,22 +101,11 @@ func (h *handover) follow(r *capture.Recorder) {
 		h.monitor.Notice(f, why)
 		h.offer()
 	}
-	r.Marks = h.do
+	r.Marks, r.End = h.do, h.monitor.End
 }
 
-// ready gives the monitor a frame before the recording, for the press that it
-// begins with.
-func (h *handover) ready(f *device.Frame) (bool, error) {
-	skip := false
-	for _, m := range h.pending() {
-		skip = skip || m.Action == capture.SkipPress
-	}
-	ready, err := h.monitor.Ready(f, skip)
-	h.offerDue()
-	return ready, err
-}
-
-// do carries out the person's marks and returns the events to be written.
+// do carries out the person's marks and returns the events to be written, those of
+// pad presses among them.
 func (h *handover) do() []device.Event {
 	h.events = h.events[:0]
 	marks := h.pending()
@@ -128,6 +114,7 @@ func (h *handover) do() []device.Event {
 			h.events = append(h.events, e)
 		}
 	}
+	h.events = append(h.events, h.monitor.Events()...)
 	if len(marks) > 0 {
 		h.offer()
 	}

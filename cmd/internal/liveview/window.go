@@ -77,12 +77,14 @@ func (w *window) key(msg tea.KeyPressMsg) {
 	case name == "q":
 		w.end()
 	case w.state == nil:
+	case name == "n":
+		w.noting = true
 	case w.state.Stage == screen.Pressing:
 		if name == "s" {
 			w.mark(capture.SkipPress, "")
 		}
-	case name == "n":
-		w.noting = true
+	case name == "p":
+		w.mark(capture.PressPad, "")
 	case name == "d":
 		w.mark(capture.DropLast, "")
 	case name == "u":

@@ -1,0 +1,147 @@
+package capture
+
+import (
+	"fmt"
+	"strings"
+
+	"aplomb/analyze/live"
+	"aplomb/device"
+	"aplomb/plots/words"
+)
+
+// PressOptions say how a recording asks for pad presses.
+type PressOptions struct {
+	Ask     bool    // for one at the beginning
+	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
+}
+
+// presses runs the pad presses of a recording beside it: it follows the step that
+// is going on, keeps presses out of the relevés, and makes their events.
+type presses struct {
+	PressOptions
+	meta   *device.Metadata
+	watch  *live.Follower
+	step   *live.PadPress // nil while none is going on
+	opened bool           // the step has had a frame
+	state  live.PressState
+	events []device.Event
+
+	say    func(string) // what has happened
+	prompt func(string) // what is to be done now; the live view shows it anyway
+	again  string       // how a person asks for a press
+}
+
+// begin begins a press of every platform with the next frame.
+func (p *presses) begin() {
+	if p.step == nil {
+		p.step, p.opened, p.state = live.NewPadPress(p.meta), false, live.PressState{}
+	}
+}
+
+// frame follows a frame that the Follower has taken.
+func (p *presses) frame(f *device.Frame) {
+	if p.step == nil {
+		return
+	}
+	if !p.opened {
+		p.opened = true
+		p.watch.OpenPress(f.ArrivalNS)
+		p.prompt("pad press: leave the strips without load for a second")
+	}
+	p.keep(p.step.Update(f.ArrivalNS, p.watch.Readings()))
+	p.tell()
+}
+
+// keep makes events of presses.
+func (p *presses) keep(made []live.Press) {
+	for _, one := range made {
+		p.watch.AddPress(one)
+		p.events = append(p.events, device.Event{
+			TimeNS: one.ToNS, Foot: one.Foot, Kind: device.Press, LengthS: float64(one.ToNS-one.FromNS) / 1e9,
+		})
+		switch {
+		case one.Foot == device.NoFoot:
+		case one.Edges.All():
+			p.say(fmt.Sprintf("%s: pad press kept, all edges loaded", one.Foot))
+		default:
+			p.say(fmt.Sprintf("%s: pad press kept, without %s", one.Foot, words.ListEdges(one.Edges.Missing())))
+		}
+	}
+}
+
+// tell says what has changed with the step, and closes it where it has ended.
+func (p *presses) tell() {
+	last, s := p.state, p.step.State()
+	p.state = s
+	if s.Outcome != live.PressOpen {
+		p.tellOutcome(s)
+		return
+	}
+	if s.Wrong && (!last.Wrong || last.Phase == live.PressOther && s.Phase != live.PressOther) {
+		p.prompt(words.PressOther(s.Foot, p.meta.Sides[s.Foot.Other()].Strip))
+	}
+	asked := s.Phase == live.PressAsked && (last.Phase != live.PressAsked || last.Foot != s.Foot)
+	switch {
+	case asked:
+		p.prompt(words.PressAsk(s.Foot) + " (" + words.PressHow() + ")")
+		if p.Watched[s.Foot] {
+			p.prompt(words.PressWatched(s.Foot))
+		}
+	case s.Phase == live.PressBoth && last.Phase != live.PressBoth:
+		p.prompt(words.PressBoth(s.Foot))
+	case s.Phase == live.PressLetGo && last.Phase != live.PressLetGo:
+		p.prompt(fmt.Sprintf("%s: every edge is loaded: let go", s.Foot))
+	case s.Phase == live.PressRocked && s.Edges != last.Edges && s.Edges.Count() > 0:
+		p.prompt(fmt.Sprintf("%s: %s loaded; %s", s.Foot, words.ListEdges(s.Edges.Loaded()), words.PressToGo(s.Edges)))
+	}
+}
+
+// tellOutcome says how the step has ended and closes it.
+func (p *presses) tellOutcome(s live.PressState) {
+	left := feetOf(p.step.Remaining())
+	switch s.Outcome {
+	case live.PressDone:
+		p.prompt("the pad press is done: the relevés can begin")
+	case live.PressSkipped:
+		p.say(fmt.Sprintf("%s: pad press skipped%s", left, p.again))
+	case live.PressStoodOn:
+		p.say(fmt.Sprintf("%s: no pad press, since somebody stands on the strips%s", left, p.again))
+	case live.PressTimedOut:
+		p.say(fmt.Sprintf("%s: no pad press for %d minutes: no longer asked for%s", left, int(live.PressLimitS)/60, p.again))
+	}
+	p.watch.ClosePress()
+	p.step = nil
+}
+
+// feetOf lists feet.
+func feetOf(feet []device.Foot) string {
+	var names []string
+	for _, f := range feet {
+		names = append(names, f.String())
+	}
+	return strings.Join(names, " and ")
+}
+
+// skip ends the step because a person says so.
+func (p *presses) skip() {
+	if p.step != nil {
+		p.keep(p.step.Skip())
+		p.tell()
+	}
+}
+
+// end ends the step because the recording ends.
+func (p *presses) end() []device.Event {
+	if p.step != nil {
+		p.keep(p.step.Stop())
+		p.step = nil
+	}
+	return p.take()
+}
+
+// take returns the events since it was last called.
+func (p *presses) take() []device.Event {
+	events := p.events
+	p.events = nil
+	return events
+}

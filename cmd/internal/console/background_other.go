@@ -1,0 +1,6 @@
+//go:build !unix
+
+package console
+
+// ignoreBackgroundRead does nothing: the system has no such signal.
+func ignoreBackgroundRead() {}

@@ -1,0 +1,54 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"aplomb/analyze/live"
+	"aplomb/device"
+)
+
+// PressAsk asks for the pad press of a platform.
+func PressAsk(f device.Foot) string {
+	return fmt.Sprintf("press the %s platform on the pad, rock it to all sides", f)
+}
+
+// PressHow says how a pad press is done.
+func PressHow() string {
+	return fmt.Sprintf("shoe off the foot, your hand in the box, foam on a table, %d to %d N", live.PressLeastN, live.PressMostN)
+}
+
+// PressWatched says what holds for the pad press of a foot that is being watched.
+func PressWatched(f device.Foot) string {
+	return fmt.Sprintf("The %s foot is watched: no other hand rocks it. Press its shoe off the foot.", f)
+}
+
+// PressOther says that another platform answered than the one asked for.
+func PressOther(asked device.Foot, other *device.Strip) string {
+	return fmt.Sprintf("that was strip %s of the %s foot: press the %s platform; if you did, swap the strips or their cables first", other.Name, other.Foot, asked)
+}
+
+// PressBoth says that both platforms are loaded while one is asked for.
+func PressBoth(asked device.Foot) string {
+	return fmt.Sprintf("both platforms are loaded: press only the %s one", asked)
+}
+
+// PressToGo says which edges are still to be loaded.
+func PressToGo(e live.Edges) string {
+	if e.All() {
+		return "press a little longer"
+	}
+	return "still to load: " + ListEdges(e.Missing())
+}
+
+// ListEdges lists edges of a platform.
+func ListEdges(list []live.Edge) string {
+	var names []string
+	for _, e := range list {
+		names = append(names, e.String())
+	}
+	if last := len(names) - 1; last > 0 {
+		return strings.Join(names[:last], ", ") + " and " + names[last]
+	}
+	return strings.Join(names, "")
+}
