@@ -5,6 +5,7 @@ package main
 import (
 	"context"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -136,6 +137,7 @@ type stage struct {
 	sent int        // frames of each foot
 	want [2]float64 // N
 	at   [2]platform.Point
+	rock [2]bool // the load goes round, once in two seconds
 	feet [2]*standIn
 }
 
@@ -199,7 +201,16 @@ func (s *stage) pull(f device.Foot) {
 func (s *stage) stand(left, right float64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.want = [2]float64{left, right}
+	s.want, s.rock = [2]float64{left, right}, [2]bool{}
+}
+
+// presses has a hand press the platform of a foot on a pad and rock it, after a
+// moment.
+func (s *stage) presses(f device.Foot) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.want, s.rock = [2]float64{}, [2]bool{}
+	s.want[f], s.rock[f] = 90, true
 }
 
 // isHeard makes the lines wait for a reader that a busy machine holds up: frames
@@ -237,7 +248,12 @@ func (s *stage) run(ctx context.Context) {
 			kPa := make([]float64, foot.strip.Cells())
 			if foot.load > 1 {
 				var err error
-				foot.pose, err = foot.sole.Solve(foot.load, s.at[f], foot.pose)
+				at := s.at[f]
+				if s.rock[f] {
+					sin, cos := math.Sincos(float64(n%200) * math.Pi / 100)
+					at = platform.Point{10 * cos, 6 * sin}
+				}
+				foot.pose, err = foot.sole.Solve(foot.load, at, foot.pose)
 				if !assert.NoError(s, err) {
 					s.mu.Unlock()
 					return
@@ -262,8 +278,8 @@ func (s *stage) run(ctx context.Context) {
 	}
 }
 
-// A recording as a fitter sees it: the press, two relevés, a cable that comes
-// out and is put back, a note, a relevé discarded, and the end.
+// A recording as a fitter sees it: the pad presses, two relevés, a cable that comes
+// out and is put back, a second press of one foot, a note, a relevé discarded, and the end.
 func TestLiveView(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -273,13 +289,15 @@ func TestLiveView(t *testing.T) {
 	x := onTerminal(t, dir, 100, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap")
 
-	x.shows("press the left platform with your hand")
+	x.shows("press the left platform on the pad, rock it to all sides")
 	s.isHeard()
-	s.keepsStill(30) // until the zeros are known
-	s.stand(60, 0)
-	x.shows("let go of it")
-	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"), "nothing is recorded yet")
-	s.stand(0, 0)
+	assert.FileExists(t, filepath.Join(dir, "a1.mcap.part"), "it is recorded")
+	for _, f := range device.Feet {
+		x.shows("press the " + f.String() + " platform on the pad")
+		s.presses(f)
+		x.shows("let go of the " + f.String() + " platform")
+		s.stand(0, 0)
+	}
 	x.shows("the first relevé is waited for")
 	for n := range 2 {
 		s.stand(250, 280)
@@ -306,6 +324,14 @@ func TestLiveView(t *testing.T) {
 	x.shows("left: frames come again")
 	x.shows("frames missing")
 
+	x.types("p")
+	x.shows("press the left platform on the pad")
+	s.presses(device.Left)
+	x.shows("let go of the left platform")
+	s.stand(0, 0)
+	x.shows("press the right platform on the pad")
+	x.types("ds")
+	x.shows("right: pad press skipped; p asks for it again")
 	x.types("d")
 	x.shows("relevé 3 discarded: u takes that back")
 	x.types("d")
@@ -329,7 +355,7 @@ func TestLiveView(t *testing.T) {
 			assert.Equal(t, "left cable pulled by myself", e.Text)
 		}
 	}
-	assert.Equal(t, map[device.EventKind]int{device.Gap: 1, device.Reconnect: 1, device.Note: 1, device.Discard: 3}, kinds)
+	assert.Equal(t, map[device.EventKind]int{device.Gap: 1, device.Reconnect: 1, device.Note: 1, device.Discard: 3, device.Press: 3}, kinds)
 	require.NotEmpty(t, r.Releves)
 	for _, one := range r.Releves {
 		assert.Equal(t, one.N == 3, one.Discarded, "relevé %d", one.N)
@@ -339,8 +365,9 @@ func TestLiveView(t *testing.T) {
 			assert.InDelta(t, 250, one.LoadN, 5)
 		}
 	}
-	assert.Equal(t, 3, r.Releves[len(r.Releves)-1].N, "the press is no relevé")
-	assert.Greater(t, r.Releves[0].StartS, 0.0)
+	assert.Equal(t, 3, r.Releves[len(r.Releves)-1].N, "a press is no relevé")
+	assert.Len(t, r.Presses[device.Left], 2)
+	assert.Len(t, r.Presses[device.Right], 1)
 }
 
 // In a visit the screen says whose recording it is, in which shoe, and first what
@@ -357,7 +384,7 @@ func TestLiveViewOfAVisit(t *testing.T) {
 		out, err := cmd.CombinedOutput()
 		require.NoError(t, err, "%s", out)
 	}
-	types("dancer", "add", "D7")
+	types("dancer", "add", "D7", "--watch", "left")
 	types("strip", "add", "left.toml", "right.toml")
 	types("shoe", "add", "A", "--file", "A.toml")
 	types("shoe", "add", "B", "--file", "B.toml")
@@ -370,27 +397,30 @@ func TestLiveViewOfAVisit(t *testing.T) {
 	}
 
 	x := begin()
-	x.shows(", shoe A / B, not yet recording")
+	x.shows(", shoe A / B  0:0")
 	x.shows("(1 of 4)")
-	x.shows("press the left platform with your hand")
+	x.shows("press the left platform on the pad")
+	x.shows("The left foot is watched: no other hand rocks it. Press the shoe alone.")
 	assert.Regexp(t, `next: shoe [AB], mount the strips \(1 of 4\)`, x.text())
 	assert.Contains(t, x.text(), "Pain means stop. Have a barre or a spotter.")
 	x.types("q")
-	assert.Equal(t, exitNo, x.ends(), x.text())
+	assert.Equal(t, exitNo, x.ends(), "nothing was loaded: no step of the plan is done")
+	assert.Contains(t, x.text(), "aplomb: stopped before a platform was loaded; nothing was recorded")
 
 	types("visit", "edit", "--dancer", "D7", "--pain-before", "5")
 	x = begin()
-	x.shows("press the left platform with your hand") // the lines above the view say the rest already
+	x.shows("press the left platform on the pad") // the lines above the view say the rest already
 	x.shows("the plan waits, 0 of 4 done: there is pain")
 	x.shows("Stop: pain was 5 of 10 before. Hand over to the dancer's clinician.")
 	x.types("s")
-	x.shows("recording, without a press")
+	x.shows("left and right: pad press skipped")
 	assert.Contains(t, x.text(), "Stop: pain was 5 of 10 before.", "it stays")
 	x.types("q")
 	assert.Equal(t, exitDone, x.ends(), x.text())
 }
 
 // Each strip says who it is, but they lie under the wrong shoes: only a press tells.
+// The recording asks again, and goes on.
 func TestSwappedStrips(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
@@ -398,14 +428,95 @@ func TestSwappedStrips(t *testing.T) {
 	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
 	x := onTerminal(t, dir, 80, 24, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
-	x.shows("press the left platform with your hand")
-	s.keepsStill(30) // until the zeros are known
-	s.stand(0, 60)   // the left shoe has the right strip
-	assert.Equal(t, exitNo, x.ends())
-	said := strings.ReplaceAll(x.text(), "\n", "")
-	assert.Contains(t, said, "aplomb: the left platform was to be pressed and strip R-01 of the right foot answered: swap the strips or their cables")
+	x.shows("press the left platform on the pad")
+	s.presses(device.Right) // the left shoe has the right strip
+	x.shows("this is the right foot's strip, and the left one is asked for: let go")
+	s.stand(0, 0)
+	x.shows("that was strip R-01 of the right foot: press the left platform; if you did,")
+	s.presses(device.Left)
+	x.shows("let go of the left platform")
+	s.stand(0, 0)
+	x.shows("press the right platform on the pad")
+	x.types("q")
+	require.Equal(t, exitDone, x.ends(), x.text())
+	assert.Equal(t, []device.Foot{device.NoFoot, device.Left}, pressed(t, filepath.Join(dir, "a1.mcap")))
+	r, err := analyze.File(t.Context(), filepath.Join(dir, "a1.mcap"), analyze.Options{})
+	require.NoError(t, err)
+	assert.Empty(t, r.Releves)
+}
+
+// pressed returns the feet of the presses that a recording marks.
+func pressed(t *testing.T, path string) (feet []device.Foot) {
+	r, err := recording.Open(t.Context(), path)
+	require.NoError(t, err)
+	defer r.Close()
+	var f device.Frame
+	for err == nil {
+		err = r.Next(&f)
+	}
+	for _, e := range r.Events() {
+		if e.Kind == device.Press {
+			feet = append(feet, e.Foot)
+		}
+	}
+	return feet
+}
+
+// A cable comes out during the press of the only strip: the recording waits for it,
+// and the press goes on. Killed during the next press, the program leaves what was
+// recorded, with the press that had ended.
+func TestPressInterrupted(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 80, 24, nil, "record", "--strip", "right.toml", "--shoe", "A.toml", "--right", "ttyUSB1", "--out", "a1.mcap")
+	x.shows("press the right platform on the pad")
+	s.presses(device.Right)
+	x.shows("still to load: ")
+	s.pull(device.Right)
+	x.shows("port ttyUSB1 has gone")
+	s.plug(device.Right)
+	x.shows("let go of the right platform")
+	s.stand(0, 0)
+	x.shows("right: pad press kept, all edges loaded")
+	x.shows("the first relevé is waited for")
+	x.types("p")
+	x.shows("press the right platform on the pad")
+	s.presses(device.Right)
+	x.shows("still to load: ")
+	s.keepsStill(150) // until what came before is on the disk
+	require.NoError(t, x.cmd.Process.Kill())
+	x.ends()
 	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap"))
-	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
+	assert.Equal(t, []device.Foot{device.Right}, pressed(t, filepath.Join(dir, "a1.mcap.part")))
+	_, err := analyze.File(t.Context(), filepath.Join(dir, "a1.mcap.part"), analyze.Options{})
+	require.NoError(t, err)
+}
+
+// In lines on a terminal the press is skipped and asked for by keys typed with Enter.
+func TestPressInLines(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 120, 40, nil, "record", "--plain", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
+	x.shows("press the left platform on the pad, rock it to all sides (shoe off the foot")
+	x.shows("s and Enter skips the pad press")
+	x.types("skip\r")
+	x.shows(`"skip": type s to skip a pad press`)
+	x.types("s\r")
+	x.shows("left and right: pad press skipped; p and Enter asks for it again")
+	x.types("p\r")
+	x.shows("pad press: leave the strips without load for a second")
+	s.stand(250, 280)
+	x.shows("left and right: no pad press, since somebody stands on the strips")
+	s.stand(0, 0)
+	x.shows("relevé 1, left: ")
+	x.types("\x03")
+	assert.Equal(t, exitDone, x.ends(), x.text())
+	assert.Empty(t, pressed(t, filepath.Join(dir, "a1.mcap")))
 }
 
 // Without colours it is legible, the press can be skipped, and Ctrl-C ends it as q does.
@@ -418,7 +529,7 @@ func TestLiveViewWithoutColours(t *testing.T) {
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("s skip the press")
 	x.types("s")
-	x.shows("recording, without a press")
+	x.shows("pad press skipped")
 	s.stand(200, 200)
 	x.shows("X")
 	x.shows("▓")

@@ -37,6 +37,7 @@ var dotFont = map[rune][5]string{
 	'R': {"## ", "# #", "## ", "# #", "# #"},
 	'S': {"###", "#  ", "###", "  #", "###"},
 	'T': {"###", " # ", " # ", " # ", " # "},
+	'Y': {"# #", "# #", " # ", " # ", " # "},
 }
 
 // large returns the width of text in large letters of size 1, in dots.

@@ -345,9 +345,9 @@ func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
 	case live.PressLetGo:
 		word, text = "LET GO", "all edges are loaded: let go of the "+f.String()+" platform"
 	case live.PressOther:
-		word, text = "STOP", "this is the "+f.Other().String()+" foot's strip, and the "+f.String()+" one is asked for: let go"
+		word, text = "NOT THIS", "this is the "+f.Other().String()+" foot's strip, and the "+f.String()+" one is asked for: let go"
 	case live.PressBoth:
-		word, text = "STOP", words.PressBoth(f)
+		word, text = "ONLY "+foot, words.PressBoth(f)
 	}
 	size := largest(word, c.wide, l.letterSize)
 	c.writeLarge((c.wide-size*large(word))/2, y, size, word, pressureScale+13, noColour)

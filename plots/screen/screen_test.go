@@ -82,12 +82,14 @@ func TestGoldenScreens(t *testing.T) {
 			s.Now = time.Unix(100, 0)
 			s.Feet[device.Right].Away, s.Feet[device.Right].Since = "port /dev/ttyUSB1 has gone (read: input/output error)", time.Unix(95, 5e8)
 		}},
-		"press": {80, 24, func(s *screen.State, _ *screen.Screen) {
-			s.Stage, s.Live.Releves, s.Says = screen.Pressing, nil, nil
-		}},
-		"let-go": {80, 24, func(s *screen.State, _ *screen.Screen) {
-			s.Stage, s.Pressed, s.Live.Releves, s.Says = screen.Pressing, live.PressHeld, nil, nil
-		}},
+		"press-rest":   {80, 24, pressing(live.PressState{Phase: live.PressRest}, false)},
+		"press-left":   {80, 24, pressing(live.PressState{Phase: live.PressAsked}, false)},
+		"press-right":  {80, 24, pressing(live.PressState{Phase: live.PressAsked, Foot: device.Right}, true)},
+		"press-rock":   {80, 24, pressing(live.PressState{Phase: live.PressRocked, Edges: live.Edges{live.Back: true, live.LittleToe: true}}, true)},
+		"press-let-go": {80, 24, pressing(live.PressState{Phase: live.PressLetGo, Foot: device.Right, Edges: live.Edges{true, true, true, true}}, false)},
+		"press-other":  {80, 24, pressing(live.PressState{Phase: live.PressOther}, false)},
+		"press-again":  {80, 24, pressing(live.PressState{Phase: live.PressAsked, Wrong: true}, true)},
+		"press-both":   {100, 30, pressing(live.PressState{Phase: live.PressBoth, Wrong: true}, false)},
 		"one-foot-first": {80, 24, func(s *screen.State, v *screen.Screen) {
 			v.Platforms[device.Right], s.Live.Feet[device.Right], s.Live.Releves = nil, nil, nil
 		}},
@@ -116,6 +118,23 @@ func TestGoldenScreens(t *testing.T) {
 	}
 }
 
+// pressing changes a state to one of a pad press.
+func pressing(p live.PressState, watched bool) func(*screen.State, *screen.Screen) {
+	return func(s *screen.State, _ *screen.Screen) {
+		s.Stage, s.Press, s.Live.Releves, s.Says = screen.Pressing, p, nil, nil
+		s.Watched[p.Foot] = watched
+		for f, foot := range s.Live.Feet {
+			loaded := p.Phase == live.PressBoth || (p.Phase == live.PressRocked || p.Phase == live.PressLetGo) && p.Foot == device.Foot(f) ||
+				p.Phase == live.PressOther && p.Foot != device.Foot(f)
+			if !loaded {
+				*foot = live.FootState{KPa: make([]float64, 40)}
+			} else {
+				foot.LoadN = 92
+			}
+		}
+	}
+}
+
 func trimmed(text string) string {
 	lines := strings.Split(text, "\n")
 	for i := range lines {
@@ -131,8 +150,12 @@ func TestFitsTheWindow(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := both(rapid.Bool().Draw(t, "colours"))
 		st := &screen.State{
-			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Pressed: live.PressState(rapid.IntRange(0, 4).Draw(t, "pressed")),
-			File: text.Draw(t, "file"), Says: rapid.SliceOfN(text, 0, 5).Draw(t, "says"),
+			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Press: live.PressState{
+				Phase: live.PressPhase(rapid.IntRange(0, 5).Draw(t, "phase")), Foot: device.Foot(rapid.IntRange(0, 1).Draw(t, "foot")),
+				Edges: live.Edges{rapid.Bool().Draw(t, "front")}, Wrong: rapid.Bool().Draw(t, "wrong"),
+			},
+			Watched: [2]bool{rapid.Bool().Draw(t, "left watched"), rapid.Bool().Draw(t, "right watched")},
+			File:    text.Draw(t, "file"), Says: rapid.SliceOfN(text, 0, 5).Draw(t, "says"),
 			Noting: rapid.Bool().Draw(t, "noting"), Note: text.Draw(t, "note"),
 		}
 		st.Live.ElapsedS = rapid.Float64Range(0, 1e5).Draw(t, "elapsed")

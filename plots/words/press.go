@@ -20,7 +20,7 @@ func PressHow() string {
 
 // PressWatched says what holds for the pad press of a foot that is being watched.
 func PressWatched(f device.Foot) string {
-	return fmt.Sprintf("The %s foot is watched: no other hand rocks it. Press its shoe off the foot.", f)
+	return fmt.Sprintf("The %s foot is watched: no other hand rocks it. Press the shoe alone.", f)
 }
 
 // PressOther says that another platform answered than the one asked for.
@@ -35,7 +35,10 @@ func PressBoth(asked device.Foot) string {
 
 // PressToGo says which edges are still to be loaded.
 func PressToGo(e live.Edges) string {
-	if e.All() {
+	switch e.Count() {
+	case 0:
+		return "rock it to all sides"
+	case len(e):
 		return "press a little longer"
 	}
 	return "still to load: " + ListEdges(e.Missing())

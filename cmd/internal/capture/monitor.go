@@ -21,6 +21,8 @@ type Monitor struct {
 	watch   *live.Follower
 	press   presses
 	offered bool // a second press
+	loaded  bool // a platform has been
+	idle    bool // see Idle
 	tally   *Tally
 	away    [2]string    // why no frames of a foot come
 	since   [2]time.Time // when away began
@@ -49,6 +51,9 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 		o.Say("the live view does not follow: " + err.Error()) // the recording does
 		return
 	}
+	for _, foot := range o.watch.Readings() {
+		o.loaded = o.loaded || foot.LoadN >= live.LoadFloorN
+	}
 	o.press.frame(f)
 	if len(ended) > 0 && !o.offered {
 		o.offered = true
@@ -60,7 +65,14 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 func (o *Monitor) Events() []device.Event { return o.press.take() }
 
 // End returns the events that the end of the recording completes.
-func (o *Monitor) End() []device.Event { return o.press.end() }
+func (o *Monitor) End() []device.Event {
+	o.idle = o.press.step != nil && !o.loaded
+	return o.press.end()
+}
+
+// Idle reports, after End, whether the recording ended while its first pad press was
+// waited for and no platform had been loaded.
+func (o *Monitor) Idle() bool { return o.idle }
 
 // Notice notes that the frames of a foot have stopped or come again.
 func (o *Monitor) Notice(f device.Foot, why link.Notice) {

@@ -3,6 +3,7 @@
 package capture
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -56,12 +57,17 @@ type Recorder struct {
 	Marks func() []device.Event
 	// End returns what the end of the recording completes.
 	End func() []device.Event
+	// Drop reports, after End, whether the recording holds nothing worth keeping.
+	Drop func() bool
 	// Notify is passed to Open as its notify.
 	Notify func(device.Foot, link.Notice)
 
 	source Source
 	stop   func()
 }
+
+// ErrUnloaded means that a recording was dropped because nothing was ever loaded.
+var ErrUnloaded = errors.New("stopped before a platform was loaded; nothing was recorded")
 
 // Run records until ctx is done or the length is reached. Until every foot has
 // been heard nothing is written, and an error leaves no file; after that an error
@@ -91,6 +97,9 @@ func (r *Recorder) record(n *Tally) error {
 	}
 	n.File = w
 	err = r.copy(n, w, first)
+	if err == nil && r.Drop != nil && r.Drop() {
+		return cmp.Or(w.Discard(), ErrUnloaded)
+	}
 	closed := w.Close()
 	n.Kept = closed == nil
 	if err != nil && errors.Is(closed, err) {

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"sync/atomic"
 	"time"
 
 	tea "charm.land/bubbletea/v2"
@@ -33,7 +34,13 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 	defer stop()
 	h := newHandover(m)
 	h.follow(r)
-	program := tea.NewProgram(newWindow(h, stop), tea.WithInput(os.Stdin), tea.WithOutput(on), tea.WithoutSignalHandler(), tea.WithFPS(120))
+	var quit atomic.Bool
+	r.Drop = func() bool { return quit.Load() && m.Idle() }
+	end := func() {
+		quit.Store(true)
+		stop()
+	}
+	program := tea.NewProgram(newWindow(h, end), tea.WithInput(os.Stdin), tea.WithOutput(on), tea.WithoutSignalHandler(), tea.WithFPS(120))
 	h.offer()
 	done := make(chan struct{})
 	go func() {

@@ -24,7 +24,7 @@ func newHandoverOf(press bool) *handover {
 			Shoe: &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5},
 		}
 	}
-	return newHandover(capture.NewMonitor(m, "a.mcap", press))
+	return newHandover(capture.NewMonitor(m, "a.mcap", capture.PressOptions{Ask: press}))
 }
 
 // typed sends keys to a window, a name of a key or one character each.
@@ -62,6 +62,8 @@ func TestKeys(t *testing.T) {
 	assert.Zero(t, stopped)
 	typed(w, "s")
 	assert.Empty(t, h.pending(), "there is no press to skip")
+	typed(w, "p")
+	require.Equal(t, capture.PressPad, h.pending()[0].Action)
 	typed(w, "q", "d")
 	assert.Equal(t, 1, stopped)
 	assert.Empty(t, h.pending(), "it ends")
@@ -72,15 +74,25 @@ func TestKeys(t *testing.T) {
 	assert.IsType(t, tea.QuitMsg{}, cmd())
 }
 
-func TestPressCanBeSkipped(t *testing.T) {
+// During a press there are the keys s and n; the others wait.
+func TestKeysDuringAPress(t *testing.T) {
 	h := newHandoverOf(true)
 	w := newWindow(h, func() {})
 	h.offer()
 	w.Update(<-h.fresh)
-	typed(w, "d", "s")
+	typed(w, "d", "u", "p", "n", "s", "enter", "s")
 	marks := h.pending()
-	require.Len(t, marks, 1)
-	assert.Equal(t, capture.SkipPress, marks[0].Action)
+	require.Len(t, marks, 2)
+	assert.Equal(t, "s", marks[0].Note)
+	assert.Equal(t, capture.SkipPress, marks[1].Action)
+	h.monitor.Do(marks[1])
+	h.offer()
+	w.Update(<-h.fresh)
+	assert.Equal(t, screen.Recording, w.state.Stage)
+	h.monitor.Do(capture.Mark{Action: capture.PressPad})
+	h.offer()
+	w.Update(<-h.fresh)
+	assert.Equal(t, screen.Pressing, w.state.Stage)
 }
 
 func TestWindowDraws(t *testing.T) {
