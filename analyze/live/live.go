@@ -207,6 +207,16 @@ func (w *Follower) mark(ns int64, back bool) (n int) {
 	return 0
 }
 
+// Count returns the number of relevés that have ended, without those discarded.
+func (w *Follower) Count() (n int) {
+	for _, r := range w.releves {
+		if !r.Discarded {
+			n++
+		}
+	}
+	return n
+}
+
 // Readings returns the present loads of both feet, by device.Foot, for a PadPress.
 func (w *Follower) Readings() (feet [2]PressReading) {
 	for f, foot := range w.feet {

@@ -502,7 +502,8 @@ func TestPressInLines(t *testing.T) {
 	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
 	x := onTerminal(t, dir, 120, 40, nil, "record", "--plain", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
-	x.shows("press the left platform on the pad, rock it to all sides (shoe off the foot")
+	x.shows("press the left platform on the pad, rock it to all sides")
+	x.shows("shoe off the foot, your hand in the box, foam on a table")
 	x.shows("s and Enter skips the pad press")
 	x.types("skip\r")
 	x.shows(`"skip": type s to skip a pad press`)

@@ -151,6 +151,9 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		for _, f := range device.Feet {
 			how.watched[f] = d.Watched == f.String()
 		}
+		if how.releves, err = plannedReleves(l, v); err != nil {
+			return err
+		}
 		var next strings.Builder
 		err = output.Next(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
@@ -168,6 +171,19 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		return errors.Join(failed, err)
 	}
 	return errors.Join(failed, printNext(cmd, folder, v))
+}
+
+// plannedReleves returns the number of relevés of the next step of a visit's plan, 0
+// where there is none.
+func plannedReleves(l *logbook.Logbook, v logbook.Visit) (int, error) {
+	c, err := l.PlanProgress(v.ID)
+	switch {
+	case errors.Is(err, logbook.ErrNotFound):
+		return 0, nil
+	case err != nil || c.Next == len(c.Plan.Steps):
+		return 0, err
+	}
+	return c.Plan.Steps[c.Next].Releves, nil
 }
 
 // checkPorts returns a usage error for a port without a strip, or a strip without a
@@ -196,12 +212,13 @@ type recordOptions struct {
 	length    time.Duration // 0 until Ctrl-C
 	plain     bool          // lines instead of the live view
 	noPress   bool          // do not ask for a press at the beginning
+	releves   int           // of the plan's next step; 0 for none
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
 }
 
 // press returns how the recording asks for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
-	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched}
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves}
 }
 
 // recordFile records from ports into a file and shows progress: on a terminal in

@@ -264,7 +264,7 @@ func TestMonitor(t *testing.T) {
 	assert.Equal(t, screen.Recording, state.Stage)
 	assert.Equal(t, []string{
 		"left and right: no pad press, since somebody stands on the strips; p asks for it again",
-		"after the last relevé p asks for a second pad press: it shows whether the strip moved",
+		"after the last relevé, p asks for a second pad press: did the strip move?",
 		"note kept: tape moved", "relevé 1 discarded: u takes that back", "there is no relevé to discard",
 		"relevé 1 counts again", "there is nothing to take back", "left and right: pad press skipped; p asks for it again",
 	}, state.Says)
@@ -385,7 +385,7 @@ func TestPressesAreRecorded(t *testing.T) {
 					typed <- "p"
 				}
 			}
-			_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true}, Typed: typed})
+			_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true, Releves: 2}, Typed: typed})
 			require.NoError(t, err)
 			said := strings.Split(strings.TrimSpace(out.String()), "\n")
 			return said, strings.Count(out.String(), "(provisional)") / 2, r.Path
@@ -424,11 +424,12 @@ func TestPressesAreRecorded(t *testing.T) {
 			if name == "lines" {
 				for _, line := range []string{
 					"pad press: leave the strips without load for a second",
-					"press the left platform on the pad, rock it to all sides (shoe off the foot, your hand in the box, foam on a table, 60 to 150 N)",
+					"press the left platform on the pad, rock it to all sides",
+					"shoe off the foot, your hand in the box, foam on a table, 60 to 150 N",
 					"s and Enter skips the pad press",
 					"left: every edge is loaded: let go",
 					"the pad press is done: the relevés can begin",
-					"after the last relevé p and Enter asks for a second pad press: it shows whether the strip moved",
+					"2 relevés as planned, p and Enter asks for a second pad press: did the strip move?",
 					`"x": type s to skip a pad press, p to ask for one, Ctrl-C to end the recording`,
 				} {
 					assert.Contains(t, said, line)
@@ -459,7 +460,7 @@ func TestOtherPlatformAnswers(t *testing.T) {
 	_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true, Watched: [2]bool{false, true}}})
 	require.NoError(t, err)
 	said := out.String()
-	assert.Contains(t, said, "that was strip R-01 of the right foot: press the left platform; if you did, swap the strips or their cables first\npress the left platform on the pad, rock it to all sides (")
+	assert.Contains(t, said, "that was strip R-01 of the right foot: press the left platform; if you did, swap the strips or their cables first\npress the left platform on the pad, rock it to all sides\n")
 	assert.Contains(t, said, "The right foot is watched: no other hand rocks it. Press the shoe alone.\n")
 	assert.NotContains(t, said, "The left foot is watched")
 	assert.NotContains(t, said, "Enter", "nobody can type")

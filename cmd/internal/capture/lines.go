@@ -65,8 +65,11 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 		for _, one := range ended {
 			say("%s", endedWords(one))
 		}
-		keys.offer(len(ended) > 0)
 		press.frame(f)
+		keys.offer()
+		if len(ended) > 0 {
+			press.offer()
+		}
 		progress.Show("recording %s", n)
 	}
 	r.Marks = func() []device.Event {
@@ -90,7 +93,7 @@ type typedKeys struct {
 	typed   <-chan string
 	press   *presses
 	say     func(string)
-	offered [2]bool // the skipping of the press, and the second press
+	offered bool // the skipping of the press
 }
 
 // take carries out what has been typed.
@@ -124,20 +127,15 @@ func (k *typedKeys) do(line string) {
 	}
 }
 
-// offer says once which keys there are: while a press is asked for, and after the
-// first relevé.
-func (k *typedKeys) offer(ended bool) {
+// offer says once how a press that is asked for is skipped.
+func (k *typedKeys) offer() {
 	if k.typed == nil {
 		return
 	}
-	k.press.again = "; p and Enter asks for it again"
-	switch {
-	case k.press.state.Phase == live.PressAsked && k.press.step != nil && !k.offered[0]:
-		k.offered[0] = true
+	k.press.again = "p and Enter"
+	if k.press.step != nil && k.press.state.Phase == live.PressAsked && !k.offered {
+		k.offered = true
 		k.say("s and Enter skips the pad press")
-	case ended && !k.offered[1]:
-		k.offered[1] = true
-		k.say("after the last relevé p and Enter asks for a second pad press: it shows whether the strip moved")
 	}
 }
 

@@ -18,21 +18,20 @@ type Monitor struct {
 	Title string // what the recording is called
 	Stop  string // why nobody should rise, from the visit; "" where nothing says so
 
-	watch   *live.Follower
-	press   presses
-	offered bool // a second press
-	loaded  bool // a platform has been
-	idle    bool // see Idle
-	tally   *Tally
-	away    [2]string    // why no frames of a foot come
-	since   [2]time.Time // when away began
-	said    []string
+	watch  *live.Follower
+	press  presses
+	loaded bool // a platform has been
+	idle   bool // see Idle
+	tally  *Tally
+	away   [2]string    // why no frames of a foot come
+	since  [2]time.Time // when away began
+	said   []string
 }
 
 // NewMonitor returns the monitor of a recording.
 func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
 	o := &Monitor{Meta: m, Title: title, watch: live.New(m)}
-	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "; p asks for it again"}
+	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "p"}
 	if press.Ask {
 		o.press.begin()
 	}
@@ -55,9 +54,8 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 		o.loaded = o.loaded || foot.LoadN >= live.LoadFloorN
 	}
 	o.press.frame(f)
-	if len(ended) > 0 && !o.offered {
-		o.offered = true
-		o.Say("after the last relevé p asks for a second pad press: it shows whether the strip moved")
+	if len(ended) > 0 {
+		o.press.offer()
 	}
 }
 

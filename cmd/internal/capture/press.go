@@ -13,6 +13,7 @@ import (
 type PressOptions struct {
 	Ask     bool    // for one at the beginning
 	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
+	Releves int     // as planned, after which a second press is offered; 0 where nothing is planned
 }
 
 // presses runs the pad presses of a recording beside it: it follows the step that
@@ -26,9 +27,12 @@ type presses struct {
 	state  live.PressState
 	events []device.Event
 
+	offered bool // a second press
+	told    bool // how a platform is pressed
+
 	say    func(string) // what has happened
 	prompt func(string) // what is to be done now; the live view shows it anyway
-	again  string       // how a person asks for a press
+	again  string       // how a person asks for a press; "" where nobody can
 }
 
 // begin begins a press of every platform with the next frame.
@@ -50,6 +54,21 @@ func (p *presses) frame(f *device.Frame) {
 	}
 	p.keep(p.step.Update(f.ArrivalNS, p.watch.Readings()))
 	p.tell()
+}
+
+// offer offers a second press once, after the last relevé that is planned or after the
+// first.
+func (p *presses) offer() {
+	n := p.watch.Count()
+	if p.offered || p.again == "" || n < max(1, p.Releves) {
+		return
+	}
+	p.offered = true
+	after := "after the last relevé"
+	if p.Releves > 0 {
+		after = words.Count(n, "relevé", "relevés") + " as planned"
+	}
+	p.say(after + ", " + p.again + " asks for a second pad press: did the strip move?")
 }
 
 // keep makes events of presses.
@@ -83,7 +102,11 @@ func (p *presses) tell() {
 	asked := s.Phase == live.PressAsked && (last.Phase != live.PressAsked || last.Foot != s.Foot)
 	switch {
 	case asked:
-		p.prompt(words.PressAsk(s.Foot) + " (" + words.PressHow() + ")")
+		p.prompt(words.PressAsk(s.Foot))
+		if !p.told {
+			p.told = true
+			p.prompt(words.PressHow())
+		}
 		if p.Watched[s.Foot] {
 			p.prompt(words.PressWatched(s.Foot))
 		}
@@ -98,16 +121,19 @@ func (p *presses) tell() {
 
 // tellOutcome says how the step has ended and closes it.
 func (p *presses) tellOutcome(s live.PressState) {
-	left := feetOf(p.step.Remaining())
+	left, again := feetOf(p.step.Remaining()), ""
+	if p.again != "" {
+		again = "; " + p.again + " asks for it again"
+	}
 	switch s.Outcome {
 	case live.PressDone:
 		p.prompt("the pad press is done: the relevés can begin")
 	case live.PressSkipped:
-		p.say(fmt.Sprintf("%s: pad press skipped%s", left, p.again))
+		p.say(fmt.Sprintf("%s: pad press skipped%s", left, again))
 	case live.PressStoodOn:
-		p.say(fmt.Sprintf("%s: no pad press, since somebody stands on the strips%s", left, p.again))
+		p.say(fmt.Sprintf("%s: no pad press, since somebody stands on the strips%s", left, again))
 	case live.PressTimedOut:
-		p.say(fmt.Sprintf("%s: no pad press for %d minutes: no longer asked for%s", left, int(live.PressLimitS)/60, p.again))
+		p.say(fmt.Sprintf("%s: no pad press for %d minutes: no longer asked for%s", left, int(live.PressLimitS)/60, again))
 	}
 	p.watch.ClosePress()
 	p.step = nil
