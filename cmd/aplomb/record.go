@@ -124,7 +124,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
-	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, such as 30s; default until Ctrl-C")
+	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, the pad press included, such as 30s; default until Ctrl-C")
 	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a pad press at the beginning")
