@@ -69,9 +69,9 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 	}
 }
 
-// pressRefused says what a pad press of a foot that does not show the seat was like, and
+// PressRefused says what a pad press of a foot that does not show the seat was like, and
 // what to do about it.
-func pressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy string) {
+func PressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy string) {
 	switch reason {
 	case measure.PressByFoot:
 		return "a foot stood on the platform", "take the shoe off and press the platform by hand, with 50 to 150 N"
@@ -96,7 +96,7 @@ func pressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy st
 
 // addPressRefused adds the finding that a pad press does not show the seat.
 func (r *Report) addPressRefused(foot device.Foot, press string, refused measure.SeatRefusal, report *SeatReport) {
-	text, means := pressRefused(foot, refused)
+	text, means := PressRefused(foot, refused)
 	switch {
 	case report == nil:
 	case report.Evidence == measure.EvidencePress:

@@ -8,6 +8,7 @@ import (
 	"aplomb/analyze/field"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/releve"
+	"aplomb/analyze/seat"
 	"aplomb/analyze/stats"
 	"aplomb/analyze/trace"
 	"aplomb/analyze/verdict"
@@ -38,10 +39,15 @@ type Hold struct {
 
 // footFollower follows one foot.
 type footFollower struct {
-	strip *device.Strip
-	grid  *field.Grid
-	curve *device.Curve
-	tail  *trace.Tail
+	strip   *device.Strip // at the seat in force
+	outline platform.Polygon
+	profile device.Mount // the seat that the profile claims
+	grid    *field.Grid  // of strip
+	curve   *device.Curve
+	tail    *trace.Tail // at the profile's seat
+
+	seat    *seat.Seat // found by a pad press; nil where there is none
+	pressed []pressMap // of the loads since a press was opened
 
 	now       measure.Sample
 	arrivalNS int64    // of the last frame, ns; 0 before it
@@ -65,7 +71,7 @@ func newFootFollower(side *device.Side) *footFollower {
 	outline, curve := side.Shoe.Outline(), s.Curve()
 	grid := field.New(s, outline)
 	return &footFollower{
-		strip: s, grid: grid, curve: curve, cells: cells.New(s, outline),
+		strip: s, outline: outline, profile: s.Mount, grid: grid, curve: curve, cells: cells.New(s, outline),
 		tail:  trace.NewTail(&trace.Strip{Grid: grid, Curve: curve, SaturatesAt: s.SaturatesAt, Zero: s.Calibration.ZeroCounts}),
 		downS: math.NaN(), fullAt: slices.Repeat([]float64{math.Inf(-1)}, s.Cells()),
 		now: measure.Sample{MedialMM: float32(math.NaN()), OverMM: float32(math.NaN())},
@@ -135,8 +141,8 @@ func (f *footFollower) measure(p releve.Pulse) Hold {
 	h.Settled, h.HoldS, h.LoadN = true, p.HoldEndS-p.HoldStartS, full.LoadN
 	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
 	medial, over := f.scatter(p)
-	seat := f.strip.Mount.SeatSDMM
-	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)})
+	seat := f.seatSD()
+	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat[0], medial), math.Hypot(seat[1], over)})
 	return h
 }
 

@@ -1,7 +1,10 @@
 // Package live follows a recording while it is made: the load on each foot, and
 // every relevé as soon as it has ended.
 //
-// All results are provisional. Zeros, clocks and pairs of feet are based on the
+// A pad press is no relevé. PadPress asks for one and tells from the loads what is
+// pressed; after it the Follower measures at the seat that the press shows (FindSeat).
+//
+// All results are provisional. Zeros, clocks, pairs of feet and seats are based on the
 // frames so far. The uncertainty from the gains of cells and creep are left out.
 // When the zeros have changed during a load, the change is found at the next rest
 // and then applied to the whole load. Offsets of more than 100 N above the zeros
@@ -94,6 +97,9 @@ func (w *Follower) finishPulses(f device.Foot) (ended []Ended) {
 	foot, before := w.feet[f], len(w.pulses[f])
 	for _, p := range releve.Find(foot.tail.Samples()) {
 		hold := foot.measure(p)
+		if w.openNS != 0 {
+			foot.keepMaps(p)
+		}
 		p.OnsetS, p.EndS = w.recordingTime(foot, p.OnsetS), w.recordingTime(foot, p.EndS)
 		w.pulses[f] = append(w.pulses[f], p)
 		w.holds[f] = append(w.holds[f], hold)
@@ -167,6 +173,11 @@ func (w *Follower) AddPress(p Press) {
 // presses that were added.
 func (w *Follower) ClosePress() {
 	w.openNS = 0
+	for _, foot := range w.feet {
+		if foot != nil {
+			foot.pressed = nil
+		}
+	}
 	w.pair(device.Left, math.MaxInt)
 }
 
@@ -221,8 +232,7 @@ func (w *Follower) Count() (n int) {
 func (w *Follower) Readings() (feet [2]PressReading) {
 	for f, foot := range w.feet {
 		if foot != nil {
-			at := platform.Point{float64(foot.now.MedialMM), float64(foot.now.OverMM)}
-			feet[f] = PressReading{LoadN: float64(foot.now.LoadN), At: at, NS: foot.arrivalNS}
+			feet[f] = PressReading{LoadN: float64(foot.now.LoadN), At: foot.at(), NS: foot.arrivalNS}
 		}
 	}
 	return feet
@@ -239,6 +249,7 @@ type State struct {
 type FootState struct {
 	KPa     []float64 // pressure on each cell in scan order; empty before the first frame
 	LoadN   float64
+	Strip   *device.Strip  // its Mount is the seat found by a pad press, else that of its profile
 	At      platform.Point // centre of pressure, mm
 	Located bool           // At is defined: the load is above LoadFloorN
 	Doubts  []string       // current faults of cells, as text
@@ -273,7 +284,7 @@ func (w *Follower) Snapshot(s *State) {
 // snapshot sets s to the current state of the foot.
 func (f *footFollower) snapshot(s *FootState) {
 	s.LoadN = float64(f.now.LoadN)
-	s.At, s.Located = platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}, !math.IsNaN(float64(f.now.OverMM))
+	s.At, s.Located, s.Strip = f.at(), !math.IsNaN(float64(f.now.OverMM)), f.strip
 	s.KPa = slices.Grow(s.KPa[:0], len(f.counts))[:len(f.counts)]
 	zero := f.tail.Zero()
 	for k, c := range f.counts {

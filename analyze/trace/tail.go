@@ -54,6 +54,19 @@ func (t *Tail) Map(onset, from, to float64) Map {
 	return l.Map(from, to, l.ZeroAt(onset))
 }
 
+// Maps returns the maps that lie within from and to, each of a tenth of a second under
+// load, above the zero in force at onset, all in s. times has the middle of each.
+func (t *Tail) Maps(onset, from, to float64) (all []Map, times []float64) {
+	zeros, _ := t.tracer.zero.Zeros()
+	l := Log{Zeros: zeros, maps: t.tracer.log.maps}
+	for _, s := range l.maps.spans {
+		if s.from >= from && s.to <= to {
+			times = append(times, (s.from+s.to)/2)
+		}
+	}
+	return l.Maps(from, to, l.ZeroAt(onset)), times
+}
+
 // Host returns the host's time at s, ns since 1970, as estimated from the frames so
 // far.
 func (t *Tail) Host(s float64) float64 {

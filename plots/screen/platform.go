@@ -21,8 +21,9 @@ type Platform struct {
 }
 
 // NewPlatform returns the geometry of a shoe on a strip.
-func NewPlatform(s *device.Strip, shoe *device.Shoe) *Platform {
-	outline := shoe.Outline()
+func NewPlatform(s *device.Strip, shoe *device.Shoe) *Platform { return newPlatform(s, shoe.Outline()) }
+
+func newPlatform(s *device.Strip, outline platform.Polygon) *Platform {
 	v := &Platform{Foot: s.Foot, Strip: s, Outline: outline, Kern: outline.Kern(), scan: make([]int, s.Cells()), share: make([]float64, s.Cells())}
 	for k := range v.share {
 		row, col := s.RowCol(k)

@@ -107,6 +107,7 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 		return c.render(s.Colours)
 	}
 	l := newLayout(wide, high)
+	s.seatStrips(st)
 	s.makeRasters(l)
 	y := 0
 	s.drawHeader(c, st, y)
@@ -140,6 +141,16 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 	}
 	s.drawKeys(c, st, high-2)
 	return c.render(s.Colours)
+}
+
+// seatStrips lays each strip where a pad press has shown it to lie.
+func (s *Screen) seatStrips(st *State) {
+	for f, v := range s.Platforms {
+		if now := st.Live.Feet[f]; v != nil && now != nil && now.Strip != nil && now.Strip != v.Strip {
+			s.Platforms[f] = newPlatform(now.Strip, v.Outline)
+			s.rastersFor = layout{}
+		}
+	}
 }
 
 // makeRasters makes the rasters of both platforms for a layout, at one scale.

@@ -300,12 +300,12 @@ func (m *mapped) rests(n int) {
 // full returns a map with the same counts in all cells.
 func full(counts uint16) []uint16 { return slices.Repeat([]uint16{counts}, 40) }
 
-// rocks adds 300 frames in which the platform of a foot is pressed on a pad, as far
-// round as turns says.
-func (m *mapped) rocks(t *testing.T, foot device.Foot, turns float64) {
+// rocks adds 300 frames in which the platform of a foot is pressed, as how says beside
+// maps, loads and reach.
+func (m *mapped) rocks(t *testing.T, foot device.Foot, how sim.PadPress) {
 	setup := sim.Scenarios()[0].Setup(1, 1, 0, 3)
 	setup.Press = sim.DefaultPadPress()
-	setup.Press.Turns = turns
+	setup.Press.Turns, setup.Press.BareHand = how.Turns, how.BareHand
 	one, err := sim.NewMounting(setup)
 	require.NoError(t, err)
 	for _, press := range one.Press {
@@ -318,6 +318,8 @@ func (m *mapped) rocks(t *testing.T, foot device.Foot, turns float64) {
 		}
 	}
 }
+
+var once = sim.PadPress{Turns: 1}
 
 // stands adds a relevé of both feet.
 func (m *mapped) stands() {
@@ -394,16 +396,16 @@ func TestPressesAreRecorded(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := &mapped{script: script{then: io.EOF}}
 			s.rests(120)
-			s.rocks(t, device.Left, 1) // 1.2 to 4.2 s
+			s.rocks(t, device.Left, once) // 1.2 to 4.2 s
 			s.rests(100)
-			s.rocks(t, device.Right, 1) // 5.2 to 8.2 s
+			s.rocks(t, device.Right, once) // 5.2 to 8.2 s
 			s.rests(100)
 			s.stands() // 9.2 to 10.7 s
 			s.stands()
 			s.rests(150)                 // p at 14.5 s
-			s.rocks(t, device.Left, 1)   // 15.7 to 18.7 s
+			s.rocks(t, device.Left, once)   // 15.7 to 18.7 s
 			s.rests(50)                  //
-			s.rocks(t, device.Right, .6) // 19.2 to 22.2 s, and the recording ends
+			s.rocks(t, device.Right, sim.PadPress{Turns: 0.6}) // 19.2 to 22.2 s, and the recording ends
 			said, releves, path := c.record(s)
 			held, events := read(t, path)
 			assert.Equal(t, 2*len(s.maps), held)
@@ -418,7 +420,7 @@ func TestPressesAreRecorded(t *testing.T) {
 			for _, f := range device.Feet {
 				assert.Equal(t, 2, len(result.Presses[f]))
 			}
-			for _, line := range []string{"left: pad press kept, all edges loaded", "right: pad press kept, all edges loaded"} {
+			for _, line := range []string{"left: pad press kept, all edges loaded; it shows where the strip lies", "right: pad press kept, all edges loaded; it shows where the strip lies"} {
 				assert.Contains(t, said, line)
 			}
 			if name == "lines" {
@@ -445,11 +447,11 @@ func TestPressesAreRecorded(t *testing.T) {
 func TestOtherPlatformAnswers(t *testing.T) {
 	s := &mapped{script: script{then: io.EOF}}
 	s.rests(120)
-	s.rocks(t, device.Right, 1)
+	s.rocks(t, device.Right, once)
 	s.rests(100)
-	s.rocks(t, device.Left, 1)
+	s.rocks(t, device.Left, once)
 	s.rests(100)
-	s.rocks(t, device.Right, 1)
+	s.rocks(t, device.Right, once)
 	s.rests(100)
 	r := recorder(t, &s.script)
 	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
@@ -470,6 +472,27 @@ func TestOtherPlatformAnswers(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, result.Releves)
 	assert.NotContains(t, said, "provisional")
+}
+
+// A bare hand in place of the pad: the recording says at once that the press shows
+// nothing, and what to do.
+func TestPressWithABareHand(t *testing.T) {
+	s := &mapped{script: script{then: io.EOF}}
+	s.rests(120)
+	s.rocks(t, device.Left, sim.PadPress{BareHand: true, Turns: 1})
+	s.rests(200)
+	r := recorder(t, &s.script)
+	r.Meta.Sides[device.Right] = nil
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		s.ctx = ctx
+		return &oneFoot{s, device.Left}, nil
+	}
+	var out bytes.Buffer
+	_, err := capture.RunInLines(t.Context(), r, capture.Lines{Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true}, Typed: make(chan string)})
+	require.NoError(t, err)
+	assert.Regexp(t, `left: pad press kept, .*but it does not show where the strip lies: .*\nleft: p and Enter: (press again|look whether)`, out.String())
+	_, events := read(t, r.Path)
+	assert.Len(t, events, 1, "it is a press all the same")
 }
 
 // One foot alone: skipped before it was pressed, the press leaves no event.

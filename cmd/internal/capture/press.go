@@ -2,9 +2,13 @@ package capture
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
+	"aplomb/analyze/check"
 	"aplomb/analyze/live"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/seat"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -78,13 +82,42 @@ func (p *presses) keep(made []live.Press) {
 		p.events = append(p.events, device.Event{
 			TimeNS: one.ToNS, Foot: one.Foot, Kind: device.Press, LengthS: float64(one.ToNS-one.FromNS) / 1e9,
 		})
-		switch {
-		case one.Foot == device.NoFoot:
-		case one.Edges.All():
-			p.say(fmt.Sprintf("%s: pad press kept, all edges loaded", one.Foot))
-		default:
-			p.say(fmt.Sprintf("%s: pad press kept, without %s", one.Foot, words.ListEdges(one.Edges.Missing())))
+		if one.Foot != device.NoFoot {
+			p.tellPress(one)
 		}
+	}
+}
+
+// tellPress says what a press of a foot is worth. The relevés that follow are shown at
+// the seat that it shows.
+func (p *presses) tellPress(one live.Press) {
+	kept := fmt.Sprintf("%s: pad press kept, ", one.Foot)
+	if one.Edges.All() {
+		kept += "all edges loaded"
+	} else {
+		kept += "without " + words.ListEdges(one.Edges.Missing())
+	}
+	if p.watch.Seated(one.Foot) && p.watch.Count() > 0 {
+		p.say(kept) // the analysis compares it with the first
+		return
+	}
+	found, ok := p.watch.FindSeat(one)
+	switch {
+	case !ok:
+		p.say(kept)
+	case found.Evidence != seat.FromPress:
+		text, remedy := check.PressRefused(one.Foot, measure.SeatRefusal(found.Refused[0].Reason))
+		p.say(kept + ", but it does not show where the strip lies: " + text)
+		if p.again != "" {
+			remedy = p.again + ": " + remedy
+		}
+		p.say(fmt.Sprintf("%s: %s", one.Foot, remedy))
+	case found.PriorConflict:
+		mount := p.meta.Sides[one.Foot].Strip.Mount
+		off := math.Hypot(found.Offset[0]-mount.OffsetMM[0], found.Offset[1]-mount.OffsetMM[1])
+		p.say(fmt.Sprintf("%s; the strip lies %s mm from where its profile says", kept, words.Number(off, 1)))
+	default:
+		p.say(kept + "; it shows where the strip lies")
 	}
 }
 

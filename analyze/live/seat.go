@@ -1,0 +1,105 @@
+package live
+
+import (
+	"math"
+
+	"aplomb/analyze/cells"
+	"aplomb/analyze/field"
+	"aplomb/analyze/releve"
+	"aplomb/analyze/seat"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// pressMap is a map of a tenth of a second under load.
+type pressMap struct {
+	ns int64 // host clock at its middle, ns since 1970
+	m  seat.Map
+}
+
+// mostPressMaps is the largest number of maps from which a seat is found. More are
+// thinned out evenly: they would take longer and tell no more.
+const mostPressMaps = 30
+
+// keepMaps keeps the maps of a pulse, which may turn out to be a pad press.
+func (f *footFollower) keepMaps(p releve.Pulse) {
+	maps, times := f.tail.Maps(p.OnsetS, p.OnsetS, p.EndS)
+	counts := f.tail.Noise()
+	for i, m := range maps {
+		sum := 0.0
+		for k, kPa := range m.KPa {
+			sd := counts[k] * f.curve.PerCount(k, f.curve.Counts(k, kPa))
+			sum += sd * sd / float64(m.Frames)
+		}
+		noise := math.Sqrt(sum / float64(len(m.KPa)))
+		f.pressed = append(f.pressed, pressMap{int64(f.tail.Host(times[i])), seat.Map{Kind: seat.Press, KPa: m.KPa, NoiseKPa: noise}})
+	}
+}
+
+// FindSeat finds the seat of a strip from a press that AddPress was told of, before
+// ClosePress. Where the press shows it, what follows on that foot is measured at that
+// seat; relevés that have ended stay as they were measured. It takes some hundredths
+// of a second. ok is false where the profile of the strip says that the seat is exact.
+func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {
+	f := w.feet[p.Foot]
+	if f.profile.SeatSDMM == 0 {
+		return found, false
+	}
+	strip := *f.strip
+	strip.Mount = f.profile
+	in := seat.Input{Strip: &strip, Outline: f.outline, GainSD: strip.Calibration.GainSD}
+	for _, b := range f.faults {
+		if b.Cell != cells.WholeStrip && (b.Kind == cells.Dead || b.Kind == cells.Stuck) {
+			if in.Lost == nil {
+				in.Lost = make([]bool, strip.Cells())
+			}
+			for k := range in.Lost {
+				if row, col := strip.RowCol(k); row == b.Cell.Row && col == b.Cell.Col {
+					in.Lost[k] = true
+				}
+			}
+		}
+	}
+	var maps []seat.Map
+	for _, m := range f.pressed {
+		if m.ns >= p.FromNS && m.ns <= p.ToNS {
+			maps = append(maps, m.m)
+		}
+	}
+	n := min(len(maps), mostPressMaps)
+	for i := range n {
+		in.Maps = append(in.Maps, maps[i*len(maps)/n])
+	}
+	if found = seat.Find(in); found.Evidence != seat.FromPress {
+		return found, true
+	}
+	strip.Mount.OffsetMM, strip.Mount.RotationDeg = found.Offset, found.RotationDeg
+	f.strip, f.seat = &strip, &found
+	f.grid = field.New(f.strip, found.Bearing)
+	return found, true
+}
+
+// Seated reports whether a pad press has shown the seat of a foot's strip.
+func (w *Follower) Seated(f device.Foot) bool { return w.feet[f].seat != nil }
+
+// seatSD returns the standard uncertainties of the strip's seat during a hold along
+// medial and over, mm.
+func (f *footFollower) seatSD() platform.Point {
+	if f.seat == nil {
+		return platform.Point{f.profile.SeatSDMM, f.profile.SeatSDMM}
+	}
+	moved := seat.DefaultMoveSDMM * seat.DefaultMoveSDMM
+	return platform.Point{math.Sqrt(f.seat.Cov[0][0] + moved), math.Sqrt(f.seat.Cov[1][1] + moved)}
+}
+
+// at returns the present centre of pressure at the seat in force, mm; NaN where it is
+// not defined.
+func (f *footFollower) at() platform.Point {
+	p := platform.Point{float64(f.now.MedialMM), float64(f.now.OverMM)}
+	if f.seat == nil {
+		return p
+	}
+	sin, cos := math.Sincos((f.seat.RotationDeg - f.profile.RotationDeg) * math.Pi / 180)
+	x, y := p[0]-f.profile.OffsetMM[0], p[1]-f.profile.OffsetMM[1]
+	return platform.Point{f.seat.Offset[0] + cos*x - sin*y, f.seat.Offset[1] + sin*x + cos*y}
+}
