@@ -96,11 +96,11 @@ func (w *Follower) Add(frame *device.Frame) (ended []Ended, err error) {
 func (w *Follower) finishPulses(f device.Foot) (ended []Ended) {
 	foot, before := w.feet[f], len(w.pulses[f])
 	for _, p := range releve.Find(foot.tail.Samples()) {
-		hold := foot.measure(p)
-		if w.openNS != 0 {
-			foot.keepMaps(p)
-		}
+		hold, at := foot.measure(p), p
 		p.OnsetS, p.EndS = w.recordingTime(foot, p.OnsetS), w.recordingTime(foot, p.EndS)
+		if w.isPress(f, p) {
+			foot.keepMaps(at)
+		}
 		w.pulses[f] = append(w.pulses[f], p)
 		w.holds[f] = append(w.holds[f], hold)
 	}
@@ -146,21 +146,34 @@ func (w *Follower) pair(f device.Foot, first int) (ended []Ended) {
 // index of each in w.pulses.
 func (w *Follower) withoutPresses(f device.Foot) (pulses []releve.Pulse, at []int) {
 	for i, p := range w.pulses[f] {
-		from, to := w.startNS+int64(1e9*p.OnsetS), w.startNS+int64(1e9*p.EndS)
-		in := w.openNS != 0 && to > w.openNS
-		for _, press := range w.presses {
-			in = in || (press.Foot == f || press.Foot == device.NoFoot) && from < press.ToNS && to > press.FromNS
-		}
-		if !in {
+		if !w.isPress(f, p) {
 			pulses, at = append(pulses, p), append(at, i)
 		}
 	}
 	return pulses, at
 }
 
+// isPress reports whether a pad press overlaps a pulse of a foot, or may turn out to.
+func (w *Follower) isPress(f device.Foot, p releve.Pulse) bool {
+	from, to := w.startNS+int64(1e9*p.OnsetS), w.startNS+int64(1e9*p.EndS)
+	if w.openNS != 0 && to > w.openNS {
+		return true
+	}
+	return slices.ContainsFunc(w.presses, func(press Press) bool {
+		return (press.Foot == f || press.Foot == device.NoFoot) && from < press.ToNS && to > press.FromNS
+	})
+}
+
 // OpenPress leaves out of the relevés what ends later than ns, the host's time in
 // ns since 1970, until ClosePress.
-func (w *Follower) OpenPress(ns int64) { w.openNS = ns }
+func (w *Follower) OpenPress(ns int64) {
+	w.openNS = ns
+	for _, foot := range w.feet {
+		if foot != nil {
+			foot.pressed = nil
+		}
+	}
+}
 
 // AddPress leaves the pulses of load that overlap a press out of the relevés: those
 // of its foot, or of both where it has none.
@@ -173,11 +186,6 @@ func (w *Follower) AddPress(p Press) {
 // presses that were added.
 func (w *Follower) ClosePress() {
 	w.openNS = 0
-	for _, foot := range w.feet {
-		if foot != nil {
-			foot.pressed = nil
-		}
-	}
 	w.pair(device.Left, math.MaxInt)
 }
 

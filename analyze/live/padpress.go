@@ -19,12 +19,11 @@ type PadPress struct {
 	inNewton [2]bool // the strip is calibrated, so that its load can be told from a hand's
 
 	outcome PressOutcome
-	begunNS int64 // first Update
-	restNS  int64 // since when no platform is loaded; 0 under load
-	rested  bool  // no platform was loaded for PressRestS
-	changed int64 // when something last happened, for the time limit
-	bothNS  int64 // since when both platforms are loaded; 0 where they are not
-	lastNS  int64
+	lastNS  int64   // of Update
+	restS   float64 // for how long no platform has been loaded
+	rested  bool    // it was PressRestS once
+	idleS   float64 // time since a platform was last loaded
+	bothS   float64 // for how long both platforms have been loaded
 	loads   [2]pressLoad
 	wrong   bool // another platform answered since the last one was asked for
 
@@ -36,18 +35,17 @@ type PadPress struct {
 	vain         int                // loads that showed no second edge
 }
 
-// pressLoad is the present load of one platform.
+// pressLoad is the present load of one platform. In its times in s a pause counts
+// longestStepS at most.
 type pressLoad struct {
-	fromNS, toNS int64 // first and last frame of it; 0 without load
-	stillNS      int64 // since when the centre of pressure has stayed at still
+	on           bool
+	fromNS, toNS int64   // first and last frame of it
+	lastedS      float64 // from the first frame to the last
+	offS         float64 // for how long the load has been gone
+	stillS       float64 // for how long the centre of pressure has stayed at still
 	still        platform.Point
-	heavyNS      int64 // since when the load is more than a hand's; 0 where it is not
+	heavyS       float64 // for how long the load has been more than a hand's
 }
-
-// lasts returns for how long the load has been on, s.
-func (l *pressLoad) lasts() float64 { return seconds(l.fromNS, l.toNS) }
-
-func seconds(from, to int64) float64 { return float64(to-from) / 1e9 }
 
 // Edge is one of the four edges of a platform.
 type Edge int
@@ -170,6 +168,9 @@ const (
 	leastPressS = 1
 	// settleS is the shortest load, and the shortest time without load between two, s.
 	settleS = 0.2
+	// longestStepS is the time, s, for which a frame stands at most. A longer pause does
+	// not show how the load went on.
+	longestStepS = 0.1
 	// staleS is the time without frames after which the load of a foot is not known, s.
 	staleS = 0.5
 	// otherShare is the largest share of the larger load that the other platform bears
@@ -212,7 +213,7 @@ func (p *PadPress) State() PressState {
 	if p.outcome != PressOpen {
 		return s
 	}
-	on, other := p.loads[f].lasts() >= settleS, p.loads[f.Other()].lasts() >= settleS
+	on, other := p.loads[f].lastedS >= settleS, p.loads[f.Other()].lastedS >= settleS
 	switch {
 	case on && other:
 		s.Phase = PressBoth
@@ -239,7 +240,7 @@ func (p *PadPress) seen() (e Edges) {
 }
 
 // underLoad returns the time for which the platform asked for has been loaded, s.
-func (p *PadPress) underLoad() float64 { return p.loadedS + p.loads[p.asked[0]].lasts() }
+func (p *PadPress) underLoad() float64 { return p.loadedS + p.loads[p.asked[0]].lastedS }
 
 // Update takes the readings of both feet, by device.Foot, at the arrival of a frame,
 // ns. It returns the loads that have turned out to be presses. After the outcome it
@@ -252,11 +253,12 @@ func (p *PadPress) Update(ns int64, feet [2]PressReading) (made []Press) {
 		p.outcome = PressDone
 		return nil
 	}
-	if p.begunNS == 0 {
-		p.begunNS, p.changed, p.lastNS = ns, ns, ns
+	step := 0.0
+	if p.lastNS != 0 {
+		step = max(0, min(float64(ns-p.lastNS)/1e9, longestStepS))
 	}
-	step := min(seconds(p.lastNS, ns), edgeS)
 	p.lastNS = ns
+	p.idleS += step
 	most := max(feet[device.Left].LoadN, feet[device.Right].LoadN)
 	known := true
 	for _, f := range device.Feet {
@@ -264,13 +266,19 @@ func (p *PadPress) Update(ns int64, feet [2]PressReading) (made []Press) {
 			continue
 		}
 		r := feet[f]
-		if seconds(r.NS, ns) > staleS {
+		if float64(ns-r.NS)/1e9 > staleS {
 			known = false
 			continue
 		}
-		if r.LoadN >= LoadFloorN && r.LoadN >= otherShare*most {
-			p.load(f, ns, r)
-		} else if l := &p.loads[f]; l.fromNS != 0 && seconds(l.toNS, ns) >= settleS {
+		l := &p.loads[f]
+		switch {
+		case r.LoadN >= LoadFloorN && r.LoadN >= otherShare*most:
+			p.load(f, ns, r, step)
+			continue
+		case l.on:
+			l.offS += step
+		}
+		if l.on && l.offS >= settleS {
 			made = append(made, p.unload(f)...)
 			if p.outcome != PressOpen || len(p.asked) == 0 {
 				return made
@@ -278,37 +286,33 @@ func (p *PadPress) Update(ns int64, feet [2]PressReading) (made []Press) {
 		}
 	}
 	f := p.asked[0]
-	p.rest(ns, known)
-	if p.loads[f].fromNS != 0 && p.loads[f].toNS == ns && p.loads[f.Other()].fromNS == 0 && p.rested {
+	p.rest(step, known)
+	if l := &p.loads[f]; l.on && l.offS == 0 && l.toNS == ns && !p.loads[f.Other()].on && p.rested {
 		p.dwell(f, feet[f].At, step)
 	}
 	switch {
 	case p.stood(ns):
 		return append(made, p.end(PressStoodOn)...)
-	case seconds(p.changed, ns) >= PressLimitS:
+	case p.idleS >= PressLimitS:
 		return append(made, p.end(PressTimedOut)...)
 	}
 	return made
 }
 
-// load notes a frame with load on a platform.
-func (p *PadPress) load(f device.Foot, ns int64, r PressReading) {
+// load notes a frame with load on a platform, a step after the one before, s.
+func (p *PadPress) load(f device.Foot, ns int64, r PressReading, step float64) {
 	l := &p.loads[f]
-	if l.fromNS == 0 {
-		*l = pressLoad{fromNS: ns, stillNS: ns, still: r.At}
+	if !l.on {
+		*l = pressLoad{on: true, fromNS: ns, still: r.At}
+		step = 0
 	}
-	l.toNS, p.changed = ns, ns
-	if !(math.Hypot(r.At[0]-l.still[0], r.At[1]-l.still[1]) <= stillMM) {
-		l.stillNS, l.still = ns, r.At
+	l.toNS, p.idleS = ns, 0
+	l.lastedS, l.offS = l.lastedS+l.offS+step, 0
+	if l.stillS += step; !(math.Hypot(r.At[0]-l.still[0], r.At[1]-l.still[1]) <= stillMM) || p.inNewton[f] && r.LoadN < stillN {
+		l.stillS, l.still = 0, r.At
 	}
-	if p.inNewton[f] && r.LoadN < stillN {
-		l.stillNS = ns
-	}
-	switch {
-	case !p.inNewton[f] || r.LoadN < handN:
-		l.heavyNS = 0
-	case l.heavyNS == 0:
-		l.heavyNS = ns
+	if l.heavyS += step; !p.inNewton[f] || r.LoadN < handN {
+		l.heavyS = 0
 	}
 }
 
@@ -317,7 +321,7 @@ func (p *PadPress) unload(f device.Foot) []Press {
 	l := p.loads[f]
 	p.loads[f] = pressLoad{}
 	switch {
-	case l.lasts() < settleS:
+	case l.lastedS < settleS:
 		return nil // a knock
 	case !p.rested || f != p.asked[0]:
 		p.wrong = p.wrong || p.rested
@@ -327,7 +331,7 @@ func (p *PadPress) unload(f device.Foot) []Press {
 		p.fromNS = l.fromNS
 	}
 	p.toNS, p.edges = l.toNS, p.seen()
-	p.loadedS += l.lasts()
+	p.loadedS += l.lastedS
 	if !p.inNewton[f] && p.edges.Count() < leastEdges {
 		if p.vain++; p.vain >= vainLoads {
 			return p.end(PressStoodOn)
@@ -355,20 +359,15 @@ func (p *PadPress) pressed() []Press {
 	return []Press{{Foot: p.asked[0], FromNS: p.fromNS, ToNS: p.toNS, Edges: p.edges}}
 }
 
-// rest notes whether the platforms are without load.
-func (p *PadPress) rest(ns int64, known bool) {
-	switch {
-	case !known || p.loads[device.Left].fromNS != 0 || p.loads[device.Right].fromNS != 0:
-		p.restNS = 0
-	case p.restNS == 0:
-		p.restNS = ns
-	case seconds(p.restNS, ns) >= PressRestS:
-		p.rested = true
+// rest notes for how long the platforms have been without load, and both with it.
+func (p *PadPress) rest(step float64, known bool) {
+	left, right := p.loads[device.Left].on, p.loads[device.Right].on
+	if p.restS += step; !known || left || right {
+		p.restS = 0
 	}
-	if both := p.loads[device.Left].fromNS != 0 && p.loads[device.Right].fromNS != 0; !both {
-		p.bothNS = 0
-	} else if p.bothNS == 0 {
-		p.bothNS = ns
+	p.rested = p.rested || p.restS >= PressRestS
+	if p.bothS += step; !left || !right {
+		p.bothS = 0
 	}
 }
 
@@ -404,21 +403,15 @@ func edgeAt(outline platform.Polygon, at platform.Point) (e Edge, ok bool) {
 
 // stood reports whether somebody stands on the platforms rather than presses them.
 func (p *PadPress) stood(ns int64) bool {
-	if p.bothNS != 0 && seconds(p.bothNS, ns) >= bothS {
+	if p.bothS >= bothS {
 		return true
 	}
 	for f, l := range p.loads {
-		if l.fromNS == 0 || l.toNS != ns {
-			continue
-		}
-		if l.heavyNS != 0 && seconds(l.heavyNS, ns) >= heavyS {
-			return true
-		}
 		long := stillAnyS
 		if p.inNewton[f] {
 			long = stillS
 		}
-		if seconds(l.stillNS, ns) >= long {
+		if l.on && l.toNS == ns && (l.heavyS >= heavyS || l.stillS >= long) {
 			return true
 		}
 	}
@@ -458,13 +451,13 @@ func (p *PadPress) Skip() []Press {
 // and returns that of the other platform.
 func (p *PadPress) takePresent() (made []Press) {
 	f := p.asked[0]
-	if l := p.loads[f]; l.lasts() >= settleS {
+	if l := p.loads[f]; l.lastedS >= settleS {
 		if p.fromNS == 0 {
 			p.fromNS = l.fromNS
 		}
 		p.toNS, p.edges = l.toNS, p.seen()
 	}
-	if l := p.loads[f.Other()]; l.lasts() >= settleS {
+	if l := p.loads[f.Other()]; l.lastedS >= settleS {
 		made = append(made, Press{Foot: device.NoFoot, FromNS: l.fromNS, ToNS: l.toNS})
 	}
 	return made

@@ -36,8 +36,12 @@ func (f *footFollower) keepMaps(p releve.Pulse) {
 	}
 }
 
-// FindSeat finds the seat of a strip from a press that AddPress was told of, before
-// ClosePress. Where the press shows it, what follows on that foot is measured at that
+// Settled reports whether every load of a foot has been told apart into pulses: it
+// bears none, and has borne none for long enough.
+func (w *Follower) Settled(f device.Foot) bool { return !w.feet[f].loaded }
+
+// FindSeat finds the seat of a strip from a press that AddPress was told of, once the
+// foot is Settled and before the next OpenPress. Where the press shows it, what follows on that foot is measured at that
 // seat; relevés that have ended stay as they were measured. It takes some hundredths
 // of a second. ok is false where the profile of the strip says that the seat is exact.
 func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {

@@ -402,9 +402,9 @@ func TestPressesAreRecorded(t *testing.T) {
 			s.rests(100)
 			s.stands() // 9.2 to 10.7 s
 			s.stands()
-			s.rests(150)                 // p at 14.5 s
-			s.rocks(t, device.Left, once)   // 15.7 to 18.7 s
-			s.rests(50)                  //
+			s.rests(150)                                       // p at 14.5 s
+			s.rocks(t, device.Left, once)                      // 15.7 to 18.7 s
+			s.rests(50)                                        //
 			s.rocks(t, device.Right, sim.PadPress{Turns: 0.6}) // 19.2 to 22.2 s, and the recording ends
 			said, releves, path := c.record(s)
 			held, events := read(t, path)

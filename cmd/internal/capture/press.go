@@ -3,6 +3,7 @@ package capture
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"aplomb/analyze/check"
@@ -30,6 +31,7 @@ type presses struct {
 	opened bool           // the step has had a frame
 	state  live.PressState
 	events []device.Event
+	untold []live.Press // presses of which it is not said yet what they show
 
 	offered bool // a second press
 	told    bool // how a platform is pressed
@@ -48,6 +50,7 @@ func (p *presses) begin() {
 
 // frame follows a frame that the Follower has taken.
 func (p *presses) frame(f *device.Frame) {
+	p.tellSettled()
 	if p.step == nil {
 		return
 	}
@@ -83,20 +86,34 @@ func (p *presses) keep(made []live.Press) {
 			TimeNS: one.ToNS, Foot: one.Foot, Kind: device.Press, LengthS: float64(one.ToNS-one.FromNS) / 1e9,
 		})
 		if one.Foot != device.NoFoot {
-			p.tellPress(one)
+			p.untold = append(p.untold, one)
 		}
 	}
+}
+
+// tellSettled says of every press what it is worth, once the load has gone.
+func (p *presses) tellSettled() {
+	p.untold = slices.DeleteFunc(p.untold, func(one live.Press) bool {
+		settled := p.watch.Settled(one.Foot)
+		if settled {
+			p.tellPress(one)
+		}
+		return settled
+	})
+}
+
+// keptWords says that a press was kept.
+func keptWords(one live.Press) string {
+	if one.Edges.All() {
+		return fmt.Sprintf("%s: pad press kept, all edges loaded", one.Foot)
+	}
+	return fmt.Sprintf("%s: pad press kept, without %s", one.Foot, words.ListEdges(one.Edges.Missing()))
 }
 
 // tellPress says what a press of a foot is worth. The relevés that follow are shown at
 // the seat that it shows.
 func (p *presses) tellPress(one live.Press) {
-	kept := fmt.Sprintf("%s: pad press kept, ", one.Foot)
-	if one.Edges.All() {
-		kept += "all edges loaded"
-	} else {
-		kept += "without " + words.ListEdges(one.Edges.Missing())
-	}
+	kept := keptWords(one)
 	if p.watch.Seated(one.Foot) && p.watch.Count() > 0 {
 		p.say(kept) // the analysis compares it with the first
 		return
@@ -105,13 +122,15 @@ func (p *presses) tellPress(one live.Press) {
 	switch {
 	case !ok:
 		p.say(kept)
-	case found.Evidence != seat.FromPress:
+	case len(found.Refused) > 0 && found.Evidence != seat.FromPress:
 		text, remedy := check.PressRefused(one.Foot, measure.SeatRefusal(found.Refused[0].Reason))
 		p.say(kept + ", but it does not show where the strip lies: " + text)
 		if p.again != "" {
 			remedy = p.again + ": " + remedy
 		}
 		p.say(fmt.Sprintf("%s: %s", one.Foot, remedy))
+	case found.Evidence != seat.FromPress: // without a map
+		p.say(kept)
 	case found.PriorConflict:
 		mount := p.meta.Sides[one.Foot].Strip.Mount
 		off := math.Hypot(found.Offset[0]-mount.OffsetMM[0], found.Offset[1]-mount.OffsetMM[1])
@@ -194,6 +213,10 @@ func (p *presses) end() []device.Event {
 	if p.step != nil {
 		p.keep(p.step.Stop())
 		p.step = nil
+	}
+	p.tellSettled()
+	for _, one := range p.untold {
+		p.say(keptWords(one))
 	}
 	return p.take()
 }
