@@ -36,6 +36,7 @@ type Tracker struct {
 	zeroN   float64   // load of the zero in force above the first zero, N; kept for the history only
 	known   []Zero    // zeros to interpolate, so that none is looked for; nil where the zero is tracked
 	history *History  // nil where frames are followed as they come
+	pressed bool      // see Pressed
 	found   bool      // the strip was seen unloaded
 	late    bool      // the zero was found, or corrected, after the first window
 	zeros   []Zero    // that were in force, by time
@@ -69,6 +70,11 @@ func NewTracker(cells int, zero []float64, known []Zero, history *History) *Trac
 	t.keep(math.Inf(-1))
 	return t
 }
+
+// Pressed tells, without a History, whether a hand may be pressing the strip now. No
+// load is then taken to be over by how it has fallen, since a hand presses slowly and
+// with any load.
+func (t *Tracker) Pressed(is bool) { t.pressed = is }
 
 // Level returns the zero in force, counts in scan order. It changes with the next
 // frame.
@@ -163,7 +169,7 @@ func (t *Tracker) judge(at float64) (shift []float64) {
 // loadIsOver reports whether a load has just come to its end, by how far it has
 // fallen. With a History it is always false, since Revise decides that later.
 func (t *Tracker) loadIsOver(load float64) bool {
-	return t.history == nil && t.found && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
+	return t.history == nil && t.found && !t.pressed && load > quietN && t.steady+1 >= steadyWindows && math.Abs(load-t.lastN) <= maxDriftN &&
 		load <= min(maxClimbN, t.peakN/2)
 }
 

@@ -46,6 +46,9 @@ type footFollower struct {
 	curve   *device.Curve
 	tail    *trace.Tail // at the profile's seat
 
+	still  platform.Point // of the centre of pressure, mm
+	stillS float64        // since when it has stayed there, s
+
 	seat    *seat.Seat // found by a pad press; nil where there is none
 	pressed []pressMap // of the loads since a press was opened
 
@@ -111,6 +114,16 @@ func (f *footFollower) add(frame *device.Frame) (over bool, err error) {
 		f.forgetBefore(s.T - idleS)
 	}
 	return false, nil
+}
+
+// rocks reports whether the load moves about, as that of a hand that rocks a platform
+// on a pad does.
+func (f *footFollower) rocks() bool {
+	at := f.at()
+	if !(math.Hypot(at[0]-f.still[0], at[1]-f.still[1]) <= stillMM) {
+		f.still, f.stillS = at, f.now.T
+	}
+	return f.now.T-f.stillS < stillS
 }
 
 // forgetBefore drops the trace before a time since which the foot has been down,

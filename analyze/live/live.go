@@ -85,6 +85,7 @@ func (w *Follower) Add(frame *device.Frame) (ended []Ended, err error) {
 	}
 	w.lastNS = max(w.lastNS, frame.ArrivalNS)
 	w.feet[frame.Foot].arrivalNS = frame.ArrivalNS
+	w.feet[frame.Foot].tail.Pressed(w.openNS != 0 && w.feet[frame.Foot].rocks())
 	over, err := w.feet[frame.Foot].add(frame)
 	if err != nil || !over {
 		return nil, err

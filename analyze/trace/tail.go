@@ -36,6 +36,9 @@ func (t *Tail) Add(frame *device.Frame) (measure.Sample, error) {
 	return t.tracer.log.Samples[len(t.tracer.log.Samples)-1], nil
 }
 
+// Pressed tells whether a hand may be pressing the strip now: see baseline.Tracker.
+func (t *Tail) Pressed(is bool) { t.tracer.zero.Pressed(is) }
+
 // Samples returns what has not been forgotten, in order of time. It is valid until
 // the next call of Add or Forget.
 func (t *Tail) Samples() []measure.Sample { return t.tracer.log.Samples }
