@@ -12,6 +12,7 @@ import (
 	"aplomb/analyze/live"
 	"aplomb/analyze/seat"
 	"aplomb/device"
+	"aplomb/device/platform"
 	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
@@ -116,4 +117,78 @@ func TestLiveAtTheSeatThatAPressShows(t *testing.T) {
 		assert.Zero(t, strip.Mount.OffsetMM, "the recording's profile stays as it is")
 	}
 	assert.GreaterOrEqual(t, far, 2)
+}
+
+// Sessions with slow pad presses at both ends, in every physics of the simulator: the
+// step ends with each press, finds the strip where it lies, and leaves all relevés.
+func TestSessionsWithPresses(t *testing.T) {
+	scenarios := sim.Scenarios()
+	for i := range 2 * len(scenarios) {
+		sc := scenarios[i%len(scenarios)]
+		rock := sim.DefaultPadPress()
+		if sc.Press != (sim.PadPress{}) {
+			rock = sc.Press
+		}
+		rock.Maps = 80 // 8 s
+		setup := sim.Setup{
+			Seed: uint64(i), RateHz: 100, Start: began, Mounting: "m1", Faults: sim.DefaultFaults(),
+			Dancer: sim.Dancer{MassKG: 55, LeftShare: 0.5, Rises: 2, SwaySD: 0.5, LoadSD: 0.02}, Press: rock, SecondPress: rock,
+		}
+		m := &device.Metadata{Started: began}
+		feet := device.Feet[:1+i%2]
+		for _, f := range feet {
+			side := &device.Side{Strip: strip(f, 5, 8, 5), Shoe: sc.Shoe(), Mounting: "m1", Clock: "strip"}
+			side.Strip.Calibration.KPaPerCount, side.Strip.ADCBits, side.Strip.SaturatesAt = 0.75, 14, 16383
+			m.Sides[f] = side
+			setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Physics: sc.Physics, Stand: sim.Stand{CoPMM: platform.Point{0, -2}, ScatterSD: 0.3}}
+		}
+		s, err := sim.NewSession(setup)
+		require.NoError(t, err)
+		truth := s.Presses()
+		require.Len(t, truth, 2*len(feet))
+
+		watch, step := live.New(m), live.NewPadPress(m)
+		watch.OpenPress(began.UnixNano())
+		var made []live.Press
+		second := began.UnixNano() + int64(1e9*(truth[len(feet)].StartS-1.5))
+		var f device.Frame
+		found := 0
+		for s.Next(&f) == nil {
+			_, err := watch.Add(&f)
+			require.NoError(t, err)
+			if step == nil && f.ArrivalNS > second && len(made) == len(feet) {
+				assert.Equal(t, 2, watch.Count(), "%s, %d", sc.Name, i)
+				watch.OpenPress(f.ArrivalNS)
+				step = live.NewPadPress(m)
+			}
+			if step == nil {
+				continue
+			}
+			now := step.Update(f.ArrivalNS, watch.Readings())
+			made = append(made, now...)
+			for _, p := range now {
+				watch.AddPress(p)
+				require.NotEqual(t, device.NoFoot, p.Foot, "%s, %d", sc.Name, i)
+				if at, ok := watch.FindSeat(p); ok && at.Evidence == seat.FromPress && len(made) <= len(feet) {
+					found++
+					want := truth[len(made)-1].Seat
+					assert.InDelta(t, want.OverMM, at.Offset[1], 0.5, "%s, %d", sc.Name, i)
+					assert.InDelta(t, want.MedialMM, at.Offset[0], 0.5, "%s, %d", sc.Name, i)
+				}
+			}
+			if o := step.State().Outcome; o != live.PressOpen {
+				require.Equal(t, live.PressDone, o, "%s, %d, after %.1f s", sc.Name, i, float64(f.ArrivalNS-began.UnixNano())/1e9)
+				watch.ClosePress()
+				step = nil
+			}
+		}
+		require.Len(t, made, len(truth), "%s, %d", sc.Name, i)
+		for k, p := range made {
+			assert.Equal(t, truth[k].Foot, p.Foot)
+			assert.InDelta(t, truth[k].StartS, float64(p.FromNS-began.UnixNano())/1e9, 0.3, "%s, %d", sc.Name, i)
+			assert.InDelta(t, truth[k].EndS, float64(p.ToNS-began.UnixNano())/1e9, 0.3, "%s, %d", sc.Name, i)
+		}
+		assert.Equal(t, len(feet), found, "%s, %d", sc.Name, i)
+		assert.Equal(t, 2, watch.Count(), "%s, %d", sc.Name, i)
+	}
 }

@@ -117,6 +117,10 @@ func scene(now time.Time, typed []string) sim.Setup {
 		stands = [2]platform.Point{{-1.0, day.over}, {0.1, -0.8}}
 		world.Dancer.LeftShare = day.share
 	}
+	if after("--dancer") == "D9" { // presses the platforms on a pad, before and after
+		world.Press, world.SecondPress = sim.DefaultPadPress(), sim.DefaultPadPress()
+		stands = shoesOfD7["C"]
+	}
 	for f := range world.Feet {
 		world.Feet[f] = &sim.Foot{Stand: sim.Stand{CoPMM: stands[f], ScatterSD: 0.5}}
 	}

@@ -60,6 +60,7 @@ func (p *presses) frame(f *device.Frame) {
 		p.prompt("pad press: leave the strips without load for a second")
 	}
 	p.keep(p.step.Update(f.ArrivalNS, p.watch.Readings()))
+	p.tellSettled()
 	p.tell()
 }
 
