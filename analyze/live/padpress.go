@@ -32,7 +32,8 @@ type PadPress struct {
 	edges        Edges // seen in them
 	loadedS      float64
 	dwellS       [edgeCount]float64 // time on each edge, the present load included
-	vain         int                // loads that showed no second edge
+	loadings     int                // number of loads so far
+	vain         int                // of these, loads after which fewer than leastEdges edges were seen
 }
 
 // pressLoad is the present load of one platform. In its times in s a pause counts
@@ -187,6 +188,9 @@ const (
 	// vainLoads is the number of loads with fewer than leastEdges edges after which
 	// they are taken for relevés, where the strip is not calibrated.
 	vainLoads, leastEdges = 3, 2
+	// mostLoads is the number of loads of a platform after which they are taken for
+	// relevés where an edge is still missing.
+	mostLoads = 8
 )
 
 // NewPadPress returns the step for the feet that a recording with this metadata has.
@@ -332,17 +336,21 @@ func (p *PadPress) unload(f device.Foot) []Press {
 	}
 	p.toNS, p.edges = l.toNS, p.seen()
 	p.loadedS += l.lastedS
+	p.loadings++
 	if !p.inNewton[f] && p.edges.Count() < leastEdges {
-		if p.vain++; p.vain >= vainLoads {
-			return p.end(PressStoodOn)
-		}
+		p.vain++
 	}
-	if !p.edges.All() || p.loadedS < leastPressS {
+	switch done := p.edges.All() && p.loadedS >= leastPressS; {
+	case !done && (p.vain >= vainLoads || p.loadings >= mostLoads):
+		p.fromNS = 0 // they may be relevés
+		return p.end(PressStoodOn)
+	case !done:
 		return nil
 	}
 	made := p.pressed()
 	p.asked = p.asked[1:]
-	p.fromNS, p.toNS, p.edges, p.loadedS, p.dwellS, p.vain = 0, 0, Edges{}, 0, [edgeCount]float64{}, 0
+	p.fromNS, p.toNS, p.edges, p.loadedS, p.dwellS = 0, 0, Edges{}, 0, [edgeCount]float64{}
+	p.loadings, p.vain = 0, 0
 	p.wrong = false
 	if len(p.asked) == 0 {
 		p.outcome = PressDone
