@@ -81,6 +81,16 @@ func (e Edges) Count() (n int) {
 	return n
 }
 
+// Loaded returns the edges that have been loaded.
+func (e Edges) Loaded() (loaded []Edge) {
+	for i, is := range e {
+		if is {
+			loaded = append(loaded, Edge(i))
+		}
+	}
+	return loaded
+}
+
 // Missing returns the edges that have not been loaded.
 func (e Edges) Missing() (missing []Edge) {
 	for i, is := range e {
@@ -123,16 +133,6 @@ type PressState struct {
 	Wrong   bool        // another platform answered since this one was asked for
 }
 
-// Loaded returns the edges that have been loaded.
-func (e Edges) Loaded() (loaded []Edge) {
-	for i, is := range e {
-		if is {
-			loaded = append(loaded, Edge(i))
-		}
-	}
-	return loaded
-}
-
 // Press is one load during a PadPress. Foot is NoFoot for a load that shows nothing
 // of a seat, because another platform was asked for.
 type Press struct {
@@ -167,8 +167,10 @@ const (
 	edgeS = 0.1
 	// leastPressS is the least time under load, s.
 	leastPressS = 1
-	// settleS is the shortest load, and the shortest time without load between two, s.
+	// settleS is the time after which a load is a press, and its absence the end of it, s.
 	settleS = 0.2
+	// knockS is the shortest load that may pass for a relevé, s (see releve.Find).
+	knockS = 0.1
 	// longestStepS is the time, s, for which a frame stands at most. A longer pause does
 	// not show how the load went on.
 	longestStepS = 0.1
@@ -325,8 +327,8 @@ func (p *PadPress) unload(f device.Foot) []Press {
 	l := p.loads[f]
 	p.loads[f] = pressLoad{}
 	switch {
-	case l.lastedS < settleS:
-		return nil // a knock
+	case l.lastedS < knockS:
+		return nil // too short for a relevé
 	case !p.rested || f != p.asked[0]:
 		p.wrong = p.wrong || p.rested
 		return []Press{{Foot: device.NoFoot, FromNS: l.fromNS, ToNS: l.toNS}}
@@ -459,13 +461,13 @@ func (p *PadPress) Skip() []Press {
 // and returns that of the other platform.
 func (p *PadPress) takePresent() (made []Press) {
 	f := p.asked[0]
-	if l := p.loads[f]; l.lastedS >= settleS {
+	if l := p.loads[f]; l.lastedS >= knockS {
 		if p.fromNS == 0 {
 			p.fromNS = l.fromNS
 		}
 		p.toNS, p.edges = l.toNS, p.seen()
 	}
-	if l := p.loads[f.Other()]; l.lastedS >= settleS {
+	if l := p.loads[f.Other()]; l.lastedS >= knockS {
 		made = append(made, Press{Foot: device.NoFoot, FromNS: l.fromNS, ToNS: l.toNS})
 	}
 	return made

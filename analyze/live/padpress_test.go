@@ -75,7 +75,7 @@ func TestPadPress(t *testing.T) {
 	assert.Equal(t, live.PressState{Foot: device.Left}, h.step.State())
 	assert.Equal(t, live.PressRest, h.rests(900).Phase)
 	assert.Equal(t, live.PressAsked, h.rests(200).Phase)
-	assert.Equal(t, live.PressAsked, h.rocks(device.Left, 100, 0, 10).Phase, "a knock")
+	assert.Equal(t, live.PressAsked, h.rocks(device.Left, 90, 0, 10).Phase, "a knock")
 	assert.Equal(t, live.PressAsked, h.rests(500).Phase)
 	from := h.ns()
 	s := h.rocks(device.Left, 1000, -90, 0)
@@ -388,74 +388,50 @@ func TestPressTellsReleves(t *testing.T) {
 	}
 }
 
-// rocked returns the frames of a foot, 100 a second from a time on, that is pressed
-// on a pad for 3 s once round between two rests of 1.5 s, and the time of its end.
-func rocked(t *testing.T, side *device.Side, seq int64, startNS int64) (frames []device.Frame, endNS int64) {
-	setup := sim.Scenarios()[0].Setup(1, 1, 0, 3)
-	m, err := sim.NewMounting(setup)
-	require.NoError(t, err)
-	ns := startNS
-	add := func(kPa []float64) {
-		f := device.Frame{Foot: side.Strip.Foot, Seq: seq, TimeUS: uint64(ns-began.UnixNano()) / 1000, ArrivalNS: ns, Counts: make([]uint16, side.Strip.Cells())}
-		for k := range f.Counts {
-			f.Counts[k] = uint16(40 + (seq+int64(k))%2)
-			if kPa != nil {
-				f.Counts[k] += uint16(max(0, kPa[k]) / side.Strip.Calibration.KPaPerCount)
-			}
-		}
-		frames = append(frames, f)
-		seq++
-		ns += 10e6
-	}
-	for range 150 {
-		add(nil)
-	}
-	for _, one := range m.Press {
-		for range 10 {
-			add(one.KPa)
-		}
-	}
-	for range 150 {
-		add(nil)
-	}
-	return frames, ns
-}
-
 // The live view and the analysis leave out the same presses: those of a foot, and
-// those that are known to be none's.
+// those that are known to be none's. A press that is marked for the other foot is a
+// relevé of this one live; the analysis finds that it was none.
 func TestPressesAsAnalyzed(t *testing.T) {
-	for name, foot := range map[string]device.Foot{"of the foot": device.Left, "of no foot": device.NoFoot, "of the other": device.Right} {
+	setup := sim.Scenarios()[0].Setup(1, 1, 1, 3)
+	mounting, err := sim.NewMounting(setup)
+	require.NoError(t, err)
+	s := &strokes{kPaPerCount: 0.75}
+	s.add(150, nil, 0)
+	from := s.ns()
+	for _, one := range mounting.Press {
+		s.add(10, one.KPa, 1)
+	}
+	to := s.ns()
+	s.add(150, nil, 0)
+	s.add(150, mounting.Holds[0].KPa, 1)
+	s.add(150, nil, 0)
+	for name, c := range map[string]struct {
+		foot              device.Foot
+		live, found, kept int
+	}{
+		"of the foot":  {device.Left, 1, 1, 1},
+		"of no foot":   {device.NoFoot, 1, 1, 0},
+		"of the other": {device.Right, 2, 1, 1},
+	} {
 		t.Run(name, func(t *testing.T) {
 			m := metadata(false, device.Left)
 			path := filepath.Join(t.TempDir(), "a.mcap")
 			w, err := recording.CreateDirect(path, *m)
 			require.NoError(t, err)
 			watch := live.New(m)
-			ns, seq := began.UnixNano(), int64(0)
-			for n := range 2 {
-				frames, end := rocked(t, m.Sides[device.Left], seq, ns)
-				for i := range frames {
-					require.NoError(t, w.Write(&frames[i]))
-					_, err := watch.Add(&frames[i])
-					require.NoError(t, err)
-				}
-				if n == 0 {
-					p := live.Press{Foot: foot, FromNS: ns + 1.45e9, ToNS: ns + 4.55e9}
-					watch.AddPress(p)
-					require.NoError(t, w.WriteEvent(device.Event{TimeNS: p.ToNS, Foot: p.Foot, Kind: device.Press, LengthS: float64(p.ToNS-p.FromNS) / 1e9}))
-				}
-				ns, seq = end, seq+int64(len(frames))
+			for i := range s.frames {
+				require.NoError(t, w.Write(&s.frames[i]))
+				_, err := watch.Add(&s.frames[i])
+				require.NoError(t, err)
 			}
+			watch.AddPress(live.Press{Foot: c.foot, FromNS: from, ToNS: to})
+			require.NoError(t, w.WriteEvent(device.Event{TimeNS: to, Foot: c.foot, Kind: device.Press, LengthS: float64(to-from) / 1e9}))
 			require.NoError(t, w.Close())
 			r, err := analyze.File(context.Background(), path, analyze.Options{})
 			require.NoError(t, err)
-			want := 1
-			if foot == device.Right {
-				want = 2
-			}
-			assert.Len(t, watch.Releves(), want)
-			assert.Len(t, r.Releves, want)
-			assert.Len(t, r.Presses[device.Left], map[bool]int{true: 1}[foot == device.Left])
+			assert.Equal(t, c.live, len(watch.Releves()))
+			assert.Equal(t, c.found, len(r.Releves))
+			assert.Equal(t, c.kept, len(r.Presses[device.Left]))
 		})
 	}
 }
