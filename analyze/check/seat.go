@@ -74,13 +74,13 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 func PressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy string) {
 	switch reason {
 	case measure.PressByFoot:
-		return "a foot stood on the platform", "take the shoe off and press the platform by hand, with 50 to 150 N"
+		return "a foot stood on the platform", fmt.Sprintf("take the shoe off and press the platform by hand, with %d to %d N", seat.PressLeastN, seat.PressMostN)
 	case measure.PressOtherFoot:
 		return fmt.Sprintf("the %s platform was pressed instead", foot.Other()), fmt.Sprintf("mark the press as one of the %s foot, or look whether the strips are under each other's shoe", foot.Other())
 	}
 	switch seat.Reason(reason) {
 	case seat.FewMaps:
-		return "it bears load for less than half a second", "press for ten seconds with 50 N or more"
+		return "it bears load for less than half a second", fmt.Sprintf("press for ten seconds with %d N or more", seat.PressLeastN)
 	case seat.EdgesUnseen:
 		return "it leaves edges of the platform without load", "press again and rock to all sides; the strip must reach beyond the platform"
 	case seat.Slipped:

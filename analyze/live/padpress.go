@@ -151,9 +151,6 @@ type PressReading struct {
 // Limits of a pad press. All are our assumptions; TestPressShowsTheSeat and
 // TestPressTellsReleves show what they do.
 const (
-	// PressLeastN and PressMostN are the load that a person is asked for, N. It is not
-	// enforced.
-	PressLeastN, PressMostN = 60, 150
 	// PressRestS is the time without load before a press is asked for, s.
 	PressRestS = 1
 	// PressLimitS is the time without any load after which a press is no longer

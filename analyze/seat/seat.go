@@ -13,6 +13,10 @@ const (
 	Hold              // the dancer stood on the platform
 )
 
+// PressLeastN and PressMostN are the load with which a person is asked to press a
+// platform on the pad, N. It is not enforced.
+const PressLeastN, PressMostN = 60, 150
+
 // Map is one map of pressure: a frame of a pad press or the mean of a hold.
 type Map struct {
 	Kind Kind

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/live"
+	"aplomb/analyze/seat"
 	"aplomb/device"
 )
 
@@ -15,7 +16,7 @@ func PressAsk(f device.Foot) string {
 
 // PressHow says how a pad press is done.
 func PressHow() string {
-	return fmt.Sprintf("shoe off the foot, your hand in the box, foam on a table, %d to %d N", live.PressLeastN, live.PressMostN)
+	return fmt.Sprintf("shoe off the foot, your hand in the box, foam on a table, %d to %d N", seat.PressLeastN, seat.PressMostN)
 }
 
 // PressWatched says what holds for the pad press of a foot that is being watched.
