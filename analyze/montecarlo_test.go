@@ -38,6 +38,7 @@ type world struct {
 	domeMM     float64
 	off        [4]string // why u may be off, by measure; "" where it may not
 	found      bool      // the seat is found; else it is assumed to be the profile's
+	pressed    bool      // there is a pad press to find it from
 }
 
 var (
@@ -57,17 +58,18 @@ const (
 )
 
 var worlds = []world{
-	{"all, strip to 1 mm", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide}, false},
-	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide, 3: lost}, false},
-	{"all, strip to 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0, [4]string{}, false},
-	{"the same, domed by 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0.2, [4]string{2: wide}, false},
-	{"placement only, 0.5 mm", small, behind, 0.5, 0, 0, 0, 0, 0, [4]string{3: tiny}, false},
-	{"gain only, 3 %", small, behind, 0, 0.03, 0, 0, 0, 0, [4]string{2: tiny}, false},
-	{"zero drift only, 30 counts", small, behind, 0, 0, 30, 1, 0, 0, [4]string{1: wide, 2: tiny, 3: wide}, false},
-	{"noise only, 6 counts", small, behind, 0, 0, 0, 6, 0, 0, [4]string{tiny, tiny, tiny, tiny}, false},
-	{"sway only, 0.5 mm", small, behind, 0, 0, 0, 0, 0.5, 0, [4]string{2: wide, 3: tiny}, false},
-	{"all, strip to 1 mm, seat found", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{less, less, less}, true},
-	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{less, less, less, lost}, true},
+	{"all, strip to 1 mm", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide}, false, false},
+	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide, 3: lost}, false, false},
+	{"all, strip to 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0, [4]string{}, false, false},
+	{"the same, domed by 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0.2, [4]string{2: wide}, false, false},
+	{"placement only, 0.5 mm", small, behind, 0.5, 0, 0, 0, 0, 0, [4]string{3: tiny}, false, false},
+	{"gain only, 3 %", small, behind, 0, 0.03, 0, 0, 0, 0, [4]string{2: tiny}, false, false},
+	{"zero drift only, 30 counts", small, behind, 0, 0, 30, 1, 0, 0, [4]string{1: wide, 2: tiny, 3: wide}, false, false},
+	{"noise only, 6 counts", small, behind, 0, 0, 0, 6, 0, 0, [4]string{tiny, tiny, tiny, tiny}, false, false},
+	{"sway only, 0.5 mm", small, behind, 0, 0, 0, 0, 0.5, 0, [4]string{2: wide, 3: tiny}, false, false},
+	{"all, strip to 1 mm, seat found", small, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{less, less, less}, true, false},
+	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{less, less, less, lost}, true, false},
+	{"seat found from a press, sway 1 mm", small, behind, 1, 0.03, 4, 1.5, 1, 0, [4]string{less, less, less}, true, true},
 }
 
 // TestMonteCarlo asks whether budgets tell the truth, as JCGM 101:2008 does by
@@ -172,6 +174,9 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 		setup.Feet[f] = &sim.Foot{Strip: s, Shoe: shoe, Physics: sim.Physics{DomeMM: w.domeMM}, Stand: sim.Stand{CoPMM: w.stand}}
 		sides = append(sides, &device.Side{Strip: s, Shoe: shoe, Mounting: "m", Clock: "strip"})
 	}
+	if w.pressed {
+		setup.Press = sim.DefaultPadPress()
+	}
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)
 	path := filepath.Join(t.TempDir(), fmt.Sprintf("%d.mcap", seed))
@@ -185,6 +190,9 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 		}
 		require.NoError(t, err)
 		require.NoError(t, out.Write(&frame))
+	}
+	for _, e := range session.PressEvents() {
+		require.NoError(t, out.WriteEvent(e))
 	}
 	require.NoError(t, out.Close())
 	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true, AtProfile: !w.found})

@@ -5,6 +5,7 @@ import (
 
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
+	"aplomb/device/platform"
 )
 
 const (
@@ -19,10 +20,10 @@ const (
 // fromSway returns the standard error of a hold's means, less the noise of the
 // cells, and how far sway alone lets its first third and its last differ.
 func fromSway(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *holdResult) measure.Effect {
+	return func(h *Hold, m *holdResult) measure.Effect {
 		u := map[measure.Measure]measure.StandardUncertainty{}
 		for _, one := range measure.Budgeted {
-			u[one] = withoutNoise(m.errors.of(one, t.tilt), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
+			u[one] = withoutNoise(m.errors.of(one, t.contactPerMM(h)), budget.OfDraws(t.noiseDraws[one]).U, m.errors.dof)
 		}
 		for one, c := range m.changes {
 			u[one] = measure.StandardUncertainty{U: c.U, DOF: measure.DOF(c.DOF)}
@@ -48,16 +49,40 @@ func withoutNoise(standardError, noise, dof float64) measure.StandardUncertainty
 	return measure.StandardUncertainty{U: u, DOF: measure.DOF(dof * left * left * left * left)}
 }
 
-// fromBlur bounds the error of contact share in a mean map while the edge of
+// blurOfFit is the standard uncertainty of the contact share that the fit of the seat gives
+// a mean map, as a part of its change with one standard deviation of sway. The fit takes
+// contact from the load and its centre in the mean map, which sway leaves as they are, and
+// not from the edge that it blurs. TestMonteCarlo shows what is left.
+const blurOfFit = 0.15
+
+// fromBlur returns the error of contact share in a mean map while the edge of
 // contact moves. The edge of the mean map lies somewhere in the stretch that the
-// true edge sweeps; the bound is the change of contact share with one standard
-// deviation of the sway.
+// true edge sweeps: without a fit of the seat the bound is the change of contact share
+// with one standard deviation of the sway.
 func fromBlur(_ *Instrument, t *Typical) effectOf {
-	return func(_ *Hold, m *holdResult) measure.Effect {
-		return measure.Effect{
+	return func(h *Hold, m *holdResult) measure.Effect {
+		e := measure.Effect{
 			Source: Blur, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
 			Basis: "contact is that of the mean map, whose edge lies within what one standard deviation of sway sweeps",
-			Bound: map[measure.Measure]float64{measure.ContactShare: math.Hypot(t.tilt[0]*m.swayMM[0], t.tilt[1]*m.swayMM[1])},
 		}
+		perMM := t.contactPerMM(h)
+		sweeps := math.Hypot(perMM[0]*m.swayMM[0], perMM[1]*m.swayMM[1])
+		if h.contact() == nil {
+			e.Bound = map[measure.Measure]float64{measure.ContactShare: sweeps}
+			return e
+		}
+		e.Distribution, e.Common = measure.Normal, measure.OfShape
+		e.Basis = "what sway leaves in the contact of a fit to the mean map, as found on simulated holds"
+		e.U = withUnlimitedDOF(map[measure.Measure]float64{measure.ContactShare: blurOfFit * sweeps})
+		return e
 	}
+}
+
+// contactPerMM returns the change of contact share with the centre of pressure along medial
+// and over, 1/mm, as the platform tilts: by the fit of the seat, else of the typical hold.
+func (t *Typical) contactPerMM(h *Hold) platform.Point {
+	if c := h.contact(); c != nil {
+		return c.PerMM
+	}
+	return t.tilt
 }

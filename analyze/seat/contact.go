@@ -31,6 +31,9 @@ type Contact struct {
 	// Thirds are the shares of the load in the back, the middle and the front third of
 	// the bearing outline's depth. They follow from the same pressure as the CoP.
 	Thirds [3]float64
+	// PerMM is the change of Share as the platform tilts in its bed under the same load and
+	// the CoP moves along medial and over, 1/mm.
+	PerMM platform.Point
 }
 
 // Model's errors of the contact, beside what follows from the fit. Chosen like those of
@@ -74,6 +77,7 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 		h := &held[i]
 		h.share = surface.share(&f.v, h.plane, 0, 0)
 		h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
+		h.perMM = surface.perMM(&f.v, h.plane)
 		h.draws = make([]float64, 0, draws)
 	}
 	rng := rand.New(rand.NewPCG(1, 1))
@@ -114,8 +118,9 @@ type heldMap struct {
 	response [shared]plane // change of the plane with each shared parameter
 	thirds   [3]float64
 	share    float64
-	coarser  float64   // by what coarse tiles make share larger
-	draws    []float64 // of share
+	perMM    platform.Point // see Contact.PerMM
+	coarser  float64        // by what coarse tiles make share larger
+	draws    []float64      // of share
 }
 
 // held prepares a map; the scene must be laid.
@@ -248,7 +253,7 @@ func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 
 // contact returns the contact with the uncertainty that the draws show. It sorts them.
 func (h *heldMap) contact(bearingMM2 float64) Contact {
-	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds}
+	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds, PerMM: h.perMM}
 	for _, s := range h.draws {
 		c.U += (s - c.Share) * (s - c.Share)
 	}
@@ -367,4 +372,66 @@ func (t *tiles) above(value float64, slope platform.Point) float64 {
 		return 0
 	}
 	return 0.5 + value/w
+}
+
+// tiltBy is by how much a tilt changes the pressure at the end of a half-axis, as a part
+// of the largest pressure, to find how contact changes with it.
+const tiltBy = 0.02
+
+// perMM returns the change of the share of the bearing area in contact with the centre of
+// pressure along medial and over, 1/mm, as the platform, laid before at v, tilts under the
+// same load; 0 where a tilt does not move the centre of pressure.
+func (t *tiles) perMM(v *vector, p plane) (per platform.Point) {
+	load, _, most := t.bears(v, p)
+	sin, cos := math.Sincos(v[turn])
+	for axis := range per {
+		var share [2]float64
+		var at [2]platform.Point
+		for i, sign := range []float64{-1, 1} {
+			d := sign * tiltBy * most / t.shape.half[axis]
+			q := plane{p[0], p[1] + d*cos, p[2] - d*sin} // along medial, in the strip's axes
+			if axis == 1 {
+				q[1], q[2] = p[1]+d*sin, p[2]+d*cos
+			}
+			for range 3 { // as deep as bears the load
+				now, _, _ := t.bears(v, q)
+				area := t.share(v, q, 0, 0) * t.area * t.side * t.side
+				q[0] += (load - now) / area
+			}
+			share[i] = t.share(v, q, 0, 0)
+			_, at[i], _ = t.bears(v, q)
+		}
+		if moved := at[1][axis] - at[0][axis]; moved > 0 {
+			per[axis] = (share[1] - share[0]) / moved
+		}
+	}
+	return per
+}
+
+// bears returns the load, kPa·mm², that the platform, laid before at v, bears on the floor under
+// the plane p, its centre, mm, and the largest pressure, kPa.
+func (t *tiles) bears(v *vector, p plane) (load float64, centre platform.Point, most float64) {
+	sin, cos := math.Sincos(v[turn])
+	stiffness := math.Exp(v[holdBed])
+	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos
+	base := p[0] - du*v[medial] - dv*v[over]
+	for i := range t.list {
+		q := &t.list[i]
+		f := base + du*q.at[0] + dv*q.at[1] - stiffness*q.dome
+		if q.edge {
+			f -= stiffness * round(q.inside, q.radius)
+		}
+		if f <= 0 {
+			continue
+		}
+		most = max(most, f)
+		f *= q.cover * t.side * t.side
+		load += f
+		centre[0] += f * q.at[0]
+		centre[1] += f * q.at[1]
+	}
+	if load > 0 {
+		centre[0], centre[1] = centre[0]/load, centre[1]/load
+	}
+	return load, centre, most
 }

@@ -111,14 +111,15 @@ func scene(now time.Time, typed []string) sim.Setup {
 	world := sim.Setup{
 		Seed: uint64(now.Unix()), RateHz: 100, Faults: sim.DefaultFaults(),
 		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: 5, SwaySD: 0.5, LoadSD: 0.02},
+		Press:  sim.DefaultPadPress(),
 	}
 	stands := shoesOfD7[after("--shoe")]
 	if day, ok := visitsOfD12[now.Format(time.DateOnly)]; ok && after("--dancer") == "D12" {
 		stands = [2]platform.Point{{-1.0, day.over}, {0.1, -0.8}}
 		world.Dancer.LeftShare = day.share
 	}
-	if after("--dancer") == "D9" { // presses the platforms on a pad, before and after
-		world.Press, world.SecondPress = sim.DefaultPadPress(), sim.DefaultPadPress()
+	if after("--dancer") == "D9" { // presses the platforms on a pad once more at the end
+		world.SecondPress = sim.DefaultPadPress()
 		stands = shoesOfD7["C"]
 	}
 	for f := range world.Feet {
