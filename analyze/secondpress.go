@@ -21,15 +21,9 @@ func (r *recorded) pressMaps(f device.Foot, in *seat.Input) (maps []seat.Map) {
 	c := comparePresses(*in, each)
 	for i, p := range presses {
 		p.Refused = c.refused[i]
-		if !c.used[i] {
-			continue
+		if c.used[i] {
+			maps = append(maps, each[i]...)
 		}
-		if len(maps) > 0 {
-			for k := range each[i] {
-				each[i][k].Press = 1
-			}
-		}
-		maps = append(maps, each[i]...)
 	}
 	r.seats[f].BetweenPresses, in.MoveSDMM = c.move, c.moveSDMM
 	return maps
@@ -44,7 +38,7 @@ type comparison struct {
 }
 
 // comparePresses finds the seat of every pad press of a mounting by itself, where there
-// are two or more. in lacks maps.
+// are two or more, and marks the maps of later ones that are used. in lacks maps.
 //
 // The holds come between the first press and the last, and the mean of the two is at
 // most half of their difference away from either. They do not show what the strip moved
@@ -84,6 +78,11 @@ func comparePresses(in seat.Input, presses [][]seat.Map) comparison {
 		c.moveSDMM = apart
 		for _, i := range shown[1:] {
 			c.used[i] = false
+		}
+	}
+	for _, i := range shown[1:] {
+		for k := range presses[i] {
+			presses[i][k].Press = 1
 		}
 	}
 	return c

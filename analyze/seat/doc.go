@@ -25,7 +25,8 @@
 // Monte Carlo draws of the fit's parameters and of the model's errors.
 //
 // Mountings of one physical shoe share its bearing outline: [FindTogether] finds
-// each with the outline that the presses of the others show.
+// each with the outline that the presses of the others show. A second press after
+// the holds shows by how much the strip moved, see [Seat.Shift].
 //
 // Places are [medial, over] in mm from the centroid of the ruler's outline,
 // pressures kPa, rotations from +medial towards +over. Slices over cells are in

@@ -363,10 +363,17 @@ func fitted(in Input, s *shape, kind Kind, before *found) (*found, Reason) {
 	maps = condense(maps, kind)
 	f := fit(in, s, kind, maps, before, &start)
 	reason := doubt(in, kind, f, before)
-	if reason != "" {
+	if reason != "" || kind == Press && f.scale > highMisfit {
 		// The fit may have ended in a local minimum.
-		if g := fit(in, s, kind, maps, before, &restart); g.scale < f.scale || doubt(in, kind, g, before) == "" {
-			f, reason = g, doubt(in, kind, g, before)
+		p, at := approach(in, s, kind, maps, before, &restart)
+		p.scale = f.scale // for a misfit that compares
+		chi2, _ := p.misfit(&at)
+		p.scale = firstScale
+		if reason != "" || chi2 < f.chi2/2 {
+			g := p.finish(&at)
+			if again := doubt(in, kind, g, before); g.scale < f.scale || again == "" {
+				f, reason = g, again
+			}
 		}
 	}
 	if reason != "" {

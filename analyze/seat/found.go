@@ -56,6 +56,12 @@ const (
 // fit fits maps of one kind. before is the fit of the presses that holds follow,
 // or nil; start is where what is not known otherwise begins.
 func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *vector) *found {
+	p, at := approach(in, s, kind, maps, before, start)
+	return p.finish(&at)
+}
+
+// approach is the first round of a fit, which leads near a minimum.
+func approach(in Input, s *shape, kind Kind, maps []reading, before *found, start *vector) (*problem, state) {
 	g := newGrid(in.Strip)
 	cells := in.Strip.Cells()
 	p := &problem{
@@ -86,20 +92,26 @@ func fit(in Input, s *shape, kind Kind, maps []reading, before *found, start *ve
 		at.planes[j] = g.through(&maps[j], curve)
 	}
 
-	f := &found{problem: p}
 	p.minimise(&at, 1e-2)
+	return p, at
+}
+
+// finish is the rest of a fit, which scales the standard deviations of the
+// readings until the misfit is what they say.
+func (p *problem) finish(at *state) *found {
+	f := &found{problem: p}
 	for range 2 {
 		was := p.scale
-		f.chi2, f.dof = p.misfit(&at)
+		f.chi2, f.dof = p.misfit(at)
 		p.scale = math.Sqrt(max(1, f.chi2/f.dof))
 		if r := p.scale / was; r > 0.9 && r < 1.1 {
 			break
 		}
-		p.minimise(&at, 1e-3)
+		p.minimise(at, 1e-3)
 	}
-	f.chi2, f.dof = p.misfit(&at)
+	f.chi2, f.dof = p.misfit(at)
 	f.v, f.gains, f.planes, f.scale = at.v, at.gains, at.planes, p.scale
-	p.covariance(&at, &f.cov, &wide)
+	p.covariance(at, &f.cov, &wide)
 	return f
 }
 

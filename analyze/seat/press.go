@@ -11,7 +11,7 @@ const (
 	rockedPart  = 0.2                 // of the way to the outline, from which on a centre of pressure has a direction
 	rockedGap   = 200 * math.Pi / 180 // between directions
 	uncoveredMM = 0.75                // by which the platform reaches beyond the strip on both sides
-	slipMisfit  = 3                   // above which a press is searched for a slip
+	highMisfit  = 2.5                 // above which a press is searched for a better fit and for a slip
 	slipMM      = 0.5                 // between the seats of its halves
 )
 
@@ -64,7 +64,7 @@ func (f *found) covered() bool {
 // second half differ by more than slipMM, the outline and the gains being about
 // those of all. A press that one seat explains did not slip.
 func (f *found) slipped() bool {
-	if f.scale < slipMisfit {
+	if f.scale < highMisfit {
 		return false
 	}
 	defer f.problem.lay(&f.v)
