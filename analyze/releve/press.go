@@ -71,8 +71,8 @@ const (
 // in her relevés. A foot that goes round near the edge with little and changing load,
 // while the other stands flat, is taken for a press.
 //
-// Before the first relevé means before the first load above 200 N on either foot, and
-// before both feet are loaded at once.
+// Before the first relevé means before the first load above pressMostN on either foot,
+// and before both feet are loaded at once.
 func FindPresses(foot, other Foot) (presses [][2]float64) {
 	first := foot.firstReleve(other)
 	var run []Pulse
