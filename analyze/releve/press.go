@@ -20,7 +20,7 @@ type Foot struct {
 // recordings only (analyze/VALIDATION.md).
 const (
 	// pressMostN is the load that a hand does not exceed for long, N. A press is done
-	// with 50 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
+	// with 60 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
 	pressMostN = 200
 	// pressOfReleve is the largest median load of a press as a share of that of the
 	// relevés after it. Turning round on pointe takes the load of a relevé.
