@@ -12,7 +12,7 @@ import (
 	"aplomb/device"
 )
 
-// maxSeatPresses is the largest number of maps of pad presses from which the seat of a
+// maxSeatPresses is the largest number of maps of a pad press from which the seat of a
 // strip is found. More are thinned out evenly: they would take longer and tell no more.
 const maxSeatPresses = 30
 
@@ -78,18 +78,59 @@ func (r *recorded) seatInput(f device.Foot) (in seat.Input, ok bool) {
 			in.Lost[l.K] = true
 		}
 	}
-	pressed := r.pressMaps(f, &in)
-	in.Maps = append(thinned(pressed, maxSeatPresses), at.SeatMaps(nil, r.holds[f])...)
+	for i, press := range r.usablePresses(f) {
+		maps := thinned(at.SeatMaps([]measure.Press{*press}, nil), maxSeatPresses)
+		for k := range maps {
+			maps[k].Press = i
+		}
+		in.Maps = append(in.Maps, maps...)
+	}
+	in.Maps = append(in.Maps, at.SeatMaps(nil, r.holds[f])...)
 	return in, len(in.Maps) > 0
+}
+
+// usablePresses returns the pad presses of a foot that may show its seat.
+func (r *recorded) usablePresses(f device.Foot) (usable []*measure.Press) {
+	for i := range r.presses[f] {
+		if p := &r.presses[f][i]; p.Refused == "" {
+			usable = append(usable, p)
+		}
+	}
+	return usable
+}
+
+// refusePress sets why the first of the usable presses of a foot, or those after it,
+// have no part in a seat.
+func (r *recorded) refusePress(f device.Foot, found *seat.Seat) {
+	for i, p := range r.usablePresses(f) {
+		if min(i, 1) == found.LeftOutPress {
+			p.Refused = measure.SeatRefusal(found.LeftOut)
+		}
+	}
+}
+
+// chi2Of99 is the 99 % point of χ² with 2 degrees of freedom: -2·ln 0.01.
+const chi2Of99 = 9.2103
+
+// pressMove returns how far a strip moved from its first pad press to a later one.
+func pressMove(shift *seat.Shift) *measure.Move {
+	const usual = seat.DefaultMoveSDMM * seat.DefaultMoveSDMM
+	medial, over := shift.Medial, shift.Over
+	chi2 := medial.Value*medial.Value/(medial.SD*medial.SD+usual) + over.Value*over.Value/(over.SD*over.SD+usual)
+	return &measure.Move{
+		Medial: estimate(medial.Value, medial.SD, math.Inf(1)), Over: estimate(over.Value, over.SD, math.Inf(1)),
+		Beyond: chi2 > chi2Of99,
+	}
 }
 
 // take lets the foot be measured at the seat that was found. together has the mountings
 // of the same shoe.
 func (m *mounted) take(found *seat.Seat, together []mounted) {
 	f := m.foot
-	between := m.seats[f].BetweenPresses
 	m.seats[f] = seatReport(&m.input, found)
-	m.seats[f].BetweenPresses = between
+	if found.LeftOut != "" {
+		m.refusePress(f, found)
+	}
 	m.instruments[f] = m.instruments[f].At(found)
 	if found.Evidence == seat.Assumed {
 		return
@@ -161,6 +202,9 @@ func seatReport(in *seat.Input, found *seat.Seat) *measure.Seat {
 	report.Medial = estimate(found.Offset[0], sd(0), math.Inf(1))
 	report.Over = estimate(found.Offset[1], sd(1), math.Inf(1))
 	report.Rotation = estimate(found.RotationDeg, sd(2), math.Inf(1))
+	if found.Shift != nil {
+		report.BetweenPresses = pressMove(found.Shift)
+	}
 	value := func(v seat.Value) measure.Estimate { return estimate(v.Value, v.SD, math.Inf(1)) }
 	report.Outline = &measure.BearingOutline{
 		HalfWidth: value(found.Outline.HalfWidth), HalfDepth: value(found.Outline.HalfDepth),

@@ -65,7 +65,7 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 	}
 	if move := found.BetweenPresses; move != nil && move.Beyond {
 		r.add(Finding{About: name, Kind: StripMoved, Text: fmt.Sprintf("the strip moved %.1f mm between the pad presses", math.Hypot(move.Medial.Value, move.Over.Value)),
-			Means: "the first press counts, and the move is in the uncertainty; fix the strip so that it cannot move, see aplomb guide fixing, and measure again"})
+			Means: "where it lay in the relevés is as uncertain as that; fix the strip so that it cannot move, see aplomb guide fixing, and measure again"})
 	}
 }
 

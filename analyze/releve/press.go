@@ -20,7 +20,7 @@ type Foot struct {
 // recordings only (analyze/VALIDATION.md).
 const (
 	// pressMostN is the load that a hand does not exceed for long, N. A press is done
-	// with 50 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
+	// with 60 to 150 N; a dancer of 41 kg or more on both feet puts more on each.
 	pressMostN = 200
 	// pressOfReleve is the largest median load of a press as a share of that of the
 	// relevés after it. Turning round on pointe takes the load of a relevé.
@@ -45,29 +45,34 @@ const (
 	// outline on every side has 0.6 to 0.95.
 	pressExtent = 0.5
 	// pressReach is how far from the middle of its path the centre of pressure must be
-	// all the way round, as a share of the distance to an outline about that middle.
-	// The middle takes the place of the platform's centre, because the strip may lie
-	// millimetres from where its profile says.
+	// in a round, as a share of the distance to an outline about that middle. The middle
+	// takes the place of the platform's centre, because the strip may lie millimetres
+	// from where its profile says.
 	pressReach = 0.5
-	// pressRoundDeg is how far round the path must go without a jump across the
-	// middle, degrees: four fifths of a round. A press of one round loses its begin and
-	// its end to the load floor and to the rise and fall of the load.
+	// pressNear is the largest share of a round that may be nearer than that.
+	pressNear = 0.25
+	// pressRoundDeg is how far round the path must go in one go, degrees: four fifths. A
+	// press of one round loses its begin and its end to the load floor.
 	pressRoundDeg = 288
-	// pressJumpDeg is the largest angle from one point beyond pressReach to the next.
-	pressJumpDeg = 90
+	// pressJumpDeg is the largest angle from one point beyond pressReach to the next. A
+	// round in 2 s has 18° a step, and more where it comes nearer than pressReach.
+	pressJumpDeg = 60
+	// pressDetour is the largest sum of all angles of a round, back and forth, as a
+	// multiple of the round. A hand that handles the shoe turns to and fro.
+	pressDetour = 1.25
 )
 
 // FindPresses returns the begin and the end, s, of every pad press of a foot before
 // its first relevé. other is the other foot, without samples where it has no strip.
 //
-// In a pad press the centre of pressure goes far towards the outline and all the way
-// round. In sway, in steps and in rolling over the back edge it does not. A dancer who
+// In a pad press the centre of pressure goes far towards the outline on all sides and
+// round in one go. In sway, in steps and in rolling over the back edge it does not. A dancer who
 // goes round on pointe is told from a press by her load, which is steady and as large as
 // in her relevés. A foot that goes round near the edge with little and changing load,
 // while the other stands flat, is taken for a press.
 //
-// Before the first relevé means before the first load above 200 N on either foot, and
-// before both feet are loaded at once.
+// Before the first relevé means before the first load above pressMostN on either foot,
+// and before both feet are loaded at once.
 func FindPresses(foot, other Foot) (presses [][2]float64) {
 	first := foot.firstReleve(other)
 	var run []Pulse
@@ -197,35 +202,51 @@ func (foot Foot) path(from, to float64) (path []platform.Point, loadN float64) {
 }
 
 // goesRound reports whether a path, mm, goes far towards all sides of an outline and
-// all the way round.
+// round in one go.
 func goesRound(path []platform.Point, outline platform.Polygon) bool {
 	lo, hi := platform.Polygon(path).Bounds()
 	least, most := outline.Bounds()
-	middle := platform.Point{(lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2}
-	for k := range middle {
-		if hi[k]-lo[k] < pressExtent*(most[k]-least[k]) {
+	var size platform.Point
+	for k := range size {
+		if size[k] = most[k] - least[k]; hi[k]-lo[k] < pressExtent*size[k] {
 			return false
 		}
 	}
-	const degree = math.Pi / 180
-	var turned, back, forth float64 // turned counts from where the path last jumped
-	last := math.NaN()              // angle
-	for _, at := range path {
+	middle := platform.Polygon(path).Hull().Moments().Centroid
+	angles := make([]float64, len(path)) // on an ellipse with the platform's proportions; NaN too near to the middle
+	for i, at := range path {
 		q := platform.Point{at[0] - middle[0], at[1] - middle[1]}
-		if math.Hypot(q[0], q[1]) < pressReach*outline.Reach(q) {
-			continue
+		angles[i] = math.NaN()
+		if math.Hypot(q[0], q[1]) >= pressReach*outline.Reach(q) {
+			angles[i] = math.Atan2(q[1]/size[1], q[0]/size[0])
 		}
-		angle := math.Atan2(q[1], q[0])
-		step := math.Remainder(angle-last, 2*math.Pi)
-		last = angle
-		if !(math.Abs(step) <= pressJumpDeg*degree) { // or the first point
-			turned, back, forth = 0, 0, 0
-			continue
-		}
-		turned += step
-		back, forth = min(back, turned), max(forth, turned)
-		if forth-back >= pressRoundDeg*degree {
+	}
+	for i := range angles {
+		if beginsRound(angles[i:]) {
 			return true
+		}
+	}
+	return false
+}
+
+// beginsRound reports whether successive angles, NaN for points too near to the middle,
+// begin with a round.
+func beginsRound(angles []float64) bool {
+	const degree = math.Pi / 180
+	turned, travelled, near := 0.0, 0.0, 0
+	last := angles[0]
+	for i, angle := range angles {
+		if math.IsNaN(angle) {
+			near++
+			continue
+		}
+		step := math.Remainder(angle-last, 2*math.Pi)
+		if !(math.Abs(step) <= pressJumpDeg*degree) { // nor NaN, where the first is too near
+			return false
+		}
+		last, turned, travelled = angle, turned+step, travelled+math.Abs(step)
+		if math.Abs(turned) >= pressRoundDeg*degree {
+			return travelled <= pressDetour*math.Abs(turned) && float64(near) <= pressNear*float64(i)
 		}
 	}
 	return false

@@ -376,7 +376,7 @@ func TestNoPressIsInvented(t *testing.T) {
 	invented := 0
 	counts := make([]int, len(activities))
 	for i := range recordings {
-		p := newPerson(uint64(200_000 + i))
+		p := newPerson(uint64(400_000 + i))
 		p.rests(p.between(0.5, 3))
 		var done []string
 		for range p.rng.IntN(4) {
@@ -640,4 +640,27 @@ func TestAFootCanPassForAHand(t *testing.T) {
 	}
 	t.Logf("%d of %d feet that went round near the edge were taken for a hand", taken, feet)
 	assert.Greater(t, taken, feet/2)
+}
+
+// Whatever the samples are, presses lie within them, in order and apart.
+func TestPressesOnAnything(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var feet [2]releve.Foot
+		for f := range feet {
+			n := rapid.IntRange(0, 300).Draw(t, "samples")
+			samples := make([]measure.Sample, n)
+			place := rapid.OneOf(rapid.Float32Range(-20, 20), rapid.SampledFrom([]float32{float32(math.NaN()), 0, 1e30}))
+			for i := range samples {
+				samples[i] = measure.Sample{T: float64(i) / 20, LoadN: rapid.OneOf(rapid.Float32Range(-50, 400), rapid.Just(float32(100))).Draw(t, "load"), MedialMM: place.Draw(t, "medial"), OverMM: place.Draw(t, "over")}
+			}
+			feet[f] = releve.Foot{Samples: samples, Pulses: releve.Find(samples), Outline: platform.Superellipse(36, 22, 2.5)}
+		}
+		last := 0.0
+		for _, press := range releve.FindPresses(feet[0], feet[1]) {
+			assert.LessOrEqual(t, last, press[0])
+			assert.Less(t, press[0], press[1])
+			assert.LessOrEqual(t, press[1], 15.0)
+			last = press[1]
+		}
+	})
 }

@@ -91,6 +91,7 @@ type presses struct {
 	// nil where there is none that can be used. One press alone is the first.
 	first, second *found
 	reason        Reason // why a press cannot be used
+	refused       int    // the Map.Press of that one
 }
 
 func findPresses(in Input, s *shape) (p presses) {
@@ -102,7 +103,7 @@ func findPresses(in Input, s *shape) (p presses) {
 			p.second = f
 		}
 		if reason != "" {
-			p.reason = reason
+			p.reason, p.refused = reason, press
 		}
 	}
 	return p
@@ -133,7 +134,7 @@ func find(in Input, s *shape, p presses) Seat {
 		}
 	}
 	if press != nil {
-		out.LeftOut = p.reason
+		out.LeftOut, out.LeftOutPress = p.reason, p.refused
 	} else {
 		refuse(FromPress, p.reason)
 		refuse(FromHolds, holdsReason)

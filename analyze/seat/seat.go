@@ -119,6 +119,8 @@ type Seat struct {
 	// LeftOut is why one of two presses has no part in the seat; "" where there is
 	// none such.
 	LeftOut Reason
+	// LeftOutPress is the Map.Press of that one.
+	LeftOutPress int
 	// UsedHolds says that holds have a part in the seat.
 	UsedHolds bool
 	// PriorConflict says that the maps contradict the offset and seat_sd_mm of the

@@ -1,14 +1,14 @@
-package analyze
+package seat
 
 import (
 	"math"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"aplomb/analyze/seat"
 	"aplomb/device/sim"
 )
 
@@ -26,47 +26,45 @@ func TestSeatFromTwoPresses(t *testing.T) {
 	all, missed := 0, 0
 	for _, slip := range []float64{0, 0.2, 0.5, 1} {
 		var squares, offBy, half, oneHalf float64
-		covered, beyond, oneCovered := 0, 0, 0
+		covered, leftOut, oneCovered := 0, 0, 0
 		for seed := range uint64(mountings) {
-			setup := scenario.Setup(6001+seed, int(seed), 6, seat.ContactKPa)
+			setup := scenario.Setup(6001+seed, int(seed), 6, ContactKPa)
 			setup.Press = sim.DefaultPadPress()
 			setup.Press.Maps, setup.Press.Turns, setup.Press.SlipMM = 60, 2, slip
 			m, err := sim.NewMounting(setup)
 			require.NoError(t, err)
-			in := seat.Input{Strip: setup.Strip, Outline: setup.Shoe.Outline(), GainSD: setup.Sensor.GainSD}
-			var presses [2][]seat.Map
+			in := Input{Strip: setup.Strip, Outline: setup.Shoe.Outline(), GainSD: setup.Sensor.GainSD}
+			var presses [2][]Map
 			for i, p := range m.Press {
-				presses[i/30] = append(presses[i/30], seat.Map{Kind: seat.Press, KPa: p.KPa, NoiseKPa: setup.Sensor.NoiseKPa})
+				presses[i/30] = append(presses[i/30], Map{Kind: Press, KPa: p.KPa, NoiseKPa: setup.Sensor.NoiseKPa})
 			}
 			truth := [2]float64{m.Seat.MedialMM - m.InPress.MedialMM, m.Seat.OverMM - m.InPress.OverMM}
 			if seed%2 == 1 { // the strip moved after the holds
 				presses[0], presses[1] = presses[1], presses[0]
 				truth[0], truth[1] = -truth[0], -truth[1]
 			}
-			holds := func(maps []seat.Map) []seat.Map {
+			holds := func(maps []Map) []Map {
+				maps = slices.Clone(maps)
 				for _, h := range m.Holds {
-					maps = append(maps, seat.Map{Kind: seat.Hold, KPa: h.KPa, NoiseKPa: setup.Sensor.NoiseKPa})
+					maps = append(maps, Map{Kind: Hold, KPa: h.KPa, NoiseKPa: setup.Sensor.NoiseKPa})
 				}
 				return maps
 			}
-			c := comparePresses(in, presses[:])
-			require.NotNil(t, c.move)
-			offBy += math.Pow(c.move.Medial.Value-truth[0], 2) + math.Pow(c.move.Over.Value-truth[1], 2)
-			if c.move.Beyond {
-				beyond++
-			}
 			one := in
-			one.Maps = holds(thinned(presses[0], maxSeatPresses))
-			first := seat.Find(one)
-			var used []seat.Map
-			for i, is := range c.used {
-				if is {
-					used = append(used, presses[i]...)
-				}
+			one.Maps = holds(presses[0])
+			first := Find(one)
+			for k := range presses[1] {
+				presses[1][k].Press = 1
 			}
-			in.Maps, in.MoveSDMM = holds(thinned(used, maxSeatPresses)), c.moveSDMM
-			found := seat.Find(in)
-			require.Equal(t, seat.FromPress, found.Evidence)
+			in.Maps = holds(slices.Concat(presses[0], presses[1]))
+			found := Find(in)
+			require.Equal(t, FromPress, found.Evidence)
+			if found.Shift == nil {
+				t.Logf("seed %d: a press is left out: %s", seed, found.LeftOut)
+				leftOut++
+				continue
+			}
+			offBy += math.Pow(found.Shift.Medial.Value-truth[0], 2) + math.Pow(found.Shift.Over.Value-truth[1], 2)
 			for axis, is := range [2]float64{m.Seat.MedialMM, m.Seat.OverMM} {
 				off, h := found.Offset[axis]-is, 1.96*math.Sqrt(found.Cov[axis][axis])
 				squares, half = squares+off*off, half+h
@@ -80,16 +78,11 @@ func TestSeatFromTwoPresses(t *testing.T) {
 				}
 			}
 		}
-		n := float64(2 * mountings)
-		t.Logf("moved by %.1f mm: the move is off by %.2f mm, said to be too far in %d of %d; seat in the holds off by %.2f mm, ± %.2f mm holds the truth in %.0f %%; with the first press alone ± %.2f mm in %.0f %%",
-			slip, math.Sqrt(offBy/n), beyond, mountings, math.Sqrt(squares/n), half/n, 100*float64(covered)/n, oneHalf/n, 100*float64(oneCovered)/n)
-		all, missed = all+2*mountings, missed+2*mountings-covered
-		switch slip {
-		case 0:
-			assert.LessOrEqual(t, beyond, mountings/50)
-		case 1:
-			assert.Equal(t, mountings, beyond)
-		}
+		assert.LessOrEqual(t, leftOut, mountings/10)
+		n := float64(2 * (mountings - leftOut))
+		t.Logf("moved by %.1f mm: the move is off by %.2f mm; seat in the holds off by %.2f mm, ± %.2f mm holds the truth in %.0f %%; with the first press alone ± %.2f mm in %.0f %%; %d of %d without a second press",
+			slip, math.Sqrt(offBy/n), math.Sqrt(squares/n), half/n, 100*float64(covered)/n, oneHalf/n, 100*float64(oneCovered)/n, leftOut, mountings)
+		all, missed = all+int(n), missed+int(n)-covered
 	}
 	// Intervals that hold 93 % miss six or more of 16 once in 2,000.
 	assert.Less(t, missed, max(6, all*7/100))
