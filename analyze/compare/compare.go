@@ -48,17 +48,19 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 	for _, p := range pools {
 		c.Shoes = append(c.Shoes, p.summary())
 	}
+	claimed := claimsOf(pools)
 	for _, to := range labels[1:] {
-		c.Differences = append(c.Differences, differences(pools, labels[0], to)...)
+		c.Differences = append(c.Differences, differences(pools, claimed, labels[0], to)...)
 	}
 	for _, label := range labels {
 		c.Feet = append(c.Feet, feetDiffs(pools, label)...)
 	}
-	won := findWins(pools, labels)
+	wordFeet(c.Feet)
+	won := findWins(pools, labels, claimed)
 	if len(labels) > 2 {
 		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
-	c.decide(pools, labels, won)
+	c.decide(pools, labels, claimed, won)
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
 	c.Trends = visitTrends(results, pools, labels)

@@ -3,6 +3,7 @@ package compare
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"os"
 	"slices"
 	"strconv"
@@ -138,7 +139,7 @@ func TestShoesAgainstWelchOnStudentsSleepData(t *testing.T) {
 	assert.InDelta(t, -3.3654832, d.CI95[0], 1e-6)
 	assert.InDelta(t, 0.2054832, d.CI95[1], 1e-6)
 	assert.Equal(t, CouldBeChance, d.Wording)
-	assert.Nil(t, d.P, "one mounting a shoe cannot be permuted")
+	assert.InDelta(t, 0.07939, *d.P, 5e-6)
 }
 
 // Left against right is the paired comparison. Same data: t = -4.0621 with 9
@@ -152,14 +153,6 @@ func TestFeetAgainstPairedOnStudentsSleepData(t *testing.T) {
 	assert.InDelta(t, -2.4598858, d.CI95[0], 1e-6)
 	assert.InDelta(t, -0.7001142, d.CI95[1], 1e-6)
 	assert.Equal(t, Clear, d.Wording)
-}
-
-// The sign-flip p of left against right on Darwin's maize: 863 of 32,768
-// arrangements on either side (Fisher, The Design of Experiments (1935), § 21).
-func TestFeetSignFlipOnDarwinsMaize(t *testing.T) {
-	d := column(t, "maize.csv", "difference_eighths_inch")
-	c := of(t, day{shoe: shoe("A"), mounting: "1", left: d, right: make([]float64, len(d))})
-	assert.InDelta(t, 2*863.0/32768, *c.feet(t, measure.Over, "A").P, 1e-12)
 }
 
 // Mounting enters as seat²·(1/m_A + 1/m_B) with its own degrees of freedom. With
@@ -212,23 +205,32 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		}))
 }
 
-// With four mountings of each shoe there is a permutation test: 2 of the 70 groupings
-// of 8 mountings are as far apart as two groups that do not overlap.
-func TestPermutationOfMountings(t *testing.T) {
-	var days []day
-	for i := range 8 {
-		d := day{shoe: shoe("A"), mounting: strconv.Itoa(i), left: []float64{float64(i), float64(i) + 0.1}, seatSD: 0.1}
-		if i >= 4 {
-			d.shoe = shoe("B")
+// Only declared measures are worded, whatever their interval.
+func TestOnlyDeclaredMeasuresAreWorded(t *testing.T) {
+	at := func(over, peak float64) *measure.Result {
+		r := day{shoe: shoe(fmt.Sprint("S", over)), mounting: fmt.Sprint(over), left: []float64{over, over + 0.1, over - 0.1}, right: []float64{over, over + 0.1, over - 0.1}}.result(int(over))
+		for i := range r.Releves {
+			r.Releves[i].PeakKPa = peak + float64(i)
 		}
-		days = append(days, d)
+		return r
 	}
-	c := of(t, days...)
-	d := c.difference(t, measure.Over, device.Left)
-	require.NotNil(t, d.P)
-	assert.InDelta(t, 2.0/70, *d.P, 1e-12)
-	assert.Nil(t, d.PHolm, "the primary measure is not adjusted")
-	assert.NotNil(t, c.difference(t, measure.Medial, device.Left).PHolm)
+	c, err := Results([]*measure.Result{at(0, 100), at(9, 900)}, "")
+	require.NoError(t, err)
+	data, err := json.Marshal(c)
+	require.NoError(t, err)
+	for _, d := range c.Differences {
+		declared := d.Measure.Describe().Kind == measure.Declared
+		assert.Equal(t, declared, d.Wording != "", d.Measure)
+		assert.Equal(t, declared, d.P != nil, d.Measure)
+		assert.Equal(t, declared, d.PHolm != nil, d.Measure)
+	}
+	for _, d := range c.Feet {
+		assert.Equal(t, d.Measure.Describe().Kind == measure.Declared, d.Wording != "", d.Measure)
+	}
+	assert.Equal(t, Clear, c.difference(t, measure.Over, device.Left).Wording)
+	peak := c.difference(t, measure.PeakPressure, device.Left)
+	assert.True(t, excludesZero(peak.CI95))
+	assert.NotContains(t, string(data), `"wording":""`)
 }
 
 func TestPreference(t *testing.T) {

@@ -8,10 +8,6 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// mountingsToPermute is the least number of mountings of each shoe for a
-// permutation test.
-const mountingsToPermute = 4
-
 // contrast is the difference of two means with the components of its uncertainty.
 type contrast struct {
 	difference       float64
@@ -47,25 +43,42 @@ func (c contrast) halfWidth() float64 {
 	return stats.Interval95(0, stats.Combined(c.components()...), stats.EffectiveDOF(c.components()...)).Hi
 }
 
-// judge returns the standard uncertainty, its degrees of freedom (nil where
-// unlimited), the 95 % interval and the wording. The wording depends on the
-// interval and never on a p-value.
-func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
+// estimate returns the standard uncertainty of the difference, its degrees of
+// freedom (nil where unlimited) and the 95 % interval, nil where the scatter of
+// relevés is not known.
+func (c contrast) estimate() (u float64, dof *float64, ci *[2]float64) {
 	u = stats.Combined(c.components()...)
 	if !c.scatterKnown {
-		return u, nil, nil, CouldBeChance
+		return u, nil, nil
 	}
 	nu := stats.EffectiveDOF(c.components()...)
-	ci = interval(c.difference, u, nu)
+	return u, finiteDOF(nu), interval(c.difference, u, nu)
+}
+
+// pValue returns the two-sided p-value of the t-test that corresponds to the 95 %
+// interval, NaN without an interval.
+func (c contrast) pValue() float64 {
+	parts := c.components()
+	u := stats.Combined(parts...)
 	switch {
-	case excludesZero(ci):
-		wording = Clear
-	case math.Abs(c.difference) > c.withoutMounting().halfWidth():
-		wording = WithinMounting
-	default:
-		wording = CouldBeChance
+	case !c.scatterKnown:
+		return math.NaN()
+	case u == 0 && c.difference == 0:
+		return 1
 	}
-	return u, finiteDOF(nu), ci, wording
+	return stats.TwoSided(c.difference/u, stats.EffectiveDOF(parts...))
+}
+
+// wording returns what may be said of the difference, given its p-value adjusted
+// for multiple testing, NaN where there is none.
+func (c contrast) wording(adjusted float64) Wording {
+	switch {
+	case adjusted <= clearUpTo:
+		return Clear
+	case c.pValue() > clearUpTo && math.Abs(c.difference) > c.withoutMounting().halfWidth():
+		return WithinMounting
+	}
+	return CouldBeChance
 }
 
 // withoutMounting and withoutGains return the contrast without the uncertainty of
@@ -78,7 +91,7 @@ func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 
 // differences compares every measure of the shoe to with that of from, foot by
 // foot, under the same support and rise.
-func differences(pools []*pool, from, to string) []Difference {
+func differences(pools []*pool, claimed claims, from, to string) []Difference {
 	var out []Difference
 	for _, a := range pools {
 		if a.label != from {
@@ -89,19 +102,18 @@ func differences(pools []*pool, from, to string) []Difference {
 				continue
 			}
 			for _, m := range measure.All() {
-				if d, ok := difference(a, b, m); ok {
+				if d, ok := difference(a, b, m, claimed); ok {
 					out = append(out, d)
 				}
 			}
 		}
 	}
-	adjust(out)
 	return out
 }
 
 // difference compares one measure of two pools, b − a; ok is false where one of
-// them has no value.
-func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
+// them has no value. A declared measure has p-values and a wording.
+func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
@@ -113,25 +125,18 @@ func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}
-	d.U, d.DOF, d.CI95, d.Wording = c.judge()
-	if len(from.groups) >= mountingsToPermute && len(to.groups) >= mountingsToPermute {
-		p := stats.PermuteGroups(means(from.groups), means(to.groups))
-		d.P = &p
+	d.U, d.DOF, d.CI95 = c.estimate()
+	if m.Describe().Kind == measure.Declared {
+		adjusted := claimed.adjusted(a, b, m)
+		d.P, d.PHolm, d.Wording = known(c.pValue()), known(adjusted), c.wording(adjusted)
 	}
 	return d, true
 }
 
-// adjust sets PHolm over the measures and feet of one pair of shoes, except the
-// primary measure.
-func adjust(ds []Difference) {
-	var p []float64
-	var at []int
-	for i, d := range ds {
-		if d.P != nil && d.Measure != measure.Over {
-			p, at = append(p, *d.P), append(at, i)
-		}
+// known returns nil for NaN.
+func known(p float64) *float64 {
+	if math.IsNaN(p) {
+		return nil
 	}
-	for j, adjusted := range stats.Holm(p) {
-		ds[at[j]].PHolm = &adjusted
-	}
+	return &p
 }

@@ -85,6 +85,12 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 	return pools
 }
 
+// comparable reports whether two pools are of different shoes on one foot under the
+// same support and rise.
+func (p *pool) comparable(q *pool) bool {
+	return p.label != q.label && p.foot == q.foot && p.support == q.support && p.rise == q.rise
+}
+
 // addReleves adds the relevés of foot f in recording number i, made in mounting
 // m.
 func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {

@@ -12,7 +12,7 @@ import (
 type Wording string
 
 const (
-	Clear          Wording = "clear"                               // the 95 % interval excludes 0
+	Clear          Wording = "clear"                               // the p-value, adjusted for multiple testing, is at most 0.05
 	WithinMounting Wording = "smaller than mounting repeatability" // it would without the uncertainty of mounting
 	CouldBeChance  Wording = "could be chance"
 )
@@ -71,7 +71,13 @@ type Summary struct {
 }
 
 // Difference is the difference of one measure between two shoes on the same foot,
-// to − from, in the unit of the measure.
+// to − from, in the unit of the measure. Only declared measures have p-values and a
+// wording, see measure.Kind.
+//
+// P is that of the two-sided t-test with U and DOF, so that it is at most 0.05 where
+// CI95 excludes 0. PHolm is P adjusted by Holm (see stats.Holm): for the primary
+// measure over the feet and pairs of shoes of the comparison, for the other declared
+// ones over measures, feet and pairs together, load share once a pair.
 type Difference struct {
 	Foot          device.Foot     `json:"foot"`
 	Support       string          `json:"support,omitempty"`
@@ -89,13 +95,14 @@ type Difference struct {
 	CI95          *[2]float64     `json:"ci95,omitempty"`
 	U             float64         `json:"u"`
 	DOF           *float64        `json:"dof,omitempty"`
-	P             *float64        `json:"p,omitempty"`      // permutation test of mountings; absent unless both shoes have 4 or more
-	PHolm         *float64        `json:"p_holm,omitempty"` // adjusted over measures × feet of this pair, without the primary measure
-	Wording       Wording         `json:"wording"`
+	P             *float64        `json:"p,omitempty"`
+	PHolm         *float64        `json:"p_holm,omitempty"`
+	Wording       Wording         `json:"wording,omitempty"`
 }
 
 // FeetDiff is the difference of one measure between the feet in one shoe, left −
-// right, over the relevés that both feet made together.
+// right, over the relevés that both feet made together. Only declared measures have a
+// wording.
 type FeetDiff struct {
 	Shoe       string          `json:"shoe"`
 	Support    string          `json:"support,omitempty"`
@@ -108,10 +115,11 @@ type FeetDiff struct {
 	CI95       *[2]float64     `json:"ci95,omitempty"`
 	U          float64         `json:"u"`
 	DOF        *float64        `json:"dof,omitempty"`
-	P          *float64        `json:"p,omitempty"` // sign-flip test of the paired relevés, valid for this mounting
-	Wording    Wording         `json:"wording"`
+	Wording    Wording         `json:"wording,omitempty"`
 
 	Pairs [][2]float64 `json:"-"` // values of left and right of every paired relevé
+
+	contrast contrast
 }
 
 // Change lists the properties in which two shoes differ next to the differences
@@ -147,8 +155,8 @@ type VisitTrend struct {
 	U         float64         `json:"u"`          // standard uncertainty of the slope, remounting included
 	DOF       *float64        `json:"dof,omitempty"`
 	CI95      *[2]float64     `json:"ci95,omitempty"`
-	Wording   Wording         `json:"wording"`
-	Effects   []TrendEffect   `json:"makes,omitempty"` // on the difference of each shoe from the first
+	Wording   Wording         `json:"wording,omitempty"` // of declared measures
+	Effects   []TrendEffect   `json:"makes,omitempty"`   // on the difference of each shoe from the first
 }
 
 // TrendEffect is the difference between two shoes that a trend alone would cause,
@@ -165,14 +173,10 @@ type RankedShoe struct {
 	Better []string `json:"better,omitempty"` // shoes that this one is better than
 }
 
-// AgainstFirst is the difference of the primary measure of one shoe from the
-// first, adjusted for the number of shoes.
+// AgainstFirst is the difference of the primary measure of one shoe from the first.
 type AgainstFirst struct {
 	Difference
-	// PShoes is the p-value of the t-test that corresponds to the interval, adjusted
-	// by Holm (see stats.Holm) over the shoes measured on this foot under the same
-	// conditions; absent where there is no interval.
-	PShoes *float64 `json:"p_shoes,omitempty"`
+	PShoes *float64 `json:"p_shoes,omitempty"` // PHolm of the difference
 }
 
 // VarianceShares divides the variance of one difference into its sources: the
