@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -70,12 +71,26 @@ func seatEffect(sd float64) measure.Effect {
 	return measure.Effect{Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidenceAssumed, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: u, measure.Medial: u}}
 }
 
+// exactly returns mountings that differ by nothing but relevés and seats, so many that
+// they decide about the mounting effect.
+func exactly() (rows []mounting.Row) {
+	for _, m := range []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.Load} {
+		for i := range 300 {
+			for range 2 {
+				rows = append(rows, mounting.Row{Group: "A", Mounting: strconv.Itoa(i), Measure: m, Value: 1, Evidence: measure.EvidencePress})
+			}
+		}
+	}
+	return rows
+}
+
+// of compares recordings of a dancer without a mounting effect.
 func of(t *testing.T, days ...day) *Comparison {
 	var results []*measure.Result
 	for i, d := range days {
 		results = append(results, d.result(i))
 	}
-	c, err := Results(results, "")
+	c, err := Results(results, Options{Earlier: exactly()})
 	require.NoError(t, err)
 	_, err = json.Marshal(c)
 	require.NoError(t, err)
@@ -182,7 +197,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		if change != nil {
 			change(a.Meta.Sides[device.Left].Strip, b.Meta.Sides[device.Left].Strip)
 		}
-		c, err := Results([]*measure.Result{a, b}, "")
+		c, err := Results([]*measure.Result{a, b}, Options{})
 		require.NoError(t, err)
 		return slices.DeleteFunc(words.Warnings(c.Warnings), func(w string) bool { return !strings.Contains(w, "calibration") && !strings.Contains(w, "cells") })
 	}
@@ -214,7 +229,7 @@ func TestOnlyDeclaredMeasuresAreWorded(t *testing.T) {
 		}
 		return r
 	}
-	c, err := Results([]*measure.Result{at(0, 100), at(9, 900)}, "")
+	c, err := Results([]*measure.Result{at(0, 100), at(9, 900)}, Options{})
 	require.NoError(t, err)
 	data, err := json.Marshal(c)
 	require.NoError(t, err)
@@ -316,17 +331,17 @@ func TestOneReleveOnly(t *testing.T) {
 func TestRefusals(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0}, dancer: "D1"}.result(0)
 	b := day{shoe: shoe("A"), mounting: "2", left: []float64{0}, dancer: "D2"}.result(1)
-	_, err := Results([]*measure.Result{a, b}, "")
+	_, err := Results([]*measure.Result{a, b}, Options{})
 	assert.ErrorContains(t, err, "different dancers, D1 and D2")
-	_, err = Results([]*measure.Result{a}, "Z")
+	_, err = Results([]*measure.Result{a}, Options{Base: "Z"})
 	assert.ErrorContains(t, err, "--base Z: no such shoe in these recordings; there are A")
-	_, err = Results(nil, "")
+	_, err = Results(nil, Options{})
 	assert.Error(t, err)
 }
 
 func TestOneRecordingTwiceCountsOnce(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}.result(0)
-	c, err := Results([]*measure.Result{a, a}, "")
+	c, err := Results([]*measure.Result{a, a}, Options{})
 	require.NoError(t, err)
 	assert.Equal(t, 2, c.Shoes[0].N)
 	assert.Contains(t, words.Warnings(c.Warnings), "1.mcap is the same recording as another and counts once")

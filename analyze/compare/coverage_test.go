@@ -45,7 +45,7 @@ func TestCoverageTable(t *testing.T) {
 							results = append(results, d.result(s*10+m))
 						}
 					}
-					c, err := Results(results, "")
+					c, err := Results(results, Options{})
 					require.NoError(t, err)
 					d := c.difference(t, measure.Over, device.Left)
 					one := 1 / float64(fittings)

@@ -10,23 +10,25 @@ import (
 
 // contrast is the difference of two means with the components of its uncertainty.
 type contrast struct {
-	difference       float64
-	dancer, mounting []stats.Component // scatter of relevés; remounting of the strips
-	sensor, gains    []stats.Component // of the sensor without the gains of its cells, and of these gains
-	scatterKnown     bool              // the standard deviation of relevés is known
+	difference    float64
+	dancer, seat  []stats.Component // scatter of relevés; seats of the strips
+	effect        effect            // what else differs between mountings
+	sensor, gains []stats.Component // of the sensor without the gains of its cells, and of these gains
+	scatterKnown  bool              // the standard deviation of relevés is known
 }
 
 // contrastOf returns the difference of two samples of one foot: u² = s_A²/n_A +
-// s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
-// (JCGM 100:2008, 5.1.2). The standard deviation of a mounting is one estimate
-// with one number of degrees of freedom for both shoes.
+// s_B²/n_B + (seat² + effect²)·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
+// (JCGM 100:2008, 5.1.2). The standard deviation of a seat is one estimate with one
+// number of degrees of freedom for both shoes, and so is that of the mounting effect.
 func contrastOf(from, to sample) contrast {
-	ma, mb := from.mounting(), to.mounting()
+	ma, mb := from.seat(), to.seat()
 	sensor, gains := to.sensor.differenceFrom(from.sensor)
 	return contrast{
 		difference:   to.mean - from.mean,
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
-		mounting:     []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		effect:       from.effect.times(1 / from.mountings).plus(to.effect.times(1 / to.mountings)),
 		sensor:       sensor,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
@@ -35,7 +37,12 @@ func contrastOf(from, to sample) contrast {
 
 // components returns all components.
 func (c contrast) components() []stats.Component {
-	return slices.Concat(c.dancer, c.sensor, c.gains, c.mounting)
+	return slices.Concat(c.dancer, c.sensor, c.gains, []stats.Component{c.mounting()})
+}
+
+// mounting returns the component of all that differs between mountings.
+func (c contrast) mounting() stats.Component {
+	return c.effect.with(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)})
 }
 
 // halfWidth returns the half-width of the 95 % interval.
@@ -82,8 +89,8 @@ func (c contrast) wording(adjusted float64) Wording {
 }
 
 // withoutMounting and withoutGains return the contrast without the uncertainty of
-// remounting and without that of the gains of cells.
-func (c contrast) withoutMounting() contrast { c.mounting = nil; return c }
+// mounting and without that of the gains of cells.
+func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, effect{}; return c }
 func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
 // excludesZero reports whether an interval excludes 0.

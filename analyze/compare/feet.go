@@ -78,7 +78,9 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 			sensor.add(one, m, n)
 		}
 		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
-		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
+		c.seat = append(c.seat, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
+		variance, term := left.effects[m].Variance([2]float64{d.Left, d.Right}[f])
+		c.effect = c.effect.plus(effect{variance, term}.times(1 / paired.mountings))
 	}
 	d.Difference = c.difference
 	d.contrast = c

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -23,6 +24,7 @@ type pool struct {
 	floors   []string
 	platform measure.Platform
 
+	effects   map[measure.Measure]mounting.Effect
 	releves   []measure.Releve
 	mounting  []int          // by relevé, numbered from 0
 	source    []int          // by relevé, the number of its recording
@@ -54,7 +56,7 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 				at = len(pools)
 				pools = append(pools, &pool{
 					label: l, foot: f, support: r.Meta.Support, rise: r.Meta.Rise,
-					shoe: *side.Shoe, platform: *r.Platforms.Of(f),
+					shoe: *side.Shoe, platform: *r.Platforms.Of(f), effects: c.Mountings,
 				})
 			}
 			p := pools[at]

@@ -5,6 +5,7 @@ package compare
 
 import (
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 )
 
@@ -20,23 +21,28 @@ const (
 // Comparison is the result of comparing several recordings of one dancer. Its
 // JSON is that of compare --json.
 type Comparison struct {
-	Dancer      string            `json:"dancer,omitempty"`
-	Shoes       []ShoeFoot        `json:"shoes"`
-	Differences []Difference      `json:"differences"`
-	Feet        []FeetDiff        `json:"feet"`
-	Preferred   string            `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" with one shoe
-	Findings    []string          `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
-	Why         string            `json:"why"`                 // Answer and Findings
-	RestsOn     *VarianceShares   `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
-	Against     []AgainstFirst    `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes
-	Ranking     []RankedShoe      `json:"ranking,omitempty"`   // likewise
-	Changes     []Change          `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
-	Trends      []VisitTrend      `json:"drift,omitempty"`     // over the visit, in all shoes together
-	Warnings    []measure.Warning `json:"warning_codes"`
-	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
+	Dancer      string          `json:"dancer,omitempty"`
+	Shoes       []ShoeFoot      `json:"shoes"`
+	Differences []Difference    `json:"differences"`
+	Feet        []FeetDiff      `json:"feet"`
+	Preferred   string          `json:"preferred,omitempty"` // a shoe's label; absent where none is
+	Answer      string          `json:"-"`                   // which shoe, in one sentence; "" with one shoe
+	Findings    []string        `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
+	Why         string          `json:"why"`                 // Answer and Findings
+	RestsOn     *VarianceShares `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
+	Against     []AgainstFirst  `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes
+	Ranking     []RankedShoe    `json:"ranking,omitempty"`   // likewise
+	Changes     []Change        `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
+	Trends      []VisitTrend    `json:"drift,omitempty"`     // over the visit, in all shoes together
+
+	Mountings map[measure.Measure]mounting.Effect `json:"mounting_effects,omitempty"` // what differs between mountings beyond relevés and seat
+
+	Warnings []measure.Warning `json:"warning_codes"`
+	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of all results compared
+
+	scatter mounting.Scatter // of place between the mountings in hand
 }
 
 // ShoeFoot is the pooled relevés of one shoe on one foot under the same
@@ -65,7 +71,7 @@ type Summary struct {
 	N    int         `json:"n"`
 	Mean float64     `json:"mean"`
 	SD   *float64    `json:"sd,omitempty"`   // of relevés within a mounting; absent where every mounting has one relevé
-	U    float64     `json:"u"`              // standard uncertainty of the mean, including mounting and gains
+	U    float64     `json:"u"`              // standard uncertainty of the mean, including seat, mounting effect and gains
 	DOF  *float64    `json:"dof,omitempty"`  // effective degrees of freedom of U; absent where unlimited
 	CI95 *[2]float64 `json:"ci95,omitempty"` // absent where a single relevé leaves the scatter unknown
 }
@@ -192,9 +198,11 @@ type VarianceShares struct {
 	HalfWidth float64         `json:"half_width"` // of the 95 % interval
 
 	// Shares of the variance, which add up to 1: scatter of relevés, including noise
-	// and sway; remounting of the strips; gains, zeros, blur and grid of the cells.
+	// and sway; seats of the strips; what else differs between mountings; gains, zeros,
+	// blur and grid of the cells.
 	Dancer   float64 `json:"dancer"`
 	Mounting float64 `json:"mounting"`
+	Effect   float64 `json:"mounting_effect"`
 	Sensor   float64 `json:"sensor"`
 
 	Remedies []Remedy `json:"remedies"` // in order of effect

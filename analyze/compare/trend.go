@@ -111,14 +111,16 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 		visit int
 	}
 	index := map[key]int{}
-	seatSD, seatDOF := 0.0, math.Inf(1)
+	var block stats.Component // of one mounting
 	sum, n := map[string]float64{}, map[string]float64{}
 	for _, p := range pools {
 		s, has := p.sample(m)
 		if p.foot != f || !has {
 			continue
 		}
-		seatSD, seatDOF = math.Max(seatSD, s.seatSD), min(seatDOF, s.seatDOF)
+		if one := s.effect.with(stats.Component{U: s.seatSD, DOF: s.seatDOF}); one.U > block.U {
+			block = one
+		}
 		for i, r := range p.releves {
 			v, has := r.Value(m)
 			if !has {
@@ -139,7 +141,7 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 			n[p.label]++
 		}
 	}
-	t := stats.CommonSlope(groups, seatSD, seatDOF)
+	t := stats.CommonSlope(groups, block.U, block.DOF)
 	if math.IsNaN(t.U) {
 		return d, false
 	}

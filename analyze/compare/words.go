@@ -13,9 +13,9 @@ import (
 
 // SharesText returns a sentence with the shares.
 func (r *VarianceShares) SharesText() string {
-	words := make([]string, 3)
-	for i, p := range r.Parts() {
-		words[i] = p.Of + " " + p.Percent()
+	var words []string
+	for _, p := range r.Parts() {
+		words = append(words, p.Of+" "+p.Percent())
 	}
 	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
 		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))

@@ -107,7 +107,7 @@ func TestComparisonDetectsTheDetectableDifference(t *testing.T) {
 					all = append(all, made(shoe, fmt.Sprint(shoe, m), len(all), profile, over))
 				}
 			}
-			result, err := compare.Results(all, "")
+			result, err := compare.Results(all, compare.Options{})
 			require.NoError(t, err)
 			for _, d := range result.Differences {
 				if d.Measure == measure.Over && d.Wording == compare.Clear {

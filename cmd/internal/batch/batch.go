@@ -66,7 +66,7 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Results(results, p.Spelt(base))
+	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base)})
 	return c, results, err
 }
 
