@@ -237,13 +237,15 @@ func TestClaimsTable(t *testing.T) {
 			f.seat, f.recording, f.evidence = 2, 0, measure.EvidenceAssumed
 		}), 0},
 	}
+	// Recordings 1 mm apart are three times what is assumed: their intervals are held to
+	// a bound, and how often they make a false claim is printed.
 	fmt.Println("shoes                                        over   left   any declared   feet   tiring   said   interval holds   of others")
 	for i, row := range rows {
 		got := row.run(t, n, uint64(i))
 		percent := func(count, of int) float64 { return 100 * float64(count) / float64(of) }
 		fmt.Printf("%-42s  %4.1f %%  %4.1f %%  %10.1f %%  %4.1f %%  %5.1f %%  %4.1f %%  %12.1f %%  %8.1f %%\n", row.name, percent(got.overEither, n), percent(got.overLeft, n),
 			percent(got.anyDeclared, n), percent(got.feet, n), percent(got.tiring, n), percent(got.said, n), percent(got.holds, 2*n), percent(got.holdsOthers, 6*n))
-		if row.apart == 0 {
+		if row.apart == 0 && row.recording <= 0.3 {
 			limit{0.06}.atMost(t, got.overEither, n, row.name+": over is clear")
 			limit{0.11}.atMost(t, got.anyDeclared, n, row.name+": a declared measure is clear")
 		}

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -57,8 +58,20 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 func (p *pool) verdict() (measure.Verdict, platform.Point) {
 	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
 	at := platform.Point{medial.Mean, over.Mean}
-	v, _ := verdict.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
+	v, _ := p.judge(over, medial)
 	return v, at
+}
+
+// judge returns the verdict on the summaries of over and medial, and the probability
+// that the load acts inside the kern.
+func (p *pool) judge(over, medial Summary) (measure.Verdict, float64) {
+	dof := math.Inf(1)
+	for _, s := range []Summary{over, medial} {
+		if s.DOF != nil {
+			dof = min(dof, *s.DOF)
+		}
+	}
+	return verdict.Judge(p.platform.Kern, platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U}, dof)
 }
 
 // summaryOf returns the summary of a measure.

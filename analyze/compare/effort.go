@@ -4,9 +4,7 @@ import (
 	"fmt"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/verdict"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // Limits of leastEffort: more is not practicable in one visit. Our own choice.
@@ -78,8 +76,7 @@ func (p *pool) effortToJudge() string {
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
 	return leastEffort(p.mountings, func(releves, mountings int) bool {
-		so, sm := o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary()
-		v, _ := verdict.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
+		v, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
 		return v != measure.TooCloseToCall
 	})
 }

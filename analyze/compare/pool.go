@@ -8,9 +8,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
-	"aplomb/analyze/verdict"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // pool is the measured relevés of one shoe on one foot under the same conditions.
@@ -225,9 +223,7 @@ func (p *pool) summary() ShoeFoot {
 			s.Measures[m] = one.summary()
 		}
 	}
-	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
-	s.Verdict, s.PInside = verdict.Judge(p.platform.Kern,
-		platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U})
+	s.Verdict, s.PInside = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
 	s.MeanMap = p.meanMap()
 	return s
 }

@@ -135,7 +135,7 @@ func (f *footFollower) measure(p releve.Pulse) Hold {
 	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
 	medial, over := f.scatter(p)
 	seat := f.strip.Mount.SeatSDMM
-	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)})
+	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat, medial), math.Hypot(seat, over)}, f.strip.Mount.SeatDOF())
 	return h
 }
 

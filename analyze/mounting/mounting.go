@@ -15,10 +15,17 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// enoughDOF is the least number of degrees of freedom with which the mountings of a
-// dancer, or of all dancers, are used by themselves: our own choice. Two shoes with
-// two mountings each on both feet give four.
-const enoughDOF = 4
+// enoughDOF is the least number of degrees of freedom with which the mountings of one
+// dancer, or of the other dancers, are used by themselves: our own choice. A standard
+// deviation from 12 is good to a fifth of itself.
+const enoughDOF = 12
+
+// contradictsBelow is the probability of so large a scatter between a dancer's mountings
+// below which they are used by themselves, however few: our own choice. It is as large
+// as this because a scatter that is taken for too small makes false claims, while one
+// that is taken for too large only hides true ones. The table of claims in package
+// compare shows what follows.
+const contradictsBelow = 0.3
 
 // Row is the value of one measure in one relevé.
 type Row struct {
@@ -37,7 +44,7 @@ type Origin string
 
 const (
 	OfDancer  Origin = "dancer"  // this dancer's
-	OfLogbook Origin = "logbook" // this dancer's and those of every other dancer
+	OfLogbook Origin = "logbook" // this dancer's and those of the other dancers
 	Assumed   Origin = "assumed" // our assumption, together with what mountings there are
 )
 
@@ -87,33 +94,38 @@ type key struct {
 	measure measure.Measure
 }
 
-// Effect returns the effect of a mounting on a measure of a dancer: from the first of
-// these that has four degrees of freedom or more: the dancer's repeated mountings;
-// those of all dancers; those of all dancers and the assumption of this package.
-// Mountings of a dancer whose scatter contradicts the assumption are used by themselves,
-// however few.
+// Effect returns the effect of a mounting on a measure of a dancer. It is estimated from
+// the dancer's own repeated mountings where they have 12 degrees of freedom or more; else
+// together with those of the other dancers, where these have as many; else with those and
+// the assumption of this package. A dancer whose mountings differ by more than the others'
+// or the assumption predict is taken alone.
 func (p *Pool) Effect(dancer string, m measure.Measure) Effect {
-	own := p.strata[key{dancer, m}]
-	e := Effect{From: OfDancer, Relative: assumed[m].relative, DOF: dof(own)}
-	all := own
-	if e.DOF < enoughDOF {
-		for _, other := range p.dancers {
-			if other != dancer {
-				all = append(slices.Clip(all), p.strata[key{other, m}]...)
-			}
-		}
-		e.From, e.DOF = OfLogbook, dof(all)
+	used, from := p.use(p.strata[key{dancer, m}], dancer, m)
+	variance, term := excess(used)
+	return Effect{SD: math.Sqrt(variance), DOF: dof(used), From: from, Relative: assumed[m].relative, Term: term}
+}
+
+// use returns the strata from which the effect on a dancer is estimated. own are the
+// dancer's.
+func (p *Pool) use(own []stratum, dancer string, m measure.Measure) ([]stratum, Origin) {
+	if dof(own) >= enoughDOF {
+		return own, OfDancer
 	}
-	if e.DOF < enoughDOF {
-		e.From, e.DOF = Assumed, e.DOF+assumedDOF
-		all = append(slices.Clip(all), assumption(m))
-		if scatterOf(own, assumed[m].sd).P < scatterLevel {
-			all, e.From, e.DOF = own, OfDancer, dof(own)
+	var others []stratum
+	for _, other := range p.dancers {
+		if other != dancer {
+			others = append(others, p.strata[key{other, m}]...)
 		}
 	}
-	variance, term := excess(all)
-	e.SD, e.Term = math.Sqrt(variance), term
-	return e
+	from := OfLogbook
+	if dof(others) < enoughDOF {
+		others, from = append(others, assumption(m)), Assumed
+	}
+	variance, _ := excess(others)
+	if scatterOf(own, math.Sqrt(variance)).P < contradictsBelow {
+		return own, OfDancer
+	}
+	return slices.Concat(own, others), from
 }
 
 // dof returns the degrees of freedom of strata.

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 	"time"
@@ -52,21 +53,19 @@ func TestVarianceComponentOfSiRstv(t *testing.T) {
 	assert.InEpsilon(t, within, o.MSWithin, 1e-11)
 	assert.InEpsilon(t, 1.18046237440255, o.MSBetween/o.MSWithin, 1e-10)
 
-	e := New(rowsOf("D7", "A", measure.Over, 0, instruments...)).Effect("D7", measure.Over)
-	assert.InEpsilon(t, (between-within)/5, e.SD*e.SD, 1e-9)
-	assert.Equal(t, OfDancer, e.From)
-	assert.Equal(t, 4.0, e.DOF)
+	variance, term := excess(New(rowsOf("D7", "A", measure.Over, 0, instruments...)).strata[key{"D7", measure.Over}])
+	assert.InEpsilon(t, (between-within)/5, variance, 1e-9)
 	// Satterthwaite's degrees of freedom of a difference of mean squares (Biometrics
 	// Bulletin 2 (1946) 110-114).
 	dof := math.Pow(between-within, 2) / (between*between/4 + within*within/20)
-	assert.InEpsilon(t, dof, math.Pow(e.SD, 4)/e.Term, 1e-9)
+	assert.InEpsilon(t, dof, variance*variance/term, 1e-9)
 }
 
 // With groups of one size the estimate is that of the analysis of variance, at least 0,
 // and the seat's variance is subtracted from it.
 func TestEffectIsThatOfTheAnalysisOfVariance(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
-		n, k := rapid.IntRange(2, 6).Draw(rt, "relevés"), rapid.IntRange(5, 9).Draw(rt, "mountings")
+		n, k := rapid.IntRange(2, 6).Draw(rt, "relevés"), rapid.IntRange(13, 20).Draw(rt, "mountings")
 		seat := rapid.Float64Range(0, 1).Draw(rt, "seat")
 		g := rand.New(rand.NewPCG(rapid.Uint64().Draw(rt, "seed"), 1))
 		values := make([][]float64, k)
@@ -103,11 +102,14 @@ func TestMountingsOfSeveralShoes(t *testing.T) {
 
 // Loads scatter in proportion: 100 and 104 N in one shoe differ as 200 and 208 N do.
 func TestEffectInProportion(t *testing.T) {
-	small := New(rowsOf("D7", "A", measure.Load, 0, []float64{100, 100}, []float64{104, 104}, []float64{96, 96}, []float64{100, 100}, []float64{100, 100}))
-	large := New(rowsOf("D7", "A", measure.Load, 0, []float64{200, 200}, []float64{208, 208}, []float64{192, 192}, []float64{200, 200}, []float64{200, 200}))
+	mountings := func(load float64) *Pool {
+		all := slices.Repeat([][]float64{{load, load}}, 11)
+		return New(rowsOf("D7", "A", measure.Load, 0, append(all, []float64{1.04 * load, 1.04 * load}, []float64{0.96 * load, 0.96 * load})...))
+	}
+	small, large := mountings(100), mountings(200)
 	e := small.Effect("D7", measure.Load)
 	assert.True(t, e.Relative)
-	assert.InDelta(t, math.Sqrt(2*0.04*0.04/4), e.SD, 1e-12)
+	assert.InDelta(t, math.Sqrt(2*0.04*0.04/12), e.SD, 1e-12)
 	assert.InDelta(t, e.SD, large.Effect("D7", measure.Load).SD, 1e-12)
 	variance, term := e.Variance(250)
 	assert.InDelta(t, 250*250*e.SD*e.SD, variance, 1e-9)
@@ -116,27 +118,30 @@ func TestEffectInProportion(t *testing.T) {
 
 func TestWhoseMountings(t *testing.T) {
 	alike := []float64{0, 0.1}
+	many := slices.Repeat([][]float64{alike}, 13)
 	own := rowsOf("D7", "A", measure.Over, 0.2, alike, []float64{0.3, 0.4}, alike)
 	assert.Equal(t, Effect{SD: 0.3, DOF: 2, From: Assumed, Term: math.Pow(0.3, 4) / 2}, round(New(nil).Effect("D7", measure.Over)))
 	e := New(own).Effect("D7", measure.Over)
 	assert.Equal(t, Assumed, e.From)
 	assert.Equal(t, 4.0, e.DOF, "the assumption and two of the dancer's")
+	assert.Less(t, e.SD, 0.3, "the dancer's differ by less")
 
-	others := append(own, rowsOf("D8", "A", measure.Over, 0.2, alike, alike, alike)...)
+	others := slices.Concat(own, rowsOf("D8", "A", measure.Over, 0.2, many...))
 	e = New(others).Effect("D7", measure.Over)
 	assert.Equal(t, OfLogbook, e.From)
-	assert.Equal(t, 4.0, e.DOF)
+	assert.Equal(t, 14.0, e.DOF)
 
-	many := append(others, rowsOf("D7", "B", measure.Over, 0.2, alike, alike, alike)...)
-	e = New(many).Effect("D7", measure.Over)
+	e = New(slices.Concat(others, rowsOf("D7", "B", measure.Over, 0.2, many...))).Effect("D7", measure.Over)
 	assert.Equal(t, OfDancer, e.From)
-	assert.Equal(t, 4.0, e.DOF)
+	assert.Equal(t, 14.0, e.DOF)
 
 	far := rowsOf("D7", "A", measure.Over, 0.2, alike, []float64{4, 4.1})
-	e = New(far).Effect("D7", measure.Over)
-	assert.Equal(t, OfDancer, e.From, "they contradict the assumption")
-	assert.Equal(t, 1.0, e.DOF)
-	assert.InDelta(t, math.Sqrt(8-0.04-0.005/2), e.SD, 1e-9)
+	for _, rows := range [][]Row{far, slices.Concat(far, rowsOf("D8", "A", measure.Over, 0.2, many...))} {
+		e = New(rows).Effect("D7", measure.Over)
+		assert.Equal(t, OfDancer, e.From, "they contradict the assumption and the other dancers")
+		assert.Equal(t, 1.0, e.DOF)
+		assert.InDelta(t, math.Sqrt(8-0.04-0.005/2), e.SD, 1e-9)
+	}
 }
 
 // round rounds the numbers of an effect to nine digits.

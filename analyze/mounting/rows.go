@@ -55,7 +55,7 @@ func groupsOf(r *measure.Result) (groups [2]string) {
 func Seat(h *measure.Hold, m measure.Measure) (u float64, from measure.Evidence) {
 	for i := range h.Effects {
 		e := &h.Effects[i]
-		if e.Common == measure.OfMounting {
+		if e.Common == measure.OfMounting && e.Distribution != measure.Rectangular { // a bound goes the same way in every mounting
 			u = math.Hypot(u, e.U[m].U)
 		}
 		if e.Evidence != "" {
