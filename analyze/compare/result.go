@@ -205,6 +205,8 @@ type VarianceShares struct {
 	Effect   float64 `json:"mounting_effect"`
 	Sensor   float64 `json:"sensor"`
 
+	MountingEffect mounting.Effect `json:"effect"` // what the share of the mounting effect rests on
+
 	Remedies []Remedy `json:"remedies"` // in order of effect
 }
 

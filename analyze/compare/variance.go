@@ -62,6 +62,7 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: measure.Over, From: a.label, To: b.label,
 		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
+	r.MountingEffect = a.effects[m]
 	mountings := min(len(from.groups), len(to.groups)) + 1
 	r.Remedies = []Remedy{
 		{fmt.Sprintf("%d more relevés in each shoe", moreReleves), extendedContrast(from, to, moreReleves, 0).halfWidth()},

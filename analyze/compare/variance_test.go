@@ -50,7 +50,8 @@ func TestVarianceShares(t *testing.T) {
 	assert.InDelta(t, stats.TQuantile(0.975, dof)*u, r.Remedies[1].HalfWidth, 1e-9)
 
 	assert.Equal(t, "What the difference in over from A to B on the left foot, ±3.6 mm, rests on: "+
-		"the seats of the strips 75 %, the dancer 25 %, the mounting effect under 1 % and the sensor under 1 % of the variance.", r.SharesText())
+		"the seats of the strips 75 %, the dancer 25 %, the mounting effect under 1 % and the sensor under 1 % of the variance. "+
+		"Mountings differ by 0.0 mm beyond relevés and seat, from this dancer's mountings (299 degrees of freedom).", r.SharesText())
 	assert.Equal(t, "Mounting the strip twice under each shoe would bring it to ±2.5 mm, 3 more relevés in each shoe to ±3.4 mm.", r.RemediesText())
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -17,8 +18,22 @@ func (r *VarianceShares) SharesText() string {
 	for _, p := range r.Parts() {
 		words = append(words, p.Of+" "+p.Percent())
 	}
-	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
-		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))
+	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance. %s",
+		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words), r.effectText())
+}
+
+// effectText returns a sentence about the mounting effect.
+func (r *VarianceShares) effectText() string {
+	e := r.MountingEffect
+	from := map[mounting.Origin]string{
+		mounting.OfDancer:  "from this dancer's mountings",
+		mounting.OfLogbook: "from the mountings in the logbook",
+		mounting.Assumed:   "our assumption with this dancer's mountings",
+	}[e.From]
+	if e.From == mounting.Assumed && e.DOF == mounting.AssumedDOF {
+		from = "our assumption"
+	}
+	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s (%.0f degrees of freedom).", decimal(e.SD), from, e.DOF)
 }
 
 // Percent formats a share, "under 1 %" where it is small.

@@ -2,8 +2,8 @@ package mounting
 
 import "aplomb/analyze/measure"
 
-// assumedDOF is the number of degrees of freedom that an assumption counts for.
-const assumedDOF = 2
+// AssumedDOF is the number of degrees of freedom that an assumption counts for.
+const AssumedDOF = 2
 
 // assumed has the standard deviation of the mounting effect that is assumed for a
 // dancer without repeated mountings. All values are our assumption: no published
@@ -40,5 +40,5 @@ var assumed = map[measure.Measure]struct {
 // seats.
 func assumption(m measure.Measure) stratum {
 	sd := assumed[m].sd
-	return stratum{dof: assumedDOF, between: sd * sd}
+	return stratum{dof: AssumedDOF, between: sd * sd}
 }
