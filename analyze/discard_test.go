@@ -98,7 +98,7 @@ func TestDiscardedInJSON(t *testing.T) {
 func TestComparedWithoutTheDiscarded(t *testing.T) {
 	m := meta(on(device.Left))
 	frames := shoot(m, [2][][]float64{append(standing(2, bed{force: 300}), standing(1, bed{force: 300, e: 3})...), nil})
-	c, err := compare.Results([]*measure.Result{marked(t, m, frames, 100)}, "")
+	c, err := compare.Results([]*measure.Result{marked(t, m, frames, 100)}, compare.Options{})
 	require.NoError(t, err)
 	require.Len(t, c.Shoes, 1)
 	assert.Equal(t, 2, c.Shoes[0].N)

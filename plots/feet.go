@@ -157,7 +157,7 @@ func (p *Feet) Describe() string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Left against right in shoe %s.", p.Shoe)
 	for _, panel := range p.Panels {
-		fmt.Fprintf(&b, " %s, left − right: %s, %s.", panel.Measure.Title, panel.Numbers, panel.Wording)
+		fmt.Fprintf(&b, " %s, left − right: %s.", panel.Measure.Title, strings.Join(nonEmpty(panel.Numbers, panel.Wording), ", "))
 	}
 	return b.String()
 }

@@ -300,7 +300,7 @@ func (p *Shoes) Describe() string {
 	fmt.Fprintf(&b, "Shoe against shoe, %s foot.", p.Foot)
 	for _, panel := range p.Panels {
 		for _, d := range panel.Diffs {
-			fmt.Fprintf(&b, " %s, %s: %s, %s.", panel.Measure.Title, d.Label, d.Numbers, d.Wording)
+			fmt.Fprintf(&b, " %s, %s: %s.", panel.Measure.Title, d.Label, strings.Join(nonEmpty(d.Numbers, d.Wording), ", "))
 		}
 	}
 	return b.String()

@@ -7,15 +7,26 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
 
-// Results compares the shoes in results, all of one dancer. base is the code or
-// label of the shoe with which the others are compared; "" means the first in
-// results. It returns an error without results, for results of several dancers,
-// and for a base that is not among them.
-func Results(results []*measure.Result, base string) (*Comparison, error) {
+// Options change how shoes are compared.
+type Options struct {
+	// Base is the code or label of the shoe with which the others are compared; ""
+	// means the first in the results.
+	Base string
+	// Earlier are relevés of other recordings, of this dancer and others, that show how
+	// mountings differ. They enter the uncertainty and no mean.
+	Earlier []mounting.Row
+}
+
+// Results compares the shoes in results, all of one dancer. It returns an error
+// without results, for results of several dancers, and for a base that is not among
+// them.
+func Results(results []*measure.Result, opt Options) (*Comparison, error) {
+	base := opt.Base
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
 	}
@@ -25,6 +36,7 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
+	c.poolMountings(results, opt.Earlier)
 	pools := c.pool(results)
 	if len(pools) == 0 {
 		c.Why = "No relevé could be measured."
@@ -48,23 +60,49 @@ func Results(results []*measure.Result, base string) (*Comparison, error) {
 	for _, p := range pools {
 		c.Shoes = append(c.Shoes, p.summary())
 	}
+	claimed := claimsOf(pools)
 	for _, to := range labels[1:] {
-		c.Differences = append(c.Differences, differences(pools, labels[0], to)...)
+		c.Differences = append(c.Differences, differences(pools, claimed, labels[0], to)...)
 	}
 	for _, label := range labels {
 		c.Feet = append(c.Feet, feetDiffs(pools, label)...)
 	}
-	won := findWins(pools, labels)
+	wordFeet(c.Feet)
+	won := findWins(pools, labels, claimed)
 	if len(labels) > 2 {
 		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
-	c.decide(pools, labels, won)
+	c.decide(pools, labels, claimed, won)
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
 	c.Trends = visitTrends(results, pools, labels)
+	c.addScatterWarning()
 	c.addWarnings(pools)
 	c.addCalibrationWarnings(results)
 	return c, nil
+}
+
+// poolMountings finds the mounting effects from the repeated mountings in results and
+// in earlier recordings.
+func (c *Comparison) poolMountings(results []*measure.Result, earlier []mounting.Row) {
+	rows := mounting.Rows(results)
+	for i := range rows {
+		rows[i].Dancer = c.Dancer
+	}
+	pool := mounting.New(slices.Concat(rows, earlier))
+	c.Mountings = map[measure.Measure]mounting.Effect{}
+	for _, m := range measure.All() {
+		c.Mountings[m] = pool.Effect(c.Dancer, m)
+	}
+	c.scatter = mounting.New(rows).Scatter(c.Dancer, measure.Over, measure.Medial)
+}
+
+// addScatterWarning warns where the place of the load differs between the mountings in
+// hand by more than relevés, seats and the assumed mounting effect predict.
+func (c *Comparison) addScatterWarning() {
+	if c.scatter.Larger() {
+		c.warn(measure.MountingsScatter, measure.Values{MM: c.scatter.Observed, ExpectedMM: c.scatter.Expected})
+	}
 }
 
 // warn adds a warning unless the comparison already has it.
@@ -170,7 +208,7 @@ func (c *Comparison) addWarnings(pools []*pool) {
 		}
 	}
 	for _, d := range c.Trends {
-		if d.Wording == Clear {
+		if d.Wording == Clear && !c.scatter.Larger() {
 			c.add(d.warning(c.Shoes[0].Shoe))
 		}
 	}

@@ -15,8 +15,9 @@ import (
 	"aplomb/device"
 )
 
-// The 95 % intervals contain the true difference in 95 of 100 simulated fittings. Each
-// fitting has a known difference between two shoes, a random seat for every mounting,
+// The 95 % intervals contain the true difference in at least 95 of 100 simulated fittings.
+// They are wider than they need be where, as here, mountings have no effect besides the
+// seat: a scatter that happens to be large is taken for an effect. Each fitting has a known difference between two shoes, a random seat for every mounting,
 // random relevés, and a strip profile whose seat_sd was itself measured in nine
 // mountings. APLOMB_LONG=1 simulates 2,000 fittings a row instead of 120.
 func TestCoverageTable(t *testing.T) {
@@ -45,7 +46,7 @@ func TestCoverageTable(t *testing.T) {
 							results = append(results, d.result(s*10+m))
 						}
 					}
-					c, err := Results(results, "")
+					c, err := Results(results, Options{})
 					require.NoError(t, err)
 					d := c.difference(t, measure.Over, device.Left)
 					one := 1 / float64(fittings)
@@ -63,7 +64,6 @@ func TestCoverageTable(t *testing.T) {
 				// Three standard deviations of a share in this number of fittings.
 				room := 3 * math.Sqrt(0.95*0.05/float64(fittings))
 				assert.GreaterOrEqual(t, holds, 0.95-room)
-				assert.LessOrEqual(t, holds, 0.95+room)
 				assert.LessOrEqual(t, wrong, 0.005)
 				if difference == 0 {
 					assert.LessOrEqual(t, clear, 0.05+room)

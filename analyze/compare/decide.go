@@ -2,6 +2,7 @@ package compare
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -13,9 +14,9 @@ import (
 
 // decide determines the preferred shoe, if there is one, and writes the reasons,
 // or what further measurements would decide, in sentences.
-func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
+func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won wins) {
 	for _, f := range device.Feet {
-		if s := c.footText(pools, labels, f); s != "" {
+		if s := footText(pools, labels, f, claimed); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
@@ -31,7 +32,7 @@ func (c *Comparison) decide(pools []*pool, labels []string, won wins) {
 	}
 	if len(labels) > 1 && c.Preferred == "" {
 		c.Answer = "No shoe is clearly the better one."
-		c.Findings = append(c.Findings, effortTexts(pools, labels)...)
+		c.Findings = append(c.Findings, effortTexts(pools, labels, claimed)...)
 	}
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
@@ -57,8 +58,20 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 func (p *pool) verdict() (measure.Verdict, platform.Point) {
 	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
 	at := platform.Point{medial.Mean, over.Mean}
-	v, _ := verdict.Judge(p.platform.Kern, at, platform.Point{medial.U, over.U})
+	v, _ := p.judge(over, medial)
 	return v, at
+}
+
+// judge returns the verdict on the summaries of over and medial, and the probability
+// that the load acts inside the kern.
+func (p *pool) judge(over, medial Summary) (measure.Verdict, float64) {
+	dof := math.Inf(1)
+	for _, s := range []Summary{over, medial} {
+		if s.DOF != nil {
+			dof = min(dof, *s.DOF)
+		}
+	}
+	return verdict.Judge(p.platform.Kern, platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U}, dof)
 }
 
 // summaryOf returns the summary of a measure.
@@ -82,23 +95,12 @@ func isOver(pools []*pool, label string, feet []device.Foot) bool {
 func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	for _, x := range pools {
 		for _, y := range pools {
-			if x.label == a && y.label == b && x.foot == f && y.foot == f && x.support == y.support && x.rise == y.rise {
+			if x.label == a && y.label == b && x.foot == f && (x.comparable(y) || x == y) {
 				return x, y
 			}
 		}
 	}
 	return nil, nil
-}
-
-// adjusted returns the wording of a difference of the primary measure after the
-// adjustment for the number of shoes; with two shoes it is the difference's own.
-func (c *Comparison) adjusted(d Difference) Wording {
-	for _, a := range c.Against {
-		if a.To == d.To && a.Foot == d.Foot && a.Support == d.Support && a.Rise == d.Rise {
-			return a.Wording
-		}
-	}
-	return d.Wording
 }
 
 func abs(x float64) float64 {

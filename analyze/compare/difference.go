@@ -8,29 +8,27 @@ import (
 	"aplomb/analyze/stats"
 )
 
-// mountingsToPermute is the least number of mountings of each shoe for a
-// permutation test.
-const mountingsToPermute = 4
-
 // contrast is the difference of two means with the components of its uncertainty.
 type contrast struct {
-	difference       float64
-	dancer, mounting []stats.Component // scatter of relevés; remounting of the strips
-	sensor, gains    []stats.Component // of the sensor without the gains of its cells, and of these gains
-	scatterKnown     bool              // the standard deviation of relevés is known
+	difference    float64
+	dancer, seat  []stats.Component // scatter of relevés; seats of the strips
+	effect        effect            // what else differs between mountings
+	sensor, gains []stats.Component // of the sensor without the gains of its cells, and of these gains
+	scatterKnown  bool              // the standard deviation of relevés is known
 }
 
 // contrastOf returns the difference of two samples of one foot: u² = s_A²/n_A +
-// s_B²/n_B + seat²·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
-// (JCGM 100:2008, 5.1.2). The standard deviation of a mounting is one estimate
-// with one number of degrees of freedom for both shoes.
+// s_B²/n_B + (seat² + effect²)·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
+// (JCGM 100:2008, 5.1.2). The standard deviation of a seat is one estimate with one
+// number of degrees of freedom for both shoes, and so is that of the mounting effect.
 func contrastOf(from, to sample) contrast {
-	ma, mb := from.mounting(), to.mounting()
+	ma, mb := from.seat(), to.seat()
 	sensor, gains := to.sensor.differenceFrom(from.sensor)
 	return contrast{
 		difference:   to.mean - from.mean,
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
-		mounting:     []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
+		effect:       from.effect.times(1 / from.mountings).plus(to.effect.times(1 / to.mountings)),
 		sensor:       sensor,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
@@ -39,7 +37,12 @@ func contrastOf(from, to sample) contrast {
 
 // components returns all components.
 func (c contrast) components() []stats.Component {
-	return slices.Concat(c.dancer, c.sensor, c.gains, c.mounting)
+	return slices.Concat(c.dancer, c.sensor, c.gains, []stats.Component{c.mounting()})
+}
+
+// mounting returns the component of all that differs between mountings.
+func (c contrast) mounting() stats.Component {
+	return c.effect.with(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)})
 }
 
 // halfWidth returns the half-width of the 95 % interval.
@@ -47,30 +50,47 @@ func (c contrast) halfWidth() float64 {
 	return stats.Interval95(0, stats.Combined(c.components()...), stats.EffectiveDOF(c.components()...)).Hi
 }
 
-// judge returns the standard uncertainty, its degrees of freedom (nil where
-// unlimited), the 95 % interval and the wording. The wording depends on the
-// interval and never on a p-value.
-func (c contrast) judge() (u float64, dof *float64, ci *[2]float64, wording Wording) {
+// estimate returns the standard uncertainty of the difference, its degrees of
+// freedom (nil where unlimited) and the 95 % interval, nil where the scatter of
+// relevés is not known.
+func (c contrast) estimate() (u float64, dof *float64, ci *[2]float64) {
 	u = stats.Combined(c.components()...)
 	if !c.scatterKnown {
-		return u, nil, nil, CouldBeChance
+		return u, nil, nil
 	}
 	nu := stats.EffectiveDOF(c.components()...)
-	ci = interval(c.difference, u, nu)
+	return u, finiteDOF(nu), interval(c.difference, u, nu)
+}
+
+// pValue returns the two-sided p-value of the t-test that corresponds to the 95 %
+// interval, NaN without an interval.
+func (c contrast) pValue() float64 {
+	parts := c.components()
+	u := stats.Combined(parts...)
 	switch {
-	case excludesZero(ci):
-		wording = Clear
-	case math.Abs(c.difference) > c.withoutMounting().halfWidth():
-		wording = WithinMounting
-	default:
-		wording = CouldBeChance
+	case !c.scatterKnown:
+		return math.NaN()
+	case u == 0 && c.difference == 0:
+		return 1
 	}
-	return u, finiteDOF(nu), ci, wording
+	return stats.TwoSided(c.difference/u, stats.EffectiveDOF(parts...))
+}
+
+// wording returns what may be said of the difference, given its p-value adjusted
+// for multiple testing, NaN where there is none.
+func (c contrast) wording(adjusted float64) Wording {
+	switch {
+	case adjusted <= clearUpTo:
+		return Clear
+	case c.pValue() > clearUpTo && math.Abs(c.difference) > c.withoutMounting().halfWidth():
+		return WithinMounting
+	}
+	return CouldBeChance
 }
 
 // withoutMounting and withoutGains return the contrast without the uncertainty of
-// remounting and without that of the gains of cells.
-func (c contrast) withoutMounting() contrast { c.mounting = nil; return c }
+// mounting and without that of the gains of cells.
+func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, effect{}; return c }
 func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
 // excludesZero reports whether an interval excludes 0.
@@ -78,7 +98,7 @@ func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 
 // differences compares every measure of the shoe to with that of from, foot by
 // foot, under the same support and rise.
-func differences(pools []*pool, from, to string) []Difference {
+func differences(pools []*pool, claimed claims, from, to string) []Difference {
 	var out []Difference
 	for _, a := range pools {
 		if a.label != from {
@@ -89,19 +109,18 @@ func differences(pools []*pool, from, to string) []Difference {
 				continue
 			}
 			for _, m := range measure.All() {
-				if d, ok := difference(a, b, m); ok {
+				if d, ok := difference(a, b, m, claimed); ok {
 					out = append(out, d)
 				}
 			}
 		}
 	}
-	adjust(out)
 	return out
 }
 
 // difference compares one measure of two pools, b − a; ok is false where one of
-// them has no value.
-func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
+// them has no value. A declared measure has p-values and a wording.
+func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
 	if !okA || !okB {
@@ -113,25 +132,18 @@ func difference(a, b *pool, m measure.Measure) (d Difference, ok bool) {
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}
-	d.U, d.DOF, d.CI95, d.Wording = c.judge()
-	if len(from.groups) >= mountingsToPermute && len(to.groups) >= mountingsToPermute {
-		p := stats.PermuteGroups(means(from.groups), means(to.groups))
-		d.P = &p
+	d.U, d.DOF, d.CI95 = c.estimate()
+	if m.Describe().Kind == measure.Declared {
+		adjusted := claimed.adjusted(a, b, m)
+		d.P, d.PHolm, d.Wording = known(c.pValue()), known(adjusted), c.wording(adjusted)
 	}
 	return d, true
 }
 
-// adjust sets PHolm over the measures and feet of one pair of shoes, except the
-// primary measure.
-func adjust(ds []Difference) {
-	var p []float64
-	var at []int
-	for i, d := range ds {
-		if d.P != nil && d.Measure != measure.Over {
-			p, at = append(p, *d.P), append(at, i)
-		}
+// known returns nil for NaN.
+func known(p float64) *float64 {
+	if math.IsNaN(p) {
+		return nil
 	}
-	for j, adjusted := range stats.Holm(p) {
-		ds[at[j]].PHolm = &adjusted
-	}
+	return &p
 }

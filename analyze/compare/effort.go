@@ -4,9 +4,7 @@ import (
 	"fmt"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/verdict"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // Limits of leastEffort: more is not practicable in one visit. Our own choice.
@@ -18,7 +16,7 @@ const (
 // effortTexts says, for each foot on which the shoes could not be distinguished
 // or judged, what further measurements would decide if means and standard
 // deviations stay as they are.
-func effortTexts(pools []*pool, labels []string) []string {
+func effortTexts(pools []*pool, labels []string, claimed claims) []string {
 	var said []string
 	for _, f := range device.Feet {
 		judged := map[*pool]bool{} // an undecided shoe is said once, not for every pair
@@ -32,7 +30,7 @@ func effortTexts(pools []*pool, labels []string) []string {
 					said = append(said, fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge()))
 				}
 				judged[p] = true
-			} else if s := tellApartText(a, b); s != "" {
+			} else if s := tellApartText(a, b, claimed); s != "" {
 				said = append(said, s)
 			}
 		}
@@ -53,7 +51,7 @@ func undecided(a, b *pool) *pool {
 
 // tellApartText says what would distinguish the shoes of two pools, neither of which
 // is undecided; "" where they are distinguished already.
-func tellApartText(a, b *pool) string {
+func tellApartText(a, b *pool, claimed claims) string {
 	va, _ := a.verdict()
 	vb, _ := b.verdict()
 	if va == measure.OverTheBox && vb == measure.OverTheBox {
@@ -62,13 +60,12 @@ func tellApartText(a, b *pool) string {
 	m := measure.Over
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
-	if _, _, _, wording := contrastOf(from, to).judge(); wording == Clear {
+	if claimed.adjusted(a, b, m) <= clearUpTo {
 		return ""
 	}
 	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
 		leastEffort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
-			_, _, _, wording := extendedContrast(from, to, releves, mountings).judge()
-			return wording == Clear
+			return extendedContrast(from, to, releves, mountings).pValue() <= clearUpTo/float64(claimed.pairs)
 		}))
 }
 
@@ -79,8 +76,7 @@ func (p *pool) effortToJudge() string {
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
 	return leastEffort(p.mountings, func(releves, mountings int) bool {
-		so, sm := o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary()
-		v, _ := verdict.Judge(p.platform.Kern, platform.Point{sm.Mean, so.Mean}, platform.Point{sm.U, so.U})
+		v, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
 		return v != measure.TooCloseToCall
 	})
 }

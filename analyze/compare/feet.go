@@ -78,13 +78,32 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 			sensor.add(one, m, n)
 		}
 		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
-		c.mounting = append(c.mounting, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
+		c.seat = append(c.seat, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
+		variance, term := left.effects[m].Variance([2]float64{d.Left, d.Right}[f])
+		c.effect = c.effect.plus(effect{variance, term}.times(1 / paired.mountings))
 	}
 	d.Difference = c.difference
-	d.U, d.DOF, d.CI95, d.Wording = c.judge()
-	if len(flat) > 1 {
-		p, _, _ := stats.SignFlip(flat)
-		d.P = &p
-	}
+	d.contrast = c
+	d.U, d.DOF, d.CI95 = c.estimate()
 	return d, true
+}
+
+// wordFeet sets the wording of the declared measures. The p-values are adjusted by
+// Holm over the shoes for the primary measure, and over measures and shoes for the
+// others.
+func wordFeet(all []FeetDiff) {
+	var primary, others family[int]
+	for i := range all {
+		switch d := &all[i]; {
+		case d.Measure == measure.Over:
+			primary.add(i, d.contrast.pValue())
+		case d.Measure.Describe().Kind == measure.Declared:
+			others.add(i, d.contrast.pValue())
+		}
+	}
+	for _, f := range []family[int]{primary, others} {
+		for i, adjusted := range f.adjusted() {
+			all[i].Wording = all[i].contrast.wording(adjusted)
+		}
+	}
 }

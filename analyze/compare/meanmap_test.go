@@ -46,7 +46,7 @@ func TestMeanMapLiesWhereTheStripsDid(t *testing.T) {
 		r.Releves[0].Hold.Map = reads
 		results = append(results, r)
 	}
-	c, err := Results(results, "")
+	c, err := Results(results, Options{})
 	require.NoError(t, err)
 	require.Len(t, c.Shoes, 1)
 	for k, got := range c.Shoes[0].MeanMap {

@@ -7,9 +7,8 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/verdict"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // pool is the measured relevés of one shoe on one foot under the same conditions.
@@ -23,6 +22,7 @@ type pool struct {
 	floors   []string
 	platform measure.Platform
 
+	effects   map[measure.Measure]mounting.Effect
 	releves   []measure.Releve
 	mounting  []int          // by relevé, numbered from 0
 	source    []int          // by relevé, the number of its recording
@@ -54,7 +54,7 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 				at = len(pools)
 				pools = append(pools, &pool{
 					label: l, foot: f, support: r.Meta.Support, rise: r.Meta.Rise,
-					shoe: *side.Shoe, platform: *r.Platforms.Of(f),
+					shoe: *side.Shoe, platform: *r.Platforms.Of(f), effects: c.Mountings,
 				})
 			}
 			p := pools[at]
@@ -83,6 +83,12 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 		return len(p.releves) == 0
 	})
 	return pools
+}
+
+// comparable reports whether two pools are of different shoes on one foot under the
+// same support and rise.
+func (p *pool) comparable(q *pool) bool {
+	return p.label != q.label && p.foot == q.foot && p.support == q.support && p.rise == q.rise
 }
 
 // addReleves adds the relevés of foot f in recording number i, made in mounting
@@ -217,9 +223,7 @@ func (p *pool) summary() ShoeFoot {
 			s.Measures[m] = one.summary()
 		}
 	}
-	over, medial := s.Measures[measure.Over], s.Measures[measure.Medial]
-	s.Verdict, s.PInside = verdict.Judge(p.platform.Kern,
-		platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U})
+	s.Verdict, s.PInside = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
 	s.MeanMap = p.meanMap()
 	return s
 }

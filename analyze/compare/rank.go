@@ -1,89 +1,42 @@
 package compare
 
 import (
-	"math"
 	"slices"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/stats"
 	"aplomb/device"
 )
 
-// againstFirst returns the differences of the primary measure from the first
-// shoe. The wording is Clear only where the adjusted p-value is at most 0.05.
+// againstFirst returns the differences of the primary measure from the first shoe.
 func againstFirst(ds []Difference) []AgainstFirst {
 	var out []AgainstFirst
-	families := map[[3]string][]int{}
 	for _, d := range ds {
-		if d.Measure != measure.Over {
-			continue
-		}
-		key := [3]string{d.Foot.String(), d.Support, d.Rise}
-		families[key] = append(families[key], len(out))
-		out = append(out, AgainstFirst{Difference: d})
-	}
-	for _, family := range families {
-		p := make([]float64, len(family))
-		for i, at := range family {
-			p[i] = out[at].pValue()
-		}
-		for i, adjusted := range stats.Holm(p) {
-			a := &out[family[i]]
-			if math.IsNaN(adjusted) {
-				continue
-			}
-			a.PShoes = &adjusted
-			if a.Wording == Clear && adjusted > 0.05 {
-				a.Wording = CouldBeChance
-			}
+		if d.Measure == measure.Over {
+			out = append(out, AgainstFirst{d, d.PHolm})
 		}
 	}
 	return out
 }
 
-// pValue returns the two-sided p-value of the t-test that corresponds to the 95 %
-// interval, NaN without an interval.
-func (d Difference) pValue() float64 {
-	dof := math.Inf(1)
-	switch {
-	case d.CI95 == nil:
-		return math.NaN()
-	case d.DOF != nil:
-		dof = *d.DOF
-	}
-	return stats.TwoSided(d.Difference/d.U, dof)
-}
-
 // wins holds, for each foot, the ordered pairs of shoes of which the former beats
-// the latter: it is over the box and the other is not, or both miss the kern on
-// the same side and it is clearly nearer.
+// the latter: it is over the box and the other is not, or both miss the kern on the
+// same side and it is nearer. Either way the difference in place is clear.
 type wins [2]map[[2]string]bool // by device.Foot
 
-// findWins compares every shoe with every other. A difference counts after Holm's
-// adjustment over the pairs of shoes that a difference decides on that foot; with
-// two shoes there is one pair and no adjustment.
-func findWins(pools []*pool, labels []string) (w wins) {
+// findWins compares every shoe with every other.
+func findWins(pools []*pool, labels []string, claimed claims) (w wins) {
 	for _, f := range device.Feet {
 		w[f] = map[[2]string]bool{}
-		var nearer [][2]string // pairs that a difference decides
-		var p []float64
 		for _, a := range labels {
 			for _, b := range labels {
 				pa, pb := matchingPools(pools, f, a, b)
-				switch {
-				case a == b || pa == nil:
-				case pa.overAlone(pb):
-					w[f][[2]string{a, b}] = true
-				default:
-					if m, ok := pa.nearer(pb); ok {
-						d, _ := difference(pb, pa, m)
-						nearer, p = append(nearer, [2]string{a, b}), append(p, d.pValue())
-					}
+				if a == b || pa == nil {
+					continue
+				}
+				if m, ok := pa.nearer(pb); ok {
+					w[f][[2]string{a, b}] = claimed.adjusted(pa, pb, m) <= clearUpTo
 				}
 			}
-		}
-		for i, adjusted := range stats.Holm(p) {
-			w[f][nearer[i]] = adjusted <= 0.05
 		}
 	}
 	return w
@@ -137,24 +90,20 @@ func (w wins) rank(labels []string) []RankedShoe {
 	return out
 }
 
-// overAlone reports whether p is over the box and q is decided not to be.
-func (p *pool) overAlone(q *pool) bool {
-	vp, _ := p.verdict()
-	vq, _ := q.verdict()
-	return vp == measure.OverTheBox && vq != measure.OverTheBox && vq != measure.TooCloseToCall
-}
-
-// nearer reports whether both miss the kern on the same side and p by less, and
-// in which measure.
+// nearer reports whether p is over the box and q is not, or both miss the kern on the
+// same side and p by less, and in which measure q is further off.
 func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
 	vp, at := p.verdict()
 	vq, qt := q.verdict()
-	if vp != vq || vp == measure.OverTheBox || vp == measure.TooCloseToCall {
-		return m, false
-	}
 	axis, m := 1, measure.Over
-	if vp == measure.ToTheSide {
+	if vq == measure.ToTheSide {
 		axis, m = 0, measure.Medial
 	}
-	return m, at[axis]*qt[axis] > 0 && abs(at[axis]) < abs(qt[axis])
+	switch {
+	case vq == measure.OverTheBox || vq == measure.TooCloseToCall:
+		return m, false
+	case vp == measure.OverTheBox:
+		return m, true
+	}
+	return m, vp == vq && at[axis]*qt[axis] > 0 && abs(at[axis]) < abs(qt[axis])
 }

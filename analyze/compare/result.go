@@ -5,6 +5,7 @@ package compare
 
 import (
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 )
 
@@ -12,7 +13,7 @@ import (
 type Wording string
 
 const (
-	Clear          Wording = "clear"                               // the 95 % interval excludes 0
+	Clear          Wording = "clear"                               // the p-value, adjusted for multiple testing, is at most 0.05
 	WithinMounting Wording = "smaller than mounting repeatability" // it would without the uncertainty of mounting
 	CouldBeChance  Wording = "could be chance"
 )
@@ -20,23 +21,28 @@ const (
 // Comparison is the result of comparing several recordings of one dancer. Its
 // JSON is that of compare --json.
 type Comparison struct {
-	Dancer      string            `json:"dancer,omitempty"`
-	Shoes       []ShoeFoot        `json:"shoes"`
-	Differences []Difference      `json:"differences"`
-	Feet        []FeetDiff        `json:"feet"`
-	Preferred   string            `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Answer      string            `json:"-"`                   // which shoe, in one sentence; "" with one shoe
-	Findings    []string          `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
-	Why         string            `json:"why"`                 // Answer and Findings
-	RestsOn     *VarianceShares   `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
-	Against     []AgainstFirst    `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes
-	Ranking     []RankedShoe      `json:"ranking,omitempty"`   // likewise
-	Changes     []Change          `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
-	Trends      []VisitTrend      `json:"drift,omitempty"`     // over the visit, in all shoes together
-	Warnings    []measure.Warning `json:"warning_codes"`
-	Texts       []string          `json:"warnings"` // Warnings in words, see package plots/words
+	Dancer      string          `json:"dancer,omitempty"`
+	Shoes       []ShoeFoot      `json:"shoes"`
+	Differences []Difference    `json:"differences"`
+	Feet        []FeetDiff      `json:"feet"`
+	Preferred   string          `json:"preferred,omitempty"` // a shoe's label; absent where none is
+	Answer      string          `json:"-"`                   // which shoe, in one sentence; "" with one shoe
+	Findings    []string        `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
+	Why         string          `json:"why"`                 // Answer and Findings
+	RestsOn     *VarianceShares `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
+	Against     []AgainstFirst  `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes
+	Ranking     []RankedShoe    `json:"ranking,omitempty"`   // likewise
+	Changes     []Change        `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
+	Trends      []VisitTrend    `json:"drift,omitempty"`     // over the visit, in all shoes together
+
+	Mountings map[measure.Measure]mounting.Effect `json:"mounting_effects,omitempty"` // what differs between mountings beyond relevés and seat
+
+	Warnings []measure.Warning `json:"warning_codes"`
+	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of all results compared
+
+	scatter mounting.Scatter // of place between the mountings in hand
 }
 
 // ShoeFoot is the pooled relevés of one shoe on one foot under the same
@@ -65,13 +71,19 @@ type Summary struct {
 	N    int         `json:"n"`
 	Mean float64     `json:"mean"`
 	SD   *float64    `json:"sd,omitempty"`   // of relevés within a mounting; absent where every mounting has one relevé
-	U    float64     `json:"u"`              // standard uncertainty of the mean, including mounting and gains
+	U    float64     `json:"u"`              // standard uncertainty of the mean, including seat, mounting effect and gains
 	DOF  *float64    `json:"dof,omitempty"`  // effective degrees of freedom of U; absent where unlimited
 	CI95 *[2]float64 `json:"ci95,omitempty"` // absent where a single relevé leaves the scatter unknown
 }
 
 // Difference is the difference of one measure between two shoes on the same foot,
-// to − from, in the unit of the measure.
+// to − from, in the unit of the measure. Only declared measures have p-values and a
+// wording, see measure.Kind.
+//
+// P is that of the two-sided t-test with U and DOF, so that it is at most 0.05 where
+// CI95 excludes 0. PHolm is P adjusted by Holm (see stats.Holm): for the primary
+// measure over the feet and pairs of shoes of the comparison, for the other declared
+// ones over measures, feet and pairs together, load share once a pair.
 type Difference struct {
 	Foot          device.Foot     `json:"foot"`
 	Support       string          `json:"support,omitempty"`
@@ -89,13 +101,14 @@ type Difference struct {
 	CI95          *[2]float64     `json:"ci95,omitempty"`
 	U             float64         `json:"u"`
 	DOF           *float64        `json:"dof,omitempty"`
-	P             *float64        `json:"p,omitempty"`      // permutation test of mountings; absent unless both shoes have 4 or more
-	PHolm         *float64        `json:"p_holm,omitempty"` // adjusted over measures × feet of this pair, without the primary measure
-	Wording       Wording         `json:"wording"`
+	P             *float64        `json:"p,omitempty"`
+	PHolm         *float64        `json:"p_holm,omitempty"`
+	Wording       Wording         `json:"wording,omitempty"`
 }
 
 // FeetDiff is the difference of one measure between the feet in one shoe, left −
-// right, over the relevés that both feet made together.
+// right, over the relevés that both feet made together. Only declared measures have a
+// wording.
 type FeetDiff struct {
 	Shoe       string          `json:"shoe"`
 	Support    string          `json:"support,omitempty"`
@@ -108,10 +121,11 @@ type FeetDiff struct {
 	CI95       *[2]float64     `json:"ci95,omitempty"`
 	U          float64         `json:"u"`
 	DOF        *float64        `json:"dof,omitempty"`
-	P          *float64        `json:"p,omitempty"` // sign-flip test of the paired relevés, valid for this mounting
-	Wording    Wording         `json:"wording"`
+	Wording    Wording         `json:"wording,omitempty"`
 
 	Pairs [][2]float64 `json:"-"` // values of left and right of every paired relevé
+
+	contrast contrast
 }
 
 // Change lists the properties in which two shoes differ next to the differences
@@ -147,8 +161,8 @@ type VisitTrend struct {
 	U         float64         `json:"u"`          // standard uncertainty of the slope, remounting included
 	DOF       *float64        `json:"dof,omitempty"`
 	CI95      *[2]float64     `json:"ci95,omitempty"`
-	Wording   Wording         `json:"wording"`
-	Effects   []TrendEffect   `json:"makes,omitempty"` // on the difference of each shoe from the first
+	Wording   Wording         `json:"wording,omitempty"` // of declared measures
+	Effects   []TrendEffect   `json:"makes,omitempty"`   // on the difference of each shoe from the first
 }
 
 // TrendEffect is the difference between two shoes that a trend alone would cause,
@@ -165,14 +179,10 @@ type RankedShoe struct {
 	Better []string `json:"better,omitempty"` // shoes that this one is better than
 }
 
-// AgainstFirst is the difference of the primary measure of one shoe from the
-// first, adjusted for the number of shoes.
+// AgainstFirst is the difference of the primary measure of one shoe from the first.
 type AgainstFirst struct {
 	Difference
-	// PShoes is the p-value of the t-test that corresponds to the interval, adjusted
-	// by Holm (see stats.Holm) over the shoes measured on this foot under the same
-	// conditions; absent where there is no interval.
-	PShoes *float64 `json:"p_shoes,omitempty"`
+	PShoes *float64 `json:"p_shoes,omitempty"` // PHolm of the difference
 }
 
 // VarianceShares divides the variance of one difference into its sources: the
@@ -188,10 +198,14 @@ type VarianceShares struct {
 	HalfWidth float64         `json:"half_width"` // of the 95 % interval
 
 	// Shares of the variance, which add up to 1: scatter of relevés, including noise
-	// and sway; remounting of the strips; gains, zeros, blur and grid of the cells.
+	// and sway; seats of the strips; what else differs between mountings; gains, zeros,
+	// blur and grid of the cells.
 	Dancer   float64 `json:"dancer"`
 	Mounting float64 `json:"mounting"`
+	Effect   float64 `json:"mounting_effect"`
 	Sensor   float64 `json:"sensor"`
+
+	MountingEffect mounting.Effect `json:"effect"` // what the share of the mounting effect rests on
 
 	Remedies []Remedy `json:"remedies"` // in order of effect
 }

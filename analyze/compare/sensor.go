@@ -14,7 +14,7 @@ import (
 // vary between relevés are part of the scatter.
 type sensor struct {
 	strip  string  // name of the strip; "" with several strips
-	shape  float64 // standard uncertainty of effects that depend on the shape of the pressure
+	shape  float64 // standard uncertainty of effects that neither average out nor cancel
 	draws  []drawn // effects of the strip that were drawn, in order of the sources
 	bounds []bound // effects of the strip that were bounded, in order of the sources
 }
@@ -38,10 +38,10 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 	shape := 0.0
 	for i := range h.Effects {
 		e := &h.Effects[i]
-		switch e.Common {
-		case measure.OfShape:
+		switch {
+		case e.Common == measure.OfShape, isBoundOfMounting(e):
 			shape = math.Hypot(shape, e.U[m].U)
-		case measure.OfStrip:
+		case e.Common == measure.OfStrip:
 			if changes := e.Draws[m]; changes != nil {
 				s.addDraws(e.Source, changes, n)
 			}
@@ -51,6 +51,13 @@ func (s *sensor) add(h *measure.Hold, m measure.Measure, n float64) {
 		}
 	}
 	s.shape += shape / n
+}
+
+// isBoundOfMounting reports whether an effect of a mounting is known by its bound alone,
+// such as the load that a platform bears beyond the strip. It goes the same way in every
+// mounting, so it does not average out over them.
+func isBoundOfMounting(e *measure.Effect) bool {
+	return e.Common == measure.OfMounting && e.Distribution == measure.Rectangular
 }
 
 // addDraws adds changes ÷ n, draw by draw, to the draws of a source.
@@ -85,7 +92,7 @@ func mountingU(h *measure.Hold, m measure.Measure) (u, dof float64, sides [2]flo
 	for i := range h.Effects {
 		e := &h.Effects[i]
 		one, ok := e.U[m]
-		if e.Common != measure.OfMounting || !ok {
+		if e.Common != measure.OfMounting || isBoundOfMounting(e) || !ok {
 			continue
 		}
 		u, dof = math.Hypot(u, one.U), min(dof, float64(one.DOF))

@@ -15,8 +15,8 @@ import (
 // After it the dancer is neither as warm nor as tired as before. Our own choice.
 const visitPause = 6 * time.Hour
 
-// trendMeasures are the measures whose trend is tested for warming up or tiring:
-// the primary one and the sway speed.
+// trendMeasures are the measures that have a trend over the visit. Only that of a
+// declared measure is tested for warming up or tiring.
 var trendMeasures = []measure.Measure{measure.Over, measure.SwaySpeed}
 
 // visitTrends returns the trends of both feet.
@@ -30,7 +30,35 @@ func visitTrends(results []*measure.Result, pools []*pool, labels []string) []Vi
 			}
 		}
 	}
+	wordTrends(out)
 	return out
+}
+
+// wordTrends sets the wording of the trends of declared measures, with p-values
+// adjusted by Holm over measures and feet.
+func wordTrends(trends []VisitTrend) {
+	var tested family[int]
+	for i, d := range trends {
+		if d.Measure.Describe().Kind == measure.Declared {
+			tested.add(i, d.pValue())
+		}
+	}
+	for i, adjusted := range tested.adjusted() {
+		trends[i].Wording = CouldBeChance
+		if adjusted <= clearUpTo {
+			trends[i].Wording = Clear
+		}
+	}
+}
+
+// pValue returns the two-sided p-value of the t-test that corresponds to the 95 %
+// interval.
+func (d VisitTrend) pValue() float64 {
+	dof := math.Inf(1)
+	if d.DOF != nil {
+		dof = *d.DOF
+	}
+	return stats.TwoSided(d.PerReleve/d.U, dof)
 }
 
 // releveOrder is the position of a relevé in time.
@@ -83,14 +111,16 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 		visit int
 	}
 	index := map[key]int{}
-	seatSD, seatDOF := 0.0, math.Inf(1)
+	var block stats.Component // of one mounting
 	sum, n := map[string]float64{}, map[string]float64{}
 	for _, p := range pools {
 		s, has := p.sample(m)
 		if p.foot != f || !has {
 			continue
 		}
-		seatSD, seatDOF = math.Max(seatSD, s.seatSD), min(seatDOF, s.seatDOF)
+		if one := s.effect.with(stats.Component{U: s.seatSD, DOF: s.seatDOF}); one.U > block.U {
+			block = one
+		}
 		for i, r := range p.releves {
 			v, has := r.Value(m)
 			if !has {
@@ -111,18 +141,15 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 			n[p.label]++
 		}
 	}
-	t := stats.CommonSlope(groups, seatSD, seatDOF)
+	t := stats.CommonSlope(groups, block.U, block.DOF)
 	if math.IsNaN(t.U) {
 		return d, false
 	}
 	for _, p := range at {
 		d.Releves = max(d.Releves, int(p.order))
 	}
-	d.N, d.PerReleve, d.U, d.DOF, d.Wording = t.N, t.Slope, t.U, finiteDOF(t.DOF), CouldBeChance
+	d.N, d.PerReleve, d.U, d.DOF = t.N, t.Slope, t.U, finiteDOF(t.DOF)
 	d.CI95 = interval(t.Slope, t.U, t.DOF)
-	if excludesZero(d.CI95) {
-		d.Wording = Clear
-	}
 	for _, to := range labels[1:] {
 		if n[labels[0]] > 0 && n[to] > 0 {
 			d.Effects = append(d.Effects, TrendEffect{To: to, Difference: t.Slope * (sum[to]/n[to] - sum[labels[0]]/n[labels[0]])})

@@ -60,8 +60,9 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 	share := func(parts []stats.Component) float64 { return math.Pow(stats.Combined(parts...)/u, 2) }
 	r = &VarianceShares{
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: measure.Over, From: a.label, To: b.label,
-		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.mounting), Sensor: share(slices.Concat(c.sensor, c.gains)),
+		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
+	r.MountingEffect = a.effects[m]
 	mountings := min(len(from.groups), len(to.groups)) + 1
 	r.Remedies = []Remedy{
 		{fmt.Sprintf("%d more relevés in each shoe", moreReleves), extendedContrast(from, to, moreReleves, 0).halfWidth()},
@@ -76,7 +77,7 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 
 // Parts returns the sources of variance, the largest first.
 func (r *VarianceShares) Parts() []Part {
-	parts := []Part{{"the mounting of the strips", r.Mounting}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
+	parts := []Part{{"the seats of the strips", r.Mounting}, {"the mounting effect", r.Effect}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
 	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
 	return parts
 }

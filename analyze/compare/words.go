@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 	"aplomb/device/platform"
 )
@@ -13,12 +14,26 @@ import (
 
 // SharesText returns a sentence with the shares.
 func (r *VarianceShares) SharesText() string {
-	words := make([]string, 3)
-	for i, p := range r.Parts() {
-		words[i] = p.Of + " " + p.Percent()
+	var words []string
+	for _, p := range r.Parts() {
+		words = append(words, p.Of+" "+p.Percent())
 	}
-	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance.",
-		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words))
+	return fmt.Sprintf("What the difference in over from %s to %s on the %s foot, ±%s mm, rests on: %s of the variance. %s",
+		r.From, r.To, r.Foot, decimal(r.HalfWidth), joinWords(words), r.effectText())
+}
+
+// effectText returns a sentence about the mounting effect.
+func (r *VarianceShares) effectText() string {
+	e := r.MountingEffect
+	from := map[mounting.Origin]string{
+		mounting.OfDancer:  "from this dancer's mountings",
+		mounting.OfLogbook: "from the mountings in the logbook",
+		mounting.Assumed:   "our assumption with this dancer's mountings",
+	}[e.From]
+	if e.From == mounting.Assumed && e.DOF == mounting.AssumedDOF {
+		from = "our assumption"
+	}
+	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s (%.0f degrees of freedom).", decimal(e.SD), from, e.DOF)
 }
 
 // Percent formats a share, "under 1 %" where it is small.
@@ -67,7 +82,7 @@ func footWords(feet []device.Foot) string {
 
 // footText says where the load is in every shoe on foot f, and how much further
 // forward or back than in the first; "" where nothing was measured.
-func (c *Comparison) footText(pools []*pool, labels []string, f device.Foot) string {
+func footText(pools []*pool, labels []string, f device.Foot, claimed claims) string {
 	var parts []string
 	for _, p := range pools {
 		if p.foot != f {
@@ -87,7 +102,7 @@ func (c *Comparison) footText(pools []*pool, labels []string, f device.Foot) str
 	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
 	for _, other := range labels[1:] {
 		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
-			said = append(said, c.differenceText(a, b))
+			said = append(said, differenceText(a, b, claimed))
 		}
 	}
 	return strings.Join(said, " ")
@@ -95,9 +110,9 @@ func (c *Comparison) footText(pools []*pool, labels []string, f device.Foot) str
 
 // differenceText says how far the primary measure of shoe b is from that of shoe
 // a.
-func (c *Comparison) differenceText(a, b *pool) string {
+func differenceText(a, b *pool, claimed claims) string {
 	m := measure.Over
-	d, _ := difference(a, b, m)
+	d, _ := difference(a, b, m, claimed)
 	where, amount, ci := "further forward", d.Difference, d.CI95
 	if amount < 0 {
 		where, amount = "further back", -amount
@@ -108,8 +123,8 @@ func (c *Comparison) differenceText(a, b *pool) string {
 	sure := "no interval"
 	if ci != nil {
 		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
-		if d.Wording == Clear && c.adjusted(d) != Clear {
-			sure += " by itself, but not among so many shoes"
+		if d.Wording != Clear && excludesZero(ci) {
+			sure += " among the feet and shoes compared"
 		}
 	}
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)

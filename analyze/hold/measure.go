@@ -27,7 +27,8 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	m.UContactShare, m.ULoadN = m.Budget[measure.ContactShare].U, m.Budget[measure.Load].U
 	m.ContactCI95 = contactInterval(h, m.Hold)
 	m.Settling = m.settling()
-	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM})
+	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM},
+		float64(min(m.Budget[measure.Medial].DOF, m.Budget[measure.Over].DOF)))
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
 

@@ -154,8 +154,8 @@ func (f *footFollower) measure(p releve.Pulse) Hold {
 	h.Settled, h.HoldS, h.LoadN = true, p.HoldEndS-p.HoldStartS, full.LoadN
 	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
 	medial, over := f.scatter(p)
-	seat := f.seatSD()
-	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat[0], medial), math.Hypot(seat[1], over)})
+	seat, dof := f.seatSD()
+	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat[0], medial), math.Hypot(seat[1], over)}, dof)
 	return h
 }
 

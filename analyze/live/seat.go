@@ -87,13 +87,13 @@ func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {
 func (w *Follower) Seated(f device.Foot) bool { return w.feet[f].seat != nil }
 
 // seatSD returns the standard uncertainties of the strip's seat during a hold along
-// medial and over, mm.
-func (f *footFollower) seatSD() platform.Point {
+// medial and over, mm, with their degrees of freedom.
+func (f *footFollower) seatSD() (sd platform.Point, dof float64) {
 	if f.seat == nil {
-		return platform.Point{f.profile.SeatSDMM, f.profile.SeatSDMM}
+		return platform.Point{f.profile.SeatSDMM, f.profile.SeatSDMM}, f.profile.SeatDOF()
 	}
 	moved := seat.DefaultMoveSDMM * seat.DefaultMoveSDMM
-	return platform.Point{math.Sqrt(f.seat.Cov[0][0] + moved), math.Sqrt(f.seat.Cov[1][1] + moved)}
+	return platform.Point{math.Sqrt(f.seat.Cov[0][0] + moved), math.Sqrt(f.seat.Cov[1][1] + moved)}, math.Inf(1)
 }
 
 // at returns the present centre of pressure at the seat in force, mm; NaN where it is

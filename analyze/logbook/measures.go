@@ -11,6 +11,7 @@ import (
 
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
 )
@@ -23,7 +24,9 @@ type Releve struct {
 	StartS  float64 // since the recording's first frame, s
 	Aborted bool    // not measured
 	Verdict measure.Verdict
-	Values  []Value
+	// Evidence is what the seat of the strip was found from; "" where it is not known.
+	Evidence measure.Evidence
+	Values   []Value
 }
 
 // Value is the value of one measure in one relevé, in the unit of the measure.
@@ -31,6 +34,7 @@ type Value struct {
 	Measure measure.Measure
 	Value   float64
 	U       *float64 // standard uncertainty, nil where there is none
+	USeat   float64  // of that, what is one mounting's own: the seat of the strip
 }
 
 // MeasureRow is the value of one measure in one relevé, with the dancer, visit,
@@ -60,7 +64,9 @@ type MeasureRow struct {
 	Measure      measure.Measure
 	Value        float64
 	U            *float64 // standard uncertainty, nil where there is none
-	Version      string   // of the program that computed it
+	USeat        float64  // of that, what is one mounting's own: the seat of the strip
+	Evidence     measure.Evidence
+	Version      string // of the program that computed it
 }
 
 // RelevesOf returns what the logbook keeps of a result: every measure of the
@@ -82,7 +88,9 @@ func RelevesOf(r *measure.Result) []Releve {
 			kept.Verdict = one.Verdict
 			for _, m := range measure.All() {
 				if v, ok := one.Value(m); ok {
-					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: uncertainty(one.Hold, m)})
+					seat, from := mounting.Seat(one.Hold, m)
+					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: uncertainty(one.Hold, m), USeat: seat})
+					kept.Evidence = from
 				}
 			}
 		}
@@ -149,7 +157,7 @@ func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 	releves := RelevesOf(r)
 	for _, one := range releves {
 		for _, v := range one.Values {
-			if math.IsNaN(v.Value) || math.IsInf(v.Value, 0) || v.U != nil && !(*v.U >= 0 && *v.U <= math.MaxFloat64) {
+			if math.IsNaN(v.Value) || math.IsInf(v.Value, 0) || v.U != nil && !(*v.U >= 0 && *v.U <= math.MaxFloat64) || !(v.USeat >= 0 && v.USeat <= math.MaxFloat64) {
 				return invalid("relevé %d, %s foot: %s is not a number with its uncertainty: leave out what is not defined", one.N, one.Foot, v.Measure)
 			}
 		}
@@ -187,13 +195,13 @@ func (r Releve) insert(tx *sql.Tx, recordingID int64, version string) error {
 		status = measure.Aborted
 	}
 	var id int64
-	err := tx.QueryRow(`INSERT INTO releves (recording_id, foot, n, feet_up, start_s, status, verdict) VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		recordingID, r.Foot.String(), r.N, r.FeetUp, r.StartS, string(status), string(r.Verdict)).Scan(&id)
+	err := tx.QueryRow(`INSERT INTO releves (recording_id, foot, n, feet_up, start_s, status, verdict, evidence) VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		recordingID, r.Foot.String(), r.N, r.FeetUp, r.StartS, string(status), string(r.Verdict), string(r.Evidence)).Scan(&id)
 	if err != nil {
 		return err
 	}
 	for _, v := range r.Values {
-		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, version) VALUES (?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, version)
+		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, u_seat, version) VALUES (?, ?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, v.USeat, version)
 		if err != nil {
 			return fmt.Errorf("%s: %w", v.Measure, err)
 		}
@@ -214,7 +222,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			var id int64
 			var r Releve
 			var foot, status string
-			if err := rows.Scan(&id, &r.N, &foot, &r.FeetUp, &r.StartS, &status, &r.Verdict); err != nil {
+			if err := rows.Scan(&id, &r.N, &foot, &r.FeetUp, &r.StartS, &status, &r.Verdict, &r.Evidence); err != nil {
 				return err
 			}
 			var err error
@@ -223,7 +231,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			at[id] = len(all)
 			all = append(all, r)
 			return err
-		}, `SELECT id, n, foot, feet_up, start_s, status, verdict FROM releves WHERE recording_id = ? ORDER BY n, foot`, recordingID)
+		}, `SELECT id, n, foot, feet_up, start_s, status, verdict, evidence FROM releves WHERE recording_id = ? ORDER BY n, foot`, recordingID)
 		if err != nil {
 			return err
 		}
@@ -231,7 +239,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			var id int64
 			var symbol string
 			var v Value
-			if err := rows.Scan(&id, &symbol, &v.Value, &v.U); err != nil {
+			if err := rows.Scan(&id, &symbol, &v.Value, &v.U, &v.USeat); err != nil {
 				return err
 			}
 			if m, ok := measure.Named(symbol); ok {
@@ -240,7 +248,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 				r.Values = append(r.Values, v)
 			}
 			return nil
-		}, `SELECT releve_id, name, value, u FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
+		}, `SELECT releve_id, name, value, u, u_seat FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
 	})
 	for _, r := range all {
 		slices.SortFunc(r.Values, func(a, b Value) int { return cmp.Compare(a.Measure, b.Measure) })
@@ -272,7 +280,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			var foot, symbol string
 			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
-				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &m.Version)
+				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &m.USeat, &m.Evidence, &m.Version)
 			if err != nil {
 				return err
 			}
@@ -285,7 +293,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			return err
 		}, `SELECT d.code, v.id, day, number, baseline, r.id, started_ns, r.support, r.rise, r.floor,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),
-			n, feet_up, start_s, verdict, m.name, value, u, m.version
+			n, feet_up, start_s, verdict, m.name, value, u, u_seat, evidence, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id
 			JOIN recorded_feet rf ON rf.recording_id = e.recording_id AND rf.foot = e.foot
 			JOIN recordings r ON r.id = e.recording_id JOIN visits v ON v.id = r.visit_id JOIN dancers d ON d.id = v.dancer_id

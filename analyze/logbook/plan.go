@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/plan"
 	"aplomb/device"
 )
@@ -149,27 +150,47 @@ func (l *Logbook) NoiseOver(dancer string) (plan.Noise, error) {
 // The scatter is that of the dancer's relevés within a mounting, the sensor's
 // part that of anybody's on that strip. versions are those of every strip.
 //
+// The seat is that of mountings of the strip with a pad press, where there are any, else
+// what its profile says.
+//
 // The sensor's part is the root mean square of what the uncertainty of a relevé
 // holds beside the seat. It is an upper bound: what two shoes on one strip have
 // in common cancels in their difference, and sway is in the scatter as well.
 func noiseOver(dancer string, rows []MeasureRow, versions []Strip) plan.Noise {
 	strip := leastRepeatable(versions)
-	n := plan.NoiseOver(withinMountings(dancer, rows), strip.Mount)
+	var mountings []mounting.Row
+	for i := range rows {
+		mountings = append(mountings, rows[i].mountingRow())
+	}
+	n := plan.NoiseOver(withinMountings(dancer, rows), strip.Mount, mounting.New(mountings).Effect(dancer, measure.Over))
 	n.Strip = strip.Name
 	seats := map[string]float64{}
 	for _, v := range versions {
 		seats[versionName(v.Name, v.Version)] = v.Mount.SeatSDMM
 	}
-	sum, count := 0.0, 0
+	sum, count, found, presses := 0.0, 0, 0.0, 0
 	for _, r := range rows {
-		if r.Strip == strip.Name && r.U != nil {
-			seat := seats[versionName(r.Strip, r.StripVersion)]
+		if r.Strip != strip.Name {
+			continue
+		}
+		seat := seats[versionName(r.Strip, r.StripVersion)]
+		if r.Evidence != "" {
+			seat = r.USeat
+		}
+		if r.U != nil {
 			sum += max(0, *r.U**r.U-seat*seat)
 			count++
+		}
+		if r.Evidence == measure.EvidencePress {
+			found += seat * seat
+			presses++
 		}
 	}
 	if count > 0 {
 		n.Sensor = math.Sqrt(sum / float64(count))
+	}
+	if presses > 0 {
+		n.Seat, n.SeatDOF, n.Assumed, n.Pressed = math.Sqrt(found/float64(presses)), math.Inf(1), false, true
 	}
 	return n
 }

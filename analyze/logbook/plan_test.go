@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/plan"
 	"aplomb/device"
 )
@@ -118,7 +119,7 @@ func TestNoiseOver(t *testing.T) {
 		s := device.Strip{Name: name, Mount: device.Mount{SeatSDMM: seat, SeatMountings: mountings}}
 		return Strip{Strip: s, Version: version, Current: now}
 	}
-	assert.Equal(t, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8, Assumed: true}, noiseOver("D7", nil, nil), "nothing is known")
+	assert.Equal(t, plan.Noise{Scatter: 1, Seat: 1, SeatDOF: 8, Assumed: true, Effect: mounting.New(nil).Effect("D7", measure.Over)}, noiseOver("D7", nil, nil), "nothing is known")
 
 	strips := []Strip{strip("L", 1, 3, 0, false), strip("L", 2, 0.4, 10, true), strip("R", 1, 0.3, 10, true)}
 	u := func(v float64) *float64 { return &v }
@@ -142,9 +143,18 @@ func TestNoiseOver(t *testing.T) {
 	assert.InDelta(t, 1.4142, n.Scatter, 1e-4) // sd of −1 and 1
 	assert.Equal(t, 1.0, n.ScatterDOF)
 	assert.InDelta(t, 0.3*0.8165, n.Sensor, 1e-4) // √(2/3)
-	assert.Contains(t, n.RestsOn(), "as measured for strip L; the strip itself adds up to 0.2 mm to a difference, by the measured relevés.")
+	assert.Contains(t, n.RestsOn(), "as measured for strip L; besides, mountings differ by 0.3 mm, our assumption; the strip itself adds up to 0.2 mm to a difference, by the measured relevés.")
 	// A relevé of before the strip was measured: the seat of that version is taken off.
 	before := row("D8", "n", 6, 0, u(3))
 	before.StripVersion = 1
 	assert.Zero(t, noiseOver("D7", []MeasureRow{before}, strips).Sensor)
+
+	// A pad press shows the seat, so that the profile's repeatability does not count.
+	pressed := row("D7", "p", 7, 0, u(0.5))
+	pressed.USeat, pressed.Evidence = 0.3, measure.EvidencePress
+	n = noiseOver("D7", []MeasureRow{pressed}, strips)
+	assert.Equal(t, 0.3, n.Seat)
+	assert.True(t, math.IsInf(n.SeatDOF, 1))
+	assert.InDelta(t, 0.4, n.Sensor, 1e-12) // 3, 4, 5
+	assert.Contains(t, n.RestsOn(), "a new mounting of strip L with a pad press adds 0.3 mm, as those so far")
 }

@@ -389,7 +389,7 @@ func TestRelevesOf(t *testing.T) {
 	m := &measure.Hold{
 		OverMM: -3, UOverMM: 1.1, KernRatio: 0.5, HoldS: 2, Verdict: measure.PulledBack,
 		Effects: []measure.Effect{
-			{Common: measure.OfMounting, U: map[measure.Measure]measure.StandardUncertainty{measure.KernRatio: {U: 0.3, DOF: 8}}},
+			{Common: measure.OfMounting, Evidence: measure.EvidencePress, U: map[measure.Measure]measure.StandardUncertainty{measure.KernRatio: {U: 0.3, DOF: 8}}},
 			{Source: measure.Gain, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.KernRatio: {0.4, -0.4}}},
 		},
 	}
@@ -402,6 +402,8 @@ func TestRelevesOf(t *testing.T) {
 	assert.Equal(t, measure.PulledBack, all[0].Verdict)
 	assert.Equal(t, Value{Measure: measure.Over, Value: -3, U: ptr(1.1)}, valueOf(t, all[0], measure.Over))
 	assert.InDelta(t, 0.5, *valueOf(t, all[0], measure.KernRatio).U, 1e-12) // 3, 4, 5
+	assert.InDelta(t, 0.3, valueOf(t, all[0], measure.KernRatio).USeat, 1e-12)
+	assert.Equal(t, measure.EvidencePress, all[0].Evidence)
 	assert.Nil(t, valueOf(t, all[0], measure.HoldTime).U)
 	for _, v := range all[0].Values {
 		assert.NotEqual(t, measure.LoadShare, v.Measure, "one foot has none")

@@ -44,10 +44,11 @@ type Values struct {
 	Percent    float64      `json:"percent,omitempty"` // of what the code's comment says
 	KPa        float64      `json:"kpa,omitempty"`
 	MM         float64      `json:"mm,omitempty"`
-	PerReleve  float64      `json:"per_releve,omitempty"` // in the unit of Measure
-	Interval   *[2]float64  `json:"ci95,omitempty"`       // of PerReleve
-	Difference float64      `json:"difference,omitempty"` // in the unit of Measure
-	Span       *[2]float64  `json:"span_s,omitempty"`     // from when to when, s since the first frame
+	ExpectedMM float64      `json:"expected_mm,omitempty"` // what MM was expected to be
+	PerReleve  float64      `json:"per_releve,omitempty"`  // in the unit of Measure
+	Interval   *[2]float64  `json:"ci95,omitempty"`        // of PerReleve
+	Difference float64      `json:"difference,omitempty"`  // in the unit of Measure
+	Span       *[2]float64  `json:"span_s,omitempty"`      // from when to when, s since the first frame
 	Date       string       `json:"date,omitempty"`
 	Days       int          `json:"days,omitempty"`
 	Detail     string       `json:"detail,omitempty"` // a message from the file format or the operating system
@@ -126,6 +127,7 @@ const (
 	SeveralStrips      Code = "several_strips"       //
 	FootNotMeasured    Code = "foot_not_measured"    //
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
+	MountingsScatter   Code = "mountings_scatter"    // MM, ExpectedMM: standard deviations of place between mountings
 	SeveralFloors      Code = "several_floors"       //
 	SeveralConditions  Code = "several_conditions"   //
 	ShoeDescribedTwice Code = "shoe_described_twice" // Shoe, N, Properties
@@ -150,7 +152,7 @@ var classes = map[Code]Class{
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
 	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, SeatFromHolds: Assumed, GainAssumed: Assumed,
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
-	SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
+	MountingsScatter: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -19,19 +20,22 @@ const AssumedScatterMM = 1.0
 // Noise is the variation that limits the detection of a difference between two
 // shoes, in the unit of the measure.
 type Noise struct {
-	Scatter    float64 // standard deviation of relevés within a mounting
-	ScatterDOF float64 // degrees of freedom of Scatter; 0 where it is assumed
-	Seat       float64 // standard deviation due to mounting the strip anew
-	SeatDOF    float64 // degrees of freedom of Seat
-	Assumed    bool    // Seat is assumed, not measured
-	Strip      string  // name of the strip that Seat belongs to, "" where it is not known
-	Sensor     float64 // standard uncertainty of any difference due to the strip, for any number of mountings
+	Scatter    float64         // standard deviation of relevés within a mounting
+	ScatterDOF float64         // degrees of freedom of Scatter; 0 where it is assumed
+	Seat       float64         // standard deviation due to mounting the strip anew
+	SeatDOF    float64         // degrees of freedom of Seat
+	Assumed    bool            // Seat is assumed, not measured
+	Pressed    bool            // Seat is that of earlier mountings whose pad press shows where the strip lay
+	Effect     mounting.Effect // what else differs between mountings
+	Strip      string          // name of the strip that Seat belongs to, "" where it is not known
+	Sensor     float64         // standard uncertainty of any difference due to the strip, for any number of mountings
 }
 
 // NoiseOver returns the noise of over, mm, from the dancer's relevés so far,
-// soFar[mounting][relevé] in mm, and the mounting repeatability of the strip.
-func NoiseOver(soFar [][]float64, mount device.Mount) Noise {
-	n := Noise{Scatter: AssumedScatterMM, Seat: mount.SeatSDMM, SeatDOF: mount.SeatDOF(), Assumed: mount.SeatMountings == 0}
+// soFar[mounting][relevé] in mm, the mounting repeatability of the strip, and the mounting
+// effect.
+func NoiseOver(soFar [][]float64, mount device.Mount, effect mounting.Effect) Noise {
+	n := Noise{Scatter: AssumedScatterMM, Seat: mount.SeatSDMM, SeatDOF: mount.SeatDOF(), Assumed: mount.SeatMountings == 0, Effect: effect}
 	if sd, dof := stats.PooledSD(soFar); dof > 0 {
 		n.Scatter, n.ScatterDOF = sd, dof
 	}
@@ -44,43 +48,66 @@ type DetectableDifference struct {
 	Mountings, Releves int     // mountings of each shoe, relevés in each mounting
 	U                  float64 // standard uncertainty of a difference between two shoes
 	DOF                float64 // effective degrees of freedom of U
-	// Difference is the smallest true difference between two shoes whose 95 % interval
-	// excludes 0 with a probability of 80 %; +Inf where there is no interval.
+	// Difference is the smallest true difference between two shoes that is called clear
+	// on one foot with a probability of 80 %; +Inf where there is no interval.
 	Difference float64
 }
 
 // Detect returns the standard uncertainty of a difference between two shoes for a
 // number of mountings of each and of relevés in each mounting, and the smallest
-// difference that can be detected.
+// difference that can be detected where so many differences are tested together.
 //
-// U² = 2·scatter²/(releves·mountings) + 2·seat²/mountings + sensor², as in
+// U² = 2·scatter²/(releves·mountings) + 2·(seat² + effect²)/mountings + sensor², as in
 // package compare, with effective degrees of freedom by Welch-Satterthwaite
-// (stats.EffectiveDOF). The difference is that of a two-sided t-test at 5 % with
-// 80 % power (stats.Detectable). Scatter and seat are taken as exact; if they
-// were estimated with few degrees of freedom, the result is uncertain as well.
-func Detect(mountings, releves int, n Noise) DetectableDifference {
+// (stats.EffectiveDOF). The difference is that of a two-sided t-test with 80 % power
+// (stats.Detectable) at 5 % ÷ tests, the level at which Holm's adjustment calls the first
+// of so many differences clear, whatever the others are. Scatter, seat and effect are taken as exact; if they were estimated with few degrees of freedom, the
+// result is uncertain as well. What the planned mountings will show of the effect is not
+// counted.
+func Detect(mountings, releves, tests int, n Noise) DetectableDifference {
 	m, r := float64(mountings), float64(releves)
 	scatter := stats.Component{U: n.Scatter / math.Sqrt(m*r), DOF: m * (r - 1)}
 	if releves == 1 {
 		// The scatter is then estimated between mountings and contains that of mounting.
-		scatter = stats.Component{U: math.Hypot(n.Scatter, n.Seat) / math.Sqrt(m), DOF: m - 1}
+		scatter = stats.Component{U: math.Hypot(n.Scatter, n.mounting().U) / math.Sqrt(m), DOF: m - 1}
 	}
+	one := n.mounting()
 	parts := []stats.Component{
 		scatter, scatter,
-		{U: n.Seat * math.Sqrt(2/m), DOF: n.SeatDOF},
+		{U: one.U * math.Sqrt(2/m), DOF: one.DOF},
 		{U: n.Sensor, DOF: math.Inf(1)},
 	}
 	s := DetectableDifference{Mountings: mountings, Releves: releves, U: stats.Combined(parts...), DOF: stats.EffectiveDOF(parts...)}
 	s.Difference = math.Inf(1)
 	if scatter.DOF > 0 {
-		s.Difference = s.U * stats.Detectable(targetPower, s.DOF)
+		s.Difference = s.U * stats.Detectable(targetPower, s.DOF, 0.05/float64(tests))
 	}
 	return s
 }
 
+// mounting returns what one mounting adds: seat and mounting effect.
+func (n Noise) mounting() stats.Component {
+	effect, term := n.Effect.Variance(1)
+	c := stats.Component{U: math.Sqrt(n.Seat*n.Seat + effect), DOF: math.Inf(1)}
+	if n.Seat > 0 {
+		term += math.Pow(n.Seat, 4) / n.SeatDOF
+	}
+	if term > 0 {
+		c.DOF = math.Pow(c.U, 4) / term
+	}
+	return c
+}
+
 // DetectableDifference returns what the plan can detect.
 func (p Plan) DetectableDifference(n Noise) DetectableDifference {
-	return Detect(p.Mountings, p.Releves, n)
+	return Detect(p.Mountings, p.Releves, p.tests(), n)
+}
+
+// tests returns the number of differences in over that are tested together: both feet,
+// and every pair of shoes.
+func (p Plan) tests() int {
+	k := len(p.Shoes)
+	return max(1, k*(k-1))
 }
 
 // Alternatives returns what larger plans can detect, the smallest difference
@@ -94,7 +121,7 @@ func (p Plan) Alternatives(n Noise) []DetectableDifference {
 	} {
 		same := func(o DetectableDifference) bool { return o.Mountings == s[0] && o.Releves == s[1] }
 		if !slices.ContainsFunc(out, same) {
-			out = append(out, Detect(s[0], s[1], n))
+			out = append(out, Detect(s[0], s[1], p.tests(), n))
 		}
 	}
 	slices.SortStableFunc(out, func(a, b DetectableDifference) int {

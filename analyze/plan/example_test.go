@@ -3,6 +3,8 @@ package plan_test
 import (
 	"fmt"
 
+	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/plan"
 	"aplomb/device"
 )
@@ -16,7 +18,7 @@ func Example() {
 		fmt.Println(s.Say())
 	}
 	fmt.Println(p.Balance())
-	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1})
+	n := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1}, mounting.New(nil).Effect("D7", measure.Over))
 	fmt.Println(n.RestsOn())
 	fmt.Println(p.DetectableDifference(n).Say())
 	for _, s := range p.Alternatives(n) {
@@ -30,12 +32,12 @@ func Example() {
 	// Put B on again and fix the strip anew: mounting 2, 5 relevés.
 	// Put A on again and fix the strip anew: mounting 2, 5 relevés.
 	// Every shoe comes as early as late: warming up or tiring that runs evenly cancels.
-	// Relevés are taken to scatter by 1.0 mm, our assumption; a new mounting is taken to add 1.0 mm, our assumption.
-	// 2 mountings a shoe, 5 relevés each: a true difference of 3.4 mm will be called clear four times in five (standard uncertainty 1.1 mm).
-	// 4 mountings a shoe, 5 relevés each: a true difference of 2.4 mm will be called clear four times in five (standard uncertainty 0.8 mm).
-	// 3 mountings a shoe, 5 relevés each: a true difference of 2.7 mm will be called clear four times in five (standard uncertainty 0.9 mm).
-	// 2 mountings a shoe, 10 relevés each: a true difference of 3.3 mm will be called clear four times in five (standard uncertainty 1.0 mm).
-	// 2 mountings a shoe, 8 relevés each: a true difference of 3.3 mm will be called clear four times in five (standard uncertainty 1.1 mm).
+	// Relevés are taken to scatter by 1.0 mm, our assumption; a new mounting is taken to add 1.0 mm, our assumption; besides, mountings differ by 0.3 mm, our assumption.
+	// 2 mountings a shoe, 5 relevés each: a true difference of 4.6 mm will be called clear four times in five (standard uncertainty 1.1 mm).
+	// 4 mountings a shoe, 5 relevés each: a true difference of 3.2 mm will be called clear four times in five (standard uncertainty 0.8 mm).
+	// 3 mountings a shoe, 5 relevés each: a true difference of 3.7 mm will be called clear four times in five (standard uncertainty 0.9 mm).
+	// 2 mountings a shoe, 10 relevés each: a true difference of 4.5 mm will be called clear four times in five (standard uncertainty 1.1 mm).
+	// 2 mountings a shoe, 8 relevés each: a true difference of 4.5 mm will be called clear four times in five (standard uncertainty 1.1 mm).
 }
 
 func ExampleWilliams() {

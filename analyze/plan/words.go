@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"aplomb/analyze/mounting"
 )
 
 // This file holds all texts of a plan.
@@ -65,16 +67,27 @@ func (n Noise) RestsOn() string {
 		which = "strip " + n.Strip
 	}
 	strip := fmt.Sprintf("a new mounting adds %.1f mm, as measured for %s", n.Seat, which)
-	if n.Assumed {
+	switch {
+	case n.Pressed:
+		strip = fmt.Sprintf("a new mounting of %s with a pad press adds %.1f mm, as those so far", which, n.Seat)
+	case n.Assumed:
 		strip = fmt.Sprintf("a new mounting is taken to add %.1f mm, our assumption", n.Seat)
 		if n.Strip != "" {
 			strip += " for " + which
 		}
 	}
+	strip += fmt.Sprintf("; besides, mountings differ by %.1f mm, %s", n.Effect.SD, effectFrom[n.Effect.From])
 	if n.Sensor >= 0.05 { // else it reads 0.0
 		strip += fmt.Sprintf("; the strip itself adds up to %.1f mm to a difference, by the measured relevés", n.Sensor)
 	}
 	return dancer + "; " + strip + "."
+}
+
+// effectFrom says what a mounting effect rests on.
+var effectFrom = map[mounting.Origin]string{
+	mounting.OfDancer:  "as this dancer's have",
+	mounting.OfLogbook: "as those in the logbook have",
+	mounting.Assumed:   "our assumption",
 }
 
 // Say returns whether a study is balanced.

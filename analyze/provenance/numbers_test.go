@@ -60,7 +60,7 @@ func TestNumbersUnderOneAlgorithm(t *testing.T) {
 			}
 		}
 	}
-	c, err := compare.Results(results, "")
+	c, err := compare.Results(results, compare.Options{})
 	require.NoError(t, err)
 	for _, d := range c.Differences {
 		add(d.Difference, d.Foot, d.Measure, d.Wording)

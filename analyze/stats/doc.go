@@ -1,6 +1,6 @@
 // Package stats holds the statistics behind every interval and p-value: Student
-// intervals, effective degrees of freedom, the power of a test, exact permutation
-// tests, agreement and repeatability, prediction ellipses and the mass of a
+// intervals, effective degrees of freedom, the power of a test, adjustment for
+// multiple testing, agreement and repeatability, prediction ellipses and the mass of a
 // normal distribution inside a polygon.
 //
 // The package takes plain numbers and depends on no other package of this

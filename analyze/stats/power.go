@@ -6,20 +6,20 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Power returns the probability that a two-sided test at 5 % detects a true difference
-// of delta standard uncertainties from 0, where the uncertainty is estimated with dof
+// Power returns the probability that a two-sided test at a level between 0 and 1, such as
+// 0.05, detects a true difference of delta standard uncertainties from 0, where the uncertainty is estimated with dof
 // degrees of freedom: the probability of the non-central t
-// distribution beyond ±t(0.975, dof), defined as in the documentation of
+// distribution beyond ±t(1 − level/2, dof), defined as in the documentation of
 // scipy.stats.nct, against which the tests hold it. With 0 degrees of freedom
 // nothing is ever called; NaN gives NaN.
-func Power(delta, dof float64) float64 {
-	if math.IsNaN(delta) || !(dof >= 0) {
+func Power(delta, dof, level float64) float64 {
+	if math.IsNaN(delta) || !(dof >= 0) || !(level > 0 && level < 1) {
 		return math.NaN()
 	}
 	if dof == 0 {
 		return 0
 	}
-	t := TQuantile(0.975, dof)
+	t := TQuantile(1-level/2, dof)
 	// Given that the estimated uncertainty is s times the true one, the estimate is
 	// normal, and the test rejects where it lies beyond ±t·s.
 	rejects := func(s float64) float64 { return upperTail(t*s-delta) + upperTail(t*s+delta) }
@@ -58,26 +58,26 @@ func chiSquaredRange(k float64) (lo, hi float64) {
 }
 
 // Detectable returns the true difference from 0, in standard uncertainties, that a
-// two-sided test at 5 % rejects with probability power, where the uncertainty is
+// two-sided test at a level rejects with probability power, where the uncertainty is
 // estimated with dof degrees of freedom: the inverse of [Power]. power lies between
-// 0.05 and 1, both excluded. The result is +Inf for 0 degrees of freedom and NaN for
+// level and 1, both excluded. The result is +Inf for 0 degrees of freedom and NaN for
 // arguments outside their range.
-func Detectable(power, dof float64) float64 {
+func Detectable(power, dof, level float64) float64 {
 	switch {
-	case !(power > 0.05 && power < 1) || !(dof >= 0):
+	case !(level > 0 && power > level && power < 1) || !(dof >= 0):
 		return math.NaN()
 	case dof == 0:
 		return math.Inf(1)
 	}
 	lo, hi := 0.0, 1.0
-	for Power(hi, dof) < power {
+	for Power(hi, dof, level) < power {
 		lo, hi = hi, 2*hi
 		if hi > 1e6 {
 			return math.Inf(1) // below a hundredth of a degree of freedom
 		}
 	}
 	for hi-lo > 1e-10*hi {
-		if mid := (lo + hi) / 2; Power(mid, dof) < power {
+		if mid := (lo + hi) / 2; Power(mid, dof, level) < power {
 			lo = mid
 		} else {
 			hi = mid

@@ -25,15 +25,6 @@ type reference struct {
 		PairedT float64 `json:"paired_t"`
 		PairedP float64 `json:"paired_p"`
 	} `json:"t_tests"`
-	SignFlips []struct {
-		D []float64
-		P float64
-	} `json:"sign_flips"`
-	Groupings []struct {
-		A, B           []float64
-		Reached, Total float64
-		P              float64
-	}
 	Masses []struct {
 		Polygon  [][2]float64
 		Mean, SD [2]float64
@@ -148,35 +139,6 @@ func TestEndGaugeOfTheGuide(t *testing.T) {
 	parts := []Component{{25, 18}, {9.7, 25.6}, {2.9, 50}, {16.6, 2}}
 	assert.InDelta(t, 32, Combined(parts...), 0.5)
 	assert.Equal(t, 16.0, math.Floor(EffectiveDOF(parts...)))
-}
-
-func TestDarwinsMaize(t *testing.T) {
-	d := column(t, "maize.csv", "difference_eighths_inch")
-	p, reached, total := SignFlip(d)
-	assert.Equal(t, int64(2*863), reached) // Fisher counted the one side
-	assert.Equal(t, int64(32768), total)
-	assert.InDelta(t, 0.05267, p, 5e-6)
-}
-
-func TestSignFlipAgainstScipy(t *testing.T) {
-	cases := scipy(t).SignFlips
-	require.NotEmpty(t, cases)
-	for _, c := range cases {
-		p, _, _ := SignFlip(c.D)
-		assert.InDelta(t, c.P, p, 1e-12, "%v", c.D)
-	}
-}
-
-func TestPermuteGroupsAgainstScipy(t *testing.T) {
-	cases := scipy(t).Groupings
-	require.NotEmpty(t, cases)
-	for _, c := range cases {
-		got := PermuteGroups(c.A, c.B)
-		assert.InDelta(t, c.Reached/c.Total, got, 1e-12, "%v %v", c.A, c.B)
-		if c.P != 0 { // scipy's own p, for groups of one size
-			assert.InDelta(t, c.P, got, 1e-12)
-		}
-	}
 }
 
 func TestFQuantileAgainstScipy(t *testing.T) {

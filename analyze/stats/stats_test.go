@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
 
@@ -63,104 +62,6 @@ func TestEffectiveDOFProperties(t *testing.T) {
 		assert.LessOrEqual(t, dof, sum*(1+1e-12))
 		assert.InEpsilon(t, dof, EffectiveDOF(scaled...), 1e-12)
 	})
-}
-
-func TestSignFlipAtItsEdges(t *testing.T) {
-	for _, d := range [][]float64{nil, {3}, {0, 0, 0}} {
-		p, reached, total := SignFlip(d)
-		assert.Equal(t, 1.0, p)
-		assert.Equal(t, int64(1)<<len(d), reached)
-		assert.Equal(t, reached, total)
-	}
-	for _, d := range [][]float64{{1, nan}, {1, inf}, {inf, -inf}} {
-		p, _, _ := SignFlip(d)
-		assert.True(t, math.IsNaN(p))
-	}
-	// Where all differences have one sign, only the data and their negative reach the sum.
-	_, reached, total := SignFlip(slices.Repeat([]float64{0.1}, maxExactSigns))
-	assert.Equal(t, int64(2), reached)
-	assert.Equal(t, int64(1)<<maxExactSigns, total)
-}
-
-// Counting by two sorted halves must agree with listing every arrangement.
-func TestSignFlipCountsEveryArrangement(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		ints := rapid.SliceOfN(rapid.IntRange(-20, 20), 0, 11).Draw(t, "tenths") // ties are common
-		d, sum := make([]float64, len(ints)), 0
-		for i, x := range ints {
-			d[i], sum = float64(x)/10, sum+x
-		}
-		want := int64(0)
-		for signs := range 1 << len(ints) {
-			s := 0
-			for i, x := range ints {
-				if signs>>i&1 == 1 {
-					x = -x
-				}
-				s += x
-			}
-			if max(s, -s) >= max(sum, -sum) {
-				want++
-			}
-		}
-		_, reached, _ := SignFlip(d)
-		assert.Equal(t, want, reached)
-	})
-}
-
-// For many differences the normal approximation is close: under the hypothesis
-// the sum has variance Σd².
-func TestSignFlipDrawn(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 2))
-	d := make([]float64, 200)
-	sum, square := 0.0, 0.0
-	for i := range d {
-		d[i] = rng.NormFloat64() + 0.12
-		sum, square = sum+d[i], square+d[i]*d[i]
-	}
-	p, reached, total := SignFlip(d)
-	assert.Equal(t, int64(randomArrangements), total)
-	assert.InDelta(t, 2*distuv.UnitNormal.CDF(-math.Abs(sum)/math.Sqrt(square)), p, 0.006)
-	_, again, _ := SignFlip(d)
-	assert.Equal(t, reached, again, "the same data always give the same p")
-	p, _, _ = SignFlip(slices.Repeat([]float64{1}, 60))
-	assert.Greater(t, p, 0.0, "never 0 from a draw")
-}
-
-func TestPermuteGroupsAtItsEdges(t *testing.T) {
-	assert.Equal(t, 1.0, PermuteGroups(nil, nil))
-	assert.Equal(t, 1.0, PermuteGroups(nil, []float64{1, 2}))
-	assert.Equal(t, 1.0, PermuteGroups([]float64{2, 2}, []float64{2, 2, 2}))
-	assert.True(t, math.IsNaN(PermuteGroups([]float64{nan}, []float64{1})))
-
-	// Two groups that do not overlap: 2 of 70 for four against four, 1 of 10 for two against three.
-	assert.Equal(t, 2./70, PermuteGroups([]float64{1, 2, 3, 4}, []float64{5, 6, 7, 8}))
-	assert.Equal(t, 1./10, PermuteGroups([]float64{1, 2}, []float64{7, 8, 9}))
-
-	alike := slices.Repeat([]float64{1, 2}, 10)
-	assert.Equal(t, 1.0, PermuteGroups(alike, alike))
-}
-
-// The random draw must agree with the exact count where both can be had.
-func TestPermuteGroupsDrawn(t *testing.T) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	a, b := make([]float64, 11), make([]float64, 12) // 1,352,078 groupings: drawn
-	for i := range a {
-		a[i] = rng.NormFloat64()
-	}
-	for i := range b {
-		b[i] = rng.NormFloat64() + 0.7
-	}
-	got := PermuteGroups(a, b)
-	require.Greater(t, binomial(23, 11), float64(maxExactGroupings))
-	all := append(slices.Clone(a), b...)
-	mean := stat.Mean(all, nil)
-	for i := range all {
-		all[i] -= mean
-	}
-	want := float64(countGroupings(all, 11, 0, math.Abs(sumOf(all[:11]))-1e-9)) / binomial(23, 11)
-	assert.InDelta(t, want, got, 5*math.Sqrt(want*(1-want)/randomArrangements))
-	assert.Equal(t, got, PermuteGroups(a, b))
 }
 
 func TestHolmKnownNumbers(t *testing.T) {
@@ -356,15 +257,4 @@ func batchDOF(n int, phi float64) float64 {
 		}
 	}
 	return trace * trace / square
-}
-
-func BenchmarkSignFlip30(b *testing.B) {
-	rng := rand.New(rand.NewPCG(9, 10))
-	d := make([]float64, 30)
-	for i := range d {
-		d[i] = rng.NormFloat64()
-	}
-	for b.Loop() {
-		SignFlip(d)
-	}
 }

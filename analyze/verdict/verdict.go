@@ -19,10 +19,12 @@ const (
 )
 
 // Judge returns the verdict on a centre of pressure at [medial, over] mm with
-// standard uncertainties u, mm, and the probability that it lies inside the
-// kern: the mass of the normal distribution N(at, diag(u²)) within the kern.
-func Judge(kern platform.Polygon, at, u platform.Point) (measure.Verdict, float64) {
-	inside := stats.MassInside([]platform.Point(kern), at, [2]float64(u))
+// standard uncertainties u, mm, that have dof degrees of freedom, and the probability
+// that it lies inside the kern: the mass within the kern of the bivariate t distribution
+// about at with the scales u (see stats.MassInsideT). dof is the smaller of both axes'
+// and may be +Inf.
+func Judge(kern platform.Polygon, at, u platform.Point, dof float64) (measure.Verdict, float64) {
+	inside := stats.MassInsideT([]platform.Point(kern), at, [2]float64(u), dof)
 	switch {
 	case inside >= InsideFrom:
 		return measure.OverTheBox, inside

@@ -43,7 +43,7 @@ func TestVerdicts(t *testing.T) {
 		{"to the side and behind", platform.Point{9, -5.9}, platform.Point{1, 1}, measure.ToTheSide},
 		{"certain", platform.Point{0, -4.1}, platform.Point{}, measure.PulledBack},
 	} {
-		verdict, inside := verdict.Judge(box, c.at, c.u)
+		verdict, inside := verdict.Judge(box, c.at, c.u, math.Inf(1))
 		assert.Equal(t, c.want, verdict, c.name)
 		if c.u != (platform.Point{}) {
 			assert.InDelta(t, inBox(c.at, c.u), inside, 1e-12, c.name)
@@ -56,7 +56,7 @@ func TestVerdictTurnsAtItsLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := platform.Point{rapid.Float64Range(-12, 12).Draw(t, "medial"), rapid.Float64Range(-9, 9).Draw(t, "over")}
 		u := platform.Point{rapid.Float64Range(0.05, 3).Draw(t, "u medial"), rapid.Float64Range(0.05, 3).Draw(t, "u over")}
-		verdict, inside := verdict.Judge(box, at, u)
+		verdict, inside := verdict.Judge(box, at, u, math.Inf(1))
 		want := inBox(at, u)
 		if math.Abs(inside-want) > 1e-11 {
 			t.Fatalf("p_inside %v, want %v", inside, want)
@@ -80,4 +80,18 @@ func TestVerdictTurnsAtItsLimits(t *testing.T) {
 			t.Fatalf("%s, want %s", verdict, expected)
 		}
 	})
+}
+
+// Few degrees of freedom leave the verdict open where many decide it: 2 standard
+// uncertainties inside the edge, Student's t with 3 degrees of freedom lies outside with
+// a probability of 7 %, the normal distribution with 2.3 % (scipy 1.10: stats.t.sf(2, 3)
+// = 0.0697, stats.norm.sf(2) = 0.0228).
+func TestFewDegreesOfFreedom(t *testing.T) {
+	at, u := platform.Point{0, -halfDepth + 0.2}, platform.Point{0.1, 0.1}
+	v, inside := verdict.Judge(box, at, u, 3)
+	assert.Equal(t, measure.TooCloseToCall, v)
+	assert.InDelta(t, 1-0.0697, inside, 3e-4)
+	v, inside = verdict.Judge(box, at, u, math.Inf(1))
+	assert.Equal(t, measure.OverTheBox, v)
+	assert.InDelta(t, 1-0.0228, inside, 1e-4)
 }

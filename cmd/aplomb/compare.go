@@ -28,12 +28,14 @@ func newCompare(o environment) *cobra.Command {
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
 
-The 95 % interval decides what is said of a difference:
-  clear                                the interval leaves 0 out
-  smaller than mounting repeatability  it would with the strip seated alike
+What is said of a difference in over, medial, contact share or load:
+  clear                                p is at most 0.05, adjusted by Holm over
+                                       feet and pairs of shoes
+  smaller than mounting repeatability  the 95 % interval would leave 0 out if
+                                       all mountings were alike
   could be chance                      neither
 A shoe is preferred only if it gets the dancer over the box and the other does
-not, or both miss on the same side and one is clearly nearer.
+not, or both miss on the same side and it is nearer, and that is clear.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. The others are set against the shoe of the first recording, which in a

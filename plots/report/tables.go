@@ -49,8 +49,8 @@ type feetGroup struct {
 }
 
 type feetLine struct {
-	Measure, Left, Right, Difference, CI, P, Wording string
-	N                                                int
+	Measure, Left, Right, Difference, CI, Wording string
+	N                                             int
 }
 
 // releveGroup is the relevés of one recording.
@@ -121,7 +121,7 @@ func (t *tables) addFeet(d compare.FeetDiff) {
 	s := words.DisplayOf(d.Measure)
 	t.Feet[last].Lines = append(t.Feet[last].Lines, feetLine{
 		Measure: s.Title, N: d.N, Left: s.Value(d.Left), Right: s.Value(d.Right),
-		Difference: s.Difference(d.Difference, nil), CI: intervalText(s, d.CI95), P: pValue(d.P), Wording: string(d.Wording),
+		Difference: s.Difference(d.Difference, nil), CI: intervalText(s, d.CI95), Wording: string(d.Wording),
 	})
 }
 

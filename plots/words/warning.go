@@ -133,6 +133,8 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("no relevé of the %s foot was measured: left and right cannot be compared", w.Foot)
 	case measure.Trend:
 		return trendSentence(w)
+	case measure.MountingsScatter:
+		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger counts, and a trend is not taken for warming up or tiring", v.MM, v.ExpectedMM)
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:

@@ -131,6 +131,8 @@ var sentences = map[measure.Code][]sentence{
 			"left: over runs off by 0.50 mm a relevé over the visit (95 % interval 0.25 to 0.75), whatever the shoe: warming up or tiring; " +
 				"in this order it cancels between shoes"},
 	},
+	measure.MountingsScatter: {{"", 0, measure.Values{MM: 2.14, ExpectedMM: 0.41},
+		"the place of the load differs between mountings by 2.1 mm (standard deviation), more than relevés and the seats of the strips explain (0.4 mm): the larger counts, and a trend is not taken for warming up or tiring"}},
 	measure.SeveralFloors:     {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
 	measure.SeveralConditions: {{"", 0, measure.Values{}, "recordings under different support or rise are kept apart and not compared with each other"}},
 	measure.ShoeDescribedTwice: {

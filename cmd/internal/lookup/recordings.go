@@ -8,6 +8,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -41,6 +42,7 @@ type Recordings struct {
 	Paths   []string
 	Entries []logbook.Recording // the same recordings in the logbook; nil where files were named
 	Pain    bool                // the pain in the last of their visits asks to stop
+	Earlier []mounting.Row      // relevés of the other recordings of the logbook that show how mountings differ
 }
 
 // Find returns the recordings: the files in args, or those in the logbook in the
@@ -62,6 +64,9 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 			p.Paths = append(p.Paths, r.Path)
 		}
 		if err != nil {
+			return err
+		}
+		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
 			return err
 		}
 		last, err := l.Visit(p.Entries[len(p.Entries)-1].VisitID)

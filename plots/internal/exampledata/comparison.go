@@ -144,6 +144,9 @@ func differences(c *compare.Comparison, from, to string, foot device.Foot) []com
 			d.CI95 = interval(d.Difference, d.U)
 			d.Wording = wording(*d.CI95, d.Difference, math.Hypot(*x.SD, *y.SD))
 		}
+		if m.Describe().Kind != measure.Declared {
+			d.Wording = ""
+		}
 		out = append(out, d)
 	}
 	return out
@@ -190,8 +193,9 @@ func feetDiffs(results []*measure.Result, shoe string, mountings int) []compare.
 			d.U = math.Hypot(sd/math.Sqrt(float64(d.N)), math.Sqrt2*seat(m)/math.Sqrt(float64(mountings)))
 			d.CI95 = interval(d.Difference, d.U)
 			d.Wording = wording(*d.CI95, d.Difference, sd)
-			p := 0.004
-			d.P = &p
+		}
+		if m.Describe().Kind != measure.Declared {
+			d.Wording = ""
 		}
 		out = append(out, d)
 	}

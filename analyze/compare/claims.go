@@ -1,0 +1,105 @@
+package compare
+
+import (
+	"math"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
+	"aplomb/device"
+)
+
+// clearUpTo is the largest adjusted p-value of a difference that is called clear.
+const clearUpTo = 0.05
+
+// claims has the p-values of the declared differences between shoes, adjusted by
+// Holm over all of them in a comparison: the primary measure over feet and pairs of
+// shoes, the other measures over measures, feet and pairs together.
+type claims struct {
+	p     map[claim]float64
+	pairs int // of the primary measure, so many p-values were adjusted together
+}
+
+// claim identifies the difference of one measure between two shoes, in either
+// direction.
+type claim struct {
+	foot          device.Foot
+	support, rise string
+	measure       measure.Measure
+	one, other    string // labels, the smaller first
+}
+
+// claimOf returns the claim about a measure of two pools. Load share is one number
+// for both feet, so it is one claim.
+func claimOf(a, b *pool, m measure.Measure) claim {
+	c := claim{a.foot, a.support, a.rise, m, min(a.label, b.label), max(a.label, b.label)}
+	if m == measure.LoadShare {
+		c.foot = device.Left
+	}
+	return c
+}
+
+// claimsOf returns the claims of a comparison.
+func claimsOf(pools []*pool) claims {
+	var primary, others family[claim]
+	for i, a := range pools {
+		for _, b := range pools[:i] {
+			if !a.comparable(b) {
+				continue
+			}
+			for _, m := range measure.All() {
+				from, okA := a.sample(m)
+				to, okB := b.sample(m)
+				if m.Describe().Kind != measure.Declared || !okA || !okB {
+					continue
+				}
+				p := contrastOf(from, to).pValue()
+				if m == measure.Over {
+					primary.add(claimOf(a, b, m), p)
+				} else {
+					others.add(claimOf(a, b, m), p)
+				}
+			}
+		}
+	}
+	all := claims{map[claim]float64{}, len(primary.p)}
+	for _, f := range []family[claim]{primary, others} {
+		for c, adjusted := range f.adjusted() {
+			all.p[c] = adjusted
+		}
+	}
+	return all
+}
+
+// adjusted returns the adjusted p-value of the difference of a measure of two pools,
+// NaN where it has none.
+func (c claims) adjusted(a, b *pool, m measure.Measure) float64 {
+	if p, ok := c.p[claimOf(a, b, m)]; ok {
+		return p
+	}
+	return math.NaN()
+}
+
+// family is hypotheses that are tested together, each with its p-value.
+type family[K comparable] struct {
+	key []K
+	p   []float64
+}
+
+// add adds a hypothesis, once.
+func (f *family[K]) add(key K, p float64) {
+	for _, k := range f.key {
+		if k == key {
+			return
+		}
+	}
+	f.key, f.p = append(f.key, key), append(f.p, p)
+}
+
+// adjusted returns the p-value of every hypothesis, adjusted by Holm.
+func (f *family[K]) adjusted() map[K]float64 {
+	all := map[K]float64{}
+	for i, p := range stats.Holm(f.p) {
+		all[f.key[i]] = p
+	}
+	return all
+}

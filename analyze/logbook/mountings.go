@@ -1,0 +1,38 @@
+package logbook
+
+import (
+	"fmt"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
+	"aplomb/device"
+)
+
+// MountingRows returns the relevés of all dancers in named mountings, except those of some
+// recordings, to show how mountings differ. Stale measures are left out.
+func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err error) {
+	all, err := l.Measures(Filter{})
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range all {
+		if r.Mounting == "" || slices.ContainsFunc(except, func(e Recording) bool { return e.ID == r.RecordingID }) {
+			continue
+		}
+		if r.Measure == measure.LoadShare && r.Foot == device.Right && r.FeetUp == 2 {
+			continue // one number for both feet
+		}
+		rows = append(rows, r.mountingRow())
+	}
+	return rows, nil
+}
+
+// mountingRow returns the row as package mounting takes it.
+func (r *MeasureRow) mountingRow() mounting.Row {
+	return mounting.Row{
+		Dancer: r.Dancer, Recording: fmt.Sprint(r.RecordingID), Mounting: r.Mounting, Measure: r.Measure,
+		Value: r.Value, SeatU: r.USeat, Evidence: r.Evidence,
+		Group: fmt.Sprintf("%s, %s, %s, %s, %d", versionName(r.Shoe, r.ShoeVersion), r.Foot, r.Support, r.Rise, r.VisitID),
+	}
+}

@@ -1,0 +1,66 @@
+package mounting
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+)
+
+// Rows returns the values of every measure in recordings. The visit is that of the
+// recording's metadata, or else its day (UTC).
+func Rows(results []*measure.Result) (rows []Row) {
+	for _, r := range results {
+		groups := groupsOf(r)
+		for i := range r.Releves {
+			one := &r.Releves[i]
+			side := r.Meta.Sides[one.Foot]
+			if !one.Counts() || side == nil {
+				continue
+			}
+			for _, m := range measure.All() {
+				v, ok := one.Value(m)
+				if !ok || m == measure.LoadShare && one.Foot == device.Right && one.FeetUp == 2 {
+					continue // load share is one number for both feet
+				}
+				row := Row{
+					Dancer: r.Recording.Dancer, Recording: r.Recording.File, Group: groups[one.Foot], Mounting: side.Mounting, Measure: m, Value: v,
+				}
+				row.SeatU, row.Evidence = Seat(one.Hold, m)
+				rows = append(rows, row)
+			}
+		}
+	}
+	return rows
+}
+
+// groupsOf returns the group of each foot of a recording.
+func groupsOf(r *measure.Result) (groups [2]string) {
+	visit := r.Meta.Visit
+	if visit == "" {
+		visit = r.Meta.Started.UTC().Format(time.DateOnly)
+	}
+	for _, f := range device.Feet {
+		if side := r.Meta.Sides[f]; side != nil {
+			groups[f] = fmt.Sprintf("%s, %s, %s, %s, %s", device.TOML(side.Shoe), f, r.Meta.Support, r.Meta.Rise, visit)
+		}
+	}
+	return groups
+}
+
+// Seat returns the standard uncertainty of a measure of a hold that is one mounting's
+// own, and what the seat of its strip was found from.
+func Seat(h *measure.Hold, m measure.Measure) (u float64, from measure.Evidence) {
+	for i := range h.Effects {
+		e := &h.Effects[i]
+		if e.Common == measure.OfMounting && e.Distribution != measure.Rectangular { // a bound goes the same way in every mounting
+			u = math.Hypot(u, e.U[m].U)
+		}
+		if e.Evidence != "" {
+			from = e.Evidence
+		}
+	}
+	return u, from
+}
