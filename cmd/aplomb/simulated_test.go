@@ -118,6 +118,9 @@ func scene(now time.Time, typed []string) sim.Setup {
 		stands = [2]platform.Point{{-1.0, day.over}, {0.1, -0.8}}
 		world.Dancer.LeftShare = day.share
 	}
+	if after("--dancer") == "D5" { // rises at once
+		world.Press = sim.PadPress{}
+	}
 	if after("--dancer") == "D9" { // presses the platforms on a pad once more at the end
 		world.SecondPress = sim.DefaultPadPress()
 		stands = shoesOfD7["C"]

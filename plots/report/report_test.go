@@ -93,7 +93,7 @@ func TestReport(t *testing.T) {
 		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
 		"Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p without an interval",
 		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
-		"What this rests on", "the mounting of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
+		"What this rests on", "the seats of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
 		"Mounting the strip 3 times under each shoe would bring it to ±1.9 mm. 3 more relevés in each shoe would leave it as it is.",
 	} {
 		assert.Contains(t, page, want)
