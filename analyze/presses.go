@@ -23,36 +23,18 @@ func (r *recorded) findPulses() (pulses [2][]releve.Pulse) {
 // marked, or where none was, those before the first relevé that the load shows. It
 // returns the pulses that are none: a press is no relevé.
 func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pulse) {
-	var marked [2][][2]float64
+	others = r.takeMarkedPresses(pulses)
 	var feet [2]releve.Foot
-	for _, f := range device.Feet {
-		if l := r.logs[f]; l != nil {
-			marked[f] = r.pressTimes(f)
-			feet[f] = releve.Foot{Samples: l.Samples, Pulses: pulses[f], Outline: r.instruments[f].Grid.Outline}
-		}
-	}
-	for _, f := range device.Feet {
-		others[f] = pulses[f]
-		for _, press := range r.pressTimes(device.NoFoot) { // nobody knows which platform it was
-			others[f] = without(others[f], press)
-		}
-		for _, press := range marked[f] {
-			others[f] = without(others[f], press)
-			add := measure.Press{StartS: press[0], EndS: press[1]}
-			switch one, other := feet[f], feet[f.Other()]; {
-			case one.StoodOn(press):
-				add.Refused = measure.PressByFoot
-			case other.PressedInstead(one, press):
-				add.Refused = measure.PressOtherFoot
+	for f, samples := range r.unrevised {
+		if samples != nil {
+			feet[f] = releve.Foot{Samples: samples, Pulses: releve.Find(samples), Outline: r.instruments[f].Grid.Outline}
+			for _, press := range r.pressTimes(device.Foot(f)) {
+				feet[f].Pulses = without(feet[f].Pulses, press)
 			}
-			r.presses[f] = append(r.presses[f], add)
 		}
 	}
 	for _, f := range device.Feet {
-		feet[f].Pulses = others[f]
-	}
-	for _, f := range device.Feet {
-		if feet[f].Samples == nil || len(marked[f]) > 0 {
+		if feet[f].Samples == nil || len(r.presses[f]) > 0 {
 			continue
 		}
 		for _, press := range releve.FindPresses(feet[f], feet[f.Other()]) {
@@ -60,11 +42,38 @@ func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pul
 			r.presses[f] = append(r.presses[f], measure.Press{StartS: press[0], EndS: press[1], Found: true})
 		}
 	}
+	return others
+}
+
+// takeMarkedPresses takes the pad presses that were marked, and returns the pulses of
+// each foot that are none.
+func (r *recorded) takeMarkedPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pulse) {
+	var feet [2]releve.Foot
+	for f, l := range r.logs {
+		if l != nil {
+			feet[f] = releve.Foot{Samples: l.Samples, Pulses: pulses[f]}
+		}
+		others[f] = pulses[f]
+		for _, press := range r.pressTimes(device.NoFoot) { // nobody knows which platform it was
+			others[f] = without(others[f], press)
+		}
+	}
 	for _, f := range device.Feet {
-		for _, press := range r.presses[f.Other()] {
-			if press.Refused == measure.PressOtherFoot {
-				others[f] = without(others[f], [2]float64{press.StartS, press.EndS})
+		if r.logs[f] == nil {
+			continue
+		}
+		one, other := feet[f], feet[f.Other()]
+		for _, press := range r.pressTimes(f) {
+			others[f] = without(others[f], press)
+			add := measure.Press{StartS: press[0], EndS: press[1]}
+			switch {
+			case one.StoodOn(press):
+				add.Refused = measure.PressByFoot
+			case other.PressedInstead(one, press):
+				add.Refused = measure.PressOtherFoot
+				others[f.Other()] = without(others[f.Other()], press)
 			}
+			r.presses[f] = append(r.presses[f], add)
 		}
 	}
 	return others

@@ -24,6 +24,10 @@ type recorded struct {
 	missing     string              // what the file lacks; "" where it is whole
 	instruments [2]*hold.Instrument // nil for a foot without a strip
 	logs        [2]*trace.Log       // nil for a foot without frames
+	// unrevised has the samples of the last reading in which the zeros only follow while
+	// the strip is unloaded. Zeros that are revised with all frames known take a load that
+	// wanders slowly from cell to cell, such as a pad press, for drift.
+	unrevised [2][]measure.Sample
 
 	paired  *pairedPulses
 	holds   [2][]*hold.Hold // by pulse; nil where it never settled or has no centre of pressure
@@ -103,6 +107,9 @@ func (r *recorded) keepLogs(logs [2]*trace.Log, strips [2]*trace.Strip, watch *c
 	for f, l := range logs {
 		if l == nil {
 			continue
+		}
+		if strips[f].Revised == nil {
+			r.unrevised[f] = l.Samples
 		}
 		if r.instruments[f].Lose(watch.cells[f]) {
 			strips[f].Grid = r.instruments[f].Grid

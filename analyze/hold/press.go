@@ -8,11 +8,15 @@ import (
 	"aplomb/analyze/trace"
 )
 
+// beforePressS is by how much before a pad press its zero is taken, s, so that the load
+// of the press has no part in it.
+const beforePressS = 0.5
+
 // PressMaps sets the maps of a pad press, above the baseline and without crosstalk. A
 // tenth of a second below the load floor has no map.
 func (in *Instrument) PressMaps(p *measure.Press, l *trace.Log) {
 	noise := 0.0
-	zero := l.ZeroBefore(p.StartS)
+	zero := l.ZeroBefore(p.StartS - beforePressS)
 	for _, m := range l.Maps(p.StartS, p.EndS, zero) {
 		h := &Hold{pressure: m.KPa}
 		removeCrosstalk(in, h)
