@@ -47,6 +47,7 @@ type MeasureRow struct {
 	Day          Day
 	Baseline     bool // of the visit
 	RecordingID  int64
+	Identity     string    // of the recording; "" where it is not known yet
 	Started      time.Time // of the recording
 	Support      string
 	Rise         string
@@ -278,7 +279,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			var v Visit
 			var started int64
 			var foot, symbol string
-			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
+			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &m.Identity, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
 				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &m.USeat, &m.Evidence, &m.Version)
 			if err != nil {
@@ -291,7 +292,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 				all = append(all, m)
 			}
 			return err
-		}, `SELECT d.code, v.id, day, number, baseline, r.id, started_ns, r.support, r.rise, r.floor,
+		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.floor,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),
 			n, feet_up, start_s, verdict, m.name, value, u, u_seat, evidence, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id
