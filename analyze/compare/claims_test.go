@@ -124,6 +124,24 @@ func (f fitting) rows(g *rand.Rand) (rows []mounting.Row) {
 	return rows
 }
 
+// The comparison names the other recordings behind its mounting effects.
+func TestEarlierRecordingsAreNamed(t *testing.T) {
+	press := fitting{recording: 0.3, seat: 0.2, claimed: 0.2, evidence: measure.EvidencePress, mountings: 1, earlier: 12}
+	g := rand.New(rand.NewPCG(13, 13))
+	rows := press.rows(g)
+	for i := range rows {
+		rows[i].Recording = "earlier"
+	}
+	other := rows[0]
+	other.Dancer, other.Recording = "D9", "another dancer's"
+	c, err := Results(press.recordings(g), Options{Earlier: append(rows, other)})
+	require.NoError(t, err)
+	assert.Equal(t, mounting.OfDancer, c.Mountings[measure.Over].From)
+	assert.Equal(t, mounting.Assumed, c.Mountings[measure.SwaySpeed].From, "no earlier recording has it")
+	assert.Equal(t, []string{"earlier", "another dancer's"}, c.Earlier)
+	assert.Equal(t, 0, int(c.Shoes[0].Measures[measure.Over].N-simReleves), "they enter no mean")
+}
+
 // tally counts outcomes of simulated fittings.
 type tally struct {
 	overEither  int // over is clear on either foot
@@ -225,6 +243,7 @@ func TestClaimsTable(t *testing.T) {
 	}{
 		{"identical", press, 0},
 		{"identical, recordings alike", with(func(f *fitting) { f.recording = 0 }), 0},
+		{"identical, recordings 0.6 mm apart", with(func(f *fitting) { f.recording = 0.6 }), 0},
 		{"identical, recordings 1 mm apart", with(func(f *fitting) { f.recording = 1 }), 0},
 		{"identical, 2 degrees of freedom before", with(func(f *fitting) { f.earlier = 2 }), 0},
 		{"identical, 12 degrees of freedom before", with(func(f *fitting) { f.earlier = 12 }), 0},

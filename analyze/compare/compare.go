@@ -94,7 +94,24 @@ func (c *Comparison) poolMountings(results []*measure.Result, earlier []mounting
 	for _, m := range measure.All() {
 		c.Mountings[m] = pool.Effect(c.Dancer, m)
 	}
+	others, listed := c.usesOthers(), map[string]bool{}
+	for _, r := range earlier {
+		if (r.Dancer == c.Dancer || others) && !listed[r.Recording] {
+			listed[r.Recording] = true
+			c.Earlier = append(c.Earlier, r.Recording)
+		}
+	}
 	c.scatter = mounting.New(rows).Scatter(c.Dancer, measure.Over, measure.Medial)
+}
+
+// usesOthers reports whether a mounting effect is estimated from other dancers as well.
+func (c *Comparison) usesOthers() bool {
+	for _, e := range c.Mountings {
+		if e.From != mounting.OfDancer {
+			return true
+		}
+	}
+	return false
 }
 
 // addScatterWarning warns where the place of the load differs between the mountings in

@@ -35,7 +35,8 @@ type Comparison struct {
 	Changes     []Change        `json:"changes,omitempty"`   // properties in which shoes differ, next to the differences of measures
 	Trends      []VisitTrend    `json:"drift,omitempty"`     // over the visit, in all shoes together
 
-	Mountings map[measure.Measure]mounting.Effect `json:"mounting_effects,omitempty"` // what differs between mountings beyond relevés and seat
+	Mountings map[measure.Measure]mounting.Effect `json:"mounting_effects,omitempty"`      // what differs between mountings beyond relevés and seat
+	Earlier   []string                            `json:"mounting_effects_from,omitempty"` // ids of the other recordings that they are estimated from
 
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words

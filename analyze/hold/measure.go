@@ -25,10 +25,12 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	}
 	m.UOverMM, m.UMedialMM = m.Budget[measure.Over].U, m.Budget[measure.Medial].U
 	m.UContactShare, m.ULoadN = m.Budget[measure.ContactShare].U, m.Budget[measure.Load].U
+	m.DOFOver, m.DOFMedial = m.Budget[measure.Over].DOF, m.Budget[measure.Medial].DOF
+	m.DOFContactShare, m.DOFLoad = m.Budget[measure.ContactShare].DOF, m.Budget[measure.Load].DOF
 	m.ContactCI95 = contactInterval(h, m.Hold)
 	m.Settling = m.settling()
 	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM},
-		float64(min(m.Budget[measure.Medial].DOF, m.Budget[measure.Over].DOF)))
+		float64(min(m.DOFMedial, m.DOFOver)))
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }
 

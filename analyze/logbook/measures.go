@@ -13,6 +13,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/stats"
 	"aplomb/device"
 )
 
@@ -33,8 +34,9 @@ type Releve struct {
 type Value struct {
 	Measure measure.Measure
 	Value   float64
-	U       *float64 // standard uncertainty, nil where there is none
-	USeat   float64  // of that, what is one mounting's own: the seat of the strip
+	U       *float64    // standard uncertainty, nil where there is none
+	DOF     measure.DOF // degrees of freedom of U
+	USeat   float64     // of that, what is one mounting's own: the seat of the strip
 }
 
 // MeasureRow is the value of one measure in one relevé, with the dancer, visit,
@@ -47,6 +49,7 @@ type MeasureRow struct {
 	Day          Day
 	Baseline     bool // of the visit
 	RecordingID  int64
+	Identity     string    // of the recording; "" where it is not known yet
 	Started      time.Time // of the recording
 	Support      string
 	Rise         string
@@ -63,8 +66,9 @@ type MeasureRow struct {
 	Verdict      measure.Verdict
 	Measure      measure.Measure
 	Value        float64
-	U            *float64 // standard uncertainty, nil where there is none
-	USeat        float64  // of that, what is one mounting's own: the seat of the strip
+	U            *float64    // standard uncertainty, nil where there is none
+	DOF          measure.DOF // degrees of freedom of U
+	USeat        float64     // of that, what is one mounting's own: the seat of the strip
 	Evidence     measure.Evidence
 	Version      string // of the program that computed it
 }
@@ -89,7 +93,8 @@ func RelevesOf(r *measure.Result) []Releve {
 			for _, m := range measure.All() {
 				if v, ok := one.Value(m); ok {
 					seat, from := mounting.Seat(one.Hold, m)
-					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: uncertainty(one.Hold, m), USeat: seat})
+					u, dof := uncertainty(one.Hold, m)
+					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: u, DOF: dof, USeat: seat})
 					kept.Evidence = from
 				}
 			}
@@ -99,36 +104,56 @@ func RelevesOf(r *measure.Result) []Releve {
 	return all
 }
 
-func uncertainty(h *measure.Hold, m measure.Measure) *float64 {
+// uncertainty returns the standard uncertainty that the logbook keeps of a measure, nil
+// where there is none, with its degrees of freedom.
+func uncertainty(h *measure.Hold, m measure.Measure) (*float64, measure.DOF) {
 	switch m {
 	case measure.Over:
-		return &h.UOverMM
+		return &h.UOverMM, h.DOFOver
 	case measure.Medial:
-		return &h.UMedialMM
+		return &h.UMedialMM, h.DOFMedial
 	case measure.ContactShare:
-		return &h.UContactShare
+		return &h.UContactShare, h.DOFContactShare
 	case measure.Load:
-		return &h.ULoadN
+		return &h.ULoadN, h.DOFLoad
 	case measure.OverChange:
-		return &h.Settling.Over.U
+		return &h.Settling.Over.U, h.Settling.Over.DOF
 	case measure.PeakOverChange:
-		return &h.Settling.PeakOver.U
+		return &h.Settling.PeakOver.U, h.Settling.PeakOver.DOF
 	case measure.PeakMedialChange:
-		return &h.Settling.PeakMedial.U
+		return &h.Settling.PeakMedial.U, h.Settling.PeakMedial.DOF
 	}
-	u, known := 0.0, false
+	var parts []stats.Component
 	for i := range h.Effects {
 		e := &h.Effects[i]
 		seat := e.Common == measure.OfMounting && e.U[m].U > 0
 		gain := e.Source == measure.Gain && len(e.Draws[m]) > 0
 		if seat || gain {
-			u, known = math.Hypot(u, budget.OfEffect(e, m).U), true
+			one := budget.OfEffect(e, m)
+			parts = append(parts, stats.Component{U: one.U, DOF: float64(one.DOF)})
 		}
 	}
-	if !known {
-		return nil
+	if parts == nil {
+		return nil, measure.Unlimited
 	}
-	return &u
+	u := stats.Combined(parts...)
+	return &u, measure.DOF(stats.EffectiveDOF(parts...))
+}
+
+// finite returns nil for unlimited degrees of freedom, which the database cannot hold.
+func finite(dof measure.DOF) *float64 {
+	if v := float64(dof); !math.IsInf(v, 0) {
+		return &v
+	}
+	return nil
+}
+
+// unlimited is the inverse of finite.
+func unlimited(dof *float64) measure.DOF {
+	if dof == nil {
+		return measure.Unlimited
+	}
+	return measure.DOF(*dof)
 }
 
 // CountMeasured counts the measured relevés of a foot; of two feet that rose,
@@ -201,7 +226,7 @@ func (r Releve) insert(tx *sql.Tx, recordingID int64, version string) error {
 		return err
 	}
 	for _, v := range r.Values {
-		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, u_seat, version) VALUES (?, ?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, v.USeat, version)
+		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, dof, u_seat, version) VALUES (?, ?, ?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, finite(v.DOF), v.USeat, version)
 		if err != nil {
 			return fmt.Errorf("%s: %w", v.Measure, err)
 		}
@@ -239,16 +264,18 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			var id int64
 			var symbol string
 			var v Value
-			if err := rows.Scan(&id, &symbol, &v.Value, &v.U, &v.USeat); err != nil {
+			var dof *float64
+			if err := rows.Scan(&id, &symbol, &v.Value, &v.U, &dof, &v.USeat); err != nil {
 				return err
 			}
+			v.DOF = unlimited(dof)
 			if m, ok := measure.Named(symbol); ok {
 				v.Measure = m
 				r := &all[at[id]]
 				r.Values = append(r.Values, v)
 			}
 			return nil
-		}, `SELECT releve_id, name, value, u, u_seat FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
+		}, `SELECT releve_id, name, value, u, dof, u_seat FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
 	})
 	for _, r := range all {
 		slices.SortFunc(r.Values, func(a, b Value) int { return cmp.Compare(a.Measure, b.Measure) })
@@ -278,22 +305,24 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			var v Visit
 			var started int64
 			var foot, symbol string
-			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &started, &m.Support, &m.Rise, &m.Floor,
+			var dof *float64
+			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &m.Identity, &started, &m.Support, &m.Rise, &m.Floor,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
-				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &m.USeat, &m.Evidence, &m.Version)
+				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &dof, &m.USeat, &m.Evidence, &m.Version)
 			if err != nil {
 				return err
 			}
 			m.Day, m.VisitName, m.Started = v.Day, v.Name(), time.Unix(0, started).UTC()
 			m.Foot, err = device.ParseFoot(foot)
+			m.DOF = unlimited(dof)
 			if known, ok := measure.Named(symbol); ok {
 				m.Measure = known
 				all = append(all, m)
 			}
 			return err
-		}, `SELECT d.code, v.id, day, number, baseline, r.id, started_ns, r.support, r.rise, r.floor,
+		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.floor,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),
-			n, feet_up, start_s, verdict, m.name, value, u, u_seat, evidence, m.version
+			n, feet_up, start_s, verdict, m.name, value, u, dof, u_seat, evidence, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id
 			JOIN recorded_feet rf ON rf.recording_id = e.recording_id AND rf.foot = e.foot
 			JOIN recordings r ON r.id = e.recording_id JOIN visits v ON v.id = r.visit_id JOIN dancers d ON d.id = v.dancer_id

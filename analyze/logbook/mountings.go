@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -31,7 +32,7 @@ func (l *Logbook) MountingRows(except []Recording) (rows []mounting.Row, err err
 // mountingRow returns the row as package mounting takes it.
 func (r *MeasureRow) mountingRow() mounting.Row {
 	return mounting.Row{
-		Dancer: r.Dancer, Recording: fmt.Sprint(r.RecordingID), Mounting: r.Mounting, Measure: r.Measure,
+		Dancer: r.Dancer, Recording: cmp.Or(r.Identity, fmt.Sprint(r.RecordingID)), Mounting: r.Mounting, Measure: r.Measure,
 		Value: r.Value, SeatU: r.USeat, Evidence: r.Evidence,
 		Group: fmt.Sprintf("%s, %s, %s, %s, %d", versionName(r.Shoe, r.ShoeVersion), r.Foot, r.Support, r.Rise, r.VisitID),
 	}

@@ -50,7 +50,7 @@ func TestMountingRows(t *testing.T) {
 	}
 	require.Len(t, over, 2)
 	assert.Equal(t, mounting.Row{
-		Dancer: "D7", Recording: "2", Group: over[0].Group, Mounting: "mounted at noon", Measure: measure.Over,
+		Dancer: "D7", Recording: over[0].Recording, Group: over[0].Group, Mounting: "mounted at noon", Measure: measure.Over,
 		Value: -1, SeatU: 0.2, Evidence: measure.EvidencePress,
 	}, over[0])
 	assert.NotEqual(t, over[0].Group, over[1].Group, "each foot by itself")

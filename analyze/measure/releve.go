@@ -65,6 +65,13 @@ type Hold struct {
 	UContactShare float64 `json:"u_contact_share"`
 	ULoadN        float64 `json:"u_load_n"`
 
+	// Degrees of freedom of these, so that half of a 95 % interval is t(0.975, DOF)·U.
+	// JSON leaves out unlimited ones.
+	DOFOver         DOF `json:"dof_over_mm,omitzero"`
+	DOFMedial       DOF `json:"dof_medial_mm,omitzero"`
+	DOFContactShare DOF `json:"dof_contact_share,omitzero"`
+	DOFLoad         DOF `json:"dof_load_n,omitzero"`
+
 	// ContactCI95 is the 95 % interval of the contact share. It is asymmetric and
 	// within 0 to 1.
 	ContactCI95 [2]float64 `json:"contact_share_ci95"`

@@ -61,6 +61,19 @@ func TestVarianceComponentOfSiRstv(t *testing.T) {
 	assert.InEpsilon(t, dof, variance*variance/term, 1e-9)
 }
 
+// The example Dyestuff of R's lme4 (Davies & Goldsmith, Statistical Methods in Research
+// and Production (4th ed., 1972)): six batches with five yields each. Restricted maximum
+// likelihood gives the variances 1764.05 between batches and 2451.25 within.
+func TestVarianceComponentsOfDyestuff(t *testing.T) {
+	batches := [][]float64{
+		{1545, 1440, 1440, 1520, 1580}, {1540, 1555, 1490, 1560, 1495}, {1595, 1550, 1605, 1510, 1560},
+		{1445, 1440, 1595, 1465, 1545}, {1595, 1630, 1515, 1635, 1625}, {1520, 1455, 1450, 1480, 1445},
+	}
+	assert.InDelta(t, 2451.25, stats.SplitOneWay(batches).MSWithin, 1e-9)
+	variance, _ := excess(New(rowsOf("D7", "A", measure.Over, 0, batches...)).strata[key{"D7", measure.Over}])
+	assert.InDelta(t, 1764.05, variance, 1e-6)
+}
+
 // With groups of one size the estimate is that of the analysis of variance, at least 0,
 // and the seat's variance is subtracted from it.
 func TestEffectIsThatOfTheAnalysisOfVariance(t *testing.T) {

@@ -285,7 +285,7 @@ func TestLiveView(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
 	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
-	s.at = [2]platform.Point{{-1, -5.5}, {0.5, -0.8}}
+	s.at = [2]platform.Point{{-1, -5.5}, {0.1, -0.1}}
 	x := onTerminal(t, dir, 100, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap")
 

@@ -187,7 +187,7 @@ var texts = map[string]string{
 	"lab every":        "Every relevé",
 	"lab shoes":        "Shoe against shoe",
 	"lab shoes reads":  "A mark is one relevé, from top to bottom in the order they were done. The bar is the mean with its 95 % interval.",
-	"lab ring":         "The ring is the difference, drawn from the dashed line that stands for no difference. A clear difference keeps its interval clear of that line, also after the adjustment for several feet and shoes.",
+	"lab ring":         "The ring is the difference, drawn from the dashed line that stands for no difference. The interval of a clear difference stays clear of that line.",
 
 	"lab rests":       "What this rests on",
 	"lab rests known": "From shoe {1} to shoe {2} on the {3} foot, front to back is known to ±{4} mm (95 %). Of that variance:",
