@@ -111,7 +111,7 @@ func scene(now time.Time, typed []string) sim.Setup {
 	world := sim.Setup{
 		Seed: uint64(now.Unix()), RateHz: 100, Faults: sim.DefaultFaults(),
 		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.45, Rises: 5, SwaySD: 0.5, LoadSD: 0.02},
-		Press:  sim.DefaultPadPress(),
+		Press:  sim.Scenario{}.PadPress(6),
 	}
 	stands := shoesOfD7[after("--shoe")]
 	if day, ok := visitsOfD12[now.Format(time.DateOnly)]; ok && after("--dancer") == "D12" {
@@ -122,7 +122,7 @@ func scene(now time.Time, typed []string) sim.Setup {
 		world.Press = sim.PadPress{}
 	}
 	if after("--dancer") == "D9" { // presses the platforms on a pad once more at the end
-		world.SecondPress = sim.DefaultPadPress()
+		world.SecondPress = world.Press
 		stands = shoesOfD7["C"]
 	}
 	for f := range world.Feet {
