@@ -62,7 +62,8 @@ func TestJSON(t *testing.T) {
 	assert.Equal(t, sorted(append(always, "rise_s", "hold_start_s", "hold_s", "lower_s",
 		"load_n", "over_mm", "over_norm", "medial_mm", "medial_norm", "contact_mm2", "contact_share", "contact_share_ci95",
 		"kern_ratio", "edge_mm", "verdict", "p_inside", "peak_kpa", "peak_at_mm", "peak_frame_kpa", "pti_kpa_s", "thirds",
-		"off_outline_share", "sway", "settling", "load_share", "u_over_mm", "u_medial_mm", "u_contact_share", "u_load_n")...), fields(t, measured))
+		"off_outline_share", "sway", "settling", "load_share", "u_over_mm", "u_medial_mm", "u_contact_share", "u_load_n",
+		"dof_over_mm", "dof_medial_mm", "dof_contact_share", "dof_load_n")...), fields(t, measured))
 	assert.Equal(t, "left", measured["foot"])
 	assert.Equal(t, "measured", measured["status"])
 	assert.Equal(t, sorted("back", "middle", "front"), fields(t, measured["thirds"]))

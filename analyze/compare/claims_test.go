@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -140,6 +141,40 @@ func TestEarlierRecordingsAreNamed(t *testing.T) {
 	assert.Equal(t, mounting.Assumed, c.Mountings[measure.SwaySpeed].From, "no earlier recording has it")
 	assert.Equal(t, []string{"earlier", "another dancer's"}, c.Earlier)
 	assert.Equal(t, 0, int(c.Shoes[0].Measures[measure.Over].N-simReleves), "they enter no mean")
+}
+
+// One relevé in each of four mountings has an interval from the scatter between them; one
+// mounting without a name is no repeated mounting, and one relevé alone has no interval.
+func TestMountingsOfOneReleve(t *testing.T) {
+	var results []*measure.Result
+	for i, over := range []float64{0, 0.2, -0.3, 0.1, 5, 5.3, 4.8, 5.1} {
+		code := "A"
+		if i >= 4 {
+			code = "B"
+		}
+		results = append(results, day{shoe: shoe(code), mounting: fmt.Sprint(i), left: []float64{over}, seatSD: 0.2}.result(i))
+	}
+	c, err := Results(results, Options{})
+	require.NoError(t, err)
+	assert.Equal(t, mounting.Assumed, c.Mountings[measure.Over].From, "without relevés to tell them from, mountings show no effect")
+	d := c.difference(t, measure.Over, device.Left)
+	assert.Equal(t, Clear, d.Wording)
+	assert.Greater(t, d.U, math.Hypot(0.3, 0.2)/math.Sqrt2, "seat and mounting effect are in it")
+
+	for _, r := range results {
+		r.Meta.Sides[device.Left].Mounting = ""
+	}
+	unnamed, err := Results(results, Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 2.0, unnamed.Mountings[measure.Over].DOF)
+	alone, err := Results([]*measure.Result{results[0], results[4]}, Options{})
+	require.NoError(t, err)
+	d = alone.difference(t, measure.Over, device.Left)
+	assert.Nil(t, d.CI95)
+	assert.Nil(t, d.P)
+	assert.Equal(t, CouldBeChance, d.Wording)
+	_, err = json.Marshal(alone)
+	require.NoError(t, err)
 }
 
 // tally counts outcomes of simulated fittings.
