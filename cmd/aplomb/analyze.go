@@ -24,9 +24,9 @@ func newAnalyze(o environment) *cobra.Command {
 		Long: `Measure every relevé in recordings.
 
 over is positive towards the front edge of the platform, medial towards the big
-toe; 0, 0 is the centroid of the platform. ± is one standard uncertainty,
-mounting included. The verdict says whether the centre of pressure is inside the
-kern, the region where a flat platform carries load all over.
+toe; 0, 0 is the centroid of the platform. ± is the half-width of the 95 %
+interval, mounting included. The verdict says whether the centre of pressure is
+inside the kern, the region where a flat platform carries load all over.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. What is found in these is put into the logbook in place of what it had.`,

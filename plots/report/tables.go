@@ -165,8 +165,8 @@ func newReleveLine(rel measure.Releve) releveLine {
 	if rel.Discarded {
 		l.Verdict = say("lab discarded", l.Verdict)
 	}
-	l.Over = words.Number(m.OverMM, 1) + " ± " + words.Number(1.96*m.UOverMM, 1)
-	l.Medial = words.Number(m.MedialMM, 1) + " ± " + words.Number(1.96*m.UMedialMM, 1)
+	l.Over = words.Number(m.OverMM, 1) + " ± " + words.Number(words.HalfWidth(m.UOverMM, m.DOFOver), 1)
+	l.Medial = words.Number(m.MedialMM, 1) + " ± " + words.Number(words.HalfWidth(m.UMedialMM, m.DOFMedial), 1)
 	l.Contact = words.Contact(m.ContactShare, &m.ContactCI95)
 	l.Load = words.Number(m.LoadN, 0)
 	l.Peak = words.Number(m.PeakKPa, 0)

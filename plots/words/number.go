@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
 )
 
 // Number writes v with a fixed number of decimals and a true minus sign
@@ -76,13 +77,28 @@ func (d Display) PlusMinus(mean float64, ci95 *[2]float64) string {
 	return withUnit(d.number(mean)+" ± "+d.number((ci95[1]-ci95[0])/2), d.Unit)
 }
 
-// WithU writes a value with its standard uncertainty u, or the value alone where
-// u is nil.
-func (d Display) WithU(v float64, u *float64) string {
+// WithU writes a value with the half-width of its 95 % interval, which follows from its
+// standard uncertainty u with dof degrees of freedom; the value alone where u is nil. A
+// contact share is written as Contact does, with the interval cut to 0 to 1.
+func (d Display) WithU(v float64, u *float64, dof measure.DOF) string {
 	if u == nil {
 		return d.Value(v)
 	}
-	return withUnit(d.number(v)+" ± "+d.number(*u), d.Unit)
+	half := HalfWidth(*u, dof)
+	ci := [2]float64{v - half, v + half}
+	if d.Measure == measure.ContactShare {
+		ci = [2]float64{max(0, ci[0]), min(1, ci[1])}
+	}
+	return d.PlusMinus(v, &ci)
+}
+
+// HalfWidth returns the half-width of the 95 % interval of a value with standard uncertainty
+// u and dof degrees of freedom; 0 stands for unlimited ones.
+func HalfWidth(u float64, dof measure.DOF) float64 {
+	if dof == 0 {
+		dof = measure.Unlimited
+	}
+	return stats.Interval95(0, u, float64(dof)).Hi
 }
 
 // Difference writes a difference with its sign and unit, and with its 95 %

@@ -43,9 +43,15 @@ func TestNumbers(t *testing.T) {
 	assert.Equal(t, "+24 percentage points (12 to 36)", share.Difference(0.24, &[2]float64{0.12, 0.36}))
 	assert.Equal(t, "−6.2 ± 1.7 mm", over.PlusMinus(-6.2, &[2]float64{-7.9, -4.5}))
 	assert.Equal(t, "−6.2 mm", over.PlusMinus(-6.2, nil))
-	u := 0.123
-	assert.Equal(t, "64 ± 12 %", share.WithU(0.638, &u))
-	assert.Equal(t, "64 %", share.WithU(0.638, nil))
+	// 2.571 is the quantile of Student's t with 5 degrees of freedom, 1.960 that of the
+	// normal distribution (any table).
+	u := 1.0
+	assert.Equal(t, "−6.2 ± 2.6 mm", over.WithU(-6.2, &u, 5))
+	assert.Equal(t, "−6.2 ± 2.0 mm", over.WithU(-6.2, &u, measure.Unlimited))
+	assert.Equal(t, "−6.2 ± 2.0 mm", over.WithU(-6.2, &u, 0))
+	u = 0.05
+	assert.Equal(t, "96 % (86 to 100), all", share.WithU(0.96, &u, 0))
+	assert.Equal(t, "64 %", share.WithU(0.638, nil, 0))
 	for n, want := range []string{"0 gaps", "1 gap", "2 gaps"} {
 		assert.Equal(t, want, words.Count(n, "gap", "gaps"))
 	}

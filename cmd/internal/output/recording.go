@@ -151,7 +151,7 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
 }
 
 // measures returns the values that the logbook keeps of a relevé.
@@ -169,7 +169,7 @@ func shown(of map[measure.Measure]logbook.Value, m measure.Measure) string {
 	if !ok {
 		return ""
 	}
-	return words.DisplayOf(m).WithU(v.Value, v.U)
+	return words.DisplayOf(m).WithU(v.Value, v.U, v.DOF)
 }
 
 func keptVerdict(r logbook.Releve) string {
@@ -211,5 +211,5 @@ func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	}
 	fmt.Fprintln(w)
 	text.Table(w, headings, rows)
-	fmt.Fprintln(w, "± is one standard uncertainty, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
 }

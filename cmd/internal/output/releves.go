@@ -56,12 +56,13 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 		if one.LoadShare != nil {
 			share = fmt.Sprintf("%.2f", *one.LoadShare)
 		}
-		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %.1f\t%s ± %.1f\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
-			words.Number(one.OverMM, 1), one.UOverMM, words.Number(one.MedialMM, 1), one.UMedialMM,
+		fmt.Fprintf(t, "%.2f\t%.0f\t%s ± %s\t%s ± %s\t%s\t%s\t  %s\n", one.HoldS, one.LoadN,
+			words.Number(one.OverMM, 1), words.Number(words.HalfWidth(one.UOverMM, one.DOFOver), 1),
+			words.Number(one.MedialMM, 1), words.Number(words.HalfWidth(one.UMedialMM, one.DOFMedial), 1),
 			words.Contact(one.ContactShare, &one.ContactCI95), share, verdict(&one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is one standard uncertainty, mounting included; of contact the 95 % interval")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included; contact has both ends of it")
 }
 
 // verdict returns the verdict of a relevé in words, and whether it was discarded.
