@@ -133,6 +133,10 @@ func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}
 	d.U, d.DOF, d.CI95 = c.estimate()
+	if ci, x, y := d.CI95, from.summary().CI95, to.summary().CI95; m.Describe().Proportion && ci != nil && x != nil && y != nil {
+		// No further than the two proportions can lie apart.
+		ci[0], ci[1] = max(ci[0], y[0]-x[1]), min(ci[1], y[1]-x[0])
+	}
 	if m.Describe().Kind == measure.Declared {
 		adjusted := claimed.adjusted(a, b, m)
 		d.P, d.PHolm, d.Wording = known(c.pValue()), known(adjusted), c.wording(adjusted)

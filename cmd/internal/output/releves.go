@@ -45,7 +45,7 @@ func Seats(w io.Writer, results []*measure.Result) {
 func printReleves(w io.Writer, releves []measure.Releve) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	// Text after the last tab is not a cell, so it stays on the left.
-	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share\t  verdict")
+	fmt.Fprintln(t, "n\tfoot\tstart s\thold s\tload N\tover mm\tmedial mm\tcontact\tload share, left\t  verdict")
 	for _, one := range releves {
 		fmt.Fprintf(t, "%d\t%s\t%.2f\t", one.N, one.Foot, one.StartS)
 		if one.Status != measure.Measured {
