@@ -28,7 +28,7 @@ func (r *recorded) findPresses(pulses [2][]releve.Pulse) (others [2][]releve.Pul
 	for f, samples := range r.unrevised {
 		if samples != nil {
 			feet[f] = releve.Foot{Samples: samples, Pulses: releve.Find(samples), Outline: r.instruments[f].Grid.Outline}
-			for _, press := range r.pressTimes(device.Foot(f)) {
+			for _, press := range append(r.pressTimes(device.Foot(f)), r.pressTimes(device.NoFoot)...) {
 				feet[f].Pulses = without(feet[f].Pulses, press)
 			}
 		}

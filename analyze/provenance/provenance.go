@@ -38,7 +38,7 @@ import (
 
 // codeVersion is the version of the code that computes measures. Raise it when a
 // change of code changes numbers and no constant changes with it.
-const codeVersion = 1
+const codeVersion = 2
 
 //go:embed constants.txt
 var constants string

@@ -169,6 +169,7 @@ func TestSettledAtProperties(t *testing.T) {
 		}
 		got, ok := SettledAt(at, m, o)
 		require.True(t, ok)
-		assert.InDelta(t, 64+want, got, 1e-6)
+		// Rounding decides between two speeds that are alike, one step apart.
+		assert.InDelta(t, 64+want, got, settlingStepS+1e-6)
 	})
 }

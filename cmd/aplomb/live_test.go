@@ -400,7 +400,7 @@ func TestLiveViewOfAVisit(t *testing.T) {
 	x.shows(", shoe A / B  0:0")
 	x.shows("(1 of 4)")
 	x.shows("press the left platform on the pad")
-	x.shows("The left foot is watched: no hand rocks it. Press its shoe with no foot in it.")
+	x.shows("The left foot is watched: press its shoe with no foot in it.")
 	assert.Regexp(t, `next: shoe [AB], mount the strips \(1 of 4\)`, x.text())
 	assert.Contains(t, x.text(), "Pain means stop. Have a barre or a spotter.")
 	x.types("q")

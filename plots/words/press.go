@@ -21,7 +21,7 @@ func PressHow() string {
 
 // PressWatched says what holds for the pad press of a foot that is being watched.
 func PressWatched(f device.Foot) string {
-	return fmt.Sprintf("The %s foot is watched: no hand rocks it. Press its shoe with no foot in it.", f)
+	return fmt.Sprintf("The %s foot is watched: press its shoe with no foot in it.", f)
 }
 
 // PressOther says that another platform answered than the one asked for.

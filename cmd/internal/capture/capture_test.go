@@ -466,7 +466,7 @@ func TestOtherPlatformAnswers(t *testing.T) {
 	require.NoError(t, err)
 	said := out.String()
 	assert.Contains(t, said, "that was strip R-01 of the right foot: press the left platform; if you did, swap the strips or their cables first\npress the left platform on the pad, rock it to all sides\n")
-	assert.Contains(t, said, "The right foot is watched: no hand rocks it. Press its shoe with no foot in it.\n")
+	assert.Contains(t, said, "The right foot is watched: press its shoe with no foot in it.\n")
 	assert.NotContains(t, said, "The left foot is watched")
 	assert.NotContains(t, said, "Enter", "nobody can type")
 	_, events := read(t, r.Path)
