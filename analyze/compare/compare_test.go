@@ -206,7 +206,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		one.Calibration = device.Calibration{KPaPerCount: 1, GainSD: device.DefaultGainSD}
 		other.Calibration = one.Calibration
 	}))
-	assert.Equal(t, []string{"strip left: its calibration is not the same in all recordings: a difference in load or contact may be the strip's"},
+	assert.Equal(t, []string{"strip left: its calibration is not the same in all recordings: a difference in load or contact may be the strip's: compare recordings of one calibration"},
 		two(func(_, other *device.Strip) {
 			other.Calibration.KPaPerCount = 1.1
 			other.Calibration.Hash = other.Calibration.Sum(other)

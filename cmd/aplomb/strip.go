@@ -182,7 +182,8 @@ func newStripShow() *cobra.Command {
 		Use:   "show NAME",
 		Short: "Show a strip's profile, and which recordings were made with it",
 		Long: `Show a strip's profile as it is now, what there is to say of its calibration,
-its versions, and which recordings were made with each.
+its versions, which recordings were made with each, and its last checks with
+known weights (aplomb strip verify).
 
 --toml prints it as a profile's file instead.`,
 		Example: `  aplomb strip show L-01
@@ -218,6 +219,11 @@ its versions, and which recordings were made with each.
 			}
 		}
 		output.Versions(out, all)
+		checks, err := l.StripChecks(args[0])
+		if err != nil {
+			return err
+		}
+		output.StripChecks(out, checks)
 		return nil
 	})
 }

@@ -189,6 +189,7 @@ and creep go into the profile, with the date, the strip's name and a checksum.`,
 
 func newStripVerify() *cobra.Command {
 	var w calibration
+	var day string
 	loadPercent, copMM := bench.DefaultLimits()
 	cmd := &cobra.Command{
 		Use:   "verify WEIGHT@MEDIAL,OVER[=FILE]…",
@@ -199,7 +200,13 @@ Put weights on a small pad, at least two cells each way, its middle on known
 places, all of it on the strip: the middle, both sides, back and front. A place
 is in mm from the strip's middle, towards the big toe and towards the front.
 Load and centre of pressure are measured as in a recording, with the calibration
-in the profile. Nothing is written.
+in the profile, which stays as it is.
+
+For a strip in the logbook the outcome is kept there, unless --dry-run: aplomb
+strip show lists it, and aplomb track and aplomb compare say when the load of
+the strip has changed between two checks. Use the same weights each time, since
+others differ by themselves. Of several checks on one day the last counts. For a
+profile's file the outcome is only printed.
 
 Exit status 1 where the strip does not pass.`,
 		Example: `  aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
@@ -215,6 +222,9 @@ Exit status 1 where the strip does not pass.`,
 			if err != nil {
 				return err
 			}
+			if day != "" && w.port != "" {
+				return usage.Errorf("--date %s: a check at the --port is of today", day)
+			}
 			if err := w.open(cmd); err != nil {
 				return err
 			}
@@ -224,6 +234,9 @@ Exit status 1 where the strip does not pass.`,
 				return err
 			}
 			output.Verification(cmd.OutOrStdout(), w.Strip, &v)
+			if err := w.keepCheck(cmd, &v, day); err != nil {
+				return err
+			}
 			if !v.Pass {
 				return errNo
 			}
@@ -234,6 +247,8 @@ Exit status 1 where the strip does not pass.`,
 	w.zeroFlag(cmd)
 	cmd.Flags().Float64Var(&loadPercent, "load-limit", loadPercent, "how far the load may be off, `PERCENT`")
 	cmd.Flags().Float64Var(&copMM, "cop-limit-mm", copMM, "how far the centre of pressure may be off, `MM`")
+	cmd.Flags().StringVar(&day, "date", "", "`DAY` of the check; default that of a recording, or today")
+	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and keep nothing in the logbook")
 	return cmd
 }
 

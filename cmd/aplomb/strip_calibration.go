@@ -7,7 +7,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/calibrate"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
@@ -108,6 +111,33 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", w.Profile.Name, done)
+	return nil
+}
+
+// keepCheck keeps a verification in the logbook where the strip is there, and says what
+// it kept or why it kept nothing. day is "" for the day of the readings.
+func (w *calibration) keepCheck(cmd *cobra.Command, v *calibrate.Verification, day string) error {
+	c := scale.CheckOf(w.Strip.Name, v, w.Taken.Local())
+	if day != "" {
+		d, err := logbook.ParseDay(day)
+		if err != nil {
+			return usage.New(fmt.Errorf("--date: %w", err))
+		}
+		c.Day = d.Time()
+	}
+	switch {
+	case w.Profile.PutCheck == nil:
+		fmt.Fprintf(cmd.ErrOrStderr(), "not kept: %s is a file; aplomb strip add puts it into the logbook, which keeps checks\n", w.Profile.Name)
+		return nil
+	case w.dry:
+		fmt.Fprintln(cmd.ErrOrStderr(), "not kept: --dry-run")
+		return nil
+	}
+	where, err := w.Profile.PutCheck(c)
+	if err != nil {
+		return fmt.Errorf("the check is not kept: %w", err)
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "check of %s kept: %s\n", c.Day.Format(time.DateOnly), where)
 	return nil
 }
 
