@@ -15,12 +15,12 @@ import (
 // profile is s, with which the check was made. The error is ErrNotFound where the strip
 // has no such version.
 func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err error) {
-	for _, v := range []float64{c.Bias, c.RMSLoad, c.LimitLoad, c.LimitCoPMM} {
+	for _, v := range []float64{c.Bias, c.RMSLoad, c.LoadU, c.LimitLoad, c.LimitCoPMM} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return 0, invalid("check of strip %q: %v is no number", s.Name, v)
 		}
 	}
-	if c.Presses < 1 || c.Bias < -1 || c.RMSLoad < 0 || c.LimitLoad <= 0 || c.LimitCoPMM <= 0 || c.Day.IsZero() {
+	if c.Presses < 1 || c.Bias < -1 || c.RMSLoad < 0 || c.LoadU < 0 || c.LimitLoad <= 0 || c.LimitCoPMM <= 0 || c.Day.IsZero() {
 		return 0, invalid("check of strip %q: it needs a day, a press, and limits above 0", s.Name)
 	}
 	var cop *float64
@@ -40,9 +40,9 @@ func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err
 		if err != nil {
 			return err
 		}
-		_, err = tx.Exec(`INSERT INTO strip_checks (strip_version_id, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_limit, cop_limit_mm)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-			versionID, string(DayOf(c.Day)), c.Pass, c.Presses, c.Bias, c.RMSLoad, cop, c.LimitLoad, c.LimitCoPMM)
+		_, err = tx.Exec(`INSERT INTO strip_checks (strip_version_id, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_u, load_limit, cop_limit_mm)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			versionID, string(DayOf(c.Day)), c.Pass, c.Presses, c.Bias, c.RMSLoad, cop, c.LoadU, c.LimitLoad, c.LimitCoPMM)
 		return err
 	})
 	return version, err
@@ -61,14 +61,14 @@ func (l *Logbook) StripChecks(name string) (all []scale.Check, err error) {
 			var c scale.Check
 			var day Day
 			var cop *float64
-			err := rows.Scan(&c.Strip, &c.Version, &day, &c.Pass, &c.Presses, &c.Bias, &c.RMSLoad, &cop, &c.LimitLoad, &c.LimitCoPMM)
+			err := rows.Scan(&c.Strip, &c.Version, &day, &c.Pass, &c.Presses, &c.Bias, &c.RMSLoad, &cop, &c.LoadU, &c.LimitLoad, &c.LimitCoPMM)
 			c.Day, c.RMSCoPMM = day.Time(), math.NaN()
 			if cop != nil {
 				c.RMSCoPMM = *cop
 			}
 			all = append(all, c)
 			return err
-		}, `SELECT s.code, v.version, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_limit, cop_limit_mm
+		}, `SELECT s.code, v.version, day, pass, presses, load_bias, load_rms, cop_rms_mm, load_u, load_limit, cop_limit_mm
 			FROM strip_checks c JOIN strip_versions v ON v.id = strip_version_id JOIN strips s ON s.id = v.item_id
 			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, c.id`, keyOf(name))
 	})

@@ -162,6 +162,7 @@ func newStripRemove() *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Take out a strip that no recording was made with",
 		Long: `Take out a strip that no recording was made with, such as one added by mistake.
+Its checks go with it.
 
 A strip that recordings were made with stays, for they would not say much
 without it.`,

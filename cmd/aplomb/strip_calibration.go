@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"aplomb/analyze/calibrate"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/scale"
@@ -114,16 +113,27 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 	return nil
 }
 
-// keepCheck keeps a verification in the logbook where the strip is there, and says what
-// it kept or why it kept nothing. day is "" for the day of the readings.
-func (w *calibration) keepCheck(cmd *cobra.Command, v *calibrate.Verification, day string) error {
-	c := scale.CheckOf(w.Strip.Name, v, w.Taken.Local())
+// dayOfCheck returns the day that was typed for a check, "" where none was. A check at
+// a port is of today.
+func dayOfCheck(typed, port string) (logbook.Day, error) {
+	if typed == "" {
+		return "", nil
+	}
+	if port != "" {
+		return "", usage.Errorf("--date %s: a check at the --port is of today", typed)
+	}
+	day, err := logbook.ParseDay(typed)
+	if err != nil {
+		return "", usage.New(fmt.Errorf("--date: %w", err))
+	}
+	return day, nil
+}
+
+// keepCheck keeps a check in the logbook where the strip is there, and says what it kept
+// or why it kept nothing. day is "" where the check has its own.
+func (w *calibration) keepCheck(cmd *cobra.Command, c scale.Check, day logbook.Day) error {
 	if day != "" {
-		d, err := logbook.ParseDay(day)
-		if err != nil {
-			return usage.New(fmt.Errorf("--date: %w", err))
-		}
-		c.Day = d.Time()
+		c.Day = day.Time()
 	}
 	switch {
 	case w.Profile.PutCheck == nil:

@@ -9,6 +9,7 @@ CREATE TABLE strip_checks (
     load_bias        REAL NOT NULL CHECK (load_bias >= -1),      -- mean relative error
     load_rms         REAL NOT NULL CHECK (load_rms >= 0),        -- root mean square of the relative error
     cop_rms_mm       REAL CHECK (cop_rms_mm >= 0),               -- NULL where no press had a centre of pressure
+    load_u           REAL NOT NULL CHECK (load_u >= 0),          -- relative standard uncertainty of the weights
     load_limit       REAL NOT NULL CHECK (load_limit > 0),       -- relative
     cop_limit_mm     REAL NOT NULL CHECK (cop_limit_mm > 0)
 ) STRICT;

@@ -154,7 +154,7 @@ func StripChecks(w io.Writer, all []scale.Check) {
 		})
 	}
 	fmt.Fprintln(w)
-	text.Table(w, []string{"checked", "version", "", "presses", "load, mean", "load, rms", "place, rms", "limits"}, rows)
+	text.Table(w, []string{"checked", "version", "", "presses", "load off, mean", "load off, rms", "place off, rms", "limits"}, rows)
 	if n := len(all) - len(rows); n > 0 {
 		fmt.Fprintf(w, "and %s before\n", words.Count(n, "check", "checks"))
 	}
