@@ -45,6 +45,10 @@ func DefaultLimits() Limits {
 	}
 }
 
+// DefaultLoadU is the relative standard uncertainty of weights that nobody states: our
+// assumption.
+const DefaultLoadU = 0.01
+
 // Verification is the result of a verification, press by press and in total.
 type Verification struct {
 	Pass     bool

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"aplomb/analyze/measure"
+	"aplomb/analyze/scale"
 	"aplomb/device"
 )
 
@@ -30,5 +31,21 @@ func (c *Comparison) addCalibrationWarnings(results []*measure.Result) {
 			}
 			sums[s.Name] = sum
 		}
+	}
+}
+
+// addScaleWarnings warns of strips whose scale changed, by their checks with known
+// weights, during the days on which the results were recorded.
+func (c *Comparison) addScaleWarnings(results []*measure.Result, checks []scale.Check) {
+	var uses []scale.Use
+	for _, r := range results {
+		for _, f := range device.Feet {
+			if side := r.Meta.Sides[f]; side != nil && r.Platforms.Of(f) != nil {
+				uses = append(uses, scale.Use{Foot: f, Strip: side.Strip, Day: scale.DayOf(r.Meta.Started.Local())})
+			}
+		}
+	}
+	for _, w := range scale.Compared(uses, checks) {
+		c.add(w)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/scale"
 	"aplomb/device"
 )
 
@@ -20,6 +21,9 @@ type Options struct {
 	// Earlier are relevés of other recordings, of this dancer and others, that show how
 	// mountings differ. They enter the uncertainty and no mean.
 	Earlier []mounting.Row
+	// Checks are those of strips with known weights that the logbook keeps. Nothing is
+	// corrected by them.
+	Checks []scale.Check
 }
 
 // Results compares the shoes in results, all of one dancer. It returns an error
@@ -79,6 +83,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	c.addScatterWarning()
 	c.addWarnings(pools)
 	c.addCalibrationWarnings(results)
+	c.addScaleWarnings(results, opt.Checks)
 	return c, nil
 }
 

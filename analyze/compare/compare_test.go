@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"slices"
 	"strconv"
@@ -16,6 +17,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/scale"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
@@ -184,6 +186,35 @@ func TestMountingIsWhatLimits(t *testing.T) {
 	assert.Contains(t, words.Warnings(c.Warnings), "strip left: its mounting repeatability of 1.0 mm is our assumption, not measured")
 }
 
+// A strip whose load changed between the days of the recordings is named, with what to
+// do; one of which all recordings are of one side of the change is not.
+func TestWarningOfAStripThatChanged(t *testing.T) {
+	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1, 0}}.result(0)
+	b := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 1.1, 1}}.result(1)
+	a.Meta.Started = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
+	check := func(day int, bias float64) scale.Check {
+		return scale.Check{
+			Strip: a.Meta.Sides[device.Left].Strip.Name, Day: time.Date(2026, 3, day, 0, 0, 0, 0, time.UTC), Pass: true, Presses: 5,
+			Bias: bias, RMSLoad: math.Hypot(bias, 0.01), LimitLoad: 0.05, LimitCoPMM: 1,
+		}
+	}
+	said := func(began time.Time) (all []measure.Warning) {
+		b.Meta.Started = began
+		c, err := Results([]*measure.Result{a, b}, Options{Checks: []scale.Check{check(1, 0), check(20, 0.045)}})
+		require.NoError(t, err)
+		for _, w := range c.Warnings {
+			if w.Code == measure.CheckMoved {
+				all = append(all, w)
+			}
+		}
+		return all
+	}
+	moved := said(time.Date(2026, 3, 25, 12, 0, 0, 0, time.UTC))
+	require.Len(t, moved, 1)
+	assert.InDelta(t, 4.5, moved[0].Values.Percent, 1e-9)
+	assert.Empty(t, said(a.Meta.Started.Add(time.Hour)), "of one day")
+}
+
 // Shortcomings of the strips' calibrations appear as warnings of the comparison.
 func TestWarningsOfCalibrations(t *testing.T) {
 	two := func(change func(one, other *device.Strip)) []string {
@@ -206,7 +237,7 @@ func TestWarningsOfCalibrations(t *testing.T) {
 		one.Calibration = device.Calibration{KPaPerCount: 1, GainSD: device.DefaultGainSD}
 		other.Calibration = one.Calibration
 	}))
-	assert.Equal(t, []string{"strip left: its calibration is not the same in all recordings: a difference in load or contact may be the strip's"},
+	assert.Equal(t, []string{"strip left: its calibration is not the same in all recordings: a difference in load or contact may be the strip's: compare recordings of one calibration"},
 		two(func(_, other *device.Strip) {
 			other.Calibration.KPaPerCount = 1.1
 			other.Calibration.Hash = other.Calibration.Sum(other)

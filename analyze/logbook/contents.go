@@ -5,6 +5,7 @@ import "database/sql"
 // Contents counts what is in a logbook.
 type Contents struct {
 	Dancers, Visits, Shoes, Strips, Recordings int
+	StripChecks                                int
 	Bytes                                      int64 // of the recordings
 }
 
@@ -19,7 +20,7 @@ func (l *Logbook) Contents() (c Contents, err error) {
 
 func contents(tx *sql.Tx) (c Contents, err error) {
 	err = tx.QueryRow(`SELECT (SELECT count(*) FROM dancers), (SELECT count(*) FROM visits), (SELECT count(*) FROM shoes),
-		(SELECT count(*) FROM strips), count(*), coalesce(sum(size), 0) FROM recordings`).
-		Scan(&c.Dancers, &c.Visits, &c.Shoes, &c.Strips, &c.Recordings, &c.Bytes)
+		(SELECT count(*) FROM strips), (SELECT count(*) FROM strip_checks), count(*), coalesce(sum(size), 0) FROM recordings`).
+		Scan(&c.Dancers, &c.Visits, &c.Shoes, &c.Strips, &c.StripChecks, &c.Recordings, &c.Bytes)
 	return c, err
 }

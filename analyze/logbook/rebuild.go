@@ -130,6 +130,7 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
 		"measures: aplomb logbook measure measures again",
+		"checks of strips with known weights",
 		"where backups are",
 	}}
 	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))

@@ -27,8 +27,8 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 }
 
 // EditStrip replaces the profile of the strip of that name, as after a
-// calibration. If recordings were made with the current version, they keep it and
-// this becomes another one.
+// calibration. If recordings or checks were made with the current version, they keep
+// it and this becomes another one.
 func (l *Logbook) EditStrip(s device.Strip) error {
 	if err := checkStrip(s); err != nil {
 		return err
@@ -42,7 +42,8 @@ func (l *Logbook) EditStrip(s device.Strip) error {
 	})
 }
 
-// RemoveStrip removes a strip; ErrInUse where recordings were made with it.
+// RemoveStrip removes a strip with its checks; ErrInUse where recordings were made
+// with it.
 func (l *Logbook) RemoveStrip(name string) error {
 	return l.change(func(tx *sql.Tx) error { return stripTables.remove(tx, name) })
 }

@@ -9,12 +9,20 @@ import (
 
 // itemTables are the tables of one kind of item, shoes or strips, with their
 // versions.
-type itemTables struct{ kind string }
+type itemTables struct {
+	kind string
+	// fixed is the condition under which a version in the table {}_versions never
+	// changes: something that was measured with it points at it.
+	fixed string
+}
 
 var (
-	shoeTables  = itemTables{"shoe"}
-	stripTables = itemTables{"strip"}
+	shoeTables  = itemTables{"shoe", recordedWith}
+	stripTables = itemTables{"strip", `(` + recordedWith + ` OR EXISTS (SELECT 1 FROM strip_checks WHERE strip_version_id = strip_versions.id))`}
 )
+
+// recordedWith is the condition that recordings were made with a version.
+const recordedWith = `EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`
 
 // version is one version of an item.
 type version struct {
@@ -25,9 +33,11 @@ type version struct {
 	used    bool // recordings were made with it
 }
 
-// sql returns a query for the tables of this kind. The kind is one of the two
+// sql returns a query for the tables of this kind, with s.fixed for {fixed}. Both are
 // constants above; values from outside are bound as parameters.
-func (s itemTables) sql(query string) string { return strings.ReplaceAll(query, "{}", s.kind) }
+func (s itemTables) sql(query string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(query, "{fixed}", s.fixed), "{}", s.kind)
+}
 
 func (s itemTables) notFoundError(code string) error {
 	return fmt.Errorf("%s %.80q: %w", s.kind, code, ErrNotFound)
@@ -71,7 +81,7 @@ func (s itemTables) append(tx *sql.Tx, id int64, profile string, entered bool) (
 }
 
 // edit makes profile the current version of an item: an earlier version that is
-// the same, the current version changed where nothing was recorded with it, or a
+// the same, the current version changed where nothing was measured with it, or a
 // new version.
 func (s itemTables) edit(tx *sql.Tx, id int64, profile string) error {
 	result, err := tx.Exec(s.sql(`UPDATE {}_versions SET entered = 1 WHERE item_id = ? AND profile = ?`), id, profile)
@@ -81,7 +91,7 @@ func (s itemTables) edit(tx *sql.Tx, id int64, profile string) error {
 	if n, err := result.RowsAffected(); n == 0 && err == nil {
 		result, err = tx.Exec(s.sql(`UPDATE {}_versions SET profile = ?2 WHERE item_id = ?1
 			AND version = (SELECT current FROM {}s WHERE id = ?1)
-			AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`), id, profile)
+			AND NOT {fixed}`), id, profile)
 		if err != nil {
 			return err
 		}
@@ -117,11 +127,10 @@ func (s itemTables) fromRecording(tx *sql.Tx, code, profile string) (versionID i
 	return versionID, s.updateCurrent(tx)
 }
 
-// dropUnused drops versions that nobody entered and no recording was made with,
-// and items without a version.
+// dropUnused drops versions that nobody entered and nothing was measured with, and
+// items without a version.
 func (s itemTables) dropUnused(tx *sql.Tx) error {
-	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered
-		AND NOT EXISTS (SELECT 1 FROM recorded_feet WHERE {}_version_id = {}_versions.id)`))
+	_, err := tx.Exec(s.sql(`DELETE FROM {}_versions WHERE NOT entered AND NOT {fixed}`))
 	if err != nil {
 		return err
 	}

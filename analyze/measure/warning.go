@@ -46,10 +46,11 @@ type Values struct {
 	MM         float64      `json:"mm,omitempty"`
 	ExpectedMM float64      `json:"expected_mm,omitempty"` // what MM was expected to be
 	PerReleve  float64      `json:"per_releve,omitempty"`  // in the unit of Measure
-	Interval   *[2]float64  `json:"ci95,omitempty"`        // of PerReleve
+	Interval   *[2]float64  `json:"ci95,omitempty"`        // of PerReleve, or of what the code's comment says
 	Difference float64      `json:"difference,omitempty"`  // in the unit of Measure
 	Span       *[2]float64  `json:"span_s,omitempty"`      // from when to when, s since the first frame
 	Date       string       `json:"date,omitempty"`
+	Since      string       `json:"since,omitempty"` // the earlier of two dates, Date being the later
 	Days       int          `json:"days,omitempty"`
 	Detail     string       `json:"detail,omitempty"` // a message from the file format or the operating system
 	Because    *Warning     `json:"because,omitempty"`
@@ -123,7 +124,8 @@ const (
 	SeatAssumed        Code = "seat_assumed"         // Strip, MM
 	SeatFromHolds      Code = "seat_from_holds"      // Strip
 	GainAssumed        Code = "gain_assumed"         // Strip, Percent
-	CalibrationChanged Code = "calibration_changed"  // Strip
+	CalibrationChanged Code = "calibration_changed"  // Strip; Percent by which the load differs for the same readings, where it is known; also of a follow-up
+	CheckMoved         Code = "check_moved"          // Strip, Since, Date; Percent by which its load changed, Interval of it; also of a follow-up
 	SeveralStrips      Code = "several_strips"       //
 	FootNotMeasured    Code = "foot_not_measured"    //
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
@@ -137,6 +139,9 @@ const (
 const (
 	OneVisit         Code = "one_visit"         // Series[0]
 	FollowedSeparate Code = "followed_separate" // Series[0], Series[1]
+	CheckOld         Code = "check_old"         // Strip, Date of its last check, Days from it to the last recording
+	CheckFailed      Code = "check_failed"      // Strip, Date of its last check, Percent by which the load was off on average
+	ShareShifted     Code = "share_shifted"     // Strip, OtherStrip, Measure, Difference, Interval of it; N of both have two checks
 )
 
 // classes has the class of every code.
@@ -154,6 +159,7 @@ var classes = map[Code]Class{
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
 	MountingsScatter: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,
+	CheckMoved: ChangesAnswer, CheckOld: Assumed, CheckFailed: ChangesAnswer, ShareShifted: ChangesAnswer,
 }
 
 // Warn returns a warning with the class of its code.

@@ -162,6 +162,7 @@ func newStripRemove() *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Take out a strip that no recording was made with",
 		Long: `Take out a strip that no recording was made with, such as one added by mistake.
+Its checks go with it.
 
 A strip that recordings were made with stays, for they would not say much
 without it.`,
@@ -182,7 +183,8 @@ func newStripShow() *cobra.Command {
 		Use:   "show NAME",
 		Short: "Show a strip's profile, and which recordings were made with it",
 		Long: `Show a strip's profile as it is now, what there is to say of its calibration,
-its versions, and which recordings were made with each.
+its versions, which recordings were made with each, and its last checks with
+known weights (aplomb strip verify).
 
 --toml prints it as a profile's file instead.`,
 		Example: `  aplomb strip show L-01
@@ -218,6 +220,11 @@ its versions, and which recordings were made with each.
 			}
 		}
 		output.Versions(out, all)
+		checks, err := l.StripChecks(args[0])
+		if err != nil {
+			return err
+		}
+		output.StripChecks(out, checks)
 		return nil
 	})
 }

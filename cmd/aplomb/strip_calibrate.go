@@ -5,6 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/calibrate"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
@@ -182,13 +184,15 @@ and creep go into the profile, with the date, the strip's name and a checksum.`,
 	f.StringVar(&p.Size, "pad-mm", "", "pad's `WIDTHxDEPTH`, along the rows and across, such as 20x20")
 	f.StringVar(&p.At, "pad-at", "0,0", "pad's middle, `MEDIAL,OVER` mm from the strip's")
 	f.Float64Var(&p.AreaMM2, "area-mm2", 0, "instead: `AREA` of a pad that covers all cells and nothing else")
-	f.Float64Var(&loadU, "load-u", 0.01, "relative standard `UNCERTAINTY` of weights and area; 0.01 is our assumption")
+	f.Float64Var(&loadU, "load-u", calibrate.DefaultLoadU, fmt.Sprintf("relative standard `UNCERTAINTY` of weights and area; %g is our assumption", calibrate.DefaultLoadU))
 	w.keepFlags(cmd)
 	return cmd
 }
 
 func newStripVerify() *cobra.Command {
 	var w calibration
+	var day string
+	var loadU float64
 	loadPercent, copMM := bench.DefaultLimits()
 	cmd := &cobra.Command{
 		Use:   "verify WEIGHT@MEDIAL,OVER[=FILE]…",
@@ -199,7 +203,14 @@ Put weights on a small pad, at least two cells each way, its middle on known
 places, all of it on the strip: the middle, both sides, back and front. A place
 is in mm from the strip's middle, towards the big toe and towards the front.
 Load and centre of pressure are measured as in a recording, with the calibration
-in the profile. Nothing is written.
+in the profile, which stays as it is.
+
+For a strip in the logbook the outcome is kept there, unless --dry-run: aplomb
+strip show lists it, and aplomb track and aplomb compare say when the load of
+the strip has changed between two checks. Use the same weights each time, since
+others differ by themselves, and say with --load-u how well they are known: a
+change that is smaller is not seen. Of several checks on one day the last
+counts. For a profile's file the outcome is only printed.
 
 Exit status 1 where the strip does not pass.`,
 		Example: `  aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
@@ -215,6 +226,13 @@ Exit status 1 where the strip does not pass.`,
 			if err != nil {
 				return err
 			}
+			if !(loadU >= 0 && loadU < 0.5) {
+				return usage.Errorf("--load-u %v: a fraction, such as %g", loadU, calibrate.DefaultLoadU)
+			}
+			on, err := dayOfCheck(day, w.port)
+			if err != nil {
+				return err
+			}
 			if err := w.open(cmd); err != nil {
 				return err
 			}
@@ -224,6 +242,9 @@ Exit status 1 where the strip does not pass.`,
 				return err
 			}
 			output.Verification(cmd.OutOrStdout(), w.Strip, &v)
+			if err := w.keepCheck(cmd, scale.CheckOf(w.Strip.Name, &v, loadU, w.Taken.Local()), on); err != nil {
+				return err
+			}
 			if !v.Pass {
 				return errNo
 			}
@@ -234,6 +255,9 @@ Exit status 1 where the strip does not pass.`,
 	w.zeroFlag(cmd)
 	cmd.Flags().Float64Var(&loadPercent, "load-limit", loadPercent, "how far the load may be off, `PERCENT`")
 	cmd.Flags().Float64Var(&copMM, "cop-limit-mm", copMM, "how far the centre of pressure may be off, `MM`")
+	cmd.Flags().StringVar(&day, "date", "", "`DAY` of the check; default that of a recording, or today")
+	cmd.Flags().Float64Var(&loadU, "load-u", calibrate.DefaultLoadU, fmt.Sprintf("relative standard `UNCERTAINTY` of the weights; %g is our assumption", calibrate.DefaultLoadU))
+	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and keep nothing in the logbook")
 	return cmd
 }
 

@@ -7,7 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
@@ -108,6 +110,44 @@ func (w *calibration) keep(cmd *cobra.Command, change func(*device.Strip) error,
 		return err
 	}
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s\n", w.Profile.Name, done)
+	return nil
+}
+
+// dayOfCheck returns the day that was typed for a check, "" where none was. A check at
+// a port is of today.
+func dayOfCheck(typed, port string) (logbook.Day, error) {
+	if typed == "" {
+		return "", nil
+	}
+	if port != "" {
+		return "", usage.Errorf("--date %s: a check at the --port is of today", typed)
+	}
+	day, err := logbook.ParseDay(typed)
+	if err != nil {
+		return "", usage.New(fmt.Errorf("--date: %w", err))
+	}
+	return day, nil
+}
+
+// keepCheck keeps a check in the logbook where the strip is there, and says what it kept
+// or why it kept nothing. day is "" where the check has its own.
+func (w *calibration) keepCheck(cmd *cobra.Command, c scale.Check, day logbook.Day) error {
+	if day != "" {
+		c.Day = day.Time()
+	}
+	switch {
+	case w.Profile.PutCheck == nil:
+		fmt.Fprintf(cmd.ErrOrStderr(), "not kept: %s is a file; aplomb strip add puts it into the logbook, which keeps checks\n", w.Profile.Name)
+		return nil
+	case w.dry:
+		fmt.Fprintln(cmd.ErrOrStderr(), "not kept: --dry-run")
+		return nil
+	}
+	where, err := w.Profile.PutCheck(c)
+	if err != nil {
+		return fmt.Errorf("the check is not kept: %w", err)
+	}
+	fmt.Fprintf(cmd.OutOrStdout(), "check of %s kept: %s\n", c.Day.Format(time.DateOnly), where)
 	return nil
 }
 

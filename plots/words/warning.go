@@ -126,7 +126,14 @@ func Warning(w measure.Warning) string {
 	case measure.GainAssumed:
 		return fmt.Sprintf("strip %s: that its cells differ by %.2g %% is our assumption, not measured", v.Strip, v.Percent)
 	case measure.CalibrationChanged:
-		return fmt.Sprintf("strip %s: its calibration is not the same in all recordings: a difference in load or contact may be the strip's", v.Strip)
+		by := ""
+		if v.Percent != 0 {
+			by = fmt.Sprintf(" (the same readings give a load that differs by %s %%)", Signed(v.Percent, 1))
+		}
+		return fmt.Sprintf("strip %s: its calibration is not the same in all recordings%s: a difference in load or contact may be the strip's: compare recordings of one calibration", v.Strip, by)
+	case measure.CheckMoved:
+		return fmt.Sprintf("strip %s: from its check on %s to that on %s its load changed by %s %% (95 %% interval %s to %s %%): a difference in load between recordings before and after may be the strip's: compare those on one side, and calibrate it again where it does not pass",
+			v.Strip, v.Since, v.Date, Signed(v.Percent, 1), Signed(v.Interval[0], 1), Signed(v.Interval[1], 1))
 	case measure.SeveralStrips:
 		return foot + "several strips: contact share compares only on the same strip model"
 	case measure.FootNotMeasured:
@@ -145,6 +152,18 @@ func Warning(w measure.Warning) string {
 
 	case measure.OneVisit:
 		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, shoeAndConditions(v.Series[0]))
+	case measure.CheckOld:
+		return fmt.Sprintf("strip %s: its last check with known weights was on %s, %s before the last visit: whether its load is still right is assumed: check it again (aplomb strip verify)",
+			v.Strip, v.Date, Count(v.Days, "day", "days"))
+	case measure.CheckFailed:
+		return fmt.Sprintf("strip %s: it did not pass its last check on %s, with a load off by %s %% on average: calibrate it again (aplomb strip calibrate)", v.Strip, v.Date, Signed(v.Percent, 1))
+	case measure.ShareShifted:
+		text := fmt.Sprintf("strips %s and %s: by their checks they alone change the load share of the left foot by %s percentage points (95 %% interval %s to %s) from the first visit to the last",
+			v.Strip, v.OtherStrip, Signed(100*v.Difference, 1), Signed(100*v.Interval[0], 1), Signed(100*v.Interval[1], 1))
+		if v.N < 2 {
+			text += ", if the one without two checks has not changed"
+		}
+		return text + ": a change that is no larger may be the strips'"
 	case measure.FollowedSeparate:
 		why := "different shoes"
 		if v.Series[0].Shoe == v.Series[1].Shoe {

@@ -1,6 +1,7 @@
 package guide_test
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -13,6 +14,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/calibrate"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/aplomb/guide"
 	"aplomb/device"
 )
@@ -63,4 +66,17 @@ func TestExampleProfiles(t *testing.T) {
 	assert.True(t, math.IsInf(strip.Crosstalk.TieOhm, 1))
 	_, err = device.ParseShoe("files.md, a shoe", blocks[2][1])
 	assert.NoError(t, err)
+}
+
+// What the page about calibration says of checks is what the program does.
+func TestNumbersOfChecks(t *testing.T) {
+	page, err := os.ReadFile("calibrate.md")
+	require.NoError(t, err)
+	text := strings.Join(strings.Fields(string(page)), " ")
+	assert.Contains(t, text, fmt.Sprintf("more than %d days old", scale.MaxAgeDays))
+	assert.Contains(t, text, fmt.Sprintf("that of the weights, %g %% unless --load-u", 100*calibrate.DefaultLoadU))
+	assert.Contains(t, text, "a strip that reads 4 % more makes 50 % into 51 %")
+	assert.InDelta(t, 0.01, scale.ShareShift(0.5, 0.04, 0), 1e-12)
+	limits := calibrate.DefaultLimits()
+	assert.Contains(t, text, fmt.Sprintf("passes within %g %% of the load and %g mm of the place", 100*limits.Load, limits.CoPMM))
 }

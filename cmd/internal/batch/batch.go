@@ -25,7 +25,7 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 	progress := console.NewProgress(w)
 	defer progress.Clear()
 	var prepared []*analyze.Prepared
-	done := lookup.Recordings{Pain: p.Pain, Earlier: p.Earlier}
+	done := lookup.Recordings{Pain: p.Pain, Earlier: p.Earlier, Checks: p.Checks}
 	for i, path := range p.Paths {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -66,7 +66,7 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier})
+	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks})
 	return c, results, err
 }
 

@@ -91,7 +91,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if len(t.Series) == 0 {
 		return t, o.notMeasuredError(" of that foot and shoe")
 	}
-	return t, nil
+	return t, o.addScaleWarnings(l, &t)
 }
 
 func (o *Query) notMeasuredError(of string) error {

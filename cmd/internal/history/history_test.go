@@ -2,6 +2,7 @@ package history_test
 
 import (
 	"fmt"
+	"math"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -14,6 +15,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/history"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/usage"
@@ -112,4 +114,32 @@ func TestStaleMeasuresAreLeftOut(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, h.Series[0].Points, 2)
 	assert.Equal(t, "left out, measured with another algorithm: recording 2; aplomb logbook measure --dancer D7 measures again", strings.Join(h.LeftOut, "\n"))
+}
+
+// A strip whose load changed between the visits is named where the measure depends on
+// it, also after series were left out. The strip of these recordings is that of their
+// profile.
+func TestScaleOfStrips(t *testing.T) {
+	l := newLogbook(t, -5, -5.2, -2)
+	strip, err := device.ReadStrip(t.Context(), "../../aplomb/testdata/profiles/left.toml")
+	require.NoError(t, err)
+	for day, bias := range map[int]float64{1: 0, 15: 0.04} {
+		_, err := l.AddStripCheck(*strip, scale.Check{
+			Day: time.Date(2026, 3, day, 0, 0, 0, 0, time.UTC), Pass: true, Presses: 5, Bias: bias, RMSLoad: math.Hypot(bias, 0.005),
+			LimitLoad: 0.05, LimitCoPMM: 1,
+		})
+		require.NoError(t, err)
+	}
+	codes := func(symbol string) (all []measure.Code) {
+		q := history.Query{Dancer: "D7", Symbol: symbol, Foot: "left"}
+		require.NoError(t, q.Check())
+		h, err := q.Follow(l)
+		require.NoError(t, err)
+		for _, w := range h.Warnings {
+			all = append(all, w.Code)
+		}
+		return all
+	}
+	assert.Equal(t, []measure.Code{measure.CheckMoved}, codes("load_n"))
+	assert.Empty(t, codes("over_mm"))
 }

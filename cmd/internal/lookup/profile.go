@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/scale"
 	"aplomb/device"
 )
 
@@ -19,6 +20,9 @@ type Profile struct {
 	// or the reason why s cannot be written. Writing fails where somebody else has
 	// changed the profile since it was read.
 	Replace func(s *device.Strip) (write func() error, err error)
+	// PutCheck keeps a check that was made with the profile that was read, and returns
+	// where it is kept. It is nil where checks cannot be kept.
+	PutCheck func(c scale.Check) (where string, err error)
 }
 
 // IsFile reports whether the name typed for a strip or a shoe means a file: one
@@ -73,6 +77,15 @@ func ProfileInLogbook(folder *Folder, name string) Profile {
 					return l.EditStrip(*s)
 				})
 			}, s.Check()
+		},
+		PutCheck: func(c scale.Check) (where string, err error) {
+			err = folder.With(func(l *logbook.Logbook) error {
+				c.Strip = before.Name
+				version, err := l.AddStripCheck(before.Strip, c)
+				where = fmt.Sprintf("strip %s, version %d, in the logbook", before.Name, version)
+				return err
+			})
+			return where, err
 		},
 	}
 }

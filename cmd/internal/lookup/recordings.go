@@ -9,6 +9,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -43,6 +44,7 @@ type Recordings struct {
 	Entries []logbook.Recording // the same recordings in the logbook; nil where files were named
 	Pain    bool                // the pain in the last of their visits asks to stop
 	Earlier []mounting.Row      // relevés of the other recordings of the logbook that show how mountings differ
+	Checks  []scale.Check       // of all strips of the logbook
 }
 
 // Find returns the recordings: the files in args, or those in the logbook in the
@@ -67,6 +69,9 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 			return err
 		}
 		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
+			return err
+		}
+		if p.Checks, err = l.StripChecks(""); err != nil {
 			return err
 		}
 		last, err := l.Visit(p.Entries[len(p.Entries)-1].VisitID)

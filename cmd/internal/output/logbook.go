@@ -33,10 +33,14 @@ func Contents(w io.Writer, l *logbook.Logbook) error {
 
 // ContentsLine returns in one line how many of each item the logbook holds.
 func ContentsLine(h logbook.Contents) string {
-	return strings.Join([]string{
+	all := []string{
 		words.Count(h.Dancers, "dancer", "dancers"), words.Count(h.Visits, "visit", "visits"), words.Count(h.Shoes, "shoe", "shoes"),
 		words.Count(h.Strips, "strip", "strips"), words.Count(h.Recordings, "recording", "recordings"),
-	}, ", ")
+	}
+	if h.StripChecks > 0 {
+		all = append(all, words.Count(h.StripChecks, "check of a strip", "checks of strips"))
+	}
+	return strings.Join(all, ", ")
 }
 
 // Rebuilt prints what a rebuilt logbook holds, what was lost, and what was not taken

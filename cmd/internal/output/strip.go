@@ -2,10 +2,15 @@ package output
 
 import (
 	"fmt"
+	"io"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"aplomb/analyze/calibrate"
+	"aplomb/analyze/scale"
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
 	"aplomb/plots/words"
@@ -124,4 +129,33 @@ func crosstalkOf(g device.Crosstalk) string {
 		said = append(said, fmt.Sprintf("a cell of one count has %.4g Ω", g.OneCountOhm))
 	}
 	return strings.Join(said, ", ")
+}
+
+// checksShown is how many checks of a strip are listed.
+const checksShown = 5
+
+// StripChecks prints the last checks of a strip, given by day, the newest last.
+func StripChecks(w io.Writer, all []scale.Check) {
+	if len(all) == 0 {
+		return
+	}
+	var rows [][]string
+	for _, c := range all[max(0, len(all)-checksShown):] {
+		passed, cop := "passed", "–"
+		if !c.Pass {
+			passed = "not passed"
+		}
+		if !math.IsNaN(c.RMSCoPMM) {
+			cop = fmt.Sprintf("%.2f mm", c.RMSCoPMM)
+		}
+		rows = append(rows, []string{
+			c.Day.Format(time.DateOnly), strconv.Itoa(c.Version), passed, strconv.Itoa(c.Presses),
+			words.Signed(100*c.Bias, 1) + " %", text.Percent(c.RMSLoad, 1), cop, fmt.Sprintf("%s, %g mm", text.Percent(c.LimitLoad, 1), c.LimitCoPMM),
+		})
+	}
+	fmt.Fprintln(w)
+	text.Table(w, []string{"checked", "version", "", "presses", "load off, mean", "load off, rms", "place off, rms", "limits"}, rows)
+	if n := len(all) - len(rows); n > 0 {
+		fmt.Fprintf(w, "and %s before\n", words.Count(n, "check", "checks"))
+	}
 }
