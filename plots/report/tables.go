@@ -68,9 +68,13 @@ type releveLine struct {
 func newTables(d Data) tables {
 	var t tables
 	c := d.Comparison
+	var under []measure.Conditions
+	for _, f := range c.Shoes {
+		under = append(under, f.Conditions)
+	}
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
-			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
+			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise, compare.ApartOtherwise(f.Conditions, under)), N: f.N, Mountings: f.Mountings,
 			Verdict: words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
 		})
 	}
@@ -80,11 +84,11 @@ func newTables(d Data) tables {
 		}
 	}
 	for _, d := range c.Differences {
-		t.addDifference(d)
+		t.addDifference(d, compare.Apart(d.Conditions, under))
 		t.AnyP = t.AnyP || d.P != nil || d.PHolm != nil
 	}
 	for _, d := range c.Feet {
-		t.addFeet(d)
+		t.addFeet(d, compare.Apart(d.Conditions, under))
 	}
 	for _, r := range d.Results {
 		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: shoesOf(r.Recording.Shoes)}
@@ -98,9 +102,11 @@ func newTables(d Data) tables {
 	return t
 }
 
-func (t *tables) addDifference(d compare.Difference) {
+// addDifference adds a difference. apart names the conditions in which it differs from
+// others.
+func (t *tables) addDifference(d compare.Difference, apart string) {
 	last := len(t.Differences) - 1
-	if foot := footName(d.Foot); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
+	if foot := joined(footName(d.Foot), apart); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
 		t.Differences = append(t.Differences, differenceGroup{From: d.From, To: d.To, Foot: foot})
 		last++
 	}
@@ -112,10 +118,11 @@ func (t *tables) addDifference(d compare.Difference) {
 	})
 }
 
-func (t *tables) addFeet(d compare.FeetDiff) {
+// addFeet adds a difference between the feet. apart is as in addDifference.
+func (t *tables) addFeet(d compare.FeetDiff, apart string) {
 	last := len(t.Feet) - 1
-	if last < 0 || t.Feet[last].Shoe != d.Shoe {
-		t.Feet = append(t.Feet, feetGroup{Shoe: d.Shoe})
+	if shoe := joined(d.Shoe, apart); last < 0 || t.Feet[last].Shoe != shoe {
+		t.Feet = append(t.Feet, feetGroup{Shoe: shoe})
 		last++
 	}
 	s := words.DisplayOf(d.Measure)
