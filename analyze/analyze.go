@@ -99,7 +99,7 @@ func (r *recorded) result(ctx context.Context, path string, opt Options) (*measu
 // of frames, without relevés.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
-		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},
+		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer, Feedback: r.meta.Feedback},
 		Settings:  Settings(opt.Software.Version),
 		Warnings:  []measure.Warning{},
 		Texts:     []string{},
@@ -115,6 +115,12 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		side := r.meta.Sides[f]
 		result.Recording.Shoes.Set(f, side.Shoe.Code)
 		result.Recording.Mountings.Set(f, side.Mounting)
+		if side.Mark != 0 {
+			result.Recording.Marks.Set(f, side.Mark)
+		}
+		if side.Padding != "" {
+			result.Recording.Paddings.Set(f, side.Padding)
+		}
 		if side.Fixing != "" {
 			result.Recording.Fixings.Set(f, side.Fixing)
 		}

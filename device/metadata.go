@@ -23,6 +23,9 @@ type Metadata struct {
 	Sides    [2]*Side // by Foot; nil for a foot without a strip
 }
 
+// Feedbacks are the words for what the dancer sees of the numbers.
+var Feedbacks = [...]string{"none", "after", FeedbackLive}
+
 // FeedbackLive is the Feedback of a recording in which the dancer sees the numbers while
 // she stands. It is practice, and no measurement of a shoe.
 const FeedbackLive = "live"

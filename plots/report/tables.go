@@ -268,9 +268,9 @@ func shoes(d Data) []shoeLine {
 			if side == nil || side.Shoe == nil {
 				continue
 			}
-			if profile := device.TOML(side.Shoe); !seen[profile] {
+			if profile := device.TOML(side.Worn()); !seen[profile] {
 				seen[profile] = true
-				out = append(out, shoeLine{side.Shoe.Code, fullDescription(*side.Shoe, d.Inches)})
+				out = append(out, shoeLine{side.Shoe.Code, fullDescription(*side.Worn(), d.Inches)})
 			}
 		}
 	}
@@ -284,7 +284,7 @@ type recordingLine struct {
 }
 
 type recordedFoot struct {
-	Foot, Shoe, Strip, Mounting, Fixing, Clock, Format, Lost, Rate, Span, Covered string
+	Foot, Shoe, Strip, Mounting, Mark, Padding, Fixing, Clock, Format, Lost, Rate, Span, Covered string
 	Frames                                                                        int
 }
 
@@ -303,7 +303,8 @@ func recordings(d Data) []recordingLine {
 			mass = say("kg", words.Number(r.Meta.MassKG, 1))
 		}
 		line.Conditions = joined(labelled("support", r.Meta.Support), labelled("rise", r.Meta.Rise),
-			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("mass", mass))
+			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("feedback", r.Meta.Feedback),
+			labelled("mass", mass))
 		for _, foot := range device.Feet {
 			if side, log := r.Meta.Sides[foot], r.Recording.Feet.Of(foot); side != nil && log != nil {
 				line.Feet = append(line.Feet, newRecordedFoot(foot, r, log))
@@ -317,11 +318,14 @@ func recordings(d Data) []recordingLine {
 func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
-		Foot: footName(foot), Mounting: side.Mounting, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Foot: footName(foot), Mounting: side.Mounting, Padding: side.Padding, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
 		Lost: say("lab lost unknown"), Rate: words.Number(log.RateHz, 0), Span: words.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {
 		f.Lost = strconv.FormatInt(*log.Lost, 10)
+	}
+	if side.Mark != 0 {
+		f.Mark = strconv.Itoa(side.Mark)
 	}
 	if side.Shoe != nil {
 		f.Shoe = side.Shoe.Code
