@@ -61,9 +61,10 @@ func Prepare(ctx context.Context, path string) (*Prepared, error) {
 	return &Prepared{path, *r}, nil
 }
 
-// Together measures recordings that are analyzed together: the bearing outline of a shoe
-// is found from all of them in which one foot wears it. It takes the recordings over,
-// which are then used up. The results are in the order of the recordings.
+// Together measures recordings that are analyzed together: the bearing outline of a
+// physical shoe is found from all of them in which it is worn: on either foot where it has
+// a mark, on one foot where it has none. It takes the recordings over, which are then used
+// up. The results are in the order of the recordings.
 func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Result, error) {
 	if !opt.AtProfile {
 		if err := findSeats(ctx, all); err != nil {
