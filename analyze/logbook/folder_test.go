@@ -49,7 +49,7 @@ func TestConnectionIsSetUp(t *testing.T) {
 	l := begin(t)
 	for pragma, want := range map[string]string{
 		"foreign_keys": "1", "secure_delete": "1", "journal_mode": "wal", "synchronous": "2", "temp_store": "2",
-		"busy_timeout": fmt.Sprint(lockTimeout.Milliseconds()), "user_version": "4",
+		"busy_timeout": fmt.Sprint(lockTimeout.Milliseconds()), "user_version": "5",
 	} {
 		var got string
 		require.NoError(t, l.db.QueryRow(`PRAGMA `+pragma).Scan(&got))
@@ -79,12 +79,12 @@ func TestDatabaseRefusesNonsense(t *testing.T) {
 func TestNewerLogbookIsLeftAsItIs(t *testing.T) {
 	l := begin(t)
 	visit(t, l, "D7")
-	_, err := l.db.Exec(`PRAGMA user_version = 5`)
+	_, err := l.db.Exec(`PRAGMA user_version = 6`)
 	require.NoError(t, err)
 	refused := func(t *testing.T, dir string) {
 		before := files(t, dir)
 		_, err := Open(dir)
-		oneLine(t, err, ErrNewer, dir, "version 5", "up to 4")
+		oneLine(t, err, ErrNewer, dir, "version 6", "up to 5")
 		_, err = Rebuild(bg, dir)
 		oneLine(t, err, ErrNewer)
 		after := files(t, dir)
@@ -142,7 +142,7 @@ func TestOlderLogbookIsBroughtUpToDate(t *testing.T) {
 	require.Len(t, copies, 1)
 	version, err := versionOf(copies[0])
 	require.NoError(t, err)
-	assert.Equal(t, 4, version)
+	assert.Equal(t, 5, version)
 	holds, err := holdsDancer(copies[0], "D7")
 	require.NoError(t, err)
 	assert.True(t, holds)
@@ -158,7 +158,7 @@ func TestMigrationThatFailsChangesNothing(t *testing.T) {
 	visit(t, l, "D7")
 	require.NoError(t, l.Close())
 	_, err := open(l.Dir(), database, migrations(t, `CREATE TABLE half (x TEXT) STRICT; CREATE TABLE dancers (x TEXT) STRICT;`))
-	assert.ErrorContains(t, err, "bringing it to version 5")
+	assert.ErrorContains(t, err, "bringing it to version 6")
 	again := reopen(t, l.Dir())
 	_, err = again.Dancer("D7")
 	require.NoError(t, err)
