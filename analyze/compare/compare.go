@@ -253,7 +253,11 @@ func (c *Comparison) addWarnings(pools []*pool) {
 			c.add(d.warning(c.Shoes[0].Shoe))
 		}
 	}
-	if names := pools[0].conditions.Differing(conditions...); names != nil {
+	names := pools[0].conditions.Differing(conditions...)
+	if slices.Contains(names, "floor") {
+		c.warn(measure.SeveralFloors, measure.Values{})
+	}
+	if names != nil {
 		c.warn(measure.SeveralConditions, measure.Values{Properties: names})
 	}
 }

@@ -64,7 +64,7 @@ type MeasureRow struct {
 	Mark         int    // see RecordedFoot
 	Padding      string
 	Fixing       string
-	N            int    // of the relevé
+	N            int // of the relevé
 	FeetUp       int
 	StartS       float64
 	Verdict      measure.Verdict

@@ -285,7 +285,7 @@ type recordingLine struct {
 
 type recordedFoot struct {
 	Foot, Shoe, Strip, Mounting, Mark, Padding, Fixing, Clock, Format, Lost, Rate, Span, Covered string
-	Frames                                                                        int
+	Frames                                                                                       int
 }
 
 func recordings(d Data) []recordingLine {

@@ -135,6 +135,8 @@ func Warning(w measure.Warning) string {
 		return trendSentence(w)
 	case measure.MountingsScatter:
 		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger counts, and a trend is not taken for warming up or tiring", v.MM, v.ExpectedMM)
+	case measure.SeveralFloors:
+		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:
 		return fmt.Sprintf("recordings under different conditions (%s) are kept apart and not compared with each other", strings.Join(v.Properties, ", "))
 	case measure.NotCompared:
