@@ -61,9 +61,10 @@ func Prepare(ctx context.Context, path string) (*Prepared, error) {
 	return &Prepared{path, *r}, nil
 }
 
-// Together measures recordings that are analyzed together: the bearing outline of a shoe
-// is found from all of them in which one foot wears it. It takes the recordings over,
-// which are then used up. The results are in the order of the recordings.
+// Together measures recordings that are analyzed together: the bearing outline of a
+// physical shoe is found from all of them in which it is worn: on either foot where it has
+// a mark, on one foot where it has none. It takes the recordings over, which are then used
+// up. The results are in the order of the recordings.
 func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Result, error) {
 	if !opt.AtProfile {
 		if err := findSeats(ctx, all); err != nil {
@@ -99,7 +100,7 @@ func (r *recorded) result(ctx context.Context, path string, opt Options) (*measu
 // of frames, without relevés.
 func (r *recorded) describe(opt Options) *measure.Result {
 	result := &measure.Result{
-		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer},
+		Recording: measure.Recording{File: r.file, Dancer: r.meta.Dancer, Feedback: r.meta.Feedback},
 		Settings:  Settings(opt.Software.Version),
 		Warnings:  []measure.Warning{},
 		Texts:     []string{},
@@ -115,6 +116,12 @@ func (r *recorded) describe(opt Options) *measure.Result {
 		side := r.meta.Sides[f]
 		result.Recording.Shoes.Set(f, side.Shoe.Code)
 		result.Recording.Mountings.Set(f, side.Mounting)
+		if side.Mark != 0 {
+			result.Recording.Marks.Set(f, side.Mark)
+		}
+		if side.Padding != "" {
+			result.Recording.Paddings.Set(f, side.Padding)
+		}
 		if side.Fixing != "" {
 			result.Recording.Fixings.Set(f, side.Fixing)
 		}

@@ -3,8 +3,10 @@ package analyze
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
@@ -27,7 +29,7 @@ type mounted struct {
 // lets them be measured there. A foot that shows nothing of its seat keeps that of the
 // profile.
 func findSeats(ctx context.Context, all []*Prepared) error {
-	var shoes [][]mounted // by physical shoe: the dancer, the foot that wears it and its description
+	var shoes [][]mounted // by physical shoe
 	index := map[string]int{}
 	for _, p := range all {
 		for _, f := range device.Feet {
@@ -35,7 +37,7 @@ func findSeats(ctx context.Context, all []*Prepared) error {
 			if !ok {
 				continue
 			}
-			key := p.meta.Dancer + "\n" + f.String() + "\n" + device.TOML(p.meta.Sides[f].Shoe)
+			key := physicalShoe(p.meta.Dancer, p.meta.Sides[f], f)
 			i, known := index[key]
 			if !known {
 				i = len(shoes)
@@ -61,6 +63,21 @@ func findSeats(ctx context.Context, all []*Prepared) error {
 		}
 	}
 	return err
+}
+
+// physicalShoe identifies the shoe under whose platform a strip is fixed: by dancer,
+// description and mark, whatever foot wears it, or by the foot where it has no mark. Shoes
+// of a pair are mostly straight, so that dancers swap them. What a bearing outline has
+// beyond that of the ruler is the same at both sides of the platform, so it holds on the
+// other foot, where medial is the other side. Padding is no part of the platform.
+func physicalShoe(dancer string, side *device.Side, f device.Foot) string {
+	shoe := *side.Shoe
+	shoe.Padding = ""
+	which := f.String()
+	if side.Mark != 0 {
+		which = fmt.Sprint("mark ", side.Mark)
+	}
+	return strings.Join([]string{dancer, which, device.TOML(&shoe)}, "\n")
 }
 
 // seatInput returns what the recording of a foot shows of the strip's seat; ok is false

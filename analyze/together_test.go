@@ -17,20 +17,27 @@ import (
 	"aplomb/device/sim"
 )
 
-// mounted writes a recording of one mounting of a left strip under a shoe whose edges are
+// worn is a shoe on a foot.
+type worn struct {
+	shoe, padding string
+	mark          int
+	foot          device.Foot
+}
+
+// mounted writes a recording of one mounting of a strip under a shoe whose edges are
 // rounded, with a pad press or without, and prepares it. It returns the true seat.
-func mounted(t *testing.T, mounting, shoe string, press bool) (*analyze.Prepared, sim.Seat) {
+func mounted(t *testing.T, mounting string, w worn, press bool) (*analyze.Prepared, sim.Seat) {
 	scenario, err := sim.ScenarioNamed("rounded")
 	require.NoError(t, err)
-	s := strip(device.Left)
+	s := strip(w.foot)
 	s.Calibration.KPaPerCount, s.ADCBits, s.SaturatesAt = 0.75, 12, 4095
-	side := &device.Side{Strip: s, Shoe: &device.Shoe{Code: shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}, Mounting: mounting, Clock: "strip"}
+	side := &device.Side{Strip: s, Shoe: &device.Shoe{Code: w.shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Padding: w.padding}, Mark: w.mark, Mounting: mounting, Clock: "strip"}
 	setup := sim.Setup{
 		Seed: 5, Start: meta().Started, RateHz: 100, Mounting: mounting,
-		Dancer: sim.Dancer{MassKG: 55, LeftShare: 1, Rises: 2, SwaySD: 0.3},
+		Dancer: sim.Dancer{MassKG: 55, LeftShare: 1 - float64(w.foot), Rises: 2, SwaySD: 0.3},
 		Faults: sim.DefaultFaults(), Scatter: sim.Scatter{RulerSDMM: 0.8},
 	}
-	setup.Feet[device.Left] = &sim.Foot{Strip: s, Shoe: side.Shoe, Physics: scenario.Physics, Stand: sim.Stand{CoPMM: platform.Point{-0.5, -3}}}
+	setup.Feet[w.foot] = &sim.Foot{Strip: s, Shoe: side.Shoe, Physics: scenario.Physics, Stand: sim.Stand{CoPMM: platform.Point{-0.5, -3}}}
 	if press {
 		setup.Press = sim.DefaultPadPress()
 	}
@@ -54,15 +61,15 @@ func mounted(t *testing.T, mounting, shoe string, press bool) (*analyze.Prepared
 	require.NoError(t, out.Close())
 	p, err := analyze.Prepare(t.Context(), path)
 	require.NoError(t, err)
-	return p, session.Seat(device.Left)
+	return p, session.Seat(w.foot)
 }
 
 // A pad press in one recording tells the bearing outline of the shoe, by which the seat in
 // another is better known. Another shoe's tells nothing, nor does the file by itself.
 func TestTogether(t *testing.T) {
 	together := func(other string) (results []*measure.Result, truth sim.Seat) {
-		pressed, _ := mounted(t, "pressed", other, true)
-		held, truth := mounted(t, "held", "A", false)
+		pressed, _ := mounted(t, "pressed", worn{shoe: other}, true)
+		held, truth := mounted(t, "held", worn{shoe: "A"}, false)
 		results, err := analyze.Together(t.Context(), []*analyze.Prepared{pressed, held}, analyze.Options{})
 		require.NoError(t, err)
 		return results, truth
@@ -80,8 +87,43 @@ func TestTogether(t *testing.T) {
 	assert.Less(t, known.Over.U, 0.8*alone.Over.U)
 	assert.Less(t, known.Outline.HalfDepth.U, 0.8*alone.Outline.HalfDepth.U)
 
-	held, _ := mounted(t, "held", "A", false)
+	held, _ := mounted(t, "held", worn{shoe: "A"}, false)
 	single, err := analyze.Together(t.Context(), []*analyze.Prepared{held}, analyze.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, alone.Over, single[0].Seats.Left.Over)
+}
+
+// The bearing outline is that of a physical shoe: of the mark in it on either foot, of a
+// foot where it has no mark. Padding does not change it.
+func TestOutlineBelongsToThePhysicalShoe(t *testing.T) {
+	const left, right = device.Left, device.Right
+	for name, one := range map[string]struct {
+		pressed, held worn
+		share         bool
+	}{
+		"swapped to the other foot":      {worn{shoe: "A", mark: 1, foot: left}, worn{shoe: "A", mark: 1, foot: right}, true},
+		"the other shoe, the same foot":  {worn{shoe: "A", mark: 2, foot: left}, worn{shoe: "A", mark: 1, foot: left}, false},
+		"the other shoe, the other foot": {worn{shoe: "A", mark: 2, foot: left}, worn{shoe: "A", mark: 1, foot: right}, false},
+		"the same mark in another shoe":  {worn{shoe: "B", mark: 1, foot: left}, worn{shoe: "A", mark: 1, foot: left}, false},
+		"one without a mark":             {worn{shoe: "A", mark: 1, foot: left}, worn{shoe: "A", foot: left}, false},
+		"no marks, the same foot":        {worn{shoe: "A", foot: right}, worn{shoe: "A", foot: right}, true},
+		"no marks, the other foot":       {worn{shoe: "A", foot: left}, worn{shoe: "A", foot: right}, false},
+		"other padding":                  {worn{shoe: "A", padding: "gel", foot: left}, worn{shoe: "A", foot: left}, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			pressed, _ := mounted(t, "pressed", one.pressed, true)
+			held, truth := mounted(t, "held", one.held, false)
+			results, err := analyze.Together(t.Context(), []*analyze.Prepared{pressed, held}, analyze.Options{})
+			require.NoError(t, err)
+			seat := results[1].Seats.Of(one.held.foot)
+			require.Equal(t, measure.EvidenceHolds, seat.Evidence)
+			assert.InDelta(t, truth.OverMM, seat.Over.Value, 3*seat.Over.U)
+			if one.share {
+				assert.Equal(t, []string{results[0].Provenance.Inputs[0].ID}, seat.Outline.From)
+			} else {
+				assert.Empty(t, seat.Outline.From)
+			}
+		})
+	}
 }

@@ -18,15 +18,25 @@ type Metadata struct {
 	Rise     string // roll-up, spring, step
 	Position string
 	Floor    string
+	Feedback string   // what the dancer sees of the numbers: none, after, live; "" where nobody said
 	MassKG   float64  // the dancer's mass, kg; 0 where it is not known
 	Sides    [2]*Side // by Foot; nil for a foot without a strip
 }
+
+// Feedbacks are the words for what the dancer sees of the numbers.
+var Feedbacks = [...]string{"none", "after", FeedbackLive}
+
+// FeedbackLive is the Feedback of a recording in which the dancer sees the numbers while
+// she stands. It is practice, and no measurement of a shoe.
+const FeedbackLive = "live"
 
 // Side describes one foot of a recording: the strip, the shoe that it is fixed
 // under, and how the frames came.
 type Side struct {
 	Strip    *Strip
 	Shoe     *Shoe
+	Mark     int    // of the physical shoe in its pair, 1 or 2; 0 where nobody said
+	Padding  string // what is between foot and shoe, in the user's words, instead of Shoe.Padding; "" where nobody said
 	Mounting string // identifies one fixing of the strip under the shoe
 	Fixing   string // how the strip is fixed to the shoe, in the user's words; "" where nobody said
 	Clock    string // the clock of Frame.TimeUS: strip, or host where the strip has none
@@ -34,9 +44,17 @@ type Side struct {
 	Baud     int    // speed of the serial line, bits/s; 0 where it is not known
 }
 
+// Worn returns the shoe as it is worn in the recording: with the padding of the side
+// where somebody said it.
+func (s *Side) Worn() *Shoe {
+	worn := *s.Shoe
+	worn.Padding = cmp.Or(s.Padding, worn.Padding)
+	return &worn
+}
+
 // Check reports the first thing that keeps m from describing a recording: no
-// strip, a strip without a shoe, a strip for the other foot, or an error in a
-// strip or a shoe.
+// strip, a strip without a shoe, a strip for the other foot, a mark that no shoe of a
+// pair has, or an error in a strip or a shoe.
 func (m Metadata) Check() error {
 	if m.Sides == [2]*Side{} {
 		return errors.New("a recording needs a strip on at least one foot")
@@ -50,6 +68,8 @@ func (m Metadata) Check() error {
 			return fmt.Errorf("%s foot: a recording needs its strip and its shoe", foot)
 		case s.Strip.Foot != foot:
 			return fmt.Errorf("%s foot: strip %s is for the %s foot", foot, s.Strip.Name, s.Strip.Foot)
+		case s.Mark < 0 || s.Mark > 2:
+			return fmt.Errorf("%s foot: mark %d: the shoes of a pair are marked 1 and 2", foot, s.Mark)
 		}
 		if err := cmp.Or(s.Strip.Check(), s.Shoe.Check()); err != nil {
 			return fmt.Errorf("%s foot: %w", foot, err)

@@ -5,19 +5,19 @@ import (
 	"strings"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
 
 // group is both feet of one shoe under one set of conditions.
 type group struct {
-	shoe    int    // position of the shoe in the comparison, from 0; it determines the mark
-	code    string // of the shoe
-	support string
-	rise    string
-	several bool // the comparison has the shoe under several conditions
-	feet    [2]*compare.ShoeFoot
-	profile device.Shoe
+	shoe       int    // position of the shoe in the comparison, from 0; it determines the mark
+	code       string // of the shoe
+	conditions measure.Conditions
+	others     []measure.Conditions // of the other groups of the shoe
+	feet       [2]*compare.ShoeFoot
+	profile    device.Shoe
 }
 
 // groups returns the groups of a comparison, in its order.
@@ -33,20 +33,22 @@ func groups(c *compare.Comparison) []*group {
 			codes = append(codes, f.Shoe)
 		}
 		at := slices.IndexFunc(out, func(g *group) bool {
-			return g.code == f.Shoe && g.support == f.Support && g.rise == f.Rise
+			return g.code == f.Shoe && g.conditions == f.Conditions
 		})
 		if at < 0 {
 			at = len(out)
 			out = append(out, &group{
 				shoe: slices.Index(codes, f.Shoe), code: f.Shoe,
-				support: f.Support, rise: f.Rise, profile: f.Profile,
+				conditions: f.Conditions, profile: f.Profile,
 			})
 		}
 		out[at].feet[f.Foot] = f
 	}
 	for _, g := range out {
 		for _, h := range out {
-			g.several = g.several || g != h && g.code == h.code
+			if g != h && g.code == h.code {
+				g.others = append(g.others, h.conditions)
+			}
 		}
 	}
 	return out
@@ -55,10 +57,10 @@ func groups(c *compare.Comparison) []*group {
 // name returns the shoe's code, with the conditions where the comparison has the
 // shoe under several.
 func (g *group) name() string {
-	if g.several {
-		return strings.Join(nonEmpty(g.code, g.support, g.rise), ", ")
+	if g.others == nil {
+		return g.code
 	}
-	return g.code
+	return strings.Join(nonEmpty(g.code, g.conditions.Support, g.conditions.Rise, compare.ApartOtherwise(g.conditions, g.others)), ", ")
 }
 
 // title returns name as a heading.

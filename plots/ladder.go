@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/plots/words"
 )
 
@@ -36,6 +37,10 @@ func NewLadder(c *compare.Comparison) *Ladder {
 	if len(c.Against) == 0 {
 		return p
 	}
+	var under []measure.Conditions
+	for _, a := range c.Against {
+		under = append(under, a.Conditions)
+	}
 	p.From = c.Against[0].From
 	p.Place = placeWords(c.Ranking, p.From)
 	for _, s := range c.Ranking {
@@ -44,7 +49,7 @@ func NewLadder(c *compare.Comparison) *Ladder {
 				continue
 			}
 			display := words.DisplayOf(a.Measure)
-			panel := p.panelOf(strings.Join(nonEmpty(a.Foot.String()+" foot", a.Support, a.Rise), ", "), display)
+			panel := p.panelOf(strings.Join(nonEmpty(a.Foot.String()+" foot", a.Support, a.Rise, compare.ApartOtherwise(a.Conditions, under)), ", "), display)
 			panel.Diffs = append(panel.Diffs, ShoesDiff{
 				Label: placeWords(c.Ranking, a.To) + ": shoe " + a.To, Numbers: display.Difference(a.Difference.Difference, nil),
 				Wording: string(a.Wording), Diff: a.Difference.Difference * display.Scale, CI: scaled(a.CI95, display.Scale),

@@ -33,13 +33,12 @@ type Advice struct {
 
 // PatternAdvice is one pattern, of one foot or of both, with its options.
 type PatternAdvice struct {
-	Foot    *device.Foot `json:"foot,omitempty"` // absent for a pattern of both feet
-	Support string       `json:"support,omitempty"`
-	Rise    string       `json:"rise,omitempty"`
-	Pattern Pattern      `json:"pattern"`
-	Saw     string       `json:"saw"`            // the measures that decided, as text
-	Open    []string     `json:"open,omitempty"` // what the measures did not decide
-	Options []Option     `json:"options"`        // in order of score; empty where nothing is advised
+	Foot *device.Foot `json:"foot,omitempty"` // absent for a pattern of both feet
+	measure.Conditions
+	Pattern Pattern  `json:"pattern"`
+	Saw     string   `json:"saw"`            // the measures that decided, as text
+	Open    []string `json:"open,omitempty"` // what the measures did not decide
+	Options []Option `json:"options"`        // in order of score; empty where nothing is advised
 }
 
 // Option is something to try or to examine.
@@ -82,7 +81,7 @@ func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error
 			continue
 		}
 		i := slices.IndexFunc(c.Shoes, func(s compare.ShoeFoot) bool {
-			return s.Shoe == shoe && s.Foot == device.Right && s.Support == left.Support && s.Rise == left.Rise
+			return s.Shoe == shoe && s.Foot == device.Right && s.Conditions == left.Conditions
 		})
 		if i < 0 {
 			continue
@@ -112,7 +111,7 @@ func startingShoe(c *compare.Comparison) string {
 
 // onFoot returns the pattern of one shoe on one foot.
 func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
-	f := PatternAdvice{Foot: &s.Foot, Support: s.Support, Rise: s.Rise, Options: []Option{}}
+	f := PatternAdvice{Foot: &s.Foot, Conditions: s.Conditions, Options: []Option{}}
 	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
 	for _, o := range practice[f.Pattern] {
 		score, because := scoreOption(c, s, o)
@@ -130,7 +129,7 @@ func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) Patter
 // there is none.
 func betweenFeet(left, right compare.ShoeFoot) (f PatternAdvice, ok bool) {
 	saw, ok := oneSided(left, right)
-	f = PatternAdvice{Support: left.Support, Rise: left.Rise, Pattern: OneFoot, Saw: saw, Options: []Option{}}
+	f = PatternAdvice{Conditions: left.Conditions, Pattern: OneFoot, Saw: saw, Options: []Option{}}
 	for _, o := range practice[OneFoot] {
 		f.Options = append(f.Options, Option{Text: o.text(Observations{}), Watch: o.watch()})
 	}

@@ -113,7 +113,7 @@ func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int
 			way *= o.toward * math.Copysign(1, changed[0].By)
 		}
 		for _, d := range change.Moved {
-			if d.Foot != s.Foot || d.Support != s.Support || d.Rise != s.Rise || d.Measure != o.aim.measure || d.CI95 == nil {
+			if d.Foot != s.Foot || d.Conditions != s.Conditions || d.Measure != o.aim.measure || d.CI95 == nil {
 				continue
 			}
 			alone := len(change.Properties) == len(changed)

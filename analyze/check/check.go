@@ -154,7 +154,8 @@ func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
 // checkFoot adds the description of one foot and its findings. result is nil
 // where the recording was not analyzed.
 func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Result) {
-	f := FootReport{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Fixing: l.side.Fixing, Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
+	f := FootReport{Strip: l.side.Strip.Name, Shoe: l.side.Shoe.Code, Mark: l.side.Mark, Padding: l.side.Padding, Fixing: l.side.Fixing,
+		Frames: l.survey.Frames, SpanS: l.survey.SpanS, Covered: l.survey.Covered}
 	name := l.foot.String()
 	if f.Frames == 0 {
 		r.Feet.Set(l.foot, f)

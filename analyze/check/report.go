@@ -58,13 +58,15 @@ const (
 
 // FootReport describes the recording of one foot.
 type FootReport struct {
-	Strip  string  `json:"strip"`
-	Shoe   string  `json:"shoe"`
-	Fixing string  `json:"fixing,omitempty"` // how the strip is fixed to the shoe, in words
-	Frames int64   `json:"frames"`
-	Lost   *int64  `json:"lost,omitempty"` // absent where frames are not numbered
-	SpanS  float64 `json:"span_s"`
-	Gaps   []Gap   `json:"gaps,omitempty"`
+	Strip   string  `json:"strip"`
+	Shoe    string  `json:"shoe"`
+	Mark    int     `json:"mark,omitempty"`    // of the physical shoe in its pair, 1 or 2
+	Padding string  `json:"padding,omitempty"` // what is between foot and shoe, in words
+	Fixing  string  `json:"fixing,omitempty"`  // how the strip is fixed to the shoe, in words
+	Frames  int64   `json:"frames"`
+	Lost    *int64  `json:"lost,omitempty"` // absent where frames are not numbered
+	SpanS   float64 `json:"span_s"`
+	Gaps    []Gap   `json:"gaps,omitempty"`
 	// RateHz includes lost frames. IntervalSDMS is the standard deviation of the
 	// interval between frames by the strip's clock, ArrivalSDMS that by the computer's
 	// clock, and LongestWaitMS the longest interval by the computer's clock.

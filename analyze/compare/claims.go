@@ -22,16 +22,16 @@ type claims struct {
 // claim identifies the difference of one measure between two shoes, in either
 // direction.
 type claim struct {
-	foot          device.Foot
-	support, rise string
-	measure       measure.Measure
-	one, other    string // labels, the smaller first
+	foot       device.Foot
+	conditions measure.Conditions
+	measure    measure.Measure
+	one, other string // labels, the smaller first
 }
 
 // claimOf returns the claim about a measure of two pools. Load share is one number
 // for both feet, so it is one claim.
 func claimOf(a, b *pool, m measure.Measure) claim {
-	c := claim{a.foot, a.support, a.rise, m, min(a.label, b.label), max(a.label, b.label)}
+	c := claim{a.foot, a.conditions, m, min(a.label, b.label), max(a.label, b.label)}
 	if m == measure.LoadShare {
 		c.foot = device.Left
 	}

@@ -24,7 +24,13 @@ type Options struct {
 	// Checks are those of strips with known weights that the logbook keeps. Nothing is
 	// corrected by them.
 	Checks []scale.Check
+	// Practice lets recordings of practice count, for the summary of one recording.
+	Practice bool
 }
+
+// ErrPractice says that there is nothing to compare, because all recordings were made with
+// live feedback to the dancer.
+var ErrPractice = errors.New("nothing to compare: with live feedback the dancer practises, and practice shows no shoe (aplomb analyze shows each recording)")
 
 // Results compares the shoes in results, all of one dancer. It returns an error
 // without results, for results of several dancers, and for a base that is not among
@@ -35,6 +41,11 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		return nil, errors.New("no recording to compare")
 	}
 	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
+	if !opt.Practice {
+		if results = c.withoutPractice(results); len(results) == 0 {
+			return nil, ErrPractice
+		}
+	}
 	c.Provenance = provenance.Of(results)
 	if err := c.checkOneDancer(results); err != nil {
 		return nil, err
@@ -76,6 +87,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	if len(labels) > 2 {
 		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
+	c.addNotCompared(pools, labels)
 	c.decide(pools, labels, claimed, won)
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
@@ -162,6 +174,19 @@ func (c *Comparison) checkOneDancer(results []*measure.Result) error {
 	return nil
 }
 
+// withoutPractice drops recordings in which the dancer saw the numbers while she stood,
+// because they show what she aims at.
+func (c *Comparison) withoutPractice(results []*measure.Result) (kept []*measure.Result) {
+	for _, r := range results {
+		if r.Meta.Feedback == device.FeedbackLive {
+			c.warn(measure.PracticeLeftOut, measure.Values{File: r.Recording.File})
+			continue
+		}
+		kept = append(kept, r)
+	}
+	return kept
+}
+
 // withoutRepeats drops recordings that are listed twice.
 func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
 	var kept []*measure.Result
@@ -192,11 +217,13 @@ func sameLog(a, b *measure.Result) bool {
 
 // addWarnings adds the warnings that limit the comparison.
 func (c *Comparison) addWarnings(pools []*pool) {
-	type key struct{ support, rise string }
-	conditions := map[key]bool{}
-	strips, floors := [2]map[string]bool{{}, {}}, map[string]bool{}
+	var conditions []measure.Conditions
+	strips := [2]map[string]bool{{}, {}}
 	for _, p := range pools {
-		conditions[key{p.support, p.rise}] = true
+		conditions = append(conditions, p.conditions)
+		if len(p.marks) > 1 {
+			c.warnOn(p.foot, measure.SeveralMarks, measure.Values{Shoe: p.label})
+		}
 		if len(p.releves) == 1 {
 			c.warnOn(p.foot, measure.OneReleve, measure.Values{Shoe: p.label})
 		}
@@ -217,9 +244,6 @@ func (c *Comparison) addWarnings(pools []*pool) {
 				c.warn(measure.SeatFromHolds, measure.Values{Strip: s.Name})
 			}
 		}
-		for _, f := range p.floors {
-			floors[f] = true
-		}
 	}
 	for _, f := range device.Feet {
 		if len(strips[f]) > 1 {
@@ -234,10 +258,36 @@ func (c *Comparison) addWarnings(pools []*pool) {
 			c.add(d.warning(c.Shoes[0].Shoe))
 		}
 	}
-	if len(floors) > 1 {
+	names := pools[0].conditions.Differing(conditions...)
+	if slices.Contains(names, "floor") {
 		c.warn(measure.SeveralFloors, measure.Values{})
 	}
-	if len(conditions) > 1 {
-		c.warn(measure.SeveralConditions, measure.Values{})
+	if names != nil {
+		c.warn(measure.SeveralConditions, measure.Values{Properties: names})
+	}
+}
+
+// addNotCompared warns of shoes that were worn on a foot under no common conditions, and
+// names the conditions in which they differ least.
+func (c *Comparison) addNotCompared(pools []*pool, labels []string) {
+	for i, from := range labels {
+		for _, to := range labels[i+1:] {
+			for _, f := range device.Feet {
+				if a, _ := matchingPools(pools, f, from, to); a != nil {
+					continue
+				}
+				var least []string
+				for _, a := range conditionsOf(pools, from, f) {
+					for _, b := range conditionsOf(pools, to, f) {
+						if names := a.Differing(b); least == nil || len(names) < len(least) {
+							least = names
+						}
+					}
+				}
+				if least != nil {
+					c.warnOn(f, measure.NotCompared, measure.Values{Shoe: from, To: to, Properties: least})
+				}
+			}
+		}
 	}
 }

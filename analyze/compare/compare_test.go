@@ -35,6 +35,7 @@ type day struct {
 	medial      float64
 	seatSD      float64
 	support     string
+	meta        func(*device.Metadata) // changes the metadata
 	dancer      string
 }
 
@@ -63,6 +64,9 @@ func (d day) result(at int) *measure.Result {
 				Hold: &measure.Hold{OverMM: over, MedialMM: d.medial, Effects: []measure.Effect{seatEffect(d.seatSD)}},
 			})
 		}
+	}
+	if d.meta != nil {
+		d.meta(&r.Meta)
 	}
 	return r
 }
@@ -383,5 +387,96 @@ func TestConditionsAreKeptApart(t *testing.T) {
 		day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}, support: "barre"},
 		day{shoe: shoe("B"), mounting: "2", left: []float64{0, 1}, support: "none"})
 	assert.Empty(t, c.Differences)
-	assert.Contains(t, words.Warnings(c.Warnings), "recordings under different support or rise are kept apart and not compared with each other")
+	assert.Contains(t, words.Warnings(c.Warnings), "recordings under different conditions (support) are kept apart and not compared with each other")
+	assert.Contains(t, words.Warnings(c.Warnings), "left: A and B were worn under no common conditions (support) and are not compared")
+}
+
+// Every condition keeps relevés apart, an absent one from a present one too, and the
+// comparison names it. Shoes are compared where they share all conditions.
+func TestEveryConditionKeepsApart(t *testing.T) {
+	left := []float64{0, 0.2, 0.1}
+	for name, set := range map[string]func(*device.Metadata){
+		"support":  func(m *device.Metadata) { m.Support = "hand" },
+		"rise":     func(m *device.Metadata) { m.Rise = "spring" },
+		"position": func(m *device.Metadata) { m.Position = "first" },
+		"floor":    func(m *device.Metadata) { m.Floor = "wood" },
+		"fixing":   func(m *device.Metadata) { m.Sides[device.Left].Fixing = "tape" },
+		"feedback": func(m *device.Metadata) { m.Feedback = "after" },
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := of(t,
+				day{shoe: shoe("A"), mounting: "1", left: left},
+				day{shoe: shoe("A"), mounting: "2", left: left, meta: set},
+				day{shoe: shoe("B"), mounting: "3", left: left, meta: set})
+			require.Len(t, c.Shoes, 3)
+			for _, s := range c.Shoes {
+				assert.Equal(t, 3, s.N)
+				assert.Equal(t, 1, s.Mountings)
+			}
+			require.NotEmpty(t, c.Differences)
+			for _, d := range c.Differences {
+				assert.Equal(t, 3, d.NFrom, "only those under the same conditions")
+				assert.Equal(t, c.Shoes[2].Conditions, d.Conditions)
+			}
+			assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralConditions, measure.Values{Properties: []string{name}}))
+			assert.Regexp(t, `A \(`+name+` not said\) is .*A \(`+name+` \w+\) is .*B is `, c.Why)
+			said, err := json.Marshal(c.Shoes[1])
+			require.NoError(t, err)
+			assert.Regexp(t, `"`+name+`":"\w+"`, string(said))
+
+			alike := of(t, day{shoe: shoe("A"), mounting: "1", left: left, meta: set}, day{shoe: shoe("A"), mounting: "2", left: left, meta: set})
+			require.Len(t, alike.Shoes, 1)
+			assert.Equal(t, 2, alike.Shoes[0].Mountings)
+		})
+	}
+}
+
+// Practice with live feedback enters no comparison.
+func TestPracticeIsLeftOut(t *testing.T) {
+	live := func(m *device.Metadata) { m.Feedback = device.FeedbackLive }
+	practice := day{shoe: shoe("A"), mounting: "2", left: []float64{9, 9, 9}, meta: live}
+	c := of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}}, practice)
+	require.Len(t, c.Shoes, 1)
+	assert.Equal(t, 2, c.Shoes[0].N)
+	assert.Equal(t, []measure.Warning{measure.Warn(measure.PracticeLeftOut, measure.Values{File: "2.mcap"})}, c.Warnings[:1])
+
+	_, err := Results([]*measure.Result{practice.result(0)}, Options{})
+	assert.ErrorIs(t, err, ErrPractice)
+	c, err = Results([]*measure.Result{practice.result(0)}, Options{Practice: true})
+	require.NoError(t, err)
+	assert.Equal(t, 3, c.Shoes[0].N, "the summary of one recording")
+}
+
+// The padding of a side counts as another way to wear the shoe, and is a change to it.
+func TestPaddingOfTheFoot(t *testing.T) {
+	padded := func(m *device.Metadata) { m.Sides[device.Left].Padding = "gel" }
+	own := shoe("A")
+	own.Padding = "none"
+	left := []float64{0, 0.2, 0.1}
+	c := of(t, day{shoe: own, mounting: "1", left: left}, day{shoe: own, mounting: "2", left: left, meta: padded})
+	require.Len(t, c.Shoes, 2)
+	assert.Contains(t, c.Warnings, measure.Warn(measure.ShoeDescribedTwice, measure.Values{Shoe: "A", N: 2, Properties: []string{"padding"}}))
+	require.Len(t, c.Changes, 1)
+	assert.Equal(t, []Property{{Name: Padding, From: "none", To: "gel"}}, c.Changes[0].Properties)
+
+	same := *own
+	same.Padding = "gel"
+	c = of(t, day{shoe: &same, mounting: "1", left: left}, day{shoe: own, mounting: "2", left: left, meta: padded})
+	assert.Len(t, c.Shoes, 1, "whether the shoe says it or the side")
+}
+
+// Both shoes of a pair on one foot are pooled, with a warning.
+func TestBothShoesOfAPair(t *testing.T) {
+	mark := func(n int) func(*device.Metadata) {
+		return func(m *device.Metadata) { m.Sides[device.Left].Mark = n }
+	}
+	warned := func(a, b int) bool {
+		c := of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{0, 1}, meta: mark(a)}, day{shoe: shoe("A"), mounting: "2", left: []float64{0, 1}, meta: mark(b)})
+		require.Len(t, c.Shoes, 1)
+		return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeveralMarks })
+	}
+	assert.True(t, warned(1, 2))
+	assert.True(t, warned(0, 1))
+	assert.False(t, warned(2, 2))
+	assert.False(t, warned(0, 0))
 }

@@ -90,8 +90,8 @@ func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	return true
 }
 
-// matchingPools returns the pools of two shoes on foot f with the same support
-// and rise; nil where there are none.
+// matchingPools returns the pools of two shoes on foot f under the same conditions; nil
+// where there are none.
 func matchingPools(pools []*pool, f device.Foot, a, b string) (pa, pb *pool) {
 	for _, x := range pools {
 		for _, y := range pools {

@@ -97,7 +97,7 @@ func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 func excludesZero(ci *[2]float64) bool { return ci[0] > 0 || ci[1] < 0 }
 
 // differences compares every measure of the shoe to with that of from, foot by
-// foot, under the same support and rise.
+// foot, under the same conditions.
 func differences(pools []*pool, claimed claims, from, to string) []Difference {
 	var out []Difference
 	for _, a := range pools {
@@ -105,7 +105,7 @@ func differences(pools []*pool, claimed claims, from, to string) []Difference {
 			continue
 		}
 		for _, b := range pools {
-			if b.label != to || b.foot != a.foot || b.support != a.support || b.rise != a.rise {
+			if b.label != to || b.foot != a.foot || b.conditions != a.conditions {
 				continue
 			}
 			for _, m := range measure.All() {
@@ -128,7 +128,7 @@ func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok
 	}
 	c := contrastOf(from, to)
 	d = Difference{
-		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: m, From: a.label, To: b.label,
+		Foot: a.foot, Conditions: a.conditions, Measure: m, From: a.label, To: b.label,
 		NFrom: from.n, NTo: to.n, MountingsFrom: len(from.groups), MountingsTo: len(to.groups),
 		MeanFrom: from.mean, MeanTo: to.mean, Difference: c.difference,
 	}

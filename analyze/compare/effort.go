@@ -27,7 +27,7 @@ func effortTexts(pools []*pool, labels []string, claimed claims) []string {
 			}
 			if p := undecided(a, b); p != nil {
 				if !judged[p] {
-					said = append(said, fmt.Sprintf("To judge %s on the %s foot: %s.", p.label, p.foot, p.effortToJudge()))
+					said = append(said, fmt.Sprintf("To judge %s on the %s foot: %s.", p.name(), p.foot, p.effortToJudge()))
 				}
 				judged[p] = true
 			} else if s := tellApartText(a, b, claimed); s != "" {

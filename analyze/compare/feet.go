@@ -10,7 +10,7 @@ import (
 )
 
 // feetDiffs compares left with right in one shoe over the relevés that both feet
-// made together, for each support and rise.
+// made together, under each set of conditions.
 func feetDiffs(pools []*pool, label string) []FeetDiff {
 	var out []FeetDiff
 	for _, left := range pools {
@@ -18,7 +18,7 @@ func feetDiffs(pools []*pool, label string) []FeetDiff {
 			continue
 		}
 		i := slices.IndexFunc(pools, func(p *pool) bool {
-			return p.label == label && p.foot == device.Right && p.support == left.support && p.rise == left.rise
+			return p.label == label && p.foot == device.Right && p.conditions == left.conditions
 		})
 		if i < 0 {
 			continue
@@ -38,7 +38,7 @@ func feetDiffs(pools []*pool, label string) []FeetDiff {
 // feetDiff pairs the relevés of both feet, left − right. The uncertainty contains
 // the mounting and the sensor of both strips, because each is under its own shoe.
 func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
-	d = FeetDiff{Shoe: left.label, Support: left.support, Rise: left.rise, Measure: m}
+	d = FeetDiff{Shoe: left.label, Conditions: left.conditions, Measure: m}
 	groups := make([][]float64, left.mountings)
 	var flat []float64
 	var with [2][]*measure.Hold

@@ -13,13 +13,14 @@ import (
 
 // pool is the measured relevés of one shoe on one foot under the same conditions.
 type pool struct {
-	label         string
-	foot          device.Foot
-	support, rise string
+	label      string
+	foot       device.Foot
+	conditions measure.Conditions
+	apart      string // conditions that set it apart from other pools of its shoe and foot, see Apart
 
-	shoe     device.Shoe
+	shoe     device.Shoe    // as it is worn
 	strips   []device.Strip // one of each name
-	floors   []string
+	marks    []int          // of the physical shoes of the pair that were worn, one of each
 	platform measure.Platform
 
 	effects   map[measure.Measure]mounting.Effect
@@ -33,9 +34,9 @@ type pool struct {
 	warnings []countedWarning
 }
 
-// pool groups the relevés. Shoes are distinguished by their whole description,
-// not by their code: one code with several descriptions becomes code#1, code#2,
-// with a warning.
+// pool groups the relevés. Shoes are distinguished by their whole description and by
+// the padding in them, not by their code: one code with several descriptions becomes
+// code#1, code#2, with a warning.
 func (c *Comparison) pool(results []*measure.Result) []*pool {
 	label := c.labels(results)
 	var pools []*pool
@@ -46,23 +47,23 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 			if side == nil || r.Platforms.Of(f) == nil {
 				continue
 			}
-			l := label[content(side.Shoe)]
+			l, conditions := label[content(side)], measure.ConditionsOf(&r.Meta, f)
 			at := slices.IndexFunc(pools, func(p *pool) bool {
-				return p.label == l && p.foot == f && p.support == r.Meta.Support && p.rise == r.Meta.Rise
+				return p.label == l && p.foot == f && p.conditions == conditions
 			})
 			if at < 0 {
 				at = len(pools)
 				pools = append(pools, &pool{
-					label: l, foot: f, support: r.Meta.Support, rise: r.Meta.Rise,
-					shoe: *side.Shoe, platform: *r.Platforms.Of(f), effects: c.Mountings,
+					label: l, foot: f, conditions: conditions,
+					shoe: *side.Worn(), platform: *r.Platforms.Of(f), effects: c.Mountings,
 				})
 			}
 			p := pools[at]
 			if !slices.ContainsFunc(p.strips, func(s device.Strip) bool { return s.Name == side.Strip.Name }) {
 				p.strips = append(p.strips, *side.Strip)
 			}
-			if !slices.Contains(p.floors, r.Meta.Floor) {
-				p.floors = append(p.floors, r.Meta.Floor)
+			if !slices.Contains(p.marks, side.Mark) {
+				p.marks = append(p.marks, side.Mark)
 			}
 			name := side.Mounting
 			if name == "" {
@@ -82,13 +83,35 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 		}
 		return len(p.releves) == 0
 	})
+	for _, p := range pools {
+		p.apart = Apart(p.conditions, conditionsOf(pools, p.label, p.foot))
+	}
 	return pools
 }
 
+// conditionsOf returns the conditions under which a shoe was measured on a foot.
+func conditionsOf(pools []*pool, label string, f device.Foot) (all []measure.Conditions) {
+	for _, p := range pools {
+		if p.label == label && p.foot == f {
+			all = append(all, p.conditions)
+		}
+	}
+	return all
+}
+
 // comparable reports whether two pools are of different shoes on one foot under the
-// same support and rise.
+// same conditions.
 func (p *pool) comparable(q *pool) bool {
-	return p.label != q.label && p.foot == q.foot && p.support == q.support && p.rise == q.rise
+	return p.label != q.label && p.foot == q.foot && p.conditions == q.conditions
+}
+
+// name returns the label of the shoe, with the conditions where there are several pools
+// of it on the foot.
+func (p *pool) name() string {
+	if p.apart == "" {
+		return p.label
+	}
+	return p.label + " (" + p.apart + ")"
 }
 
 // addReleves adds the relevés of foot f in recording number i, made in mounting
@@ -153,7 +176,7 @@ func (c *Comparison) labels(results []*measure.Result) map[string]string {
 			if contents[code] == nil {
 				codes = append(codes, code)
 			}
-			if k := content(side.Shoe); !slices.Contains(contents[code], k) {
+			if k := content(side); !slices.Contains(contents[code], k) {
 				contents[code] = append(contents[code], k)
 			}
 		}
@@ -173,8 +196,8 @@ func (c *Comparison) labels(results []*measure.Result) map[string]string {
 	return label
 }
 
-// content returns the whole description of a shoe, which identifies it.
-func content(s *device.Shoe) string { return device.TOML(s) }
+// content returns the whole description of a shoe as it is worn, which identifies it.
+func content(s *device.Side) string { return device.TOML(s.Worn()) }
 
 // differsIn returns the keys in which several descriptions of a shoe differ.
 func differsIn(contents []string) []string {
@@ -214,7 +237,7 @@ func labelsOf(pools []*pool) []string {
 // summary summarises the pool.
 func (p *pool) summary() ShoeFoot {
 	s := ShoeFoot{
-		Shoe: p.label, Foot: p.foot, Support: p.support, Rise: p.rise,
+		Shoe: p.label, Foot: p.foot, Conditions: p.conditions,
 		N: len(p.releves), Mountings: p.mountings, Measures: map[measure.Measure]Summary{},
 		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
 	}

@@ -49,10 +49,9 @@ type Comparison struct {
 // ShoeFoot is the pooled relevés of one shoe on one foot under the same
 // conditions.
 type ShoeFoot struct {
-	Shoe      string                      `json:"shoe"` // label: its code, with #1, #2 where one code has several descriptions
-	Foot      device.Foot                 `json:"foot"`
-	Support   string                      `json:"support,omitempty"`
-	Rise      string                      `json:"rise,omitempty"`
+	Shoe string      `json:"shoe"` // label: its code, with #1, #2 where one code has several descriptions
+	Foot device.Foot `json:"foot"`
+	measure.Conditions
 	N         int                         `json:"n"`
 	Mountings int                         `json:"mountings"`
 	Verdict   measure.Verdict             `json:"verdict"`
@@ -86,9 +85,8 @@ type Summary struct {
 // measure over the feet and pairs of shoes of the comparison, for the other declared
 // ones over measures, feet and pairs together, load share once a pair.
 type Difference struct {
-	Foot          device.Foot     `json:"foot"`
-	Support       string          `json:"support,omitempty"`
-	Rise          string          `json:"rise,omitempty"`
+	Foot device.Foot `json:"foot"`
+	measure.Conditions
 	Measure       measure.Measure `json:"measure"`
 	From          string          `json:"from"`
 	To            string          `json:"to"`
@@ -111,9 +109,8 @@ type Difference struct {
 // right, over the relevés that both feet made together. Only declared measures have a
 // wording.
 type FeetDiff struct {
-	Shoe       string          `json:"shoe"`
-	Support    string          `json:"support,omitempty"`
-	Rise       string          `json:"rise,omitempty"`
+	Shoe string `json:"shoe"`
+	measure.Conditions
 	Measure    measure.Measure `json:"measure"`
 	N          int             `json:"n"`
 	Left       float64         `json:"left"`
@@ -190,9 +187,8 @@ type AgainstFirst struct {
 // primary measure between the two shoes, on the foot, that decides the answer
 // most.
 type VarianceShares struct {
-	Foot      device.Foot     `json:"foot"`
-	Support   string          `json:"support,omitempty"`
-	Rise      string          `json:"rise,omitempty"`
+	Foot device.Foot `json:"foot"`
+	measure.Conditions
 	Measure   measure.Measure `json:"measure"`
 	From      string          `json:"from"`
 	To        string          `json:"to"`

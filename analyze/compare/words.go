@@ -1,7 +1,9 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"aplomb/analyze/measure"
@@ -93,7 +95,7 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if v == measure.ToTheSide {
 			number = "medial " + meanText(p.summaryOf(measure.Medial))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.label, verdictText(v, at), number))
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdictText(v, at), number))
 	}
 	if parts == nil {
 		return ""
@@ -127,7 +129,7 @@ func differenceText(a, b *pool, claimed claims) string {
 			sure += " among the feet and shoes compared"
 		}
 	}
-	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.label, decimal(amount), where, a.label, sure)
+	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.name(), decimal(amount), where, a.name(), sure)
 }
 
 // verdictText returns a verdict as the end of a sentence that begins with a shoe.
@@ -172,6 +174,28 @@ func decimal(x float64) string {
 		return "−" + s
 	}
 	return s
+}
+
+// Apart names the conditions in which c differs from others, each with its value, "" where
+// there are none: floor wood, fixing not said.
+func Apart(c measure.Conditions, others []measure.Conditions) string {
+	differing := c.Differing(others...)
+	var said []string
+	for _, one := range c.List() {
+		if slices.Contains(differing, one.Name) {
+			said = append(said, one.Name+" "+cmp.Or(one.Value, "not said"))
+		}
+	}
+	return strings.Join(said, ", ")
+}
+
+// ApartOtherwise is Apart without support and rise, for texts that always name these.
+func ApartOtherwise(c measure.Conditions, others []measure.Conditions) string {
+	others = slices.Clone(others)
+	for i := range others {
+		others[i].Support, others[i].Rise = c.Support, c.Rise
+	}
+	return Apart(c, others)
 }
 
 // timesText returns "twice" or "n times".

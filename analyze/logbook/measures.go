@@ -40,8 +40,7 @@ type Value struct {
 }
 
 // MeasureRow is the value of one measure in one relevé, with the dancer, visit,
-// recording, shoe and strip that it belongs to. Support, rise and floor are the
-// recording's.
+// recording, shoe and strip that it belongs to. The conditions are the recording's.
 type MeasureRow struct {
 	Dancer       string
 	VisitID      int64
@@ -53,14 +52,19 @@ type MeasureRow struct {
 	Started      time.Time // of the recording
 	Support      string
 	Rise         string
+	Position     string
 	Floor        string
+	Feedback     string
 	Foot         device.Foot
 	Shoe         string
 	ShoeVersion  int
 	Strip        string
 	StripVersion int
 	Mounting     string // "" where nothing says it was the same as another
-	N            int    // of the relevé
+	Mark         int    // see RecordedFoot
+	Padding      string
+	Fixing       string
+	N            int // of the relevé
 	FeetUp       int
 	StartS       float64
 	Verdict      measure.Verdict
@@ -286,10 +290,11 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 // Measures returns the values of measures in the recordings that f selects, each
 // row on the foot that wore f.Shoe where f names one; of every measure where none
 // is given. Stale values and measures that this program does not know are left
-// out. The rows come by time of recording, then n, left before right, and measure.
+// out, and so is practice with live feedback to the dancer. The rows come by time of
+// recording, then n, left before right, and measure.
 func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []MeasureRow, err error) {
 	where, args := f.where()
-	where, args = where+` AND r.algorithm = ?`, append(args, provenance.Algorithm())
+	where, args = where+` AND r.algorithm = ? AND r.feedback <> ?`, append(args, provenance.Algorithm(), device.FeedbackLive)
 	if f.Shoe != "" {
 		where, args = where+` AND s.key = ?`, append(args, keyOf(f.Shoe))
 	}
@@ -306,8 +311,8 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			var started int64
 			var foot, symbol string
 			var dof *float64
-			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &m.Identity, &started, &m.Support, &m.Rise, &m.Floor,
-				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting,
+			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &m.Identity, &started, &m.Support, &m.Rise, &m.Position, &m.Floor, &m.Feedback,
+				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting, &m.Mark, &m.Padding, &m.Fixing,
 				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &dof, &m.USeat, &m.Evidence, &m.Version)
 			if err != nil {
 				return err
@@ -320,8 +325,8 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 				all = append(all, m)
 			}
 			return err
-		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.floor,
-			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''),
+		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.position, r.floor, r.feedback,
+			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''), mark, padding, fixing,
 			n, feet_up, start_s, verdict, m.name, value, u, dof, u_seat, evidence, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id
 			JOIN recorded_feet rf ON rf.recording_id = e.recording_id AND rf.foot = e.foot

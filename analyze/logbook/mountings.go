@@ -34,6 +34,7 @@ func (r *MeasureRow) mountingRow() mounting.Row {
 	return mounting.Row{
 		Dancer: r.Dancer, Recording: cmp.Or(r.Identity, fmt.Sprint(r.RecordingID)), Mounting: r.Mounting, Measure: r.Measure,
 		Value: r.Value, SeatU: r.USeat, Evidence: r.Evidence,
-		Group: fmt.Sprintf("%s, %s, %s, %s, %d", versionName(r.Shoe, r.ShoeVersion), r.Foot, r.Support, r.Rise, r.VisitID),
+		Group: fmt.Sprintf("%s, mark %d, %q, %s, %q, %d", versionName(r.Shoe, r.ShoeVersion), r.Mark, r.Padding, r.Foot,
+			measure.Conditions{Support: r.Support, Rise: r.Rise, Position: r.Position, Floor: r.Floor, Fixing: r.Fixing, Feedback: r.Feedback}, r.VisitID),
 	}
 }

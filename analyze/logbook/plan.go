@@ -80,7 +80,8 @@ func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
 
 // PlanProgress returns how far the plan of a visit has come; ErrNotFound where it has
 // none. A recording whose measures are missing or stale counts for its step, with
-// a number of relevés that is not known.
+// a number of relevés that is not known. Practice with live feedback to the dancer
+// counts for none.
 func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 	p, err := l.Plan(visitID)
 	if err != nil {
@@ -92,6 +93,9 @@ func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 	}
 	var done []plan.Recorded
 	for _, r := range made {
+		if r.Feedback == device.FeedbackLive {
+			continue
+		}
 		releves, err := l.Releves(r.ID)
 		if err != nil {
 			return plan.Progress{}, err

@@ -65,7 +65,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 			var started int64
 			var mass sql.NullFloat64
 			err := rows.Scan(&r.ID, &r.Identity, &file, &r.SHA256, &r.Size, &r.Dancer, &r.VisitID, &v.Day, &v.Number, &started, &r.Software,
-				&r.Support, &r.Rise, &r.Position, &r.Floor, &mass, &algorithm, &r.Version)
+				&r.Support, &r.Rise, &r.Position, &r.Floor, &r.Feedback, &mass, &algorithm, &r.Version)
 			r.Path, r.Day, r.VisitName = filepath.Join(l.dir, recordings, file), v.Day, v.Name()
 			r.Started, r.MassKG = time.Unix(0, started).UTC(), mass.Float64
 			switch algorithm {
@@ -81,7 +81,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 			at[r.ID] = len(all)
 			all = append(all, r)
 			return err
-		}, `SELECT r.id, identity, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.mass_kg, algorithm,
+		}, `SELECT r.id, identity, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.feedback, r.mass_kg, algorithm,
 			coalesce((SELECT max(m.version) FROM releves e JOIN measures m ON m.releve_id = e.id WHERE e.recording_id = r.id), '')
 			FROM recordings r JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id `+where+` ORDER BY started_ns, r.id`, args...)
 		if err != nil {
@@ -91,7 +91,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 			var id int64
 			var name string
 			var f RecordedFoot
-			if err := rows.Scan(&id, &name, &f.Shoe, &f.ShoeVersion, &f.Strip, &f.StripVersion, &f.Mounting); err != nil {
+			if err := rows.Scan(&id, &name, &f.Shoe, &f.ShoeVersion, &f.Strip, &f.StripVersion, &f.Mounting, &f.Mark, &f.Padding, &f.Fixing); err != nil {
 				return err
 			}
 			foot, err := device.ParseFoot(name)
@@ -99,7 +99,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 				all[i].Feet[foot] = &f
 			}
 			return err
-		}, `SELECT recording_id, foot, s.code, sv.version, t.code, tv.version, coalesce(m.name, '') FROM recorded_feet
+		}, `SELECT recording_id, foot, s.code, sv.version, t.code, tv.version, coalesce(m.name, ''), mark, padding, fixing FROM recorded_feet
 			JOIN shoe_versions sv ON sv.id = shoe_version_id JOIN shoes s ON s.id = sv.item_id
 			JOIN strip_versions tv ON tv.id = strip_version_id JOIN strips t ON t.id = tv.item_id
 			LEFT JOIN mountings m ON m.id = mounting_id`)

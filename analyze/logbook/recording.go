@@ -34,6 +34,7 @@ type Recording struct {
 	Rise      string
 	Position  string
 	Floor     string
+	Feedback  string // what the dancer sees of the numbers: none, after, live
 	MassKG    float64
 	Feet      [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
 	Measures  State
@@ -61,6 +62,9 @@ type RecordedFoot struct {
 	Strip        string
 	StripVersion int
 	Mounting     string // "" where nothing says it was the same as another
+	Mark         int    // of the physical shoe in its pair, 1 or 2; 0 where nobody said
+	Padding      string // between foot and shoe; "" for what the shoe says
+	Fixing       string // of the strip to the shoe
 }
 
 // NewRecordingPath returns the path of a file that does not exist yet, in the
@@ -179,9 +183,9 @@ func (l *Logbook) RemoveRecording(id int64) error {
 
 // insertRecording adds a recording that meta describes.
 func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
-	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, started_ns, software, support, rise, position, floor, mass_kg)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		visitID, f.name, f.sum, f.size, f.identity, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, orNull(meta.MassKG)).Scan(&id)
+	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, started_ns, software, support, rise, position, floor, feedback, mass_kg)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		visitID, f.name, f.sum, f.size, f.identity, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
 	if err != nil {
 		return 0, err
 	}
@@ -208,8 +212,8 @@ func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Meta
 			}
 			mounting = m
 		}
-		_, err = tx.Exec(`INSERT INTO recorded_feet (recording_id, foot, shoe_version_id, strip_version_id, mounting_id) VALUES (?, ?, ?, ?, ?)`,
-			id, foot.String(), shoe, strip, mounting)
+		_, err = tx.Exec(`INSERT INTO recorded_feet (recording_id, foot, shoe_version_id, strip_version_id, mounting_id, mark, padding, fixing) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+			id, foot.String(), shoe, strip, mounting, side.Mark, side.Padding, side.Fixing)
 		if err != nil {
 			return 0, err
 		}

@@ -276,7 +276,7 @@ func TestRecordingsAndMeasuresByFilter(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, rows, 4)
 	assert.Equal(t, MeasureRow{
-		Dancer: "D7", VisitID: v7.ID, VisitName: "2026-03-14", Day: "2026-03-14", RecordingID: early.ID, Identity: early.Identity, Started: early.Started, Support: "barre", Rise: "roll-up", Floor: "vinyl",
+		Dancer: "D7", VisitID: v7.ID, VisitName: "2026-03-14", Day: "2026-03-14", RecordingID: early.ID, Identity: early.Identity, Started: early.Started, Support: "barre", Rise: "roll-up", Position: "first", Floor: "vinyl",
 		Foot: device.Right, Shoe: "B", ShoeVersion: 1, Strip: "R-01", StripVersion: 1, Mounting: "mounted at noon",
 		N: 1, FeetUp: 2, StartS: 1, Verdict: measure.OverTheBox, Measure: measure.Over, Value: -4, U: ptr(0.6), Version: "1.0",
 	}, rows[1])

@@ -43,7 +43,10 @@ type Recording struct {
 	Dancer    string           `json:"dancer,omitempty"`
 	Shoes     PerFoot[string]  `json:"shoes"`
 	Mountings PerFoot[string]  `json:"mountings"`
-	Fixings   PerFoot[string]  `json:"fixings,omitzero"` // how the strip is fixed to the shoe, in words
+	Feedback  string           `json:"feedback,omitempty"` // what the dancer sees of the numbers: none, after, live
+	Marks     PerFoot[int]     `json:"marks,omitzero"`     // of the physical shoe in its pair, 1 or 2
+	Paddings  PerFoot[string]  `json:"paddings,omitzero"`  // what is between foot and shoe, in words
+	Fixings   PerFoot[string]  `json:"fixings,omitzero"`   // how the strip is fixed to the shoe, in words
 	Feet      PerFoot[FootLog] `json:"feet"`
 }
 

@@ -131,7 +131,10 @@ const (
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
 	MountingsScatter   Code = "mountings_scatter"    // MM, ExpectedMM: standard deviations of place between mountings
 	SeveralFloors      Code = "several_floors"       //
-	SeveralConditions  Code = "several_conditions"   //
+	SeveralConditions  Code = "several_conditions"   // Properties that differ
+	NotCompared        Code = "not_compared"         // Shoe, To, Properties that differ
+	PracticeLeftOut    Code = "practice_left_out"    // File
+	SeveralMarks       Code = "several_marks"        // Shoe
 	ShoeDescribedTwice Code = "shoe_described_twice" // Shoe, N, Properties
 )
 
@@ -157,7 +160,7 @@ var classes = map[Code]Class{
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
 	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, SeatFromHolds: Assumed, GainAssumed: Assumed,
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
-	MountingsScatter: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, ShoeDescribedTwice: ForRecord,
+	MountingsScatter: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, NotCompared: ChangesAnswer, PracticeLeftOut: ForRecord, SeveralMarks: ChangesAnswer, ShoeDescribedTwice: ForRecord,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,
 	CheckMoved: ChangesAnswer, CheckOld: Assumed, CheckFailed: ChangesAnswer, ShareShifted: ChangesAnswer,
 }

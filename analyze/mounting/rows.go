@@ -44,7 +44,7 @@ func groupsOf(r *measure.Result) (groups [2]string) {
 	}
 	for _, f := range device.Feet {
 		if side := r.Meta.Sides[f]; side != nil {
-			groups[f] = fmt.Sprintf("%s, %s, %s, %s, %s", device.TOML(side.Shoe), f, r.Meta.Support, r.Meta.Rise, visit)
+			groups[f] = fmt.Sprintf("%s, mark %d, %s, %q, %s", device.TOML(side.Worn()), side.Mark, f, measure.ConditionsOf(&r.Meta, f), visit)
 		}
 	}
 	return groups

@@ -9,9 +9,12 @@ import (
 
 // Rows returns the rows of a measure in recordings, for users who keep files and
 // no logbook. The visit is that of the recording's metadata, or else its day
-// (UTC); none is marked as baseline.
+// (UTC); none is marked as baseline. Practice with live feedback to the dancer has no rows.
 func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	for _, r := range results {
+		if r.Meta.Feedback == device.FeedbackLive {
+			continue
+		}
 		for i := range r.Releves {
 			one := &r.Releves[i]
 			side := r.Meta.Sides[one.Foot]

@@ -39,6 +39,9 @@ func TestRowsOfRecordings(t *testing.T) {
 	assert.Equal(t, 4, rows[1].N)
 	assert.Len(t, track.Rows(measure.LoadShare, []*measure.Result{r}), 1, "what is not defined has no row")
 
+	r.Meta.Feedback = device.FeedbackLive
+	assert.Empty(t, track.Rows(measure.Over, []*measure.Result{r}), "practice")
+
 	r.Meta.Visit = "2026-03-02-2"
 	assert.Equal(t, "2026-03-02-2", track.VisitOf(r))
 }

@@ -99,11 +99,11 @@ maps of the pad press (see aplomb import --press) and of the holds. The measures
 refer to it (see aplomb guide numbers).
 
 With --json: file, whole, trusted; feet.left and feet.right with strip, shoe,
-fixing, frames, lost, rate_hz, span_s, interval_sd_ms (by the strip's clock),
-arrival_sd_ms and longest_wait_ms (by the computer's), covered, measured (number
-of relevés), felt (cells that carried load), seat (medial_mm, over_mm and
-rotation_deg against the profile's, each with value, u and ci95; evidence,
-holds, presses, beyond_profile), zero (how far it moved) and gaps;
+mark, padding, fixing, frames, lost, rate_hz, span_s, interval_sd_ms (by the
+strip's clock), arrival_sd_ms and longest_wait_ms (by the computer's), covered,
+measured (number of relevés), felt (cells that carried load), seat (medial_mm,
+over_mm and rotation_deg against the profile's, each with value, u and ci95;
+evidence, holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
 foot's first frame), share, text, means, grave. What is not known is absent.`,
 		Example: `  aplomb check a1.mcap

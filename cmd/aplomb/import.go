@@ -182,6 +182,9 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	f.StringVar(&s.Rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
 	f.StringVar(&s.Position, "position", "", "`POSITION` of the feet, such as first or parallel")
 	f.StringVar(&s.Floor, "floor", "", "`WHAT` the floor is made of")
+	f.StringVar(&s.Feedback, "feedback", "", "`WHAT` the dancer sees of the numbers: none, after or live (practice only)")
+	f.StringVar(&s.Marks, "marks", "", "`MARKS`, 1 or 2, in the shoes on the left and the right foot, such as 1,2")
+	f.StringArrayVar(&s.Padding, "padding", nil, "`[FOOT:]WHAT` is between foot and shoe, such as gel or left:gel; once for each")
 	f.StringVar(&s.Fixing, "fixing", "", "`HOW` the strips are fixed to the shoes, such as cover or tape (see aplomb guide fixing)")
 	f.Float64Var(&s.MassKG, "mass-kg", 0, "the dancer's body mass in `KG`")
 	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: number, last or file")
@@ -192,11 +195,13 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "visit", completeCodes(visitNames))
-	for _, name := range []string{"position", "floor", "mass-kg"} {
+	for _, name := range []string{"position", "floor", "mass-kg", "padding"} {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}
 	complete(cmd, "same-mounting-as", completeFiles("mcap"))
 	complete(cmd, "fixing", completeWords("cover", "tape", "elastic"))
+	complete(cmd, "marks", completeWords("1,2", "2,1"))
+	complete(cmd, "feedback", completeWords(device.Feedbacks[:]...))
 	complete(cmd, "support", completeWords(logbook.Supports[:]...))
 	complete(cmd, "rise", completeWords(logbook.Rises[:]...))
 }

@@ -7,7 +7,12 @@
 //   - Metadata records at the beginning describe the recording: "recording"
 //     (dancer, time, conditions), and "left" and "right" with the strip and the
 //     shoe of that foot, each in the TOML of its own file, the mounting and, where
-//     somebody said it, the fixing: how the strip is fixed to the shoe, in words.
+//     somebody said them: the fixing, how the strip is fixed to the shoe, in words;
+//     the mark, 1 or 2, of the physical shoe in its pair; and the padding, what is
+//     between foot and shoe in this recording, in words.
+//   - Conditions are support, rise, position, floor and feedback: none, after or
+//     live, which is what the dancer sees of the numbers. Absent means that nobody
+//     said it.
 //   - The channels "left" and "right" hold aplomb.Frame messages and "events"
 //     aplomb.Event messages, in protobuf. The schema records hold the descriptors.
 //   - The log time of a message is when it was recorded: for a frame its arrival,

@@ -33,13 +33,14 @@ func strip(foot device.Foot, rows, cols int) *device.Strip {
 func meta(rows, cols int) device.Metadata {
 	m := device.Metadata{
 		Dancer: "D-07", Visit: "2023-11-14", Started: time.Unix(0, start).UTC(), Software: "aplomb test", Support: "barre", Rise: "roll-up",
-		Position: "sixth", Floor: "vinyl on \"sprung\" wood\n", MassKG: 57.25,
+		Position: "sixth", Floor: "vinyl on \"sprung\" wood\n", MassKG: 57.25, Feedback: "after",
 	}
 	for _, foot := range device.Feet {
 		m.Sides[foot] = &device.Side{
 			Strip:    strip(foot, rows, cols),
 			Shoe:     &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, Box: "tapered", HoursWorn: 1.5},
 			Mounting: "m-" + foot.String(), Clock: "strip", Format: "binary", Baud: 921600, Fixing: "cover with a pocket, \"tape\"",
+			Mark: 1 + int(foot), Padding: "gel",
 		}
 	}
 	return m

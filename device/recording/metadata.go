@@ -34,6 +34,7 @@ func metadataRecords(m device.Metadata) []*mcap.Metadata {
 		"rise":     m.Rise,
 		"position": m.Position,
 		"floor":    m.Floor,
+		"feedback": m.Feedback,
 	}
 	if m.MassKG != 0 {
 		about["mass_kg"] = strconv.FormatFloat(m.MassKG, 'f', -1, 64)
@@ -44,6 +45,8 @@ func metadataRecords(m device.Metadata) []*mcap.Metadata {
 			out = append(out, &mcap.Metadata{Name: foot.String(), Metadata: withoutEmpty(map[string]string{
 				"strip":    device.TOML(s.Strip),
 				"shoe":     device.TOML(s.Shoe),
+				"mark":     nonzero(s.Mark),
+				"padding":  s.Padding,
 				"mounting": s.Mounting,
 				"fixing":   s.Fixing,
 				"clock":    s.Clock,
@@ -86,7 +89,7 @@ func parseMetadata(records map[string]map[string]string) (m device.Metadata, err
 	}
 	m = device.Metadata{
 		Dancer: about["dancer"], Visit: about["visit"], Software: about["software"], Support: about["support"],
-		Rise: about["rise"], Position: about["position"], Floor: about["floor"],
+		Rise: about["rise"], Position: about["position"], Floor: about["floor"], Feedback: about["feedback"],
 	}
 	if m.Started, err = time.Parse(time.RFC3339Nano, about["started"]); err != nil {
 		return m, fmt.Errorf("start %.40q in the description is not a time", about["started"])
@@ -101,7 +104,12 @@ func parseMetadata(records map[string]map[string]string) (m device.Metadata, err
 		if !ok {
 			continue
 		}
-		s := &device.Side{Mounting: r["mounting"], Fixing: r["fixing"], Clock: r["clock"], Format: r["format"]}
+		s := &device.Side{Padding: r["padding"], Mounting: r["mounting"], Fixing: r["fixing"], Clock: r["clock"], Format: r["format"]}
+		if mark, ok := r["mark"]; ok {
+			if s.Mark, err = strconv.Atoi(mark); err != nil {
+				return m, fmt.Errorf("mark %.40q of the %s foot in the description is not a number", mark, foot)
+			}
+		}
 		if b, ok := r["baud"]; ok {
 			if s.Baud, err = strconv.Atoi(b); err != nil || s.Baud < 0 {
 				return m, fmt.Errorf("baud %.40q of the %s foot in the description is not a speed", b, foot)

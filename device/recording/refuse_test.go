@@ -38,6 +38,7 @@ func TestWhatIsNotARecording(t *testing.T) {
 		return &mcap.Metadata{Name: "recording", Metadata: m}
 	}
 	side := &mcap.Metadata{Name: "left", Metadata: map[string]string{"strip": "strip = \"L\"\nrows = 0", "shoe": ""}}
+	third := &mcap.Metadata{Name: "left", Metadata: map[string]string{"mark": "third"}}
 	slow := &mcap.Metadata{Name: "left", Metadata: map[string]string{"baud": "-9600"}}
 	for name, c := range map[string]struct {
 		file []byte
@@ -55,6 +56,7 @@ func TestWhatIsNotARecording(t *testing.T) {
 		"newer":              {foreign(t, "aplomb", about("version", "2")), recording.ErrNewer, "written in version 2 of the format, this program reads up to 1: use a newer one"},
 		"no version":         {foreign(t, "aplomb", about("version", "x")), recording.ErrDamaged, `version "x"`},
 		"no start":           {foreign(t, "aplomb", about("started", "noon")), recording.ErrDamaged, `start "noon"`},
+		"mark":               {foreign(t, "aplomb", about(), third), recording.ErrDamaged, `mark "third" of the left foot`},
 		"baud":               {foreign(t, "aplomb", about(), slow), recording.ErrDamaged, `baud "-9600" of the left foot`},
 		"mass":               {foreign(t, "aplomb", about("mass_kg", "light")), recording.ErrDamaged, `mass_kg "light"`},
 		"no foot":            {foreign(t, "aplomb", about()), recording.ErrDamaged, "at least one foot"},

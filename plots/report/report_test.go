@@ -154,9 +154,9 @@ func TestTextsOfUsersAreEscaped(t *testing.T) {
 		r.Warnings = []measure.Warning{measure.Warn(measure.RecordingCut, measure.Values{Detail: evil})}
 		r.Releves[0].Warnings = []measure.Warning{measure.Warn(measure.CellsFilled, measure.Values{Cells: []measure.FaultyCell{{Fault: evil}}})}
 		m := &f.Results[i].Meta
-		m.Dancer, m.Software, m.Support, m.Rise, m.Position, m.Floor = evil, evil, evil, evil, evil, evil
+		m.Dancer, m.Software, m.Support, m.Rise, m.Position, m.Floor, m.Feedback = evil, evil, evil, evil, evil, evil, evil
 		for _, side := range m.Sides {
-			side.Strip.Name, side.Mounting, side.Fixing, side.Clock, side.Format = evil, evil, evil, evil, evil
+			side.Strip.Name, side.Mounting, side.Padding, side.Fixing, side.Clock, side.Format = evil, evil, evil, evil, evil, evil
 		}
 	}
 	d := data(f)

@@ -68,9 +68,13 @@ type releveLine struct {
 func newTables(d Data) tables {
 	var t tables
 	c := d.Comparison
+	var under []measure.Conditions
+	for _, f := range c.Shoes {
+		under = append(under, f.Conditions)
+	}
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
-			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise), N: f.N, Mountings: f.Mountings,
+			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise, compare.ApartOtherwise(f.Conditions, under)), N: f.N, Mountings: f.Mountings,
 			Verdict: words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
 		})
 	}
@@ -80,11 +84,11 @@ func newTables(d Data) tables {
 		}
 	}
 	for _, d := range c.Differences {
-		t.addDifference(d)
+		t.addDifference(d, compare.Apart(d.Conditions, under))
 		t.AnyP = t.AnyP || d.P != nil || d.PHolm != nil
 	}
 	for _, d := range c.Feet {
-		t.addFeet(d)
+		t.addFeet(d, compare.Apart(d.Conditions, under))
 	}
 	for _, r := range d.Results {
 		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: shoesOf(r.Recording.Shoes)}
@@ -98,9 +102,11 @@ func newTables(d Data) tables {
 	return t
 }
 
-func (t *tables) addDifference(d compare.Difference) {
+// addDifference adds a difference. apart names the conditions in which it differs from
+// others.
+func (t *tables) addDifference(d compare.Difference, apart string) {
 	last := len(t.Differences) - 1
-	if foot := footName(d.Foot); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
+	if foot := joined(footName(d.Foot), apart); last < 0 || t.Differences[last].From != d.From || t.Differences[last].To != d.To || t.Differences[last].Foot != foot {
 		t.Differences = append(t.Differences, differenceGroup{From: d.From, To: d.To, Foot: foot})
 		last++
 	}
@@ -112,10 +118,11 @@ func (t *tables) addDifference(d compare.Difference) {
 	})
 }
 
-func (t *tables) addFeet(d compare.FeetDiff) {
+// addFeet adds a difference between the feet. apart is as in addDifference.
+func (t *tables) addFeet(d compare.FeetDiff, apart string) {
 	last := len(t.Feet) - 1
-	if last < 0 || t.Feet[last].Shoe != d.Shoe {
-		t.Feet = append(t.Feet, feetGroup{Shoe: d.Shoe})
+	if shoe := joined(d.Shoe, apart); last < 0 || t.Feet[last].Shoe != shoe {
+		t.Feet = append(t.Feet, feetGroup{Shoe: shoe})
 		last++
 	}
 	s := words.DisplayOf(d.Measure)
@@ -261,9 +268,9 @@ func shoes(d Data) []shoeLine {
 			if side == nil || side.Shoe == nil {
 				continue
 			}
-			if profile := device.TOML(side.Shoe); !seen[profile] {
+			if profile := device.TOML(side.Worn()); !seen[profile] {
 				seen[profile] = true
-				out = append(out, shoeLine{side.Shoe.Code, fullDescription(*side.Shoe, d.Inches)})
+				out = append(out, shoeLine{side.Shoe.Code, fullDescription(*side.Worn(), d.Inches)})
 			}
 		}
 	}
@@ -277,8 +284,8 @@ type recordingLine struct {
 }
 
 type recordedFoot struct {
-	Foot, Shoe, Strip, Mounting, Fixing, Clock, Format, Lost, Rate, Span, Covered string
-	Frames                                                                        int
+	Foot, Shoe, Strip, Mounting, Mark, Padding, Fixing, Clock, Format, Lost, Rate, Span, Covered string
+	Frames                                                                                       int
 }
 
 func recordings(d Data) []recordingLine {
@@ -296,7 +303,8 @@ func recordings(d Data) []recordingLine {
 			mass = say("kg", words.Number(r.Meta.MassKG, 1))
 		}
 		line.Conditions = joined(labelled("support", r.Meta.Support), labelled("rise", r.Meta.Rise),
-			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("mass", mass))
+			labelled("position", r.Meta.Position), labelled("floor", r.Meta.Floor), labelled("feedback", r.Meta.Feedback),
+			labelled("mass", mass))
 		for _, foot := range device.Feet {
 			if side, log := r.Meta.Sides[foot], r.Recording.Feet.Of(foot); side != nil && log != nil {
 				line.Feet = append(line.Feet, newRecordedFoot(foot, r, log))
@@ -310,11 +318,14 @@ func recordings(d Data) []recordingLine {
 func newRecordedFoot(foot device.Foot, r *measure.Result, log *measure.FootLog) recordedFoot {
 	side := r.Meta.Sides[foot]
 	f := recordedFoot{
-		Foot: footName(foot), Mounting: side.Mounting, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
+		Foot: footName(foot), Mounting: side.Mounting, Padding: side.Padding, Fixing: side.Fixing, Clock: side.Clock, Format: side.Format, Frames: log.Frames,
 		Lost: say("lab lost unknown"), Rate: words.Number(log.RateHz, 0), Span: words.Number(log.SpanS, 1),
 	}
 	if log.Lost != nil {
 		f.Lost = strconv.FormatInt(*log.Lost, 10)
+	}
+	if side.Mark != 0 {
+		f.Mark = strconv.Itoa(side.Mark)
 	}
 	if side.Shoe != nil {
 		f.Shoe = side.Shoe.Code

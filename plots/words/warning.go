@@ -145,7 +145,13 @@ func Warning(w measure.Warning) string {
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:
-		return "recordings under different support or rise are kept apart and not compared with each other"
+		return fmt.Sprintf("recordings under different conditions (%s) are kept apart and not compared with each other", strings.Join(v.Properties, ", "))
+	case measure.NotCompared:
+		return fmt.Sprintf("%s%s and %s were worn under no common conditions (%s) and are not compared", foot, v.Shoe, v.To, strings.Join(v.Properties, ", "))
+	case measure.PracticeLeftOut:
+		return fmt.Sprintf("%s is left out: with live feedback the dancer practises, and practice shows no shoe", v.File)
+	case measure.SeveralMarks:
+		return fmt.Sprintf("%s %s: both shoes of the pair, or some without a mark, were worn on this foot and are pooled: how they differ is no part of the uncertainty", v.Shoe, w.Foot)
 	case measure.ShoeDescribedTwice:
 		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
 			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)

@@ -147,8 +147,14 @@ var sentences = map[measure.Code][]sentence{
 	},
 	measure.MountingsScatter: {{"", 0, measure.Values{MM: 2.14, ExpectedMM: 0.41},
 		"the place of the load differs between mountings by 2.1 mm (standard deviation), more than relevés and the seats of the strips explain (0.4 mm): the larger counts, and a trend is not taken for warming up or tiring"}},
-	measure.SeveralFloors:     {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
-	measure.SeveralConditions: {{"", 0, measure.Values{}, "recordings under different support or rise are kept apart and not compared with each other"}},
+	measure.SeveralFloors: {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
+	measure.SeveralConditions: {{"", 0, measure.Values{Properties: []string{"support", "floor"}},
+		"recordings under different conditions (support, floor) are kept apart and not compared with each other"}},
+	measure.NotCompared: {{"left", 0, measure.Values{Shoe: "A", To: "B", Properties: []string{"fixing"}},
+		"left: A and B were worn under no common conditions (fixing) and are not compared"}},
+	measure.PracticeLeftOut: {{"", 0, measure.Values{File: "a.mcap"}, "a.mcap is left out: with live feedback the dancer practises, and practice shows no shoe"}},
+	measure.SeveralMarks: {{"left", 0, measure.Values{Shoe: "A"},
+		"A left: both shoes of the pair, or some without a mark, were worn on this foot and are pooled: how they differ is no part of the uncertainty"}},
 	measure.ShoeDescribedTwice: {
 		{"", 0, measure.Values{Shoe: "A", N: 2, Properties: []string{"hours_worn"}}, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2"},
 		{"", 0, measure.Values{Shoe: "A", N: 3, Properties: []string{"hours_worn", "box"}}, "shoe A is described in 3 ways (hours_worn, box): kept apart as A#1 to A#3"},
@@ -199,11 +205,11 @@ func TestWarningsAreNeverNil(t *testing.T) {
 
 func TestFill(t *testing.T) {
 	r := measure.Result{
-		Warnings: []measure.Warning{measure.Warn(measure.SeveralFloors, measure.Values{})},
+		Warnings: []measure.Warning{measure.Warn(measure.HostClock, measure.Values{})},
 		Releves:  []measure.Releve{{Warnings: []measure.Warning{{Code: measure.NotFlat, Foot: "left", Releve: 1}}}, {}},
 	}
 	words.Fill(&r)
-	assert.Equal(t, []string{"several floors: contact share compares only on the same floor"}, r.Texts)
+	assert.Equal(t, []string{"the strip sends no clock: times are those of arrival at the computer"}, r.Texts)
 	assert.Equal(t, []string{"platform not flat, or strip does not cover it"}, r.Releves[0].Texts)
 	assert.Equal(t, []string{}, r.Releves[1].Texts)
 }

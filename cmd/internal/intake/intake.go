@@ -43,6 +43,6 @@ func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*
 	if err != nil {
 		return nil, nil, fmt.Errorf("recording %d is in the logbook and could not be measured: %w", r.ID, err)
 	}
-	c, err := compare.Results([]*measure.Result{result}, compare.Options{})
+	c, err := compare.Results([]*measure.Result{result}, compare.Options{Practice: true})
 	return result, c, err
 }

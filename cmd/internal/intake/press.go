@@ -43,7 +43,7 @@ func parsePress(typed string, m *device.Metadata) (p Press, err error) {
 	}
 	switch {
 	case named:
-		if p.Foot, err = device.ParseFoot(foot); err != nil {
+		if p.Foot, err = device.ParseFoot(foot); err != nil || p.Foot == device.NoFoot {
 			return p, usage.Errorf("--press %.40q: the foot is left or right", typed)
 		}
 	case m.Sides[device.Left] != nil && m.Sides[device.Right] != nil:

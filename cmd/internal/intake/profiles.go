@@ -134,8 +134,8 @@ func (s *Setup) lookUp(what, typed string, do func(*logbook.Logbook) error) erro
 }
 
 // keepMounting copies the mountings from the recording that SameMounting names, and
-// how the strips are fixed where the person did not say that. Strip and shoe of each
-// foot have to be the same there.
+// marks, padding and how the strips are fixed where the person did not say that. Strip,
+// shoe and mark of each foot have to be the same there.
 func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 	if s.SameMounting == "" {
 		return nil
@@ -165,9 +165,14 @@ func (s *Setup) keepMounting(ctx context.Context, m *device.Metadata) error {
 			return usage.Errorf("--fixing %s: the %s strip has not been taken off since --same-mounting-as %s, which says %s",
 				text.Quoted(now.Fixing), f, s.SameMounting, then.Fixing)
 		}
+		if now.Mark != 0 && then.Mark != 0 && now.Mark != then.Mark {
+			return usage.Errorf("--marks %s: the %s strip has not been taken off since --same-mounting-as %s, where it is under the shoe with mark %d",
+				s.Marks, f, s.SameMounting, then.Mark)
+		}
+		now.Mark, now.Padding = cmp.Or(now.Mark, then.Mark), cmp.Or(now.Padding, then.Padding)
 		now.Mounting, now.Fixing = then.Mounting, cmp.Or(now.Fixing, then.Fixing)
 	}
-	return nil
+	return checkMarks(m)
 }
 
 // earlier returns the file of the recording that SameMounting names. "last" is the

@@ -24,7 +24,10 @@ type Setup struct {
 	Dancer, Visit             string   // code, and "today", "last" or a visit's name
 	Support, Rise             string
 	Position, Floor           string
-	Fixing                    string // how the strips are fixed to the shoes, in words
+	Feedback                  string   // what the dancer sees of the numbers
+	Fixing                    string   // how the strips are fixed to the shoes, in words
+	Marks                     string   // of the physical shoes, one a recorded foot, the left one first: 1,2
+	Padding                   []string // what is between foot and shoe, each [FOOT:]WHAT
 	MassKG                    float64
 	SameMounting              string // a recording since which no strip was taken off: number, "last" or file
 	Logbook                   lookup.Folder
@@ -61,7 +64,7 @@ func (s *Setup) FindVisit(now time.Time) error {
 func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (m device.Metadata, err error) {
 	m = device.Metadata{
 		Dancer: s.Dancer, Started: started, Software: "aplomb " + software.This().String(),
-		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, MassKG: s.MassKG,
+		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, Feedback: s.Feedback, MassKG: s.MassKG,
 	}
 	for _, c := range []struct {
 		flag, value string
@@ -69,6 +72,7 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 	}{
 		{"support", s.Support, logbook.Supports[:]},
 		{"rise", s.Rise, logbook.Rises[:]},
+		{"feedback", s.Feedback, device.Feedbacks[:]},
 	} {
 		if c.value != "" && !slices.Contains(c.allowed, c.value) {
 			return m, usage.Errorf("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
@@ -100,6 +104,9 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 			side.Clock, side.Fixing = "strip", s.Fixing
 			side.Mounting = side.Strip.Name + " mounted " + mounted
 		}
+	}
+	if err := cmp.Or(s.mark(&m), s.pad(&m)); err != nil {
+		return m, err
 	}
 	return m, s.keepMounting(ctx, &m)
 }

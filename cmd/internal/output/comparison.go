@@ -1,7 +1,6 @@
 package output
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -42,7 +41,7 @@ func printShoes(w io.Writer, c *compare.Comparison) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	fmt.Fprintln(t, "shoe\tfoot\trelevés\tmountings\tover\tmedial\tcontact share\tload\tverdict")
 	for _, s := range c.Shoes {
-		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditions(c, s), s.Foot, s.N, s.Mountings)
+		fmt.Fprintf(t, "%s%s\t%s\t%d\t%d", s.Shoe, conditionsOfRow(c, s), s.Foot, s.N, s.Mountings)
 		for _, name := range headline {
 			mean := s.Measures[name]
 			fmt.Fprintf(t, "\t%s", words.DisplayOf(name).PlusMinus(mean.Mean, mean.CI95))
@@ -53,29 +52,42 @@ func printShoes(w io.Writer, c *compare.Comparison) {
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
 }
 
-// conditions returns support and rise of a row, "" where all rows of the shoe and
-// foot have the same.
-func conditions(c *compare.Comparison, s compare.ShoeFoot) string {
+// conditionsOfRow returns in brackets the conditions in which rows of one shoe and foot
+// differ, "" where there are none.
+func conditionsOfRow(c *compare.Comparison, s compare.ShoeFoot) string {
+	var under []measure.Conditions
 	for _, other := range c.Shoes {
-		if other.Shoe == s.Shoe && other.Foot == s.Foot && (other.Support != s.Support || other.Rise != s.Rise) {
-			return fmt.Sprintf(" (support %s, rise %s)", cmp.Or(s.Support, "not said"), cmp.Or(s.Rise, "not said"))
+		if other.Shoe == s.Shoe && other.Foot == s.Foot {
+			under = append(under, other.Conditions)
 		}
 	}
-	return ""
+	return inBrackets(compare.Apart(s.Conditions, under))
+}
+
+// inBrackets returns " (text)", "" where there is none.
+func inBrackets(text string) string {
+	if text == "" {
+		return ""
+	}
+	return " (" + text + ")"
 }
 
 func printDifferences(w io.Writer, c *compare.Comparison) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	defer t.Flush()
+	var under []measure.Conditions
+	for _, s := range c.Shoes {
+		under = append(under, s.Conditions)
+	}
 	for _, d := range c.Differences {
 		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "%s − %s\t%s\t%s\t%s\t%s\n", d.To, d.From, d.Foot, words.DisplayOf(d.Measure).Title,
+			fmt.Fprintf(t, "%s − %s%s\t%s\t%s\t%s\t%s\n", d.To, d.From, inBrackets(compare.Apart(d.Conditions, under)), d.Foot, words.DisplayOf(d.Measure).Title,
 				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
 		}
 	}
 	for _, d := range c.Feet {
 		if slices.Contains(headline, d.Measure) {
-			fmt.Fprintf(t, "left − right\t%s\t%s\t%s\t%s\n", d.Shoe, words.DisplayOf(d.Measure).Title,
+			fmt.Fprintf(t, "left − right%s\t%s\t%s\t%s\t%s\n", inBrackets(compare.Apart(d.Conditions, under)), d.Shoe, words.DisplayOf(d.Measure).Title,
 				words.DisplayOf(d.Measure).Difference(d.Difference, d.CI95), d.Wording)
 		}
 	}

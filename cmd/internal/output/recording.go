@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -32,8 +33,14 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 		}
 	}
 	survey, frames := inspect(ctx, r.Path)
-	text.Facts(w, "fixing", fixingWords(survey))
-	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "body mass", text.Known(r.MassKG, "kg"),
+	text.Facts(w, "marks", ofSides(survey, func(s *device.Side) string { return markWords(s.Mark) }),
+		"padding", ofSides(survey, func(s *device.Side) string { return s.Padding }),
+		"fixing", ofSides(survey, func(s *device.Side) string { return s.Fixing }))
+	feedback := ""
+	if survey != nil {
+		feedback = survey.Meta.Feedback
+	}
+	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "feedback", feedback, "body mass", text.Known(r.MassKG, "kg"),
 		"id", r.Identity, "file", r.Path, "frames", frames, "recorded by", r.Software, "measured", byWords(r))
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
@@ -120,19 +127,40 @@ func inspect(ctx context.Context, path string) (*recording.Survey, string) {
 	return s, said + "; not whole: " + strings.Join(missing, ", ")
 }
 
-// fixingWords says how the strips of a recording were fixed to the shoes, once where
-// both are fixed in one way; "" where its file does not say.
-func fixingWords(s *recording.Survey) string {
+// ofSides returns what the file of a recording says of its feet, the left one first, once
+// where it says the same of both; "" where it does not say.
+func ofSides(s *recording.Survey, of func(*device.Side) string) string {
 	if s == nil {
 		return ""
 	}
 	var said []string
 	for _, side := range s.Meta.Sides {
-		if side != nil && side.Fixing != "" && !slices.Contains(said, side.Fixing) {
-			said = append(said, side.Fixing)
+		if side == nil {
+			continue
+		}
+		if one := of(side); one != "" && !slices.Contains(said, one) {
+			said = append(said, one)
 		}
 	}
 	return strings.Join(said, " / ")
+}
+
+// markWords returns the mark of a physical shoe, "" where it has none.
+func markWords(mark int) string {
+	if mark == 0 {
+		return ""
+	}
+	return strconv.Itoa(mark)
+}
+
+// wornWords says how a shoe is worn with a strip: mark, padding and fixing, where known.
+func wornWords(mark int, padding, fixing string) (said []string) {
+	for _, one := range [][2]string{{"mark", markWords(mark)}, {"padding", padding}, {"fixing", fixing}} {
+		if one[1] != "" {
+			said = append(said, one[0]+": "+one[1])
+		}
+	}
+	return said
 }
 
 // printKept prints the relevés that the logbook keeps of a recording.

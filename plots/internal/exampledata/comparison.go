@@ -62,7 +62,7 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings int) compare.ShoeFoot {
 	st := strip(foot)
 	f := compare.ShoeFoot{
-		Shoe: s.Shoe.Code, Foot: foot, Support: "barre", Rise: "roll-up", Mountings: mountings,
+		Shoe: s.Shoe.Code, Foot: foot, Conditions: measure.Conditions{Support: "barre", Rise: "roll-up"}, Mountings: mountings,
 		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
 		Profile: s.Shoe, Platform: platformOf(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
