@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 )
 
@@ -12,7 +13,7 @@ import (
 type contrast struct {
 	difference    float64
 	dancer, seat  []stats.Component // scatter of relevés; seats of the strips
-	effect        effect            // what else differs between mountings
+	effect        mounting.Share    // what else differs between mountings
 	sensor, gains []stats.Component // of the sensor without the gains of its cells, and of these gains
 	scatterKnown  bool              // the standard deviation of relevés is known
 }
@@ -28,7 +29,7 @@ func contrastOf(from, to sample) contrast {
 		difference:   to.mean - from.mean,
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
 		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
-		effect:       from.effect.times(1 / from.mountings).plus(to.effect.times(1 / to.mountings)),
+		effect:       from.effect.Times(1 / from.mountings).Plus(to.effect.Times(1 / to.mountings)),
 		sensor:       sensor,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
@@ -42,7 +43,7 @@ func (c contrast) components() []stats.Component {
 
 // mounting returns the component of all that differs between mountings.
 func (c contrast) mounting() stats.Component {
-	return c.effect.with(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)})
+	return c.effect.With(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)})
 }
 
 // halfWidth returns the half-width of the 95 % interval.
@@ -90,7 +91,7 @@ func (c contrast) wording(adjusted float64) Wording {
 
 // withoutMounting and withoutGains return the contrast without the uncertainty of
 // mounting and without that of the gains of cells.
-func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, effect{}; return c }
+func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, mounting.Share{}; return c }
 func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
 // excludesZero reports whether an interval excludes 0.

@@ -79,8 +79,8 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 		}
 		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
 		c.seat = append(c.seat, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
-		variance, term := left.effects[m].Variance([2]float64{d.Left, d.Right}[f])
-		c.effect = c.effect.plus(effect{variance, term}.times(1 / paired.mountings))
+		share := left.effects[m].Share([2]float64{d.Left, d.Right}[f])
+		c.effect = c.effect.Plus(share.Times(1 / paired.mountings))
 	}
 	d.Difference = c.difference
 	d.contrast = c

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 )
 
@@ -19,9 +20,9 @@ type sample struct {
 	scatterDOF float64 // 0 where it is not known
 	seatSD     float64 // standard deviation of the measure due to one mounting
 	seatDOF    float64
-	seatSides  [2]float64 // of that, below and above the mean
-	effect     effect     // what else differs between mountings
-	mountings  float64    // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
+	seatSides  [2]float64     // of that, below and above the mean
+	effect     mounting.Share // what else differs between mountings
+	mountings  float64        // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
 	sensor     sensor
 	proportion bool // within 0 to 1
 }
@@ -70,7 +71,7 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	}
 	s = newSample(groups, seatSD, seatDOF)
 	s.sensor, s.seatSides, s.proportion = sensor, sides, m.Describe().Proportion
-	s.effect.variance, s.effect.term = p.effects[m].Variance(s.mean)
+	s.effect = p.effects[m].Share(s.mean)
 	return s, true
 }
 
@@ -120,35 +121,6 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
-// effect is the variance of a measure due to one mounting beyond relevés and seat, with
-// its Welch-Satterthwaite term, see mounting.Effect.
-type effect struct{ variance, term float64 }
-
-// of returns the effect on a sum of means in which the effect has this weight.
-func (e effect) times(weight float64) effect {
-	return effect{e.variance * weight, e.term * weight * weight}
-}
-
-// plus returns the effect on a sum of two means. Both effects are one estimate.
-func (e effect) plus(o effect) effect {
-	return effect{e.variance + o.variance, math.Pow(math.Sqrt(e.term)+math.Sqrt(o.term), 2)}
-}
-
-// with returns the component of one mounting's effect together with that of its seat.
-// They are one component, because the effect may be 0 and yet have a term.
-func (e effect) with(seat stats.Component) stats.Component {
-	u := math.Sqrt(seat.U*seat.U + e.variance)
-	term := e.term
-	if seat.U > 0 {
-		term += math.Pow(seat.U, 4) / seat.DOF
-	}
-	c := stats.Component{U: u, DOF: math.Inf(1)}
-	if term > 0 {
-		c.DOF = math.Pow(u, 4) / term
-	}
-	return c
-}
-
 // dancer returns the standard uncertainty of the mean due to the scatter of
 // relevés, seat that due to the seat of the strip, mounting that due to all that differs
 // between mountings.
@@ -161,7 +133,7 @@ func (s sample) seat() stats.Component {
 }
 
 func (s sample) mounting() stats.Component {
-	return s.effect.times(1 / s.mountings).with(s.seat())
+	return s.effect.Times(1 / s.mountings).With(s.seat())
 }
 
 // summary summarises the sample. The interval has a half-width of its own on either

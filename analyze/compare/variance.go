@@ -60,7 +60,7 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 	share := func(parts []stats.Component) float64 { return math.Pow(stats.Combined(parts...)/u, 2) }
 	r = &VarianceShares{
 		Foot: a.foot, Support: a.support, Rise: a.rise, Measure: measure.Over, From: a.label, To: b.label,
-		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
+		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.Variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
 	r.MountingEffect = a.effects[m]
 	mountings := min(len(from.groups), len(to.groups)) + 1
