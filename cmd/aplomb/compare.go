@@ -150,13 +150,18 @@ func newTrack() *cobra.Command {
 		Long: `Follow a measure of a dancer over visits, on each foot and left less right.
 
 Every visit is set against the first that is marked as baseline, or else the
-first. The change is
-  beyond noise  if it is larger than the minimal detectable change, 1.96·√2
-                times the standard error of measurement
+first. The change of over, medial, contact share, load or load share is
+  beyond noise  if it is larger than the minimal detectable change, t·√2 times
+                the standard error of measurement, and its 95 % interval leaves
+                0 out
   within noise  if not
-The error is that of baseline visits, or of mountings on one day: of this
-dancer, or where those are too few of every dancer in the logbook. It is never
-taken from the follow-up itself, where recovery would count as error.
+Other measures have no such wording. The error is that of baseline visits, or of
+mountings on one day: of this dancer, or where those are too few of every dancer
+in the logbook. It is never taken from the follow-up itself, where recovery
+would count as error. The interval is that of the two visits, with their
+relevés, seats and mounting effect, as in aplomb compare. t is the quantile of
+Student's t with the degrees of freedom of the error. Every visit is judged by
+itself, whatever the number of visits.
 
 One shoe is followed at a time, under the same support and rise. What it says is
 what was measured: it is no advice on return to dance.
