@@ -23,6 +23,9 @@ type sample struct {
 	seatSides  [2]float64     // of that, below and above the mean
 	effect     mounting.Share // what else differs between mountings
 	mountings  float64        // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
+	days       mounting.Share // what differs between visits besides; 0 where all are of one visit
+	visits     float64        // effective number
+	visit      string         // the only one; "" with several
 	sensor     sensor
 	proportion bool // within 0 to 1
 }
@@ -30,7 +33,7 @@ type sample struct {
 // newSample returns the sample of values by mounting, groups[mounting][relevé];
 // no group is empty.
 func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
-	s := sample{groups: groups, seatSD: seatSD, seatDOF: seatDOF, seatSides: [2]float64{seatSD, seatSD}}
+	s := sample{groups: groups, visits: 1, seatSD: seatSD, seatDOF: seatDOF, seatSides: [2]float64{seatSD, seatSD}}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -50,10 +53,12 @@ func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
 func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	groups := make([][]float64, p.mountings)
 	var with []*measure.Hold
+	var visits []string
 	for i, r := range p.releves {
 		if v, ok := r.Value(m); ok {
 			groups[p.mounting[i]] = append(groups[p.mounting[i]], v)
 			with = append(with, r.Hold)
+			visits = append(visits, p.visit[i])
 		}
 	}
 	groups = nonEmpty(groups)
@@ -71,7 +76,8 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	}
 	s = newSample(groups, seatSD, seatDOF)
 	s.sensor, s.seatSides, s.proportion = sensor, sides, m.Describe().Proportion
-	s.effect = p.effects[m].Share(s.mean)
+	s.effect, s.days = p.effects[m].Share(s.mean), p.days[m].Share(s.mean)
+	s.visits, s.visit = effectiveVisits(visits)
 	return s, true
 }
 
@@ -123,7 +129,7 @@ func means(groups [][]float64) []float64 {
 
 // dancer returns the standard uncertainty of the mean due to the scatter of
 // relevés, seat that due to the seat of the strip, mounting that due to all that differs
-// between mountings.
+// between mountings, and between visits where there are several.
 func (s sample) dancer() stats.Component {
 	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF}
 }
@@ -133,7 +139,7 @@ func (s sample) seat() stats.Component {
 }
 
 func (s sample) mounting() stats.Component {
-	return s.effect.Times(1 / s.mountings).With(s.seat())
+	return s.days.Times(1 / s.visits).With(s.effect.Times(1 / s.mountings).With(s.seat()))
 }
 
 // summary summarises the sample. The interval has a half-width of its own on either
