@@ -118,7 +118,8 @@ func TestTrendOfAFollowUp(t *testing.T) {
 	panel := p.Panels[0]
 	assert.Equal(t, "left foot, shoe A, barre", panel.Title)
 	require.NotNil(t, panel.MDC)
-	assert.InDelta(t, 1.96*math.Sqrt2*2, *panel.MDC, 1e-9, "the mountings of a visit have a standard deviation of 2 %")
+	// t for 6 degrees of freedom: 2.45 (JCGM 100:2008, table G.2).
+	assert.InDelta(t, 2.45*math.Sqrt2*2, *panel.MDC, 0.01, "the mountings of a visit have a standard deviation of 2 %")
 	require.Len(t, panel.Points, 3)
 	assert.InDelta(t, 60, panel.Points[0].Value, 1e-9)
 	assert.True(t, panel.Points[0].Reference)

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 )
 
@@ -12,7 +13,8 @@ import (
 type contrast struct {
 	difference    float64
 	dancer, seat  []stats.Component // scatter of relevés; seats of the strips
-	effect        effect            // what else differs between mountings
+	effect        mounting.Share    // what else differs between mountings
+	days          mounting.Share    // what differs between visits besides
 	sensor, gains []stats.Component // of the sensor without the gains of its cells, and of these gains
 	scatterKnown  bool              // the standard deviation of relevés is known
 }
@@ -21,14 +23,21 @@ type contrast struct {
 // s_B²/n_B + (seat² + effect²)·(1/m_A + 1/m_B) + u_sensor² with n relevés in m mountings
 // (JCGM 100:2008, 5.1.2). The standard deviation of a seat is one estimate with one
 // number of degrees of freedom for both shoes, and so is that of the mounting effect.
+// Unless both are of one visit, day²·(1/v_A + 1/v_B) is added for v visits: the day effect
+// of one shoe is not taken to cancel with that of the other.
 func contrastOf(from, to sample) contrast {
 	ma, mb := from.seat(), to.seat()
 	sensor, gains := to.sensor.differenceFrom(from.sensor)
+	var days mounting.Share
+	if from.visit == "" || from.visit != to.visit {
+		days = from.days.Times(1 / from.visits).Plus(to.days.Times(1 / to.visits))
+	}
 	return contrast{
+		days:         days,
 		difference:   to.mean - from.mean,
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
 		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
-		effect:       from.effect.times(1 / from.mountings).plus(to.effect.times(1 / to.mountings)),
+		effect:       from.effect.Times(1 / from.mountings).Plus(to.effect.Times(1 / to.mountings)),
 		sensor:       sensor,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
@@ -40,9 +49,9 @@ func (c contrast) components() []stats.Component {
 	return slices.Concat(c.dancer, c.sensor, c.gains, []stats.Component{c.mounting()})
 }
 
-// mounting returns the component of all that differs between mountings.
+// mounting returns the component of all that differs between mountings and visits.
 func (c contrast) mounting() stats.Component {
-	return c.effect.with(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)})
+	return c.days.With(c.effect.With(stats.Component{U: stats.Combined(c.seat...), DOF: stats.EffectiveDOF(c.seat...)}))
 }
 
 // halfWidth returns the half-width of the 95 % interval.
@@ -90,7 +99,7 @@ func (c contrast) wording(adjusted float64) Wording {
 
 // withoutMounting and withoutGains return the contrast without the uncertainty of
 // mounting and without that of the gains of cells.
-func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, effect{}; return c }
+func (c contrast) withoutMounting() contrast { c.seat, c.effect = nil, mounting.Share{}; return c }
 func (c contrast) withoutGains() contrast    { c.gains = nil; return c }
 
 // excludesZero reports whether an interval excludes 0.

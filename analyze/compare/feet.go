@@ -42,6 +42,7 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	groups := make([][]float64, left.mountings)
 	var flat []float64
 	var with [2][]*measure.Hold
+	var visits []string
 	partner := map[[2]int]measure.Releve{} // by recording and n
 	for i, r := range right.releves {
 		partner[[2]int{right.source[i], r.N}] = r
@@ -60,6 +61,7 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 		groups[left.mounting[i]] = append(groups[left.mounting[i]], a-b)
 		flat = append(flat, a-b)
 		with[device.Left], with[device.Right] = append(with[device.Left], l.Hold), append(with[device.Right], r.Hold)
+		visits = append(visits, left.visit[i])
 		d.Left += a
 		d.Right += b
 	}
@@ -69,6 +71,7 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	n := float64(len(flat))
 	d.N, d.Left, d.Right = len(flat), d.Left/n, d.Right/n
 	paired := newSample(nonEmpty(groups), 0, math.Inf(1))
+	paired.visits, _ = effectiveVisits(visits)
 	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
 	for f := range with {
 		seatSD, seatDOF, sensor := 0.0, math.Inf(1), sensor{}
@@ -79,8 +82,10 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 		}
 		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
 		c.seat = append(c.seat, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
-		variance, term := left.effects[m].Variance([2]float64{d.Left, d.Right}[f])
-		c.effect = c.effect.plus(effect{variance, term}.times(1 / paired.mountings))
+		share := left.effects[m].Share([2]float64{d.Left, d.Right}[f])
+		c.effect = c.effect.Plus(share.Times(1 / paired.mountings))
+		day := left.days[m].Share([2]float64{d.Left, d.Right}[f])
+		c.days = c.days.Plus(day.Times(1 / paired.visits))
 	}
 	d.Difference = c.difference
 	d.contrast = c

@@ -24,9 +24,11 @@ type pool struct {
 	platform measure.Platform
 
 	effects   map[measure.Measure]mounting.Effect
+	days      map[measure.Measure]mounting.Effect // nil where all relevés of the comparison are of one visit
 	releves   []measure.Releve
 	mounting  []int          // by relevé, numbered from 0
 	source    []int          // by relevé, the number of its recording
+	visit     []string       // by relevé
 	seats     []device.Strip // by relevé, its strip where it lay
 	mountings int
 	aborted   int
@@ -39,6 +41,7 @@ type pool struct {
 // code#1, code#2, with a warning.
 func (c *Comparison) pool(results []*measure.Result) []*pool {
 	label := c.labels(results)
+	visits := visitsOf(results)
 	var pools []*pool
 	mountings := map[*pool][]string{}
 	for i, r := range results {
@@ -69,12 +72,13 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 			if name == "" {
 				name = fmt.Sprintf("recording %d", i) // without a name it counts as a mounting of its own
 			}
+			name = visits[i] + ", " + name
 			m := slices.Index(mountings[p], name)
 			if m < 0 {
 				m = len(mountings[p])
 				mountings[p] = append(mountings[p], name)
 			}
-			p.addReleves(r, i, f, m)
+			p.addReleves(r, i, f, m, visits[i])
 		}
 	}
 	pools = slices.DeleteFunc(pools, func(p *pool) bool {
@@ -115,8 +119,8 @@ func (p *pool) name() string {
 }
 
 // addReleves adds the relevés of foot f in recording number i, made in mounting
-// m.
-func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
+// m of a visit.
+func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int, visit string) {
 	seat := seated(r.Meta.Sides[f].Strip, r.Seats.Of(f))
 	for _, one := range r.Releves {
 		if one.Foot != f {
@@ -131,6 +135,7 @@ func (p *pool) addReleves(r *measure.Result, i int, f device.Foot, m int) {
 		p.releves = append(p.releves, one)
 		p.mounting = append(p.mounting, m)
 		p.source = append(p.source, i)
+		p.visit = append(p.visit, visit)
 		p.seats = append(p.seats, seat)
 		p.mountings = max(p.mountings, m+1)
 		for _, w := range one.Warnings {

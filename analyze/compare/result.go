@@ -38,6 +38,9 @@ type Comparison struct {
 	Mountings map[measure.Measure]mounting.Effect `json:"mounting_effects,omitempty"`      // what differs between mountings beyond relevés and seat
 	Earlier   []string                            `json:"mounting_effects_from,omitempty"` // ids of the other recordings that they are estimated from
 
+	Visits int                                 `json:"visits,omitempty"`      // how many the relevés are of; absent with one
+	Days   map[measure.Measure]mounting.Effect `json:"day_effects,omitempty"` // with several visits, what differs between them beyond the mountings
+
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
@@ -200,6 +203,7 @@ type VarianceShares struct {
 	Dancer   float64 `json:"dancer"`
 	Mounting float64 `json:"mounting"`
 	Effect   float64 `json:"mounting_effect"`
+	Day      float64 `json:"day_effect,omitempty"` // what differs between visits besides, where there are several
 	Sensor   float64 `json:"sensor"`
 
 	MountingEffect mounting.Effect `json:"effect"` // what the share of the mounting effect rests on

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 )
 
@@ -19,9 +20,12 @@ type sample struct {
 	scatterDOF float64 // 0 where it is not known
 	seatSD     float64 // standard deviation of the measure due to one mounting
 	seatDOF    float64
-	seatSides  [2]float64 // of that, below and above the mean
-	effect     effect     // what else differs between mountings
-	mountings  float64    // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
+	seatSides  [2]float64     // of that, below and above the mean
+	effect     mounting.Share // what else differs between mountings
+	mountings  float64        // effective number, 1/Σ(nₖ/n)² with nₖ relevés in mounting k
+	days       mounting.Share // what differs between visits besides; 0 where all are of one visit
+	visits     float64        // effective number
+	visit      string         // the only one; "" with several
 	sensor     sensor
 	proportion bool // within 0 to 1
 }
@@ -29,7 +33,7 @@ type sample struct {
 // newSample returns the sample of values by mounting, groups[mounting][relevé];
 // no group is empty.
 func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
-	s := sample{groups: groups, seatSD: seatSD, seatDOF: seatDOF, seatSides: [2]float64{seatSD, seatSD}}
+	s := sample{groups: groups, visits: 1, seatSD: seatSD, seatDOF: seatDOF, seatSides: [2]float64{seatSD, seatSD}}
 	sum, squares := 0.0, 0.0
 	for _, g := range groups {
 		s.n += len(g)
@@ -49,10 +53,12 @@ func newSample(groups [][]float64, seatSD, seatDOF float64) sample {
 func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	groups := make([][]float64, p.mountings)
 	var with []*measure.Hold
+	var visits []string
 	for i, r := range p.releves {
 		if v, ok := r.Value(m); ok {
 			groups[p.mounting[i]] = append(groups[p.mounting[i]], v)
 			with = append(with, r.Hold)
+			visits = append(visits, p.visit[i])
 		}
 	}
 	groups = nonEmpty(groups)
@@ -70,7 +76,8 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 	}
 	s = newSample(groups, seatSD, seatDOF)
 	s.sensor, s.seatSides, s.proportion = sensor, sides, m.Describe().Proportion
-	s.effect.variance, s.effect.term = p.effects[m].Variance(s.mean)
+	s.effect, s.days = p.effects[m].Share(s.mean), p.days[m].Share(s.mean)
+	s.visits, s.visit = effectiveVisits(visits)
 	return s, true
 }
 
@@ -120,38 +127,9 @@ func means(groups [][]float64) []float64 {
 	return out
 }
 
-// effect is the variance of a measure due to one mounting beyond relevés and seat, with
-// its Welch-Satterthwaite term, see mounting.Effect.
-type effect struct{ variance, term float64 }
-
-// of returns the effect on a sum of means in which the effect has this weight.
-func (e effect) times(weight float64) effect {
-	return effect{e.variance * weight, e.term * weight * weight}
-}
-
-// plus returns the effect on a sum of two means. Both effects are one estimate.
-func (e effect) plus(o effect) effect {
-	return effect{e.variance + o.variance, math.Pow(math.Sqrt(e.term)+math.Sqrt(o.term), 2)}
-}
-
-// with returns the component of one mounting's effect together with that of its seat.
-// They are one component, because the effect may be 0 and yet have a term.
-func (e effect) with(seat stats.Component) stats.Component {
-	u := math.Sqrt(seat.U*seat.U + e.variance)
-	term := e.term
-	if seat.U > 0 {
-		term += math.Pow(seat.U, 4) / seat.DOF
-	}
-	c := stats.Component{U: u, DOF: math.Inf(1)}
-	if term > 0 {
-		c.DOF = math.Pow(u, 4) / term
-	}
-	return c
-}
-
 // dancer returns the standard uncertainty of the mean due to the scatter of
 // relevés, seat that due to the seat of the strip, mounting that due to all that differs
-// between mountings.
+// between mountings, and between visits where there are several.
 func (s sample) dancer() stats.Component {
 	return stats.Component{U: s.scatter / math.Sqrt(float64(s.n)), DOF: s.scatterDOF}
 }
@@ -161,7 +139,7 @@ func (s sample) seat() stats.Component {
 }
 
 func (s sample) mounting() stats.Component {
-	return s.effect.times(1 / s.mountings).with(s.seat())
+	return s.days.Times(1 / s.visits).With(s.effect.Times(1 / s.mountings).With(s.seat()))
 }
 
 // summary summarises the sample. The interval has a half-width of its own on either

@@ -118,7 +118,7 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 		if p.foot != f || !has {
 			continue
 		}
-		if one := s.effect.with(stats.Component{U: s.seatSD, DOF: s.seatDOF}); one.U > block.U {
+		if one := s.effect.With(stats.Component{U: s.seatSD, DOF: s.seatDOF}); one.U > block.U {
 			block = one
 		}
 		for i, r := range p.releves {

@@ -60,7 +60,7 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 	share := func(parts []stats.Component) float64 { return math.Pow(stats.Combined(parts...)/u, 2) }
 	r = &VarianceShares{
 		Foot: a.foot, Conditions: a.conditions, Measure: measure.Over, From: a.label, To: b.label,
-		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
+		HalfWidth: c.halfWidth(), Dancer: share(c.dancer), Mounting: share(c.seat), Effect: c.effect.Variance / (u * u), Day: c.days.Variance / (u * u), Sensor: share(slices.Concat(c.sensor, c.gains)),
 	}
 	r.MountingEffect = a.effects[m]
 	mountings := min(len(from.groups), len(to.groups)) + 1
@@ -78,6 +78,9 @@ func varianceShares(a, b *pool) (r *VarianceShares, ratio float64) {
 // Parts returns the sources of variance, the largest first.
 func (r *VarianceShares) Parts() []Part {
 	parts := []Part{{"the seats of the strips", r.Mounting}, {"the mounting effect", r.Effect}, {"the dancer", r.Dancer}, {"the sensor", r.Sensor}}
+	if r.Day > 0 {
+		parts = append(parts, Part{"the days", r.Day})
+	}
 	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
 	return parts
 }

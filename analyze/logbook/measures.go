@@ -13,7 +13,6 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
-	"aplomb/analyze/stats"
 	"aplomb/device"
 )
 
@@ -97,7 +96,7 @@ func RelevesOf(r *measure.Result) []Releve {
 			for _, m := range measure.All() {
 				if v, ok := one.Value(m); ok {
 					seat, from := mounting.Seat(one.Hold, m)
-					u, dof := uncertainty(one.Hold, m)
+					u, dof := budget.OfMeasure(one.Hold, m)
 					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: u, DOF: dof, USeat: seat})
 					kept.Evidence = from
 				}
@@ -106,42 +105,6 @@ func RelevesOf(r *measure.Result) []Releve {
 		all = append(all, kept)
 	}
 	return all
-}
-
-// uncertainty returns the standard uncertainty that the logbook keeps of a measure, nil
-// where there is none, with its degrees of freedom.
-func uncertainty(h *measure.Hold, m measure.Measure) (*float64, measure.DOF) {
-	switch m {
-	case measure.Over:
-		return &h.UOverMM, h.DOFOver
-	case measure.Medial:
-		return &h.UMedialMM, h.DOFMedial
-	case measure.ContactShare:
-		return &h.UContactShare, h.DOFContactShare
-	case measure.Load:
-		return &h.ULoadN, h.DOFLoad
-	case measure.OverChange:
-		return &h.Settling.Over.U, h.Settling.Over.DOF
-	case measure.PeakOverChange:
-		return &h.Settling.PeakOver.U, h.Settling.PeakOver.DOF
-	case measure.PeakMedialChange:
-		return &h.Settling.PeakMedial.U, h.Settling.PeakMedial.DOF
-	}
-	var parts []stats.Component
-	for i := range h.Effects {
-		e := &h.Effects[i]
-		seat := e.Common == measure.OfMounting && e.U[m].U > 0
-		gain := e.Source == measure.Gain && len(e.Draws[m]) > 0
-		if seat || gain {
-			one := budget.OfEffect(e, m)
-			parts = append(parts, stats.Component{U: one.U, DOF: float64(one.DOF)})
-		}
-	}
-	if parts == nil {
-		return nil, measure.Unlimited
-	}
-	u := stats.Combined(parts...)
-	return &u, measure.DOF(stats.EffectiveDOF(parts...))
 }
 
 // finite returns nil for unlimited degrees of freedom, which the database cannot hold.

@@ -34,7 +34,7 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenan
 	if err != nil {
 		return nil, err
 	}
-	others := slices.ContainsFunc(f.Series, func(s track.Series) bool { return s.Repeat != nil && s.Repeat.Pooled })
+	others := f.Effect.Others || slices.ContainsFunc(f.Series, func(s track.Series) bool { return s.Repeat != nil && s.Repeat.Pooled })
 	used := map[int64]bool{}
 	for _, r := range rows {
 		used[r.RecordingID] = used[r.RecordingID] || others || r.Dancer == d.Code
@@ -83,11 +83,15 @@ func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
 // identified by its number, and each version of a shoe counts as another shoe.
 func trackRows(measures []MeasureRow) (rows []track.Row) {
 	for _, m := range measures {
-		rows = append(rows, track.Row{
+		row := track.Row{
 			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
 			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Mounting: m.Mounting,
-			Support: m.Support, Rise: m.Rise, N: m.N, Value: m.Value,
-		})
+			Support: m.Support, Rise: m.Rise, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
+		}
+		if m.U != nil {
+			row.U = *m.U
+		}
+		rows = append(rows, row)
 	}
 	return rows
 }

@@ -130,6 +130,7 @@ const (
 	FootNotMeasured    Code = "foot_not_measured"    //
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
 	MountingsScatter   Code = "mountings_scatter"    // MM, ExpectedMM: standard deviations of place between mountings
+	SeveralVisits      Code = "several_visits"       // N visits, MM: standard deviation of over between days
 	SeveralFloors      Code = "several_floors"       //
 	SeveralConditions  Code = "several_conditions"   // Properties that differ
 	NotCompared        Code = "not_compared"         // Shoe, To, Properties that differ
@@ -160,7 +161,7 @@ var classes = map[Code]Class{
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
 	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, SeatFromHolds: Assumed, GainAssumed: Assumed,
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
-	MountingsScatter: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, NotCompared: ChangesAnswer, PracticeLeftOut: ForRecord, SeveralMarks: ChangesAnswer, ShoeDescribedTwice: ForRecord,
+	MountingsScatter: ChangesAnswer, SeveralVisits: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, NotCompared: ChangesAnswer, PracticeLeftOut: ForRecord, SeveralMarks: ChangesAnswer, ShoeDescribedTwice: ForRecord,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,
 	CheckMoved: ChangesAnswer, CheckOld: Assumed, CheckFailed: ChangesAnswer, ShareShifted: ChangesAnswer,
 }

@@ -60,17 +60,18 @@ type Effect struct {
 	// freedom, and unlike that it is not 0 where mountings happen to differ by no more
 	// than relevés and seat predict.
 	Term float64 `json:"-"`
+
+	Others bool `json:"-"` // mountings of other dancers are among those that SD is estimated from
 }
 
-// Variance returns the variance of a measure due to one mounting, in the square of the
-// measure's unit, and its term of the Welch-Satterthwaite formula, where the mean of
-// the measure is mean.
-func (e Effect) Variance(mean float64) (variance, term float64) {
+// Share returns what one mounting contributes to the variance of a measure, in the square
+// of the measure's unit, where the mean of the measure is mean.
+func (e Effect) Share(mean float64) Share {
 	scale := 1.0
 	if e.Relative {
 		scale = mean * mean
 	}
-	return e.SD * e.SD * scale, e.Term * scale * scale
+	return Share{e.SD * e.SD * scale, e.Term * scale * scale}
 }
 
 // stratum is the repeated mountings of one dancer whose seats have one kind of
@@ -100,9 +101,17 @@ type key struct {
 // the assumption of this package. A dancer whose mountings differ by more than the others'
 // or the assumption predict is taken alone.
 func (p *Pool) Effect(dancer string, m measure.Measure) Effect {
-	used, from := p.use(p.strata[key{dancer, m}], dancer, m)
+	own := p.strata[key{dancer, m}]
+	used, from := p.use(own, dancer, m)
 	variance, term := excess(used)
-	return Effect{SD: math.Sqrt(variance), DOF: dof(used), From: from, Relative: assumed[m].relative, Term: term}
+	e := Effect{SD: math.Sqrt(variance), DOF: dof(used), From: from, Relative: assumed[m].relative, Term: term}
+	switch from {
+	case OfLogbook:
+		e.Others = true
+	case Assumed:
+		e.Others = len(used) > len(own)+1 // own, the assumption and others
+	}
+	return e
 }
 
 // use returns the strata from which the effect on a dancer is estimated. own are the

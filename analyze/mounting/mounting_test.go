@@ -124,9 +124,9 @@ func TestEffectInProportion(t *testing.T) {
 	assert.True(t, e.Relative)
 	assert.InDelta(t, math.Sqrt(2*0.04*0.04/12), e.SD, 1e-12)
 	assert.InDelta(t, e.SD, large.Effect("D7", measure.Load).SD, 1e-12)
-	variance, term := e.Variance(250)
-	assert.InDelta(t, 250*250*e.SD*e.SD, variance, 1e-9)
-	assert.InDelta(t, math.Pow(250, 4)*e.Term, term, 1e-6)
+	share := e.Share(250)
+	assert.InDelta(t, 250*250*e.SD*e.SD, share.Variance, 1e-9)
+	assert.InDelta(t, math.Pow(250, 4)*e.Term, share.Term, 1e-6)
 }
 
 func TestWhoseMountings(t *testing.T) {

@@ -87,15 +87,7 @@ func Detect(mountings, releves, tests int, n Noise) DetectableDifference {
 
 // mounting returns what one mounting adds: seat and mounting effect.
 func (n Noise) mounting() stats.Component {
-	effect, term := n.Effect.Variance(1)
-	c := stats.Component{U: math.Sqrt(n.Seat*n.Seat + effect), DOF: math.Inf(1)}
-	if n.Seat > 0 {
-		term += math.Pow(n.Seat, 4) / n.SeatDOF
-	}
-	if term > 0 {
-		c.DOF = math.Pow(c.U, 4) / term
-	}
-	return c
+	return n.Effect.Share(1).With(stats.Component{U: n.Seat, DOF: n.SeatDOF})
 }
 
 // DetectableDifference returns what the plan can detect.

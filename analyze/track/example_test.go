@@ -46,7 +46,7 @@ func Example() {
 	slope, interval, wording := s.Points[4].Fatigue.Parts(f.Measure)
 	fmt.Printf("%s a relevé within a set (95 %% interval %s): %s\n", slope, interval, wording)
 	// Output:
-	// The smallest change beyond noise is 0.7 mm, from remountings on one day of this dancer (5 degrees of freedom). Days differ by more than mountings, so a change just beyond it may be the day's. From so few it holds 89 % of changes by chance rather than 95 %.
+	// The minimal detectable change is 1.0 mm, from remountings on one day of this dancer (5 degrees of freedom). Days differ by more than mountings, so a change just beyond it may be the day's.
 	// 2026-03-02: -4.1 mm, the reference
 	// 2026-03-12: -4.0 mm, change +0.2 mm: within noise
 	// 2026-03-22: -2.9 mm, change +1.2 mm: beyond noise

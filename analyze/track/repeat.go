@@ -7,7 +7,7 @@ import (
 )
 
 // minDOF is the least number of degrees of freedom of a repeatability: our own
-// choice. With 5 an interval meant for 95 % contains 89 %.
+// choice. With 5 the minimal detectable change is 1.3 times as large as with many.
 const minDOF = 5
 
 // SEMSource is the kind of repetition from which the standard error of
@@ -23,12 +23,12 @@ const (
 type Repeatability struct {
 	SEM    float64   `json:"sem"`   // standard error of measurement, √ of the mean square within groups, unit of the measure
 	DOF    float64   `json:"dof"`   // degrees of freedom of SEM
-	MDC95  float64   `json:"mdc95"` // minimal detectable change, 1.96·√2·SEM
+	MDC95  float64   `json:"mdc95"` // minimal detectable change, t·√2·SEM, see MDC95
 	From   SEMSource `json:"from"`
 	Pooled bool      `json:"pooled"` // over all dancers, because this dancer has too few repetitions
 	Groups int       `json:"groups"` // number of groups of visits or mountings between which nothing should have changed
-	// Coverage is the share of random changes within ±MDC95, given the degrees of
-	// freedom of SEM: 0.95 where these are large.
+	// Coverage is the share of random changes within ±MDC95: 0.95, whatever the degrees of
+	// freedom of SEM.
 	Coverage float64 `json:"holds"`
 }
 
@@ -56,8 +56,8 @@ func repeatability(r *history, all []*history) *Repeatability {
 			}
 			if sem, dof := stats.PooledSD(groups); dof >= minDOF {
 				return &Repeatability{
-					SEM: sem, DOF: dof, MDC95: MDC95(sem), From: from, Pooled: c.pooled,
-					Groups: len(groups), Coverage: 1 - stats.TwoSided(1.96, dof),
+					SEM: sem, DOF: dof, MDC95: MDC95(sem, dof), From: from, Pooled: c.pooled,
+					Groups: len(groups), Coverage: 0.95,
 				}
 			}
 		}
@@ -66,17 +66,18 @@ func repeatability(r *history, all []*history) *Repeatability {
 }
 
 // MDC95 is the minimal detectable change of a measure whose standard error of
-// measurement is sem: the smallest change between two visits that lies beyond
-// what 95 % of pairs of visits differ by when nothing has changed (Weir, Journal
-// of Strength and Conditioning Research 19 (2005) 231-240).
-func MDC95(sem float64) float64 { return 1.96 * math.Sqrt2 * sem }
+// measurement is sem, with dof degrees of freedom: the smallest change between two visits
+// that lies beyond what 95 % of pairs of visits differ by when nothing has changed (Weir,
+// Journal of Strength and Conditioning Research 19 (2005) 231-240, who takes sem for known
+// and 1.96 for the quantile of Student's t).
+func MDC95(sem, dof float64) float64 { return stats.TQuantile(0.975, dof) * math.Sqrt2 * sem }
 
 // stableGroups returns groups of values between which nothing should have
 // changed.
 func (r *history) stableGroups(from SEMSource) (groups [][]float64) {
 	if from == Remountings {
 		for _, v := range r.visits {
-			if m := v.mountings(true); len(m) > 1 {
+			if m := means(v.byMounting(true)); len(m) > 1 {
 				groups = append(groups, m)
 			}
 		}

@@ -3,7 +3,9 @@ package track
 import (
 	"time"
 
+	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/device"
 )
 
@@ -25,11 +27,16 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 			if !ok {
 				continue
 			}
-			rows = append(rows, Row{
+			row := Row{
 				Dancer: r.Meta.Dancer, Visit: VisitOf(r), Recording: r.Recording.File, At: r.Meta.Started,
 				Foot: one.Foot, Shoe: side.Shoe.Code, Version: device.TOML(side.Shoe), Strip: side.Strip.Name,
 				Mounting: side.Mounting, Support: r.Meta.Support, Rise: r.Meta.Rise, N: one.N, Value: v,
-			})
+			}
+			row.USeat, row.Evidence = mounting.Seat(one.Hold, m)
+			if u, dof := budget.OfMeasure(one.Hold, m); u != nil {
+				row.U, row.DOF = *u, float64(dof)
+			}
+			rows = append(rows, row)
 		}
 	}
 	return rows

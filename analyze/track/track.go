@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -32,6 +33,12 @@ type Row struct {
 	Rise      string
 	N         int // number of the relevé in its recording, the same for both feet
 	Value     float64
+
+	// Uncertainty of Value in the unit of the measure, where it is known.
+	U        float64          // standard uncertainty
+	DOF      float64          // degrees of freedom of U; 0 and +Inf are unlimited
+	USeat    float64          // of U, what is one mounting's own: the seat of the strip
+	Evidence measure.Evidence // what the seat was found from
 }
 
 // Side is what a series is about.
@@ -49,6 +56,7 @@ type FollowUp struct {
 	Dancer   string            `json:"dancer"`
 	Measure  measure.Measure   `json:"measure"`
 	Series   []Series          `json:"series"`
+	Effect   mounting.Effect   `json:"mounting_effect"` // what differs between mountings beyond relevés and seat
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
@@ -69,7 +77,9 @@ type Series struct {
 type Wording string
 
 const (
-	BeyondNoise Wording = "beyond noise" // differs from the reference by more than the minimal detectable change
+	// BeyondNoise is a difference from the reference that is larger than the minimal
+	// detectable change and whose own 95 % interval leaves 0 out.
+	BeyondNoise Wording = "beyond noise"
 	WithinNoise Wording = "within noise"
 )
 
@@ -84,9 +94,15 @@ type Point struct {
 	Recordings []string  `json:"recordings"` // recordings of the relevés, by time
 	Mean       float64   `json:"mean"`
 	Change     *float64  `json:"change,omitempty"`  // difference from the reference; absent for the reference
-	Wording    Wording   `json:"wording,omitempty"` // absent where Change or Repeat is
+	Wording    Wording   `json:"wording,omitempty"` // of declared measures; absent where Change, its uncertainty or Repeat is
 	Flags      []Flag    `json:"flags,omitempty"`   // what else differs from the reference
 	Fatigue    *Fatigue  `json:"fatigue,omitempty"` // absent with too few relevés
+
+	// Of Mean and Change, with the relevés, seats and mounting effect of the visits; what
+	// else differs between days is not in them. Absent where the scatter of relevés is not
+	// known.
+	OfMean   *Uncertainty `json:"of_mean,omitempty"`
+	OfChange *Uncertainty `json:"of_change,omitempty"`
 }
 
 // Fatigue is the common slope of a measure over the relevés of the sets of a visit
@@ -99,7 +115,7 @@ type Fatigue struct {
 	U         float64    `json:"u"`          // standard uncertainty of PerReleve
 	DOF       float64    `json:"dof"`
 	CI95      [2]float64 `json:"ci95"`
-	Clear     bool       `json:"clear"` // the interval excludes 0
+	Clear     bool       `json:"clear"` // the interval excludes 0, and the measure is a declared one
 }
 
 // perPair is the measure that is one number for both feet.
@@ -115,11 +131,18 @@ func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", m, r.Recording, r.N, r.Value)
 		}
 	}
+	rows = slices.Clone(rows)
+	slices.SortStableFunc(rows, func(a, b Row) int {
+		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
+	})
 	all := histories(m, rows)
-	f := &FollowUp{Dancer: dancer, Measure: m, Series: []Series{}, Warnings: []measure.Warning{}, Texts: []string{}}
+	f := &FollowUp{
+		Dancer: dancer, Measure: m, Series: []Series{}, Effect: mountingEffect(m, dancer, rows),
+		Warnings: []measure.Warning{}, Texts: []string{},
+	}
 	for _, r := range all {
 		if r.dancer == dancer {
-			f.Series = append(f.Series, r.series(repeatability(r, all)))
+			f.Series = append(f.Series, r.series(m, f.Effect, repeatability(r, all)))
 		}
 	}
 	if len(f.Series) == 0 {
@@ -163,15 +186,15 @@ type visit struct {
 // set is the relevés of one recording, all in one mounting.
 type set struct {
 	recording, mounting string
-	n, value            []float64
+
+	n, value           []float64
+	seatU, dof, stripU []float64    // uncertainty of value: of the seat, degrees of freedom, what else the strip adds
+	feet               [][2]float64 // the values that value is made of: itself, or left and right
+	both               bool         // value is left − right
 }
 
-// histories sorts rows, given in any order, into histories.
+// histories divides rows, sorted by time, into histories.
 func histories(m measure.Measure, rows []Row) []*history {
-	rows = slices.Clone(rows)
-	slices.SortStableFunc(rows, func(a, b Row) int {
-		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
-	})
 	type pair struct {
 		dancer, recording string
 		n                 int
@@ -179,29 +202,29 @@ func histories(m measure.Measure, rows []Row) []*history {
 	lefts := map[pair]Row{}
 	var all []*history
 	at := map[key]*history{}
-	add := func(r Row, side Side) {
+	add := func(r Row, side Side, feet ...float64) {
 		k := key{r.Dancer, side, r.Shoe, r.Support, r.Rise}
 		if at[k] == nil {
 			at[k] = &history{key: k}
 			all = append(all, at[k])
 		}
-		at[k].add(r)
+		at[k].add(r, feet)
 	}
 	for _, r := range rows {
 		switch {
 		case m == perPair:
 			if r.Foot == device.Left {
-				add(r, Both)
+				add(r, Both, r.Value)
 			}
 			continue
 		case r.Foot == device.Left:
 			lefts[pair{r.Dancer, r.Recording, r.N}] = r
-			add(r, Left)
+			add(r, Left, r.Value)
 			continue
 		}
-		add(r, Right)
+		add(r, Right, r.Value)
 		if l, both := lefts[pair{r.Dancer, r.Recording, r.N}]; both {
-			add(leftLessRight(l, r), Between)
+			add(leftLessRight(l, r), Between, l.Value, r.Value)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b *history) int {
@@ -216,6 +239,8 @@ func histories(m measure.Measure, rows []Row) []*history {
 func leftLessRight(l, r Row) Row {
 	d := l
 	d.Value = l.Value - r.Value
+	d.U, d.USeat = math.Hypot(l.U, r.U), math.Hypot(l.USeat, r.USeat)
+	d.DOF = min(l.dof(), r.dof())
 	d.Strip = joinNames(l.Strip, r.Strip)
 	d.Shoe = joinNames(l.Shoe, r.Shoe)
 	d.Version = joinNames(l.Version, r.Version)
@@ -235,8 +260,16 @@ func joinNames(l, r string) string {
 	return l + " / " + r
 }
 
-// add adds a row.
-func (r *history) add(row Row) {
+// dof returns the degrees of freedom of the uncertainty.
+func (r Row) dof() float64 {
+	if r.DOF == 0 {
+		return math.Inf(1)
+	}
+	return r.DOF
+}
+
+// add adds a row whose value is made of these values of one foot or two.
+func (r *history) add(row Row, feet []float64) {
 	i := slices.IndexFunc(r.visits, func(v *visit) bool { return v.name == row.Visit })
 	if i < 0 {
 		i = len(r.visits)
@@ -256,13 +289,21 @@ func (r *history) add(row Row) {
 	}
 	s := v.sets[j]
 	s.n, s.value = append(s.n, float64(row.N)), append(s.value, row.Value)
+	s.seatU, s.dof = append(s.seatU, row.USeat), append(s.dof, row.dof())
+	s.stripU = append(s.stripU, math.Sqrt(max(0, row.U*row.U-row.USeat*row.USeat)))
+	var values [2]float64
+	copy(values[:], feet)
+	s.feet, s.both = append(s.feet, values), len(feet) > 1
 }
 
-// mountings returns the mean of every mounting. A mounting without a name counts
-// as a new one, or is left out where only named ones are asked for.
-func (v *visit) mountings(named bool) (means []float64) {
-	values := map[string][]float64{}
-	var order []string
+// groups returns the values of every mounting. A mounting without a name counts as a
+// new one.
+func (v *visit) groups() [][]float64 { return v.byMounting(false) }
+
+// byMounting is groups, without mountings that have no name where only named ones are
+// asked for.
+func (v *visit) byMounting(named bool) (groups [][]float64) {
+	at := map[string]int{}
 	for _, s := range v.sets {
 		name := "named " + s.mounting
 		if s.mounting == "" {
@@ -271,19 +312,27 @@ func (v *visit) mountings(named bool) (means []float64) {
 			}
 			name = "unnamed " + s.recording
 		}
-		if values[name] == nil {
-			order = append(order, name)
+		i, known := at[name]
+		if !known {
+			i = len(groups)
+			at[name], groups = i, append(groups, nil)
 		}
-		values[name] = append(values[name], s.value...)
+		groups[i] = append(groups[i], s.value...)
 	}
-	for _, name := range order {
-		means = append(means, mean(values[name]))
+	return groups
+}
+
+// means returns the mean of each group.
+func means(groups [][]float64) []float64 {
+	out := make([]float64, len(groups))
+	for i, g := range groups {
+		out[i] = mean(g)
 	}
-	return means
+	return out
 }
 
 // mean returns the mean of the means of the mountings.
-func (v *visit) mean() float64 { return mean(v.mountings(false)) }
+func (v *visit) mean() float64 { return mean(means(v.groups())) }
 
 // mean returns the arithmetic mean.
 func mean(x []float64) (m float64) {
@@ -294,26 +343,29 @@ func mean(x []float64) (m float64) {
 }
 
 // series compares every visit with the reference.
-func (r *history) series(repeatability *Repeatability) Series {
+func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *Repeatability) Series {
 	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Repeat: repeatability}
 	from := max(0, slices.IndexFunc(r.visits, func(v *visit) bool { return v.baseline }))
 	reference := r.visits[from]
+	atReference := r.estimateOf(reference, of)
+	declared := m.Describe().Kind == measure.Declared
 	for i, v := range r.visits {
+		now := r.estimateOf(v, of)
 		p := Point{
 			Visit: v.name, At: v.at, Baseline: v.baseline, Reference: i == from,
-			Mountings: len(v.mountings(false)), Mean: v.mean(), Fatigue: v.fatigue(),
+			Mountings: len(v.groups()), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
 		}
 		for _, one := range v.sets {
 			p.N += len(one.value)
 			p.Recordings = append(p.Recordings, one.recording)
 		}
 		if i != from {
-			change := p.Mean - reference.mean()
-			p.Change = &change
+			change := p.Mean - atReference.mean
+			p.Change, p.OfChange = &change, now.changeFrom(atReference)
 			p.Flags = flags(reference, v)
-			if repeatability != nil {
+			if declared && repeatability != nil && p.OfChange != nil {
 				p.Wording = WithinNoise
-				if math.Abs(change) > repeatability.MDC95 {
+				if math.Abs(change) > repeatability.MDC95 && p.OfChange.excludesZero() {
 					p.Wording = BeyondNoise
 				}
 			}
@@ -325,7 +377,7 @@ func (r *history) series(repeatability *Repeatability) Series {
 
 // fatigue returns the common slope of the sets of a visit, nil where it has no
 // uncertainty.
-func (v *visit) fatigue() *Fatigue {
+func (v *visit) fatigue(declared bool) *Fatigue {
 	var sets []stats.Group
 	for _, s := range v.sets {
 		sets = append(sets, stats.Group{X: s.n, Y: s.value})
@@ -337,6 +389,6 @@ func (v *visit) fatigue() *Fatigue {
 	ci := t.Interval95()
 	return &Fatigue{
 		Sets: len(sets), N: t.N, PerReleve: t.Slope, U: t.U, DOF: t.DOF,
-		CI95: [2]float64{ci.Lo, ci.Hi}, Clear: !ci.Contains(0),
+		CI95: [2]float64{ci.Lo, ci.Hi}, Clear: declared && !ci.Contains(0),
 	}
 }

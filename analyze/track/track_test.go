@@ -13,7 +13,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 
 	"aplomb/analyze/measure"
@@ -62,7 +61,9 @@ func TestSEMOfShroutAndFleiss(t *testing.T) {
 	assert.Equal(t, 18.0, r.DOF)
 	assert.Equal(t, Remountings, r.From)
 	assert.False(t, r.Pooled)
-	assert.InDelta(t, 1.96*math.Sqrt(2*6.26), r.MDC95, 5e-3)
+	// 2.101: the 0.975 quantile of t with 18 degrees of freedom (JCGM 100:2008, table G.2,
+	// which gives 2.10).
+	assert.InDelta(t, 2.101*math.Sqrt(2*6.26), r.MDC95, 5e-3)
 }
 
 // By hand: baseline means −4, −5, −4, −5, −4, −5 have a mean of −4.5 and a variance
@@ -82,9 +83,9 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, math.Sqrt(0.3), s.Repeat.SEM, 1e-12)
 	assert.Equal(t, 5.0, s.Repeat.DOF)
 	assert.Equal(t, BaselineVisits, s.Repeat.From)
-	// 1.96·√2·0.5477 = 1.518.
-	assert.InDelta(t, 1.518, s.Repeat.MDC95, 5e-4)
-	assert.InDelta(t, 2*distuv.StudentsT{Sigma: 1, Nu: 5}.CDF(1.96)-1, s.Repeat.Coverage, 1e-12)
+	// 2.57·√2·0.5477 = 1.991, with t for 5 degrees of freedom of JCGM 100:2008, table G.2.
+	assert.InDelta(t, 1.991, s.Repeat.MDC95, 5e-3)
+	assert.Equal(t, 0.95, s.Repeat.Coverage)
 
 	assert.True(t, s.Points[0].Reference)
 	assert.Nil(t, s.Points[0].Change)
@@ -93,8 +94,7 @@ func TestChangeAgainstBaseline(t *testing.T) {
 	assert.InDelta(t, 3, *s.Points[7].Change, 1e-9)
 	assert.Equal(t, BeyondNoise, s.Points[7].Wording)
 
-	assert.Equal(t, "The smallest change beyond noise is 1.5 mm, from baseline visits of this dancer (5 degrees of freedom)."+
-		" From so few it holds 89 % of changes by chance rather than 95 %.", s.Repeat.Say(measure.Over))
+	assert.Equal(t, "The minimal detectable change is 2.0 mm, from baseline visits of this dancer (5 degrees of freedom).", s.Repeat.Say(measure.Over))
 }
 
 // A dancer without repetitions is compared with the repeatability of all dancers; where
@@ -301,7 +301,7 @@ func TestFollowRefuses(t *testing.T) {
 }
 
 // For simulated dancers whose visits differ only at random, the share of changes called
-// beyond noise is 1 − Coverage.
+// larger than the minimal detectable change is 1 − Coverage, from 5 degrees of freedom too.
 func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	g := rand.New(rand.NewPCG(8, 8))
 	const dancers = 600

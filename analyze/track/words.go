@@ -24,22 +24,21 @@ func (r *Repeatability) Say(m measure.Measure) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
-	said := fmt.Sprintf("The smallest change beyond noise is %s, from %s %s (%.0f degrees of freedom).", amountText(m, r.MDC95), what, whose, r.DOF)
+	said := fmt.Sprintf("The minimal detectable change is %s, from %s %s (%.0f degrees of freedom).", amountText(m, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."
-	}
-	if r.Coverage < 0.93 {
-		said += fmt.Sprintf(" From so few it holds %.0f %% of changes by chance rather than 95 %%.", 100*r.Coverage)
 	}
 	return said
 }
 
 // Parts returns the slope a relevé, its 95 % interval and the wording as texts for a
-// table.
+// table. Exploratory measures have no wording.
 func (f *Fatigue) Parts(m measure.Measure) (perReleve, interval, wording string) {
-	wording = "could be chance"
-	if f.Clear {
+	switch {
+	case f.Clear:
 		wording = "clear"
+	case m.Describe().Kind == measure.Declared:
+		wording = "could be chance"
 	}
 	return slopeText(m, f.PerReleve), slopeText(m, f.CI95[0]) + " to " + slopeText(m, f.CI95[1]), wording
 }

@@ -20,7 +20,7 @@ import (
 )
 
 func newCompare(o environment) *cobra.Command {
-	from := &lookup.Choice{Now: o.now()}
+	from := &lookup.Choice{Together: true, Now: o.now()}
 	var base string
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -38,8 +38,10 @@ A shoe is preferred only if it gets the dancer over the box and the other does
 not, or both miss on the same side and it is nearer, and that is clear.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. The others are set against the shoe of the first recording, which in a
-fitting is the one worn on arrival, unless --base names another.`,
+choose. Without --visit they are of the dancer's last visit; --visit all takes
+all visits together, and adds to every interval what differs between days. The
+other shoes are set against the shoe of the first recording, which in a fitting
+is the one worn on arrival, unless --base names another.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
@@ -80,7 +82,7 @@ func printNumbers(w io.Writer, p lookup.Recordings) {
 }
 
 func newNext(o environment) *cobra.Command {
-	from := &lookup.Choice{Now: o.now()}
+	from := &lookup.Choice{Together: true, Now: o.now()}
 	var base, shoe string
 	var seen advise.Observations
 	var asJSON bool
@@ -99,7 +101,9 @@ one. Three things only an eye can see: say them with --bulging, --low-crown and
 --pain. With pain nothing is offered: stop, and hand over to the dancer's
 clinician. In the logbook the pain of the visit says so too.
 
-Recordings are files, or those in the logbook that --dancer and --visit choose.`,
+Recordings are files, or those in the logbook that --dancer and --visit choose.
+Without --visit they are of the dancer's last visit; --visit all takes all
+visits together, and adds to every interval what differs between days.`,
 		Example: `  aplomb next --dancer D7 --visit today
   aplomb next a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb next *.mcap --shoe A --low-crown`,
@@ -150,13 +154,18 @@ func newTrack() *cobra.Command {
 		Long: `Follow a measure of a dancer over visits, on each foot and left less right.
 
 Every visit is set against the first that is marked as baseline, or else the
-first. The change is
-  beyond noise  if it is larger than the minimal detectable change, 1.96·√2
-                times the standard error of measurement
+first. The change of over, medial, contact share, load or load share is
+  beyond noise  if it is larger than the minimal detectable change, t·√2 times
+                the standard error of measurement, and its 95 % interval leaves
+                0 out
   within noise  if not
-The error is that of baseline visits, or of mountings on one day: of this
-dancer, or where those are too few of every dancer in the logbook. It is never
-taken from the follow-up itself, where recovery would count as error.
+Other measures have no such wording. The error is that of baseline visits, or of
+mountings on one day: of this dancer, or where those are too few of every dancer
+in the logbook. It is never taken from the follow-up itself, where recovery
+would count as error. The interval is that of the two visits, with their
+relevés, seats and mounting effect, as in aplomb compare. t is the quantile of
+Student's t with the degrees of freedom of the error. Every visit is judged by
+itself, whatever the number of visits.
 
 One shoe is followed at a time, under the same support and rise. What it says is
 what was measured: it is no advice on return to dance.

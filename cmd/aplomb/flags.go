@@ -231,7 +231,7 @@ func choiceFlagsButShoe(cmd *cobra.Command, c *lookup.Choice) {
 	cmd.Args = func(_ *cobra.Command, args []string) error { return c.Check(args) }
 	cmd.ValidArgsFunction = completeFiles("mcap")
 	cmd.Flags().StringVar(&c.Dancer, "dancer", "", "`CODE` of a dancer: recordings of theirs, from the logbook")
-	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name")
+	cmd.Flags().StringVar(&c.Visit, "visit", "", "only those of one `VISIT`: today, last or its name; all for all of them")
 	logbookFlag(cmd, &c.Folder)
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "visit", completeCodes(visitNames))

@@ -32,7 +32,7 @@ var (
 )
 
 func newReport(o environment) *cobra.Command {
-	from := &lookup.Choice{Now: o.now()}
+	from := &lookup.Choice{Together: true, Now: o.now()}
 	var out, base, sheet, unit string
 	cmd := &cobra.Command{
 		Use:   "report [FILE.mcap…]",
@@ -50,7 +50,9 @@ func newReport(o environment) *cobra.Command {
 An earlier report of that name is replaced.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. The progress sheet is of all visits of a dancer, and tells of pain too.`,
+choose. Without --visit they are of the dancer's last visit; --visit all takes
+all visits together, and adds to every interval what differs between days. The
+progress sheet is of all visits of a dancer, and tells of pain too.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
   aplomb report --dancer D7 --visit last --out report.html
   aplomb report a1.mcap --out a1.html
@@ -118,7 +120,7 @@ func writeProgress(cmd *cobra.Command, from *lookup.Choice, args []string, path 
 	var d report.ProgressData
 	var err error
 	switch {
-	case from.Visit != "":
+	case from.Visit != "" && from.Visit != lookup.AllVisits:
 		return usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
 	case len(args) == 0 && from.Dancer == "":
 		return usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
@@ -143,7 +145,7 @@ func writeProgress(cmd *cobra.Command, from *lookup.Choice, args []string, path 
 }
 
 func newPlot(o environment) *cobra.Command {
-	from := &lookup.Choice{Now: o.now()}
+	from := &lookup.Choice{Together: true, Now: o.now()}
 	var out, format, base string
 	cmd := &cobra.Command{
 		Use:   "plot [FILE.mcap…]",
@@ -161,7 +163,8 @@ Pictures of these names that are in DIR already are replaced. SVG and PNG carry
 the provenance of their numbers.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose.`,
+choose. Without --visit they are of the dancer's last visit; --visit all takes
+all visits together, and adds to every interval what differs between days.`,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
   aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,

@@ -65,7 +65,6 @@ type progress struct {
 	Other          string // series that are not on the sheet
 	Trends         []template.HTML
 	Groups         []changeGroup
-	Coverage       string // the lowest coverage of a band, where it is below enoughCoverage
 	Lines          []visitLine
 	About          []string // notes on all visits together
 	Footnotes      []footnote
@@ -103,7 +102,6 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	if err := p.addMeasures(measures); err != nil {
 		return err
 	}
-	p.Coverage = leastCoverage(measures)
 	p.addVisits(measures)
 	var b bytes.Buffer
 	if err := progressPage().Execute(&b, p); err != nil {

@@ -62,27 +62,6 @@ func (m sheetMeasure) signed(v float64, extra int) string {
 	return words.Signed(v*m.Scale, m.Decimals+extra)
 }
 
-// enoughCoverage is the lowest coverage at which the sheet calls a band one of 95 %
-// without comment. Its value is our own choice.
-const enoughCoverage = 0.93
-
-// leastCoverage returns the lowest coverage of a band, in words: the share of
-// changes by chance that the band holds. It is empty where that is enough.
-func leastCoverage(measures []sheetMeasure) string {
-	coverage := 1.0
-	for _, m := range measures {
-		for _, s := range m.sides {
-			if s.Repeat != nil {
-				coverage = min(coverage, s.Repeat.Coverage)
-			}
-		}
-	}
-	if coverage >= enoughCoverage {
-		return ""
-	}
-	return say("progress holds", words.Number(100*coverage, 0))
-}
-
 // noiseFrom returns in words what a measure's repeatability was estimated from.
 func noiseFrom(r *track.Repeatability) string {
 	return say(map[bool]map[track.SEMSource]string{

@@ -142,6 +142,8 @@ func Warning(w measure.Warning) string {
 		return trendSentence(w)
 	case measure.MountingsScatter:
 		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger counts, and a trend is not taken for warming up or tiring", v.MM, v.ExpectedMM)
+	case measure.SeveralVisits:
+		return fmt.Sprintf("relevés of %d visits are taken together: days differ as well as mountings, over by %s mm (standard deviation), which is part of every interval", v.N, Number(v.MM, 1))
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:

@@ -147,6 +147,8 @@ var sentences = map[measure.Code][]sentence{
 	},
 	measure.MountingsScatter: {{"", 0, measure.Values{MM: 2.14, ExpectedMM: 0.41},
 		"the place of the load differs between mountings by 2.1 mm (standard deviation), more than relevés and the seats of the strips explain (0.4 mm): the larger counts, and a trend is not taken for warming up or tiring"}},
+	measure.SeveralVisits: {{"", 0, measure.Values{N: 5, MM: 0.31},
+		"relevés of 5 visits are taken together: days differ as well as mountings, over by 0.3 mm (standard deviation), which is part of every interval"}},
 	measure.SeveralFloors: {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
 	measure.SeveralConditions: {{"", 0, measure.Values{Properties: []string{"support", "floor"}},
 		"recordings under different conditions (support, floor) are kept apart and not compared with each other"}},

@@ -22,6 +22,9 @@ import (
 // still gets an answer from the others.
 func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options) ([]*measure.Result, error) {
 	opt.Software = software.Provenance()
+	if p.Note != "" {
+		fmt.Fprintln(w, p.Note)
+	}
 	progress := console.NewProgress(w)
 	defer progress.Clear()
 	var prepared []*analyze.Prepared

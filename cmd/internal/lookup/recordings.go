@@ -3,6 +3,7 @@ package lookup
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,8 +20,30 @@ import (
 // dancer, a visit or a shoe.
 type Choice struct {
 	Folder              Folder
-	Dancer, Visit, Shoe string
-	Now                 time.Time
+	Dancer, Visit, Shoe string // Visit may be "all"
+	// Together is set for a command that takes recordings together: those of a dancer are
+	// then of the last visit unless Visit says which.
+	Together bool
+	Now      time.Time
+}
+
+// AllVisits is what is typed for every visit of a dancer.
+const AllVisits = "all"
+
+// keepLastVisit leaves the recordings of the last visit.
+func (p *Recordings) keepLastVisit() {
+	if len(p.Entries) == 0 {
+		return
+	}
+	visits := map[int64]bool{}
+	for _, r := range p.Entries {
+		visits[r.VisitID] = true
+	}
+	last := p.Entries[len(p.Entries)-1]
+	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool { return r.VisitID != last.VisitID })
+	if len(visits) > 1 {
+		p.Note = fmt.Sprintf("visit %s, the last of %d; --visit names another, --visit all takes all together", last.VisitName, len(visits))
+	}
 }
 
 // Check returns a usage error unless recordings are chosen in one way: by the files
@@ -45,6 +68,7 @@ type Recordings struct {
 	Pain    bool                // the pain in the last of their visits asks to stop
 	Earlier []mounting.Row      // relevés of the other recordings of the logbook that show how mountings differ
 	Checks  []scale.Check       // of all strips of the logbook
+	Note    string              // which visit was chosen where nobody named one, and how to choose another; "" otherwise
 }
 
 // Find returns the recordings: the files in args, or those in the logbook in the
@@ -61,6 +85,9 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		p.Entries, err = l.Recordings(which)
 		if err == nil && len(p.Entries) == 0 {
 			err = errors.New("no recordings" + said + " in the logbook")
+		}
+		if c.Together && c.Dancer != "" && c.Visit == "" {
+			p.keepLastVisit()
 		}
 		for _, r := range p.Entries {
 			p.Paths = append(p.Paths, r.Path)
@@ -91,7 +118,7 @@ func (c *Choice) filter(l *logbook.Logbook) (f logbook.Filter, said string, err 
 		}
 		f.Dancer, said = d.Code, " of dancer "+d.Code
 	}
-	if c.Visit != "" {
+	if c.Visit != "" && c.Visit != AllVisits {
 		v, err := Visit(l, c.Dancer, c.Visit, c.Now)
 		if err != nil {
 			return f, "", err

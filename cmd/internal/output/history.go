@@ -65,7 +65,11 @@ func printPoints(w io.Writer, of measure.Measure, s track.Series) {
 	for _, p := range s.Points {
 		change, said := "", string(p.Wording)
 		if p.Change != nil {
-			change = show.Difference(*p.Change, nil)
+			var ci *[2]float64
+			if p.OfChange != nil {
+				ci = &p.OfChange.CI95
+			}
+			change = show.Difference(*p.Change, ci)
 		}
 		if p.Reference {
 			said = "reference"
@@ -77,7 +81,7 @@ func printPoints(w io.Writer, of measure.Measure, s track.Series) {
 			p.Visit, value(p.Mean), change, said, strconv.Itoa(p.N), strconv.Itoa(p.Mountings), strings.Join(p.Recordings, ", "),
 		})
 	}
-	text.Table(w, []string{"visit", "mean", "change", "", "relevés", "mountings", "recordings"}, rows)
+	text.Table(w, []string{"visit", "mean", "change (95 %)", "", "relevés", "mountings", "recordings"}, rows)
 	for _, p := range s.Points {
 		for _, flag := range p.Flags {
 			fmt.Fprintln(w, text.Wrap(p.Visit+": "+string(flag)))

@@ -1,0 +1,114 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
+	"aplomb/device"
+)
+
+// visitsOf returns the name of the visit of each result: that of its metadata, or else a
+// name for the recordings without a pause of visitPause between them.
+func visitsOf(results []*measure.Result) []string {
+	order := make([]int, len(results))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return results[a].Meta.Started.Compare(results[b].Meta.Started) })
+	names := make([]string, len(results))
+	pauses := 0
+	for k, i := range order {
+		if k > 0 && results[i].Meta.Started.Sub(results[order[k-1]].Meta.Started) > visitPause {
+			pauses++
+		}
+		if names[i] = results[i].Meta.Visit; names[i] == "" {
+			names[i] = fmt.Sprintf("unnamed %d", pauses)
+		}
+	}
+	return names
+}
+
+// poolDays finds the day effects where the relevés are of several visits: by how much a
+// measure of one shoe and foot differs between visits beyond relevés, seats and mounting
+// effect. They are estimated as mounting effects are, with the visits in place of the
+// mountings, from the recordings in hand. What is assumed about mountings is assumed about
+// days as well, which is our assumption too.
+func (c *Comparison) poolDays(pools []*pool) {
+	visits := map[string]bool{}
+	for _, p := range pools {
+		for _, v := range p.visit {
+			visits[v] = true
+		}
+	}
+	if len(visits) < 2 {
+		return
+	}
+	c.Visits, c.Days = len(visits), map[measure.Measure]mounting.Effect{}
+	for _, m := range measure.All() {
+		var rows []mounting.Row
+		for _, p := range pools {
+			if m == measure.LoadShare && p.foot == device.Right {
+				continue // one number for both feet
+			}
+			rows = append(rows, p.dayRows(m)...)
+		}
+		for i := range rows {
+			rows[i].Dancer = c.Dancer
+		}
+		c.Days[m] = mounting.New(rows).Effect(c.Dancer, m)
+	}
+	for _, p := range pools {
+		p.days = c.Days
+	}
+	c.warn(measure.SeveralVisits, measure.Values{N: c.Visits, MM: c.Days[measure.Over].SD})
+}
+
+// dayRows returns the values of a measure by visit. Their uncertainty is what the mountings
+// of the visit contribute to its mean.
+func (p *pool) dayRows(m measure.Measure) (rows []mounting.Row) {
+	s, ok := p.sample(m)
+	if !ok {
+		return nil
+	}
+	mountings := map[string]map[int]bool{}
+	for i, v := range p.visit {
+		if mountings[v] == nil {
+			mountings[v] = map[int]bool{}
+		}
+		mountings[v][p.mounting[i]] = true
+	}
+	for i := range p.releves {
+		r := &p.releves[i]
+		v, ok := r.Value(m)
+		if !ok {
+			continue
+		}
+		seat, _ := mounting.Seat(r.Hold, m)
+		n := float64(len(mountings[p.visit[i]]))
+		rows = append(rows, mounting.Row{
+			Group: fmt.Sprintf("%s, %s, %v", p.label, p.foot, p.conditions), Mounting: p.visit[i], Measure: m, Value: v,
+			SeatU: math.Sqrt((seat*seat + s.effect.Variance) / n),
+		})
+	}
+	return rows
+}
+
+// effectiveVisits returns the effective number of visits, 1/Σ(nᵥ/n)² with nᵥ of n relevés in
+// visit v, and the visit if it is the only one.
+func effectiveVisits(visits []string) (effective float64, only string) {
+	count := map[string]int{}
+	for _, v := range visits {
+		count[v]++
+	}
+	squares, n := 0.0, float64(len(visits))
+	for _, k := range count {
+		squares += float64(k*k) / (n * n)
+	}
+	if len(count) == 1 {
+		only = visits[0]
+	}
+	return 1 / squares, only
+}

@@ -1,0 +1,121 @@
+package compare
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
+)
+
+// overDays simulates recordings of two shoes over visits, each shoe mounted once a visit.
+// The place of the load in a shoe differs between visits by a standard deviation of dayMM.
+func overDays(g *rand.Rand, visits int, dayMM float64) (all []*measure.Result) {
+	press := fitting{recording: 0.3, seat: 0.2, claimed: 0.2, evidence: measure.EvidencePress, mountings: 1}
+	for visit := range visits {
+		for i, r := range press.recordings(g) {
+			r.Meta.Visit = fmt.Sprint("visit ", visit)
+			r.Meta.Started = time.Date(2026, 3, 1+7*visit, 17, i, 0, 0, time.UTC)
+			off := [2]float64{dayMM * g.NormFloat64(), dayMM * g.NormFloat64()}
+			for k := range r.Releves {
+				h := *r.Releves[k].Hold
+				h.OverMM += off[r.Releves[k].Foot]
+				r.Releves[k].Hold = &h
+			}
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// One visit has no day effect. Several have one, which is said, and which is a component
+// of the difference with the variance day²·(1/v_A + 1/v_B).
+func TestDayEffect(t *testing.T) {
+	g := rand.New(rand.NewPCG(13, 6))
+	all := overDays(g, 4, 1)
+	one, err := Results(all[:2], Options{})
+	require.NoError(t, err)
+	assert.Zero(t, one.Visits)
+	assert.Nil(t, one.Days)
+
+	c, err := Results(all, Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 4, c.Visits)
+	day := c.Days[measure.Over]
+	assert.Greater(t, day.SD, 0.3)
+	assert.Equal(t, mounting.OfDancer, day.From, "2 shoes and 2 feet on 4 days: 12 degrees of freedom")
+	assert.Equal(t, 12.0, day.DOF)
+	assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralVisits, measure.Values{N: 4, MM: day.SD}))
+
+	d := c.Differences[0]
+	require.Equal(t, measure.Over, d.Measure)
+	days := day.SD * day.SD * 2 / 4
+	assert.Greater(t, d.U*d.U, days)
+	assert.InDelta(t, days/(d.U*d.U), c.RestsOn.Day, 1e-9)
+	assert.InDelta(t, 1, c.RestsOn.Dancer+c.RestsOn.Mounting+c.RestsOn.Effect+c.RestsOn.Day+c.RestsOn.Sensor, 1e-9)
+	require.NotNil(t, d.DOF)
+	assert.Less(t, *d.DOF, 30.0)
+}
+
+// Two shoes of one visit are compared without a day effect, also where another visit is in
+// the comparison, since a day is the same for both.
+func TestShoesOfOneVisitHaveNoDayBetweenThem(t *testing.T) {
+	a := sample{visits: 1, visit: "1", n: 3, mountings: 1, days: mounting.Share{Variance: 1, Term: 1}}
+	b := a
+	assert.Zero(t, contrastOf(a, b).days)
+	b.visit = "2"
+	assert.Equal(t, mounting.Share{Variance: 2, Term: 4}, contrastOf(a, b).days)
+}
+
+// Recordings without a name of their visit are of another one after a pause.
+func TestVisitsOfRecordings(t *testing.T) {
+	at := func(visit string, hour int) *measure.Result {
+		r := &measure.Result{}
+		r.Meta.Visit, r.Meta.Started = visit, time.Date(2026, 3, 2, hour, 0, 0, 0, time.UTC)
+		return r
+	}
+	assert.Equal(t, []string{"unnamed 1", "unnamed 0", "unnamed 0", "v", "unnamed 2"},
+		visitsOf([]*measure.Result{at("", 25), at("", 17), at("", 18), at("v", 26), at("", 49)}))
+}
+
+// Days that differ make no false difference between identical shoes, in 100 simulated
+// dancers or, where APLOMB_LONG is set, 1,000.
+func TestDaysMakeNoDifference(t *testing.T) {
+	n := 100
+	if os.Getenv("APLOMB_LONG") != "" {
+		n = 1000
+	}
+	for i, row := range []struct {
+		visits int
+		dayMM  float64
+	}{{5, 0}, {5, 1}, {3, 1}} {
+		g := rand.New(rand.NewPCG(13, uint64(60+i)))
+		clear, holds := 0, 0
+		for range n {
+			c, err := Results(overDays(g, row.visits, row.dayMM), Options{})
+			require.NoError(t, err)
+			over := false
+			for _, d := range c.Differences {
+				if d.Measure == measure.Over {
+					over = over || d.Wording == Clear
+					if d.CI95[0] <= 0 && 0 <= d.CI95[1] {
+						holds++
+					}
+				}
+			}
+			if over {
+				clear++
+			}
+		}
+		what := fmt.Sprintf("%d visits, days %.0f mm apart", row.visits, row.dayMM)
+		t.Logf("%s: over is clear in %.1f %%, intervals hold the difference in %.1f %%", what, 100*float64(clear)/float64(n), 50*float64(holds)/float64(n))
+		limit{0.06}.atMost(t, clear, n, what+": over is clear")
+		limit{0.93}.atLeast(t, holds, 2*n, what+": the interval holds the difference")
+	}
+}

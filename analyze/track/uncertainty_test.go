@@ -1,0 +1,125 @@
+package track
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
+	"aplomb/device"
+)
+
+// seated gives rows a standard uncertainty that is all the seat's.
+func seated(u float64, rows []Row) []Row {
+	for i := range rows {
+		rows[i].U, rows[i].USeat = u, u
+	}
+	return rows
+}
+
+// A change is within noise where the visits themselves are not known better, however
+// well mountings repeated.
+func TestChangeWithinTheUncertaintyOfItsVisits(t *testing.T) {
+	var rows []Row
+	for week := range 6 {
+		for mounting := range 2 {
+			over := -4 + 0.02*float64(mounting)
+			if week == 5 {
+				over += 0.9
+			}
+			rows = append(rows, one("D7", week, mounting, false, device.Left, over-0.1, over, over+0.1)...)
+		}
+	}
+	known, err := Follow(measure.Over, "D7", seated(0.05, rows))
+	require.NoError(t, err)
+	p := known.Series[0].Points[5]
+	require.InDelta(t, 0.9, *p.Change, 1e-9)
+	assert.Equal(t, BeyondNoise, p.Wording)
+
+	unknown, err := Follow(measure.Over, "D7", seated(1.6, rows))
+	require.NoError(t, err)
+	s := unknown.Series[0]
+	assert.Equal(t, known.Series[0].Repeat, s.Repeat)
+	assert.Less(t, s.Repeat.MDC95, 0.9)
+	assert.Greater(t, (s.Points[5].OfMean.CI95[1]-s.Points[5].OfMean.CI95[0])/2, 2.2, "a visit reads ± 2.2 or more")
+	assert.Equal(t, WithinNoise, s.Points[5].Wording)
+}
+
+// What is beyond noise has an interval that leaves 0 out, and no exploratory measure has
+// a wording.
+func TestBeyondNoiseIsBeyondTheVisitsToo(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var rows []Row
+		v := rapid.Float64Range(-1, 1)
+		for week := range 6 {
+			shift := rapid.Float64Range(-3, 3).Draw(t, "shift")
+			for mounting := range 2 {
+				rows = append(rows, one("D7", week, mounting, false, device.Left, shift+v.Draw(t, "a"), shift+v.Draw(t, "b"))...)
+			}
+		}
+		rows = seated(rapid.Float64Range(0, 2).Draw(t, "seat"), rows)
+		f, err := Follow(measure.Over, "D7", rows)
+		require.NoError(t, err)
+		for _, p := range f.Series[0].Points[1:] {
+			ci := p.OfChange.CI95
+			beyond := math.Abs(*p.Change) > f.Series[0].Repeat.MDC95 && (ci[0] > 0 || ci[1] < 0)
+			assert.Equal(t, beyond, p.Wording == BeyondNoise)
+		}
+		f, err = Follow(measure.PeakPressure, "D7", rows)
+		require.NoError(t, err)
+		for _, p := range f.Series[0].Points {
+			assert.Empty(t, p.Wording)
+		}
+	})
+}
+
+// The same relevés give the same uncertainty, degrees of freedom and interval whether
+// they are two visits in one shoe or two shoes in one visit.
+func TestUncertaintyIsThatOfAComparison(t *testing.T) {
+	start := time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
+	strip := &device.Strip{Name: "L-01"}
+	at := func(visit, shoe string, n int, mounting string, over ...float64) *measure.Result {
+		r := &measure.Result{
+			Recording: measure.Recording{File: visit + shoe + mounting, Dancer: "D7"},
+			Meta:      device.Metadata{Dancer: "D7", Visit: visit, Started: start.Add(time.Duration(n) * time.Hour)},
+		}
+		r.Meta.Sides[device.Left] = &device.Side{
+			Strip: strip, Shoe: &device.Shoe{Code: shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}, Mounting: mounting,
+		}
+		r.Platforms.Left = &measure.Platform{}
+		for i, mm := range over {
+			seat := measure.Effect{
+				Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidencePress,
+				U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: 0.4, DOF: 9}},
+			}
+			r.Releves = append(r.Releves, measure.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured,
+				Hold: &measure.Hold{OverMM: mm, UOverMM: 0.4, DOFOver: 9, Effects: []measure.Effect{seat}}})
+		}
+		return r
+	}
+	fitting := func(first, second, a, b string) []*measure.Result {
+		return []*measure.Result{
+			at(first, a, 0, "1", -4, -4.3, -3.8), at(first, a, 1, "2", -3.2, -3.6, -3.1),
+			at(second, b, 2, "3", -2.1, -1.8, -2.4), at(second, b, 3, "4", -1.4, -1.9, -1.5),
+		}
+	}
+	c, err := compare.Results(fitting("1", "1", "A", "B"), compare.Options{})
+	require.NoError(t, err)
+	f, err := Follow(measure.Over, "D7", Rows(measure.Over, fitting("1", "2", "A", "A")))
+	require.NoError(t, err)
+	require.Equal(t, measure.Over, c.Differences[0].Measure)
+	d, p := c.Differences[0], f.Series[0].Points[1]
+	require.NotNil(t, d.DOF)
+	assert.InDelta(t, d.Difference, *p.Change, 1e-12)
+	assert.InDelta(t, d.U, p.OfChange.U, 1e-12)
+	assert.InDelta(t, *d.DOF, float64(p.OfChange.DOF), 1e-9)
+	assert.InDelta(t, d.CI95[0], p.OfChange.CI95[0], 1e-9)
+	assert.InDelta(t, d.CI95[1], p.OfChange.CI95[1], 1e-9)
+	assert.Equal(t, c.Mountings[measure.Over], f.Effect)
+	assert.InDelta(t, c.Shoes[0].Measures[measure.Over].U, f.Series[0].Points[0].OfMean.U, 1e-12)
+}
