@@ -30,7 +30,11 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenan
 	if !slices.ContainsFunc(rows, func(r MeasureRow) bool { return r.Dancer == d.Code }) {
 		return nil, fmt.Errorf("%s of dancer %s: %w", m, d.Code, ErrNotMeasured)
 	}
-	f, err := track.Follow(m, d.Code, trackRows(rows))
+	shoes, err := l.shoes("")
+	if err != nil {
+		return nil, err
+	}
+	f, err := track.Follow(m, d.Code, trackRows(rows, shoes))
 	if err != nil {
 		return nil, err
 	}
@@ -80,13 +84,20 @@ func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
 }
 
 // trackRows converts rows of one measure to those of package track. A recording is
-// identified by its number, and each version of a shoe counts as another shoe.
-func trackRows(measures []MeasureRow) (rows []track.Row) {
+// identified by its number. shoes has every version of the shoes.
+func trackRows(measures []MeasureRow, shoes []Shoe) (rows []track.Row) {
+	at := map[string]*device.Shoe{}
+	for i, s := range shoes {
+		at[versionName(s.Code, s.Version)] = &shoes[i].Shoe
+	}
 	for _, m := range measures {
 		row := track.Row{
 			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
 			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Mounting: m.Mounting,
 			Support: m.Support, Rise: m.Rise, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
+		}
+		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
+			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn
 		}
 		if m.U != nil {
 			row.U = *m.U

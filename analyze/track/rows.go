@@ -29,7 +29,7 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 			}
 			row := Row{
 				Dancer: r.Meta.Dancer, Visit: VisitOf(r), Recording: r.Recording.File, At: r.Meta.Started,
-				Foot: one.Foot, Shoe: side.Shoe.Code, Version: device.TOML(side.Shoe), Strip: side.Strip.Name,
+				Foot: one.Foot, Shoe: side.Shoe.Code, Version: device.TOML(side.Shoe), Make: MakeOf(side.Shoe), Hours: side.Shoe.HoursWorn, Strip: side.Strip.Name,
 				Mounting: side.Mounting, Support: r.Meta.Support, Rise: r.Meta.Rise, N: one.N, Value: v,
 			}
 			row.USeat, row.Evidence = mounting.Seat(one.Hold, m)

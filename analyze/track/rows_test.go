@@ -34,7 +34,7 @@ func TestRowsOfRecordings(t *testing.T) {
 	require.Len(t, rows, 2, "neither aborted nor discarded")
 	assert.Equal(t, track.Row{
 		Dancer: "D7", Visit: "2026-03-03", Recording: "a.mcap", At: r.Meta.Started, Foot: device.Left, Shoe: "A",
-		Version: device.TOML(shoe), Strip: "L-01", Mounting: "m", Support: "barre", Rise: "spring", N: 1, Value: -4,
+		Version: device.TOML(shoe), Make: track.MakeOf(shoe), Hours: 2, Strip: "L-01", Mounting: "m", Support: "barre", Rise: "spring", N: 1, Value: -4,
 	}, rows[0])
 	assert.Equal(t, 4, rows[1].N)
 	assert.Len(t, track.Rows(measure.LoadShare, []*measure.Result{r}), 1, "what is not defined has no row")

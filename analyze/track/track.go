@@ -25,8 +25,10 @@ type Row struct {
 	Recording string // name of the recording, whose relevés are one set
 	At        time.Time
 	Foot      device.Foot
-	Shoe      string // code
-	Version   string // version of the shoe, which changes with wear, alteration and new measurements
+	Shoe      string  // code
+	Version   string  // version of the shoe, which changes with wear, alteration and new measurements
+	Make      string  // what makes it another shoe, see MakeOf
+	Hours     float64 // that the shoe was worn
 	Strip     string
 	Mounting  string // name of the mounting, "" where it has none
 	Support   string
@@ -39,6 +41,8 @@ type Row struct {
 	DOF      float64          // degrees of freedom of U; 0 and +Inf are unlimited
 	USeat    float64          // of U, what is one mounting's own: the seat of the strip
 	Evidence measure.Evidence // what the seat was found from
+
+	code string // of the shoe, once Shoe is its label
 }
 
 // Side is what a series is about.
@@ -66,11 +70,14 @@ type FollowUp struct {
 // Series is one side in one shoe under the same conditions.
 type Series struct {
 	Side    Side           `json:"side"`
-	Shoe    string         `json:"shoe"`
+	Shoe    string         `json:"shoe"` // its code, with #1, #2 where one code has shoes of different outline or shank
 	Support string         `json:"support,omitempty"`
 	Rise    string         `json:"rise,omitempty"`
 	Repeat  *Repeatability `json:"repeat,omitempty"` // absent where the repeatability is not known
 	Points  []Point        `json:"points"`           // by time
+	Wear    *Wear          `json:"wear,omitempty"`   // absent with fewer than three visits, or the same hours in all
+
+	Code string `json:"-"` // of the shoe
 }
 
 // Wording is what may be said of a change.
@@ -91,6 +98,7 @@ type Point struct {
 	Reference  bool      `json:"reference,omitempty"` // the first baseline visit, or else the first visit
 	N          int       `json:"n"`                   // number of relevés
 	Mountings  int       `json:"mountings"`
+	Hours      float64   `json:"hours_worn"` // of the shoe, the mean over the relevés
 	Recordings []string  `json:"recordings"` // recordings of the relevés, by time
 	Mean       float64   `json:"mean"`
 	Change     *float64  `json:"change,omitempty"`  // difference from the reference; absent for the reference
@@ -135,6 +143,7 @@ func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 	slices.SortStableFunc(rows, func(a, b Row) int {
 		return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Recording, b.Recording), cmp.Compare(a.N, b.N), cmp.Compare(a.Foot, b.Foot))
 	})
+	labelShoes(rows)
 	all := histories(m, rows)
 	f := &FollowUp{
 		Dancer: dancer, Measure: m, Series: []Series{}, Effect: mountingEffect(m, dancer, rows),
@@ -170,6 +179,7 @@ type key struct {
 // history is the visits of one series.
 type history struct {
 	key
+	code   string // of the shoe
 	visits []*visit
 }
 
@@ -179,6 +189,7 @@ type visit struct {
 	at       time.Time
 	baseline bool
 	versions []string
+	hours    []float64 // that the shoe was worn, by relevé
 	strips   []string
 	sets     []*set
 }
@@ -205,7 +216,7 @@ func histories(m measure.Measure, rows []Row) []*history {
 	add := func(r Row, side Side, feet ...float64) {
 		k := key{r.Dancer, side, r.Shoe, r.Support, r.Rise}
 		if at[k] == nil {
-			at[k] = &history{key: k}
+			at[k] = &history{key: k, code: r.code}
 			all = append(all, at[k])
 		}
 		at[k].add(r, feet)
@@ -242,7 +253,7 @@ func leftLessRight(l, r Row) Row {
 	d.U, d.USeat = math.Hypot(l.U, r.U), math.Hypot(l.USeat, r.USeat)
 	d.DOF = min(l.dof(), r.dof())
 	d.Strip = joinNames(l.Strip, r.Strip)
-	d.Shoe = joinNames(l.Shoe, r.Shoe)
+	d.Shoe, d.code = joinNames(l.Shoe, r.Shoe), joinNames(l.code, r.code)
 	d.Version = joinNames(l.Version, r.Version)
 	if l.Mounting == "" || r.Mounting == "" {
 		d.Mounting = ""
@@ -279,6 +290,7 @@ func (r *history) add(row Row, feet []float64) {
 	if !slices.Contains(v.versions, row.Version) {
 		v.versions = append(v.versions, row.Version)
 	}
+	v.hours = append(v.hours, row.Hours)
 	if !slices.Contains(v.strips, row.Strip) {
 		v.strips = append(v.strips, row.Strip)
 	}
@@ -344,7 +356,7 @@ func mean(x []float64) (m float64) {
 
 // series compares every visit with the reference.
 func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *Repeatability) Series {
-	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Repeat: repeatability}
+	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Code: r.code, Repeat: repeatability}
 	from := max(0, slices.IndexFunc(r.visits, func(v *visit) bool { return v.baseline }))
 	reference := r.visits[from]
 	atReference := r.estimateOf(reference, of)
@@ -353,7 +365,7 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 		now := r.estimateOf(v, of)
 		p := Point{
 			Visit: v.name, At: v.at, Baseline: v.baseline, Reference: i == from,
-			Mountings: len(v.groups()), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
+			Mountings: len(v.groups()), Hours: mean(v.hours), Mean: now.mean, OfMean: now.uncertainty(), Fatigue: v.fatigue(declared),
 		}
 		for _, one := range v.sets {
 			p.N += len(one.value)
@@ -372,6 +384,7 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 		}
 		s.Points = append(s.Points, p)
 	}
+	s.Wear = wearOf(s.Points)
 	return s
 }
 

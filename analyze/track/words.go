@@ -52,9 +52,18 @@ const (
 	AnotherStrip Flag = "another strip"
 )
 
+// shoeWorn returns the flag of a shoe that was worn for other hours.
+func shoeWorn(reference, now float64) Flag {
+	return Flag(fmt.Sprintf("shoe worn for %.4g h, %.4g h at the reference: part of the change may be the shoe's", now, reference))
+}
+
 // flags returns what else differs between a visit and the reference.
 func flags(reference, v *visit) (differ []Flag) {
-	if !slices.Equal(reference.versions, v.versions) {
+	then, now := mean(reference.hours), mean(v.hours)
+	switch {
+	case then != now:
+		differ = append(differ, shoeWorn(then, now))
+	case !slices.Equal(reference.versions, v.versions):
 		differ = append(differ, ShoeAltered)
 	}
 	if !slices.Equal(reference.strips, v.strips) {

@@ -167,12 +167,17 @@ relevés, seats and mounting effect, as in aplomb compare. t is the quantile of
 Student's t with the degrees of freedom of the error. Every visit is judged by
 itself, whatever the number of visits.
 
-One shoe is followed at a time, under the same support and rise. What it says is
+One shoe is followed at a time, under the same support and rise. A shoe that is
+worn or altered stays that shoe, and the visit says what changed; with another
+outline or shank it is another shoe. --by hours sets the values against the
+hours that the shoe was worn (aplomb shoe edit CODE --hours HOURS says them),
+with a straight line through the visits, which is exploratory. What it says is
 what was measured: it is no advice on return to dance.
 
 ` + text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."),
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
+  aplomb track --dancer D7 --shoe A --by hours
   aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -182,11 +187,13 @@ what was measured: it is no advice on return to dance.
 	f.StringVar(&of.Symbol, "measure", measure.Over.Symbol(), "`MEASURE` to follow")
 	f.StringVar(&of.Foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.Shoe, "shoe", "", "only in the shoe of that `CODE`")
+	f.StringVar(&of.By, "by", history.Visits, "set the values against `WHAT`: visits, or hours that the shoe was worn")
 	logbookFlag(cmd, &b)
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "measure", completeWords(history.MeasureNames()...))
 	complete(cmd, "foot", completeWords("left", "right"))
+	complete(cmd, "by", completeWords(history.Visits, history.Hours))
 	complete(cmd, "shoe", completeCodes(shoeCodes))
 	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		if err := requireFlags(cmd, "dancer"); err != nil {
@@ -204,6 +211,10 @@ what was measured: it is no advice on return to dance.
 			if asJSON {
 				t.Texts = words.Warnings(t.Warnings)
 				return output.JSON(cmd.OutOrStdout(), t.FollowUp)
+			}
+			if of.By == history.Hours {
+				output.Worn(cmd.OutOrStdout(), t)
+				return nil
 			}
 			output.History(cmd.OutOrStdout(), t)
 			return nil

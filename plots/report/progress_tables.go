@@ -223,13 +223,14 @@ func weightText(v Visit, measures []sheetMeasure) string {
 // visitDifferences returns what besides the measures differs between a visit and the
 // reference visit.
 func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string) {
-	for _, flag := range []track.Flag{track.ShoeAltered, track.AnotherStrip} {
-		marked := func(s track.Series) bool {
-			p, ok := pointOf(v, s)
-			return ok && slices.Contains(p.Flags, flag)
-		}
-		if slices.ContainsFunc(measures, func(m sheetMeasure) bool { return slices.ContainsFunc(m.sides, marked) }) {
-			all = append(all, string(flag))
+	for _, m := range measures {
+		for _, side := range m.sides {
+			at, _ := pointOf(v, side)
+			for _, flag := range at.Flags {
+				if !slices.Contains(all, string(flag)) {
+					all = append(all, string(flag))
+				}
+			}
 		}
 	}
 	for _, c := range conditions {

@@ -177,7 +177,7 @@ func TestProgressSheet(t *testing.T) {
 		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026",
 		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
 		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
-		"a the shoe has been worn or altered since", "Reference: barre, roll-up, parallel, vinyl on wood.",
+		"a shoe worn for 9 h, 0 h at the reference", "Reference: barre, roll-up, parallel, vinyl on wood.",
 		"none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.",
 	} {
 		assert.Contains(t, page, want)

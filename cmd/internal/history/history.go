@@ -24,9 +24,16 @@ type Query struct {
 	Dancer     string // code
 	Symbol     string // of the measure
 	Foot, Shoe string // only this one; "" for all
+	By         string // what the values are set against: Visits or Hours
 
 	Measure measure.Measure // the measure that Symbol names, once Check has been called
 }
+
+// What values are set against.
+const (
+	Visits = "visits"
+	Hours  = "hours" // that the shoe was worn
+)
 
 // Check returns a usage error unless the query names a measure and a foot, and
 // finds the measure.
@@ -38,6 +45,9 @@ func (o *Query) Check() error {
 	o.Measure = named
 	if o.Foot != "" && o.Foot != "left" && o.Foot != "right" {
 		return usage.Errorf("--foot %.40q: left or right", o.Foot)
+	}
+	if o.By != "" && o.By != Visits && o.By != Hours {
+		return usage.Errorf("--by %.40q: %s or %s", o.By, Visits, Hours)
 	}
 	return nil
 }
@@ -86,7 +96,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	}
 	t.Keep(func(s track.Series) bool {
 		thisFoot := o.Foot == "" || s.Side == track.Side(o.Foot) || s.Side == track.Both
-		return thisFoot && (shoe == "" || s.Shoe == shoe)
+		return thisFoot && (shoe == "" || s.Code == shoe)
 	})
 	if len(t.Series) == 0 {
 		return t, o.notMeasuredError(" of that foot and shoe")

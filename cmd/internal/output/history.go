@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,6 +15,35 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
 )
+
+// Worn prints the series of a follow-up against the hours that the shoe was worn.
+func Worn(w io.Writer, t history.History) {
+	fmt.Fprintf(w, "%s of dancer %s by hours worn\n", words.DisplayOf(t.Measure).Title, t.Dancer)
+	for _, s := range t.Series {
+		fmt.Fprintf(w, "\n%s\n", headingOf(s))
+		points := slices.Clone(s.Points)
+		slices.SortStableFunc(points, func(a, b track.Point) int { return cmp.Compare(a.Hours, b.Hours) })
+		var rows [][]string
+		for _, p := range points {
+			interval := ""
+			if p.OfMean != nil {
+				interval = words.DisplayOf(t.Measure).Interval(p.OfMean.CI95)
+			}
+			rows = append(rows, []string{strconv.FormatFloat(p.Hours, 'g', 4, 64), valueOf(t.Measure, s.Side)(p.Mean), interval, p.Visit})
+		}
+		text.Table(w, []string{"hours worn", "mean", "95 % interval", "visit"}, rows)
+		fmt.Fprintln(w, text.Wrap(s.Wear.Say(t.Measure)))
+	}
+}
+
+// valueOf returns the function that writes values of a series.
+func valueOf(m measure.Measure, side track.Side) func(float64) string {
+	show := words.DisplayOf(m)
+	if side == track.Between {
+		return func(v float64) string { return show.Difference(v, nil) }
+	}
+	return show.Value
+}
 
 // History prints the series of a follow-up, and the pain of the visits.
 func History(w io.Writer, t history.History) {
@@ -57,10 +87,7 @@ func headingOf(s track.Series) string {
 
 func printPoints(w io.Writer, of measure.Measure, s track.Series) {
 	show := words.DisplayOf(of)
-	value := show.Value
-	if s.Side == track.Between {
-		value = func(v float64) string { return show.Difference(v, nil) }
-	}
+	value := valueOf(of, s.Side)
 	var rows [][]string
 	for _, p := range s.Points {
 		change, said := "", string(p.Wording)
