@@ -191,7 +191,7 @@ func TestMountingIsWhatLimits(t *testing.T) {
 }
 
 // A strip whose load changed between the days of the recordings is named, with what to
-// do; one of which all recordings are of one side of the change is not.
+// do. A strip whose recordings are all of one day is not.
 func TestWarningOfAStripThatChanged(t *testing.T) {
 	a := day{shoe: shoe("A"), mounting: "1", left: []float64{0, 0.1, 0}}.result(0)
 	b := day{shoe: shoe("B"), mounting: "2", left: []float64{1, 1.1, 1}}.result(1)

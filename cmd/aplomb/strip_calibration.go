@@ -126,6 +126,9 @@ func dayOfCheck(typed, port string) (logbook.Day, error) {
 	if err != nil {
 		return "", usage.New(fmt.Errorf("--date: %w", err))
 	}
+	if today := logbook.DayOf(time.Now()); day > today {
+		return "", usage.Errorf("--date %s: later than today, %s", day, today)
+	}
 	return day, nil
 }
 

@@ -70,6 +70,7 @@ type progress struct {
 	Footnotes      []footnote
 	AnyPain        bool
 	AnyWeight      bool
+	Strips         []string // warnings about the strips
 	Written        string
 }
 
@@ -91,7 +92,7 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	}
 	p := progress{
 		ProgressData: d, Span: span(d.Visits), Headline: progressHeadline(measures[0]), Leads: []string{followed(len(d.Visits), measures[0])},
-		Other: others(d.FollowUps, measures), Written: written(d.Provenance),
+		Other: others(d.FollowUps, measures), Strips: ofStrips(d.FollowUps), Written: written(d.Provenance),
 	}
 	if d.Watched != "" {
 		p.Leads = append(p.Leads, say("progress watched", say(d.Watched)))
@@ -109,6 +110,18 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	}
 	_, err := w.Write(b.Bytes())
 	return err
+}
+
+// ofStrips returns the warnings of follow-ups that are about strips, each once.
+func ofStrips(all []*track.FollowUp) (texts []string) {
+	for _, f := range all {
+		for _, w := range f.Warnings {
+			if text := words.Warning(w); w.Values.Strip != "" && !slices.Contains(texts, text) {
+				texts = append(texts, text)
+			}
+		}
+	}
+	return texts
 }
 
 // addMeasures adds the lines of each measure to the table, and its trend where

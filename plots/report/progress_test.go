@@ -263,6 +263,19 @@ func TestProgressSheetShowsTheNotice(t *testing.T) {
 }
 
 // The table of visits has the reference visit and the last ones.
+// The sheet says once what the checks of the strips say, and nothing of series that are
+// followed separately, which it names elsewhere.
+func TestProgressSheetShowsChangedStrips(t *testing.T) {
+	d := progressOf(t, followed(t))
+	failed := measure.Warn(measure.CheckFailed, measure.Values{Strip: "L-01", Date: "2026-03-01", Percent: 6})
+	for i := range d.FollowUps {
+		d.FollowUps[i].Warnings = append(slices.Clone(d.FollowUps[i].Warnings), failed)
+	}
+	var b strings.Builder
+	require.NoError(t, report.WriteProgress(&b, d))
+	assert.Equal(t, 1, strings.Count(b.String(), "<li>strip L-01: it did not pass its last check on 2026-03-01"))
+}
+
 func TestProgressSheetOfManyVisits(t *testing.T) {
 	page := text(progressSheet(t, crowded(t, followed(t))))
 	assert.Contains(t, page, "2 March 2026, reference")
