@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -94,10 +95,11 @@ func trackRows(measures []MeasureRow, shoes []Shoe) (rows []track.Row) {
 		row := track.Row{
 			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
 			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Mounting: m.Mounting,
-			Support: m.Support, Rise: m.Rise, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
+			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
 		}
 		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
 			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn
+			row.Also.Padding = cmp.Or(m.Padding, shoe.Padding)
 		}
 		if m.U != nil {
 			row.U = *m.U

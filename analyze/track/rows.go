@@ -31,6 +31,7 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 				Dancer: r.Meta.Dancer, Visit: VisitOf(r), Recording: r.Recording.File, At: r.Meta.Started,
 				Foot: one.Foot, Shoe: side.Shoe.Code, Version: device.TOML(side.Shoe), Make: MakeOf(side.Shoe), Hours: side.Shoe.HoursWorn, Strip: side.Strip.Name,
 				Mounting: side.Mounting, Support: r.Meta.Support, Rise: r.Meta.Rise, N: one.N, Value: v,
+				Also: Also{r.Meta.Position, r.Meta.Floor, side.Fixing, r.Meta.Feedback, side.Worn().Padding, side.Mark},
 			}
 			row.USeat, row.Evidence = mounting.Seat(one.Hold, m)
 			if u, dof := budget.OfMeasure(one.Hold, m); u != nil {

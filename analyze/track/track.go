@@ -33,6 +33,7 @@ type Row struct {
 	Mounting  string // name of the mounting, "" where it has none
 	Support   string
 	Rise      string
+	Also      Also
 	N         int // number of the relevé in its recording, the same for both feet
 	Value     float64
 
@@ -43,6 +44,14 @@ type Row struct {
 	Evidence measure.Evidence // what the seat was found from
 
 	code string // of the shoe, once Shoe is its label
+}
+
+// Also is what else may move a measure, "" or 0 where nobody said it. Visits in which it
+// differs are followed together, and the difference is flagged.
+type Also struct {
+	Position, Floor, Fixing, Feedback string // see measure.Conditions
+	Padding                           string
+	Mark                              int // of the physical shoe in its pair
 }
 
 // Side is what a series is about.
@@ -191,6 +200,7 @@ type visit struct {
 	versions []string
 	hours    []float64 // that the shoe was worn, by relevé
 	strips   []string
+	also     []Also
 	sets     []*set
 }
 
@@ -255,6 +265,7 @@ func leftLessRight(l, r Row) Row {
 	d.Strip = joinNames(l.Strip, r.Strip)
 	d.Shoe, d.code = joinNames(l.Shoe, r.Shoe), joinNames(l.code, r.code)
 	d.Version = joinNames(l.Version, r.Version)
+	d.Also.Fixing, d.Also.Padding = joinNames(l.Also.Fixing, r.Also.Fixing), joinNames(l.Also.Padding, r.Also.Padding)
 	if l.Mounting == "" || r.Mounting == "" {
 		d.Mounting = ""
 	} else {
@@ -293,6 +304,9 @@ func (r *history) add(row Row, feet []float64) {
 	v.hours = append(v.hours, row.Hours)
 	if !slices.Contains(v.strips, row.Strip) {
 		v.strips = append(v.strips, row.Strip)
+	}
+	if !slices.Contains(v.also, row.Also) {
+		v.also = append(v.also, row.Also)
 	}
 	j := slices.IndexFunc(v.sets, func(s *set) bool { return s.recording == row.Recording })
 	if j < 0 {

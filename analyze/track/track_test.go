@@ -322,3 +322,21 @@ func TestHowOftenNoChangeIsCalledOne(t *testing.T) {
 	}
 	assert.InDelta(t, said/dancers, called/dancers, 4*math.Sqrt(0.1*0.9/dancers))
 }
+
+// What else may move a measure is flagged where it differs from the reference.
+func TestOtherConditionsAreFlagged(t *testing.T) {
+	var rows []Row
+	for week, also := range []Also{{Floor: "vinyl", Mark: 1}, {Floor: "wood", Padding: "gel", Mark: 2}, {Floor: "vinyl", Mark: 1}, {Mark: 1}} {
+		for _, r := range one("D7", week, 0, false, device.Left, -3, -3.2) {
+			r.Also = also
+			rows = append(rows, r)
+		}
+	}
+	f, err := Follow(measure.Over, "D7", rows)
+	require.NoError(t, err)
+	require.Len(t, f.Series, 1)
+	points := f.Series[0].Points
+	assert.Equal(t, []Flag{"floor wood", "padding gel", "mark 2"}, points[1].Flags)
+	assert.Empty(t, points[2].Flags)
+	assert.Equal(t, []Flag{"floor not said"}, points[3].Flags)
+}

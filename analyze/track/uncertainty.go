@@ -131,7 +131,7 @@ func mountingEffect(m measure.Measure, dancer string, rows []Row) mounting.Effec
 		}
 		all = append(all, mounting.Row{
 			Dancer: r.Dancer, Recording: r.Recording, Mounting: r.Mounting, Measure: m, Value: r.Value, SeatU: r.USeat, Evidence: r.Evidence,
-			Group: fmt.Sprintf("%s, %s, %s, %s, %s, %s", r.Shoe, r.Version, r.Foot, r.Support, r.Rise, r.Visit),
+			Group: fmt.Sprintf("%s, %s, %s, %s, %s, %+v, %s", r.Shoe, r.Version, r.Foot, r.Support, r.Rise, r.Also, r.Visit),
 		})
 	}
 	return mounting.New(all).Effect(dancer, m)

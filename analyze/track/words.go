@@ -69,7 +69,37 @@ func flags(reference, v *visit) (differ []Flag) {
 	if !slices.Equal(reference.strips, v.strips) {
 		differ = append(differ, AnotherStrip)
 	}
+	was, is := alsoTexts(reference.also), alsoTexts(v.also)
+	for i, text := range is {
+		if text != was[i] {
+			differ = append(differ, Flag(text))
+		}
+	}
 	return differ
+}
+
+// alsoTexts returns what else may move a measure in a visit, each kind as a text. Several
+// values of one kind are joined.
+func alsoTexts(all []Also) (texts [6]string) {
+	for i, name := range []string{"position", "floor", "fixing", "feedback", "padding", "mark"} {
+		var values []string
+		for _, a := range all {
+			mark := ""
+			if a.Mark > 0 {
+				mark = fmt.Sprint(a.Mark)
+			}
+			value := [6]string{a.Position, a.Floor, a.Fixing, a.Feedback, a.Padding, mark}[i]
+			if value == "" {
+				value = "not said"
+			}
+			if !slices.Contains(values, value) {
+				values = append(values, value)
+			}
+		}
+		slices.Sort(values)
+		texts[i] = name + " " + strings.Join(values, " or ")
+	}
+	return texts
 }
 
 // addWarnings warns of series that are not compared.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"slices"
+	"strings"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
@@ -227,7 +228,7 @@ func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string
 		for _, side := range m.sides {
 			at, _ := pointOf(v, side)
 			for _, flag := range at.Flags {
-				if !slices.Contains(all, string(flag)) {
+				if !slices.Contains(all, string(flag)) && !ofVisit(flag) {
 					all = append(all, string(flag))
 				}
 			}
@@ -243,6 +244,17 @@ func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string
 		}
 	}
 	return all
+}
+
+// ofVisit reports whether a flag is of a condition of the visit, which the sheet has from
+// the visit itself.
+func ofVisit(flag track.Flag) bool {
+	for _, c := range conditions {
+		if strings.HasPrefix(string(flag), say(c.key, "")) {
+			return true
+		}
+	}
+	return false
 }
 
 // conditions are the conditions of a visit, each with the key of its text.
