@@ -30,7 +30,9 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 			}
 			cuts, files = append(cuts, fmt.Sprint(len(b))), append(files, b)
 			cutOnly := len(files)
-			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b) * 3 / 4} {
+			// These are inside chunks. Between two records zeros are empty records of an
+			// unknown kind, which readers skip.
+			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b)*3/4 + 50} {
 				n := len(b) - at // the length had reached the disk, but not the content
 				cuts = append(cuts, fmt.Sprintf("%d+%d", at, n))
 				files = append(files, append(b[:at:at], make([]byte, n)...))
