@@ -84,10 +84,10 @@ func TestVisitsOfRecordings(t *testing.T) {
 		visitsOf([]*measure.Result{at("", 25), at("", 17), at("", 18), at("v", 26), at("", 49)}))
 }
 
-// Days that differ make no false difference between identical shoes, in 100 simulated
+// Days that differ make no false difference between identical shoes, in 50 simulated
 // dancers or, where APLOMB_LONG is set, 1,000.
 func TestDaysMakeNoDifference(t *testing.T) {
-	n := 100
+	n := 50
 	if os.Getenv("APLOMB_LONG") != "" {
 		n = 1000
 	}
