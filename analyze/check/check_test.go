@@ -189,13 +189,13 @@ func TestFindings(t *testing.T) {
 			}
 		}, true, []said{{"left", check.PartlyCovered, true}}},
 		{"misplaced strip", func(s *session) { s.meta.Sides[0].Strip.Mount.OffsetMM[1] = 8 }, true,
-			[]said{{"left", check.PartlyCovered, true}, {"left", check.OffOutline, true}}},
+			[]said{{"left", check.SeatUnfound, false}, {"left", check.PartlyCovered, true}, {"left", check.OffOutline, true}}},
 		{"swapped", func(s *session) {
 			// The left platform is long and narrow, the right one is not; the profiles are exchanged.
 			wide, deep := &device.Shoe{Code: "A", PlatformMM: [2]float64{40, 14}, OutlineExponent: 8}, &device.Shoe{Code: "B", PlatformMM: [2]float64{24, 25}, OutlineExponent: 8}
 			s.Feet[0].Shoe, s.Feet[1].Shoe = wide, deep
 			s.meta.Sides[0].Shoe, s.meta.Sides[1].Shoe = deep, wide
-		}, true, []said{{"both", check.StripsSwapped, true}, {"left", check.OffOutline, true}, {"left", "ghosting", true}, {"right", check.OffOutline, true}, {"right", "ghosting", true}}},
+		}, true, []said{{"both", check.StripsSwapped, true}, {"left", check.SeatUnfound, false}, {"left", check.OffOutline, true}, {"left", "ghosting", true}, {"right", check.SeatUnfound, false}, {"right", check.OffOutline, true}, {"right", "ghosting", true}}},
 		{"heavier than the dancer", func(s *session) { s.meta.MassKG = 40 }, true, []said{{"both", check.LoadTooHigh, true}}},
 		{"as heavy as the dancer", func(s *session) { s.meta.MassKG = s.Dancer.MassKG }, true, nil},
 		{"dead cell", func(s *session) { s.Feet[0].Broken = []sim.Broken{{Row: 2, Col: 3}} }, true, []said{{"left", "dead", true}}},

@@ -53,6 +53,7 @@ const (
 	OffOutline      Kind = "off_outline" // load outside the platform
 	PressUnused     Kind = "press"       // a pad press does not show the seat
 	PressFound      Kind = "press_found" // a pad press that nobody marked
+	SeatUnfound     Kind = "seat"        // the relevés do not show the seat, and there is no pad press
 	StripMoved      Kind = "strip_moved" // the strip lies elsewhere in the last pad press than in the first
 )
 

@@ -63,6 +63,9 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 	if found.PressRefused != "" && rest > 0 {
 		r.addPressRefused(foot, "the pad press", found.PressRefused, report)
 	}
+	if len(presses) == 0 {
+		r.addHoldsRefused(foot, found.HoldsRefused)
+	}
 	if move := found.BetweenPresses; move != nil && move.Beyond {
 		r.add(Finding{About: name, Kind: StripMoved, Text: fmt.Sprintf("the strip moved %.1f mm between the pad presses", math.Hypot(move.Medial.Value, move.Over.Value)),
 			Means: "where it lay in the relevés is as uncertain as that; fix the strip so that it cannot move, see aplomb guide fixing, and measure again"})
@@ -92,6 +95,24 @@ func PressRefused(foot device.Foot, reason measure.SeatRefusal) (text, remedy st
 	default:
 		return "no place of the strip explains it", "press again on soft foam of 5 to 10 mm, the shoe off the foot, and let nothing slip"
 	}
+}
+
+// addHoldsRefused adds the finding that the maps of the relevés contradict what is known of
+// strip and shoe; none where they only show too little.
+func (r *Report) addHoldsRefused(foot device.Foot, reason measure.SeatRefusal) {
+	why := ""
+	switch seat.Reason(reason) {
+	case seat.SeatFar:
+		why = fmt.Sprintf("the strip would lie more than %d mm from where its profile says", seat.FarMM)
+	case seat.OtherOutline:
+		why = "they fit another outline than the shoe's"
+	case seat.Misfit:
+		why = "no place of the strip explains them"
+	default:
+		return
+	}
+	r.add(Finding{About: foot.String(), Kind: SeatUnfound, Text: "the relevés do not show where the strip lies: " + why,
+		Means: "its place is assumed from its profile; look whether strip, foot and shoe are the ones named, and press the platform on a pad"})
 }
 
 // addPressRefused adds the finding that a pad press does not show the seat.

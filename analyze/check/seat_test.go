@@ -151,3 +151,19 @@ func TestPressRefused(t *testing.T) {
 		assert.False(t, r.Findings[i].Grave, c.name)
 	}
 }
+
+// Relevés whose maps contradict the outline of the shoe named are a finding, and the seat
+// is assumed.
+func TestAnotherShoesOutline(t *testing.T) {
+	s := ordinary()
+	for _, f := range device.Feet {
+		s.meta.Sides[f].Shoe = &device.Shoe{Code: "B", PlatformMM: [2]float64{28, 15}, OutlineExponent: 2.5}
+	}
+	r := s.checked(t)
+	for _, f := range device.Feet {
+		assert.Nil(t, r.Feet.Of(f).Seat)
+		i := slices.IndexFunc(r.Findings, func(one check.Finding) bool { return one.Kind == check.SeatUnfound && one.About == f.String() })
+		require.GreaterOrEqual(t, i, 0, "%s: %v", f, r.Findings)
+		assert.Contains(t, r.Findings[i].Text, "they fit another outline than the shoe's")
+	}
+}
