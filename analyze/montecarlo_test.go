@@ -62,7 +62,7 @@ var worlds = []world{
 	{"the same, strip hardly wide enough", large, behind, 1, 0.03, 4, 1.5, 0.5, 0, [4]string{2: wide, 3: lost}, false, false},
 	{"all, strip to 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0, [4]string{}, false, false},
 	{"the same, domed by 0.2 mm", small, behind, 0.2, 0.03, 4, 1.5, 0.5, 0.2, [4]string{2: wide}, false, false},
-	{"placement only, 0.5 mm", small, behind, 0.5, 0, 0, 0, 0, 0, [4]string{3: tiny}, false, false},
+	{"seat only, 0.5 mm", small, behind, 0.5, 0, 0, 0, 0, 0, [4]string{3: tiny}, false, false},
 	{"gain only, 3 %", small, behind, 0, 0.03, 0, 0, 0, 0, [4]string{2: tiny}, false, false},
 	{"zero drift only, 30 counts", small, behind, 0, 0, 30, 1, 0, 0, [4]string{1: wide, 2: tiny, 3: wide}, false, false},
 	{"noise only, 6 counts", small, behind, 0, 0, 0, 6, 0, 0, [4]string{tiny, tiny, tiny, tiny}, false, false},
@@ -177,9 +177,19 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 	if w.pressed {
 		setup.Press = sim.DefaultPadPress()
 	}
+	path, session := recordedSession(t, fmt.Sprintf("%d.mcap", seed), setup, sides...)
+	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true, AtProfile: !w.found})
+	require.NoError(t, err)
+	require.Len(t, r.Releves, 2)
+	return r, session.Truth()
+}
+
+// recordedSession writes the recording of a simulated session, its pad presses marked, and returns
+// its path.
+func recordedSession(t *testing.T, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)
-	path := filepath.Join(t.TempDir(), fmt.Sprintf("%d.mcap", seed))
+	path = filepath.Join(t.TempDir(), name)
 	out, err := recording.CreateDirect(path, meta(sides...))
 	require.NoError(t, err)
 	var frame device.Frame
@@ -195,8 +205,5 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 		require.NoError(t, out.WriteEvent(e))
 	}
 	require.NoError(t, out.Close())
-	r, err := analyze.File(context.Background(), path, analyze.Options{KeepBudget: true, AtProfile: !w.found})
-	require.NoError(t, err)
-	require.Len(t, r.Releves, 2)
-	return r, session.Truth()
+	return path, session
 }

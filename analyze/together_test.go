@@ -1,9 +1,6 @@
 package analyze_test
 
 import (
-	"errors"
-	"io"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -13,7 +10,6 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -41,24 +37,7 @@ func mounted(t *testing.T, mounting string, w worn, press bool) (*analyze.Prepar
 	if press {
 		setup.Press = sim.DefaultPadPress()
 	}
-	session, err := sim.NewSession(setup)
-	require.NoError(t, err)
-	path := filepath.Join(t.TempDir(), mounting+".mcap")
-	out, err := recording.CreateDirect(path, meta(side))
-	require.NoError(t, err)
-	var frame device.Frame
-	for {
-		err := session.Next(&frame)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		require.NoError(t, err)
-		require.NoError(t, out.Write(&frame))
-	}
-	for _, e := range session.PressEvents() {
-		require.NoError(t, out.WriteEvent(e))
-	}
-	require.NoError(t, out.Close())
+	path, session := recordedSession(t, mounting+".mcap", setup, side)
 	p, err := analyze.Prepare(t.Context(), path)
 	require.NoError(t, err)
 	return p, session.Seat(w.foot)

@@ -104,7 +104,7 @@ func TestCalibrateFindsCreep(t *testing.T) {
 		b.rateHz = 10
 		r, err := Calibrate(b.load(Kilogram, 30, 60, 90, 120, 60))
 		require.NoError(t, err)
-		assert.InDelta(t, b.creep, r.CreepPerDecade, 7*r.UCreep+3e-4) // the floor is what the resolution of 12 bits leaves
+		assert.InDelta(t, b.creep, r.CreepPerDecade, 7*r.UCreep+2e-4)
 		assert.Less(t, r.UCreep, 0.002)
 	})
 	b := newBench(7, 12)
