@@ -18,14 +18,14 @@ type PadPress struct {
 	outlines [2]platform.Polygon
 	inNewton [2]bool // the strip is calibrated, so that its load can be told from a hand's
 
-	outcome PressOutcome
-	lastNS  int64   // of Update
-	restS   float64 // for how long no platform has been loaded
-	rested  bool    // it was PressRestS once
-	idleS   float64 // time since a platform was last loaded
-	bothS   float64 // for how long both platforms have been loaded
-	loads   [2]pressLoad
-	wrong   bool // another platform answered since the last one was asked for
+	outcome      PressOutcome
+	lastNS       int64   // of Update
+	restS        float64 // for how long no platform has been loaded
+	unloadedOnce bool    // no platform has borne load for PressRestS at least once
+	idleS        float64 // time since a platform was last loaded
+	bothS        float64 // for how long both platforms have been loaded
+	loads        [2]pressLoad
+	wrong        bool // another platform answered since the last one was asked for
 
 	// Of the platform that is asked for:
 	fromNS, toNS int64 // the loads so far, the present one left out; 0 where there was none
@@ -220,9 +220,9 @@ func (p *PadPress) State() PressState {
 	switch {
 	case on && other:
 		s.Phase = PressBoth
-	case other && p.rested:
+	case other && p.unloadedOnce:
 		s.Phase = PressOther
-	case !p.rested:
+	case !p.unloadedOnce:
 		s.Phase = PressRest
 	case (on || p.fromNS != 0) && s.Edges.All() && p.underLoad() >= leastPressS:
 		s.Phase = PressLetGo
@@ -290,7 +290,7 @@ func (p *PadPress) Update(ns int64, feet [2]PressReading) (made []Press) {
 	}
 	f := p.asked[0]
 	p.rest(step, known)
-	if l := &p.loads[f]; l.on && l.offS == 0 && l.toNS == ns && !p.loads[f.Other()].on && p.rested {
+	if l := &p.loads[f]; l.on && l.offS == 0 && l.toNS == ns && !p.loads[f.Other()].on && p.unloadedOnce {
 		p.dwell(f, feet[f].At, step)
 	}
 	switch {
@@ -326,8 +326,8 @@ func (p *PadPress) unload(f device.Foot) []Press {
 	switch {
 	case l.lastedS < knockS:
 		return nil // too short for a relevé
-	case !p.rested || f != p.asked[0]:
-		p.wrong = p.wrong || p.rested
+	case !p.unloadedOnce || f != p.asked[0]:
+		p.wrong = p.wrong || p.unloadedOnce
 		return []Press{{Foot: device.NoFoot, FromNS: l.fromNS, ToNS: l.toNS}}
 	}
 	if p.fromNS == 0 {
@@ -372,7 +372,7 @@ func (p *PadPress) rest(step float64, known bool) {
 	if p.restS += step; !known || left || right {
 		p.restS = 0
 	}
-	p.rested = p.rested || p.restS >= PressRestS
+	p.unloadedOnce = p.unloadedOnce || p.restS >= PressRestS
 	if p.bothS += step; !left || !right {
 		p.bothS = 0
 	}

@@ -76,7 +76,7 @@ func approach(in Input, s *shape, kind Kind, maps []reading, before *found, star
 	at.v[pressBed], at.v[holdBed] = p.mean[pressBed], p.mean[holdBed]
 	at.v[medial], at.v[over], at.v[turn] = p.mean[medial], p.mean[over], p.mean[turn]
 	if kind == Press {
-		at.v[medial], at.v[over] = g.footprint(maps, at.v[turn])
+		at.v[medial], at.v[over] = g.roughSeat(maps, at.v[turn])
 	}
 	if in.Known != nil {
 		p.know(in.Known, &at)
@@ -190,10 +190,10 @@ func (p *problem) covariance(s *state, cov *[shared][shared]float64, steps *vect
 	}
 }
 
-// footprint returns where the strip's centre lies, mm, if the centroid of the
+// roughSeat returns where the strip's centre lies, mm, if the centroid of the
 // cells that any of the maps loads is that of the platform. It is good for a
 // start from presses all round.
-func (g *grid) footprint(maps []reading, turn float64) (medial, over float64) {
+func (g *grid) roughSeat(maps []reading, turn float64) (medial, over float64) {
 	sum := 0.0
 	var c [2]float64
 	for k := range g.rows * g.cols {

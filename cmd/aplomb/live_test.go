@@ -430,7 +430,7 @@ func TestSwappedStrips(t *testing.T) {
 		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
 	x.shows("press the left platform on the pad")
 	s.presses(device.Right) // the left shoe has the right strip
-	x.shows("this is the right foot's strip, and the left one is asked for: let go")
+	x.shows("the right foot's strip: let go, press the left shoe, or swap the strips")
 	s.stand(0, 0)
 	x.shows("that was strip R-01 of the right foot: press the left platform; if you did,")
 	s.presses(device.Left)

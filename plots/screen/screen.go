@@ -356,7 +356,7 @@ func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
 	case live.PressLetGo:
 		word, text = "LET GO", "all edges are loaded: let go of the "+f.String()+" platform"
 	case live.PressOther:
-		word, text = "NOT THIS", "this is the "+f.Other().String()+" foot's strip, and the "+f.String()+" one is asked for: let go"
+		word, text = "NOT THIS", "the "+f.Other().String()+" foot's strip: let go, press the "+f.String()+" shoe, or swap the strips"
 	case live.PressBoth:
 		word, text = "ONLY "+foot, words.PressBoth(f)
 	}

@@ -24,7 +24,6 @@ import (
 // common practice in the trade (no published source): a low profile and a
 // tapered box leave only a small patch at the back of the platform to stand on.
 const (
-	//
 	// With 45 × 30 mm the strips reach 3 mm beyond the larger platform on all sides,
 	// three times what their seat scatters by.
 	strip = `strip = "%s"
