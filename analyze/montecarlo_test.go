@@ -86,7 +86,7 @@ var worlds = []world{
 //
 //	APLOMB_LONG=1 go test -run MonteCarlo -v -timeout 30m ./analyze
 func TestMonteCarlo(t *testing.T) {
-	sessions, every := 10, 2 // every other row
+	sessions, every := 6, 2 // every other row
 	if os.Getenv("APLOMB_LONG") != "" {
 		sessions, every = 150, 1
 	}

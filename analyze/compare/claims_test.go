@@ -263,9 +263,9 @@ func binomialQuantile(p float64, n int, share float64) float64 {
 
 // No difference that is not there is clear more often than Holm's adjustment allows,
 // intervals contain the true difference, and a difference of 1.5 mm is seen. Each row
-// simulates 2,000 fittings where APLOMB_LONG is set, 50 otherwise.
+// simulates 2,000 fittings where APLOMB_LONG is set, 25 otherwise.
 func TestClaimsTable(t *testing.T) {
-	n := 50
+	n := 25
 	if os.Getenv("APLOMB_LONG") != "" {
 		n = 2000
 	}

@@ -19,9 +19,9 @@ import (
 // They are wider than they need be where, as here, mountings have no effect besides the
 // seat: a scatter that happens to be large is taken for an effect. Each fitting has a known difference between two shoes, a random seat for every mounting,
 // random relevés, and a strip profile whose seat_sd was itself measured in nine
-// mountings. APLOMB_LONG=1 simulates 2,000 fittings a row instead of 50.
+// mountings. APLOMB_LONG=1 simulates 2,000 fittings a row instead of 25.
 func TestCoverageTable(t *testing.T) {
-	fittings := 50
+	fittings := 25
 	if os.Getenv("APLOMB_LONG") != "" {
 		fittings = 2000
 	}

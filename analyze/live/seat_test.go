@@ -131,7 +131,7 @@ func TestSessionsWithPresses(t *testing.T) {
 		}
 		rock.Maps = 80 // 8 s
 		setup := sim.Setup{
-			Seed: uint64(i), RateHz: 100, Start: began, Mounting: "m1", Faults: sim.DefaultFaults(),
+			Seed: uint64(i), RateHz: 50, Start: began, Mounting: "m1", Faults: sim.DefaultFaults(),
 			Dancer: sim.Dancer{MassKG: 55, LeftShare: 0.5, Rises: 2, SwaySD: 0.5, LoadSD: 0.02}, Press: rock, SecondPress: rock,
 		}
 		m := &device.Metadata{Started: began}

@@ -65,7 +65,7 @@ func expectedVariance(sd, T float64) (v float64) {
 // The standard deviation over a whole hold grows with its length, as the spectrum says.
 // Over the window it does not, and is that of the window's length.
 func TestSwayDoesNotDependOnTheLengthOfTheHold(t *testing.T) {
-	const sd, rate, holds = 0.5, 100.0, 500
+	const sd, rate, holds = 0.5, 50.0, 400
 	root := func(of func(at, m, o []float64) (medial, over float64), length float64) (rms, se float64) {
 		rng := rand.New(rand.NewPCG(4, uint64(10*length)))
 		var squares []float64

@@ -70,7 +70,7 @@ func TestPressesAndStrips(t *testing.T) {
 // and that there are none is said once.
 func TestRecordWithoutLines(t *testing.T) {
 	t.Parallel()
-	lines := map[string]demo.OpenLine{"lines": sim.OpenLine, "no line": onlySo(0), "one line": onlySo(1), "lines for one recording": onlySo(2)}
+	lines := map[string]demo.OpenLine{"lines": sim.OpenLine, "no line": onlySo(0), "lines for one recording": onlySo(2)}
 	dirs, said := map[string]string{}, map[string]*bytes.Buffer{}
 	var done sync.WaitGroup
 	for name, line := range lines {
