@@ -35,7 +35,7 @@ func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 		if _, err := tx.Exec(`DELETE FROM plans WHERE visit_id = ?`, visitID); err != nil {
 			return err
 		}
-		if _, err := tx.Exec(`INSERT INTO plans (visit_id, seed, releves) VALUES (?, ?, ?)`, visitID, int64(p.Seed), p.Releves); err != nil {
+		if _, err := tx.Exec(`INSERT INTO plans (visit_id, seed, releves, feet) VALUES (?, ?, ?, ?)`, visitID, int64(p.Seed), p.Releves, planFeet[p.Feet]); err != nil {
 			return err
 		}
 		for i, s := range p.Steps {
@@ -55,10 +55,11 @@ func (l *Logbook) PutPlan(visitID int64, p plan.Plan) error {
 // as they are first worn.
 func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
 	var seed int64
+	var feet string
 	var steps []plan.Step
 	err := l.read(func(tx *sql.Tx) error {
 		var releves int
-		err := tx.QueryRow(`SELECT seed, releves FROM plans WHERE visit_id = ?`, visitID).Scan(&seed, &releves)
+		err := tx.QueryRow(`SELECT seed, releves, feet FROM plans WHERE visit_id = ?`, visitID).Scan(&seed, &releves, &feet)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
 		}
@@ -75,8 +76,17 @@ func (l *Logbook) Plan(visitID int64) (plan.Plan, error) {
 	if err != nil {
 		return plan.Plan{}, err
 	}
-	return plan.FromSteps(uint64(seed), steps), nil
+	p := plan.FromSteps(uint64(seed), steps)
+	for is, name := range planFeet {
+		if name == feet {
+			p.Feet = is
+		}
+	}
+	return p, nil
 }
+
+// planFeet are the names of the feet of a plan in the database.
+var planFeet = map[[2]bool]string{{}: "", {true, true}: "both", {true, false}: "left", {false, true}: "right"}
 
 // PlanProgress returns how far the plan of a visit has come; ErrNotFound where it has
 // none. A recording whose measures are missing or stale counts for its step, with
@@ -108,12 +118,13 @@ func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 // Recorded returns a recording with its relevés as a plan counts it, under its
 // number in the logbook.
 func Recorded(r Recording, releves []Releve) plan.Recorded {
-	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10), Releves: -1}
+	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10)}
 	named := true
-	for _, foot := range r.Feet {
+	for f, foot := range r.Feet {
 		if foot == nil {
 			continue
 		}
+		done.Feet[f] = true
 		done.Shoe = together(done.Shoe, foot.Shoe)
 		done.Mounting = together(done.Mounting, foot.Mounting)
 		named = named && foot.Mounting != ""
@@ -121,8 +132,14 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 	if !named {
 		done.Mounting = ""
 	}
-	if r.Measures == Current {
-		done.Releves = CountMeasured(releves)
+	if r.Measures != Current {
+		done.Releves = [2]int{-1, -1}
+		return done
+	}
+	for _, one := range releves {
+		if !one.Aborted {
+			done.Releves[one.Foot]++
+		}
 	}
 	return done
 }

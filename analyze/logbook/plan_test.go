@@ -24,6 +24,7 @@ func TestPlanIsKept(t *testing.T) {
 	oneLine(t, err, ErrNotFound)
 	mirrored, err := plan.Mirrored([]string{"A", "B"}, 2, 5, math.MaxUint64)
 	require.NoError(t, err)
+	mirrored.Feet = [2]bool{true, true}
 	mirrored.Shoes = []string{mirrored.Steps[0].Shoe, mirrored.Steps[1].Shoe} // as they are worn
 	require.NoError(t, l.PutPlan(v.ID, steps(1, "B")))
 	require.NoError(t, l.PutPlan(v.ID, mirrored))
@@ -104,13 +105,14 @@ func TestRecorded(t *testing.T) {
 	}
 	const l, r = device.Left, device.Right
 	both := Recording{ID: 12, Measures: Current, Feet: [2]*RecordedFoot{foot("A", "m1"), foot("A", "m2")}}
-	assert.Equal(t, plan.Recorded{Name: "12", Shoe: "A", Mounting: "m1 / m2", Releves: 1}, Recorded(both, rose(l, r, r)))
+	feet := [2]bool{true, true}
+	assert.Equal(t, plan.Recorded{Name: "12", Shoe: "A", Mounting: "m1 / m2", Feet: feet, Releves: [2]int{1, 2}}, Recorded(both, rose(l, r, r)))
 	both.Feet[r].Mounting, both.Feet[r].Shoe = "", "B"
-	assert.Equal(t, plan.Recorded{Name: "12", Shoe: "A / B", Releves: 0}, Recorded(both, []Releve{{Foot: l, Aborted: true}}))
+	assert.Equal(t, plan.Recorded{Name: "12", Shoe: "A / B", Feet: feet}, Recorded(both, []Releve{{Foot: l, Aborted: true}}))
 	both.Measures = Stale
-	assert.Equal(t, -1, Recorded(both, rose(l, r)).Releves, "stale measures count nowhere")
+	assert.Equal(t, [2]int{-1, -1}, Recorded(both, rose(l, r)).Releves, "stale measures count nowhere")
 	one := Recording{ID: 13, Feet: [2]*RecordedFoot{nil, foot("A", "m2")}}
-	assert.Equal(t, plan.Recorded{Name: "13", Shoe: "A", Mounting: "m2", Releves: -1}, Recorded(one, nil), "not measured is not none")
+	assert.Equal(t, plan.Recorded{Name: "13", Shoe: "A", Mounting: "m2", Feet: [2]bool{false, true}, Releves: [2]int{-1, -1}}, Recorded(one, nil), "not measured is not none")
 	assert.Equal(t, 3, CountMeasured(rose(r, r, r)), "a foot that never rose does not count")
 }
 

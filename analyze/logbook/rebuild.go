@@ -127,7 +127,7 @@ type restorable struct {
 func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
-		"of visits: pain, baseline marks, notes, plans, and visits without a recording",
+		"of visits: pain, warm-up, limits and counts of rises, choices, baseline marks, notes, plans, and visits without a recording",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
 		"measures: aplomb logbook measure measures again",
 		"checks of strips with known weights",

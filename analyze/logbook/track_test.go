@@ -72,7 +72,7 @@ func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 	assert.Equal(t, 1.0, n.ScatterDOF)
 	c, err := l.PlanProgress(v.ID)
 	require.NoError(t, err)
-	assert.Equal(t, -1, c.Steps[0].Releves, "how many relevés there are is not known")
+	assert.Equal(t, -1, c.Steps[0].Releves[device.Left], "how many relevés there are is not known")
 
 	stale, err := l.Releves(kept[0].ID)
 	require.NoError(t, err)

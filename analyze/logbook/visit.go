@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"aplomb/device"
 )
 
 // Visit is one visit of a dancer. What is not known is left at its zero value.
@@ -21,7 +23,12 @@ type Visit struct {
 	MassKG   float64
 	// Pain 0 to 10, nil where nobody asked.
 	PainBefore, PainAfter *int
-	Baseline              bool // between baseline visits nothing should have changed
+	PainWhere             []Pain  // before the first rise
+	WarmUp                string  // whether the dancer is warmed up: yes, no
+	MaxRises              int     // most rises in the visit, a limit of the dancer's clinician; 0 for none
+	SingleLeg             [2]*int // rises on one leg that the dancer managed, by device.Foot; nil where nobody counted
+	Choice, ChoiceWhy     string  // the shoe that the fitter chose, and why
+	Baseline              bool    // between baseline visits nothing should have changed
 	Note                  string
 }
 
@@ -172,12 +179,19 @@ func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
 		return each(tx, func(rows *sql.Rows) error {
 			var v Visit
 			var mass sql.NullFloat64
+			var where string
 			err := rows.Scan(&v.ID, &v.Dancer, &v.Day, &v.Number, &v.Support, &v.Rise, &v.Position, &v.Floor,
-				&mass, &v.PainBefore, &v.PainAfter, &v.Baseline, &v.Note)
+				&mass, &v.PainBefore, &v.PainAfter, &v.Baseline, &v.Note,
+				&where, &v.WarmUp, &v.MaxRises, &v.SingleLeg[device.Left], &v.SingleLeg[device.Right], &v.Choice, &v.ChoiceWhy)
+			if err != nil {
+				return err
+			}
 			v.MassKG = mass.Float64
+			v.PainWhere, err = ParsePains(where)
 			all = append(all, v)
 			return err
-		}, `SELECT v.id, d.code, day, number, support, rise, position, floor, mass_kg, pain_before, pain_after, baseline, v.note
+		}, `SELECT v.id, d.code, day, number, support, rise, position, floor, mass_kg, pain_before, pain_after, baseline, v.note,
+				pain_where, warm_up, max_rises, single_leg_left, single_leg_right, choice, choice_why
 			FROM visits v JOIN dancers d ON d.id = v.dancer_id `+where+` ORDER BY d.key, day, number`, args...)
 	})
 	return all, err
@@ -186,8 +200,10 @@ func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
 // put writes everything but dancer, day and number of the visit.
 func (v Visit) put(tx *sql.Tx) error {
 	_, err := tx.Exec(`UPDATE visits SET support = ?, rise = ?, position = ?, floor = ?, mass_kg = ?,
-		pain_before = ?, pain_after = ?, baseline = ?, note = ? WHERE id = ?`,
-		v.Support, v.Rise, v.Position, v.Floor, orNull(v.MassKG), v.PainBefore, v.PainAfter, v.Baseline, v.Note, v.ID)
+		pain_before = ?, pain_after = ?, baseline = ?, note = ?, pain_where = ?, warm_up = ?, max_rises = ?,
+		single_leg_left = ?, single_leg_right = ?, choice = ?, choice_why = ? WHERE id = ?`,
+		v.Support, v.Rise, v.Position, v.Floor, orNull(v.MassKG), v.PainBefore, v.PainAfter, v.Baseline, v.Note,
+		FormatPains(v.PainWhere), v.WarmUp, v.MaxRises, v.SingleLeg[device.Left], v.SingleLeg[device.Right], v.Choice, v.ChoiceWhy, v.ID)
 	return err
 }
 
@@ -195,7 +211,11 @@ func (v Visit) put(tx *sql.Tx) error {
 var (
 	Supports = [...]string{"barre", "hand", "none"}
 	Rises    = [...]string{"roll-up", "spring", "step"}
+	YesOrNo  = [...]string{"yes", "no"}
 )
+
+// mostRises bounds how many rises a visit can have.
+const mostRises = 1000
 
 func (v Visit) check(now time.Time) error {
 	if _, err := ParseDay(string(v.Day)); err != nil {
@@ -210,13 +230,28 @@ func (v Visit) check(now time.Time) error {
 		return invalid("rise %.40q: roll-up, spring or step", v.Rise)
 	case !(v.MassKG >= 0 && v.MassKG <= 300):
 		return invalid("body mass %v kg: up to 300", v.MassKG)
+	case v.WarmUp != "" && !slices.Contains(YesOrNo[:], v.WarmUp):
+		return invalid("warm-up %.40q: yes or no", v.WarmUp)
+	case v.MaxRises < 0 || v.MaxRises > mostRises:
+		return invalid("a limit of %d rises: 1 to %d, 0 for none", v.MaxRises, mostRises)
+	}
+	for _, n := range v.SingleLeg {
+		if n != nil && (*n < 0 || *n > mostRises) {
+			return invalid("%d rises on one leg: 0 to %d", *n, mostRises)
+		}
+	}
+	for _, p := range v.PainWhere {
+		if err := p.check(); err != nil {
+			return err
+		}
 	}
 	for _, pain := range []*int{v.PainBefore, v.PainAfter} {
 		if pain != nil && (*pain < 0 || *pain > 10) {
 			return invalid("pain %d: 0 (none) to 10", *pain)
 		}
 	}
-	return cmp.Or(checkText("position", v.Position), checkText("floor", v.Floor), checkText("note", v.Note))
+	return cmp.Or(checkText("position", v.Position), checkText("floor", v.Floor), checkText("note", v.Note),
+		checkText("choice", v.Choice), checkText("reason of the choice", v.ChoiceWhy))
 }
 
 func visitNotFound(id int64) error { return fmt.Errorf("visit number %d: %w", id, ErrNotFound) }

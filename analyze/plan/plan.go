@@ -21,6 +21,7 @@ type Plan struct {
 	Mountings int      // number of mountings of the strip under each shoe
 	Releves   int      // number of relevés in every mounting
 	Seed      uint64   // determines the shoe that begins
+	Feet      [2]bool  // by device.Foot, those to be recorded; none where the plan does not say
 	Steps     []Step
 	// Uneven is the largest difference between the mean positions of two shoes in the
 	// order, in steps. At 0 a linear trend has the same effect on every shoe.

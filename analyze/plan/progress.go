@@ -1,12 +1,29 @@
 package plan
 
+import (
+	"slices"
+
+	"aplomb/device"
+)
+
 // Recorded is one recording of the visit that was planned.
 type Recorded struct {
-	Name     string // name of the recording
-	Shoe     string // code; both codes where the feet wore different shoes
-	Mounting string // name of the mounting, "" where it has none
-	Releves  int    // measured relevés on a foot; below 0 where they are not known
+	Name     string  // name of the recording
+	Shoe     string  // code; both codes where the feet wore different shoes
+	Mounting string  // name of the mounting, "" where it has none
+	Feet     [2]bool // by device.Foot, whether the foot was recorded
+	Releves  [2]int  // by device.Foot, measured relevés; below 0 where they are not known
+	Decision Decision
 }
+
+// Decision is what a person has decided about a recording.
+type Decision int
+
+const (
+	Undecided Decision = iota
+	Use                // it counts, with fewer relevés than planned too
+	Reject             // it does not count
+)
 
 // Progress is a plan with the recordings made so far.
 type Progress struct {
@@ -18,8 +35,10 @@ type Progress struct {
 
 // StepProgress is what was recorded for a step.
 type StepProgress struct {
-	Recordings []string
-	Releves    int // measured relevés; below 0 where they are not known for a recording
+	Recordings []string // of the last mounting that was recorded for it
+	Feet       [2]bool  // the feet that have to be recorded, by device.Foot
+	Releves    [2]int   // measured relevés of these recordings, by device.Foot; below 0 where they are not known for one
+	Done       bool     // each foot has its relevés, or a person has decided to use what there is
 }
 
 // Note is a deviation of a recording from the plan.
@@ -28,44 +47,119 @@ type Note struct {
 	Text      string
 }
 
-// Follow assigns the recordings of a visit, in order, to the steps of the plan. A
-// recording counts for the first open step of its shoe, even if another step was
-// next or it has fewer relevés than planned. A recording with shoe and mounting
-// of the previous one belongs to the same step.
+// mounted is the recordings of one mounting, one after the other.
+type mounted struct {
+	shoe       string
+	recordings []Recorded
+	releves    [2]int
+	use        bool
+}
+
+// Follow assigns the recordings of a visit, in order, to the steps of the plan.
+//
+// Consecutive recordings with the same shoe and mounting count together. They count for
+// the first open step of their shoe, even if another step was next. The step is done once
+// every foot of the plan has as many measured relevés as planned in one mounting, or once a
+// person has decided to use one that has fewer. Until then the next mounting of that shoe
+// takes its place. A recording without a measured relevé never counts, nor does one that a
+// person has rejected.
 func (p Plan) Follow(done []Recorded) Progress {
 	c := Progress{Plan: p, Steps: make([]StepProgress, len(p.Steps))}
-	at := -1 // step of the previous recording
-	for i, r := range done {
-		sameStep := i > 0 && at >= 0 && r.Mounting != "" && r.Mounting == done[i-1].Mounting && r.Shoe == done[i-1].Shoe
-		if !sameStep {
-			next := c.first("")
-			at = c.first(r.Shoe)
-			switch {
-			case at == len(p.Steps):
-				c.note(r, p.unplanned(r.Shoe))
-				at = -1
-			case at != next:
-				c.note(r, p.outOfOrder(at, next))
-			}
-		}
-		if at >= 0 {
-			c.Steps[at].add(r)
-		}
+	feet := p.feet(done)
+	for i := range c.Steps {
+		c.Steps[i].Feet = feet
 	}
-	for i, t := range c.Steps {
-		if planned := p.Steps[i].Releves; len(t.Recordings) > 0 && t.Releves >= 0 && t.Releves < planned {
-			c.Notes = append(c.Notes, Note{t.Recordings[len(t.Recordings)-1], tooFew(t.Releves, planned)})
+	for _, m := range c.mountings(done) {
+		last := m.recordings[len(m.recordings)-1]
+		at, next := c.first(m.shoe), c.first("")
+		if at == len(p.Steps) {
+			c.note(last, p.unplanned(m.shoe))
+			continue
+		}
+		t := &c.Steps[at]
+		t.Recordings = nil
+		for _, r := range m.recordings {
+			t.Recordings = append(t.Recordings, r.Name)
+		}
+		t.Releves = m.releves
+		t.Done = m.use || t.enough(p.Steps[at].Releves)
+		switch {
+		case !t.Done:
+			c.note(last, t.tooFew(p.Steps[at].Releves))
+		case at != next:
+			c.note(last, p.outOfOrder(at, next))
 		}
 	}
 	c.Next = c.first("")
 	return c
 }
 
-// first returns the first step of a shoe without a recording, of any shoe where
-// shoe is ""; len(Plan.Steps) where there is none.
+// feet returns the feet that have to be recorded: those of the plan, else all that were
+// recorded.
+func (p Plan) feet(done []Recorded) (feet [2]bool) {
+	if p.Feet != feet {
+		return p.Feet
+	}
+	for _, r := range done {
+		for f, is := range r.Feet {
+			feet[f] = feet[f] || is
+		}
+	}
+	return feet
+}
+
+// mountings groups recordings by mounting. It notes those that do not count, and leaves
+// them out.
+func (c *Progress) mountings(done []Recorded) (all []mounted) {
+	previous := ""
+	for _, r := range done {
+		switch {
+		case r.Decision == Reject:
+			c.note(r, rejected)
+			continue
+		case !r.measured():
+			c.note(r, nothingMeasured)
+			continue
+		}
+		if r.Mounting == "" || r.Mounting != previous || all[len(all)-1].shoe != r.Shoe {
+			all = append(all, mounted{shoe: r.Shoe})
+		}
+		previous = r.Mounting
+		m := &all[len(all)-1]
+		m.recordings = append(m.recordings, r)
+		m.use = m.use || r.Decision == Use
+		for f := range m.releves {
+			switch {
+			case m.releves[f] < 0 || r.Feet[f] && r.Releves[f] < 0:
+				m.releves[f] = -1
+			case r.Feet[f]:
+				m.releves[f] += r.Releves[f]
+			}
+		}
+	}
+	return all
+}
+
+// measured reports whether a recording has a measured relevé, as far as that is known.
+func (r Recorded) measured() bool {
+	return slices.ContainsFunc(device.Feet[:], func(f device.Foot) bool { return r.Feet[f] && r.Releves[f] != 0 })
+}
+
+// enough reports whether every foot has so many relevés, as far as they are known.
+func (t *StepProgress) enough(planned int) bool {
+	for f, is := range t.Feet {
+		if is && t.Releves[f] >= 0 && t.Releves[f] < planned {
+			return false
+		}
+	}
+	return true
+}
+
+// first returns the first step of a shoe that is not done, of any shoe where shoe is "";
+// len(Plan.Steps) where there is none.
 func (c *Progress) first(shoe string) int {
 	for i, s := range c.Plan.Steps {
-		if len(c.Steps[i].Recordings) == 0 && (shoe == "" || s.Shoe == shoe) {
+		if !c.Steps[i].Done && (shoe == "" || s.Shoe == shoe) {
 			return i
 		}
 	}
@@ -75,20 +169,10 @@ func (c *Progress) first(shoe string) int {
 // note adds a note about a recording.
 func (c *Progress) note(r Recorded, text string) { c.Notes = append(c.Notes, Note{r.Name, text}) }
 
-// add adds a recording.
-func (t *StepProgress) add(r Recorded) {
-	t.Recordings = append(t.Recordings, r.Name)
-	if t.Releves < 0 || r.Releves < 0 {
-		t.Releves = -1
-		return
-	}
-	t.Releves += r.Releves
-}
-
-// Done returns the number of steps with a recording.
+// Done returns the number of steps that are done.
 func (c Progress) Done() (n int) {
 	for _, t := range c.Steps {
-		if len(t.Recordings) > 0 {
+		if t.Done {
 			n++
 		}
 	}

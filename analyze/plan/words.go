@@ -4,9 +4,11 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"aplomb/analyze/mounting"
+	"aplomb/device"
 )
 
 // This file holds all texts of a plan.
@@ -112,10 +114,45 @@ func (t StepProgress) Say() string {
 		return ""
 	}
 	said := "recording " + strings.Join(t.Recordings, ", ")
-	if t.Releves >= 0 {
-		said += ": " + plural(t.Releves, "relevé")
+	switch feet := t.known(); {
+	case len(feet) == 1:
+		said += ": " + plural(t.Releves[feet[0]], "relevé")
+	case len(feet) == 2 && t.Releves[0] == t.Releves[1]:
+		said += ": " + plural(t.Releves[0], "relevé")
+	case len(feet) == 2:
+		said += fmt.Sprintf(": %d relevés left, %d right", t.Releves[0], t.Releves[1])
 	}
 	return said
+}
+
+// known returns the feet that have to be recorded where the numbers of their relevés are
+// known, none where one is not.
+func (t StepProgress) known() (feet []device.Foot) {
+	for _, f := range device.Feet {
+		if t.Feet[f] && t.Releves[f] < 0 {
+			return nil
+		}
+		if t.Feet[f] {
+			feet = append(feet, f)
+		}
+	}
+	return feet
+}
+
+// Count returns the relevés of a step against those planned, such as
+// "left 2 of 3, right 3 of 3".
+func (t StepProgress) Count(planned int) string {
+	var feet []string
+	for _, f := range device.Feet {
+		if t.Feet[f] {
+			n := "?"
+			if t.Releves[f] >= 0 {
+				n = strconv.Itoa(t.Releves[f])
+			}
+			feet = append(feet, fmt.Sprintf("%s %s of %d", f, n, planned))
+		}
+	}
+	return strings.Join(feet, ", ")
 }
 
 // Say returns the progress and the next step, one line each.
@@ -130,7 +167,10 @@ func (c Progress) Say() []string {
 		lines = append(lines, "rest for "+restTime)
 	}
 	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
-	switch {
+	switch begun := c.Steps[c.Next]; {
+	case len(begun.Recordings) > 0:
+		lines = nil
+		do = fmt.Sprintf("shoe %s has %s: go on in that mounting, or mount the strips anew", s.Shoe, begun.Count(s.Releves))
 	case c.Next == 0:
 		do = fmt.Sprintf("shoe %s, mount the strips", s.Shoe)
 	case s.SameShoe:
@@ -153,7 +193,13 @@ func (p Plan) outOfOrder(at, next int) string {
 		p.Steps[at].Shoe, p.Steps[next].Shoe, at+1, len(p.Steps))
 }
 
-// tooFew returns the note for a step with fewer relevés than planned.
-func tooFew(releves, planned int) string {
-	return fmt.Sprintf("%d of %s; it counts, with less to see by", releves, plural(planned, "planned relevé"))
+// tooFew returns the note for a mounting with fewer relevés than planned.
+func (t *StepProgress) tooFew(planned int) string {
+	return t.Count(planned) + ": the step is not done yet"
 }
+
+// Notes for recordings that do not count.
+const (
+	rejected        = "not used; it is kept"
+	nothingMeasured = "no relevé measured: it does not count; it is kept"
+)

@@ -15,6 +15,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
+	"aplomb/device"
 )
 
 // planFlags are the values of the flags that describe a plan.
@@ -23,6 +24,7 @@ type planFlags struct {
 	study              []string
 	releves, mountings int
 	seed               uint64
+	feet               string // both, left, right; "" as the strips of the logbook say
 }
 
 func newVisitPlan(now func() time.Time) *cobra.Command {
@@ -35,6 +37,9 @@ func newVisitPlan(now func() time.Time) *cobra.Command {
 what that can show: the smallest difference in over between two shoes that will
 be called clear four times in five, from how well the strip's mounting repeats
 and how much this dancer's relevés scatter so far, and what more would buy.
+
+A step is done once each foot has its relevés in one mounting of the strips; a
+recording without a measured relevé is kept and counts for none.
 
 The order is mirrored (A B C, C B A), so that warming up and tiring take no
 side; chance says which shoe begins. The plan is kept with the visit, in place
@@ -55,11 +60,12 @@ follows every other equally often; nothing is kept.`,
 	f.StringArrayVar(&p.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
 	f.IntVar(&p.releves, "releves", 5, "`NUMBER` of relevés in every mounting")
 	f.IntVar(&p.mountings, "mountings", 2, "`NUMBER` of times that the strips are mounted under each shoe")
+	f.StringVar(&p.feet, "feet", "", "`FEET` to be recorded: both, left, right; default those that the logbook has strips for")
 	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
 	f.StringArrayVar(&p.study, "study", nil, "`CODES` of the dancers of a study, who all try the shoes once")
 	complete(cmd, "shoes", completeCodes(shoeCodes))
 	complete(cmd, "study", completeCodes(dancerCodes))
-	for _, name := range []string{"releves", "mountings", "seed"} {
+	for _, name := range []string{"releves", "mountings", "seed", "feet"} {
 		complete(cmd, name, cobra.NoFileCompletions)
 	}
 	var folder lookup.Folder
@@ -96,6 +102,9 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if err != nil {
 		return usage.New(err)
 	}
+	if made.Feet, err = plannedFeet(l, p.feet); err != nil {
+		return err
+	}
 	noise, err := l.NoiseOver(v.Dancer)
 	if err != nil {
 		return err
@@ -124,9 +133,33 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	return warnTooSmall(cmd, l, tried...)
 }
 
+// plannedFeet returns the feet that are named, both, left or right, else those that the
+// logbook has strips for; both where it has none.
+func plannedFeet(l *logbook.Logbook, named string) (feet [2]bool, err error) {
+	switch strings.ToLower(named) {
+	case "":
+	case "both":
+		return [2]bool{true, true}, nil
+	case device.Left.String():
+		return [2]bool{device.Left: true}, nil
+	case device.Right.String():
+		return [2]bool{device.Right: true}, nil
+	default:
+		return feet, usage.Errorf("--feet %.40q: both, left or right", named)
+	}
+	strips, err := l.Strips()
+	for _, s := range strips {
+		feet[s.Foot] = true
+	}
+	if feet == ([2]bool{}) {
+		return [2]bool{true, true}, err
+	}
+	return feet, err
+}
+
 // forStudy prints the order of the shoes for each dancer.
 func (p planFlags) forStudy(cmd *cobra.Command, args []string) error {
-	for _, name := range []string{"dancer", "releves", "mountings"} {
+	for _, name := range []string{"dancer", "releves", "mountings", "feet"} {
 		if cmd.Flags().Changed(name) {
 			return usage.Errorf("--%s and --study do not go together: a study says only in which order each of its dancers tries the shoes", name)
 		}

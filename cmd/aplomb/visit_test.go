@@ -127,18 +127,19 @@ func TestNextIsTold(t *testing.T) {
 	record("A", 2)
 	assert.Equal(t, "next: shoe B, mount the strips anew (2 of 4)\n", tell())
 	record("B", 1)
-	assert.Equal(t, "recording 2: 1 of 2 planned relevés; it counts, with less to see by\nrest for two minutes\nnext: shoe B stays on, mount the strips anew (3 of 4)\n", tell())
+	assert.Equal(t, "recording 2: left 1 of 2: the step is not done yet\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips anew (2 of 4)\n", tell())
 	record("A", 2)
-	assert.Equal(t, "recording 3: shoe A where shoe B was next; it counts as 4 of 4, and the plan goes on\nrest for two minutes\nnext: shoe B stays on, mount the strips anew (3 of 4)\n", tell(),
+	assert.Equal(t, "recording 3: shoe A where shoe B was next; it counts as 4 of 4, and the plan goes on\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips anew (2 of 4)\n", tell(),
 		"of recordings before the last one no more is said")
 
 	hurts := 5
 	v.PainAfter = &hurts
 	said := tell()
-	assert.True(t, strings.HasSuffix(said, "the plan waits, 3 of 4 done: there is pain\n"), said)
+	assert.True(t, strings.HasSuffix(said, "the plan waits, 2 of 4 done: there is pain\n"), said)
 	assert.NotContains(t, said, "next:")
 	v.PainAfter = nil
 	record("C", 2)
+	record("B", 2)
 	record("B", 2)
 	assert.Equal(t, "the plan is done, 4 of 4\n", tell())
 }

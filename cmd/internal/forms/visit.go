@@ -2,9 +2,11 @@ package forms
 
 import (
 	"fmt"
+	"strings"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/text"
+	"aplomb/device"
 )
 
 // Visit returns the form of a visit.
@@ -28,6 +30,21 @@ func Visit() *Form[logbook.Visit] {
 	}
 	pain("pain-before", "pain before, `0..10`, 0 is none", func(v *logbook.Visit) **int { return &v.PainBefore })
 	pain("pain-after", "pain after, `0..10`", func(v *logbook.Visit) **int { return &v.PainAfter })
+	s.add("pain-where", "`WHERE` it hurts before, foot, site and 0..10, with commas between, such as \"left heel 2\"", nil, func(v *logbook.Visit, typed string) (err error) {
+		v.PainWhere, err = logbook.ParsePains(typed)
+		if worst := logbook.WorstPain(v.PainWhere); worst != nil && (v.PainBefore == nil || *v.PainBefore < *worst) {
+			v.PainBefore = worst
+		}
+		return err
+	})
+	s.word("warm-up", "`YES` or no: whether the dancer is warmed up", logbook.YesOrNo[:], func(v *logbook.Visit) *string { return &v.WarmUp })
+	s.whole("max-rises", "most rises in this visit, a `NUMBER` that the dancer's clinician sets", func(v *logbook.Visit) *int { return &v.MaxRises })
+	s.add("single-leg", "rises on one leg that were counted, `COUNTS` such as left=12,right=9", nil, func(v *logbook.Visit, typed string) (err error) {
+		v.SingleLeg, err = parseSingleLeg(typed)
+		return err
+	})
+	s.text("choice", "`SHOE` that was chosen", func(v *logbook.Visit) *string { return &v.Choice })
+	s.text("choice-why", "`REASON` for the choice", func(v *logbook.Visit) *string { return &v.ChoiceWhy })
 	s.add("baseline", "`YES` or no: between baseline visits nothing should have changed", []string{"yes", "no"}, func(v *logbook.Visit, typed string) error {
 		switch typed {
 		case "yes", "true":
@@ -41,4 +58,27 @@ func Visit() *Form[logbook.Visit] {
 	})
 	s.text("note", "free `TEXT`, without a name in it", func(v *logbook.Visit) *string { return &v.Note })
 	return s
+}
+
+// parseSingleLeg parses counts by foot, such as "left=12,right=9".
+func parseSingleLeg(typed string) (counts [2]*int, err error) {
+	if typed == "" {
+		return counts, nil
+	}
+	for one := range strings.SplitSeq(typed, ",") {
+		foot, number, _ := strings.Cut(strings.TrimSpace(one), "=")
+		f := device.Left
+		switch {
+		case strings.EqualFold(foot, device.Right.String()):
+			f = device.Right
+		case !strings.EqualFold(foot, device.Left.String()):
+			return counts, fmt.Errorf("%.40q: such as left=12,right=9", one)
+		}
+		n, err := text.ParseWhole(number)
+		if err != nil {
+			return counts, err
+		}
+		counts[f] = &n
+	}
+	return counts, nil
 }

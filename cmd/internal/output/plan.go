@@ -34,8 +34,13 @@ func printPlan(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	var rows [][]string
 	for i, s := range c.Plan.Steps {
 		done := c.Steps[i].Say()
-		if i == c.Next {
+		switch {
+		case i == c.Next && done == "":
 			done = "next"
+		case i == c.Next:
+			done = "next, not done yet: " + done
+		case done != "" && !c.Steps[i].Done:
+			done = "not done yet: " + done
 		}
 		rows = append(rows, []string{strconv.Itoa(i + 1), s.Shoe, strconv.Itoa(s.Mounting), strconv.Itoa(s.Releves), done})
 	}

@@ -9,6 +9,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/text"
+	"aplomb/device"
 	"aplomb/plots/words"
 )
 
@@ -75,6 +76,25 @@ func ofTen(pain *int) string {
 	return strconv.Itoa(*pain) + " of 10"
 }
 
+// atMost writes a limit, "" where there is none.
+func atMost(limit int) string {
+	if limit == 0 {
+		return ""
+	}
+	return strconv.Itoa(limit)
+}
+
+// singleLeg writes the rises on one leg that were counted, by foot.
+func singleLeg(counts [2]*int) string {
+	var feet []string
+	for _, f := range device.Feet {
+		if n := counts[f]; n != nil {
+			feet = append(feet, fmt.Sprintf("%s %d", f, *n))
+		}
+	}
+	return strings.Join(feet, ", ")
+}
+
 // shoesIn returns the codes of the shoes worn in recordings, in order of wearing.
 func shoesIn(recordings []logbook.Recording) (codes []string) {
 	for _, r := range recordings {
@@ -91,7 +111,9 @@ func shoesIn(recordings []logbook.Recording) (codes []string) {
 func Visit(w io.Writer, v logbook.Visit) {
 	fmt.Fprintf(w, "visit %s of dancer %s\n", v.Name(), v.Dancer)
 	text.Facts(w, "support", v.Support, "rise", v.Rise, "position", v.Position, "floor", v.Floor,
-		"body mass", text.Known(v.MassKG, "kg"), "pain before", ofTen(v.PainBefore), "pain after", ofTen(v.PainAfter), "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
+		"body mass", text.Known(v.MassKG, "kg"), "pain before", ofTen(v.PainBefore), "pain after", ofTen(v.PainAfter),
+		"pain, where", logbook.FormatPains(v.PainWhere), "warmed up", v.WarmUp, "most rises", atMost(v.MaxRises), "one-leg rises", singleLeg(v.SingleLeg),
+		"choice", v.Choice, "why", v.ChoiceWhy, "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
 	Stop(w, v)
 }
 
