@@ -13,6 +13,8 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // registers the driver "sqlite"
+
+	"aplomb/device/owneronly"
 )
 
 const (
@@ -111,7 +113,7 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 // createFiles makes the folder and an empty database, readable by the owner
 // alone. What exists already stays as it is.
 func createFiles(dir, path string) error {
-	if err := os.MkdirAll(filepath.Join(dir, recordings), 0o700); err != nil {
+	if err := os.MkdirAll(filepath.Join(dir, recordings), owneronly.Folder); err != nil {
 		return err
 	}
 	// An empty file is an empty database, and SQLite gives its other files the
@@ -120,7 +122,7 @@ func createFiles(dir, path string) error {
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if errors.Is(err, fs.ErrExist) {
 		return nil // another program was faster
 	}
