@@ -19,7 +19,9 @@ const openingFor = 3 * time.Second
 // OpenFile shows a file or folder with the program that the desktop has for it, as a
 // double click does. That program outlives this one. The error says why nothing was
 // shown, as far as that can be known.
-func OpenFile(ctx context.Context, path string) error {
+func OpenFile(ctx context.Context, path string) error { return openFile(ctx, path, openingFor) }
+
+func openFile(ctx context.Context, path string, patience time.Duration) error {
 	path, err := filepath.Abs(path) // which begins with no hyphen: it is never taken for an option
 	if err != nil {
 		return err
@@ -42,7 +44,7 @@ func OpenFile(ctx context.Context, path string) error {
 		if err != nil {
 			return fmt.Errorf("%s could not open it (%w)", command[0], err)
 		}
-	case <-time.After(openingFor):
+	case <-time.After(patience):
 	case <-ctx.Done():
 	}
 	return nil
