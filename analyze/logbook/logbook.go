@@ -42,8 +42,12 @@ func Exists(dir string) bool {
 }
 
 // CheckDatabase returns ErrDamaged where there are recordings in the folder dir
-// but no database.
+// but no database, and another error where the database is a symbolic link to a file
+// that cannot be reached.
 func CheckDatabase(dir string) error {
+	if err := checkLink(dir); err != nil {
+		return err
+	}
 	if Exists(dir) {
 		return nil
 	}

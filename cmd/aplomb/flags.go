@@ -148,6 +148,7 @@ func (t typing) Set(v string) error { t(v); return nil }
 func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
 	cmd.Flags().StringVar(&folder.Named, "logbook", "", "`DIR` of the logbook; default $APLOMB_LOGBOOK, else the user's data folder")
 	cmd.MarkFlagDirname("logbook")
+	folder.Remarks = cmd.ErrOrStderr
 }
 
 // onLogbook makes cmd run do with the logbook open, which has to exist.
