@@ -126,10 +126,16 @@ func createFiles(dir, path string) error {
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
-	if errors.Is(err, fs.ErrExist) {
-		return nil // another program was faster
+	if err := createEmpty(path); !errors.Is(err, fs.ErrExist) {
+		return err
 	}
+	return nil // another program was faster
+}
+
+// createEmpty makes an empty file, readable by the owner alone, which to SQLite is an
+// empty database.
+func createEmpty(path string) error {
+	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
 		return err
 	}
