@@ -16,8 +16,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -41,10 +39,22 @@ var Formats = []string{"svg", "png", "pdf"}
 
 const dpi = 200 // of a PNG
 
-// Write writes p to w in one of Formats. It returns an error for any other format
-// and where w fails. The bytes of SVG and PNG depend on the picture alone; a PDF
-// contains the time at which it was written.
-func Write(w io.Writer, p Picture, format string) error { return write(w, p, format, dpi) }
+// Write writes p to w in one of Formats, with the provenance of its numbers, unless
+// from is nil or the format is pdf. It returns an error for any other format and
+// where w fails. The bytes of SVG and PNG depend on picture and provenance alone; a
+// PDF contains the time at which it was written.
+func Write(w io.Writer, p Picture, format string, from *measure.Provenance) error {
+	var b bytes.Buffer
+	if err := write(&b, p, format, dpi); err != nil {
+		return err
+	}
+	picture, err := withProvenance(b.Bytes(), format, from)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(picture)
+	return err
+}
 
 func write(w io.Writer, p Picture, format string, dpi int) error {
 	width, height := p.Size()
@@ -70,45 +80,6 @@ func write(w io.Writer, p Picture, format string, dpi int) error {
 	}
 	_, err := w.Write(out)
 	return err
-}
-
-// Save writes p to path in the format of its extension. It writes to a temporary
-// file in the same folder and renames it, so that no incomplete picture remains
-// where it fails. The file carries the provenance of the picture's numbers, unless
-// from is nil or the format is pdf.
-func Save(p Picture, path string, from *measure.Provenance) (err error) {
-	format := strings.ToLower(strings.TrimPrefix(filepath.Ext(path), "."))
-	var b bytes.Buffer
-	if err := Write(&b, p, format); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	picture, err := withProvenance(b.Bytes(), format, from)
-	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".picture-*")
-	if err != nil {
-		return fmt.Errorf("saving a picture: %w", err)
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if _, err := f.Write(picture); err != nil {
-		return fmt.Errorf("saving a picture: %w", err)
-	}
-	if err := f.Chmod(0o644); err != nil {
-		return fmt.Errorf("saving a picture: %w", err)
-	}
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("saving a picture: %w", err)
-	}
-	if err := os.Rename(f.Name(), path); err != nil {
-		return fmt.Errorf("saving a picture: %w", err)
-	}
-	return nil
 }
 
 // withFallbackFonts adds fonts of the same widths as Liberation Sans to an SVG.

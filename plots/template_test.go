@@ -63,7 +63,10 @@ func render(t *testing.T, p *plots.Template) rendered {
 		t.Skip("no pdftoppm here: .ci/run installs it")
 	}
 	path := filepath.Join(t.TempDir(), "template.pdf")
-	require.NoError(t, plots.Save(p, path, nil))
+	sheet, err := os.Create(path)
+	require.NoError(t, err)
+	defer sheet.Close()
+	require.NoError(t, plots.Write(sheet, p, "pdf", nil))
 	info, err := exec.Command("pdfinfo", path).CombinedOutput()
 	require.NoError(t, err, "%s", info)
 	assert.Regexp(t, `Pages:\s+1\n`, string(info))

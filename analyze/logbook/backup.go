@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
+
+	"aplomb/device/owneronly"
 )
 
 // Backup copies the logbook with its recordings into the new folder to. A backup
@@ -32,7 +34,7 @@ func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 		return fmt.Errorf("%s lies within the logbook: choose another place for the backup, best on another disk", to)
 	}
 	part := to + ".part"
-	if err := os.Mkdir(part, 0o700); err != nil {
+	if err := os.Mkdir(part, owneronly.Folder); err != nil {
 		return fmt.Errorf("backup: %w", err)
 	}
 	// It is remembered before it is made: when a dancer is erased, every backup

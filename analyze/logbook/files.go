@@ -11,6 +11,8 @@ import (
 	"runtime"
 	"strings"
 	"time"
+
+	"aplomb/device/owneronly"
 )
 
 // newFileName returns a name for the file of a recording. Names sort by time and
@@ -32,7 +34,7 @@ func (l *Logbook) store(ctx context.Context, path string, started time.Time) (na
 		if err == nil && !info.Mode().IsRegular() {
 			err = fmt.Errorf("%s: not a file", path)
 		}
-		return filepath.Base(path), false, cmp.Or(err, os.Chmod(path, 0o600))
+		return filepath.Base(path), false, cmp.Or(err, os.Chmod(path, owneronly.File))
 	}
 	ending := ".mcap"
 	if strings.HasSuffix(path, ".part") {
@@ -64,7 +66,7 @@ func copyFile(ctx context.Context, from, to string) (err error) {
 	}
 	defer in.Close()
 	part := to + copying
-	out, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	out, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
 		return err
 	}

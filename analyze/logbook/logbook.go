@@ -13,6 +13,8 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // registers the driver "sqlite"
+
+	"aplomb/device/owneronly"
 )
 
 const (
@@ -40,8 +42,12 @@ func Exists(dir string) bool {
 }
 
 // CheckDatabase returns ErrDamaged where there are recordings in the folder dir
-// but no database.
+// but no database, and another error where the database is a symbolic link to a file
+// that cannot be reached.
 func CheckDatabase(dir string) error {
+	if err := checkLink(dir); err != nil {
+		return err
+	}
 	if Exists(dir) {
 		return nil
 	}
@@ -111,7 +117,7 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 // createFiles makes the folder and an empty database, readable by the owner
 // alone. What exists already stays as it is.
 func createFiles(dir, path string) error {
-	if err := os.MkdirAll(filepath.Join(dir, recordings), 0o700); err != nil {
+	if err := os.MkdirAll(filepath.Join(dir, recordings), owneronly.Folder); err != nil {
 		return err
 	}
 	// An empty file is an empty database, and SQLite gives its other files the
@@ -120,10 +126,16 @@ func createFiles(dir, path string) error {
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
-	if errors.Is(err, fs.ErrExist) {
-		return nil // another program was faster
+	if err := createEmpty(path); !errors.Is(err, fs.ErrExist) {
+		return err
 	}
+	return nil // another program was faster
+}
+
+// createEmpty makes an empty file, readable by the owner alone, which to SQLite is an
+// empty database.
+func createEmpty(path string) error {
+	file, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
 		return err
 	}

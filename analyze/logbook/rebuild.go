@@ -73,6 +73,9 @@ var databaseFiles = [...]string{"", "-wal", "-shm"}
 // needsRebuilding returns nil for a logbook whose database is damaged, gone or
 // empty, and otherwise an error that says why it is not rebuilt.
 func needsRebuilding(ctx context.Context, dir string) error {
+	if err := checkLink(dir); err != nil {
+		return err
+	}
 	if !Exists(dir) {
 		return nil
 	}

@@ -70,7 +70,12 @@ func (l *Logbook) migrate(from int, steps []string) error {
 		return nil
 	}
 	if from > 0 {
-		if _, err := l.db.Exec(`VACUUM INTO ?`, asideName(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))); err != nil {
+		aside := asideName(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))
+		if err := createEmpty(aside); err != nil {
+			return fmt.Errorf("setting a copy aside: %w", err)
+		}
+		if _, err := l.db.Exec(`VACUUM INTO ?`, aside); err != nil {
+			os.Remove(aside)
 			return fmt.Errorf("setting a copy aside: %w", err)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -36,6 +37,10 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 	copies, err := asideCopies(l.Dir())
 	require.NoError(t, err)
 	require.Len(t, copies, 1, "the database of before is kept")
+	if info, err := os.Stat(copies[0]); runtime.GOOS != "windows" {
+		require.NoError(t, err)
+		assert.Equal(t, fs.FileMode(0o600), info.Mode(), "it names the dancers too")
+	}
 	require.NoError(t, os.Remove(copies[0]))
 	findings, err := l.Check(bg)
 	require.NoError(t, err)

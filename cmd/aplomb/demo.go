@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 
@@ -10,14 +11,17 @@ import (
 	"aplomb/analyze"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/demo"
+	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
+	"aplomb/plots/report"
 	"aplomb/plots/words"
 )
 
 func newDemo(o environment) *cobra.Command {
 	var out string
+	var access files.Access
 	var seed uint64
 	cmd := &cobra.Command{
 		Use:   "demo",
@@ -40,10 +44,10 @@ without; the files are the same.`,
 			if _, err := os.Lstat(out); err == nil {
 				return fmt.Errorf("%s exists: move it away, or choose another folder, such as --out %s-2", out, filepath.Clean(out))
 			}
-			if err := os.MkdirAll(out, 0o777); err != nil {
+			if err := access.MkdirAll(out); err != nil {
 				return err
 			}
-			if err := runDemo(cmd, o, out, seed); err != nil {
+			if err := runDemo(cmd, o, out, access, seed); err != nil {
 				os.RemoveAll(out) // so that the same command can run again
 				return fmt.Errorf("%w; what there was of %s has been removed", err, out)
 			}
@@ -52,6 +56,7 @@ without; the files are the same.`,
 	}
 	cmd.Flags().StringVar(&out, "out", "aplomb-demo", "folder `DIR` to make")
 	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that the random part follows from; the same one gives the same bytes")
+	shareFlag(cmd, &access)
 	cmd.MarkFlagDirname("out")
 	return cmd
 }
@@ -59,7 +64,7 @@ without; the files are the same.`,
 // demoRises is the number of relevés in each mounting of the demo.
 const demoRises = 6
 
-func runDemo(cmd *cobra.Command, o environment, dir string, seed uint64) error {
+func runDemo(cmd *cobra.Command, o environment, dir string, access files.Access, seed uint64) error {
 	stdout := cmd.OutOrStdout()
 	paths, err := demo.Record(cmd.Context(), cmd.ErrOrStderr(), dir, seed, demoRises, o.line)
 	if err != nil {
@@ -77,15 +82,21 @@ func runDemo(cmd *cobra.Command, o environment, dir string, seed uint64) error {
 	}
 	fmt.Fprintln(stdout)
 	for _, path := range paths {
+		if err := access.Apply(path); err != nil {
+			return err
+		}
 		fmt.Fprintln(stdout, path)
 	}
-	if err := savePictures(cmd, c, results, filepath.Join(dir, "pictures"), "svg"); err != nil {
+	if _, err := savePictures(cmd, c, results, filepath.Join(dir, "pictures"), "svg", access); err != nil {
 		return err
 	}
-	report := filepath.Join(dir, "report.html")
-	if err := saveSheet(report, "lab", false, false, results, c); err != nil {
+	page := filepath.Join(dir, "report.html")
+	err = access.Write(page, func(w io.Writer) error {
+		return report.Write(w, report.Data{Results: results, Comparison: c})
+	})
+	if err != nil {
 		return err
 	}
-	fmt.Fprintf(stdout, "%s: open it in a browser\n", report)
+	fmt.Fprintf(stdout, "%s: open it in a browser\n", page)
 	return nil
 }

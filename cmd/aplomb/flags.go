@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
@@ -107,6 +108,20 @@ func kindOf(f *pflag.Flag) string {
 	return f.Value.Type()
 }
 
+// shareFlag adds the flag that lets others read the files that cmd makes.
+func shareFlag(cmd *cobra.Command, a *files.Access) {
+	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read what is made, as far as your umask does; else only you can")
+}
+
+// checkShare returns a usage error where others are to read a recording that is only
+// in the logbook.
+func checkShare(a files.Access, out string) error {
+	if a.Shared && out == "" {
+		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook stays its owner's alone")
+	}
+	return nil
+}
+
 // unitFlag adds the flag for the unit of lengths.
 func unitFlag(cmd *cobra.Command, r *text.Unit, usage string) {
 	*r = "mm"
@@ -133,6 +148,7 @@ func (t typing) Set(v string) error { t(v); return nil }
 func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
 	cmd.Flags().StringVar(&folder.Named, "logbook", "", "`DIR` of the logbook; default $APLOMB_LOGBOOK, else the user's data folder")
 	cmd.MarkFlagDirname("logbook")
+	folder.Remarks = cmd.ErrOrStderr
 }
 
 // onLogbook makes cmd run do with the logbook open, which has to exist.

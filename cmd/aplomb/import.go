@@ -27,6 +27,7 @@ func newImport(o environment) *cobra.Command {
 	var out, started string
 	var csv [2]string
 	var pressed []string
+	var access files.Access
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
 		Short: "Make a recording of CSV files, or take recordings into the logbook",
@@ -53,6 +54,9 @@ into it; shoes and strips that it does not know are added from them.`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := checkShare(access, out); err != nil {
+				return err
+			}
 			if slices.ContainsFunc(args, intake.IsRecording) {
 				return importRecordings(cmd, &s, args, o.now())
 			}
@@ -78,7 +82,7 @@ into it; shoes and strips that it does not know are added from them.`,
 			if err != nil {
 				return err
 			}
-			return importOne(cmd, &s, csv, m, presses, out)
+			return importOne(cmd, &s, csv, m, presses, out, access)
 		},
 	}
 	setupFlags(cmd, &s)
@@ -87,6 +91,7 @@ into it; shoes and strips that it does not know are added from them.`,
 	cmd.Flags().StringVar(&started, "started", "", "`TIME` when it was recorded, such as 2026-03-14T10:00; default now")
 	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	cmd.Flags().StringArrayVar(&pressed, "press", nil, "pad press `[FOOT:]FROM-TO` in the file, seconds by its clock; once for each")
+	shareFlag(cmd, &access)
 	complete(cmd, "press", cobra.NoFileCompletions)
 	complete(cmd, "left", completeFiles("csv"))
 	complete(cmd, "right", completeFiles("csv"))
@@ -97,7 +102,7 @@ into it; shoes and strips that it does not know are added from them.`,
 
 // importOne makes one recording of CSV files, and takes it into the logbook where a
 // visit was named.
-func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, presses []intake.Press, out string) error {
+func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Metadata, presses []intake.Press, out string, access files.Access) error {
 	if out != "" {
 		if err := files.CheckVacant(out); err != nil {
 			return err
@@ -121,6 +126,9 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 		return err
 	}
 	if out != "" {
+		if err := access.Apply(out); err != nil {
+			return errors.Join(stopped, err)
+		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s: %d frames\n", out, n)
 	}
 	if s.Into == nil {

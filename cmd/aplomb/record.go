@@ -84,6 +84,9 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := s.CheckTarget(how.out); err != nil {
 				return err
 			}
+			if err := checkShare(how.access, how.out); err != nil {
+				return err
+			}
 			if how.length < 0 {
 				return usage.Errorf("--for %s: a length of time above 0, such as 30s", how.length)
 			}
@@ -126,6 +129,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
 	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, the pad press included, such as 30s; default until Ctrl-C")
 	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
+	shareFlag(cmd, &how.access)
 	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a pad press at the beginning")
 	complete(cmd, "left", portNames)
@@ -207,6 +211,7 @@ func checkPorts(ports [2]string, m *device.Metadata) error {
 type recordOptions struct {
 	out       string        // file
 	shownName string        // the file's name in the last message; "" for out
+	access    files.Access  // to out
 	messages  []string      // the first messages in the live view
 	stop      string        // the visit's advice to stop; "" for none
 	length    time.Duration // 0 until Ctrl-C
@@ -249,6 +254,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	if n == nil || !n.Kept {
 		return false, err
 	}
+	err = errors.Join(err, how.access.Apply(how.out))
 	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(how.shownName, how.out), n, o.exposed(n.File).Seconds())
 	return true, err
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -33,7 +32,8 @@ var (
 
 func newReport(o environment) *cobra.Command {
 	from := &lookup.Choice{Together: true, Now: o.now()}
-	var out, base, sheet, unit string
+	var page pageOptions
+	var base, sheet, unit string
 	cmd := &cobra.Command{
 		Use:   "report [FILE.mcap…]",
 		Short: "Write the fitting's report, one HTML file",
@@ -47,14 +47,16 @@ func newReport(o environment) *cobra.Command {
 
 --unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
-An earlier report of that name is replaced.
+An earlier report of that name is replaced. Only you can read the file, unless
+--share lets others. --out - writes the page to standard output; a file of that
+name is ./-.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together, and adds to every interval what differs between days. The
 progress sheet is of all visits of a dancer, and tells of pain too.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
-  aplomb report --dancer D7 --visit last --out report.html
+  aplomb report --dancer D7 --visit last --out report.html --open
   aplomb report a1.mcap --out a1.html
   aplomb report *.mcap --sheet fitting --out fitting.html
   aplomb report --dancer D7 --sheet progress --out progress.html
@@ -69,15 +71,15 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 			if !slices.Contains(units, unit) {
 				return usage.Errorf("--unit %q: one of %s", unit, strings.Join(units, ", "))
 			}
-			if err := files.CheckPage(out); err != nil {
+			if err := page.check(); err != nil {
 				return err
 			}
 			if sheet == "progress" {
-				if err := writeProgress(cmd, from, args, out); err != nil {
+				d, err := progress(cmd, from, args)
+				if err != nil {
 					return err
 				}
-				fmt.Fprintln(cmd.OutOrStdout(), out)
-				return nil
+				return page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) })
 			}
 			p, err := from.Find(args)
 			if err != nil {
@@ -87,43 +89,35 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 			if err != nil {
 				return err
 			}
-			if err := saveSheet(out, sheet, unit == "inch", p.Pain, results, c); err != nil {
-				return err
+			d := report.Data{Results: results, Comparison: c, Inches: unit == "inch", Seen: advise.Observations{Pain: p.Pain}}
+			write := report.Write
+			if sheet == "fitting" {
+				write = report.WriteFitting
 			}
-			fmt.Fprintln(cmd.OutOrStdout(), out)
-			return nil
+			return page.write(cmd, func(w io.Writer) error { return write(w, d) })
 		},
 	}
 	choiceFlags(cmd, from)
-	cmd.Flags().StringVar(&out, "out", "", "HTML `FILE` to write")
+	cmd.Flags().StringVar(&page.out, "out", "", "HTML `FILE` to write; - for standard output")
 	cmd.Flags().StringVar(&sheet, "sheet", "lab", "which `SHEET`: "+strings.Join(sheets, ", "))
 	cmd.Flags().StringVar(&unit, "unit", "mm", "`UNIT` of the dimensions of shoes: "+strings.Join(units, ", "))
 	complete(cmd, "sheet", completeWords(sheets...))
 	complete(cmd, "unit", completeWords(units...))
 	baseFlag(cmd, &base)
+	openFlag(cmd, &page.open, "the page")
+	shareFlag(cmd, &page.access)
 	complete(cmd, "out", completeFiles("html"))
 	return cmd
 }
 
-// saveSheet writes the lab or the fitting sheet of results and their comparison.
-func saveSheet(path, sheet string, inches, pain bool, results []*measure.Result, c *compare.Comparison) error {
-	d := report.Data{Results: results, Comparison: c, Inches: inches, Seen: advise.Observations{Pain: pain}}
-	write := report.Write
-	if sheet == "fitting" {
-		write = report.WriteFitting
-	}
-	return files.Write(path, func(w io.Writer) error { return write(w, d) })
-}
-
-// writeProgress writes the progress sheet of files, or of a dancer in the logbook.
-func writeProgress(cmd *cobra.Command, from *lookup.Choice, args []string, path string) error {
-	var d report.ProgressData
-	var err error
+// progress returns the content of the progress sheet of files, or of a dancer in the
+// logbook.
+func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.ProgressData, err error) {
 	switch {
 	case from.Visit != "" && from.Visit != lookup.AllVisits:
-		return usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
+		return d, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
 	case len(args) == 0 && from.Dancer == "":
-		return usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
+		return d, usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
 	case len(args) == 0:
 		err = from.Folder.With(func(l *logbook.Logbook) (err error) {
 			var leftOut []string
@@ -138,15 +132,14 @@ func writeProgress(cmd *cobra.Command, from *lookup.Choice, args []string, path 
 			d, err = history.ProgressOf(results)
 		}
 	}
-	if err != nil {
-		return err
-	}
-	return files.Write(path, func(w io.Writer) error { return report.WriteProgress(w, d) })
+	return d, err
 }
 
 func newPlot(o environment) *cobra.Command {
 	from := &lookup.Choice{Together: true, Now: o.now()}
 	var out, format, base string
+	var access files.Access
+	var open bool
 	cmd := &cobra.Command{
 		Use:   "plot [FILE.mcap…]",
 		Short: "Draw platforms, shoe against shoe, left against right, traces",
@@ -160,7 +153,8 @@ func newPlot(o environment) *cobra.Command {
   trace-FILE      load and over against time, one recording
 
 Pictures of these names that are in DIR already are replaced. SVG and PNG carry
-the provenance of their numbers.
+the provenance of their numbers. Only you can read them, unless --share lets
+others. --open opens DIR, or the picture where there is only one.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
@@ -183,36 +177,49 @@ all visits together, and adds to every interval what differs between days.`,
 			if err != nil {
 				return err
 			}
-			return savePictures(cmd, c, results, out, format)
+			made, err := savePictures(cmd, c, results, out, format, access)
+			if err != nil {
+				return err
+			}
+			if open && len(made) == 1 {
+				openMade(cmd, made[0])
+			} else if open {
+				openMade(cmd, out)
+			}
+			return nil
 		},
 	}
 	choiceFlags(cmd, from)
 	cmd.Flags().StringVar(&out, "out", "", "`DIR` to put the pictures in")
 	cmd.Flags().StringVar(&format, "format", "svg", "`FORMAT` of the pictures: "+strings.Join(plots.Formats, ", "))
 	baseFlag(cmd, &base)
+	openFlag(cmd, &open, "the pictures")
+	shareFlag(cmd, &access)
 	cmd.MarkFlagDirname("out")
 	complete(cmd, "format", completeWords(plots.Formats...))
 	return cmd
 }
 
-// savePictures draws every picture for which there are results.
-func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.Result, dir, format string) error {
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return err
+// savePictures draws every picture for which there are results, and returns where.
+func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.Result, dir, format string, access files.Access) (made []string, err error) {
+	if err := access.MkdirAll(dir); err != nil {
+		return nil, err
 	}
 	progress := console.NewProgress(cmd.ErrOrStderr())
 	defer progress.Clear()
 	for _, p := range plots.All(results, c) {
 		if err := cmd.Context().Err(); err != nil {
-			return err
+			return made, err
 		}
 		path := filepath.Join(dir, p.Name+"."+format)
 		progress.Show("drawing %s", path)
-		if err := plots.Save(p.Picture, path, c.Provenance); err != nil {
-			return err
+		err := access.Write(path, func(w io.Writer) error { return plots.Write(w, p.Picture, format, c.Provenance) })
+		if err != nil {
+			return made, err
 		}
 		progress.Clear()
 		fmt.Fprintln(cmd.OutOrStdout(), path)
+		made = append(made, path)
 	}
-	return nil
+	return made, nil
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"path/filepath"
 	"strings"
 
@@ -20,6 +21,7 @@ import (
 func newStripTemplate() *cobra.Command {
 	var s intake.Setup
 	var out string
+	var access files.Access
 	cmd := &cobra.Command{
 		Use:   "template --shoe SHOE --out FILE.pdf",
 		Short: "Print a sheet in actual size to mount strips by",
@@ -54,7 +56,8 @@ that name is replaced.`, plots.TemplateBarMM),
 			if err != nil {
 				return err
 			}
-			if err := plots.Save(p, out, nil); err != nil {
+			err = access.Write(out, func(w io.Writer) error { return plots.Write(w, p, "pdf", nil) })
+			if err != nil {
 				return err
 			}
 			fmt.Fprintf(cmd.OutOrStdout(), "%s: print it at 100 %%, no scaling, and measure its bars before use\n", out)
@@ -76,6 +79,7 @@ that name is replaced.`, plots.TemplateBarMM),
 	f.StringVar(&s.Shoe, "shoe", "", "`SHOE` that the strips are mounted under, by code or file")
 	f.StringArrayVar(&s.Strips, "strip", nil, "`STRIP` under a foot, by name or file; once for each")
 	f.StringVarP(&out, "out", "o", "", "PDF `FILE` to write")
+	shareFlag(cmd, &access)
 	logbookFlag(cmd, &s.Logbook)
 	complete(cmd, "shoe", completeOrFiles("toml", completeCodes(shoeCodes)))
 	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))

@@ -8,12 +8,15 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+
+	"aplomb/device/owneronly"
 )
 
 // disk is the part of a file system that a recording needs. Tests replace it by
 // one that is full, fails, or loses what was not synced.
 type disk interface {
-	// Create creates a file and locks it; os.ErrExist where name is taken.
+	// Create creates a file that its owner alone can read, and locks it; os.ErrExist
+	// where name is taken.
 	Create(name string) (file, error)
 	// Link gives a file a second name; os.ErrExist where that is taken.
 	Link(name, second string) error
@@ -36,7 +39,7 @@ type file interface {
 type system struct{}
 
 func (system) Create(name string) (file, error) {
-	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o666)
+	f, err := os.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, owneronly.File)
 	if err != nil {
 		return nil, err
 	}

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"syscall"
+
+	"aplomb/device/owneronly"
 )
 
 // A .part that somebody removes while it is being written, alone or with its
@@ -55,7 +57,7 @@ func (w *Writer) restoreName() error {
 // createReplacement creates a .part of the same name, or of the next free name
 // where another file has it.
 func (w *Writer) createReplacement() (name string, f file, err error) {
-	if err := os.MkdirAll(filepath.Dir(w.path), 0o777); err != nil {
+	if err := os.MkdirAll(filepath.Dir(w.path), owneronly.Folder); err != nil {
 		return "", nil, err
 	}
 	name = w.path + ".part"

@@ -43,7 +43,8 @@ type Writer struct {
 
 // Create begins a live recording. Frames go to path.part, which is put on the
 // disk twice a second, and Close makes the file at path of it. If either exists
-// the error matches ErrExists, or ErrInUse while another process writes it.
+// the error matches ErrExists, or ErrInUse while another process writes it. Both
+// can be read by their owner alone, because they name the dancer.
 func Create(path string, m device.Metadata) (*Writer, error) { return createLive(system{}, path, m) }
 
 func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
@@ -64,7 +65,7 @@ func createLive(d disk, path string, m device.Metadata) (*Writer, error) {
 
 // CreateDirect begins a recording of frames that exist already and come in order
 // of arrival. They are compressed at once into path.part, which Close renames to
-// path. If either exists the error is as that of Create.
+// path. If either exists the error is as that of Create; who can read them too.
 func CreateDirect(path string, m device.Metadata) (*Writer, error) {
 	w, err := create(system{}, path, m, false)
 	if err != nil {

@@ -86,7 +86,7 @@ var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
 // the picture; inline escapes those in the description.
 func inline(p plots.Picture) (template.HTML, error) {
 	var b bytes.Buffer
-	if err := plots.Write(&b, p, "svg"); err != nil {
+	if err := plots.Write(&b, p, "svg", nil); err != nil {
 		return "", err
 	}
 	svg := b.Bytes()

@@ -1,4 +1,5 @@
-// Package files writes files without damaging those that exist.
+// Package files writes files that their owner alone can read, without damaging those
+// that exist.
 package files
 
 import (
@@ -53,27 +54,4 @@ func checkMade(path, begins string) error {
 		}
 	}
 	return CheckVacant(path)
-}
-
-// Write writes to a file beside path and renames that, so that a failure leaves path
-// as it was.
-func Write(path string, write func(io.Writer) error) (err error) {
-	part := path + ".part"
-	file, err := os.Create(part)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			file.Close()
-			os.Remove(part)
-		}
-	}()
-	if err := write(file); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err := file.Close(); err != nil {
-		return err
-	}
-	return os.Rename(part, path)
 }

@@ -1,8 +1,6 @@
 package files_test
 
 import (
-	"errors"
-	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -26,20 +24,4 @@ func TestChecks(t *testing.T) {
 	}
 	assert.ErrorContains(t, files.CheckVacant(at("a.html")), "exists")
 	assert.NoError(t, files.CheckPage(at("a.html")))
-}
-
-// Where writing fails, what was there stays as it was, and nothing is left behind.
-func TestWrite(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "a.html")
-	text := func(s string) func(io.Writer) error {
-		return func(w io.Writer) error { _, err := io.WriteString(w, s); return err }
-	}
-	require.NoError(t, files.Write(path, text("one")))
-	full := errors.New("no space")
-	err := files.Write(path, func(w io.Writer) error { return errors.Join(text("tw")(w), full) })
-	assert.ErrorIs(t, err, full)
-	held, err := os.ReadFile(path)
-	require.NoError(t, err)
-	assert.Equal(t, "one", string(held))
-	assert.NoFileExists(t, path+".part")
 }

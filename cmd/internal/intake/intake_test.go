@@ -103,7 +103,7 @@ func TestMetadataRefuses(t *testing.T) {
 		"--same-mounting-as last: there is no recording":   {Strips: []string{l}, Shoe: a, SameMounting: "last"},
 		"there is no such file, and no logbook to look it": {Strips: []string{"L-9"}, Shoe: a, Logbook: lookup.Folder{Named: t.TempDir()}},
 	} {
-		if s.Logbook == (lookup.Folder{}) {
+		if s.Logbook.Named == "" {
 			s.Logbook = newLogbook(t)
 			require.NoError(t, s.Logbook.With(func(l *logbook.Logbook) error { return l.RemoveStrip("R-01") }))
 		}

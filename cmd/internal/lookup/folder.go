@@ -9,6 +9,7 @@ import (
 	"os"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 )
 
@@ -16,6 +17,10 @@ import (
 // open only while it is used.
 type Folder struct {
 	Named string // the folder's path; "" for that of the environment, or else in the user's data folder
+	// Remarks returns where remarks on the logbook are written; nil for nowhere.
+	Remarks func() io.Writer
+
+	remarked bool
 }
 
 // Dir returns the path of the folder, whether or not it exists.
@@ -47,7 +52,21 @@ func (f *Folder) Open() (*logbook.Logbook, error) {
 		}
 		return nil, fmt.Errorf("no logbook in %s: begin one with aplomb dancer add CODE, or name another with --logbook", dir)
 	}
-	return logbook.Open(dir)
+	l, err := logbook.Open(dir)
+	if err == nil {
+		f.remark(dir)
+	}
+	return l, err
+}
+
+// remark writes once what a person should know about the logbook that was opened.
+func (f *Folder) remark(dir string) {
+	to := logbook.DatabaseLink(dir)
+	if f.Remarks == nil || f.remarked || to == "" {
+		return
+	}
+	f.remarked = true
+	text.Warnings(f.Remarks(), []string{fmt.Sprintf("the database of logbook %s is a symbolic link to %s: to copy, unplug or remove only one of the two leaves half a logbook; move the whole folder instead, and name it with --logbook", dir, to)})
 }
 
 // begin opens the logbook, or makes one and writes that to w.
@@ -58,6 +77,9 @@ func (f *Folder) begin(w io.Writer) (*logbook.Logbook, error) {
 	}
 	fresh := !logbook.Exists(dir)
 	l, err := logbook.Open(dir)
+	if err == nil {
+		f.remark(dir)
+	}
 	if err == nil && fresh {
 		fmt.Fprintf(w, "a new logbook, in %s\n", l.Dir())
 	}

@@ -17,6 +17,16 @@ type Checked struct {
 // NewChecked returns a writer to to.
 func NewChecked(to io.Writer) *Checked { return &Checked{to: to} }
 
+// Beneath returns the writer that w writes to where w is a Checked, and otherwise w.
+// It is for output that is not plain text, and to look at what it goes to; the caller
+// checks the errors of its writes.
+func Beneath(w io.Writer) io.Writer {
+	if c, ok := w.(*Checked); ok {
+		return c.to
+	}
+	return w
+}
+
 // Err returns the first error of a Write.
 func (c *Checked) Err() error { return c.err }
 

@@ -1,0 +1,34 @@
+package logbook
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+)
+
+// DatabaseLink returns the path that the database of the logbook in dir points at
+// where it is a symbolic link, and otherwise "". Such a logbook can be used, but its
+// database and its recordings lie in two places, and whoever copies, unplugs or
+// removes one of them has half a logbook.
+func DatabaseLink(dir string) string {
+	path := filepath.Join(dir, database)
+	to, err := os.Readlink(path)
+	if err != nil {
+		return ""
+	}
+	if !filepath.IsAbs(to) {
+		to = filepath.Join(dir, to)
+	}
+	return to
+}
+
+// checkLink returns an error where the database in dir is a symbolic link to a file
+// that cannot be reached, such as one on a disk that is not connected. A new database
+// in its place would hide the one that the link means.
+func checkLink(dir string) error {
+	to := DatabaseLink(dir)
+	if to == "" || Exists(dir) {
+		return nil
+	}
+	return fmt.Errorf("logbook %s: its database %s is a symbolic link to %s, which cannot be reached: connect its disk or put it back; if it is gone for good, remove the link", dir, database, to)
+}

@@ -1,0 +1,82 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/usage"
+)
+
+// onStdout is the value of --out that stands for standard output.
+const onStdout = "-"
+
+// pageOptions say what becomes of a page: a file, read by whom, opened or not, or
+// standard output.
+type pageOptions struct {
+	out    string // file, or onStdout
+	access files.Access
+	open   bool
+}
+
+// check returns an error where the page cannot be made. It is called before the work.
+func (p *pageOptions) check() error {
+	if p.out != onStdout {
+		return files.CheckPage(p.out)
+	}
+	for _, flag := range []struct {
+		name string
+		said bool
+	}{{"open", p.open}, {"share", p.access.Shared}} {
+		if flag.said {
+			return usage.Errorf("--%s is for a file: with --out %s there is none", flag.name, onStdout)
+		}
+	}
+	return nil
+}
+
+// write makes the page with what write writes. On standard output there is nothing
+// else then, and nothing at all where write fails.
+func (p *pageOptions) write(cmd *cobra.Command, write func(io.Writer) error) error {
+	stdout := cmd.OutOrStdout()
+	if p.out == onStdout {
+		var page bytes.Buffer
+		if err := write(&page); err != nil {
+			return err
+		}
+		if _, err := output.Beneath(stdout).Write(page.Bytes()); err != nil {
+			return fmt.Errorf("the page could not be written: %w", err)
+		}
+		return nil
+	}
+	if err := p.access.Write(p.out, write); err != nil {
+		return err
+	}
+	fmt.Fprintln(stdout, p.out)
+	if p.open {
+		openMade(cmd, p.out)
+	}
+	return nil
+}
+
+// openFlag adds the flag that opens what cmd makes.
+func openFlag(cmd *cobra.Command, open *bool, what string) {
+	cmd.Flags().BoolVar(open, "open", false, "open "+what+" as a double click does, where standard output is a terminal")
+}
+
+// openMade opens a file or folder that was made. Where that cannot be done it writes
+// a line that says why, and the command has done its work all the same.
+func openMade(cmd *cobra.Command, path string) {
+	why := fmt.Errorf("standard output is no terminal")
+	if console.IsTerminal(output.Beneath(cmd.OutOrStdout())) {
+		why = console.OpenFile(cmd.Context(), path)
+	}
+	if why != nil {
+		fmt.Fprintf(cmd.ErrOrStderr(), "%s is made, and not opened: %v\n", path, why)
+	}
+}

@@ -1,0 +1,11 @@
+//go:build unix
+
+package console
+
+import (
+	"os/exec"
+	"syscall"
+)
+
+// detach has a program run on when the terminal is closed or Ctrl-C is typed in it.
+func detach(cmd *exec.Cmd) { cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true} }
