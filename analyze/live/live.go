@@ -237,6 +237,19 @@ func (w *Follower) Count() (n int) {
 	return n
 }
 
+// Counted returns the relevés of each foot, by device.Foot, whose load settled, without
+// those discarded.
+func (w *Follower) Counted() (feet [2]int) {
+	for _, r := range w.releves {
+		for f, hold := range r.Feet {
+			if !r.Discarded && hold != nil && hold.Settled {
+				feet[f]++
+			}
+		}
+	}
+	return feet
+}
+
 // Readings returns the present loads of both feet, by device.Foot, for a PadPress.
 func (w *Follower) Readings() (feet [2]PressReading) {
 	for f, foot := range w.feet {

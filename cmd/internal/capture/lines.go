@@ -22,6 +22,7 @@ type Lines struct {
 	What  string           // what is listened to
 	Press PressOptions
 	Typed <-chan string // what a person types, line by line; nil or closed where nobody can
+	Bell  func(Signal)  // what the person is to hear; may be nil
 }
 
 // RunInLines records with r and reports in lines: first that it listens to what, then
@@ -53,7 +54,15 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 	if l.Press.Ask {
 		press.begin()
 	}
-	keys := &typedKeys{typed: l.Typed, press: press, say: line}
+	if l.Bell == nil {
+		l.Bell = func(Signal) {}
+	}
+	lead := &guide{key: "Enter", meta: &r.Meta, watch: watch, say: line, bell: l.Bell, finish: func() { r.stop() }}
+	if l.Press.Guided {
+		lead.planned, press.over = l.Press.Releves, lead.pressed
+	}
+	lead.worn = !l.Press.Ask
+	keys := &typedKeys{typed: l.Typed, press: press, guide: lead, say: line}
 	r.Recorded = func(n *Tally, f *device.Frame) {
 		for _, warning := range n.News() {
 			say("warning: %s", warning)
@@ -69,12 +78,12 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 		keys.offer()
 		if len(ended) > 0 {
 			press.offer()
+			lead.update()
 		}
 		progress.Show("recording %s", n)
 	}
 	r.Marks = func() []device.Event {
-		keys.take()
-		return press.take()
+		return append(keys.take(), press.take()...)
 	}
 	r.End = press.end
 	n, err := r.Run(ctx)
@@ -88,32 +97,39 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 }
 
 // typedKeys are the keys of a recording in lines, each typed with Enter: s skips the
-// pad press that is asked for, p asks for one.
+// pad press that is asked for, p asks for one. In a guided fitting Enter alone goes on.
 type typedKeys struct {
 	typed   <-chan string
 	press   *presses
+	guide   *guide
 	say     func(string)
 	offered bool // the skipping of the press
 }
 
-// take carries out what has been typed.
-func (k *typedKeys) take() {
+// take carries out what has been typed, and returns the notes to keep of it.
+func (k *typedKeys) take() (notes []device.Event) {
 	for k.typed != nil {
 		select {
 		case line, ok := <-k.typed:
 			if !ok {
 				k.typed, k.press.again = nil, ""
-				return
+				return notes
 			}
-			k.do(line)
+			if note := k.do(line); note != "" {
+				notes = append(notes, device.Event{TimeNS: time.Now().UnixNano(), Foot: device.NoFoot, Kind: device.Note, Text: note})
+			}
 		default:
-			return
+			return notes
 		}
 	}
+	return notes
 }
 
-func (k *typedKeys) do(line string) {
+// do carries out one line and returns the note to keep of it, "" for none.
+func (k *typedKeys) do(line string) (note string) {
 	switch line = strings.TrimSpace(line); {
+	case line == "":
+		return k.guide.next(k.press.step != nil)
 	case line == "s" && k.press.step != nil:
 		k.press.skip()
 	case line == "s":
@@ -122,9 +138,10 @@ func (k *typedKeys) do(line string) {
 		k.say("a pad press is asked for already")
 	case line == "p":
 		k.press.begin()
-	case line != "":
+	default:
 		k.say(fmt.Sprintf("%.20q: type s to skip a pad press, p to ask for one, Ctrl-C to end the recording", line))
 	}
+	return ""
 }
 
 // offer says once how a press that is asked for is skipped.

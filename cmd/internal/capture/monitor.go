@@ -18,8 +18,12 @@ type Monitor struct {
 	Title string // what the recording is called
 	Stop  string // why nobody should rise, from the visit; "" where nothing says so
 
+	Bell   func(Signal) // what the person is to hear
+	Finish func()       // ends the recording
+
 	watch  *live.Follower
 	press  presses
+	guide  guide
 	loaded bool // a platform has been
 	idle   bool // see Idle
 	tally  *Tally
@@ -32,8 +36,15 @@ type Monitor struct {
 func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
 	o := &Monitor{Meta: m, Title: title, watch: live.New(m)}
 	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "p"}
+	o.guide = guide{key: "space", meta: m, watch: o.watch, say: o.Say, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }}
+	if press.Guided {
+		o.guide.planned, o.press.over = press.Releves, o.guide.pressed
+	}
+	o.Bell, o.Finish = func(Signal) {}, func() {}
 	if press.Ask {
 		o.press.begin()
+	} else {
+		o.guide.worn = true
 	}
 	return o
 }
@@ -56,6 +67,7 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 	o.press.frame(f)
 	if len(ended) > 0 {
 		o.press.offer()
+		o.guide.update()
 	}
 }
 
@@ -79,6 +91,7 @@ func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 	} else if o.away[f] == "" {
 		o.since[f] = time.Now()
 		o.Say(fmt.Sprintf("%s: no frames (%s)", f, why))
+		o.Bell(Halt)
 	}
 	o.away[f] = why.String()
 }
@@ -92,6 +105,7 @@ const (
 	TakeBack                // take back the last discard
 	SkipPress               // end the pad press that is asked for
 	PressPad                // ask for a pad press
+	GoOn                    // go on to the next step of a guided fitting
 )
 
 // Mark is an action at a moment.
@@ -117,6 +131,7 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 		}
 		e.Text = fmt.Sprintf("relevé %d", n)
 		o.Say(fmt.Sprintf("relevé %d discarded: u takes that back", n))
+		o.guide.update()
 	case TakeBack:
 		n := o.watch.TakeBack(e.TimeNS)
 		if n == 0 {
@@ -125,12 +140,16 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 		}
 		e.Cause, e.Text = device.TakenBack, fmt.Sprintf("relevé %d", n)
 		o.Say(fmt.Sprintf("relevé %d counts again", n))
+		o.guide.update()
 	case SkipPress:
 		o.press.skip()
 		return e, false
 	case PressPad:
 		o.press.begin()
 		return e, false
+	case GoOn:
+		e.Kind, e.Text = device.Note, o.guide.next(o.press.step != nil)
+		return e, e.Text != ""
 	default:
 		return e, false
 	}

@@ -19,6 +19,7 @@ type PressOptions struct {
 	Ask     bool    // for one at the beginning
 	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
 	Releves int     // as planned, after which a second press is offered; 0 where nothing is planned
+	Guided  bool    // a guided fitting leads through the recording, until every foot has Releves
 }
 
 // presses runs the pad presses of a recording beside it: it follows the step that
@@ -36,6 +37,7 @@ type presses struct {
 	offered bool // a second press
 	told    bool // how a platform is pressed
 
+	over   func()       // called when a step has ended; may be nil
 	say    func(string) // what has happened
 	prompt func(string) // what is to be done now; the live view shows it anyway
 	again  string       // how a person asks for a press; "" where nobody can
@@ -190,6 +192,9 @@ func (p *presses) tellOutcome(s live.PressState) {
 	}
 	p.watch.ClosePress()
 	p.step = nil
+	if p.over != nil {
+		p.over()
+	}
 }
 
 // feetOf lists feet.

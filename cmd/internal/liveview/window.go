@@ -6,6 +6,7 @@ import (
 	tea "charm.land/bubbletea/v2"
 	"github.com/charmbracelet/colorprofile"
 
+	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/capture"
 	"aplomb/plots/screen"
 )
@@ -79,13 +80,15 @@ func (w *window) key(msg tea.KeyPressMsg) {
 	case w.state == nil:
 	case name == "n":
 		w.noting = true
+	case ask.IsNext(name):
+		w.mark(capture.GoOn, "")
 	case w.state.Stage == screen.Pressing:
 		if name == "s" {
 			w.mark(capture.SkipPress, "")
 		}
-	case name == "p":
+	case name == "p", ask.IsRepeat(name):
 		w.mark(capture.PressPad, "")
-	case name == "d":
+	case name == "d", ask.IsUndo(name):
 		w.mark(capture.DropLast, "")
 	case name == "u":
 		w.mark(capture.TakeBack, "")

@@ -1,0 +1,113 @@
+package ask
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// typing returns a person who types these lines and no more.
+func typing(lines ...string) (Lines, *bytes.Buffer) {
+	typed := make(chan string, len(lines))
+	for _, line := range lines {
+		typed <- line
+	}
+	close(typed)
+	out := &bytes.Buffer{}
+	return Lines{Out: out, Typed: typed}, out
+}
+
+var saw = Question{Text: "What did you see?", Several: true, Options: []Option{{"s", "sickles"}, {"k", "sinks"}, {"h", "heel loose"}}}
+var decide = Question{Text: "This recording:", Marked: 1, Options: []Option{{"u", "use"}, {"r", "repeat"}, {"d", "discard"}}}
+
+func TestLines(t *testing.T) {
+	for _, c := range []struct {
+		q     Question
+		typed string
+		want  string
+	}{
+		{decide, "", "r"}, {decide, "U", "u"}, {decide, "disc", "d"},
+		{saw, "", ""}, {saw, "k, s", "k,s"}, {saw, "heel s", "h,s"}, {saw, "s s", "s"},
+		{Question{Text: "Why?"}, " quiet landing ", "quiet landing"},
+		{Question{Text: "Why?", Answer: "light"}, "", "light"}, {Question{Text: "Why?", Answer: "light"}, "-", ""},
+	} {
+		p, _ := typing(c.typed)
+		got, err := p.Ask(t.Context(), c.q)
+		require.NoError(t, err)
+		assert.Equal(t, c.want, got, "%s %q", c.q.Text, c.typed)
+	}
+	p, out := typing("x", "\x1b[A", "u")
+	got, err := p.Ask(t.Context(), decide)
+	require.NoError(t, err)
+	assert.Equal(t, "u", got)
+	assert.Equal(t, "This recording: (u use, [r repeat], d discard)   \"x\": one of u, r, d\n"+
+		"This recording: (u use, [r repeat], d discard)   write it without control characters, such as those of the arrow keys\n"+
+		"This recording: (u use, [r repeat], d discard) ", out.String())
+	_, err = p.Ask(t.Context(), decide)
+	assert.ErrorIs(t, err, ErrNoAnswer)
+	p, _ = typing("<")
+	_, err = p.Ask(t.Context(), decide)
+	assert.ErrorIs(t, err, ErrBack)
+	stopped, stop := context.WithCancel(t.Context())
+	stop()
+	_, err = Lines{Out: out}.Ask(stopped, decide)
+	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// Three keys answer every question that has options.
+func TestKeys(t *testing.T) {
+	press := func(q Question, keys ...string) *form {
+		f := newForm(q)
+		for _, k := range keys {
+			f.key(k, k)
+		}
+		return f
+	}
+	for _, c := range []struct {
+		q    Question
+		keys []string
+		want string
+	}{
+		{decide, []string{"space"}, "r"}, {decide, []string{".", "pgdown"}, "d"}, {decide, []string{"tab", "tab", "enter"}, "u"}, {decide, []string{"d"}, "d"},
+		{saw, []string{"s", "h", "enter"}, "s,h"}, {saw, []string{"s", "s", "enter"}, ""},
+		{saw, []string{"pgdown", "pgdown"}, "s"}, {saw, []string{".", ".", ".", "pgdown"}, ""},
+		{Question{Text: "Why?"}, []string{"a", "b", "backspace", "enter"}, "a"},
+	} {
+		f := press(c.q, c.keys...)
+		assert.True(t, f.done, "%s %q", c.q.Text, c.keys)
+		assert.Equal(t, c.want, f.answer(), "%s %q", c.q.Text, c.keys)
+		assert.NotEmpty(t, f.View())
+	}
+	assert.True(t, press(decide, "pgup").back)
+	assert.True(t, press(Question{Text: "Why?"}, "backspace").back)
+	assert.True(t, press(decide, "ctrl+c").stopped)
+	f := press(decide, "x")
+	assert.False(t, f.done)
+	assert.Contains(t, f.wrong, "one of u, r, d")
+}
+
+func TestSeriesGoesBack(t *testing.T) {
+	var first, second string
+	steps := []Step{
+		{func() (Question, bool) { return Question{Text: "first", Answer: first}, true }, func(a string) error {
+			if first = a; a == "" {
+				return errors.New("this one is needed")
+			}
+			return nil
+		}},
+		{func() (Question, bool) { return Question{Text: "never"}, false }, func(string) error { return errors.New("not asked") }},
+		{func() (Question, bool) { return Question{Text: "second"}, true }, func(a string) error { second = a; return nil }},
+	}
+	p, out := typing("", "a", "<", "b", "c")
+	require.NoError(t, Series(t.Context(), p, steps))
+	assert.Equal(t, "b", first)
+	assert.Equal(t, "c", second)
+	assert.Contains(t, out.String(), "this one is needed")
+	assert.NotContains(t, out.String(), "never")
+	p, _ = typing("<")
+	assert.ErrorIs(t, Series(t.Context(), p, steps), ErrBack)
+}

@@ -1,0 +1,247 @@
+package ask
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+
+	tea "charm.land/bubbletea/v2"
+	"charm.land/lipgloss/v2"
+)
+
+// Keys is a Person at a terminal, who answers with single keys.
+type Keys struct {
+	On *os.File // the terminal
+}
+
+// Tell implements Person.
+func (k Keys) Tell(lines ...string) {
+	for _, line := range lines {
+		fmt.Fprintln(k.On, line)
+	}
+}
+
+// Ask implements Person.
+func (k Keys) Ask(ctx context.Context, q Question) (string, error) {
+	m := newForm(q)
+	_, err := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(os.Stdin), tea.WithOutput(k.On), tea.WithoutSignalHandler()).Run()
+	switch {
+	case ctx.Err() != nil:
+		return "", ctx.Err()
+	case errors.Is(err, tea.ErrProgramKilled):
+		return "", ErrNoAnswer
+	case err != nil:
+		return "", fmt.Errorf("asking at the terminal: %w (--plain does without single keys)", err)
+	case m.back:
+		return "", ErrBack
+	case m.stopped:
+		return "", context.Canceled
+	}
+	return m.answer(), nil
+}
+
+// form is one question at a terminal.
+type form struct {
+	Question
+	marked  int
+	chosen  map[string]bool // of several
+	text    []rune
+	done    bool
+	back    bool
+	stopped bool
+	wrong   string // why the last key was no answer
+}
+
+func newForm(q Question) *form {
+	f := &form{Question: q, marked: q.Marked, chosen: map[string]bool{}, text: []rune(q.Answer)}
+	for _, key := range strings.Split(q.Answer, ",") {
+		f.chosen[key] = true
+	}
+	return f
+}
+
+// The keys of a keyboard, a presenter's remote or a pedal that stand for the three.
+var (
+	nextKeys   = []string{"enter", "space", " ", "pgdown", "right", "down"}
+	repeatKeys = []string{"tab", ".", "b"}
+	undoKeys   = []string{"pgup", "left", "up", "backspace"}
+)
+
+// IsNext, IsRepeat and IsUndo report whether a key, as bubbletea names it, is one of the
+// three keys.
+func IsNext(key string) bool   { return slices.Contains(nextKeys, key) }
+func IsRepeat(key string) bool { return slices.Contains(repeatKeys, key) }
+func IsUndo(key string) bool   { return slices.Contains(undoKeys, key) }
+
+func (f *form) Init() tea.Cmd { return nil }
+
+// Update implements tea.Model.
+func (f *form) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	key, ok := msg.(tea.KeyPressMsg)
+	if !ok {
+		return f, nil
+	}
+	f.key(key.String(), key.Text)
+	if f.done || f.back || f.stopped {
+		return f, tea.Quit
+	}
+	return f, nil
+}
+
+func (f *form) key(name, typed string) {
+	f.wrong = ""
+	switch {
+	case name == "ctrl+c":
+		f.stopped = true
+	case len(f.Options) == 0:
+		f.write(name, typed)
+	case f.choosesOption(name):
+	case IsNext(name):
+		f.take()
+	case IsRepeat(name):
+		f.marked = (f.marked + 1) % f.rows()
+	case IsUndo(name) || name == "u" || name == "esc":
+		f.back = true
+	default:
+		f.wrong = "one of " + f.keys() + "; space takes what is marked, backspace goes back"
+	}
+}
+
+// rows returns the number of lines that can be marked: of several there is one more,
+// which ends the question.
+func (f *form) rows() int {
+	if f.Several {
+		return len(f.Options) + 1
+	}
+	return len(f.Options)
+}
+
+// choosesOption takes a key that belongs to an option.
+func (f *form) choosesOption(name string) bool {
+	i := slices.IndexFunc(f.Options, func(o Option) bool { return strings.EqualFold(o.Key, name) })
+	if i < 0 {
+		return false
+	}
+	f.marked = i
+	if f.Several {
+		f.chosen[f.Options[i].Key] = !f.chosen[f.Options[i].Key]
+		f.marked = len(f.Options)
+	} else {
+		f.done = true
+	}
+	return true
+}
+
+// take takes what is marked.
+func (f *form) take() {
+	if f.Several && f.marked < len(f.Options) {
+		f.choosesOption(f.Options[f.marked].Key)
+		return
+	}
+	f.done = true
+}
+
+// longest is the longest text that is taken, characters.
+const longest = 200
+
+// write handles a key where any text is an answer.
+func (f *form) write(name, typed string) {
+	switch name {
+	case "enter", "pgdown":
+		f.done = true
+	case "esc", "pgup":
+		f.back = true
+	case "backspace":
+		if len(f.text) == 0 {
+			f.back = true
+		}
+		f.text = f.text[:max(0, len(f.text)-1)]
+	default:
+		if len(f.text) < longest {
+			f.text = append(f.text, []rune(typed)...)
+		}
+	}
+}
+
+// answer returns the answer once the question is done.
+func (f *form) answer() string {
+	switch {
+	case len(f.Options) == 0:
+		return strings.TrimSpace(string(f.text))
+	case !f.Several:
+		return f.Options[f.marked].Key
+	}
+	var keys []string
+	for _, o := range f.Options {
+		if f.chosen[o.Key] {
+			keys = append(keys, o.Key)
+		}
+	}
+	return strings.Join(keys, ",")
+}
+
+// View implements tea.Model. What was answered stays on the screen in one line.
+func (f *form) View() tea.View {
+	bold := lipgloss.NewStyle().Bold(true)
+	if f.done {
+		return tea.NewView(f.Text + " " + bold.Render(f.said()) + "\n")
+	}
+	if f.back || f.stopped {
+		return tea.NewView("")
+	}
+	var b strings.Builder
+	for _, note := range f.Notes {
+		b.WriteString(note + "\n")
+	}
+	b.WriteString(bold.Render(f.Text) + "\n")
+	if len(f.Options) == 0 {
+		b.WriteString("> " + string(f.text) + "_\n")
+	}
+	for i, o := range f.Options {
+		mark := "  "
+		if i == f.marked {
+			mark = "> "
+		}
+		box := ""
+		if f.Several {
+			box = map[bool]string{true: "[x] ", false: "[ ] "}[f.chosen[o.Key]]
+		}
+		line := mark + box + o.Key + "  " + o.Label
+		if o.Key == o.Label {
+			line = mark + box + o.Key
+		}
+		if i == f.marked {
+			line = bold.Render(line)
+		}
+		b.WriteString(line + "\n")
+	}
+	if f.Several {
+		line := "  that is all"
+		if f.marked == len(f.Options) {
+			line = bold.Render("> that is all")
+		}
+		b.WriteString(line + "\n")
+	}
+	b.WriteString(f.wrong)
+	return tea.NewView(b.String())
+}
+
+// said returns the answer in words.
+func (f *form) said() string {
+	if len(f.Options) == 0 {
+		return f.answer()
+	}
+	var labels []string
+	for _, o := range f.Options {
+		if !f.Several && o.Key == f.Options[f.marked].Key || f.Several && f.chosen[o.Key] {
+			labels = append(labels, o.Label)
+		}
+	}
+	if len(labels) == 0 {
+		return "none"
+	}
+	return strings.Join(labels, ", ")
+}

@@ -1,0 +1,95 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+)
+
+// Lines is a Person who reads lines and types answers with Enter. An empty line takes
+// what is marked or stands, < goes back.
+type Lines struct {
+	Out   io.Writer
+	Typed <-chan string // nil or closed where nobody types
+}
+
+// Tell implements Person.
+func (l Lines) Tell(lines ...string) {
+	for _, line := range lines {
+		fmt.Fprintln(l.Out, line)
+	}
+}
+
+// Ask implements Person.
+func (l Lines) Ask(ctx context.Context, q Question) (string, error) {
+	l.Tell(q.Notes...)
+	for {
+		fmt.Fprint(l.Out, q.prompt()+" ")
+		var typed string
+		select {
+		case <-ctx.Done():
+			fmt.Fprintln(l.Out)
+			return "", ctx.Err()
+		case line, ok := <-l.Typed:
+			if !ok {
+				fmt.Fprintln(l.Out)
+				return "", ErrNoAnswer
+			}
+			typed = strings.TrimSpace(line)
+		}
+		if typed == "<" {
+			return "", ErrBack
+		}
+		answer, err := q.typed(typed)
+		if err == nil {
+			return answer, nil
+		}
+		fmt.Fprintln(l.Out, "  "+err.Error())
+	}
+}
+
+// prompt returns the question in one line, or with an option a line where there are
+// many words.
+func (q *Question) prompt() string {
+	if len(q.Options) == 0 {
+		if q.Answer != "" {
+			return q.Text + " [" + q.Answer + "]"
+		}
+		return q.Text
+	}
+	var options []string
+	for i, o := range q.Options {
+		one := o.Key + " " + o.Label
+		if o.Key == o.Label {
+			one = o.Key
+		}
+		if !q.Several && i == q.Marked {
+			one = "[" + one + "]"
+		}
+		options = append(options, one)
+	}
+	if q.Several {
+		return q.Text + " (" + strings.Join(options, ", ") + "; Enter for none)"
+	}
+	return q.Text + " (" + strings.Join(options, ", ") + ")"
+}
+
+// typed returns the answer that a line gives.
+func (q *Question) typed(line string) (string, error) {
+	if strings.ContainsFunc(line, unicode.IsControl) {
+		return "", fmt.Errorf("write it without control characters, such as those of the arrow keys")
+	}
+	switch {
+	case len(q.Options) == 0 && line == "":
+		return q.Answer, nil
+	case len(q.Options) == 0 && line == "-":
+		return "", nil
+	case len(q.Options) == 0:
+		return line, nil
+	case line == "" && !q.Several:
+		return q.Options[q.Marked].Key, nil
+	}
+	return q.choose(line)
+}
