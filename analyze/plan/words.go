@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"aplomb/analyze/mounting"
 	"aplomb/device"
@@ -13,14 +14,17 @@ import (
 
 // This file holds all texts of a plan.
 
-// restTime is the rest between rounds: our own choice.
-const restTime = "two minutes"
+// RestTime is the rest between rounds: our own choice.
+const RestTime = 2 * time.Minute
+
+// restWords is RestTime in words.
+const restWords = "two minutes"
 
 // Say returns what to do in a step.
 func (s Step) Say() string {
 	var b strings.Builder
 	if s.Rest {
-		b.WriteString("Rest for " + restTime + ". ")
+		b.WriteString("Rest for " + restWords + ". ")
 	}
 	switch {
 	case s.SameShoe:
@@ -164,7 +168,7 @@ func (c Progress) Say() []string {
 	var lines []string
 	s := c.Plan.Steps[c.Next]
 	if s.Rest {
-		lines = append(lines, "rest for "+restTime)
+		lines = append(lines, "rest for "+restWords)
 	}
 	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
 	switch begun := c.Steps[c.Next]; {

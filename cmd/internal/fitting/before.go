@@ -1,0 +1,195 @@
+package fitting
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/ask"
+	"aplomb/cmd/internal/text"
+	"aplomb/device"
+)
+
+// Limits of rises that are suggested for a beginner, and the years on pointe up to which
+// somebody counts as one. Both are our own cautious assumptions, without a published
+// source; nothing of it says that anybody is ready.
+const (
+	beginnerRises = 12
+	beginnerYears = 2
+)
+
+// painSites are the sites of pain that one key says.
+var painSites = []ask.Option{
+	{Key: "t", Label: "toes"}, {Key: "n", Label: "toenail"}, {Key: "j", Label: "big toe joint"}, {Key: "b", Label: "ball of the foot"}, {Key: "a", Label: "arch"},
+	{Key: "h", Label: "heel"}, {Key: "c", Label: "Achilles tendon"}, {Key: "k", Label: "ankle"}, {Key: "s", Label: "shin or calf"}, {Key: "o", Label: "elsewhere"},
+}
+
+var painFeet = []ask.Option{{Key: "l", Label: "left"}, {Key: "r", Label: "right"}, {Key: "b", Label: "both"}}
+
+var yesNo = []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no"}}
+
+// levels are the levels of pain, 0 to 9; x is 10.
+func levels() (options []ask.Option) {
+	for i := range 10 {
+		options = append(options, ask.Option{Key: strconv.Itoa(i), Label: strconv.Itoa(i)})
+	}
+	options[0].Label = "none"
+	return append(options, ask.Option{Key: "x", Label: "10"})
+}
+
+// level parses the key of a level of pain.
+func level(key string) *int {
+	n := 10
+	if key != "x" {
+		n = int(key[0] - '0')
+	}
+	return &n
+}
+
+// before asks what has to be known before the first rise. What the visit knows already is
+// not asked again.
+func (f *Fitting) before(ctx context.Context) error {
+	v := &f.visit
+	if v.PainBefore == nil {
+		if err := f.askPain(ctx); err != nil {
+			return err
+		}
+	}
+	if f.stops() {
+		return ErrStopped
+	}
+	fresh := v.WarmUp == ""
+	steps := []ask.Step{
+		f.word("Hold on to:", &v.Support, fresh, []ask.Option{{Key: "b", Label: "barre"}, {Key: "h", Label: "hand of a spotter"}, {Key: "n", Label: "none"}}, map[string]string{"b": "barre", "h": "hand", "n": "none"}),
+		f.word("How does she rise?", &v.Rise, fresh, []ask.Option{{Key: "r", Label: "rolls up"}, {Key: "s", Label: "springs"}, {Key: "t", Label: "steps up"}}, map[string]string{"r": "roll-up", "s": "spring", "t": "step"}),
+		{
+			Question: func() (ask.Question, bool) {
+				return ask.Question{Text: "Is the floor one that does not slip?", Options: yesNo}, fresh
+			},
+			Take: func(answer string) error {
+				if answer == "n" {
+					return errors.New("lay a mat or go to another floor first; rosin where the studio allows it")
+				}
+				v.Floor = firstOf(v.Floor, "does not slip")
+				return nil
+			},
+		},
+		{
+			Question: func() (ask.Question, bool) { return ask.Question{Text: "Is she warmed up?", Options: yesNo}, fresh },
+			Take: func(answer string) error {
+				v.WarmUp = map[string]string{"y": "yes", "n": "no"}[answer]
+				if answer == "n" {
+					f.Person.Tell("  A warm-up comes first: this is kept with the visit.")
+				}
+				return nil
+			},
+		},
+		{
+			Question: func() (ask.Question, bool) {
+				return ask.Question{Text: "Her weight in kg (Enter for unknown):", Answer: text.Known(v.MassKG, "")}, fresh
+			},
+			Take: func(answer string) (err error) {
+				v.MassKG = 0
+				if answer != "" {
+					v.MassKG, err = text.ParseNumber(strings.TrimSpace(strings.TrimSuffix(answer, "kg")))
+				}
+				if err == nil && !(v.MassKG >= 0 && v.MassKG <= 300) {
+					err = fmt.Errorf("%v kg: up to 300", v.MassKG)
+				}
+				return err
+			},
+		},
+		f.limitRises(fresh),
+	}
+	if err := ask.Series(ctx, f.Person, steps); err != nil {
+		return err
+	}
+	return f.keep()
+}
+
+// word asks for one word of a condition.
+func (f *Fitting) word(asks string, to *string, fresh bool, options []ask.Option, words map[string]string) ask.Step {
+	return ask.Step{
+		Question: func() (ask.Question, bool) {
+			marked := slices.IndexFunc(options, func(o ask.Option) bool { return words[o.Key] == *to })
+			return ask.Question{Text: asks, Options: options, Marked: max(0, marked)}, fresh
+		},
+		Take: func(answer string) error { *to = words[answer]; return nil },
+	}
+}
+
+// limitRises asks for a limit of rises where the dancer is a beginner, for whom a low one
+// is suggested.
+func (f *Fitting) limitRises(fresh bool) ask.Step {
+	v := &f.visit
+	return ask.Step{
+		Question: func() (ask.Question, bool) {
+			beginner := f.dancer.PointeYears != nil && *f.dancer.PointeYears < beginnerYears
+			q := ask.Question{Text: "Most rises of this visit, from her teacher or clinician (Enter for none):", Answer: strconv.Itoa(beginnerRises)}
+			q.Notes = []string{fmt.Sprintf("She has been on pointe for less than %d years: %d is our own cautious suggestion.", beginnerYears, beginnerRises)}
+			return q, fresh && beginner && v.MaxRises == 0
+		},
+		Take: func(answer string) (err error) {
+			if answer != "" {
+				v.MaxRises, err = text.ParseWhole(answer)
+			}
+			return err
+		},
+	}
+}
+
+// askPain asks for the pain before the first rise: how much, and where there is some.
+func (f *Fitting) askPain(ctx context.Context) error {
+	var foot, site string
+	v := &f.visit
+	has := func() bool { return v.PainBefore != nil && *v.PainBefore > 0 }
+	err := ask.Series(ctx, f.Person, []ask.Step{
+		{
+			Question: func() (ask.Question, bool) {
+				return ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}, true
+			},
+			Take: func(answer string) error { v.PainBefore = level(answer); return nil },
+		},
+		{
+			Question: func() (ask.Question, bool) { return ask.Question{Text: "On which foot?", Options: painFeet}, has() },
+			Take:     func(answer string) error { foot = answer; return nil },
+		},
+		{
+			Question: func() (ask.Question, bool) { return ask.Question{Text: "Where?", Options: painSites}, has() },
+			Take:     func(answer string) error { site = answer; return nil },
+		},
+	})
+	if err != nil {
+		return err
+	}
+	v.PainWhere = nil
+	for _, side := range device.Feet {
+		if has() && (foot == "b" || foot == side.String()[:1]) {
+			where := painSites[slices.IndexFunc(painSites, func(o ask.Option) bool { return o.Key == site })].Label
+			v.PainWhere = append(v.PainWhere, logbook.Pain{Foot: side, Site: where, Level: *v.PainBefore})
+		}
+	}
+	return f.keep()
+}
+
+// stops reports whether the pain of the visit asks to stop, and says so.
+func (f *Fitting) stops() bool {
+	advice := f.visit.Advice()
+	if advice != "" {
+		f.Person.Tell(text.Wrap(advice))
+	}
+	return advice != ""
+}
+
+func firstOf(a, b string) string {
+	if a != "" {
+		return a
+	}
+	return b
+}
+
+func quoted(code string) string { return text.Quoted(code) }

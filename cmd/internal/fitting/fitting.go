@@ -1,0 +1,178 @@
+// Package fitting leads a fitter through a whole fitting: questions before, a plan, one
+// step for each mounting of the strips, the choice and the answer. Everything that it
+// learns is kept as soon as it is said, so that a fitting which was cut short goes on
+// where it was.
+package fitting
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/ask"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/device"
+)
+
+// Options are what a fitter says at the beginning. What is left at its zero value is
+// asked, or has a default.
+type Options struct {
+	Dancer    string
+	Shoes     []string
+	Full      bool   // the mirrored plan instead of the quick one
+	Mountings int    // of each shoe; 0 as the plan says
+	Releves   int    // in every mounting; 0 as the plan says
+	MaxRises  int    // of the visit, a clinician's limit; 0 for none
+	Seed      uint64 // decides the shoe that begins
+	NoPress   bool
+}
+
+// Recording is one recording that a fitting asks for.
+type Recording struct {
+	Setup Setup
+	Title string
+	Press capture.PressOptions
+}
+
+// Made is a recording of the logbook with what was measured in it.
+type Made struct {
+	Recording logbook.Recording
+	Result    *measure.Result // nil where nothing was kept
+}
+
+// Setup is what a recording says of itself.
+type Setup struct {
+	Dancer, Shoe string
+	Visit        logbook.Visit
+	SameMounting string // number of the recording since which the strips stayed on; "" for none
+}
+
+// Fitting is one guided fitting.
+type Fitting struct {
+	Options
+	Person ask.Person
+	Out    io.Writer // results
+	Folder *lookup.Folder
+	Now    func() time.Time
+	// Record makes a recording, takes it into the logbook and measures it.
+	Record func(context.Context, Recording) (Made, error)
+	// Relabel corrects which shoe a recording was made with.
+	Relabel func(context.Context, logbook.Recording, string) error
+	// Answer prints the answer of a visit.
+	Answer func(context.Context, logbook.Visit) error
+	// Rest waits for so long or until the person goes on.
+	Rest func(context.Context, time.Duration) error
+
+	dancer logbook.Dancer
+	visit  logbook.Visit
+}
+
+// ErrStopped means that the fitting ended because of pain. What was recorded is kept.
+var ErrStopped = errors.New("stopped because of pain")
+
+// errLeft means that the fitter left the fitting, which can go on later.
+var errLeft = errors.New("left")
+
+// Run leads through the fitting. It returns nil where the fitter left it, too.
+func (f *Fitting) Run(ctx context.Context) error {
+	err := f.run(ctx)
+	switch {
+	case errors.Is(err, errLeft):
+		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting --dancer %s goes on with it today.", quoted(f.dancer.Code)))
+		return nil
+	case errors.Is(err, ask.ErrBack): // undo at the first question
+		return f.Run(ctx)
+	}
+	return err
+}
+
+func (f *Fitting) run(ctx context.Context) error {
+	f.Person.Tell("Pain means stop. Have a barre or a spotter. What is measured is no diagnosis; licensed practice comes first.")
+	if err := f.begin(ctx); err != nil {
+		return err
+	}
+	if err := f.before(ctx); err != nil {
+		return err
+	}
+	if err := f.plan(ctx); err != nil {
+		return err
+	}
+	if err := f.steps(ctx); err != nil {
+		return err
+	}
+	return f.after(ctx)
+}
+
+// begin finds dancer and visit, and begins them where they are new.
+func (f *Fitting) begin(ctx context.Context) error {
+	err := f.askFor(ctx, ask.Question{Text: "Dancer, by a code and no name:"}, &f.Dancer)
+	if err != nil {
+		return err
+	}
+	return f.Folder.BeginWith(f.Out, func(l *logbook.Logbook) error {
+		f.dancer, err = l.Dancer(f.Dancer)
+		if errors.Is(err, logbook.ErrNotFound) {
+			f.dancer = logbook.Dancer{Code: f.Dancer}
+			if err = l.AddDancer(f.dancer); err == nil {
+				f.Person.Tell(fmt.Sprintf("Dancer %s is new.", f.Dancer))
+			}
+		}
+		if err != nil {
+			return err
+		}
+		return f.findVisit(l)
+	})
+}
+
+// findVisit takes the visit of today, or begins one.
+func (f *Fitting) findVisit(l *logbook.Logbook) error {
+	visits, err := l.Visits(f.dancer.Code)
+	if err != nil {
+		return err
+	}
+	today := logbook.DayOf(f.Now())
+	f.visit = logbook.Visit{Dancer: f.dancer.Code, Day: today}
+	for _, v := range visits {
+		if v.Day == today {
+			f.visit = v
+		} else if v.Day < today { // what is usual for this dancer
+			f.visit.Support, f.visit.Rise, f.visit.Position, f.visit.Floor, f.visit.MassKG = v.Support, v.Rise, v.Position, v.Floor, v.MassKG
+		}
+	}
+	if f.visit.ID != 0 {
+		return nil
+	}
+	f.visit.MaxRises = f.MaxRises
+	f.visit, err = l.AddVisit(f.visit)
+	return err
+}
+
+// keep puts what was said of the visit into the logbook.
+func (f *Fitting) keep() error {
+	return f.Folder.With(func(l *logbook.Logbook) error { return l.EditVisit(f.visit) })
+}
+
+// askFor asks for a text where none is known yet.
+func (f *Fitting) askFor(ctx context.Context, q ask.Question, to *string) error {
+	if *to != "" {
+		return nil
+	}
+	return ask.Series(ctx, f.Person, []ask.Step{{
+		Question: func() (ask.Question, bool) { return q, true },
+		Take: func(answer string) error {
+			if answer == "" {
+				return errors.New("this one is needed")
+			}
+			if err := device.CheckCode(answer); err != nil {
+				return err
+			}
+			*to = answer
+			return nil
+		},
+	}})
+}

@@ -1,0 +1,364 @@
+package fitting
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+	"aplomb/cmd/internal/ask"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/text"
+	"aplomb/device"
+	"aplomb/plots/words"
+)
+
+// steps leads through the steps of the plan until it is done.
+func (f *Fitting) steps(ctx context.Context) error {
+	for {
+		c, rises, err := f.progress()
+		if err != nil || c.Next == len(c.Steps) {
+			return err
+		}
+		if most := f.visit.MaxRises; most > 0 && rises+c.Plan.Releves > most {
+			f.Person.Tell(text.Wrap(fmt.Sprintf("%d rises so far: the next step would pass the limit of %d. The plan ends here, %d of %d steps done.", rises, most, c.Done(), len(c.Steps))))
+			return nil
+		}
+		if err := f.step(ctx, c, rises); err != nil {
+			return err
+		}
+	}
+}
+
+// progress returns how far the plan has come, and how many rises the visit has had: those
+// that were aborted or discarded too.
+func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
+	err = f.Folder.With(func(l *logbook.Logbook) error {
+		if c, err = l.PlanProgress(f.visit.ID); err != nil {
+			return err
+		}
+		made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
+		if err != nil {
+			return err
+		}
+		for _, r := range made {
+			n, err := l.Rises(r.ID)
+			if err != nil {
+				return err
+			}
+			rises += n
+		}
+		return nil
+	})
+	return c, rises, err
+}
+
+// What a fitter can do before a step.
+var beforeStep = []ask.Option{
+	{Key: "g", Label: "go: both strips are fixed"},
+	{Key: "u", Label: "undo the last recording, or mend its shoe"},
+	{Key: "k", Label: "skip this shoe"},
+	{Key: "m", Label: "one more shoe"},
+	{Key: "p", Label: "pain: stop"},
+	{Key: "q", Label: "leave; the fitting can go on later"},
+}
+
+// step leads through one step, or through what the fitter does instead.
+func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
+	s := c.Plan.Steps[c.Next]
+	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %d rises so far. %s", c.Next+1, len(c.Steps), rises, s.Say()))}
+	begun := c.Steps[c.Next]
+	options := beforeStep
+	if len(begun.Recordings) > 0 {
+		notes = append(notes, text.Wrap(fmt.Sprintf("Shoe %s has %s.", s.Shoe, begun.Count(s.Releves))))
+		options = append(slices.Clone(beforeStep), ask.Option{Key: "c", Label: "go on in that mounting, the strips were not taken off"})
+	}
+	answer, err := f.Person.Ask(ctx, ask.Question{Text: "Shoe " + s.Shoe + ":", Notes: notes, Options: options})
+	if errors.Is(err, ask.ErrBack) {
+		answer, err = "u", nil
+	}
+	if err != nil {
+		return err
+	}
+	switch answer {
+	case "u":
+		return f.undo(ctx)
+	case "k":
+		return f.changePlan(func(steps []plan.Step) []plan.Step {
+			return slices.DeleteFunc(steps, func(one plan.Step) bool { return one.Shoe == s.Shoe })
+		}, fmt.Sprintf("Shoe %s is skipped; m takes it up again.", s.Shoe))
+	case "m":
+		return f.oneMore(ctx, c.Plan)
+	case "p":
+		return f.painNow(ctx)
+	case "q":
+		return errLeft
+	}
+	if s.Rest && len(begun.Recordings) == 0 {
+		if err := f.Rest(ctx, plan.RestTime); err != nil {
+			return err
+		}
+	}
+	same := ""
+	if answer == "c" {
+		same = begun.Recordings[len(begun.Recordings)-1]
+	}
+	return f.record(ctx, c, same)
+}
+
+// record makes the recording of the next step and asks about it.
+func (f *Fitting) record(ctx context.Context, c plan.Progress, same string) error {
+	s := c.Plan.Steps[c.Next]
+	made, err := f.Record(ctx, Recording{
+		Setup: Setup{Dancer: f.dancer.Code, Shoe: s.Shoe, Visit: f.visit, SameMounting: same},
+		Title: fmt.Sprintf("%s, step %d of %d, shoe %s", f.dancer.Code, c.Next+1, len(c.Steps), s.Shoe),
+		Press: capture.PressOptions{Ask: !f.NoPress && same == "", Guided: true, Releves: s.Releves, Watched: f.watched()},
+	})
+	if err != nil {
+		return err
+	}
+	if made.Result == nil {
+		f.Person.Tell("Nothing was kept: the step is asked for again.")
+		return nil
+	}
+	f.Person.Tell(checkLine(made))
+	return f.remark(ctx, made.Recording)
+}
+
+// watched says which feet are injured or being watched, by device.Foot.
+func (f *Fitting) watched() (feet [2]bool) {
+	for _, foot := range device.Feet {
+		feet[foot] = f.dancer.Watched == foot.String()
+	}
+	return feet
+}
+
+// checkLine says in one line what a recording is worth.
+func checkLine(made Made) string {
+	counted := [2]int{}
+	aborted := 0
+	for _, r := range made.Result.Releves {
+		if r.Status == measure.Measured {
+			counted[r.Foot]++
+		} else {
+			aborted++
+		}
+	}
+	said := fmt.Sprintf("Recording %d: left %s, right %s", made.Recording.ID, words.Count(counted[0], "relevé", "relevés"), words.Count(counted[1], "relevé", "relevés"))
+	if aborted > 0 {
+		said += ", " + words.Count(aborted, "foot's rise", "feet's rises") + " aborted"
+	}
+	var evidence []string
+	for _, seat := range made.Result.Seats {
+		if seat.Evidence != measure.EvidencePress {
+			evidence = append(evidence, seat.Foot.String())
+		}
+	}
+	if len(evidence) > 0 {
+		said += "; no pad press shows where the strip lay: " + strings.Join(evidence, " and ")
+	}
+	return text.Wrap(said + ".")
+}
+
+// What the eye sees in a relevé, and where a shoe pinches: common practice in the trade.
+var (
+	sights = []ask.Option{
+		{Key: "s", Label: "sickles"}, {Key: "k", Label: "sinks"}, {Key: "x", Label: "box bulges"}, {Key: "h", Label: "heel loose"},
+	}
+	pinches = []ask.Option{
+		{Key: "t", Label: "big toe"}, {Key: "l", Label: "little toe"}, {Key: "c", Label: "top of the box"}, {Key: "w", Label: "wings"}, {Key: "h", Label: "heel"},
+	}
+	comforts = []ask.Option{
+		{Key: "1", Label: "1 bad"}, {Key: "2", Label: "2"}, {Key: "3", Label: "3 fair"}, {Key: "4", Label: "4"}, {Key: "5", Label: "5 good"},
+	}
+)
+
+// labels returns the labels of the options whose keys were answered.
+func labels(options []ask.Option, keys string) (names []string) {
+	for _, o := range options {
+		if slices.Contains(strings.Split(keys, ","), o.Key) {
+			names = append(names, o.Label)
+		}
+	}
+	return names
+}
+
+// remark asks what the eye saw, how comfortable the shoe is and where it hurts, and
+// whether the recording is used.
+func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
+	var said logbook.Remark
+	c, _, err := f.progress()
+	if err != nil {
+		return err
+	}
+	decide := ask.Question{Text: "This recording:", Options: []ask.Option{{Key: "u", Label: "use"}, {Key: "r", Label: "repeat the step"}, {Key: "d", Label: "discard"}}}
+	for _, n := range c.Notes {
+		if n.Recording == strconv.FormatInt(made.ID, 10) {
+			decide.Notes, decide.Marked = []string{text.Wrap("Recording " + n.Recording + ": " + n.Text + ".")}, 1
+		}
+	}
+	always := func(q ask.Question) func() (ask.Question, bool) {
+		return func() (ask.Question, bool) { return q, true }
+	}
+	err = ask.Series(ctx, f.Person, []ask.Step{
+		{always(ask.Question{Text: "What did you see?", Options: append(slices.Clone(sights), ask.Option{Key: "n", Label: "a note in words"}), Several: true}), func(a string) error {
+			said.Saw = labels(sights, a)
+			said.Note = map[bool]string{true: "?"}[slices.Contains(strings.Split(a, ","), "n")]
+			return nil
+		}},
+		{func() (ask.Question, bool) { return ask.Question{Text: "Your note, without a name:"}, said.Note != "" }, func(a string) error {
+			said.Note = a
+			return nil
+		}},
+		{always(ask.Question{Text: "How comfortable does she find it?", Options: comforts, Marked: 2}), func(a string) error {
+			said.Comfort = int(a[0] - '0')
+			return nil
+		}},
+		{always(ask.Question{Text: "Where does it pinch?", Options: pinches, Several: true}), func(a string) error {
+			said.Pinches = labels(pinches, a)
+			return nil
+		}},
+		{always(ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}), func(a string) error {
+			said.Pain = level(a)
+			return nil
+		}},
+		{always(decide), func(a string) error {
+			said.Decision = map[string]string{"u": logbook.Use, "r": logbook.Repeat, "d": logbook.Discard}[a]
+			return nil
+		}},
+	})
+	if errors.Is(err, ask.ErrBack) {
+		err = f.remark(ctx, made)
+	}
+	if err != nil {
+		return err
+	}
+	if said.Note == "?" {
+		said.Note = ""
+	}
+	f.visit.PainAfter = said.Pain
+	err = f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, made.ID, said) })
+	if err = errors.Join(err, f.keep()); err != nil {
+		return err
+	}
+	if f.stops() {
+		return ErrStopped
+	}
+	return nil
+}
+
+// changePlan changes the steps of the plan that are not done.
+func (f *Fitting) changePlan(change func([]plan.Step) []plan.Step, said string) error {
+	c, _, err := f.progress()
+	if err != nil {
+		return err
+	}
+	var done, open []plan.Step
+	for i, s := range c.Plan.Steps {
+		if c.Steps[i].Done {
+			done = append(done, s)
+		} else {
+			open = append(open, s)
+		}
+	}
+	p := plan.FromSteps(c.Plan.Seed, append(done, change(open)...))
+	p.Feet = c.Plan.Feet
+	if len(p.Steps) == 0 {
+		f.Person.Tell("It is the only shoe of the plan: m adds another one first.")
+		return nil
+	}
+	err = f.Folder.With(func(l *logbook.Logbook) error { return l.PutPlan(f.visit.ID, p) })
+	if err == nil {
+		f.Person.Tell(said)
+	}
+	return err
+}
+
+// oneMore adds a shoe to the end of the plan.
+func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
+	f.Shoes = nil
+	if err := f.askShoes(ctx); err != nil {
+		if errors.Is(err, ask.ErrBack) {
+			return nil
+		}
+		return err
+	}
+	return f.changePlan(func(open []plan.Step) []plan.Step {
+		for _, code := range f.Shoes {
+			worn := 0
+			for _, s := range p.Steps {
+				if s.Shoe == code {
+					worn++
+				}
+			}
+			open = append(open, plan.Step{Shoe: code, Mounting: worn + 1, Releves: p.Releves})
+		}
+		return open
+	}, fmt.Sprintf("Added at the end: %s.", strings.Join(f.Shoes, ", ")))
+}
+
+// painNow asks how much it hurts, keeps that, and stops where the limits say so.
+func (f *Fitting) painNow(ctx context.Context) error {
+	answer, err := f.Person.Ask(ctx, ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()})
+	if errors.Is(err, ask.ErrBack) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	f.visit.PainAfter = level(answer)
+	if err := f.keep(); err != nil {
+		return err
+	}
+	if f.stops() {
+		return ErrStopped
+	}
+	return nil
+}
+
+// undo asks what was wrong with the last recording of the visit and mends it: it is not
+// used, it is used after all, or another shoe was worn.
+func (f *Fitting) undo(ctx context.Context) error {
+	var last logbook.Recording
+	var c plan.Progress
+	err := f.Folder.With(func(l *logbook.Logbook) (err error) {
+		made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
+		if err != nil {
+			return err
+		}
+		if len(made) > 0 {
+			last = made[len(made)-1]
+		}
+		c, err = l.PlanProgress(f.visit.ID)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if last.ID == 0 {
+		f.Person.Tell("There is nothing to undo: nothing was recorded yet.")
+		return nil
+	}
+	options := []ask.Option{{Key: "n", Label: "nothing"}, {Key: "d", Label: "do not use it"}, {Key: "u", Label: "use it"}}
+	for i, code := range c.Plan.Shoes {
+		options = append(options, ask.Option{Key: strconv.Itoa(i + 1), Label: "it was shoe " + code})
+	}
+	answer, err := f.Person.Ask(ctx, ask.Question{Text: fmt.Sprintf("Recording %d, shoe %s:", last.ID, text.ShoesOf(last)), Options: options})
+	if errors.Is(err, ask.ErrBack) {
+		return nil
+	}
+	if err != nil || answer == "n" {
+		return err
+	}
+	switch answer {
+	case "d", "u":
+		decision := map[string]string{"d": logbook.Discard, "u": logbook.Use}[answer]
+		return f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, last.ID, logbook.Remark{Decision: decision}) })
+	}
+	return f.Relabel(ctx, last, c.Plan.Shoes[answer[0]-'1'])
+}
