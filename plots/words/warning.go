@@ -38,6 +38,8 @@ func Warning(w measure.Warning) string {
 	switch w.Code {
 	case measure.RecordingCut:
 		return "the recording is not whole: " + v.Detail
+	case measure.Corrected:
+		return v.File + ": what it says was corrected on " + v.Detail
 	case measure.NoFrames:
 		return fmt.Sprintf("%sno frame arrived from strip %s", foot, v.Strip)
 	case measure.FramesMissing:
