@@ -13,7 +13,7 @@ import (
 func (r *recorded) recordingWarnings() []measure.Warning {
 	var all []measure.Warning
 	if r.corrected != "" {
-		all = append(all, measure.Warn(measure.Corrected, measure.Values{File: r.file, Detail: r.corrected}))
+		all = append(all, measure.Warn(measure.Corrected, measure.Values{Detail: r.corrected}))
 	}
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))

@@ -77,7 +77,7 @@ type Code string
 // Warnings of a recording.
 const (
 	RecordingCut      Code = "recording_cut"       // Detail
-	Corrected         Code = "corrected"           // File; Detail: when, and what is said otherwise than when it was recorded
+	Corrected         Code = "corrected"           // Detail: when, and what is said otherwise than when it was recorded; in a comparison File
 	NoFrames          Code = "no_frames"           // Strip
 	FramesMissing     Code = "frames_missing"      // N of Of frames
 	HostClock         Code = "host_clock"          // the strip sends no clock

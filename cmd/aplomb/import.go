@@ -157,7 +157,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		}
 	})
 	if len(said) > 0 {
-		return usage.Errorf("--%s: a recording says that itself", said[0])
+		return usage.Errorf("--%s: a recording says that itself (aplomb logbook relabel corrects it)", said[0])
 	}
 	if err := s.FindVisit(now); err != nil {
 		return err

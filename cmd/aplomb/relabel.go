@@ -21,23 +21,23 @@ func newLogbookRelabel(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "relabel NUMBER… | FILE.mcap…",
 		Short: "Correct what recordings say: shoe, dancer, mounting, conditions",
-		Long: `Correct what recordings say of themselves: shoe, dancer, mounting, conditions, or
-that the lines of the two strips were exchanged. The recording and its id stay;
-the correction is a file beside it, named by the id, which every command reads.
-It keeps all corrections; aplomb show tells what was recorded, what counts now,
-and when it was corrected.
+		Long: `Correct what recordings say of themselves: shoe, dancer, mounting, conditions,
+or that the cables of the two strips were exchanged. The recording and its id
+stay; the correction is a file beside it, named by the id, which every command
+reads. It keeps all corrections; aplomb show tells what was recorded, what
+counts now, and when it was corrected. See also aplomb guide files.
 
 Measures that were computed with what counted before become stale: aplomb
 logbook measure computes them anew. An empty text, such as --floor "", says
 that nobody said it. --undo withdraws all corrections of a recording.
 
-A recording of another dancer moves to the visit of that dancer on the same day;
---visit names another visit. A shoe is taken as the logbook or its file describes
-it now.
+A recording of another dancer moves to the visit of that dancer on the same
+day; --visit names another visit. A shoe is taken as the logbook or its file
+describes it now.
 
---swap-feet says that frames of the left foot are those of the right one and the
-other way round, as where the two cables were exchanged. Strips and shoes stay
-with their feet. For a left strip under the right shoe it is the wrong one.
+--swap-feet says that the cables of the two strips were exchanged: frames of
+the left foot are those of the right one and the other way round. Strips and
+shoes stay with their feet. It is not for a left strip under a right shoe.
 
 Without anything to correct, the logbook takes over what lies beside the
 recording, such as a correction that was put back.`,

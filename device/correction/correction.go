@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strings"
 	"time"
@@ -106,9 +105,6 @@ func Parse(data []byte) (*History, error) {
 	in.DisallowUnknownFields()
 	if err := in.Decode(h); err != nil {
 		return nil, fmt.Errorf("not a correction: %w", err)
-	}
-	if _, err := in.Token(); !errors.Is(err, io.EOF) {
-		return nil, errors.New("not a correction: something follows its end")
 	}
 	return h, h.check()
 }

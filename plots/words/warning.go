@@ -39,7 +39,11 @@ func Warning(w measure.Warning) string {
 	case measure.RecordingCut:
 		return "the recording is not whole: " + v.Detail
 	case measure.Corrected:
-		return v.File + ": what it says was corrected on " + v.Detail
+		file := ""
+		if v.File != "" {
+			file = v.File + ": "
+		}
+		return file + "what it says was corrected on " + v.Detail
 	case measure.NoFrames:
 		return fmt.Sprintf("%sno frame arrived from strip %s", foot, v.Strip)
 	case measure.FramesMissing:
