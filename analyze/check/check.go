@@ -138,7 +138,7 @@ func (r *Report) checkFile(s *recording.Survey) {
 func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
 	if swapped(checks, result.Settings.OffOutlineWarn) {
 		r.add(Finding{About: "both", Kind: StripsSwapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
-			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
+			Means: "left and right seem swapped: no number of this recording can be trusted; where the cables were exchanged, aplomb logbook relabel FILE --swap-feet mends it", Grave: true})
 	}
 	mass := result.Meta.MassKG
 	if mass <= 0 {

@@ -1,7 +1,6 @@
 package logbook
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"database/sql"
@@ -41,7 +40,7 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 		name := v.Name()
 		e.Dancer, e.Visit = &v.Dancer, &name
 	}
-	c, err := prepare(ctx, r.Path, e)
+	c, err := prepare(ctx, r, e)
 	if err != nil {
 		return Recording{}, err
 	}
@@ -86,18 +85,18 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 	return l.Recording(id)
 }
 
-// prepare prepares the correction of the recording at path with one more entry. An
-// entry that says nothing is not written, and what lies beside the recording stays.
-func prepare(ctx context.Context, path string, e correction.Entry) (*recording.Corrected, error) {
+// prepare prepares the correction of a recording with one more entry. An entry that
+// says nothing is not written, and what lies beside the recording stays.
+func prepare(ctx context.Context, r Recording, e correction.Entry) (*recording.Corrected, error) {
 	if e.Says() {
-		return recording.PrepareCorrection(ctx, path, e)
+		return recording.PrepareCorrection(ctx, r.Path, r.Identity, e)
 	}
-	r, err := recording.Open(ctx, path)
+	in, err := recording.Open(ctx, r.Path)
 	if err != nil {
 		return nil, err
 	}
-	defer r.Close()
-	return r.Corrected(), nil
+	defer in.Close()
+	return in.Corrected(), nil
 }
 
 // visitOf returns the visit of a recording that meta describes: the one that it names,
@@ -133,30 +132,24 @@ func makeStale(tx *sql.Tx, id int64) error {
 	return err
 }
 
-// storeCorrection copies the correction of the recording at path to that of a recording
-// in the folder of recordings, and returns its path where it made a file there.
-func (l *Logbook) storeCorrection(ctx context.Context, path, identity string) (made string, err error) {
+// storeCorrection copies the correction of a recording, nil where it has none, into the
+// folder of recordings, and returns the path of the file that it made there, "" where it
+// made none. ErrExists where another correction is in its place.
+func (l *Logbook) storeCorrection(ctx context.Context, c *recording.Correction, identity string) (made string, err error) {
 	if identity == "" {
 		return "", nil
 	}
-	from, to := filepath.Join(filepath.Dir(path), correction.Name(identity)), filepath.Join(l.dir, recordings, correction.Name(identity))
-	content, err := os.ReadFile(from)
-	if errors.Is(err, fs.ErrNotExist) {
-		content, err = nil, nil
-	}
-	if err != nil {
-		return "", err
-	}
-	there, err := os.ReadFile(to)
+	to := filepath.Join(l.dir, recordings, correction.Name(identity))
+	there, _, err := provenance.SHA256(ctx, to)
 	switch {
-	case errors.Is(err, fs.ErrNotExist) && content == nil:
+	case errors.Is(err, fs.ErrNotExist) && c == nil:
 		return "", nil
 	case errors.Is(err, fs.ErrNotExist):
-		return to, copyFile(ctx, from, to)
+		return to, copyFile(ctx, c.Path, to)
 	case err != nil:
 		return "", err
-	case !bytes.Equal(there, content):
-		return "", fmt.Errorf("%s: %w, and it is not the one beside %s: move it away first", to, ErrExists, path)
+	case c == nil || c.SHA256 != there:
+		return "", fmt.Errorf("%s: %w, and it is not what lies beside the recording: move it away first", to, ErrExists)
 	}
 	return "", nil
 }

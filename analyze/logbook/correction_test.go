@@ -138,7 +138,7 @@ func TestImportCorrected(t *testing.T) {
 	require.Len(t, findings, 1)
 	assert.Contains(t, findings[0].String(), "a correction of a recording that is in no visit")
 	_, err = l.AddRecording(bg, r.Path, v.ID)
-	oneLine(t, err, ErrExists, name, "it is not the one beside")
+	oneLine(t, err, ErrExists, name, "it is not what lies beside the recording")
 	_, err = l.DeleteDancer(bg, "D7")
 	require.NoError(t, err)
 	assert.NoFileExists(t, there)

@@ -13,6 +13,7 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/correction"
+	"aplomb/device/recording"
 )
 
 // Rebuilt says what Rebuild restored and what it could not restore.
@@ -192,8 +193,8 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 
 // readRestorable reads what can be restored of the recording at path.
 func readRestorable(ctx context.Context, path string) (f restorable, err error) {
-	var corrected string
-	if f.meta, corrected, err = describe(ctx, path); err != nil {
+	var c *recording.Correction
+	if f.meta, c, err = describe(ctx, path); err != nil {
 		return f, err
 	}
 	if f.meta.Dancer == "" {
@@ -208,8 +209,7 @@ func readRestorable(ctx context.Context, path string) (f restorable, err error) 
 			return f, err
 		}
 	}
-	f.recordedFile, err = fileAt(ctx, path)
-	f.correction = corrected
+	f.recordedFile, err = fileAt(ctx, path, c)
 	return f, err
 }
 

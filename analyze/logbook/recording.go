@@ -92,7 +92,7 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if err != nil {
 		return Recording{}, err
 	}
-	meta, sum, err := describe(ctx, path)
+	meta, c, err := describe(ctx, path)
 	if err != nil {
 		return Recording{}, err
 	}
@@ -102,15 +102,14 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if meta.Visit != "" && meta.Visit != visit.Name() {
 		return Recording{}, invalid("%s was made in visit %.40s, not %s", path, meta.Visit, visit.Name())
 	}
-	f, err := fileAt(ctx, path)
+	f, err := fileAt(ctx, path, c)
 	if err != nil {
 		return Recording{}, err
 	}
 	if err := l.read(f.checkNew); err != nil {
 		return Recording{}, err
 	}
-	f.correction = sum
-	corrected, err := l.storeCorrection(ctx, path, f.identity)
+	corrected, err := l.storeCorrection(ctx, c, f.identity)
 	if err != nil {
 		return Recording{}, explain(l.dir, err)
 	}
@@ -152,12 +151,18 @@ type recordedFile struct {
 	correction string // SHA-256 of its correction, "" where there is none
 }
 
-func fileAt(ctx context.Context, path string) (f recordedFile, err error) {
+// fileAt returns the file of the recording at path with its correction, nil where
+// there is none.
+func fileAt(ctx context.Context, path string, c *recording.Correction) (f recordedFile, err error) {
 	f.path, f.name = path, filepath.Base(path)
 	if f.sum, f.size, err = provenance.SHA256(ctx, path); err != nil {
 		return f, err
 	}
 	f.identity, err = identityOf(ctx, path)
+	if c != nil {
+		f.correction = c.SHA256
+		f.identity = cmp.Or(f.identity, c.ID) // of a recording that was damaged since
+	}
 	return f, err
 }
 
@@ -256,20 +261,17 @@ func dropUnused(tx *sql.Tx) error {
 }
 
 // describe reads the metadata of a recording, with its correction, and returns the
-// SHA-256 of the correction, "" where there is none.
-func describe(ctx context.Context, path string) (meta device.Metadata, corrected string, err error) {
+// correction, nil where there is none.
+func describe(ctx context.Context, path string) (device.Metadata, *recording.Correction, error) {
 	if err := ctx.Err(); err != nil {
-		return meta, "", err
+		return device.Metadata{}, nil, err
 	}
 	r, err := recording.Open(ctx, path)
 	if err != nil {
-		return meta, "", err
+		return device.Metadata{}, nil, err
 	}
 	defer r.Close()
-	if c := r.Correction(); c != nil {
-		corrected = c.SHA256
-	}
-	return r.Meta(), corrected, checkSides(path, r.Meta())
+	return r.Meta(), r.Correction(), checkSides(path, r.Meta())
 }
 
 // checkSides checks the codes of the shoes and strips in the recording at path.

@@ -187,7 +187,7 @@ func (e *Entry) check() error {
 		if t.text == nil {
 			continue
 		}
-		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > maxText || strings.ContainsFunc(*t.text, unicode.IsControl) {
+		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > maxText || strings.ContainsFunc(*t.text, unprintable) {
 			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, maxText)
 		}
 	}
@@ -196,6 +196,10 @@ func (e *Entry) check() error {
 	}
 	return nil
 }
+
+// unprintable reports whether r is a control character or changes the direction in which
+// a text is shown.
+func unprintable(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) }
 
 // Apply returns the metadata of a recording with all corrections of h. recorded and
 // what it points at stay as they are.

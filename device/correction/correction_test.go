@@ -101,6 +101,7 @@ func TestRefused(t *testing.T) {
 		`{"format": 1, "id": "0"} {}`:     "not a correction: invalid character",
 		`{"format": 1, "id": "0", "corrections": [{"undo": true, "floor": "x"}]}`:                     "correction 1: undo stands alone",
 		`{"format": 1, "id": "0", "corrections": [{}, {"floor": "a\nb"}]}`:                            "correction 2: floor",
+		`{"format": 1, "id": "0", "corrections": [{"dancer": "D7\u202e"}]}`:                           "correction 1: dancer",
 		`{"format": 1, "id": "0", "corrections": [{"left": {"mark": 3}}]}`:                            "mark 3",
 		`{"format": 1, "id": "0", "corrections": [{"mass_kg": -1}]}`:                                  "mass_kg -1",
 		`{"format": 1, "id": "0", "corrections": [{"left": {"shoe": 1}}]}`:                            "not a correction",

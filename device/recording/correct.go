@@ -62,7 +62,7 @@ func (r *Reader) correct(ctx context.Context, path string) error {
 // recording or cannot be read. A recording whose id cannot be computed, such as a
 // damaged one, has the correction that names its start.
 func findCorrection(ctx context.Context, path string, recorded device.Metadata) (found *Correction, err error) {
-	dir := filepath.Dir(path)
+	dir := folderOf(path)
 	names, err := correctionsIn(dir)
 	if err != nil {
 		return nil, err
@@ -99,6 +99,14 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 		found = c
 	}
 	return found, nil
+}
+
+// folderOf returns the folder in which the file at path is, not a link to it.
+func folderOf(path string) string {
+	if file, err := filepath.EvalSymlinks(path); err == nil {
+		path = file
+	}
+	return filepath.Dir(path)
 }
 
 // correctionsIn lists the names of the corrections in a folder.
@@ -185,9 +193,10 @@ func (r *Reader) Corrected() *Corrected {
 }
 
 // PrepareCorrection returns the correction of the recording at path with one more
-// entry, which Write writes. Errors match ErrInUse while the recording is running,
+// entry, which Write writes. known is the id of a recording that may have been damaged
+// since, "" where it is not known. Errors match ErrInUse while the recording is running,
 // and ErrDamaged where it has no id.
-func PrepareCorrection(ctx context.Context, path string, e correction.Entry) (*Corrected, error) {
+func PrepareCorrection(ctx context.Context, path, known string, e correction.Entry) (*Corrected, error) {
 	if locked(path) {
 		return nil, &FileError{path, errkind.With(ErrInUse, errors.New("it is being recorded: correct it when it has ended"))}
 	}
@@ -200,7 +209,10 @@ func PrepareCorrection(ctx context.Context, path string, e correction.Entry) (*C
 	if err != nil {
 		return nil, err
 	}
-	if id == "" {
+	if id == "" && r.correction != nil {
+		known = r.correction.ID
+	}
+	if id = cmp.Or(id, known); id == "" {
 		return nil, &FileError{path, errkind.With(ErrDamaged, errors.New("it is damaged or has no frame, and so no id to correct it by"))}
 	}
 	c := &Corrected{Recorded: r.recorded}
@@ -211,7 +223,7 @@ func PrepareCorrection(ctx context.Context, path string, e correction.Entry) (*C
 			return nil, err
 		}
 	}
-	c.Path = filepath.Join(filepath.Dir(path), correction.Name(id))
+	c.Path = filepath.Join(folderOf(path), correction.Name(id))
 	c.History = *h.Add(e)
 	if c.data, err = c.Encode(); err != nil {
 		return nil, &FileError{path, err}

@@ -23,7 +23,7 @@ func ptr[T any](v T) *T { return &v }
 func correct(t *testing.T, path string, e correction.Entry) *recording.Corrected {
 	t.Helper()
 	e.At = time.Unix(0, start).UTC()
-	c, err := recording.PrepareCorrection(t.Context(), path, e)
+	c, err := recording.PrepareCorrection(t.Context(), path, "", e)
 	require.NoError(t, err)
 	require.NoError(t, c.Write())
 	return c
@@ -67,6 +67,10 @@ func TestCorrection(t *testing.T) {
 	assert.Equal(t, "D-08", s.Meta.Dancer)
 	assert.Equal(t, "D-07", s.Recorded.Dancer)
 
+	link := filepath.Join(t.TempDir(), "link.mcap")
+	if err := os.Symlink(path, link); err == nil {
+		assert.Equal(t, "D-08", open(t, link).Meta().Dancer)
+	}
 	moved := filepath.Join(filepath.Dir(path), "moved.mcap")
 	require.NoError(t, os.Rename(path, moved))
 	assert.Equal(t, "D-08", open(t, moved).Meta().Dancer)
@@ -89,6 +93,8 @@ func TestCorrectionOfADamagedRecording(t *testing.T) {
 	b[len(b)/2] ^= 1
 	require.NoError(t, os.WriteFile(path, b, 0o600))
 	assert.Equal(t, "D-08", open(t, path).Meta().Dancer)
+	correct(t, path, correction.Entry{Dancer: ptr("D-09")})
+	assert.Equal(t, "D-09", open(t, path).Meta().Dancer)
 }
 
 // Frames and events of exchanged lines come as those of the other foot; the id is of
@@ -159,7 +165,7 @@ func TestUnusableCorrection(t *testing.T) {
 // recording runs.
 func TestCorrectionMeanwhile(t *testing.T) {
 	path := recorded(t, recording.Create, meta(2, 3), releves(40, 6))
-	mine, err := recording.PrepareCorrection(t.Context(), path, correction.Entry{Floor: ptr("stone")})
+	mine, err := recording.PrepareCorrection(t.Context(), path, "", correction.Entry{Floor: ptr("stone")})
 	require.NoError(t, err)
 	correct(t, path, correction.Entry{Floor: ptr("vinyl")})
 	err = mine.Write()
@@ -171,7 +177,7 @@ func TestCorrectionMeanwhile(t *testing.T) {
 	w, err := recording.Create(running, meta(2, 3))
 	require.NoError(t, err)
 	defer w.Discard()
-	_, err = recording.PrepareCorrection(t.Context(), running+".part", correction.Entry{Floor: ptr("stone")})
+	_, err = recording.PrepareCorrection(t.Context(), running+".part", "", correction.Entry{Floor: ptr("stone")})
 	if runtime.GOOS != "windows" {
 		require.ErrorIs(t, err, recording.ErrInUse)
 	}

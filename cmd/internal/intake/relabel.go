@@ -109,7 +109,7 @@ func (s *Relabel) File(ctx context.Context, path string) (*recording.Corrected, 
 	if err != nil || !e.Says() {
 		return nil, err
 	}
-	c, err := recording.PrepareCorrection(ctx, path, e)
+	c, err := recording.PrepareCorrection(ctx, path, "", e)
 	if err != nil {
 		return nil, err
 	}
