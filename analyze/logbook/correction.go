@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"aplomb/analyze/provenance"
 	"aplomb/device"
@@ -55,13 +57,16 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 	if err != nil {
 		return Recording{}, err
 	}
+	remarks := e.Remark != nil && onlyRemarks(e)
 	err = l.change(func(tx *sql.Tx) error {
-		if err := makeStale(tx, id); err != nil { // those in the shoe and the visit before
-			return err
+		if !remarks {
+			if err := makeStale(tx, id); err != nil { // those in the shoe and the visit before
+				return err
+			}
 		}
-		_, err := tx.Exec(`UPDATE recordings SET visit_id = ?2, correction = ?3, support = ?4, rise = ?5, position = ?6, floor = ?7, feedback = ?8, mass_kg = ?9,
+		_, err := tx.Exec(`UPDATE recordings SET visit_id = ?2, correction = ?3, support = ?4, rise = ?5, position = ?6, floor = ?7, feedback = ?8, mass_kg = ?9, remark = ?11, decision = ?12,
 			identity = CASE identity WHEN '' THEN ?10 ELSE identity END WHERE id = ?1`,
-			id, visit, c.SHA256, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG), c.ID)
+			id, visit, c.SHA256, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG), c.ID, encodeRemark(c.Remark()), c.Remark().Decision)
 		if err != nil {
 			return err
 		}
@@ -72,7 +77,12 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 				}
 			}
 		}
-		if err := cmp.Or(makeStale(tx, id), dropUnused(tx)); err != nil { // and those in the shoe and the visit now
+		if !remarks {
+			if err := makeStale(tx, id); err != nil { // and those in the shoe and the visit now
+				return err
+			}
+		}
+		if err := dropUnused(tx); err != nil {
 			return err
 		}
 		// The file is written last: where that fails, the rows stay too. Where the rows
@@ -83,6 +93,31 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 		return Recording{}, err
 	}
 	return l.Recording(id)
+}
+
+// AddRemark keeps what a person says of a recording after it was made, at a time, beside
+// what was said of it before. software is the program that writes it, with its version.
+func (l *Logbook) AddRemark(ctx context.Context, id int64, at time.Time, software string, said correction.Remark) error {
+	_, err := l.Relabel(ctx, id, 0, correction.Entry{At: at.UTC(), Software: software, Remark: &said})
+	return err
+}
+
+// onlyRemarks reports whether an entry corrects nothing.
+func onlyRemarks(e correction.Entry) bool {
+	e.Remark = nil
+	return !e.Says()
+}
+
+// encodeRemark returns a remark as the database keeps it, "" for one that says nothing.
+func encodeRemark(r correction.Remark) string {
+	if r.Empty() {
+		return ""
+	}
+	data, err := json.Marshal(r)
+	if err != nil {
+		panic(err) // strings and numbers have JSON
+	}
+	return string(data)
 }
 
 // prepare prepares the correction of a recording with one more entry. An entry that

@@ -269,7 +269,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 // recording, then n, left before right, and measure.
 func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []MeasureRow, err error) {
 	where, args := f.where()
-	where, args = where+` AND r.algorithm = ? AND r.feedback <> ?`, append(args, provenance.Algorithm(), device.FeedbackLive)
+	where, args = where+` AND r.algorithm = ? AND r.feedback <> ? AND r.decision NOT IN ('repeat', 'discard')`, append(args, provenance.Algorithm(), device.FeedbackLive)
 	if f.Shoe != "" {
 		where, args = where+` AND s.key = ?`, append(args, keyOf(f.Shoe))
 	}

@@ -11,6 +11,7 @@ import (
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/plan"
 	"aplomb/device"
+	"aplomb/device/correction"
 )
 
 // PutPlan keeps a plan with a visit, in place of the one before. ErrNotFound
@@ -118,7 +119,7 @@ func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 // Recorded returns a recording with its relevés as a plan counts it, under its
 // number in the logbook.
 func Recorded(r Recording, releves []Releve) plan.Recorded {
-	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10)}
+	done := plan.Recorded{Name: strconv.FormatInt(r.ID, 10), Decision: decisions[r.Remark.Decision]}
 	named := true
 	for f, foot := range r.Feet {
 		if foot == nil {
@@ -142,6 +143,18 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 		}
 	}
 	return done
+}
+
+// decisions are those of a plan by the words of remarks.
+var decisions = map[string]plan.Decision{correction.Use: plan.Use, correction.Repeat: plan.Reject, correction.Discard: plan.Reject}
+
+// Rises returns how many rises a recording has, with those that were aborted, from its
+// measures, stale ones too.
+func (l *Logbook) Rises(recordingID int64) (n int, err error) {
+	err = l.read(func(tx *sql.Tx) error {
+		return tx.QueryRow(`SELECT count(DISTINCT n) FROM releves WHERE recording_id = ?`, recordingID).Scan(&n)
+	})
+	return n, err
 }
 
 // together joins the values of two feet, one of them where they are the same.

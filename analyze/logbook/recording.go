@@ -39,6 +39,7 @@ type Recording struct {
 	MassKG     float64
 	Feet       [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
 	Correction string           // SHA-256 of the file that corrects what the recording says of itself; "" where there is none
+	Remark     correction.Remark
 	Measures   State
 	Version    string // of the program that computed its measures, "" where there are none
 }
@@ -149,6 +150,7 @@ type recordedFile struct {
 	size       int64  // bytes
 	identity   string // "" where the recording has none, as a damaged one
 	correction string // SHA-256 of its correction, "" where there is none
+	remark     correction.Remark
 }
 
 // fileAt returns the file of the recording at path with its correction, nil where
@@ -160,7 +162,7 @@ func fileAt(ctx context.Context, path string, c *recording.Correction) (f record
 	}
 	f.identity, err = identityOf(ctx, path)
 	if c != nil {
-		f.correction = c.SHA256
+		f.correction, f.remark = c.SHA256, c.Remark()
 		f.identity = cmp.Or(f.identity, c.ID) // of a recording that was damaged since
 	}
 	return f, err
@@ -206,9 +208,9 @@ func (l *Logbook) RemoveRecording(id int64) error {
 
 // insertRecording adds a recording that meta describes.
 func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
-	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, correction, started_ns, software, support, rise, position, floor, feedback, mass_kg)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		visitID, f.name, f.sum, f.size, f.identity, f.correction, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
+	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, correction, remark, decision, started_ns, software, support, rise, position, floor, feedback, mass_kg)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		visitID, f.name, f.sum, f.size, f.identity, f.correction, encodeRemark(f.remark), f.remark.Decision, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
 	if err != nil {
 		return 0, err
 	}

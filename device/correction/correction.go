@@ -53,6 +53,7 @@ type Entry struct {
 	Feedback    *string   `json:"feedback,omitempty"`
 	MassKG      *float64  `json:"mass_kg,omitempty"`
 	FeetSwapped *bool     `json:"feet_swapped,omitempty"`
+	Remark      *Remark   `json:"remark,omitempty"`
 	Left        *Side     `json:"left,omitempty"`
 	Right       *Side     `json:"right,omitempty"`
 }
@@ -189,6 +190,11 @@ func (e *Entry) check() error {
 		}
 		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > maxText || strings.ContainsFunc(*t.text, unprintable) {
 			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, maxText)
+		}
+	}
+	if e.Remark != nil {
+		if err := e.Remark.check(); err != nil {
+			return err
 		}
 	}
 	if e.MassKG != nil && (!(*e.MassKG >= 0) || math.IsInf(*e.MassKG, 1)) {

@@ -28,6 +28,9 @@
 //	    counted before. A key that is absent changes nothing; "" and 0 say that
 //	    nobody said it. shoe is the shoe in the TOML of its own file, as in the
 //	    recording.
+//	  - remark says what a person has said of the recording: saw and pinches (lists of
+//	    texts), note, comfort (1 bad to 5 good), pain (0 to 10) and decision (use, repeat,
+//	    discard). It changes nothing that is measured, and undo leaves it.
 //	  - undo, alone, withdraws all corrections before it: what was recorded counts.
 //	  - feet_swapped says that the lines of the two strips were exchanged when the
 //	    recording was made: frames and events of the left foot are of the right one

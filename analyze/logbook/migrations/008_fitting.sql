@@ -7,5 +7,10 @@ ALTER TABLE visits ADD COLUMN single_leg_right INTEGER CHECK (single_leg_right >
 ALTER TABLE visits ADD COLUMN choice TEXT NOT NULL DEFAULT '';      -- code of the shoe that the fitter chose
 ALTER TABLE visits ADD COLUMN choice_why TEXT NOT NULL DEFAULT '';
 
+-- What people said of a recording after it was made, as its correction file has it: JSON,
+-- and of that the decision. A recording with the decision repeat or discard enters no comparison.
+ALTER TABLE recordings ADD COLUMN remark TEXT NOT NULL DEFAULT '';
+ALTER TABLE recordings ADD COLUMN decision TEXT NOT NULL DEFAULT '' CHECK (decision IN ('', 'use', 'repeat', 'discard'));
+
 -- The feet that a plan is about; '' where it was made before plans said so.
 ALTER TABLE plans ADD COLUMN feet TEXT NOT NULL DEFAULT '' CHECK (feet IN ('', 'both', 'left', 'right'));
