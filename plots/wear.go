@@ -93,7 +93,7 @@ func (p *Wear) drawFoot(q canvas, f *compare.ShoeFoot, v projection, column vg.L
 		}
 	}
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean))
+	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, verdictWithin(f, style{q.Text, true, q.Ink}, column))
 }
 
 // swayEllipses returns an ellipse for each hold whose sway is known: two standard
@@ -145,7 +145,7 @@ func (p *Wear) Describe() string {
 	fmt.Fprintf(&b, "%s: the centres of pressure of all relevés on the platform.", p.Row.Title)
 	for _, f := range p.Row.Feet {
 		if f != nil {
-			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), words.Count(f.N, "relevé", "relevés"))
+			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean), words.Count(f.N, "relevé", "relevés"))
 		}
 	}
 	return b.String()

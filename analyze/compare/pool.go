@@ -251,7 +251,7 @@ func (p *pool) summary() ShoeFoot {
 			s.Measures[m] = one.summary()
 		}
 	}
-	s.Verdict, s.PInside = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
+	s.Verdict, s.PInside, s.Misses = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
 	s.MeanMap = p.meanMap()
 	return s
 }

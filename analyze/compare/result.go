@@ -59,7 +59,8 @@ type ShoeFoot struct {
 	Mountings int                         `json:"mountings"`
 	Verdict   measure.Verdict             `json:"verdict"`
 	PInside   float64                     `json:"p_inside"`
-	Measures  map[measure.Measure]Summary `json:"measures"` // by the measure's name
+	Misses    []measure.Direction         `json:"misses,omitempty"` // as in measure.Hold
+	Measures  map[measure.Measure]Summary `json:"measures"`         // by the measure's name
 
 	Profile  device.Shoe      `json:"-"`
 	Platform measure.Platform `json:"-"`

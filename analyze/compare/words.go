@@ -8,8 +8,8 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // This file holds the sentences of a comparison, except those of effort.go.
@@ -90,12 +90,15 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if p.foot != f {
 			continue
 		}
-		v, at := p.verdict()
-		number := "over " + meanText(p.summaryOf(measure.Over))
-		if v == measure.ToTheSide {
-			number = "medial " + meanText(p.summaryOf(measure.Medial))
+		v, misses, at := p.verdict()
+		var numbers []string
+		if v != measure.ToTheSide || len(misses) > 1 {
+			numbers = append(numbers, "over "+meanText(p.summaryOf(measure.Over)))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdictText(v, at), number))
+		if v == measure.ToTheSide || len(misses) > 1 {
+			numbers = append(numbers, "medial "+meanText(p.summaryOf(measure.Medial)))
+		}
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdict.Predicate(v, misses, at[0]), strings.Join(numbers, "; ")))
 	}
 	if parts == nil {
 		return ""
@@ -130,24 +133,6 @@ func differenceText(a, b *pool, claimed claims) string {
 		}
 	}
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.name(), decimal(amount), where, a.name(), sure)
-}
-
-// verdictText returns a verdict as the end of a sentence that begins with a shoe.
-func verdictText(v measure.Verdict, at platform.Point) string {
-	switch v {
-	case measure.OverTheBox:
-		return "is over the box"
-	case measure.PulledBack:
-		return "stands behind the kern, pulled back"
-	case measure.TooFarOver:
-		return "stands in front of the kern, too far over"
-	case measure.ToTheSide:
-		if at[0] > 0 {
-			return "loads the big-toe side"
-		}
-		return "loads the little-toe side"
-	}
-	return "is too close to the kern's edge to call"
 }
 
 // meanText formats a mean in mm with its 95 % interval.

@@ -204,7 +204,7 @@ func keptVerdict(r logbook.Releve) string {
 	if r.Aborted {
 		return string(measure.Aborted)
 	}
-	return words.Verdict(r.Verdict, measures(r)[measure.Medial].Value)
+	return words.Verdict(r.Verdict, nil, measures(r)[measure.Medial].Value)
 }
 
 // Releve prints one relevé of a recording, given as the rows of the feet that rose.

@@ -67,7 +67,7 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 
 // verdict returns the verdict of a relevé in words, and whether it was discarded.
 func verdict(one *measure.Releve) string {
-	text := words.Verdict(one.Verdict, one.MedialMM)
+	text := words.Verdict(one.Verdict, one.Misses, one.MedialMM)
 	if one.Discarded {
 		text += ", discarded"
 	}
