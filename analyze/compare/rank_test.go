@@ -83,6 +83,26 @@ func TestRankingOfFeetThatDisagree(t *testing.T) {
 	}, c.Ranking)
 }
 
+// A shoe that misses the kern in a direction in which the other does not is not nearer,
+// however much less it is behind; the other way round it is.
+func TestNearerOnBothAxes(t *testing.T) {
+	place := func(code string, over, medial float64) day {
+		d := behind(code, over)
+		d.medial, d.seatSD = medial, 0.2
+		return d
+	}
+	aside := of(t, place("A", -9, 0), place("B", -6, -9))
+	assert.Equal(t, []measure.Direction{measure.Behind, measure.LittleToeSide}, aside.Shoes[1].Misses)
+	assert.Equal(t, Clear, aside.difference(t, measure.Over, device.Left).Wording)
+	assert.Empty(t, aside.Preferred)
+	assert.Contains(t, aside.Why, "B stands behind the kern and towards the little-toe side (over −6.0 mm, 95 % interval ")
+	assert.Contains(t, aside.Why, "; medial −9.0 mm, 95 % interval ")
+
+	back := of(t, place("A", -9, -9), place("B", -6, 0))
+	assert.Equal(t, []measure.Direction{measure.Behind}, back.Shoes[1].Misses)
+	assert.Equal(t, "B", back.Preferred)
+}
+
 func TestRankingProperties(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		n := rapid.IntRange(3, 4).Draw(rt, "shoes")

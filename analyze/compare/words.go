@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/mounting"
 	"aplomb/analyze/verdict"
 	"aplomb/device"
 )
@@ -26,16 +25,7 @@ func (r *VarianceShares) SharesText() string {
 
 // effectText returns a sentence about the mounting effect.
 func (r *VarianceShares) effectText() string {
-	e := r.MountingEffect
-	from := map[mounting.Origin]string{
-		mounting.OfDancer:  "from this dancer's mountings",
-		mounting.OfLogbook: "from the mountings in the logbook",
-		mounting.Assumed:   "our assumption with this dancer's mountings",
-	}[e.From]
-	if e.From == mounting.Assumed && e.DOF == mounting.AssumedDOF {
-		from = "our assumption"
-	}
-	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s (%.0f degrees of freedom).", decimal(e.SD), from, e.DOF)
+	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s.", decimal(r.MountingEffect.SD), originText(r.MountingEffect))
 }
 
 // Percent formats a share, "under 1 %" where it is small.

@@ -60,7 +60,8 @@ type Hold struct {
 	Settling        *Settling      `json:"settling,omitempty"`   // absent where the hold is shorter than that window
 	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent where one foot rises alone
 
-	// Standard uncertainties of the above, mounting included.
+	// Standard uncertainties of the above as numbers of this hold: the seat of the strip is
+	// included, the mounting effect is not.
 	UOverMM       float64 `json:"u_over_mm"`
 	UMedialMM     float64 `json:"u_medial_mm"`
 	UContactShare float64 `json:"u_contact_share"`

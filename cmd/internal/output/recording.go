@@ -179,7 +179,7 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
 }
 
 // measures returns the values that the logbook keeps of a relevé.
@@ -239,5 +239,5 @@ func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	}
 	fmt.Fprintln(w)
 	text.Table(w, headings, rows)
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
 }
