@@ -205,6 +205,25 @@ func TestOrderOfReleves(t *testing.T) {
 	assert.Empty(t, releveOrders([]*measure.Result{later}, device.Right))
 }
 
+// Two recordings of the same values show no scatter within either. Their trend is not
+// clear, whether mountings differ by as much as is assumed or, as far as is known, not at
+// all; values that do not scatter at all have no trend.
+func TestCopiesOfARecordingHaveNoClearTrend(t *testing.T) {
+	for _, values := range [][]float64{{-8, -2}, {-8, -7.5, -7}} {
+		a, b := day{shoe: shoe("A"), mounting: "1", left: values}, day{shoe: shoe("A"), mounting: "2", left: values}
+		c := of(t, a, b)
+		assert.Greater(t, c.Trends[0].U, 0.0)
+		assert.Equal(t, CouldBeChance, c.Trends[0].Wording)
+		c, err := Results([]*measure.Result{a.result(0), b.result(1)}, Options{})
+		require.NoError(t, err)
+		assert.Equal(t, CouldBeChance, c.Trends[0].Wording)
+	}
+	for _, values := range [][]float64{{-8, -8}, {-8, -8.1}} {
+		same := day{shoe: shoe("A"), mounting: "1", left: append(values, 2*values[1]-values[0])}
+		assert.Empty(t, of(t, same).Trends)
+	}
+}
+
 func TestNoVisitTrendFromTooLittle(t *testing.T) {
 	assert.Empty(t, of(t, day{shoe: shoe("A"), mounting: "1", left: []float64{1, 2}}).Trends)
 }
