@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots"
@@ -76,6 +77,38 @@ func TestTextIsNeitherClippedNorOverlaps(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A verdict on both axes finds room in every picture.
+func TestVerdictOnBothAxesFits(t *testing.T) {
+	f := exampledata.Usual()
+	for i := range f.Comparison.Shoes {
+		s := &f.Comparison.Shoes[i]
+		s.Verdict, s.Misses = measure.TooFarOver, []measure.Direction{measure.InFront, measure.LittleToeSide}
+	}
+	front, side := 0, 0
+	for _, p := range pictures(f) {
+		found, width, height := labels(p)
+		for i, l := range found {
+			isFront, isSide := strings.HasPrefix(l.text, "too far over"), strings.HasSuffix(l.text, "little-toe side")
+			if !isFront && !isSide {
+				continue
+			}
+			if isFront {
+				front++
+			}
+			if isSide {
+				side++
+			}
+			assert.True(t, l.box.Min.X >= 0 && l.box.Max.X <= width && l.box.Min.Y >= 0 && l.box.Max.Y <= height, "%T: %q", p, l.text)
+			for k, m := range found {
+				assert.True(t, k == i || l.box.Min.X >= m.box.Max.X || m.box.Min.X >= l.box.Max.X || l.box.Min.Y >= m.box.Max.Y || m.box.Min.Y >= l.box.Max.Y,
+					"%T: %q overlaps %q", p, l.text, m.text)
+			}
+		}
+	}
+	assert.NotZero(t, front)
+	assert.Equal(t, front, side)
 }
 
 func TestTextIsLargeEnough(t *testing.T) {

@@ -207,7 +207,7 @@ func (p *Platforms) drawFoot(q canvas, f *compare.ShoeFoot, m Mark, v projection
 	}
 
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-16, centred, l.strong(), words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean))
+	q.write(v.origin.X, below-16, centred, l.strong(), verdictWithin(f, l.strong(), column))
 	if over, ok := f.Measures[measure.Over]; ok {
 		q.write(v.origin.X, below-28.5, centred, l.text(), "over "+words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95))
 	}
@@ -297,6 +297,17 @@ func (p *Platforms) has(is func(*compare.ShoeFoot) bool) bool {
 	return false
 }
 
+// verdictWithin returns the verdict of a shoe on a foot, in short words where the usual
+// ones are wider than wide.
+func verdictWithin(f *compare.ShoeFoot, s style, wide vg.Length) string {
+	medial := f.Measures[measure.Medial].Mean
+	text := words.Verdict(f.Verdict, f.Misses, medial)
+	if s.width(text) > wide {
+		text = words.ShortVerdict(f.Verdict, f.Misses, medial)
+	}
+	return fit(text, s, wide)
+}
+
 // Describe implements Picture.
 func (p *Platforms) Describe() string {
 	var b strings.Builder
@@ -306,7 +317,7 @@ func (p *Platforms) Describe() string {
 			if f != nil {
 				over := f.Measures[measure.Over]
 				fmt.Fprintf(&b, " %s, %s foot: %s, over %s.", row.Title, f.Foot,
-					words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95))
+					words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean), words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95))
 			}
 		}
 	}

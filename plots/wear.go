@@ -37,26 +37,52 @@ func NewWears(c *compare.Comparison) []*Wear {
 
 const (
 	wearWide    = 9 * vg.Centimeter
+	wearColumn  = (wearWide - 2*platformsMargin - columnGap) / 2
 	wearVerdict = 20
+	wearLine    = 11 // a further line of the verdict
 )
 
 // Size implements Picture.
 func (p *Wear) Size() (width, height vg.Length) {
 	_, deep := extent(p.Row)
-	return wearWide, 2*platformsMargin + rowHead + feetHead + 2*sideLabel + vg.Length(deep)*p.scale() + wearVerdict +
+	return wearWide, 2*platformsMargin + rowHead + feetHead + 2*sideLabel + vg.Length(deep)*p.scale() + p.verdictHeight() +
 		p.legend().height(p.Theme.small(), wearWide-2*platformsMargin)
 }
 
 func (p *Wear) scale() vg.Length {
 	wide, deep := extent(p.Row)
-	return min((wearWide-2*platformsMargin-columnGap)/2/vg.Length(wide), 7*vg.Centimeter/vg.Length(deep))
+	return min(wearColumn/vg.Length(wide), 7*vg.Centimeter/vg.Length(deep))
+}
+
+// verdictLines returns the verdict of a foot in the lines that a column has room for.
+func (p *Wear) verdictLines(f *compare.ShoeFoot) []string {
+	medial, s := f.Measures[measure.Medial].Mean, p.verdictStyle()
+	for _, text := range []string{words.Verdict(f.Verdict, f.Misses, medial), words.ShortVerdict(f.Verdict, f.Misses, medial)} {
+		if s.width(text) <= wearColumn {
+			return []string{text}
+		}
+	}
+	return strings.SplitAfter(words.ShortVerdict(f.Verdict, f.Misses, medial), ", ")
+}
+
+func (p *Wear) verdictStyle() style { return style{p.Theme.Text, true, p.Theme.Ink} }
+
+// verdictHeight returns the height of the longer verdict of both feet.
+func (p *Wear) verdictHeight() vg.Length {
+	lines := 1
+	for _, f := range p.Row.Feet {
+		if f != nil {
+			lines = max(lines, len(p.verdictLines(f)))
+		}
+	}
+	return wearVerdict + wearLine*vg.Length(lines-1)
 }
 
 // Draw implements Picture.
 func (p *Wear) Draw(c draw.Canvas) {
 	q := newCanvas(c, &p.Theme)
 	left, right, y := c.Min.X+platformsMargin, c.Max.X-platformsMargin, c.Max.Y-platformsMargin
-	column := (right - left - columnGap) / 2
+	const column = wearColumn
 	middle := [2]vg.Length{left + column/2, right - column/2}
 	q.drawMark(p.Row.Mark, vg.Point{X: left + 5, Y: y - 8}, 3.6)
 	q.write(left+14, y-12, fromLeft, q.strong(), fit(p.Row.Title, q.strong(), right-left-14))
@@ -72,7 +98,7 @@ func (p *Wear) Draw(c draw.Canvas) {
 			q.write(origin.X, origin.Y, centred, q.small(), "not recorded")
 		}
 	}
-	y -= feetHead + 2*sideLabel + tall + wearVerdict
+	y -= feetHead + 2*sideLabel + tall + p.verdictHeight()
 	p.legend().draw(q, left, y, right-left)
 }
 
@@ -93,7 +119,9 @@ func (p *Wear) drawFoot(q canvas, f *compare.ShoeFoot, v projection, column vg.L
 		}
 	}
 	below := q.platformSides(f, v, column)
-	q.write(v.origin.X, below-15, centred, style{q.Text, true, q.Ink}, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean))
+	for i, text := range p.verdictLines(f) {
+		q.write(v.origin.X, below-15-wearLine*vg.Length(i), centred, p.verdictStyle(), fit(strings.TrimSpace(text), p.verdictStyle(), column))
+	}
 }
 
 // swayEllipses returns an ellipse for each hold whose sway is known: two standard
@@ -145,7 +173,7 @@ func (p *Wear) Describe() string {
 	fmt.Fprintf(&b, "%s: the centres of pressure of all relevés on the platform.", p.Row.Title)
 	for _, f := range p.Row.Feet {
 		if f != nil {
-			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), words.Count(f.N, "relevé", "relevés"))
+			fmt.Fprintf(&b, " %s foot: %s in %s.", f.Foot, words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean), words.Count(f.N, "relevé", "relevés"))
 		}
 	}
 	return b.String()

@@ -35,7 +35,7 @@ func foot(f device.Foot, medial, over, u, share, peakKPa float64) compare.ShoeFo
 			measure.PeakPressure: known(peakKPa, 20), measure.Load: known(480, 1), measure.BackThird: known(0.5, 0.01),
 		},
 	}
-	s.Verdict, s.PInside = verdict.Judge(s.Platform.Kern, platform.Point{medial, over}, platform.Point{u, u}, math.Inf(1))
+	s.Verdict, s.PInside, s.Misses = verdict.Judge(s.Platform.Kern, platform.Point{medial, over}, platform.Point{u, u}, math.Inf(1))
 	return s
 }
 

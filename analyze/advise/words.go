@@ -6,6 +6,7 @@ import (
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 )
 
 // This file holds all texts of an advice.
@@ -68,12 +69,12 @@ func openVerdict(releves int) string {
 // sawPlace describes the position of the load on one foot.
 func sawPlace(s compare.ShoeFoot) string {
 	return fmt.Sprintf("%s foot: %s (probability of standing inside the kern %.0f %%), over %s mm, medial %s mm",
-		s.Foot, verdicts[s.Verdict], 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
+		s.Foot, whereText(s), 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
 }
 
-var verdicts = map[measure.Verdict]string{
-	measure.OverTheBox: "over the box", measure.PulledBack: "behind the kern", measure.TooFarOver: "in front of the kern",
-	measure.ToTheSide: "beside the kern", measure.TooCloseToCall: "too close to call",
+// whereText says where the load lies against the kern.
+func whereText(s compare.ShoeFoot) string {
+	return verdict.AgainstKern(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean)
 }
 
 // sawPatch describes position and contact; peak is the ratio of peak to mean
@@ -93,7 +94,7 @@ func sawPatch(s compare.ShoeFoot, peak float64) string {
 }
 
 func sawFeet(left, right compare.ShoeFoot) string {
-	return fmt.Sprintf("left is %s, right is %s", verdicts[left.Verdict], verdicts[right.Verdict])
+	return fmt.Sprintf("left is %s, right is %s", whereText(left), whereText(right))
 }
 
 func sawLoad(share compare.Summary) string {

@@ -21,6 +21,8 @@ type Options struct {
 	// Earlier are relevés of other recordings, of this dancer and others, that show how
 	// mountings differ. They enter the uncertainty and no mean.
 	Earlier []mounting.Row
+	// Kept says that the relevés of the results are in Earlier too.
+	Kept bool
 	// Checks are those of strips with known weights that the logbook keeps. Nothing is
 	// corrected by them.
 	Checks []scale.Check
@@ -51,7 +53,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
-	c.poolMountings(results, opt.Earlier)
+	c.poolMountings(results, opt)
 	pools := c.pool(results)
 	if len(pools) == 0 {
 		c.Why = "No relevé could be measured."
@@ -103,17 +105,26 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 
 // poolMountings finds the mounting effects from the repeated mountings in results and
 // in earlier recordings.
-func (c *Comparison) poolMountings(results []*measure.Result, earlier []mounting.Row) {
-	rows := mounting.Rows(results)
+func (c *Comparison) poolMountings(results []*measure.Result, opt Options) {
+	rows, earlier := mounting.Rows(results), opt.Earlier
 	for i := range rows {
 		rows[i].Dancer = c.Dancer
 	}
-	pool := mounting.New(slices.Concat(rows, earlier))
+	all := earlier
+	if !opt.Kept {
+		all = slices.Concat(rows, earlier)
+	}
+	pool := mounting.New(all)
 	c.Mountings = map[measure.Measure]mounting.Effect{}
 	for _, m := range measure.All() {
 		c.Mountings[m] = pool.Effect(c.Dancer, m)
 	}
 	others, listed := c.usesOthers(), map[string]bool{}
+	if c.Provenance != nil {
+		for _, input := range c.Provenance.Inputs {
+			listed[input.ID] = true
+		}
+	}
 	for _, r := range earlier {
 		if (r.Dancer == c.Dancer || others) && !listed[r.Recording] {
 			listed[r.Recording] = true

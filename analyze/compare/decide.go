@@ -53,18 +53,16 @@ func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
 	return slices.Compact(feet)
 }
 
-// verdict returns the verdict on the pooled mean centre of pressure and its
-// position, mm.
-func (p *pool) verdict() (measure.Verdict, platform.Point) {
+// verdict returns the verdict on the pooled mean centre of pressure, the directions in
+// which it misses the kern (see verdict.Directions), and its position, mm.
+func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) {
 	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
-	at := platform.Point{medial.Mean, over.Mean}
-	v, _ := p.judge(over, medial)
-	return v, at
+	v, _, misses := p.judge(over, medial)
+	return v, verdict.Directions(v, misses, medial.Mean), platform.Point{medial.Mean, over.Mean}
 }
 
-// judge returns the verdict on the summaries of over and medial, and the probability
-// that the load acts inside the kern.
-func (p *pool) judge(over, medial Summary) (measure.Verdict, float64) {
+// judge returns the verdict on the summaries of over and medial, as verdict.Judge does.
+func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, misses []measure.Direction) {
 	dof := math.Inf(1)
 	for _, s := range []Summary{over, medial} {
 		if s.DOF != nil {
@@ -83,7 +81,7 @@ func (p *pool) summaryOf(m measure.Measure) Summary {
 // isOver reports whether a shoe is over the box on all these feet.
 func isOver(pools []*pool, label string, feet []device.Foot) bool {
 	for _, p := range pools {
-		if v, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
+		if v, _, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
 			return false
 		}
 	}

@@ -42,7 +42,7 @@ func effortTexts(pools []*pool, labels []string, claimed claims) []string {
 // where there is none.
 func undecided(a, b *pool) *pool {
 	for _, p := range []*pool{a, b} {
-		if v, _ := p.verdict(); v == measure.TooCloseToCall {
+		if v, _, _ := p.verdict(); v == measure.TooCloseToCall {
 			return p
 		}
 	}
@@ -52,8 +52,8 @@ func undecided(a, b *pool) *pool {
 // tellApartText says what would distinguish the shoes of two pools, neither of which
 // is undecided; "" where they are distinguished already.
 func tellApartText(a, b *pool, claimed claims) string {
-	va, _ := a.verdict()
-	vb, _ := b.verdict()
+	va, _, _ := a.verdict()
+	vb, _, _ := b.verdict()
 	if va == measure.OverTheBox && vb == measure.OverTheBox {
 		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
 	}
@@ -76,7 +76,7 @@ func (p *pool) effortToJudge() string {
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
 	return leastEffort(p.mountings, func(releves, mountings int) bool {
-		v, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
+		v, _, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
 		return v != measure.TooCloseToCall
 	})
 }

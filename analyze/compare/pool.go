@@ -248,10 +248,12 @@ func (p *pool) summary() ShoeFoot {
 	}
 	for _, m := range measure.All() {
 		if one, ok := p.sample(m); ok {
-			s.Measures[m] = one.summary()
+			sum := one.summary()
+			sum.Budget = p.budget(m, one, sum)
+			s.Measures[m] = sum
 		}
 	}
-	s.Verdict, s.PInside = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
+	s.Verdict, s.PInside, s.Misses = p.judge(s.Measures[measure.Over], s.Measures[measure.Medial])
 	s.MeanMap = p.meanMap()
 	return s
 }

@@ -19,8 +19,8 @@ func againstFirst(ds []Difference) []AgainstFirst {
 }
 
 // wins holds, for each foot, the ordered pairs of shoes of which the former beats
-// the latter: it is over the box and the other is not, or both miss the kern on the
-// same side and it is nearer. Either way the difference in place is clear.
+// the latter: it is over the box and the other is not, or it is nearer and misses the
+// kern only where the other does too. Either way the difference in place is clear.
 type wins [2]map[[2]string]bool // by device.Foot
 
 // findWins compares every shoe with every other.
@@ -90,20 +90,26 @@ func (w wins) rank(labels []string) []RankedShoe {
 	return out
 }
 
-// nearer reports whether p is over the box and q is not, or both miss the kern on the
-// same side and p by less, and in which measure q is further off.
+// nearer reports whether p is over the box and q is not, or p misses the kern only in
+// directions in which q does too, and by less in that of q's verdict. m is the measure
+// in which q is further off.
 func (p *pool) nearer(q *pool) (m measure.Measure, ok bool) {
-	vp, at := p.verdict()
-	vq, qt := q.verdict()
+	vp, misses, at := p.verdict()
+	vq, alsoMissed, qt := q.verdict()
 	axis, m := 1, measure.Over
 	if vq == measure.ToTheSide {
 		axis, m = 0, measure.Medial
 	}
 	switch {
-	case vq == measure.OverTheBox || vq == measure.TooCloseToCall:
+	case vq == measure.OverTheBox || vq == measure.TooCloseToCall || vp == measure.TooCloseToCall:
 		return m, false
 	case vp == measure.OverTheBox:
 		return m, true
 	}
-	return m, vp == vq && at[axis]*qt[axis] > 0 && abs(at[axis]) < abs(qt[axis])
+	for _, d := range misses {
+		if !slices.Contains(alsoMissed, d) {
+			return m, false
+		}
+	}
+	return m, abs(at[axis]) < abs(qt[axis])
 }

@@ -83,6 +83,26 @@ func TestRankingOfFeetThatDisagree(t *testing.T) {
 	}, c.Ranking)
 }
 
+// A shoe that misses the kern in a direction in which the other does not is not nearer,
+// however much less it is behind; the other way round it is.
+func TestNearerOnBothAxes(t *testing.T) {
+	place := func(code string, over, medial float64) day {
+		d := behind(code, over)
+		d.medial, d.seatSD = medial, 0.2
+		return d
+	}
+	aside := of(t, place("A", -9, 0), place("B", -6, -9))
+	assert.Equal(t, []measure.Direction{measure.Behind, measure.LittleToeSide}, aside.Shoes[1].Misses)
+	assert.Equal(t, Clear, aside.difference(t, measure.Over, device.Left).Wording)
+	assert.Empty(t, aside.Preferred)
+	assert.Contains(t, aside.Why, "B stands behind the kern and towards the little-toe side (over −6.0 mm, 95 % interval ")
+	assert.Contains(t, aside.Why, "; medial −9.0 mm, 95 % interval ")
+
+	back := of(t, place("A", -9, -9), place("B", -6, 0))
+	assert.Equal(t, []measure.Direction{measure.Behind}, back.Shoes[1].Misses)
+	assert.Equal(t, "B", back.Preferred)
+}
+
 func TestRankingProperties(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		n := rapid.IntRange(3, 4).Draw(rt, "shoes")
@@ -183,6 +203,25 @@ func TestOrderOfReleves(t *testing.T) {
 	assert.Equal(t, releveOrder{0, 4}, at[releveID{0, 1}])
 	assert.Equal(t, releveOrder{1, 1}, at[releveID{2, 1}])
 	assert.Empty(t, releveOrders([]*measure.Result{later}, device.Right))
+}
+
+// Two recordings of the same values show no scatter within either. Their trend is not
+// clear, whether mountings differ by as much as is assumed or, as far as is known, not at
+// all; values that do not scatter at all have no trend.
+func TestCopiesOfARecordingHaveNoClearTrend(t *testing.T) {
+	for _, values := range [][]float64{{-8, -2}, {-8, -7.5, -7}} {
+		a, b := day{shoe: shoe("A"), mounting: "1", left: values}, day{shoe: shoe("A"), mounting: "2", left: values}
+		c := of(t, a, b)
+		assert.Greater(t, c.Trends[0].U, 0.0)
+		assert.Equal(t, CouldBeChance, c.Trends[0].Wording)
+		c, err := Results([]*measure.Result{a.result(0), b.result(1)}, Options{})
+		require.NoError(t, err)
+		assert.Equal(t, CouldBeChance, c.Trends[0].Wording)
+	}
+	for _, values := range [][]float64{{-8, -8}, {-8, -8.1}} {
+		same := day{shoe: shoe("A"), mounting: "1", left: append(values, 2*values[1]-values[0])}
+		assert.Empty(t, of(t, same).Trends)
+	}
 }
 
 func TestNoVisitTrendFromTooLittle(t *testing.T) {

@@ -59,7 +59,8 @@ type ShoeFoot struct {
 	Mountings int                         `json:"mountings"`
 	Verdict   measure.Verdict             `json:"verdict"`
 	PInside   float64                     `json:"p_inside"`
-	Measures  map[measure.Measure]Summary `json:"measures"` // by the measure's name
+	Misses    []measure.Direction         `json:"misses,omitempty"` // as in measure.Hold
+	Measures  map[measure.Measure]Summary `json:"measures"`         // by the measure's name
 
 	Profile  device.Shoe      `json:"-"`
 	Platform measure.Platform `json:"-"`
@@ -77,6 +78,8 @@ type Summary struct {
 	U    float64     `json:"u"`              // standard uncertainty of the mean, including seat, mounting effect and gains
 	DOF  *float64    `json:"dof,omitempty"`  // effective degrees of freedom of U; absent where unlimited
 	CI95 *[2]float64 `json:"ci95,omitempty"` // absent where a single relevé leaves the scatter unknown
+
+	Budget *measure.Budget `json:"budget,omitempty"` // of the mean, for the measures in measure.Budgeted; absent where CI95 is
 }
 
 // Difference is the difference of one measure between two shoes on the same foot,
@@ -159,7 +162,7 @@ type VisitTrend struct {
 	N         int             `json:"n"`          // relevés with a value
 	Releves   int             `json:"releves"`    // of this foot in the longest visit, including those not measured
 	PerReleve float64         `json:"per_releve"` // slope, unit of the measure a relevé
-	U         float64         `json:"u"`          // standard uncertainty of the slope, remounting included
+	U         float64         `json:"u"`          // standard uncertainty of the slope, seat and mounting effect included
 	DOF       *float64        `json:"dof,omitempty"`
 	CI95      *[2]float64     `json:"ci95,omitempty"`
 	Wording   Wording         `json:"wording,omitempty"` // of declared measures

@@ -142,7 +142,7 @@ func visitTrend(pools []*pool, labels []string, f device.Foot, m measure.Measure
 		}
 	}
 	t := stats.CommonSlope(groups, block.U, block.DOF)
-	if math.IsNaN(t.U) {
+	if !(t.U > 0) { // nothing scatters, which shows no precision
 		return d, false
 	}
 	for _, p := range at {

@@ -7,9 +7,8 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/mounting"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
-	"aplomb/device/platform"
 )
 
 // This file holds the sentences of a comparison, except those of effort.go.
@@ -26,16 +25,7 @@ func (r *VarianceShares) SharesText() string {
 
 // effectText returns a sentence about the mounting effect.
 func (r *VarianceShares) effectText() string {
-	e := r.MountingEffect
-	from := map[mounting.Origin]string{
-		mounting.OfDancer:  "from this dancer's mountings",
-		mounting.OfLogbook: "from the mountings in the logbook",
-		mounting.Assumed:   "our assumption with this dancer's mountings",
-	}[e.From]
-	if e.From == mounting.Assumed && e.DOF == mounting.AssumedDOF {
-		from = "our assumption"
-	}
-	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s (%.0f degrees of freedom).", decimal(e.SD), from, e.DOF)
+	return fmt.Sprintf("Mountings differ by %s mm beyond relevés and seat, %s.", decimal(r.MountingEffect.SD), originText(r.MountingEffect))
 }
 
 // Percent formats a share, "under 1 %" where it is small.
@@ -90,12 +80,15 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if p.foot != f {
 			continue
 		}
-		v, at := p.verdict()
-		number := "over " + meanText(p.summaryOf(measure.Over))
-		if v == measure.ToTheSide {
-			number = "medial " + meanText(p.summaryOf(measure.Medial))
+		v, misses, at := p.verdict()
+		var numbers []string
+		if v != measure.ToTheSide || len(misses) > 1 {
+			numbers = append(numbers, "over "+meanText(p.summaryOf(measure.Over)))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdictText(v, at), number))
+		if v == measure.ToTheSide || len(misses) > 1 {
+			numbers = append(numbers, "medial "+meanText(p.summaryOf(measure.Medial)))
+		}
+		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdict.Predicate(v, misses, at[0]), strings.Join(numbers, "; ")))
 	}
 	if parts == nil {
 		return ""
@@ -130,24 +123,6 @@ func differenceText(a, b *pool, claimed claims) string {
 		}
 	}
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.name(), decimal(amount), where, a.name(), sure)
-}
-
-// verdictText returns a verdict as the end of a sentence that begins with a shoe.
-func verdictText(v measure.Verdict, at platform.Point) string {
-	switch v {
-	case measure.OverTheBox:
-		return "is over the box"
-	case measure.PulledBack:
-		return "stands behind the kern, pulled back"
-	case measure.TooFarOver:
-		return "stands in front of the kern, too far over"
-	case measure.ToTheSide:
-		if at[0] > 0 {
-			return "loads the big-toe side"
-		}
-		return "loads the little-toe side"
-	}
-	return "is too close to the kern's edge to call"
 }
 
 // meanText formats a mean in mm with its 95 % interval.

@@ -29,7 +29,7 @@ func (in *Instrument) Measure(h *Hold, t *Typical) (*measure.Hold, []measure.War
 	m.DOFContactShare, m.DOFLoad = m.Budget[measure.ContactShare].DOF, m.Budget[measure.Load].DOF
 	m.ContactCI95 = contactInterval(h, m.Hold)
 	m.Settling = m.settling()
-	m.Verdict, m.PInside = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM},
+	m.Verdict, m.PInside, m.Misses = verdict.Judge(in.Grid.Kern, platform.Point{m.MedialMM, m.OverMM}, platform.Point{m.UMedialMM, m.UOverMM},
 		float64(min(m.DOFMedial, m.DOFOver)))
 	return m.Hold, in.holdWarnings(m.Hold, h, m.full)
 }

@@ -34,6 +34,7 @@ type Hold struct {
 	MedialMM     float64
 	ContactShare float64
 	Verdict      measure.Verdict
+	Misses       []measure.Direction
 	TouchesGap   bool // frames are missing in the relevé
 }
 
@@ -155,7 +156,7 @@ func (f *footFollower) measure(p releve.Pulse) Hold {
 	h.MedialMM, h.OverMM, h.ContactShare = full.CoP[0], full.CoP[1], full.ContactShare
 	medial, over := f.scatter(p)
 	seat, dof := f.seatSD()
-	h.Verdict, _ = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat[0], medial), math.Hypot(seat[1], over)}, dof)
+	h.Verdict, _, h.Misses = verdict.Judge(f.grid.Kern, full.CoP, platform.Point{math.Hypot(seat[0], medial), math.Hypot(seat[1], over)}, dof)
 	return h
 }
 

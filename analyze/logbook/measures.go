@@ -108,6 +108,15 @@ func RelevesOf(r *measure.Result) []Releve {
 	return all
 }
 
+// countRises returns the number of rises in a recording, aborted and discarded ones too.
+func countRises(r *measure.Result) int {
+	numbers := map[int]bool{}
+	for i := range r.Releves {
+		numbers[r.Releves[i].N] = true
+	}
+	return len(numbers)
+}
+
 // finite returns nil for unlimited degrees of freedom, which the database cannot hold.
 func finite(dof measure.DOF) *float64 {
 	if v := float64(dof); !math.IsInf(v, 0) {
@@ -171,8 +180,8 @@ func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 				return err
 			}
 		}
-		result, err := tx.Exec(`UPDATE recordings SET algorithm = ?1, identity = CASE identity WHEN '' THEN ?2 ELSE identity END WHERE id = ?3`,
-			p.Algorithm, identity, recordingID)
+		result, err := tx.Exec(`UPDATE recordings SET algorithm = ?1, identity = CASE identity WHEN '' THEN ?2 ELSE identity END, rises = ?4 WHERE id = ?3`,
+			p.Algorithm, identity, recordingID, countRises(r))
 		if err != nil {
 			return err
 		}

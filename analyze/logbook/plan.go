@@ -148,11 +148,11 @@ func Recorded(r Recording, releves []Releve) plan.Recorded {
 // decisions are those of a plan by the words of remarks.
 var decisions = map[string]plan.Decision{correction.Use: plan.Use, correction.Repeat: plan.Reject, correction.Discard: plan.Reject}
 
-// Rises returns how many rises a recording has, with those that were aborted, from its
-// measures, stale ones too.
+// Rises returns how many rises a recording has, aborted and discarded ones too, as it was
+// last measured. Where the discarded were not counted then they are missing.
 func (l *Logbook) Rises(recordingID int64) (n int, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		return tx.QueryRow(`SELECT count(DISTINCT n) FROM releves WHERE recording_id = ?`, recordingID).Scan(&n)
+		return tx.QueryRow(`SELECT coalesce(rises, (SELECT count(DISTINCT n) FROM releves WHERE recording_id = r.id)) FROM recordings r WHERE id = ?`, recordingID).Scan(&n)
 	})
 	return n, err
 }

@@ -9,8 +9,8 @@ type Source string
 // compare reads it: what better gains would bring is one of its remedies.
 const Gain Source = "gain"
 
-// Budget lists what makes one measure of one hold uncertain, source by source
-// (JCGM 100:2008, Guide to the expression of uncertainty in measurement).
+// Budget lists what makes one measure of one hold, or the mean of one measure, uncertain,
+// source by source (JCGM 100:2008, Guide to the expression of uncertainty in measurement).
 type Budget struct {
 	Sources  []Contribution `json:"sources"`
 	U        float64        `json:"u"`            // combined standard uncertainty, in the unit of the measure

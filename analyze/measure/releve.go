@@ -48,8 +48,9 @@ type Hold struct {
 	KernRatio       float64        `json:"kern_ratio"`    // up to 1: inside the kern
 	EdgeMM          float64        `json:"edge_mm"`       // to the outline, negative outside
 	Verdict         Verdict        `json:"verdict"`
-	PInside         float64        `json:"p_inside"` // probability that the load acts inside the kern
-	PeakKPa         float64        `json:"peak_kpa"` // of the hold's mean map
+	PInside         float64        `json:"p_inside"`         // probability that the load acts inside the kern
+	Misses          []Direction    `json:"misses,omitempty"` // along each axis by itself, over first; see package verdict
+	PeakKPa         float64        `json:"peak_kpa"`         // of the hold's mean map
 	PeakAt          platform.Point `json:"peak_at_mm"`
 	PeakFrameKPa    float64        `json:"peak_frame_kpa"` // largest in any single frame
 	PTIKPaS         float64        `json:"pti_kpa_s"`      // largest pressure-time integral of a cell
@@ -59,7 +60,8 @@ type Hold struct {
 	Settling        *Settling      `json:"settling,omitempty"`   // absent where the hold is shorter than that window
 	LoadShare       *float64       `json:"load_share,omitempty"` // left ÷ both; absent where one foot rises alone
 
-	// Standard uncertainties of the above, mounting included.
+	// Standard uncertainties of the above as numbers of this hold: the seat of the strip is
+	// included, the mounting effect is not.
 	UOverMM       float64 `json:"u_over_mm"`
 	UMedialMM     float64 `json:"u_medial_mm"`
 	UContactShare float64 `json:"u_contact_share"`

@@ -62,7 +62,7 @@ const countingError = 1e-3
 
 // judge compares the verdict on one hold with the truth.
 func (o *holdOutcome) judge(s *Seat, c CoP, truth platform.Point, kern platform.Polygon) {
-	v, _ := verdict.Judge(s.Bearing.Kern(), c.At, platform.Point{math.Sqrt(c.Cov[0][0]), math.Sqrt(c.Cov[1][1])}, math.Inf(1))
+	v, _, _ := verdict.Judge(s.Bearing.Kern(), c.At, platform.Point{math.Sqrt(c.Cov[0][0]), math.Sqrt(c.Cov[1][1])}, math.Inf(1))
 	inside := kern.EdgeDistance(truth)
 	o.tooClose = v == measure.TooCloseToCall
 	o.wrong = !o.tooClose && (v == measure.OverTheBox) != (inside > 0)

@@ -22,12 +22,17 @@ type SlopeFit struct {
 	N     int     // number of values
 }
 
+// noScatter is the share of a sum of squares up to which a residual one comes from the
+// rounding of numbers.
+const noScatter = 1e-12
+
 // CommonSlope fits by least squares one slope to groups with different levels:
 // the common slope of a one-way analysis of covariance, Σ over groups of Sxy ÷ Σ of
 // Sxx, as R's lm(y ~ group + x) gives it. Blocks are shifted with a standard
 // deviation blockSD known to blockDOF degrees of freedom; a shift enters the slope
 // as far as the blocks of a group lie at different positions. The residual variance
-// is taken within blocks; where that leaves no degrees of freedom it is taken within
+// is taken within blocks; where that leaves no degrees of freedom, or where no value
+// scatters within its block, as in copies of one block, it is taken within
 // groups, where it contains the shifts as well and is too large rather than too small.
 //
 // Slope is NaN where no group has two positions, U where no degrees of freedom are
@@ -64,7 +69,7 @@ func CommonSlope(groups []Group, blockSD, blockDOF float64) SlopeFit {
 	if !(within.xx > 0) {
 		dof = float64(n - blocks) // no slope is fitted within blocks
 	}
-	if dof < 1 {
+	if dof < 1 || square <= noScatter*whole.yy {
 		square, dof = whole.residual(), float64(n-levels-1)
 	}
 	if dof < 1 {

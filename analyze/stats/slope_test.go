@@ -48,6 +48,13 @@ func TestCommonSlopeAtItsEdges(t *testing.T) {
 	two := CommonSlope([]Group{{X: []float64{1, 3}, Y: []float64{2, 8}}}, 0, 0)
 	assert.Equal(t, 3.0, two.Slope)
 	assert.True(t, math.IsNaN(two.U), "two values leave no scatter")
+	// Copies of a block lie on lines of one slope, which is not that of all values: the
+	// scatter is that within the group, of 4 values with 2 degrees of freedom (R 4.2:
+	// summary(lm(c(-8,-2,-8,-2) ~ c(1,2,3,4)))$coefficients[2,] gives 1.2 and 1.697056).
+	copies := CommonSlope([]Group{{X: []float64{1, 2, 3, 4}, Y: []float64{-8, -2, -8, -2}, Block: []int{0, 0, 1, 1}}}, 0, 8)
+	assert.InDelta(t, 1.2, copies.Slope, 1e-12)
+	assert.InDelta(t, 1.697056, copies.U, 1e-6)
+	assert.Equal(t, 2.0, copies.DOF)
 	// One value a block leaves no residual variance within blocks.
 	each := CommonSlope([]Group{{X: []float64{1, 2, 3, 4}, Y: []float64{0, 1, 0, 1}, Block: []int{0, 1, 2, 3}}}, 0, 8)
 	assert.Equal(t, 2.0, each.DOF)

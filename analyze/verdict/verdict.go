@@ -1,5 +1,5 @@
-// Package verdict judges where the load stands against the kern of a platform,
-// given how uncertain its place is.
+// Package verdict judges where the load lies against the kern of a platform, given how
+// uncertain its place is, and says so in words.
 package verdict
 
 import (
@@ -19,25 +19,70 @@ const (
 )
 
 // Judge returns the verdict on a centre of pressure at [medial, over] mm with
-// standard uncertainties u, mm, that have dof degrees of freedom, and the probability
-// that it lies inside the kern: the mass within the kern of the bivariate t distribution
-// about at with the scales u (see stats.MassInsideT). dof is the smaller of both axes'
-// and may be +Inf.
-func Judge(kern platform.Polygon, at, u platform.Point, dof float64) (measure.Verdict, float64) {
-	inside := stats.MassInsideT([]platform.Point(kern), at, [2]float64(u), dof)
+// standard uncertainties u, mm, that have dof degrees of freedom; the probability that it
+// lies inside the kern: the mass within the kern of the bivariate t distribution
+// about at with the scales u (see stats.MassInsideT); and the directions in which it misses
+// the kern. dof is the smaller of both axes' and may be +Inf.
+//
+// Each axis is judged by itself as well: misses has a direction where the place along that
+// axis, mean ± t·u with Student's t at 1 − OutsideUpTo, lies beyond the whole kern, over
+// first. The verdict names an axis that misses. Where both do, or neither (beside an
+// oblique edge of the kern), it names the axis along which the load is further off for the
+// size of the kern.
+func Judge(kern platform.Polygon, at, u platform.Point, dof float64) (v measure.Verdict, inside float64, misses []measure.Direction) {
+	inside = stats.MassInsideT([]platform.Point(kern), at, [2]float64(u), dof)
 	switch {
 	case inside >= InsideFrom:
-		return measure.OverTheBox, inside
+		return measure.OverTheBox, inside, nil
 	case inside > OutsideUpTo:
-		return measure.TooCloseToCall, inside
+		return measure.TooCloseToCall, inside, nil
 	}
 	lo, hi := kern.Bounds()
-	halfWidth, halfDepth := (hi[0]-lo[0])/2, (hi[1]-lo[1])/2
+	t := stats.TQuantile(1-OutsideUpTo, dof)
+	behind, inFront := at[1]+t*u[1] < lo[1], at[1]-t*u[1] > hi[1]
+	littleToe, bigToe := at[0]+t*u[0] < lo[0], at[0]-t*u[0] > hi[0]
 	switch {
-	case math.Abs(at[0])/halfWidth > math.Abs(at[1])/halfDepth:
-		return measure.ToTheSide, inside
-	case at[1] < 0:
-		return measure.PulledBack, inside
+	case behind:
+		misses = append(misses, measure.Behind)
+	case inFront:
+		misses = append(misses, measure.InFront)
 	}
-	return measure.TooFarOver, inside
+	switch {
+	case littleToe:
+		misses = append(misses, measure.LittleToeSide)
+	case bigToe:
+		misses = append(misses, measure.BigToeSide)
+	}
+	sideways := math.Abs(at[0])/(hi[0]-lo[0]) > math.Abs(at[1])/(hi[1]-lo[1])
+	if len(misses) == 1 {
+		sideways = littleToe || bigToe
+	}
+	switch {
+	case sideways:
+		v = measure.ToTheSide
+	case at[1] < 0:
+		v = measure.PulledBack
+	default:
+		v = measure.TooFarOver
+	}
+	return v, inside, misses
+}
+
+// Directions returns the directions in which a place judged as v misses the kern: misses,
+// or else, where they are not known or neither axis misses by itself, that of the
+// verdict. It returns nil where the verdict names none. medialMM is the medial place, mm.
+func Directions(v measure.Verdict, misses []measure.Direction, medialMM float64) []measure.Direction {
+	switch {
+	case len(misses) > 0:
+		return misses
+	case v == measure.PulledBack:
+		return []measure.Direction{measure.Behind}
+	case v == measure.TooFarOver:
+		return []measure.Direction{measure.InFront}
+	case v == measure.ToTheSide && medialMM < 0:
+		return []measure.Direction{measure.LittleToeSide}
+	case v == measure.ToTheSide:
+		return []measure.Direction{measure.BigToeSide}
+	}
+	return nil
 }

@@ -24,6 +24,12 @@ func inBox(at, u platform.Point) float64 {
 	return within(halfWidth, at[0], u[0]) * within(halfDepth, at[1], u[1])
 }
 
+// beyond returns the probability that a normal place lies beyond half on the side on which
+// its mean is.
+func beyond(half, at, u float64) float64 {
+	return math.Erfc((half-math.Abs(at))/u/math.Sqrt2) / 2
+}
+
 func TestVerdicts(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -43,7 +49,7 @@ func TestVerdicts(t *testing.T) {
 		{"to the side and behind", platform.Point{9, -5.9}, platform.Point{1, 1}, measure.ToTheSide},
 		{"certain", platform.Point{0, -4.1}, platform.Point{}, measure.PulledBack},
 	} {
-		verdict, inside := verdict.Judge(box, c.at, c.u, math.Inf(1))
+		verdict, inside, _ := verdict.Judge(box, c.at, c.u, math.Inf(1))
 		assert.Equal(t, c.want, verdict, c.name)
 		if c.u != (platform.Point{}) {
 			assert.InDelta(t, inBox(c.at, c.u), inside, 1e-12, c.name)
@@ -56,12 +62,19 @@ func TestVerdictTurnsAtItsLimits(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		at := platform.Point{rapid.Float64Range(-12, 12).Draw(t, "medial"), rapid.Float64Range(-9, 9).Draw(t, "over")}
 		u := platform.Point{rapid.Float64Range(0.05, 3).Draw(t, "u medial"), rapid.Float64Range(0.05, 3).Draw(t, "u over")}
-		verdict, inside := verdict.Judge(box, at, u, math.Inf(1))
+		verdict, inside, _ := verdict.Judge(box, at, u, math.Inf(1))
 		want := inBox(at, u)
 		if math.Abs(inside-want) > 1e-11 {
 			t.Fatalf("p_inside %v, want %v", inside, want)
 		}
+		medially, lengthwise := beyond(halfWidth, at[0], u[0]), beyond(halfDepth, at[1], u[1])
+		if math.Abs(medially-0.95) < 1e-9 || math.Abs(lengthwise-0.95) < 1e-9 {
+			t.Skip("on the limit")
+		}
 		sideways := math.Abs(at[0])/halfWidth > math.Abs(at[1])/halfDepth
+		if (medially > 0.95) != (lengthwise > 0.95) {
+			sideways = medially > 0.95
+		}
 		expected := measure.TooCloseToCall
 		switch {
 		case math.Abs(want-0.95) < 1e-9 || math.Abs(want-0.05) < 1e-9:
@@ -82,16 +95,48 @@ func TestVerdictTurnsAtItsLimits(t *testing.T) {
 	})
 }
 
+// Each axis is judged by itself: a place 2.4 standard uncertainties beyond an edge lies
+// beyond it with a probability of 95 % by Student's t with 3 degrees of freedom, a place
+// 2.3 beyond it does not (R 4.2: qt(0.95, 3) = 2.353363); by the normal distribution 1.65
+// are enough and 1.64 are not (qnorm(0.95) = 1.644854).
+func TestEachAxisByItself(t *testing.T) {
+	const u = 0.1
+	unlimited := math.Inf(1)
+	for _, c := range []struct {
+		name         string
+		medial, over float64 // standard uncertainties beyond the edges
+		dof          float64
+		sides        platform.Point
+		want         []measure.Direction
+	}{
+		{"behind", -40, 2.4, 3, platform.Point{-1, -1}, []measure.Direction{measure.Behind}},
+		{"behind and beside", 2.4, 2.4, 3, platform.Point{-1, -1}, []measure.Direction{measure.Behind, measure.LittleToeSide}},
+		{"behind, perhaps beside", 2.3, 2.4, 3, platform.Point{-1, -1}, []measure.Direction{measure.Behind}},
+		{"beside, perhaps behind", 2.4, 2.3, 3, platform.Point{1, -1}, []measure.Direction{measure.BigToeSide}},
+		{"many degrees of freedom", 1.65, 1.65, unlimited, platform.Point{1, 1}, []measure.Direction{measure.InFront, measure.BigToeSide}},
+		{"many degrees of freedom, one axis", 1.65, 1.64, unlimited, platform.Point{1, 1}, []measure.Direction{measure.BigToeSide}},
+		{"each perhaps, together outside", 1.2, 1.2, unlimited, platform.Point{1, -1}, nil},
+	} {
+		at := platform.Point{c.sides[0] * (halfWidth + u*c.medial), c.sides[1] * (halfDepth + u*c.over)}
+		v, _, misses := verdict.Judge(box, at, platform.Point{u, u}, c.dof)
+		assert.Equal(t, c.want, misses, c.name)
+		assert.Contains(t, []measure.Verdict{measure.PulledBack, measure.TooFarOver, measure.ToTheSide}, v, c.name)
+		if len(misses) == 1 {
+			assert.Equal(t, verdict.Directions(v, nil, at[0]), misses, "%s: the verdict names the axis that misses", c.name)
+		}
+	}
+}
+
 // Few degrees of freedom leave the verdict open where many decide it: 2 standard
 // uncertainties inside the edge, Student's t with 3 degrees of freedom lies outside with
 // a probability of 7 %, the normal distribution with 2.3 % (scipy 1.10: stats.t.sf(2, 3)
 // = 0.0697, stats.norm.sf(2) = 0.0228).
 func TestFewDegreesOfFreedom(t *testing.T) {
 	at, u := platform.Point{0, -halfDepth + 0.2}, platform.Point{0.1, 0.1}
-	v, inside := verdict.Judge(box, at, u, 3)
+	v, inside, _ := verdict.Judge(box, at, u, 3)
 	assert.Equal(t, measure.TooCloseToCall, v)
 	assert.InDelta(t, 1-0.0697, inside, 3e-4)
-	v, inside = verdict.Judge(box, at, u, math.Inf(1))
+	v, inside, _ = verdict.Judge(box, at, u, math.Inf(1))
 	assert.Equal(t, measure.OverTheBox, v)
 	assert.InDelta(t, 1-0.0228, inside, 1e-4)
 }

@@ -25,8 +25,13 @@ func newAnalyze(o environment) *cobra.Command {
 
 over is positive towards the front edge of the platform, medial towards the big
 toe; 0, 0 is the centroid of the platform. ± is the half-width of the 95 %
-interval, mounting included. The verdict says whether the centre of pressure is
-inside the kern, the region where a flat platform carries load all over.
+interval of the relevé, the seat of the strip included. The verdict says whether
+the centre of pressure is inside the kern, the region where a flat platform
+carries load all over.
+
+--budget lists what makes a relevé uncertain, and then what makes the mean of a
+recording's relevés uncertain as something said of the shoe: there the mounting
+effect counts too. JSON has the former here and the latter in aplomb compare.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. What is found in these is put into the logbook in place of what it had.`,
@@ -57,6 +62,11 @@ choose. What is found in these is put into the logbook in place of what it had.`
 				output.Result(cmd.OutOrStdout(), p.Title(i, r), r)
 				if budgets {
 					output.Budgets(cmd.OutOrStdout(), r.Releves)
+					c, err := batch.Alone(&p, results, i)
+					if err != nil {
+						return err
+					}
+					output.MeanBudgets(cmd.OutOrStdout(), c)
 				}
 			}
 			if len(p.Entries) == 0 {

@@ -35,7 +35,8 @@ What is said of a difference in over, medial, contact share or load:
                                        all mountings were alike
   could be chance                      neither
 A shoe is preferred only if it gets the dancer over the box and the other does
-not, or both miss on the same side and it is nearer, and that is clear.
+not, or if it is nearer and misses only where the other does too, and that is
+clear.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes

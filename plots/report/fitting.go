@@ -109,7 +109,7 @@ func whereLoadSits(row plots.PlatformRow) string {
 	var parts []string
 	for _, f := range row.Feet {
 		if f != nil {
-			parts = append(parts, say("fitting stands", footName(f.Foot), words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean)))
+			parts = append(parts, say("fitting stands", footName(f.Foot), words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean)))
 		}
 	}
 	return shortened(row.Title, 60) + ": " + strings.Join(parts, ", ") + "."

@@ -75,7 +75,7 @@ func newTables(d Data) tables {
 	for _, f := range c.Shoes {
 		t.Columns = append(t.Columns, shoeColumn{
 			Shoe: f.Shoe, Foot: footName(f.Foot), Conditions: joined(f.Support, f.Rise, compare.ApartOtherwise(f.Conditions, under)), N: f.N, Mountings: f.Mountings,
-			Verdict: words.Verdict(f.Verdict, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
+			Verdict: words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean), PInside: probability(f.PInside),
 		})
 	}
 	for _, m := range measure.All() {
@@ -168,7 +168,7 @@ func newReleveLine(rel measure.Releve) releveLine {
 	if m == nil {
 		return l
 	}
-	l.Verdict = words.Verdict(m.Verdict, m.MedialMM)
+	l.Verdict = words.Verdict(m.Verdict, m.Misses, m.MedialMM)
 	if rel.Discarded {
 		l.Verdict = say("lab discarded", l.Verdict)
 	}

@@ -218,7 +218,7 @@ var texts = map[string]string{
 	"lab feet read":        "Left − right over the relevés that both feet rose together. The interval includes the mountings of both strips.",
 	"lab from to":          "From shoe {1} to shoe {2}, {3} foot",
 	"lab shoe":             "Shoe {1}",
-	"lab releves reads":    "± is half the width of the 95 % interval of the one hold, mounting included.",
+	"lab releves reads":    "± is half the width of the 95 % interval of the one hold, the seat of the strip included.",
 	"lab aborted":          "aborted, not measured",
 	"lab discarded":        "{1}, discarded",
 	"lab worn":             "shoe {1}",

@@ -10,11 +10,14 @@ import (
 )
 
 // verdictWithin returns the verdict of a hold, in short words where the usual ones
-// take more than room columns.
+// take more than room columns, and with one direction where two still do.
 func verdictWithin(h *live.Hold, room int) string {
-	text := words.Verdict(h.Verdict, h.MedialMM)
+	text := words.Verdict(h.Verdict, h.Misses, h.MedialMM)
 	if columns(text) > room {
-		text = words.ShortVerdict(h.Verdict, h.MedialMM)
+		text = words.ShortVerdict(h.Verdict, h.Misses, h.MedialMM)
+	}
+	if columns(text) > room {
+		text = words.ShortVerdict(h.Verdict, nil, h.MedialMM)
 	}
 	return text
 }

@@ -197,6 +197,16 @@ func TestFitsTheWindow(t *testing.T) {
 	})
 }
 
+// A verdict on both axes is written as far as there is room.
+func TestVerdictOnBothAxes(t *testing.T) {
+	st := some()
+	h := st.Live.Releves[3].Feet[device.Left]
+	h.Misses = []measure.Direction{measure.Behind, measure.LittleToeSide}
+	for wide, want := range map[int]string{80: "mm over: behind ", 100: "mm over: behind, little-toe side", 160: "mm over: behind and towards the little-toe side"} {
+		assert.Contains(t, ansi.Strip(both(false).Draw(st, wide, 40)), want, "%d columns", wide)
+	}
+}
+
 // Big toes face each other: with the load on the big-toe side, the mark is to the
 // right on the left platform and to the left on the right platform.
 func TestBigToesFaceEachOther(t *testing.T) {

@@ -10,25 +10,6 @@ import (
 	"aplomb/plots/words"
 )
 
-func TestVerdicts(t *testing.T) {
-	for _, c := range []struct {
-		verdict     measure.Verdict
-		medialMM    float64
-		long, short string
-	}{
-		{measure.OverTheBox, 0, "over the box", "over the box"},
-		{measure.PulledBack, 0, "behind (pulled back)", "behind"},
-		{measure.TooFarOver, 0, "too far over", "too far over"},
-		{measure.ToTheSide, -3, "to the little-toe side", "little-toe side"},
-		{measure.ToTheSide, 3, "to the big-toe side", "big-toe side"},
-		{measure.TooCloseToCall, 3, "too close to call", "too close to call"},
-		{"of_a_later_version", 3, "of_a_later_version", "of_a_later_version"},
-	} {
-		assert.Equal(t, c.long, words.Verdict(c.verdict, c.medialMM))
-		assert.Equal(t, c.short, words.ShortVerdict(c.verdict, c.medialMM))
-	}
-}
-
 func TestNumbers(t *testing.T) {
 	over, share, kern := words.DisplayOf(measure.Over), words.DisplayOf(measure.ContactShare), words.DisplayOf(measure.KernRatio)
 	assert.Equal(t, "−5.8 mm", over.Value(-5.84))

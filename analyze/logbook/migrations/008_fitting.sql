@@ -12,5 +12,9 @@ ALTER TABLE visits ADD COLUMN choice_why TEXT NOT NULL DEFAULT '';
 ALTER TABLE recordings ADD COLUMN remark TEXT NOT NULL DEFAULT '';
 ALTER TABLE recordings ADD COLUMN decision TEXT NOT NULL DEFAULT '' CHECK (decision IN ('', 'use', 'repeat', 'discard'));
 
+-- The rises of a recording, aborted and discarded ones too; NULL where it was measured before
+-- they were counted, or not yet.
+ALTER TABLE recordings ADD COLUMN rises INTEGER CHECK (rises >= 0);
+
 -- The feet that a plan is about; '' where it was made before plans said so.
 ALTER TABLE plans ADD COLUMN feet TEXT NOT NULL DEFAULT '' CHECK (feet IN ('', 'both', 'left', 'right'));

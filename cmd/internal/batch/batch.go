@@ -5,11 +5,13 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/software"
@@ -71,6 +73,13 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	}
 	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks})
 	return c, results, err
+}
+
+// Alone returns what the result at i says by itself about its shoes. The mounting effects
+// are estimated from all results and from the rest of the logbook.
+func Alone(p *lookup.Recordings, results []*measure.Result, i int) (*compare.Comparison, error) {
+	earlier := slices.Concat(p.Earlier, mounting.Rows(results))
+	return compare.Results(results[i:i+1], compare.Options{Earlier: earlier, Kept: true, Practice: true})
 }
 
 // Renew puts the results of recordings that were chosen from the logbook into it,

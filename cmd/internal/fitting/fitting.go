@@ -59,6 +59,8 @@ type Fitting struct {
 	Out    io.Writer // results
 	Folder *lookup.Folder
 	Now    func() time.Time
+	// Software is the program with its version.
+	Software string
 	// Record makes a recording, takes it into the logbook and measures it.
 	Record func(context.Context, Recording) (Made, error)
 	// Relabel corrects which shoe a recording was made with.

@@ -15,6 +15,7 @@ import (
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
+	"aplomb/device/correction"
 	"aplomb/plots/words"
 )
 
@@ -154,9 +155,9 @@ func checkLine(made Made) string {
 		said += ", " + words.Count(aborted, "foot's rise", "feet's rises") + " aborted"
 	}
 	var evidence []string
-	for _, seat := range made.Result.Seats {
-		if seat.Evidence != measure.EvidencePress {
-			evidence = append(evidence, seat.Foot.String())
+	for _, foot := range device.Feet {
+		if seat := made.Result.Seats.Of(foot); seat != nil && seat.Evidence != measure.EvidencePress {
+			evidence = append(evidence, foot.String())
 		}
 	}
 	if len(evidence) > 0 {
@@ -191,7 +192,7 @@ func labels(options []ask.Option, keys string) (names []string) {
 // remark asks what the eye saw, how comfortable the shoe is and where it hurts, and
 // whether the recording is used.
 func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
-	var said logbook.Remark
+	var said correction.Remark
 	c, _, err := f.progress()
 	if err != nil {
 		return err
@@ -206,29 +207,31 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 		return func() (ask.Question, bool) { return q, true }
 	}
 	err = ask.Series(ctx, f.Person, []ask.Step{
-		{always(ask.Question{Text: "What did you see?", Options: append(slices.Clone(sights), ask.Option{Key: "n", Label: "a note in words"}), Several: true}), func(a string) error {
+		{Question: always(ask.Question{Text: "What did you see?", Options: append(slices.Clone(sights), ask.Option{Key: "n", Label: "a note in words"}), Several: true}), Take: func(a string) error {
 			said.Saw = labels(sights, a)
 			said.Note = map[bool]string{true: "?"}[slices.Contains(strings.Split(a, ","), "n")]
 			return nil
 		}},
-		{func() (ask.Question, bool) { return ask.Question{Text: "Your note, without a name:"}, said.Note != "" }, func(a string) error {
+		{Question: func() (ask.Question, bool) {
+			return ask.Question{Text: "Your note, without a name:"}, said.Note != ""
+		}, Take: func(a string) error {
 			said.Note = a
 			return nil
 		}},
-		{always(ask.Question{Text: "How comfortable does she find it?", Options: comforts, Marked: 2}), func(a string) error {
+		{Question: always(ask.Question{Text: "How comfortable does she find it?", Options: comforts, Marked: 2}), Take: func(a string) error {
 			said.Comfort = int(a[0] - '0')
 			return nil
 		}},
-		{always(ask.Question{Text: "Where does it pinch?", Options: pinches, Several: true}), func(a string) error {
+		{Question: always(ask.Question{Text: "Where does it pinch?", Options: pinches, Several: true}), Take: func(a string) error {
 			said.Pinches = labels(pinches, a)
 			return nil
 		}},
-		{always(ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}), func(a string) error {
+		{Question: always(ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}), Take: func(a string) error {
 			said.Pain = level(a)
 			return nil
 		}},
-		{always(decide), func(a string) error {
-			said.Decision = map[string]string{"u": logbook.Use, "r": logbook.Repeat, "d": logbook.Discard}[a]
+		{Question: always(decide), Take: func(a string) error {
+			said.Decision = map[string]string{"u": correction.Use, "r": correction.Repeat, "d": correction.Discard}[a]
 			return nil
 		}},
 	})
@@ -242,7 +245,7 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 		said.Note = ""
 	}
 	f.visit.PainAfter = said.Pain
-	err = f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, made.ID, said) })
+	err = f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, made.ID, f.Now(), f.Software, said) })
 	if err = errors.Join(err, f.keep()); err != nil {
 		return err
 	}
@@ -357,8 +360,10 @@ func (f *Fitting) undo(ctx context.Context) error {
 	}
 	switch answer {
 	case "d", "u":
-		decision := map[string]string{"d": logbook.Discard, "u": logbook.Use}[answer]
-		return f.Folder.With(func(l *logbook.Logbook) error { return l.AddRemark(ctx, last.ID, logbook.Remark{Decision: decision}) })
+		decision := map[string]string{"d": correction.Discard, "u": correction.Use}[answer]
+		return f.Folder.With(func(l *logbook.Logbook) error {
+			return l.AddRemark(ctx, last.ID, f.Now(), f.Software, correction.Remark{Decision: decision})
+		})
 	}
 	return f.Relabel(ctx, last, c.Plan.Shoes[answer[0]-'1'])
 }

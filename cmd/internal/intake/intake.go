@@ -10,6 +10,7 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
@@ -33,16 +34,22 @@ func LeftAt(err error, v logbook.Visit, path string) error {
 }
 
 // Measure measures a recording of the logbook and puts the measures into it. It
-// returns the result, and the comparison of that result alone. It also does so when
-// ctx is done.
+// returns the result, and the comparison of that result alone, with the mounting effects
+// that the whole logbook shows. It also does so when ctx is done.
 func Measure(ctx context.Context, folder *lookup.Folder, r logbook.Recording) (*measure.Result, *compare.Comparison, error) {
 	result, err := analyze.File(context.WithoutCancel(ctx), r.Path, analyze.Options{Software: software.Provenance()})
+	var kept []mounting.Row
 	if err == nil {
-		err = folder.With(func(l *logbook.Logbook) error { return l.PutMeasures(r.ID, result) })
+		err = folder.With(func(l *logbook.Logbook) (err error) {
+			if err = l.PutMeasures(r.ID, result); err == nil {
+				kept, err = l.MountingRows(nil)
+			}
+			return err
+		})
 	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("recording %d is in the logbook and could not be measured: %w", r.ID, err)
 	}
-	c, err := compare.Results([]*measure.Result{result}, compare.Options{Practice: true})
+	c, err := compare.Results([]*measure.Result{result}, compare.Options{Earlier: kept, Kept: true, Practice: true})
 	return result, c, err
 }

@@ -7,6 +7,7 @@ import (
 	"text/tabwriter"
 
 	"aplomb/analyze/budget"
+	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/words"
@@ -28,21 +29,39 @@ func Budgets(w io.Writer, releves []measure.Releve) {
 			}
 		}
 		if n > 0 {
-			printBudget(w, f, n, of)
+			which := "its relevé"
+			if n > 1 {
+				which = fmt.Sprintf("a relevé, root mean square of %d", n)
+			}
+			fmt.Fprintf(w, "\n%s foot: uncertainty of %s\n", f, which)
+			all := make([]measure.Budget, len(measure.Budgeted))
+			for i, name := range measure.Budgeted {
+				all[i] = budget.Typical(of[name])
+			}
+			printBudget(w, all)
 		}
 	}
 }
 
-func printBudget(w io.Writer, foot device.Foot, n int, of map[measure.Measure][]measure.Budget) {
-	which := "its relevé"
-	if n > 1 {
-		which = fmt.Sprintf("a relevé, root mean square of %d", n)
+// MeanBudgets prints the budgets of the means over relevés, for what these say of each
+// shoe and foot.
+func MeanBudgets(w io.Writer, c *compare.Comparison) {
+	for _, s := range c.Shoes {
+		all := make([]measure.Budget, 0, len(measure.Budgeted))
+		for _, name := range measure.Budgeted {
+			if b := s.Measures[name].Budget; b != nil {
+				all = append(all, *b)
+			}
+		}
+		if len(all) == len(measure.Budgeted) {
+			fmt.Fprintf(w, "\n%s foot: uncertainty of the mean of %s, as what it says of shoe %s\n", s.Foot, words.Count(s.N, "relevé", "relevés"), s.Shoe)
+			printBudget(w, all)
+		}
 	}
-	fmt.Fprintf(w, "\n%s foot: uncertainty of %s\n", foot, which)
-	all := make([]measure.Budget, len(measure.Budgeted))
-	for i, name := range measure.Budgeted {
-		all[i] = budget.Typical(of[name])
-	}
+}
+
+// printBudget prints budgets in the order of measure.Budgeted, which have the same sources.
+func printBudget(w io.Writer, all []measure.Budget) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	row := func(head string, cells func(b measure.Budget, scale float64) (u, share string)) {
 		fmt.Fprintf(t, "%-18s", head) // on the left, unlike the numbers

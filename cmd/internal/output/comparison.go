@@ -46,7 +46,7 @@ func printShoes(w io.Writer, c *compare.Comparison) {
 			mean := s.Measures[name]
 			fmt.Fprintf(t, "\t%s", words.DisplayOf(name).PlusMinus(mean.Mean, mean.CI95))
 		}
-		fmt.Fprintf(t, "\t%s\n", words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
+		fmt.Fprintf(t, "\t%s\n", words.Verdict(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean))
 	}
 	t.Flush()
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval")
@@ -102,6 +102,6 @@ func Summary(w io.Writer, c *compare.Comparison) {
 	for _, s := range c.Shoes {
 		over := s.Measures[measure.Over]
 		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", words.Count(s.N, "relevé", "relevés"),
-			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), words.Verdict(s.Verdict, s.Measures[measure.Medial].Mean))
+			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), words.Verdict(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean))
 	}
 }

@@ -197,7 +197,7 @@ func printKept(w io.Writer, releves []logbook.Releve) {
 			shown(m, measure.Medial), shown(m, measure.ContactShare), keptVerdict(one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
 }
 
 // measures returns the values that the logbook keeps of a relevé.
@@ -222,7 +222,7 @@ func keptVerdict(r logbook.Releve) string {
 	if r.Aborted {
 		return string(measure.Aborted)
 	}
-	return words.Verdict(r.Verdict, measures(r)[measure.Medial].Value)
+	return words.Verdict(r.Verdict, nil, measures(r)[measure.Medial].Value)
 }
 
 // Releve prints one relevé of a recording, given as the rows of the feet that rose.
@@ -257,5 +257,5 @@ func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 	}
 	fmt.Fprintln(w)
 	text.Table(w, headings, rows)
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
 }

@@ -62,12 +62,12 @@ func printReleves(w io.Writer, releves []measure.Releve) {
 			words.Contact(one.ContactShare, &one.ContactCI95), share, verdict(&one))
 	}
 	t.Flush()
-	fmt.Fprintln(w, "± is the half-width of the 95 % interval, mounting included; contact has both ends of it")
+	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included; contact has both ends of it")
 }
 
 // verdict returns the verdict of a relevé in words, and whether it was discarded.
 func verdict(one *measure.Releve) string {
-	text := words.Verdict(one.Verdict, one.MedialMM)
+	text := words.Verdict(one.Verdict, one.Misses, one.MedialMM)
 	if one.Discarded {
 		text += ", discarded"
 	}

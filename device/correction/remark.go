@@ -1,0 +1,94 @@
+package correction
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// Remark is what a person has said of a recording after it was made: what they saw, how
+// the dancer found the shoe, and whether the recording is used. It changes nothing that
+// is measured.
+type Remark struct {
+	Saw      []string `json:"saw,omitempty"`      // such as sickles
+	Note     string   `json:"note,omitempty"`     // in words
+	Comfort  int      `json:"comfort,omitempty"`  // 1 bad to 5 good; 0 where nobody asked
+	Pinches  []string `json:"pinches,omitempty"`  // where, such as big toe
+	Pain     *int     `json:"pain,omitempty"`     // 0 to 10; nil where nobody asked
+	Decision string   `json:"decision,omitempty"` // one of Decisions; "" where nobody decided
+}
+
+// Decisions about a recording: it is used, also with fewer relevés than planned; its step
+// of the plan is repeated; or it is discarded. A recording of the last two is kept, and
+// enters no comparison.
+const (
+	Use     = "use"
+	Repeat  = "repeat"
+	Discard = "discard"
+)
+
+// Decisions are the decisions about a recording.
+var Decisions = [...]string{Use, Repeat, Discard}
+
+// Rejected reports whether the decision is that the recording is not used.
+func (r Remark) Rejected() bool { return r.Decision == Repeat || r.Decision == Discard }
+
+// Empty reports whether r says nothing.
+func (r Remark) Empty() bool {
+	return len(r.Saw) == 0 && r.Note == "" && r.Comfort == 0 && len(r.Pinches) == 0 && r.Pain == nil && r.Decision == ""
+}
+
+// with returns r with what a later remark says in place of what r says.
+func (r Remark) with(later Remark) Remark {
+	if later.Saw != nil {
+		r.Saw = later.Saw
+	}
+	if later.Note != "" {
+		r.Note = later.Note
+	}
+	if later.Comfort != 0 {
+		r.Comfort = later.Comfort
+	}
+	if later.Pinches != nil {
+		r.Pinches = later.Pinches
+	}
+	if later.Pain != nil {
+		r.Pain = later.Pain
+	}
+	if later.Decision != "" {
+		r.Decision = later.Decision
+	}
+	return r
+}
+
+func (r Remark) check() error {
+	for _, text := range append(append([]string{r.Note}, r.Saw...), r.Pinches...) {
+		if !utf8.ValidString(text) || utf8.RuneCountInString(text) > maxText || strings.ContainsFunc(text, unprintable) {
+			return fmt.Errorf("remark %.40q: one line of at most %d characters", text, maxText)
+		}
+	}
+	switch {
+	case r.Comfort < 0 || r.Comfort > 5:
+		return fmt.Errorf("comfort %d: 1 (bad) to 5 (good), 0 where nobody asked", r.Comfort)
+	case r.Pain != nil && (*r.Pain < 0 || *r.Pain > 10):
+		return fmt.Errorf("pain %d: 0 (none) to 10", *r.Pain)
+	case r.Decision != "" && !slices.Contains(Decisions[:], r.Decision):
+		return fmt.Errorf("decision %.40q: use, repeat or discard", r.Decision)
+	case r.Empty():
+		return errors.New("a remark that says nothing")
+	}
+	return nil
+}
+
+// Remark returns what has been said of the recording, the later remark in place of the
+// earlier. undo leaves remarks as they are.
+func (h *History) Remark() (all Remark) {
+	for _, e := range h.Entries {
+		if e.Remark != nil {
+			all = all.with(*e.Remark)
+		}
+	}
+	return all
+}
