@@ -3,6 +3,7 @@ package analyze
 import (
 	"context"
 	"fmt"
+	"path/filepath"
 
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
@@ -144,7 +145,11 @@ func (r *recorded) provenance(ctx context.Context, path string, opt Options) (*m
 		return nil, err
 	}
 	p := provenance.New(opt.Software, Settings(opt.Software.Version))
-	provenance.Add(p, measure.Input{ID: r.id, File: r.file, SHA256: sum}, r.meta.Sides)
+	in := measure.Input{ID: r.id, File: r.file, SHA256: sum}
+	if r.correction != nil {
+		in.Correction, in.CorrectionSHA256 = filepath.Base(r.correction.Path), r.correction.SHA256
+	}
+	provenance.Add(p, in, r.meta.Sides)
 	return p, nil
 }
 

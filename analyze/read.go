@@ -17,9 +17,11 @@ import (
 // recorded is a recording after its frames have been read. What prepare finds in it
 // follows below.
 type recorded struct {
-	id          string // of the recording, see package recording
-	file        string // base name
-	meta        device.Metadata
+	id          string                // of the recording, see package recording
+	file        string                // base name
+	meta        device.Metadata       // with the correction
+	correction  *recording.Correction // nil where there is none
+	corrected   string                // what it changes, in one line; "" for nothing
 	events      []device.Event
 	missing     string              // what the file lacks; "" where it is whole
 	instruments [2]*hold.Instrument // nil for a foot without a strip
@@ -57,6 +59,9 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		}
 		if strips == [2]*trace.Strip{} {
 			r.meta = src.Meta()
+			if r.correction = src.Correction(); r.correction != nil {
+				r.corrected = r.correction.Summary(src.Recorded())
+			}
 			strips = r.newInstruments()
 		}
 		for _, f := range device.Feet {

@@ -12,6 +12,9 @@ import (
 // recordingWarnings lists what a reader should know of a recording as a whole.
 func (r *recorded) recordingWarnings() []measure.Warning {
 	var all []measure.Warning
+	if r.corrected != "" {
+		all = append(all, measure.Warn(measure.Corrected, measure.Values{Detail: r.corrected}))
+	}
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
 	}

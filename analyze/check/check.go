@@ -68,7 +68,11 @@ func File(ctx context.Context, path string, software measure.Software) (*Report,
 			return nil, err
 		}
 		r.Provenance = provenance.New(software, analyze.Settings(software.Version))
-		provenance.Add(r.Provenance, measure.Input{File: r.File, SHA256: sum}, s.Meta.Sides)
+		in := measure.Input{File: r.File, SHA256: sum}
+		if s.Correction != nil {
+			in.Correction, in.CorrectionSHA256 = filepath.Base(s.Correction.Path), s.Correction.SHA256
+		}
+		provenance.Add(r.Provenance, in, s.Meta.Sides)
 	}
 	for _, l := range checks {
 		if l != nil {
@@ -118,6 +122,11 @@ func readFrames(ctx context.Context, path string, s *recording.Survey) (checks [
 
 // checkFile adds the findings of the file itself.
 func (r *Report) checkFile(s *recording.Survey) {
+	if s.Correction != nil {
+		if said := s.Correction.Summary(s.Recorded); said != "" {
+			r.add(Finding{About: "file", Kind: Corrected, Text: "what it says was corrected on " + said, Means: "everything below is with the correction in " + filepath.Base(s.Correction.Path)})
+		}
+	}
 	if s.Damage != nil {
 		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damage.Error(), Means: "analyze refuses it: go back to a copy, or record again", Grave: true})
 	} else if s.Missing != "" {
@@ -129,7 +138,7 @@ func (r *Report) checkFile(s *recording.Survey) {
 func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
 	if swapped(checks, result.Settings.OffOutlineWarn) {
 		r.add(Finding{About: "both", Kind: StripsSwapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
-			Means: "left and right seem swapped: no number of this recording can be trusted", Grave: true})
+			Means: "left and right seem swapped: no number of this recording can be trusted; where the cables were exchanged, aplomb logbook relabel FILE --swap-feet mends it", Grave: true})
 	}
 	mass := result.Meta.MassKG
 	if mass <= 0 {

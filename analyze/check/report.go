@@ -38,6 +38,7 @@ type Kind string
 
 // Kinds of findings other than faults of cells.
 const (
+	Corrected       Kind = "corrected"   // a file beside the recording corrects what it says of itself
 	CutShort        Kind = "cut"         // the file ends early
 	Damaged         Kind = "damaged"     // the file was changed after it was written
 	StripsSwapped   Kind = "swapped"     // the strips seem to be under each other's shoe

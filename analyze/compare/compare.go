@@ -95,6 +95,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
 	c.Changes = c.changes(labels)
 	c.Trends = visitTrends(results, pools, labels)
+	c.addCorrections(results)
 	c.addScatterWarning()
 	c.addWarnings(pools)
 	c.addCalibrationWarnings(results)
@@ -141,6 +142,18 @@ func (c *Comparison) usesOthers() bool {
 		}
 	}
 	return false
+}
+
+// addCorrections says which recordings were corrected in what they say of themselves.
+func (c *Comparison) addCorrections(results []*measure.Result) {
+	for _, r := range results {
+		for _, w := range r.Warnings {
+			if w.Code == measure.Corrected {
+				w.Values.File = r.Recording.File
+				c.add(w)
+			}
+		}
+	}
 }
 
 // addScatterWarning warns where the place of the load differs between the mountings in

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/provenance"
+	"aplomb/device/correction"
 )
 
 // Finding is one thing that is wrong with a logbook.
@@ -25,6 +26,8 @@ func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do 
 
 const (
 	useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
+	orphan    = "a correction of a recording that is in no visit"
+	orphanDo  = "take that recording in, and it goes along; or remove the file"
 	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
@@ -70,11 +73,19 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 				fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		}
 	}
+	for _, r := range kept {
+		if err := ctx.Err(); err != nil {
+			return all, err
+		}
+		all = append(all, l.checkCorrection(ctx, r)...)
+	}
 	unlisted, err := l.unlisted()
 	for _, name := range unlisted {
 		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", takeIn}
 		if strings.HasSuffix(name, copying) {
 			f.What, f.Do = "a copy that was cut short", "remove the file"
+		} else if _, is := correction.IsName(name); is {
+			f.What, f.Do = orphan, orphanDo
 		}
 		all = append(all, f)
 	}

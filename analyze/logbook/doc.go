@@ -14,6 +14,8 @@
 //     recording refers to the version that it was made with.
 //   - The logbook takes from a recording what the file says, and Rebuild restores
 //     that much from the files alone.
+//   - What a recording says wrongly of itself is corrected in a file beside it (package
+//     correction). Rows follow the correction, backups, Rebuild and erasure take it along.
 //   - Measures are rows of name, value and uncertainty. A recording has the
 //     algorithm that computed its measures (package provenance). Measures of
 //     another algorithm than this program's are stale: they are shown, and take

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"aplomb/device/correction"
 	"aplomb/device/recording"
 )
 
@@ -18,6 +19,7 @@ type Erasure struct {
 	Recordings int          // files removed
 	Copies     []string     // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
 	Unread     []string     // files among the recordings that are in no visit and cannot be read: whose they are is not known
+	Carrying   []string     // files of other dancers that carry the code, since they were made under it and corrected later
 	Backups    []BackupWith // backups that may still hold the dancer
 }
 
@@ -59,8 +61,10 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 				return err
 			}
 		}
+		if err := l.listErasing(tx, `dancer_id = ?`, id); err != nil {
+			return err
+		}
 		for _, query := range []string{
-			`INSERT OR IGNORE INTO erasing (file) SELECT file FROM recordings JOIN visits v ON v.id = visit_id WHERE dancer_id = ?1`,
 			// Their own shoes become shoes that only recordings described ...
 			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
 			`DELETE FROM dancers WHERE id = ?1`,
@@ -69,7 +73,7 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 				return err
 			}
 		}
-		if err := tx.QueryRow(`SELECT count(*) FROM erasing WHERE file <> ?`, wholeFolder).Scan(&e.Recordings); err != nil {
+		if err := tx.QueryRow(`SELECT count(*) FROM erasing WHERE file <> ? AND instr(file, ?) = 0`, wholeFolder, correction.Ending).Scan(&e.Recordings); err != nil {
 			return err
 		}
 		return dropUnused(tx) // ... and are dropped unless recordings of another dancer do.
@@ -83,9 +87,32 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 	case errors.Is(err, errBusyReader):
 		err = fmt.Errorf("logbook %s: %w", l.dir, err)
 	}
-	var backupErr error
+	var backupErr, codeErr error
 	e.Backups, backupErr = l.backupsWith(code)
-	return e, explain(l.dir, cmp.Or(err, backupErr))
+	e.Carrying, codeErr = l.carriesCode(ctx, code)
+	return e, explain(l.dir, cmp.Or(err, backupErr, codeErr))
+}
+
+// listErasing enters into the table erasing the files of the recordings, r, for which a
+// condition holds, and of their corrections.
+func (l *Logbook) listErasing(tx *sql.Tx, condition string, args ...any) error {
+	var files []string
+	err := each(tx, func(rows *sql.Rows) error {
+		var file, identity string
+		if err := rows.Scan(&file, &identity); err != nil {
+			return err
+		}
+		corrections, err := l.correctionsOf(identity)
+		files = append(append(files, file), corrections...)
+		return err
+	}, `SELECT file, identity FROM recordings r JOIN visits v ON v.id = visit_id WHERE `+condition, args...)
+	for _, file := range files {
+		if err != nil {
+			break
+		}
+		_, err = tx.Exec(`INSERT OR IGNORE INTO erasing (file) VALUES (?)`, file)
+	}
+	return err
 }
 
 // wholeFolder stands in the table erasing for pages and copies of the database.
@@ -162,6 +189,15 @@ func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []
 	unlisted, err := l.unlisted()
 	for _, file := range unlisted {
 		path := filepath.Join(l.dir, recordings, file)
+		if _, is := correction.IsName(file); is {
+			c, err := recording.ReadCorrection(path)
+			if err != nil {
+				unread = append(unread, path)
+			} else if c.Mentions(func(dancer string) bool { return keyOf(dancer) == keyOf(code) }) {
+				files = append(files, file)
+			}
+			continue
+		}
 		r, err := recording.Open(ctx, path)
 		if ctx.Err() != nil {
 			return nil, nil, ctx.Err()
@@ -172,6 +208,9 @@ func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []
 		}
 		if keyOf(r.Meta().Dancer) == keyOf(code) {
 			files = append(files, file)
+			if c := r.Correction(); c != nil {
+				files = append(files, filepath.Base(c.Path))
+			}
 		}
 		r.Close()
 	}
@@ -183,11 +222,14 @@ func (l *Logbook) unlisted() (names []string, err error) {
 	known := map[string]bool{}
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
-			var file string
-			err := rows.Scan(&file)
+			var file, identity string
+			err := rows.Scan(&file, &identity)
 			known[file] = true
+			if identity != "" {
+				known[correction.Name(identity)] = true
+			}
 			return err
-		}, `SELECT file FROM recordings`)
+		}, `SELECT file, identity FROM recordings`)
 	})
 	if err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package logbook
 import (
 	"cmp"
 	"database/sql"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -154,11 +155,22 @@ func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 			}
 		}
 	}
-	identity := ""
+	identity, corrected := "", ""
 	if len(p.Inputs) == 1 {
-		identity = p.Inputs[0].ID
+		identity, corrected = p.Inputs[0].ID, p.Inputs[0].CorrectionSHA256
 	}
 	return l.change(func(tx *sql.Tx) error {
+		// Somebody may have corrected the recording while it was measured.
+		if len(p.Inputs) == 1 {
+			var follows string
+			err := tx.QueryRow(`SELECT correction FROM recordings WHERE id = ?`, recordingID).Scan(&follows)
+			if err == nil && follows != corrected {
+				return invalid("recording %d was measured with another correction than the logbook follows: aplomb logbook relabel %d takes over what lies beside it; then measure again", recordingID, recordingID)
+			}
+			if err != nil && !errors.Is(err, sql.ErrNoRows) {
+				return err
+			}
+		}
 		result, err := tx.Exec(`UPDATE recordings SET algorithm = ?1, identity = CASE identity WHEN '' THEN ?2 ELSE identity END WHERE id = ?3`,
 			p.Algorithm, identity, recordingID)
 		if err != nil {

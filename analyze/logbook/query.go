@@ -65,7 +65,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 			var started int64
 			var mass sql.NullFloat64
 			err := rows.Scan(&r.ID, &r.Identity, &file, &r.SHA256, &r.Size, &r.Dancer, &r.VisitID, &v.Day, &v.Number, &started, &r.Software,
-				&r.Support, &r.Rise, &r.Position, &r.Floor, &r.Feedback, &mass, &algorithm, &r.Version)
+				&r.Support, &r.Rise, &r.Position, &r.Floor, &r.Feedback, &mass, &r.Correction, &algorithm, &r.Version)
 			r.Path, r.Day, r.VisitName = filepath.Join(l.dir, recordings, file), v.Day, v.Name()
 			r.Started, r.MassKG = time.Unix(0, started).UTC(), mass.Float64
 			switch algorithm {
@@ -81,7 +81,7 @@ func (l *Logbook) recordings(where string, args ...any) (all []Recording, err er
 			at[r.ID] = len(all)
 			all = append(all, r)
 			return err
-		}, `SELECT r.id, identity, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.feedback, r.mass_kg, algorithm,
+		}, `SELECT r.id, identity, file, sha256, size, d.code, visit_id, day, number, started_ns, software, r.support, r.rise, r.position, r.floor, r.feedback, r.mass_kg, correction, algorithm,
 			coalesce((SELECT max(m.version) FROM releves e JOIN measures m ON m.releve_id = e.id WHERE e.recording_id = r.id), '')
 			FROM recordings r JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id `+where+` ORDER BY started_ns, r.id`, args...)
 		if err != nil {

@@ -12,6 +12,8 @@ import (
 	"strings"
 
 	"aplomb/device"
+	"aplomb/device/correction"
+	"aplomb/device/recording"
 )
 
 // Rebuilt says what Rebuild restored and what it could not restore.
@@ -142,6 +144,9 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 	}
 	var all []restorable
 	for _, e := range entries {
+		if _, is := correction.IsName(e.Name()); is {
+			continue // it goes with its recording
+		}
 		path := filepath.Join(l.dir, recordings, e.Name())
 		f, err := readRestorable(ctx, path)
 		if ctx.Err() != nil {
@@ -159,6 +164,15 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 			continue
 		}
 		all = append(all, f)
+	}
+	var identities []string
+	for _, f := range all {
+		identities = append(identities, f.identity)
+	}
+	for _, e := range entries {
+		if _, is := correction.IsName(e.Name()); is && !isCorrectionOf(e.Name(), identities) {
+			result.Skipped = append(result.Skipped, Finding{filepath.Join(l.dir, recordings, e.Name()), orphan, orphanDo})
+		}
 	}
 	slices.SortStableFunc(all, func(a, b restorable) int { return a.meta.Started.Compare(b.meta.Started) })
 	err = l.change(func(tx *sql.Tx) error {
@@ -179,7 +193,8 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 
 // readRestorable reads what can be restored of the recording at path.
 func readRestorable(ctx context.Context, path string) (f restorable, err error) {
-	if f.meta, err = describe(ctx, path); err != nil {
+	var c *recording.Correction
+	if f.meta, c, err = describe(ctx, path); err != nil {
 		return f, err
 	}
 	if f.meta.Dancer == "" {
@@ -194,7 +209,7 @@ func readRestorable(ctx context.Context, path string) (f restorable, err error) 
 			return f, err
 		}
 	}
-	f.recordedFile, err = fileAt(ctx, path)
+	f.recordedFile, err = fileAt(ctx, path, c)
 	return f, err
 }
 

@@ -13,32 +13,34 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
+	"aplomb/device/correction"
 	"aplomb/device/recording"
 )
 
 // Recording describes one recording in the logbook. Everything but the visit, the
 // numbers and the measures is what the file says.
 type Recording struct {
-	ID        int64  // its number in this logbook
-	Identity  string // id that follows from its frames and events; "" where it is not known yet
-	Path      string // absolute
-	SHA256    string // of the file, in hexadecimal
-	Size      int64  // bytes
-	Dancer    string // code
-	VisitID   int64
-	VisitName string
-	Day       Day // of the visit
-	Started   time.Time
-	Software  string
-	Support   string
-	Rise      string
-	Position  string
-	Floor     string
-	Feedback  string // what the dancer sees of the numbers: none, after, live
-	MassKG    float64
-	Feet      [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
-	Measures  State
-	Version   string // of the program that computed its measures, "" where there are none
+	ID         int64  // its number in this logbook
+	Identity   string // id that follows from its frames and events; "" where it is not known yet
+	Path       string // absolute
+	SHA256     string // of the file, in hexadecimal
+	Size       int64  // bytes
+	Dancer     string // code
+	VisitID    int64
+	VisitName  string
+	Day        Day // of the visit
+	Started    time.Time
+	Software   string
+	Support    string
+	Rise       string
+	Position   string
+	Floor      string
+	Feedback   string // what the dancer sees of the numbers: none, after, live
+	MassKG     float64
+	Feet       [2]*RecordedFoot // by device.Foot; nil for a foot without a strip
+	Correction string           // SHA-256 of the file that corrects what the recording says of itself; "" where there is none
+	Measures   State
+	Version    string // of the program that computed its measures, "" where there are none
 }
 
 // State says whether the logbook has the measures of a recording.
@@ -52,7 +54,11 @@ const (
 
 // input returns the recording as the input of a computation.
 func (r Recording) input() measure.Input {
-	return measure.Input{ID: r.Identity, File: filepath.Base(r.Path), SHA256: r.SHA256}
+	in := measure.Input{ID: r.Identity, File: filepath.Base(r.Path), SHA256: r.SHA256}
+	if r.Correction != "" {
+		in.Correction, in.CorrectionSHA256 = correction.Name(r.Identity), r.Correction
+	}
+	return in
 }
 
 // RecordedFoot is what was under one foot.
@@ -86,26 +92,33 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if err != nil {
 		return Recording{}, err
 	}
-	meta, err := describe(ctx, path)
+	meta, c, err := describe(ctx, path)
 	if err != nil {
 		return Recording{}, err
 	}
 	if meta.Dancer != "" && keyOf(meta.Dancer) != keyOf(visit.Dancer) {
-		return Recording{}, invalid("%s is of dancer %.80q, the visit of %q", path, meta.Dancer, visit.Dancer)
+		return Recording{}, invalid("%s is of dancer %.80q, the visit of %q (aplomb logbook relabel FILE corrects what a recording says wrongly)", path, meta.Dancer, visit.Dancer)
 	}
 	if meta.Visit != "" && meta.Visit != visit.Name() {
 		return Recording{}, invalid("%s was made in visit %.40s, not %s", path, meta.Visit, visit.Name())
 	}
-	f, err := fileAt(ctx, path)
+	f, err := fileAt(ctx, path, c)
 	if err != nil {
 		return Recording{}, err
 	}
 	if err := l.read(f.checkNew); err != nil {
 		return Recording{}, err
 	}
+	corrected, err := l.storeCorrection(ctx, c, f.identity)
+	if err != nil {
+		return Recording{}, explain(l.dir, err)
+	}
 	var copied bool
 	f.name, copied, err = l.store(ctx, path, meta.Started)
 	if err != nil {
+		if corrected != "" {
+			os.Remove(corrected)
+		}
 		return Recording{}, explain(l.dir, err)
 	}
 	var id int64
@@ -120,6 +133,9 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 		if copied {
 			os.Remove(filepath.Join(l.dir, recordings, f.name))
 		}
+		if corrected != "" {
+			os.Remove(corrected)
+		}
 		return Recording{}, err
 	}
 	return l.Recording(id)
@@ -127,19 +143,26 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 
 // recordedFile is a file that holds a recording.
 type recordedFile struct {
-	path     string
-	name     string // in the folder of recordings
-	sum      string // SHA-256 in hexadecimal
-	size     int64  // bytes
-	identity string // "" where the recording has none, as a damaged one
+	path       string
+	name       string // in the folder of recordings
+	sum        string // SHA-256 in hexadecimal
+	size       int64  // bytes
+	identity   string // "" where the recording has none, as a damaged one
+	correction string // SHA-256 of its correction, "" where there is none
 }
 
-func fileAt(ctx context.Context, path string) (f recordedFile, err error) {
+// fileAt returns the file of the recording at path with its correction, nil where
+// there is none.
+func fileAt(ctx context.Context, path string, c *recording.Correction) (f recordedFile, err error) {
 	f.path, f.name = path, filepath.Base(path)
 	if f.sum, f.size, err = provenance.SHA256(ctx, path); err != nil {
 		return f, err
 	}
 	f.identity, err = identityOf(ctx, path)
+	if c != nil {
+		f.correction = c.SHA256
+		f.identity = cmp.Or(f.identity, c.ID) // of a recording that was damaged since
+	}
 	return f, err
 }
 
@@ -163,7 +186,7 @@ func (f recordedFile) checkNew(tx *sql.Tx) error {
 // RemoveRecording erases a recording with its measures, and its file.
 func (l *Logbook) RemoveRecording(id int64) error {
 	err := l.change(func(tx *sql.Tx) error {
-		if _, err := tx.Exec(`INSERT OR IGNORE INTO erasing (file) SELECT file FROM recordings WHERE id = ?`, id); err != nil {
+		if err := l.listErasing(tx, `r.id = ?`, id); err != nil {
 			return err
 		}
 		result, err := tx.Exec(`DELETE FROM recordings WHERE id = ?`, id)
@@ -183,42 +206,48 @@ func (l *Logbook) RemoveRecording(id int64) error {
 
 // insertRecording adds a recording that meta describes.
 func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
-	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, started_ns, software, support, rise, position, floor, feedback, mass_kg)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		visitID, f.name, f.sum, f.size, f.identity, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
+	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, correction, started_ns, software, support, rise, position, floor, feedback, mass_kg)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		visitID, f.name, f.sum, f.size, f.identity, f.correction, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
 	if err != nil {
 		return 0, err
 	}
 	for _, foot := range device.Feet {
-		side := meta.Sides[foot]
-		if side == nil {
-			continue
-		}
-		shoe, err := shoeTables.fromRecording(tx, side.Shoe.Code, device.TOML(side.Shoe))
-		if err != nil {
-			return 0, err
-		}
-		strip, err := stripTables.fromRecording(tx, side.Strip.Name, device.TOML(side.Strip))
-		if err != nil {
-			return 0, err
-		}
-		var mounting any
-		if side.Mounting != "" {
-			var m int64
-			err := tx.QueryRow(`INSERT INTO mountings (strip_id, name) SELECT item_id, ?2 FROM strip_versions WHERE id = ?1
-				ON CONFLICT DO UPDATE SET name = name RETURNING id`, strip, side.Mounting).Scan(&m)
-			if err != nil {
+		if side := meta.Sides[foot]; side != nil {
+			if err := putFoot(tx, id, foot, side); err != nil {
 				return 0, err
 			}
-			mounting = m
-		}
-		_, err = tx.Exec(`INSERT INTO recorded_feet (recording_id, foot, shoe_version_id, strip_version_id, mounting_id, mark, padding, fixing) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
-			id, foot.String(), shoe, strip, mounting, side.Mark, side.Padding, side.Fixing)
-		if err != nil {
-			return 0, err
 		}
 	}
 	return id, nil
+}
+
+// putFoot puts what was under one foot in a recording, in place of what the logbook
+// had of it.
+func putFoot(tx *sql.Tx, id int64, foot device.Foot, side *device.Side) error {
+	shoe, err := shoeTables.fromRecording(tx, side.Shoe.Code, device.TOML(side.Shoe))
+	if err != nil {
+		return err
+	}
+	strip, err := stripTables.fromRecording(tx, side.Strip.Name, device.TOML(side.Strip))
+	if err != nil {
+		return err
+	}
+	var mounting any
+	if side.Mounting != "" {
+		var m int64
+		err := tx.QueryRow(`INSERT INTO mountings (strip_id, name) SELECT item_id, ?2 FROM strip_versions WHERE id = ?1
+			ON CONFLICT DO UPDATE SET name = name RETURNING id`, strip, side.Mounting).Scan(&m)
+		if err != nil {
+			return err
+		}
+		mounting = m
+	}
+	_, err = tx.Exec(`INSERT INTO recorded_feet (recording_id, foot, shoe_version_id, strip_version_id, mounting_id, mark, padding, fixing) VALUES (?, ?, ?, ?, ?, ?, ?, ?)
+		ON CONFLICT (recording_id, foot) DO UPDATE SET shoe_version_id = excluded.shoe_version_id, strip_version_id = excluded.strip_version_id,
+			mounting_id = excluded.mounting_id, mark = excluded.mark, padding = excluded.padding, fixing = excluded.fixing`,
+		id, foot.String(), shoe, strip, mounting, side.Mark, side.Padding, side.Fixing)
+	return err
 }
 
 // dropUnused drops mountings, and the shoes and strips that only recordings
@@ -231,26 +260,31 @@ func dropUnused(tx *sql.Tx) error {
 	return cmp.Or(shoeTables.dropUnused(tx), stripTables.dropUnused(tx))
 }
 
-// describe reads the metadata of a recording.
-func describe(ctx context.Context, path string) (device.Metadata, error) {
+// describe reads the metadata of a recording, with its correction, and returns the
+// correction, nil where there is none.
+func describe(ctx context.Context, path string) (device.Metadata, *recording.Correction, error) {
 	if err := ctx.Err(); err != nil {
-		return device.Metadata{}, err
+		return device.Metadata{}, nil, err
 	}
 	r, err := recording.Open(ctx, path)
 	if err != nil {
-		return device.Metadata{}, err
+		return device.Metadata{}, nil, err
 	}
 	defer r.Close()
-	meta := r.Meta()
+	return r.Meta(), r.Correction(), checkSides(path, r.Meta())
+}
+
+// checkSides checks the codes of the shoes and strips in the recording at path.
+func checkSides(path string, meta device.Metadata) error {
 	for _, side := range meta.Sides {
 		if side == nil {
 			continue
 		}
 		if err := cmp.Or(checkCode("shoe", side.Shoe.Code), checkCode("strip", side.Strip.Name)); err != nil {
-			return meta, fmt.Errorf("%s: %w", path, err)
+			return fmt.Errorf("%s: %w", path, err)
 		}
 	}
-	return meta, nil
+	return nil
 }
 
 // identityOf returns the id of the recording at path, "" where it has none: it is

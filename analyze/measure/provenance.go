@@ -28,6 +28,10 @@ type Input struct {
 	ID     string `json:"id,omitempty"` // of its frames and events, see package recording; absent where it is not known
 	File   string `json:"file"`         // name without its folder
 	SHA256 string `json:"sha256"`       // of the file, in hexadecimal
+	// Correction is the name of the file beside it that corrects what the recording says
+	// of itself, and CorrectionSHA256 the SHA-256 of that; both absent where there is none.
+	Correction       string `json:"correction,omitempty"`
+	CorrectionSHA256 string `json:"correction_sha256,omitempty"`
 }
 
 // Content is a strip or a shoe as it was when numbers were computed.

@@ -77,6 +77,7 @@ type Code string
 // Warnings of a recording.
 const (
 	RecordingCut      Code = "recording_cut"       // Detail
+	Corrected         Code = "corrected"           // Detail: when, and what is said otherwise than when it was recorded; in a comparison File
 	NoFrames          Code = "no_frames"           // Strip
 	FramesMissing     Code = "frames_missing"      // N of Of frames
 	HostClock         Code = "host_clock"          // the strip sends no clock
@@ -150,7 +151,7 @@ const (
 
 // classes has the class of every code.
 var classes = map[Code]Class{
-	RecordingCut: ChangesAnswer, NoFrames: ChangesAnswer, FramesMissing: ForRecord, HostClock: ForRecord,
+	RecordingCut: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, HostClock: ForRecord,
 	CellsLost: ChangesAnswer, ZeroCalibrated: Assumed, ZeroUnknown: Assumed, ZeroFromLater: ForRecord,
 	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
 	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,

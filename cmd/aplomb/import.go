@@ -157,7 +157,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		}
 	})
 	if len(said) > 0 {
-		return usage.Errorf("--%s: a recording says that itself", said[0])
+		return usage.Errorf("--%s: a recording says that itself (aplomb logbook relabel corrects it)", said[0])
 	}
 	if err := s.FindVisit(now); err != nil {
 		return err
@@ -179,13 +179,19 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 // setupFlags adds the flags of record and import for strips, shoes, dancer and
 // conditions.
 func setupFlags(cmd *cobra.Command, s *intake.Setup) {
+	cmd.Flags().StringArrayVar(&s.Strips, "strip", nil, "`STRIP` under a foot, by name or file; once for each")
+	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
+	labelFlags(cmd, s)
+}
+
+// labelFlags adds the flags for what a recording says of itself and can be corrected.
+func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 	f := cmd.Flags()
 	f.StringVar(&s.Dancer, "dancer", "", "the dancer's `CODE`, never a name")
 	f.StringVar(&s.Visit, "visit", "", "`VISIT` of the dancer that it goes into: today, last or its name")
 	f.StringVar(&s.Shoe, "shoe", "", "`SHOE` on every recorded foot, by code or file")
 	f.StringVar(&s.LeftShoe, "left-shoe", "", "`SHOE` of the left foot")
 	f.StringVar(&s.RightShoe, "right-shoe", "", "`SHOE` of the right foot")
-	f.StringArrayVar(&s.Strips, "strip", nil, "`STRIP` under a foot, by name or file; once for each")
 	f.StringVar(&s.Support, "support", "", "`WHAT` the dancer holds on to: barre, hand or none")
 	f.StringVar(&s.Rise, "rise", "", "`HOW` the dancer rises: roll-up, spring or step")
 	f.StringVar(&s.Position, "position", "", "`POSITION` of the feet, such as first or parallel")
@@ -200,7 +206,6 @@ func setupFlags(cmd *cobra.Command, s *intake.Setup) {
 	for _, name := range []string{"shoe", "left-shoe", "right-shoe"} {
 		complete(cmd, name, completeOrFiles("toml", completeCodes(shoeCodes)))
 	}
-	complete(cmd, "strip", completeOrFiles("toml", completeCodes(stripNames)))
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "visit", completeCodes(visitNames))
 	for _, name := range []string{"position", "floor", "mass-kg", "padding"} {

@@ -16,7 +16,7 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-func newLogbook() *cobra.Command {
+func newLogbook(o environment) *cobra.Command {
 	return commandGroup("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
 Look after the logbook: where it is, whether it is whole, backups, and what to
 do when it is damaged.
@@ -28,8 +28,9 @@ user's data folder.`, `
   aplomb logbook check
   aplomb logbook backup /media/usb/logbook-2026-03-14
   aplomb logbook rebuild
-  aplomb logbook measure`,
-		newLogbookWhere(), newLogbookCheck(), newLogbookMeasure(), newLogbookBackup(), newLogbookBackups(), newLogbookRebuild(), newLogbookErase())
+  aplomb logbook measure
+  aplomb logbook relabel 12 --shoe B`,
+		newLogbookWhere(), newLogbookCheck(), newLogbookMeasure(), newLogbookBackup(), newLogbookBackups(), newLogbookRebuild(), newLogbookRelabel(o), newLogbookErase())
 }
 
 func newLogbookWhere() *cobra.Command {

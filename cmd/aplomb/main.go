@@ -109,7 +109,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newDemo(o), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
-		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(), newShow(), newTrack(), newGuidePages(),
+		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(o), newShow(), newTrack(), newGuidePages(),
 	)
 	addHelp(root)
 	return root

@@ -33,14 +33,8 @@ computed.`,
 		Example: `  aplomb show
   aplomb show 12
   aplomb show 12/3`,
-		Args: atMostOneArg,
-		ValidArgsFunction: completeCodes(func(_ *cobra.Command, l *logbook.Logbook) (numbers []string, err error) {
-			all, err := l.Recordings(logbook.Filter{})
-			for i := len(all) - 1; i >= 0; i-- {
-				numbers = append(numbers, cobra.CompletionWithDesc(strconv.FormatInt(all[i].ID, 10), text.RecordingName(all[i])))
-			}
-			return numbers, err
-		}),
+		Args:              atMostOneArg,
+		ValidArgsFunction: completeCodes(recordingNumbers),
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if len(args) == 0 {
@@ -72,6 +66,15 @@ computed.`,
 		output.Releve(cmd.OutOrStdout(), r, both)
 		return nil
 	})
+}
+
+// recordingNumbers returns the numbers of the recordings for completion, the last first.
+func recordingNumbers(_ *cobra.Command, l *logbook.Logbook) (numbers []string, err error) {
+	all, err := l.Recordings(logbook.Filter{})
+	for i := len(all) - 1; i >= 0; i-- {
+		numbers = append(numbers, cobra.CompletionWithDesc(strconv.FormatInt(all[i].ID, 10), text.RecordingName(all[i])))
+	}
+	return numbers, err
 }
 
 func showLast(cmd *cobra.Command, l *logbook.Logbook) error {

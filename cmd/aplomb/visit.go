@@ -197,7 +197,8 @@ func newVisitRemove(now func() time.Time) *cobra.Command {
 		Use:   "remove VISIT --dancer CODE",
 		Short: "Remove a visit in which nothing was recorded",
 		Long: `Remove a visit in which nothing was recorded, with its plan. Where there are
-recordings, erase those first that are not to be kept (aplomb logbook erase).`,
+recordings, move them to another visit first (aplomb logbook relabel NUMBER
+--visit VISIT), or erase those that are not to be kept (aplomb logbook erase).`,
 		Example:           `  aplomb visit remove 2026-03-14-2 --dancer D7`,
 		Args:              exactArgs("the VISIT, such as 2026-03-14 or last,"),
 		ValidArgsFunction: completeCodes(visitNames),

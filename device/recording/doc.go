@@ -33,6 +33,9 @@
 // another file, and then the .part is removed. Where a crash leaves both,
 // FILE.mcap is complete.
 //
+// What a recording says wrongly of itself is corrected in a file beside it, which
+// package correction describes. Frames, id and bytes of the recording stay.
+//
 // # Identity
 //
 // The id of a recording is derived from its frames and events alone. Metadata,

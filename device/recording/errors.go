@@ -15,6 +15,8 @@ var (
 	ErrDamaged = errors.New("damaged")
 	// ErrUnfinished: there is no such file, but its .part is there.
 	ErrUnfinished = errors.New("the recording is still running or was cut short")
+	// ErrCorrection: the correction beside the recording cannot be applied.
+	ErrCorrection = errors.New("its correction cannot be used")
 	// ErrExists: a file is in the way of a new recording.
 	ErrExists = errors.New("exists")
 	// ErrInUse: another process is writing the file.

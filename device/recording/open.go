@@ -18,12 +18,26 @@ import (
 // footerSize is what a closed file ends with: footer record and magic.
 const footerSize = recordHeader + 8 + 8 + 4 + 8
 
-// Open opens a recording, finished or a .part, and reads its description. An
-// error is a *FileError or names the file otherwise, and matches ErrForeign,
-// ErrNewer, ErrCutShort, ErrDamaged or ErrUnfinished where one of them is the
-// reason. Reading ends with the error
-// of ctx soon after ctx is done.
+// Open opens a recording, finished or a .part, and reads its description and the
+// correction beside it, see package correction. This is the one place where a
+// correction is applied. An error is a *FileError or names the file otherwise, and
+// matches ErrForeign, ErrNewer, ErrCutShort, ErrDamaged, ErrUnfinished or
+// ErrCorrection where one of them is the reason. Reading ends with the error of ctx
+// soon after ctx is done.
 func Open(ctx context.Context, path string) (*Reader, error) {
+	r, err := openRaw(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.correct(ctx, path); err != nil {
+		r.Close()
+		return nil, err
+	}
+	return r, nil
+}
+
+// openRaw is Open without a correction.
+func openRaw(ctx context.Context, path string) (*Reader, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -75,6 +89,7 @@ func newReader(ctx context.Context, file *io.SectionReader) (*Reader, error) {
 	if err := r.description(); err != nil {
 		return nil, err
 	}
+	r.recorded = r.meta
 	for _, foot := range device.Feet {
 		if s := r.meta.Sides[foot]; s != nil {
 			r.cells[foot] = s.Strip.Cells()

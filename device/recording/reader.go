@@ -17,12 +17,15 @@ import (
 // of the frames of both feet in the order of the file. Its errors do not name
 // the file, which the caller knows.
 type Reader struct {
-	meta     device.Metadata
-	cells    [2]int   // by foot; 0 for a foot without a strip
-	count    [2]int   // frames by foot; 0 where the file does not say
-	channels []uint16 // by id in the file: one of our channels, foreignChannel, or 0 where the file has none
-	events   []device.Event
-	only     uint16 // the one channel to read; 0 for all
+	meta       device.Metadata // with the correction
+	recorded   device.Metadata // as the file has it
+	correction *Correction     // nil where there is none
+	swapped    bool            // frames of the left foot are given as those of the right one and the other way round
+	cells      [2]int          // by foot; 0 for a foot without a strip
+	count      [2]int          // frames by foot; 0 where the file does not say
+	channels   []uint16        // by id in the file: one of our channels, foreignChannel, or 0 where the file has none
+	events     []device.Event
+	only       uint16 // the one channel to read; 0 for all
 
 	records  recordReader
 	block    block
@@ -34,8 +37,22 @@ type Reader struct {
 	close    func() error
 }
 
-// Meta returns the metadata of the recording.
+// Meta returns the metadata of the recording, with its correction.
 func (r *Reader) Meta() device.Metadata { return r.meta }
+
+// Recorded returns the metadata as the file of the recording has it.
+func (r *Reader) Recorded() device.Metadata { return r.recorded }
+
+// Correction returns the correction of the recording, nil where there is none.
+func (r *Reader) Correction() *Correction { return r.correction }
+
+// foot returns the foot that frames and events of a foot in the file are of.
+func (r *Reader) foot(inFile device.Foot) device.Foot {
+	if r.swapped && inFile != device.NoFoot {
+		return inFile.Other()
+	}
+	return inFile
+}
 
 // Count returns the number of frames of the foot according to the summary of the
 // file, 0 where there is none. It serves to allocate memory.
@@ -43,7 +60,7 @@ func (r *Reader) Count(f device.Foot) int {
 	if f > device.Right {
 		return 0
 	}
-	return r.count[f]
+	return r.count[r.foot(f)]
 }
 
 // Whole says whether the recording was closed. It may have been damaged since
@@ -84,11 +101,12 @@ func (r *Reader) Next(f *device.Frame) error {
 			if err != nil {
 				return r.endAt(m.at, err.Error())
 			}
+			e.Foot = r.foot(e.Foot)
 			r.events = append(r.events, e)
 			r.contents.add(m.channel, m.data)
 			continue
 		}
-		f.Foot = device.Foot(m.channel - leftChannel)
+		f.Foot = r.foot(device.Foot(m.channel - leftChannel))
 		cells := r.cells[f.Foot]
 		if cells == 0 {
 			return r.endAt(m.at, "a frame of a foot without a strip")

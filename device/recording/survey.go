@@ -11,11 +11,13 @@ import (
 
 // Survey describes what a recording holds and what it lacks.
 type Survey struct {
-	Meta    device.Metadata
-	StartNS int64          // arrival of the first frame, ns since 1970; 0 where there is none
-	Feet    [2]*FootSurvey // by device.Foot, nil for a foot without a strip
-	Missing string         // what the file lacks at its end, as Reader.Missing has it; "" where it was closed
-	Damage  *Damage        // where the file differs from what was written, nil where nowhere; the rest was not read
+	Meta       device.Metadata // with the correction
+	Recorded   device.Metadata // as the file has it
+	Correction *Correction     // nil where there is none
+	StartNS    int64           // arrival of the first frame, ns since 1970; 0 where there is none
+	Feet       [2]*FootSurvey  // by device.Foot, nil for a foot without a strip
+	Missing    string          // what the file lacks at its end, as Reader.Missing has it; "" where it was closed
+	Damage     *Damage         // where the file differs from what was written, nil where nowhere; the rest was not read
 }
 
 // FootSurvey describes what a recording holds of one foot.
@@ -68,7 +70,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 		return nil, err
 	}
 	defer r.Close()
-	s := &Survey{Meta: r.Meta()}
+	s := &Survey{Meta: r.Meta(), Recorded: r.Recorded(), Correction: r.Correction()}
 	var counts [2]*footCounter
 	for i, side := range s.Meta.Sides {
 		if side != nil {

@@ -171,7 +171,7 @@ func seatAssumed(c *compare.Comparison) bool {
 func countWarnings(d Data) int {
 	n := len(d.Comparison.Warnings)
 	for _, r := range d.Results {
-		n += len(r.Warnings)
+		n += len(ofRecording(r))
 	}
 	return n
 }
@@ -181,11 +181,16 @@ func countWarnings(d Data) int {
 func warnings(d Data) []string {
 	out := words.Warnings(d.Comparison.Warnings)
 	for _, r := range d.Results {
-		for _, w := range words.Warnings(r.Warnings) {
+		for _, w := range words.Warnings(ofRecording(r)) {
 			out = append(out, r.Recording.File+": "+w)
 		}
 	}
 	return out
+}
+
+// ofRecording returns the warnings of a recording that the comparison does not have too.
+func ofRecording(r *measure.Result) []measure.Warning {
+	return slices.DeleteFunc(slices.Clone(r.Warnings), func(w measure.Warning) bool { return w.Code == measure.Corrected })
 }
 
 func joined(parts ...string) string {

@@ -38,6 +38,12 @@ func Warning(w measure.Warning) string {
 	switch w.Code {
 	case measure.RecordingCut:
 		return "the recording is not whole: " + v.Detail
+	case measure.Corrected:
+		file := ""
+		if v.File != "" {
+			file = v.File + ": "
+		}
+		return file + "what it says was corrected on " + v.Detail
 	case measure.NoFrames:
 		return fmt.Sprintf("%sno frame arrived from strip %s", foot, v.Strip)
 	case measure.FramesMissing:

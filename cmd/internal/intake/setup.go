@@ -3,10 +3,7 @@ package intake
 import (
 	"cmp"
 	"context"
-	"slices"
-	"strings"
 	"time"
-	"unicode"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
@@ -66,25 +63,8 @@ func (s *Setup) Metadata(ctx context.Context, started time.Time, feet [2]bool) (
 		Dancer: s.Dancer, Started: started, Software: "aplomb " + software.This().String(),
 		Support: s.Support, Rise: s.Rise, Position: s.Position, Floor: s.Floor, Feedback: s.Feedback, MassKG: s.MassKG,
 	}
-	for _, c := range []struct {
-		flag, value string
-		allowed     []string
-	}{
-		{"support", s.Support, logbook.Supports[:]},
-		{"rise", s.Rise, logbook.Rises[:]},
-		{"feedback", s.Feedback, device.Feedbacks[:]},
-	} {
-		if c.value != "" && !slices.Contains(c.allowed, c.value) {
-			return m, usage.Errorf("--%s %q: one of %s", c.flag, c.value, strings.Join(c.allowed, ", "))
-		}
-	}
-	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
-		if strings.ContainsFunc(c[1], unicode.IsControl) {
-			return m, usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
-		}
-	}
-	if !(s.MassKG >= 0 && s.MassKG <= 300) {
-		return m, usage.Errorf("--mass-kg %v: a body mass, up to 300 kg", s.MassKG)
+	if err := s.checkWords(); err != nil {
+		return m, err
 	}
 	if s.Into != nil {
 		m.Visit = s.Into.Name()

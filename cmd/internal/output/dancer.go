@@ -54,6 +54,9 @@ func Erasure(out, stderr io.Writer, code string, gone logbook.Erasure) {
 	for _, path := range gone.Unread {
 		fmt.Fprintf(stderr, "warning: %s belongs to no visit and cannot be read: whose it is nobody knows; remove it yourself if in doubt\n", path)
 	}
+	for _, path := range gone.Carrying {
+		fmt.Fprintf(stderr, "warning: %s is of another dancer since it was corrected and still carries the code %s, which it was made under\n", path, code)
+	}
 	for _, held := range gone.Backups {
 		if held.Why == "" {
 			fmt.Fprintf(stderr, "warning: the backup %s still holds the dancer: aplomb dancer remove %s --logbook %s erases there too\n", held.Path, text.Quoted(code), text.Quoted(held.Path))

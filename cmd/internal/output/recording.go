@@ -42,11 +42,29 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	}
 	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "feedback", feedback, "body mass", text.Known(r.MassKG, "kg"),
 		"id", r.Identity, "file", r.Path, "frames", frames, "recorded by", r.Software, "measured", byWords(r))
+	printCorrections(w, survey)
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
 		printKept(w, releves)
 	}
 	return nil
+}
+
+// printCorrections prints what was corrected in what a recording says of itself, from
+// what to what, and each correction with its time where there are several.
+func printCorrections(w io.Writer, s *recording.Survey) {
+	if s == nil || s.Correction == nil {
+		return
+	}
+	summary := s.Correction.Summary(s.Recorded)
+	text.Facts(w, "corrected", summary, "correction", s.Correction.Path)
+	steps, err := s.Correction.Steps(s.Recorded)
+	if err != nil || len(steps) == 1 && summary != "" {
+		return
+	}
+	for _, step := range steps {
+		text.Facts(w, "", step.String())
+	}
 }
 
 // sideWords describes shoe, strip and mounting of a foot, and says whether shoe and

@@ -1,0 +1,270 @@
+package recording
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"aplomb/device"
+	"aplomb/device/correction"
+	"aplomb/device/internal/errkind"
+)
+
+// Correction is the file beside a recording that corrects what it says of itself.
+type Correction struct {
+	correction.History
+	Path   string
+	SHA256 string // of the file, in hexadecimal
+}
+
+// Summary says in one line what was corrected and when; "" where what was recorded
+// counts.
+func (c *Correction) Summary(recorded device.Metadata) string {
+	all, err := c.Changes(recorded)
+	if err != nil || len(all) == 0 {
+		return ""
+	}
+	said := c.At().Local().Format("2006-01-02") + ": "
+	for i, one := range all {
+		if i > 0 {
+			said += "; "
+		}
+		said += one.String()
+	}
+	return said
+}
+
+// correct finds the correction of the recording at path and applies it to r.
+func (r *Reader) correct(ctx context.Context, path string) error {
+	c, err := findCorrection(ctx, path, r.recorded)
+	if err != nil || c == nil {
+		return err
+	}
+	if r.meta, err = c.Apply(r.recorded); err != nil {
+		return &FileError{c.Path, errkind.With(ErrCorrection, err)}
+	}
+	r.correction, r.swapped = c, c.FeetSwapped()
+	return nil
+}
+
+// findCorrection returns the correction of the recording at path, nil where there is
+// none. recorded is what the recording says of itself.
+//
+// A correction is found by the id of the recording, for which all of its frames have
+// to be read. That is done only where a correction in the folder has the start of the
+// recording or cannot be read. A recording whose id cannot be computed, such as a
+// damaged one, has the correction that names its start.
+func findCorrection(ctx context.Context, path string, recorded device.Metadata) (found *Correction, err error) {
+	dir := folderOf(path)
+	names, err := correctionsIn(dir)
+	if err != nil {
+		return nil, err
+	}
+	var id string
+	known := false
+	for _, name := range names {
+		at := filepath.Join(dir, name)
+		c, err := ReadCorrection(at)
+		if errors.Is(err, os.ErrNotExist) {
+			continue
+		}
+		if err == nil && !c.Started.Equal(recorded.Started) {
+			continue
+		}
+		if !known {
+			var e error
+			if id, e = rawIdentity(ctx, path); e != nil {
+				return nil, e
+			}
+			known = true
+		}
+		named, _ := correction.IsName(name)
+		switch {
+		case errors.Is(err, os.ErrPermission) && (named == id || id == ""):
+			return nil, &FileError{at, errkind.With(ErrCorrection, errors.New("corrects the recording and can be read by its owner alone: ask for it, or read the recording as its owner"))}
+		case err != nil && (named == id || id == ""):
+			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("%w: mend it, or put it back from a backup", err))}
+		case err != nil || id != "" && c.ID != id:
+			continue
+		case named != c.ID:
+			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("a correction of recording %s under another name: name it %s or move it away", c.ID, correction.Name(c.ID)))}
+		case found != nil: // only where the id is not known
+			return nil, &FileError{path, errkind.With(ErrCorrection, fmt.Errorf("its id cannot be computed, and %s and %s both have its start: move away the one of another recording", found.Path, at))}
+		}
+		found = c
+	}
+	return found, nil
+}
+
+// folderOf returns the folder in which the file at path is, not a link to it.
+func folderOf(path string) string {
+	if file, err := filepath.EvalSymlinks(path); err == nil {
+		path = file
+	}
+	return filepath.Dir(path)
+}
+
+// correctionsIn lists the names of the corrections in a folder.
+func correctionsIn(dir string) (names []string, err error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fmt.Errorf("whether a correction lies beside the recording cannot be seen: %w", err)
+	}
+	for _, e := range entries {
+		if _, is := correction.IsName(e.Name()); is {
+			names = append(names, e.Name())
+		}
+	}
+	return names, nil
+}
+
+// ReadCorrection reads the correction at path. The file has to be a regular one, so
+// that neither opening nor reading it waits for anybody.
+func ReadCorrection(path string) (*Correction, error) {
+	data, err := readSmall(path)
+	if err != nil {
+		return nil, err
+	}
+	h, err := correction.Parse(data)
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(data)
+	return &Correction{*h, path, hex.EncodeToString(sum[:])}, nil
+}
+
+func readSmall(path string) ([]byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("not a file")
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses what is longer
+}
+
+// rawIdentity returns the id of the recording at path, "" where it has none: it is
+// damaged or has no frame.
+func rawIdentity(ctx context.Context, path string) (string, error) {
+	r, err := openRaw(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	defer r.Close()
+	frames := 0
+	var f device.Frame
+	for err = r.Next(&f); err == nil; err = r.Next(&f) {
+		frames++
+	}
+	if ctx.Err() != nil {
+		return "", ctx.Err()
+	}
+	if frames == 0 {
+		return "", nil
+	}
+	return r.ID(), nil
+}
+
+// Corrected is a correction of a recording before it is written.
+type Corrected struct {
+	Correction                     // as it will be
+	Recorded, Meta device.Metadata // what the recording says of itself, and what counts with the correction
+	data, before   []byte          // of the file; before is nil where there is none yet
+}
+
+// Corrected returns the recording as it is corrected now. Write writes nothing.
+func (r *Reader) Corrected() *Corrected {
+	c := &Corrected{Recorded: r.recorded, Meta: r.meta}
+	if r.correction != nil {
+		c.Correction = *r.correction
+	}
+	return c
+}
+
+// PrepareCorrection returns the correction of the recording at path with one more
+// entry, which Write writes. known is the id of a recording that may have been damaged
+// since, "" where it is not known. Errors match ErrInUse while the recording is running,
+// and ErrDamaged where it has no id.
+func PrepareCorrection(ctx context.Context, path, known string, e correction.Entry) (*Corrected, error) {
+	if locked(path) {
+		return nil, &FileError{path, errkind.With(ErrInUse, errors.New("it is being recorded: correct it when it has ended"))}
+	}
+	r, err := Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	id, err := rawIdentity(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	if id == "" && r.correction != nil {
+		known = r.correction.ID
+	}
+	if id = cmp.Or(id, known); id == "" {
+		return nil, &FileError{path, errkind.With(ErrDamaged, errors.New("it is damaged or has no frame, and so no id to correct it by"))}
+	}
+	c := &Corrected{Recorded: r.recorded}
+	h := correction.New(id, r.recorded.Started)
+	if r.correction != nil {
+		h = &r.correction.History
+		if c.before, err = readSmall(r.correction.Path); err != nil {
+			return nil, err
+		}
+	}
+	c.Path = filepath.Join(folderOf(path), correction.Name(id))
+	c.History = *h.Add(e)
+	if c.data, err = c.Encode(); err != nil {
+		return nil, &FileError{path, err}
+	}
+	sum := sha256.Sum256(c.data)
+	c.SHA256 = hex.EncodeToString(sum[:])
+	if c.Meta, err = c.Apply(r.recorded); err != nil {
+		return nil, &FileError{path, err}
+	}
+	return c, nil
+}
+
+// Write writes the correction, readable by its owner alone: completely or not at all,
+// also when the power fails. It writes nothing where somebody else has changed the
+// file since it was prepared.
+func (c *Corrected) Write() (err error) {
+	if c.data == nil {
+		return nil
+	}
+	now, err := readSmall(c.Path)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	if !bytes.Equal(now, c.before) {
+		return &FileError{c.Path, errors.New("was changed meanwhile and stays as it is: correct the recording again")}
+	}
+	dir := filepath.Dir(c.Path)
+	part, err := os.CreateTemp(dir, filepath.Base(c.Path)+".*.copying") // 0600
+	if err != nil {
+		return err
+	}
+	_, err = part.Write(c.data)
+	if err = cmp.Or(err, part.Sync(), part.Close()); err == nil {
+		err = os.Rename(part.Name(), c.Path)
+	}
+	if err != nil {
+		part.Close()
+		os.Remove(part.Name())
+		return err
+	}
+	return system{}.SyncDir(dir)
+}
