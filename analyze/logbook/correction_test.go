@@ -151,3 +151,24 @@ func TestImportCorrected(t *testing.T) {
 	assert.NoFileExists(t, there)
 	assert.FileExists(t, r.Path)
 }
+
+// Undoing goes back to the dancer that was recorded. Where the recording names no visit,
+// somebody has to.
+func TestUndoNeedsTheVisit(t *testing.T) {
+	l := begin(t)
+	from := visit(t, l, "D7")
+	r := keep(t, l, from, about("D7", "", shoe("A")))
+	to := visit(t, l, "D8")
+	undo := correction.Entry{Undo: true}
+	moved, err := l.Relabel(bg, r.ID, to.ID, correction.Entry{})
+	require.NoError(t, err)
+	assert.Equal(t, "D8", moved.Dancer)
+	_, err = l.Relabel(bg, r.ID, 0, undo)
+	oneLine(t, err, ErrInvalid, `is of dancer "D7" then: say the visit`)
+	_, err = l.Relabel(bg, r.ID, to.ID, undo)
+	oneLine(t, err, ErrInvalid, `what was recorded is of dancer "D7"`)
+	back, err := l.Relabel(bg, r.ID, from.ID, undo)
+	require.NoError(t, err)
+	assert.Equal(t, "D7", back.Dancer)
+	assert.Equal(t, from.ID, back.VisitID)
+}

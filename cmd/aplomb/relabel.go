@@ -104,6 +104,9 @@ func relabelNumbers(cmd *cobra.Command, s *intake.Relabel, l *logbook.Logbook, n
 
 // relabelFiles corrects recordings outside of the logbook.
 func relabelFiles(cmd *cobra.Command, s *intake.Relabel, paths []string) error {
+	if s.Given("visit") && (s.Visit == "last" || s.Visit == "today") {
+		return usage.Errorf("--visit %s: of a file outside of the logbook, write the visit's name, such as 2026-03-14", s.Visit)
+	}
 	for _, path := range paths {
 		if !intake.IsRecording(path) {
 			return usage.Errorf("%.40q: numbers of the logbook and files are corrected each on their own", path)
