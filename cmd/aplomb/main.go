@@ -107,7 +107,7 @@ licensed practice and local rules come first.`,
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
-		newDemo(o), newPorts(), newSim(), newRecord(o), newImport(o),
+		newDemo(o), newFitting(o), newPorts(), newSim(), newRecord(o), newImport(o),
 		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
 		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(o), newShow(), newTrack(), newGuidePages(),
 	)

@@ -219,11 +219,22 @@ type recordOptions struct {
 	noPress   bool          // do not ask for a press at the beginning
 	releves   int           // of the plan's next step; 0 for none
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
+	guided    bool          // a guided fitting leads through it
+	title     string        // of the live view; "" for one that is made of the file
+	typed     <-chan string // what the person types in lines; nil for standard input
 }
 
 // press returns how the recording asks for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
-	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves}
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided}
+}
+
+// lines returns what the person types while it is recorded in lines.
+func (how *recordOptions) lines(ctx context.Context) <-chan string {
+	if how.typed != nil || how.guided {
+		return how.typed
+	}
+	return console.Typed(ctx, !how.noPress)
 }
 
 // recordFile records from ports into a file and shows progress: on a terminal in
@@ -248,7 +259,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	} else {
 		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
 			Out: cmd.ErrOrStderr(), Now: o.now, What: fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt)),
-			Press: how.press(), Typed: console.Typed(cmd.Context(), !how.noPress),
+			Press: how.press(), Typed: how.lines(cmd.Context()),
 		})
 	}
 	if n == nil || !n.Kept {
@@ -265,7 +276,7 @@ func monitor(m *device.Metadata, how recordOptions) *capture.Monitor {
 	if m.Visit != "" {
 		name = m.Dancer + ", " + m.Visit
 	}
-	mon := capture.NewMonitor(m, name+", shoe "+shoeNames(m), how.press())
+	mon := capture.NewMonitor(m, cmp.Or(how.title, name+", shoe "+shoeNames(m)), how.press())
 	mon.Stop = how.stop
 	for _, line := range how.messages {
 		mon.Say(line)

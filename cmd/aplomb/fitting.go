@@ -1,0 +1,313 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/analyze"
+	"aplomb/analyze/advise"
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/ask"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/fitting"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/liveview"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/rehearsal"
+	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/plots/report"
+)
+
+// fittingFlags are the values of the flags of a guided fitting.
+type fittingFlags struct {
+	fitting.Options
+	shoes    []string
+	plan     string // quick or full
+	rehearse bool
+	plain    bool
+	link     link.Options
+	folder   lookup.Folder
+	page     pageOptions
+}
+
+// The plans of a fitting.
+var fittingPlans = []string{"quick", "full"}
+
+func newFitting(o environment) *cobra.Command {
+	var g fittingFlags
+	cmd := &cobra.Command{
+		Use:   "fitting [--dancer CODE] [--shoes A,B,C]",
+		Short: "Be led through a whole fitting, from the first question to the answer",
+		Long: `Be led through a whole fitting, from the first question to the answer.
+
+It asks what it needs: pain first, and from 4 of 10 it stops before the first
+rise; then support, floor, warm-up, weight. It plans the order of the shoes and
+says what that can show and how long it takes. For every step it asks for a pad
+press, counts the relevés against the plan, and asks what you saw, how the shoe
+feels and whether the recording is used. In the end it asks for your choice and
+gives the answer.
+
+Most questions take one key. Three keys are enough while hands are on a shoe, so
+that a presenter's remote or a pedal does: next (space, Enter, page down) takes
+what is marked, repeat (tab, a full stop) marks the next answer or asks for the
+pad press again, undo (page up, backspace) goes back or discards the last relevé.
+
+Everything is kept as soon as it is said. A fitting that was left, closed or cut
+off goes on where it was: aplomb fitting --dancer CODE on the same day. Every
+rise counts against --max-rises, aborted and discarded ones too.
+
+--plan quick, the default, mounts the strips once under each shoe, three relevés
+each; --plan full twice, in mirrored order, five relevés each. --rehearse plays
+strips, shoes and dancer, in a logbook of its own: so it can be learnt without
+any of them. With --plain it asks and tells in lines; a rehearsal then answers
+its own questions.
+
+Pain means stop. Have a barre or a spotter.`,
+		Example: `  aplomb fitting --rehearse
+  aplomb fitting --rehearse --plain
+  aplomb fitting --dancer D7 --shoes A,B,C --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1
+  aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24`,
+		Args:              noArgs,
+		ValidArgsFunction: cobra.NoFileCompletions,
+		RunE:              func(cmd *cobra.Command, args []string) error { return g.run(cmd, o) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&g.Dancer, "dancer", "", "the dancer's `CODE`")
+	f.StringArrayVar(&g.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
+	f.StringVar(&g.plan, "plan", "quick", "which `PLAN`: quick or full")
+	f.IntVar(&g.Mountings, "mountings", 0, "`NUMBER` of times that the strips are mounted under each shoe; default that of the plan")
+	f.IntVar(&g.Releves, "releves", 0, "`NUMBER` of relevés in every mounting; default that of the plan")
+	f.IntVar(&g.MaxRises, "max-rises", 0, "most rises in this visit, a `NUMBER` that the dancer's clinician sets")
+	f.Uint64Var(&g.Seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
+	f.BoolVar(&g.NoPress, "no-press", false, "do not ask for pad presses")
+	f.BoolVar(&g.rehearse, "rehearse", false, "play strips, shoes and dancer, in a logbook of its own")
+	f.BoolVar(&g.plain, "plain", false, "ask and tell in lines, on a terminal as well")
+	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip")
+	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip")
+	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
+	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
+	openFlag(cmd, &g.page.open, "the fitting sheet")
+	shareFlag(cmd, &g.page.access)
+	logbookFlag(cmd, &g.folder)
+	complete(cmd, "dancer", completeCodes(dancerCodes))
+	complete(cmd, "shoes", completeCodes(shoeCodes))
+	complete(cmd, "plan", completeWords(fittingPlans...))
+	complete(cmd, "left", portNames)
+	complete(cmd, "right", portNames)
+	complete(cmd, "out", completeFiles("html"))
+	return cmd
+}
+
+// run checks the flags and leads through the fitting.
+func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
+	switch g.plan {
+	case "quick":
+	case "full":
+		g.Full = true
+	default:
+		return usage.Errorf("--plan %.40q: quick or full", g.plan)
+	}
+	if g.Mountings < 0 || g.Releves < 0 || g.MaxRises < 0 {
+		return usage.Errorf("--mountings, --releves and --max-rises: above 0")
+	}
+	if g.page.out != "" {
+		if err := g.page.check(); err != nil {
+			return err
+		}
+	} else if g.page.open {
+		return usage.Errorf("--open opens the fitting sheet: --out FILE says where that is made")
+	}
+	for _, one := range g.shoes {
+		g.Shoes = append(g.Shoes, lookup.List(one)...)
+	}
+	if !cmd.Flags().Changed("seed") {
+		g.Seed = rand.Uint64N(1_000_000)
+	}
+	f := &fitting.Fitting{Options: g.Options, Out: cmd.OutOrStdout(), Folder: &g.folder, Now: o.now, Software: "aplomb " + software.This().String()}
+	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o}
+	screen := cmd.ErrOrStderr()
+	on, terminal := liveview.Possible(screen)
+	switch {
+	case terminal && !g.plain:
+		f.Person = ask.Keys{On: on}
+	case g.rehearse:
+		f.Person = rehearsal.Robot{Out: screen}
+	default:
+		r.typed = console.Typed(cmd.Context(), true)
+		if r.typed == nil {
+			return errors.New("nobody can answer here: run it at a terminal, or --rehearse --plain to see it go by itself")
+		}
+		f.Person = ask.Lines{Out: screen, Typed: r.typed}
+	}
+	if g.rehearse {
+		done, err := r.rehearse(f, terminal && !g.plain)
+		if err != nil {
+			return err
+		}
+		defer done()
+	}
+	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	err := f.Run(cmd.Context())
+	if errors.Is(err, fitting.ErrStopped) {
+		fmt.Fprintln(cmd.OutOrStdout(), "The fitting has ended because of pain. Everything is kept.")
+		return nil
+	}
+	return err
+}
+
+// fittingRecorder does for a fitting what needs strips, files and the screen.
+type fittingRecorder struct {
+	*fittingFlags
+	cmd   *cobra.Command
+	o     environment
+	typed <-chan string    // lines that the person types; nil where keys are pressed
+	stage *rehearsal.Stage // nil where nothing is played
+}
+
+// rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
+// fitter's. done removes that logbook.
+func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), err error) {
+	dir, err := os.MkdirTemp("", "aplomb-rehearsal-")
+	if err != nil {
+		return nil, err
+	}
+	done = func() { os.RemoveAll(dir) }
+	r.folder.Named = dir + "/logbook"
+	if err := r.folder.BeginWith(io.Discard, rehearsal.Furnish); err != nil {
+		done()
+		return nil, err
+	}
+	if f.Dancer == "" {
+		f.Dancer = rehearsal.Dancer
+	}
+	if len(f.Shoes) == 0 {
+		f.Shoes = append(f.Shoes, rehearsal.Shoes...)
+	}
+	r.stage = &rehearsal.Stage{Seed: r.Seed, Real: real, Cable: true}
+	f.Person.Tell("A rehearsal: strips, shoes and dancer are played, in a logbook that is removed in the end.")
+	return done, nil
+}
+
+// record makes one recording of the fitting, takes it into the logbook and measures it.
+func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (made fitting.Made, err error) {
+	v := rec.Setup.Visit
+	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Logbook: r.folder}
+	now := r.o.now()
+	if err := s.FindVisit(now); err != nil {
+		return made, err
+	}
+	feet := [2]bool{true, true}
+	if r.stage == nil {
+		feet = [2]bool{r.link.Ports[device.Left] != "", r.link.Ports[device.Right] != ""}
+	}
+	m, err := s.Metadata(ctx, now, feet)
+	if err != nil {
+		return made, err
+	}
+	o := r.o
+	if r.stage == nil {
+		if err := checkPorts(r.link.Ports, &m); err != nil {
+			return made, err
+		}
+	} else {
+		o.listen = func(ctx context.Context, opt link.Options, m *device.Metadata) (capture.Source, error) {
+			return r.stage.Open(ctx, m, rec.Press.Ask, rec.Press.Releves, opt.Notify)
+		}
+	}
+	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
+	err = r.folder.With(func(l *logbook.Logbook) error {
+		how.out = l.NewRecordingPath(m.Started)
+		return nil
+	})
+	if err != nil {
+		return made, err
+	}
+	kept, failed := recordFile(r.cmd, o, r.link, m, how)
+	if !kept {
+		if errors.Is(failed, capture.ErrUnloaded) {
+			return made, nil
+		}
+		return made, failed
+	}
+	if made.Recording, err = intake.Add(ctx, &r.folder, v, how.out); err != nil {
+		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))
+	}
+	made.Result, _, err = intake.Measure(ctx, &r.folder, made.Recording)
+	return made, errors.Join(failed, err)
+}
+
+// relabel corrects which shoe a recording was made with, and measures it anew.
+func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, shoe string) error {
+	s := intake.Relabel{Setup: intake.Setup{Shoe: shoe, Logbook: r.folder}, Given: func(flag string) bool { return flag == "shoe" }, Now: r.o.now()}
+	return r.folder.With(func(l *logbook.Logbook) error {
+		_, err := s.Recording(ctx, l, made)
+		return err
+	})
+}
+
+// answer prints the answer of a visit, and writes the fitting sheet where that is asked
+// for.
+func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
+	from := &lookup.Choice{Folder: r.folder, Dancer: v.Dancer, Visit: v.Name(), Together: true, Now: r.o.now()}
+	p, err := from.Find(nil)
+	if err != nil {
+		return err
+	}
+	c, results, err := batch.Compare(ctx, r.cmd.ErrOrStderr(), &p, "", analyze.Options{})
+	if err != nil {
+		return err
+	}
+	if r.page.out != "" {
+		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Pain}}
+		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })
+		if err != nil {
+			return err
+		}
+	}
+	fmt.Fprintln(r.cmd.OutOrStdout())
+	output.Frame(r.cmd.OutOrStdout(), c, fmt.Sprintf("aplomb compare --dancer %s --visit %s --details shows all of it.", text.Quoted(v.Dancer), v.Name()))
+	return nil
+}
+
+// rest waits until the rest is over or the person goes on. In a rehearsal by itself it
+// does not wait.
+func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error {
+	if r.stage != nil && !r.stage.Real {
+		return nil
+	}
+	progress := console.NewProgress(r.cmd.ErrOrStderr())
+	defer progress.Clear()
+	end := time.Now().Add(length)
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		left := time.Until(end).Round(time.Second)
+		if left <= 0 {
+			return nil
+		}
+		progress.Show("rest: %s left", strings.TrimSuffix(left.String(), "0s"))
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-r.typed:
+			return nil
+		case <-tick.C:
+		}
+	}
+}

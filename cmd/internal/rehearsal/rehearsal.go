@@ -1,0 +1,221 @@
+// Package rehearsal plays the strips, the shoes and the dancer of a fitting, so that it can
+// be learnt and tested without any of them. Everything in it is simulated: the numbers say
+// nothing about real shoes.
+package rehearsal
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/capture"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+// Dancer is the code of the dancer who is played.
+const Dancer = "R1"
+
+// Shoes are the codes of the shoes that are played.
+var Shoes = []string{"A", "B"}
+
+// strips are those of a scenario of our own. They reach 3 mm beyond the larger platform.
+const strip = `strip = "%s"
+foot = "%s"
+rows = 6
+cols = 9
+pitch_mm = [5.0, 5.0]
+cell_mm = [5.0, 5.0]
+adc_bits = 12
+saturates_at = 4095
+first_cell = "back-lateral"
+scan = "rows"
+
+[mount]
+seat_sd_mm = 1.0
+
+[calibration]
+kpa_per_count = 0.75
+`
+
+var shoes = []string{`shoe = "A"
+platform_mm = [35.0, 21.0]
+outline_exponent = 2.5
+box = "tapered"
+crown_mm = 22.0
+shank = "soft"
+`, `shoe = "B"
+platform_mm = [39.0, 24.0]
+outline_exponent = 4.0
+box = "square"
+crown_mm = 27.0
+shank = "hard"
+`, `shoe = "C"
+platform_mm = [37.0, 23.0]
+outline_exponent = 3.0
+box = "square"
+crown_mm = 25.0
+shank = "medium"
+`}
+
+// stands is where the load of each foot sits, by shoe: [medial, over], mm. In A it sits
+// behind the kern, in B within it, in C towards the little toe.
+var stands = map[string][2]platform.Point{
+	"A": {{-1.0, -6.4}, {-0.4, -6.0}},
+	"B": {{-0.5, -0.8}, {0.2, -0.3}},
+	"C": {{-6.5, -1.5}, {-6.0, -1.0}},
+}
+
+// Furnish puts dancer, strips and shoes into a logbook that has none of them yet.
+func Furnish(l *logbook.Logbook) error {
+	dancers, err := l.Dancers()
+	if err != nil || len(dancers) > 0 {
+		return err
+	}
+	if err := l.AddDancer(logbook.Dancer{Code: Dancer}); err != nil {
+		return err
+	}
+	for _, f := range device.Feet {
+		name := map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[f]
+		s, err := device.ParseStrip(name, fmt.Appendf(nil, strip, name, f))
+		if err != nil {
+			return err
+		}
+		if err := l.AddStrip(*s); err != nil {
+			return err
+		}
+	}
+	for i, profile := range shoes {
+		s, err := device.ParseShoe(fmt.Sprint("shoe ", i+1), []byte(profile))
+		if err != nil {
+			return err
+		}
+		if err := l.AddShoe(logbook.Shoe{Shoe: *s}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Stage plays one recording after the other.
+type Stage struct {
+	Seed  uint64
+	Real  bool // in real time, otherwise as fast as it is recorded
+	Cable bool // in the second recording the cable of the left strip comes out during a rise
+
+	played int
+}
+
+// rate is the number of frames a second of each strip.
+const rate = 100
+
+// Open plays the next recording, that m describes: after a pad press of each platform,
+// where press is set, the dancer rises so often. notify is told when the cable comes out.
+func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
+	s.played++
+	setup := sim.Setup{
+		Seed: s.Seed, Start: m.Started, RateHz: rate, Mounting: fmt.Sprint(m.Started.UnixNano(), s.played), LeadInS: 4,
+		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.47, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}, Faults: sim.DefaultFaults(),
+	}
+	if press {
+		setup.Press = sim.Scenario{}.PadPress(6)
+		setup.Press.Reach = [2]float64{0.5, 0.85}
+	}
+	for f, side := range m.Sides {
+		if side != nil {
+			setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: stands[side.Shoe.Code][f], ScatterSD: 0.5}}
+		}
+	}
+	session, err := sim.NewSession(setup)
+	if err != nil {
+		return nil, err
+	}
+	out := &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, real: s.Real, notify: notify}
+	if s.Cable && s.played == 2 {
+		out.pull(session, m.Started)
+	}
+	return out, nil
+}
+
+// player is a simulated session at its own pace, and with a cable that can come out.
+type player struct {
+	*capture.Simulated
+	ctx    context.Context
+	real   bool
+	notify func(device.Foot, link.Notice)
+
+	first     int64     // arrival of the first frame, ns
+	began     time.Time // when it was handed over
+	out, back int64     // arrivals between which the left cable is out, ns; 0 for never
+	away      bool
+	events    []device.Event
+}
+
+// cableS is how long the cable is out, s.
+const cableS = 2.5
+
+// pull has the cable out from the middle of the second rise.
+func (p *player) pull(session *sim.Session, start time.Time) {
+	at := 4.0
+	if presses := session.Presses(); len(presses) > 0 {
+		at = presses[len(presses)-1].EndS + 8
+	}
+	p.out = start.Add(time.Duration(at * 1e9)).UnixNano()
+	p.back = p.out + int64(cableS*1e9)
+}
+
+// Next implements device.Source.
+func (p *player) Next(f *device.Frame) error {
+	for {
+		if err := p.Simulated.Next(f); err != nil {
+			return err
+		}
+		if !p.lost(f) {
+			break
+		}
+	}
+	if !p.real {
+		return nil
+	}
+	if p.first == 0 {
+		p.first, p.began = f.ArrivalNS, time.Now()
+	}
+	select {
+	case <-time.After(time.Until(p.began.Add(time.Duration(f.ArrivalNS - p.first)))):
+		return nil
+	case <-p.ctx.Done():
+		return io.EOF
+	}
+}
+
+// lost reports whether a frame does not come because the cable is out. With the first that
+// comes again there is an event of the gap.
+func (p *player) lost(f *device.Frame) bool {
+	if p.out == 0 || f.Foot != device.Left || f.ArrivalNS < p.out {
+		return false
+	}
+	if f.ArrivalNS < p.back {
+		if !p.away {
+			p.away = true
+			p.notify(device.Left, link.Notice{Code: link.PortGone, Port: "the left strip's port", Foot: device.Left, Cause: "the cable is out"})
+		}
+		return true
+	}
+	if p.away {
+		p.away = false
+		p.events = append(p.events, device.Event{TimeNS: f.ArrivalNS, Foot: device.Left, Kind: device.Gap, Cause: link.CableOut, LengthS: cableS})
+		p.notify(device.Left, link.Notice{})
+	}
+	return false
+}
+
+// Events implements capture.Source.
+func (p *player) Events() []device.Event {
+	events := p.events
+	p.events = nil
+	return events
+}

@@ -1,0 +1,39 @@
+package rehearsal
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"aplomb/cmd/internal/ask"
+)
+
+// Robot answers questions as they are marked, and tells what it answered.
+type Robot struct {
+	Out io.Writer
+}
+
+// Tell implements ask.Person.
+func (r Robot) Tell(lines ...string) {
+	for _, line := range lines {
+		fmt.Fprintln(r.Out, line)
+	}
+}
+
+// Ask implements ask.Person.
+func (r Robot) Ask(ctx context.Context, q ask.Question) (string, error) {
+	if err := ctx.Err(); err != nil {
+		return "", err
+	}
+	r.Tell(q.Notes...)
+	answer, said := q.Answer, q.Answer
+	switch {
+	case q.Several:
+		answer, said = "", "none"
+	case len(q.Options) > 0:
+		answer, said = q.Options[q.Marked].Key, q.Options[q.Marked].Label
+	}
+	r.Tell(strings.TrimSpace(q.Text + " " + said))
+	return answer, nil
+}
