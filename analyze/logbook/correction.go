@@ -57,7 +57,7 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 	if err != nil {
 		return Recording{}, err
 	}
-	remarks := e.Remark != nil && onlyRemarks(e)
+	remarks := e.OnlyRemark()
 	err = l.change(func(tx *sql.Tx) error {
 		if !remarks {
 			if err := makeStale(tx, id); err != nil { // those in the shoe and the visit before
@@ -100,12 +100,6 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 func (l *Logbook) AddRemark(ctx context.Context, id int64, at time.Time, software string, said correction.Remark) error {
 	_, err := l.Relabel(ctx, id, 0, correction.Entry{At: at.UTC(), Software: software, Remark: &said})
 	return err
-}
-
-// onlyRemarks reports whether an entry corrects nothing.
-func onlyRemarks(e correction.Entry) bool {
-	e.Remark = nil
-	return !e.Says()
 }
 
 // encodeRemark returns a remark as the database keeps it, "" for one that says nothing.

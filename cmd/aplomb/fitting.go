@@ -7,6 +7,7 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -74,8 +75,8 @@ rise counts against --max-rises, aborted and discarded ones too.
 --plan quick, the default, mounts the strips once under each shoe, three relevés
 each; --plan full twice, in mirrored order, five relevés each. --rehearse plays
 strips, shoes and dancer, in a logbook of its own: so it can be learnt without
-any of them. With --plain it asks and tells in lines; a rehearsal then answers
-its own questions.
+any of them; with --logbook DIR that logbook stays. With --plain it asks and
+tells in lines; a rehearsal then answers its own questions.
 
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb fitting --rehearse
@@ -147,7 +148,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	case terminal && !g.plain:
 		f.Person = ask.Keys{On: on}
 	case g.rehearse:
-		f.Person = rehearsal.Robot{Out: screen}
+		robot := rehearsal.Robot{Out: screen}
+		if typed := console.Typed(cmd.Context(), true); typed != nil && !console.IsTerminal(os.Stdin) {
+			robot.First = &ask.Lines{Out: screen, Typed: typed}
+		}
+		f.Person = robot
 	default:
 		r.typed = console.Typed(cmd.Context(), true)
 		if r.typed == nil {
@@ -181,14 +186,19 @@ type fittingRecorder struct {
 }
 
 // rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
-// fitter's. done removes that logbook.
+// fitter's: in the folder of --logbook, else in one that done removes.
 func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), err error) {
-	dir, err := os.MkdirTemp("", "aplomb-rehearsal-")
-	if err != nil {
-		return nil, err
+	done = func() {}
+	said := "in a logbook of its own"
+	if r.folder.Named == "" {
+		dir, err := os.MkdirTemp("", "aplomb-rehearsal-")
+		if err != nil {
+			return nil, err
+		}
+		done = func() { os.RemoveAll(dir) }
+		r.folder.Named = filepath.Join(dir, "logbook")
+		said += " that is removed in the end"
 	}
-	done = func() { os.RemoveAll(dir) }
-	r.folder.Named = dir + "/logbook"
 	if err := r.folder.BeginWith(io.Discard, rehearsal.Furnish); err != nil {
 		done()
 		return nil, err
@@ -200,7 +210,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), 
 		f.Shoes = append(f.Shoes, rehearsal.Shoes...)
 	}
 	r.stage = &rehearsal.Stage{Seed: r.Seed, Real: real, Cable: true}
-	f.Person.Tell("A rehearsal: strips, shoes and dancer are played, in a logbook that is removed in the end.")
+	f.Person.Tell("A rehearsal: strips, shoes and dancer are played, " + said + ".")
 	return done, nil
 }
 
@@ -231,6 +241,9 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		}
 	}
 	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
+	if r.stage != nil {
+		how.what = "to strips that are played"
+	}
 	err = r.folder.With(func(l *logbook.Logbook) error {
 		how.out = l.NewRecordingPath(m.Started)
 		return nil

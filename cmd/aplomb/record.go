@@ -220,6 +220,7 @@ type recordOptions struct {
 	releves   int           // of the plan's next step; 0 for none
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
 	guided    bool          // a guided fitting leads through it
+	what      string        // what is listened to; "" for the ports
 	title     string        // of the live view; "" for one that is made of the file
 	typed     <-chan string // what the person types in lines; nil for standard input
 }
@@ -258,7 +259,7 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 		}
 	} else {
 		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
-			Out: cmd.ErrOrStderr(), Now: o.now, What: fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt)),
+			Out: cmd.ErrOrStderr(), Now: o.now, What: cmp.Or(how.what, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt))),
 			Press: how.press(), Typed: how.lines(cmd.Context()),
 		})
 	}

@@ -38,6 +38,9 @@ func (h *History) Steps(recorded device.Metadata) ([]Step, error) {
 	var all []Step
 	before, part := recorded, *h
 	for i, e := range h.Entries {
+		if e.OnlyRemark() {
+			continue
+		}
 		swapped := part.swappedBefore(i)
 		part.Entries = h.Entries[:i+1]
 		now, err := part.Apply(recorded)

@@ -82,6 +82,13 @@ func (r Remark) check() error {
 	return nil
 }
 
+// OnlyRemark reports whether an entry is a remark and corrects nothing.
+func (e Entry) OnlyRemark() bool {
+	remark := e.Remark
+	e.Remark = nil
+	return remark != nil && !e.Says()
+}
+
 // Remark returns what has been said of the recording, the later remark in place of the
 // earlier. undo leaves remarks as they are.
 func (h *History) Remark() (all Remark) {

@@ -65,7 +65,7 @@ func (f *Fitting) before(ctx context.Context) error {
 	fresh := v.WarmUp == ""
 	steps := []ask.Step{
 		f.word("Hold on to:", &v.Support, fresh, []ask.Option{{Key: "b", Label: "barre"}, {Key: "h", Label: "hand of a spotter"}, {Key: "n", Label: "none"}}, map[string]string{"b": "barre", "h": "hand", "n": "none"}),
-		f.word("How does she rise?", &v.Rise, fresh, []ask.Option{{Key: "r", Label: "rolls up"}, {Key: "s", Label: "springs"}, {Key: "t", Label: "steps up"}}, map[string]string{"r": "roll-up", "s": "spring", "t": "step"}),
+		f.word("How does the dancer rise?", &v.Rise, fresh, []ask.Option{{Key: "r", Label: "rolls up"}, {Key: "s", Label: "springs"}, {Key: "t", Label: "steps up"}}, map[string]string{"r": "roll-up", "s": "spring", "t": "step"}),
 		{
 			Question: func() (ask.Question, bool) {
 				return ask.Question{Text: "Is the floor one that does not slip?", Options: yesNo}, fresh
@@ -79,7 +79,9 @@ func (f *Fitting) before(ctx context.Context) error {
 			},
 		},
 		{
-			Question: func() (ask.Question, bool) { return ask.Question{Text: "Is she warmed up?", Options: yesNo}, fresh },
+			Question: func() (ask.Question, bool) {
+				return ask.Question{Text: "Is the dancer warmed up?", Options: yesNo}, fresh
+			},
 			Take: func(answer string) error {
 				v.WarmUp = map[string]string{"y": "yes", "n": "no"}[answer]
 				if answer == "n" {
@@ -90,7 +92,7 @@ func (f *Fitting) before(ctx context.Context) error {
 		},
 		{
 			Question: func() (ask.Question, bool) {
-				return ask.Question{Text: "Her weight in kg (Enter for unknown):", Answer: text.Known(v.MassKG, "")}, fresh
+				return ask.Question{Text: "Body weight in kg (Enter for unknown):", Answer: text.Known(v.MassKG, "")}, fresh
 			},
 			Take: func(answer string) (err error) {
 				v.MassKG = 0
@@ -129,8 +131,8 @@ func (f *Fitting) limitRises(fresh bool) ask.Step {
 	return ask.Step{
 		Question: func() (ask.Question, bool) {
 			beginner := f.dancer.PointeYears != nil && *f.dancer.PointeYears < beginnerYears
-			q := ask.Question{Text: "Most rises of this visit, from her teacher or clinician (Enter for none):", Answer: strconv.Itoa(beginnerRises)}
-			q.Notes = []string{fmt.Sprintf("She has been on pointe for less than %d years: %d is our own cautious suggestion.", beginnerYears, beginnerRises)}
+			q := ask.Question{Text: "Most rises of this visit, a limit from teacher or clinician (- for none):", Answer: strconv.Itoa(beginnerRises)}
+			q.Notes = []string{fmt.Sprintf("On pointe for less than %d years: %d is our own cautious suggestion.", beginnerYears, beginnerRises)}
 			return q, fresh && beginner && v.MaxRises == 0
 		},
 		Take: func(answer string) (err error) {

@@ -218,7 +218,7 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 			said.Note = a
 			return nil
 		}},
-		{Question: always(ask.Question{Text: "How comfortable does she find it?", Options: comforts, Marked: 2}), Take: func(a string) error {
+		{Question: always(ask.Question{Text: "How comfortable is it, for the dancer?", Options: comforts, Marked: 2}), Take: func(a string) error {
 			said.Comfort = int(a[0] - '0')
 			return nil
 		}},

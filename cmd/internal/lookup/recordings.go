@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -44,6 +45,30 @@ func (p *Recordings) keepLastVisit() {
 	if len(visits) > 1 {
 		p.Note = fmt.Sprintf("visit %s, the last of %d; --visit names another, --visit all takes all together", last.VisitName, len(visits))
 	}
+}
+
+// leaveOutRejected leaves out the recordings of which somebody decided that they are not
+// used, and notes which. It returns an error where none is left.
+func (p *Recordings) leaveOutRejected() error {
+	var numbers []string
+	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool {
+		if r.Remark.Rejected() {
+			numbers = append(numbers, strconv.FormatInt(r.ID, 10))
+		}
+		return r.Remark.Rejected()
+	})
+	switch {
+	case len(numbers) == 0:
+	case len(p.Entries) == 0:
+		return fmt.Errorf("every recording is one that somebody decided not to use: %s (aplomb fitting takes that back, by undo)", strings.Join(numbers, ", "))
+	default:
+		said := "left out, as decided: recording " + strings.Join(numbers, ", ")
+		if p.Note != "" {
+			said = p.Note + "\n" + said
+		}
+		p.Note = said
+	}
+	return nil
 }
 
 // Check returns a usage error unless recordings are chosen in one way: by the files
@@ -89,11 +114,16 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if c.Together && c.Dancer != "" && c.Visit == "" {
 			p.keepLastVisit()
 		}
-		for _, r := range p.Entries {
-			p.Paths = append(p.Paths, r.Path)
-		}
 		if err != nil {
 			return err
+		}
+		if c.Together {
+			if err := p.leaveOutRejected(); err != nil {
+				return err
+			}
+		}
+		for _, r := range p.Entries {
+			p.Paths = append(p.Paths, r.Path)
 		}
 		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
 			return err

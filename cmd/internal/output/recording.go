@@ -15,6 +15,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
+	"aplomb/device/correction"
 	"aplomb/device/recording"
 	"aplomb/plots/words"
 )
@@ -42,12 +43,23 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	}
 	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "feedback", feedback, "body mass", text.Known(r.MassKG, "kg"),
 		"id", r.Identity, "file", r.Path, "frames", frames, "recorded by", r.Software, "measured", byWords(r))
+	printRemark(w, r.Remark)
 	printCorrections(w, survey)
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
 		printKept(w, releves)
 	}
 	return nil
+}
+
+// printRemark prints what was said of a recording after it was made.
+func printRemark(w io.Writer, r correction.Remark) {
+	comfort := ""
+	if r.Comfort > 0 {
+		comfort = fmt.Sprintf("%d of 5", r.Comfort)
+	}
+	text.Facts(w, "seen", strings.Join(r.Saw, ", "), "said", r.Note, "comfort", comfort, "pinches", strings.Join(r.Pinches, ", "),
+		"pain", ofTen(r.Pain), "decided", r.Decision)
 }
 
 // printCorrections prints what was corrected in what a recording says of itself, from

@@ -149,7 +149,14 @@ func listRecordings(w io.Writer, l *logbook.Logbook, made []logbook.Recording) e
 			mounted[i], text.EachFoot(r, func(f *logbook.RecordedFoot) string { return f.Strip }), n,
 		})
 	}
-	text.Table(w, []string{"recording", "began", "shoe", "mounting", "strips", "measured"}, rows)
+	headings := []string{"recording", "began", "shoe", "mounting", "strips", "measured"}
+	if slices.ContainsFunc(made, func(r logbook.Recording) bool { return r.Remark.Decision != "" }) {
+		headings = append(headings, "decided")
+		for i, r := range made {
+			rows[i] = append(rows[i], r.Remark.Decision)
+		}
+	}
+	text.Table(w, headings, rows)
 	return nil
 }
 

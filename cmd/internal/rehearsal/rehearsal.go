@@ -70,11 +70,20 @@ var stands = map[string][2]platform.Point{
 	"C": {{-6.5, -1.5}, {-6.0, -1.0}},
 }
 
-// Furnish puts dancer, strips and shoes into a logbook that has none of them yet.
+// Furnish puts dancer, strips and shoes into a logbook that has none of them yet. It
+// refuses a logbook of other dancers.
 func Furnish(l *logbook.Logbook) error {
 	dancers, err := l.Dancers()
-	if err != nil || len(dancers) > 0 {
+	if err != nil {
 		return err
+	}
+	for _, d := range dancers {
+		if d.Code == Dancer {
+			return nil
+		}
+	}
+	if len(dancers) > 0 {
+		return fmt.Errorf("logbook %s is of real dancers: a rehearsal needs one of its own, in another folder", l.Dir())
 	}
 	if err := l.AddDancer(logbook.Dancer{Code: Dancer}); err != nil {
 		return err

@@ -2,6 +2,7 @@ package rehearsal
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -9,9 +10,11 @@ import (
 	"aplomb/cmd/internal/ask"
 )
 
-// Robot answers questions as they are marked, and tells what it answered.
+// Robot answers questions as they are marked, and tells what it answered. It lets a
+// person answer first, as long as somebody types.
 type Robot struct {
-	Out io.Writer
+	Out   io.Writer
+	First *ask.Lines // nil where nobody types
 }
 
 // Tell implements ask.Person.
@@ -25,6 +28,13 @@ func (r Robot) Tell(lines ...string) {
 func (r Robot) Ask(ctx context.Context, q ask.Question) (string, error) {
 	if err := ctx.Err(); err != nil {
 		return "", err
+	}
+	if r.First != nil {
+		answer, err := r.First.Ask(ctx, q)
+		if !errors.Is(err, ask.ErrNoAnswer) {
+			return answer, err
+		}
+		q.Notes = nil // they were told
 	}
 	r.Tell(q.Notes...)
 	answer, said := q.Answer, q.Answer
