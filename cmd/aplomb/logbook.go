@@ -120,6 +120,9 @@ Exit status 1 where a recording cannot be measured.`,
 	cmd.Flags().StringVar(&dancer, "dancer", "", "only recordings of the dancer of that `CODE`")
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+		if err := l.Writable(); err != nil {
+			return err
+		}
 		var f logbook.Filter
 		if dancer != "" {
 			d, err := lookup.Dancer(l, dancer)
