@@ -63,7 +63,7 @@ func (l *Logbook) changeCopy(f func(*sql.Tx) error) error {
 // openCopy opens a copy in memory of the database at path. Nothing beside path is
 // made or changed. The copy holds what the log of a program that ended in the
 // middle of its work holds; where that cannot be read without writing, the error is
-// SQLite's.
+// ErrReadOnly.
 func openCopy(path string) (*sql.DB, error) {
 	image, err := readImage(path)
 	if err != nil {
@@ -88,10 +88,21 @@ func openCopy(path string) (*sql.DB, error) {
 }
 
 // readImage returns the bytes of the database at path, with the changes that are
-// still in its log.
+// still in its log. ErrUnreadable and ErrReadOnly say why it cannot.
 func readImage(path string) (image []byte, err error) {
 	path = behindLinks(path)
+	in, err := os.Open(path)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil, errUnreadable(filepath.Dir(path))
+	}
+	if err != nil {
+		return nil, err
+	}
+	in.Close()
 	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
+		if _, err := os.Stat(path + "-shm"); errors.Is(err, fs.ErrNotExist) && !writable(filepath.Dir(path)) {
+			return nil, errReadOnly(filepath.Dir(path), "its log "+filepath.Base(path)+"-wal holds changes, and reading those takes a file beside it")
+		}
 		db, err := connect(path, "ro")
 		if err != nil {
 			return nil, err
@@ -107,11 +118,7 @@ func readImage(path string) (image []byte, err error) {
 	if err != nil {
 		return nil, err
 	}
-	image, err = os.ReadFile(path)
-	if errors.Is(err, fs.ErrPermission) {
-		return nil, errUnreadable(filepath.Dir(path))
-	}
-	if err != nil {
+	if image, err = os.ReadFile(path); err != nil {
 		return nil, err
 	}
 	after, err := os.Stat(path)

@@ -16,13 +16,14 @@ import (
 
 // otherUser returns a function that runs the other program as a user who may not
 // write in a folder. Modes do not bind root, so root runs it as another user.
-func otherUser(t *testing.T) func(t *testing.T, what, dir string) (out string, err error) {
+// The files that are named last are not to be read either.
+func otherUser(t *testing.T) func(t *testing.T, what, dir string, closed ...string) (out string, err error) {
 	program := filepath.Join(t.TempDir(), "other")
 	binary, err := os.ReadFile(os.Args[0])
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(program, binary, 0o755))
 	letPass(t, program)
-	return func(t *testing.T, what, dir string) (string, error) {
+	return func(t *testing.T, what, dir string, closed ...string) (string, error) {
 		letPass(t, dir)
 		require.NoError(t, filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
 			if err == nil && !e.IsDir() {
@@ -30,6 +31,10 @@ func otherUser(t *testing.T) func(t *testing.T, what, dir string) (out string, e
 			}
 			return err
 		}))
+		for _, path := range closed {
+			require.NoError(t, os.Chmod(path, 0))
+			defer os.Chmod(path, 0o600)
+		}
 		for _, folder := range []string{filepath.Join(dir, recordings), dir} {
 			require.NoError(t, os.Chmod(folder, 0o555))
 			defer os.Chmod(folder, 0o755)
@@ -39,6 +44,10 @@ func otherUser(t *testing.T) func(t *testing.T, what, dir string) (out string, e
 		cmd.Dir = "/"
 		if os.Geteuid() == 0 {
 			cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
+		}
+		if len(closed) > 0 && os.Geteuid() != 0 {
+			out, err := cmd.CombinedOutput() // its bytes cannot be compared
+			return string(out), err
 		}
 		before := files(t, dir)
 		out, err := cmd.CombinedOutput()
@@ -86,6 +95,12 @@ func TestReadOnlyLogbook(t *testing.T) {
 		out, err = as(t, "visits", l.Dir())
 		assert.Error(t, err)
 		assert.Equal(t, "logbook "+l.Dir()+": cannot be written (no permission, or a read-only disk): make the folder writable, or use a copy of it\n", out)
+	})
+	t.Run("not to be read", func(t *testing.T) {
+		path := filepath.Join(l.Dir(), database)
+		out, err := as(t, "read", l.Dir(), path)
+		assert.Error(t, err)
+		assert.Equal(t, "logbook "+l.Dir()+": may not be read by this user: its owner has to permit it\n", out)
 	})
 	t.Run("emptied", func(t *testing.T) {
 		emptied := filepath.Join(t.TempDir(), "emptied")

@@ -235,6 +235,10 @@ func (l *Logbook) readRestorables(ctx context.Context, names []string, result *R
 			continue // it goes with its recording
 		}
 		path := filepath.Join(l.dir, recordings, name)
+		if strings.HasSuffix(name, copying) {
+			result.Skipped = append(result.Skipped, Finding{path, cutCopy, removeFile})
+			continue
+		}
 		f, err := readRestorable(ctx, path)
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
