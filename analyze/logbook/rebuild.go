@@ -184,7 +184,7 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 	gap := !former.known && above > 0
 	if gap {
 		// The last recordings may have been erased, so some numbers are left out.
-		above = (above/leftOut + 1) * leftOut
+		above = (above/numberGap + 1) * numberGap
 	}
 	err = l.putBack(ctx, all, 0, above, &result)
 	if err == nil && gap {
@@ -196,9 +196,9 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 	return result, err
 }
 
-// leftOut is the multiple above which numbers go on where nothing says which numbers
+// numberGap is the multiple above which numbers go on where nothing says which numbers
 // erased recordings had.
-const leftOut = 100
+const numberGap = 100
 
 // merge adds the recordings in the folder that are in no visit to a logbook that is
 // whole.
@@ -283,7 +283,7 @@ func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest 
 		f.number = number
 		var unwritten error
 		if f.carries != number && f.before != number {
-			if unwritten = l.write(ctx, f); ctx.Err() != nil {
+			if unwritten = l.writeNumber(ctx, f); ctx.Err() != nil {
 				return ctx.Err()
 			}
 		}
@@ -292,6 +292,9 @@ func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest 
 		}
 	}
 	return l.change(func(tx *sql.Tx) error {
+		if next, err := nextNumber(tx); err != nil || next-1 != given {
+			return cmp.Or(err, fmt.Errorf("logbook %s: %w, which has just taken in a recording: try again", l.dir, ErrLocked))
+		}
 		for _, f := range all {
 			visit, err := f.visit(tx)
 			if err != nil {
@@ -311,8 +314,12 @@ func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest 
 	})
 }
 
-// write writes the number of a recording into its file.
-func (l *Logbook) write(ctx context.Context, f *restorable) error {
+// writeNumber writes the number of a recording into its file, unless that was never
+// finished: a program may still be recording into it.
+func (l *Logbook) writeNumber(ctx context.Context, f *restorable) error {
+	if strings.HasSuffix(f.name, ".part") {
+		return errors.New("a recording that was not finished carries no number")
+	}
 	s, err := l.stage(ctx, f.recordedFile, f.meta.Started, f.number)
 	if err != nil {
 		return err
