@@ -25,10 +25,12 @@ type Finding struct {
 func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do }
 
 const (
-	useBackup = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
-	orphan    = "a correction of a recording that is in no visit"
-	orphanDo  = "take that recording in, and it goes along; or remove the file"
-	takeIn    = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
+	useBackup  = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
+	orphan     = "a correction of a recording that is in no visit"
+	orphanDo   = "take that recording in, and it goes along; or remove the file"
+	cutCopy    = "a copy that was cut short"
+	removeFile = "remove the file"
+	takeIn     = "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"
 )
 
 // Check checks the database, what its rows refer to, and the bytes of every
@@ -83,7 +85,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	for _, name := range unlisted {
 		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", takeIn}
 		if strings.HasSuffix(name, copying) {
-			f.What, f.Do = "a copy that was cut short", "remove the file"
+			f.What, f.Do = cutCopy, removeFile
 		} else if _, is := correction.IsName(name); is {
 			f.What, f.Do = orphan, orphanDo
 		}

@@ -23,6 +23,12 @@
 //     again at any time.
 //   - A recording has an identity that follows from its frames and events. The
 //     logbook does not take the same recording twice, also not in another file.
+//   - A recording has a number, which its file carries from the moment when it is
+//     taken in. A number never comes to mean another recording: that of one that was
+//     erased does not come back, and Rebuild gives a recording another number where it
+//     is not known which one it had.
+//   - A logbook that cannot be written is read from a copy of its database in memory,
+//     and nothing in its folder changes.
 //   - A change is made completely or not at all, also when the power fails. Two
 //     programs can use one logbook; one waits up to five seconds for the other.
 //   - DeleteDancer leaves nothing of a dancer in the folder, also not in unused

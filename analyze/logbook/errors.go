@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"syscall"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
@@ -21,6 +22,7 @@ var (
 	ErrLocked      = errors.New("locked by another program")
 	ErrDamaged     = errors.New("damaged")
 	ErrReadOnly    = errors.New("cannot be written")
+	ErrUnreadable  = errors.New("may not be read")
 	ErrForeign     = errors.New("a database of something else")
 )
 
@@ -30,8 +32,11 @@ var (
 func explain(dir string, err error) error {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
-		if errors.Is(err, fs.ErrPermission) {
-			return fmt.Errorf("logbook %s: %w (%v): make the folder writable, or use a copy of it", dir, ErrReadOnly, err)
+		if errors.Is(err, ErrReadOnly) || errors.Is(err, ErrUnreadable) {
+			return err // said already
+		}
+		if errors.Is(err, fs.ErrPermission) || errors.Is(err, syscall.EROFS) {
+			return errReadOnly(dir, err)
 		}
 		return err
 	}
@@ -41,11 +46,22 @@ func explain(dir string, err error) error {
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("logbook %s: %w (%v): use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, s)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
-		return fmt.Errorf("logbook %s: %w (%v): make the folder writable, or use a copy of it", dir, ErrReadOnly, s)
+		return errReadOnly(dir, s)
 	case sqlite3.SQLITE_FULL:
 		return fmt.Errorf("logbook %s: the disk is full: nothing was changed", dir)
 	}
 	return fmt.Errorf("logbook %s: %v", dir, err)
+}
+
+// errReadOnly returns the error for the logbook in dir that cannot be written, with
+// the reason why.
+func errReadOnly(dir string, why any) error {
+	return fmt.Errorf("logbook %s: %w (%v): make the folder writable, or use a copy of it", dir, ErrReadOnly, why)
+}
+
+// errUnreadable returns the error for the logbook in dir that this user may not read.
+func errUnreadable(dir string) error {
+	return fmt.Errorf("logbook %s: %w by this user: its owner has to permit it", dir, ErrUnreadable)
 }
 
 // invalidError is an ErrInvalid whose text says only what is wrong.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -12,7 +13,9 @@ import (
 	"strings"
 	"time"
 
+	"aplomb/analyze/provenance"
 	"aplomb/device/owneronly"
+	"aplomb/device/recording"
 )
 
 // newFileName returns a name for the file of a recording. Names sort by time and
@@ -21,27 +24,80 @@ func newFileName(started time.Time, ending string) string {
 	return started.UTC().Format("20060102T150405Z") + "-" + strings.ToLower(rand.Text()[:8]) + ending
 }
 
-// store puts the recording at path into the folder of recordings and returns its
-// name there. A file that is in the folder stays, any other is copied.
-func (l *Logbook) store(ctx context.Context, path string, started time.Time) (name string, copied bool, err error) {
+// stagedFile is a recording on its way into the folder of recordings. Everything of
+// it is in the file temporary, which gets its name at last.
+type stagedFile struct {
+	recordedFile        // as it will be in the folder
+	temporary    string // path; "" where the file is in the folder as it should be
+	copied       bool   // the file that it comes from is elsewhere and stays
+}
+
+// stage writes a recording with its number into the folder of recordings, under a
+// temporary name. A damaged recording is not changed, so it carries no number.
+func (l *Logbook) stage(ctx context.Context, f recordedFile, started time.Time, number int64) (s stagedFile, err error) {
 	folder := filepath.Join(l.dir, recordings)
-	inside, err := sameFolder(filepath.Dir(path), folder)
+	inside, err := sameFolder(filepath.Dir(f.path), folder)
 	if err != nil {
-		return "", false, err
+		return s, err
 	}
+	s = stagedFile{recordedFile: f, copied: !inside}
+	s.number = number
 	if inside {
-		info, err := os.Lstat(path)
+		info, err := os.Lstat(f.path)
 		if err == nil && !info.Mode().IsRegular() {
-			err = fmt.Errorf("%s: not a file", path)
+			err = fmt.Errorf("%s: not a file", f.path)
 		}
-		return filepath.Base(path), false, cmp.Or(err, os.Chmod(path, owneronly.File))
+		if err := cmp.Or(err, os.Chmod(f.path, owneronly.File)); err != nil {
+			return s, err
+		}
+	} else {
+		ending := ".mcap"
+		if strings.HasSuffix(f.path, ".part") {
+			ending += ".part"
+		}
+		s.name = newFileName(started, ending)
 	}
-	ending := ".mcap"
-	if strings.HasSuffix(path, ".part") {
-		ending += ".part"
+	temporary := filepath.Join(folder, newFileName(started, copying))
+	err = errUnnumbered
+	if f.identity != "" {
+		err = writeNew(temporary, func(w io.Writer) error { return recording.CopyNumbered(ctx, w, f.path, number) })
 	}
-	name = newFileName(started, ending)
-	return name, true, copyFile(ctx, path, filepath.Join(folder, name))
+	if errors.Is(err, errUnnumbered) || errors.Is(err, recording.ErrDamaged) {
+		if inside {
+			return s, nil
+		}
+		err = writeNew(temporary, copyOf(ctx, f.path))
+	}
+	if err != nil {
+		return s, err
+	}
+	s.temporary = temporary
+	if s.sum, s.size, err = provenance.SHA256(ctx, temporary); err != nil {
+		os.Remove(temporary)
+	}
+	return s, err
+}
+
+var errUnnumbered = errors.New("a damaged recording carries no number")
+
+// place gives a staged recording its name in the folder of recordings, in place of
+// the file that it was made of where that is there.
+func (l *Logbook) place(s stagedFile) error {
+	if s.temporary == "" {
+		return nil
+	}
+	folder := filepath.Join(l.dir, recordings)
+	return cmp.Or(os.Rename(s.temporary, filepath.Join(folder, s.name)), syncFolder(folder))
+}
+
+// withdraw removes what stage and place made, except in place of another file.
+func (l *Logbook) withdraw(s stagedFile) {
+	if s.temporary != "" {
+		os.Remove(s.temporary)
+	}
+	if s.copied {
+		os.Remove(filepath.Join(l.dir, recordings, s.name))
+	}
 }
 
 func sameFolder(a, b string) (bool, error) {
@@ -59,30 +115,42 @@ const copying = ".copying"
 // copyFile copies a file, readable by the owner alone, to a path where nothing
 // is. The copy is there complete or not at all, also when the power fails or ctx
 // is done.
-func copyFile(ctx context.Context, from, to string) (err error) {
-	in, err := os.Open(from)
-	if err != nil {
-		return err
-	}
-	defer in.Close()
+func copyFile(ctx context.Context, from, to string) error {
 	part := to + copying
-	out, err := os.OpenFile(part, os.O_WRONLY|os.O_CREATE|os.O_EXCL, owneronly.File)
-	if err != nil {
+	if err := writeNew(part, copyOf(ctx, from)); err != nil {
 		return err
-	}
-	defer func() {
-		if err != nil {
-			out.Close()
-			os.Remove(part)
-		}
-	}()
-	if _, err := io.Copy(out, reader{ctx, in}); err != nil {
-		return fmt.Errorf("copying %s to %s: %w", from, to, err)
-	}
-	if err := cmp.Or(out.Sync(), out.Close()); err != nil {
-		return fmt.Errorf("copying %s to %s: %w", from, to, err)
 	}
 	return cmp.Or(os.Rename(part, to), syncFolder(filepath.Dir(to)))
+}
+
+// copyOf returns a function that writes the file at path to w.
+func copyOf(ctx context.Context, path string) func(w io.Writer) error {
+	return func(w io.Writer) error {
+		in, err := os.Open(path)
+		if err != nil {
+			return err
+		}
+		defer in.Close()
+		_, err = io.Copy(w, reader{ctx, in})
+		return err
+	}
+}
+
+// writeNew writes a new file, readable by the owner alone, and puts it on the disk.
+// After an error it is not there.
+func writeNew(path string, write func(w io.Writer) error) error {
+	out, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, owneronly.File)
+	if err != nil {
+		return err
+	}
+	if err = write(out); err == nil {
+		err = out.Sync()
+	}
+	if err = cmp.Or(err, out.Close()); err != nil {
+		os.Remove(path)
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	return nil
 }
 
 // reader is a Reader that ends with the error of ctx when ctx is done.

@@ -31,8 +31,9 @@ var migrationFiles embed.FS
 
 // Logbook is an open logbook. Its methods may be called from several goroutines.
 type Logbook struct {
-	dir string
-	db  *sql.DB // one connection, so that calls that read or write follow each other
+	dir      string
+	db       *sql.DB // one connection, so that calls that read or write follow each other
+	readOnly bool    // db is a copy in memory, because the folder cannot be written
 }
 
 // Exists reports whether there is a logbook in the folder dir.
@@ -42,26 +43,47 @@ func Exists(dir string) bool {
 }
 
 // CheckDatabase returns ErrDamaged where there are recordings in the folder dir
-// but no database, and another error where the database is a symbolic link to a file
-// that cannot be reached.
+// but no database, or a database file of 0 bytes, ErrUnreadable where this user may
+// not look into the folder, and another error where the database is a symbolic link to
+// a file that cannot be reached.
 func CheckDatabase(dir string) error {
+	info, err := os.Stat(filepath.Join(dir, database))
+	if errors.Is(err, fs.ErrPermission) {
+		return errUnreadable(dir)
+	}
 	if err := checkLink(dir); err != nil {
 		return err
 	}
-	if Exists(dir) {
+	switch {
+	case err == nil && info.Size() > 0, !holdsRecordings(dir):
 		return nil
+	case err == nil:
+		return errLost(dir, "is empty")
+	case errors.Is(err, fs.ErrNotExist):
+		return errLost(dir, "is gone")
 	}
+	return nil // opening it says why it cannot be read
+}
+
+// holdsRecordings reports whether anything is in the folder of recordings.
+func holdsRecordings(dir string) bool {
 	entries, err := os.ReadDir(filepath.Join(dir, recordings))
-	if err != nil || len(entries) == 0 {
-		return nil
-	}
-	return fmt.Errorf("logbook %s: %w: its recordings are there, its database %s is gone: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, database)
+	return err == nil && len(entries) > 0
+}
+
+// errLost returns the error for a logbook whose recordings are there and whose
+// database is not: what is the matter with the database.
+func errLost(dir, what string) error {
+	return fmt.Errorf("logbook %s: %w: its recordings are there, its database %s %s: use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, database, what)
 }
 
 // Open opens the logbook in the folder dir, or makes one there. A logbook of an
 // older version is brought up to date after its database was copied; one of a
 // newer version is left as it is (ErrNewer). ErrLocked, ErrDamaged, ErrReadOnly
 // and ErrForeign are the other reasons why it cannot be used.
+//
+// A logbook that this program may not write in is opened for reading: nothing in
+// its folder changes, and every change is refused with ErrReadOnly.
 func Open(dir string) (*Logbook, error) {
 	if err := CheckDatabase(dir); err != nil {
 		return nil, err
@@ -70,7 +92,22 @@ func Open(dir string) (*Logbook, error) {
 	if err != nil {
 		return nil, err
 	}
-	return open(dir, database, migrations)
+	if Exists(dir) && !canWrite(filepath.Join(dir, database)) {
+		return openReadOnly(dir, migrations)
+	}
+	l, err := open(dir, database, migrations)
+	if errors.Is(err, ErrReadOnly) && Exists(dir) {
+		return openReadOnly(dir, migrations)
+	}
+	return l, err
+}
+
+// Writable returns ErrReadOnly for a logbook that was opened for reading alone.
+func (l *Logbook) Writable() error {
+	if l.readOnly {
+		return errReadOnly(l.dir, "no permission, or a read-only disk")
+	}
+	return nil
 }
 
 func open(dir, name string, migrations fs.FS) (*Logbook, error) {
@@ -87,8 +124,11 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 		return nil, explain(dir, err)
 	}
 	version, err := versionOf(path)
-	if err == nil && version > len(steps) {
-		err = fmt.Errorf("logbook %s: %w (version %d, this one reads up to %d): use the newer program", dir, ErrNewer, version, len(steps))
+	if err == nil {
+		err = checkVersion(dir, version, len(steps))
+	}
+	if err == nil && version == 0 && name == database && holdsRecordings(dir) {
+		err = errLost(dir, "has no tables")
 	}
 	if err != nil {
 		return nil, explain(dir, err)
@@ -171,6 +211,13 @@ func (l *Logbook) Dir() string { return l.dir }
 
 // change runs f in a transaction: all of its changes are made, or none.
 func (l *Logbook) change(f func(*sql.Tx) error) error {
+	if err := l.Writable(); err != nil {
+		return err
+	}
+	return l.commit(f)
+}
+
+func (l *Logbook) commit(f func(*sql.Tx) error) error {
 	tx, err := l.db.Begin()
 	if err != nil {
 		return explain(l.dir, err)

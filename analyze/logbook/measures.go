@@ -150,7 +150,8 @@ func CountMeasured(releves []Releve) int {
 
 // PutMeasures replaces the relevés of a recording and their measures by those of
 // a result, and keeps the algorithm and version that its provenance names. Where
-// the recording's identity was not known yet it is taken from there too.
+// the recording's identity was not known yet it is taken from there too. In a
+// logbook that cannot be written they are kept in memory, until it is closed.
 func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 	p := r.Provenance
 	if p == nil || p.Version == "" || p.Algorithm == "" {
@@ -168,7 +169,11 @@ func (l *Logbook) PutMeasures(recordingID int64, r *measure.Result) error {
 	if len(p.Inputs) == 1 {
 		identity, corrected = p.Inputs[0].ID, p.Inputs[0].CorrectionSHA256
 	}
-	return l.change(func(tx *sql.Tx) error {
+	put := l.change
+	if l.readOnly {
+		put = l.changeCopy
+	}
+	return put(func(tx *sql.Tx) error {
 		// Somebody may have corrected the recording while it was measured.
 		if len(p.Inputs) == 1 {
 			var follows string

@@ -12,6 +12,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
 )
 
 // task says what this program is to do as the other program.
@@ -45,6 +48,8 @@ func otherProgram(what, dir string) error {
 				return err
 			}
 		}
+	case "read":
+		return readAll(l)
 	case "hold": // until stdin is closed or somebody kills us
 		tx, err := l.db.Begin()
 		if err != nil {
@@ -57,6 +62,32 @@ func otherProgram(what, dir string) error {
 		bufio.NewReader(os.Stdin).ReadByte()
 	}
 	return nil
+}
+
+// readAll does everything in a logbook that only reads, and computes measures anew.
+func readAll(l *Logbook) error {
+	kept, err := l.Recordings(Filter{})
+	if err != nil {
+		return err
+	}
+	findings, err := l.Check(bg)
+	if err != nil {
+		return err
+	}
+	if len(findings) > 0 {
+		fmt.Println("finding:", findings[0])
+	}
+	r := kept[len(kept)-1]
+	if err := l.PutMeasures(r.ID, result("1", releve(1, device.Left, 1, 0.5))); err != nil {
+		return err
+	}
+	rows, err := l.Measures(Filter{}, measure.Over)
+	if err != nil {
+		return err
+	}
+	d, err := l.Dancer("D7")
+	fmt.Printf("%d recordings, %d values of over, note %q\n", len(kept), len(rows), d.Note)
+	return err
 }
 
 // other starts the other program.

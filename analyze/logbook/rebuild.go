@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -10,6 +11,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 
 	"aplomb/device"
 	"aplomb/device/correction"
@@ -19,15 +21,34 @@ import (
 // Rebuilt says what Rebuild restored and what it could not restore.
 type Rebuilt struct {
 	Contents
-	Aside   string    // where the former database was moved, "" where there was none
-	Skipped []Finding // recordings that are not in the logbook now
-	Lost    []string  // what recordings do not carry
+	Merged     bool        // into a database that was whole, which stays
+	TakenIn    int         // recordings that were restored
+	Aside      string      // where the former database was moved, "" where there was none
+	Renumbered []NewNumber // recordings that have another number than before, or whose number before is not known
+	GoesOn     int64       // number of the next recording where some before it are left out, otherwise 0
+	Skipped    []Finding   // recordings that are not in the logbook now
+	Lost       []string    // what recordings do not carry
 }
 
-// Rebuild makes a new database from the recordings in dir. It is for a logbook
-// that is damaged or whose database is gone; it refuses one that is whole. A
-// damaged database is set aside, not removed. When ctx is done before the end,
-// nothing has changed.
+// NewNumber is a recording with another number than it had.
+type NewNumber struct {
+	Number, Before int64 // Before is 0 where it is not known
+	Dancer         string
+	Started        time.Time
+	Identity, File string
+	Unwritten      error // why the file does not carry its number; nil where it does
+}
+
+// Rebuild makes a new database from the recordings in dir, where that is damaged,
+// lost or emptied. A damaged database is set aside, not removed. Where the database
+// is whole, as one that was begun by mistake beside the recordings of another, the
+// recordings in dir that are in no visit are added to it; it is an error where there
+// is none. When ctx is done before the end, the database is as it was.
+//
+// A recording keeps the number that its file carries, or else that it has in the
+// former database or in a copy of it that was set aside, as far as they can be read.
+// One whose number is not known, or is that of another one too, gets a number above
+// all that are known, in order of time, and its file carries that number.
 //
 // A recording that names no visit becomes part of the first visit of the day it
 // was made on, by this machine's time zone. A recording's identity is computed
@@ -40,20 +61,26 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	if _, err := os.Stat(filepath.Join(dir, recordings)); err != nil {
 		return Rebuilt{}, fmt.Errorf("logbook %s: nothing to rebuild from: %w", dir, err)
 	}
-	if err := needsRebuilding(ctx, dir); err != nil {
+	whole, err := openWhole(ctx, dir)
+	if err != nil {
 		return Rebuilt{}, err
+	}
+	if whole != nil {
+		result, err := whole.merge(ctx)
+		return result, cmp.Or(explain(dir, err), whole.Close())
 	}
 	migrations, err := fs.Sub(migrationFiles, "migrations")
 	if err != nil {
 		return Rebuilt{}, err
 	}
+	former := readFormerNumbers(dir)
 	path := filepath.Join(dir, database)
 	fresh := asideName(path, "unfinished")
 	l, err := open(dir, filepath.Base(fresh), migrations)
 	if err != nil {
 		return Rebuilt{}, err
 	}
-	result, err := l.restore(ctx)
+	result, err := l.restore(ctx, former)
 	if e := l.Close(); err == nil {
 		err = e
 	}
@@ -72,35 +99,30 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 // databaseFiles are the endings of the names of the files of one database.
 var databaseFiles = [...]string{"", "-wal", "-shm"}
 
-// needsRebuilding returns nil for a logbook whose database is damaged, gone or
-// empty, and otherwise an error that says why it is not rebuilt.
-func needsRebuilding(ctx context.Context, dir string) error {
+// openWhole opens the logbook in dir where its database is whole, and returns nil
+// where it is damaged or lost.
+func openWhole(ctx context.Context, dir string) (*Logbook, error) {
 	if err := checkLink(dir); err != nil {
-		return err
+		return nil, err
 	}
 	if !Exists(dir) {
-		return nil
+		return nil, nil
 	}
 	l, err := Open(dir)
 	if errors.Is(err, ErrDamaged) {
-		return nil
+		return nil, nil
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer l.Close()
 	wrong, err := l.integrity(ctx)
+	if err == nil && len(wrong) == 0 {
+		err = l.Writable()
+	}
 	if err != nil || len(wrong) > 0 {
-		return err
+		return nil, cmp.Or(err, l.Close())
 	}
-	var rows int
-	err = l.read(func(tx *sql.Tx) error {
-		return tx.QueryRow(`SELECT (SELECT count(*) FROM dancers) + (SELECT count(*) FROM shoes) + (SELECT count(*) FROM strips)`).Scan(&rows)
-	})
-	if err == nil && rows > 0 {
-		err = fmt.Errorf("logbook %s: the database is whole, and rebuilding would lose what no recording carries: to do it all the same, move %s away first", dir, database)
-	}
-	return err
+	return l, nil
 }
 
 // replace moves the database at fresh to path and returns where the one at path
@@ -123,13 +145,16 @@ func replace(path, fresh string) (old string, err error) {
 // restorable is a recording that can be restored.
 type restorable struct {
 	recordedFile
-	meta   device.Metadata
-	day    Day // of the visit
-	number int // of the visit on that day
+	meta    device.Metadata
+	day     Day   // of the visit
+	ofDay   int   // number of the visit on that day
+	carries int64 // the number that its file carries, 0 where it carries none
+	before  int64 // the number that it had, 0 where that is not known
+	claims  int64 // the number that it gets where it is free, 0 for any
 }
 
 // restore fills an empty logbook from its folder of recordings.
-func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
+func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
 		"of visits: pain, warm-up, limits and counts of rises, choices, baseline marks, notes, plans, and visits without a recording",
@@ -138,25 +163,94 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 		"checks of strips with known weights",
 		"where backups are",
 	}}
-	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
+	names, err := l.unlisted()
 	if err != nil {
 		return result, err
 	}
-	var all []restorable
-	for _, e := range entries {
-		if _, is := correction.IsName(e.Name()); is {
+	all, err := l.readRestorables(ctx, names, &result)
+	if err != nil {
+		return result, err
+	}
+	above := former.highest
+	for i := range all {
+		f := &all[i]
+		if n := former.of(f.recordedFile); n != 0 {
+			f.before, f.claims = n, n
+		} else if former.taken[f.claims] {
+			f.claims = 0
+		}
+		above = max(above, f.before)
+	}
+	gap := !former.known && above > 0
+	if gap {
+		// The last recordings may have been erased, so some numbers are left out.
+		above = (above/numberGap + 1) * numberGap
+	}
+	err = l.putBack(ctx, all, 0, above, &result)
+	if err == nil && gap {
+		err = l.read(func(tx *sql.Tx) (err error) {
+			result.GoesOn, err = nextNumber(tx)
+			return err
+		})
+	}
+	return result, err
+}
+
+// numberGap is the multiple above which numbers go on where nothing says which numbers
+// erased recordings had.
+const numberGap = 100
+
+// merge adds the recordings in the folder that are in no visit to a logbook that is
+// whole.
+func (l *Logbook) merge(ctx context.Context) (Rebuilt, error) {
+	result := Rebuilt{Merged: true}
+	names, err := l.unlisted()
+	if err != nil {
+		return result, err
+	}
+	all, err := l.readRestorables(ctx, names, &result)
+	if err != nil {
+		return result, err
+	}
+	var given int64
+	err = l.read(func(tx *sql.Tx) error {
+		next, err := nextNumber(tx)
+		given = next - 1
+		return err
+	})
+	if err != nil {
+		return result, err
+	}
+	if len(all) == 0 {
+		return result, fmt.Errorf("logbook %s: the database is whole, and every recording that can be read is in it; rebuilding would lose what no recording carries: to do it all the same, move %s away first", l.dir, database)
+	}
+	return result, l.putBack(ctx, all, given, given, &result)
+}
+
+// readRestorables reads the recordings of those names in the folder of recordings,
+// in order of time. What cannot be restored is added to result.Skipped.
+func (l *Logbook) readRestorables(ctx context.Context, names []string, result *Rebuilt) (all []restorable, err error) {
+	for _, name := range names {
+		if _, is := correction.IsName(name); is {
 			continue // it goes with its recording
 		}
-		path := filepath.Join(l.dir, recordings, e.Name())
+		path := filepath.Join(l.dir, recordings, name)
+		if strings.HasSuffix(name, copying) {
+			result.Skipped = append(result.Skipped, Finding{path, cutCopy, removeFile})
+			continue
+		}
 		f, err := readRestorable(ctx, path)
 		if ctx.Err() != nil {
-			return result, ctx.Err()
+			return nil, ctx.Err()
 		}
 		if err == nil {
 			same := func(o restorable) bool { return o.sum == f.sum || o.identity == f.identity && f.identity != "" }
 			if i := slices.IndexFunc(all, same); i >= 0 {
 				err = fmt.Errorf("%s: the same as %s", path, all[i].name)
 			}
+		}
+		if err == nil {
+			err = l.read(f.checkNew)
 		}
 		if err != nil {
 			what := strings.TrimPrefix(err.Error(), path+": ")
@@ -169,13 +263,38 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 	for _, f := range all {
 		identities = append(identities, f.identity)
 	}
-	for _, e := range entries {
-		if _, is := correction.IsName(e.Name()); is && !isCorrectionOf(e.Name(), identities) {
-			result.Skipped = append(result.Skipped, Finding{filepath.Join(l.dir, recordings, e.Name()), orphan, orphanDo})
+	for _, name := range names {
+		if _, is := correction.IsName(name); is && !isCorrectionOf(name, identities) {
+			result.Skipped = append(result.Skipped, Finding{filepath.Join(l.dir, recordings, name), orphan, orphanDo})
 		}
 	}
 	slices.SortStableFunc(all, func(a, b restorable) int { return a.meta.Started.Compare(b.meta.Started) })
-	err = l.change(func(tx *sql.Tx) error {
+	return all, nil
+}
+
+// putBack adds recordings to the logbook with their numbers, see assignNumbers.
+func (l *Logbook) putBack(ctx context.Context, all []restorable, given, highest int64, result *Rebuilt) error {
+	claims := make([]int64, len(all))
+	for i := range all {
+		claims[i] = all[i].claims
+	}
+	for i, number := range assignNumbers(claims, given, highest) {
+		f := &all[i]
+		f.number = number
+		var unwritten error
+		if f.carries != number && f.before != number {
+			if unwritten = l.writeNumber(ctx, f); ctx.Err() != nil {
+				return ctx.Err()
+			}
+		}
+		if f.before != number {
+			result.Renumbered = append(result.Renumbered, NewNumber{number, f.before, f.meta.Dancer, f.meta.Started, f.identity, f.name, unwritten})
+		}
+	}
+	return l.change(func(tx *sql.Tx) error {
+		if next, err := nextNumber(tx); err != nil || next-1 != given {
+			return cmp.Or(err, fmt.Errorf("logbook %s: %w, which has just taken in a recording: try again", l.dir, ErrLocked))
+		}
 		for _, f := range all {
 			visit, err := f.visit(tx)
 			if err != nil {
@@ -185,10 +304,35 @@ func (l *Logbook) restore(ctx context.Context) (Rebuilt, error) {
 				return err
 			}
 		}
+		err := goOnFrom(tx, highest+1)
+		if err != nil {
+			return err
+		}
+		result.TakenIn = len(all)
 		result.Contents, err = contents(tx)
 		return err
 	})
-	return result, err
+}
+
+// writeNumber writes the number of a recording into its file, unless that was never
+// finished: a program may still be recording into it.
+func (l *Logbook) writeNumber(ctx context.Context, f *restorable) error {
+	if strings.HasSuffix(f.name, ".part") {
+		return errors.New("a recording that was not finished carries no number")
+	}
+	s, err := l.stage(ctx, f.recordedFile, f.meta.Started, f.number)
+	if err != nil {
+		return err
+	}
+	if s.temporary == "" {
+		return errUnnumbered
+	}
+	if err := l.place(s); err != nil {
+		l.withdraw(s)
+		return err
+	}
+	f.recordedFile = s.recordedFile
+	return nil
 }
 
 // readRestorable reads what can be restored of the recording at path.
@@ -203,13 +347,20 @@ func readRestorable(ctx context.Context, path string) (f restorable, err error) 
 	if err := checkCode("dancer", f.meta.Dancer); err != nil {
 		return f, err
 	}
-	f.day, f.number = DayOf(f.meta.Started.Local()), 1
+	f.day, f.ofDay = DayOf(f.meta.Started.Local()), 1
 	if f.meta.Visit != "" {
-		if f.day, f.number, err = parseVisit(f.meta.Visit); err != nil {
+		if f.day, f.ofDay, err = parseVisit(f.meta.Visit); err != nil {
 			return f, err
 		}
 	}
-	f.recordedFile, err = fileAt(ctx, path, c)
+	if f.recordedFile, err = fileAt(ctx, path, c); err != nil {
+		return f, err
+	}
+	f.carries, err = recording.Number(ctx, path)
+	if errors.Is(err, recording.ErrDamaged) {
+		err = nil
+	}
+	f.before, f.claims = f.carries, f.carries
 	return f, err
 }
 
@@ -224,11 +375,11 @@ func (f restorable) visit(tx *sql.Tx) (id int64, err error) {
 	if err != nil {
 		return 0, err
 	}
-	err = tx.QueryRow(`SELECT id FROM visits WHERE dancer_id = ? AND day = ? AND number = ?`, dancer, string(f.day), f.number).Scan(&id)
+	err = tx.QueryRow(`SELECT id FROM visits WHERE dancer_id = ? AND day = ? AND number = ?`, dancer, string(f.day), f.ofDay).Scan(&id)
 	if !errors.Is(err, sql.ErrNoRows) {
 		return id, err
 	}
-	err = tx.QueryRow(`INSERT INTO visits (dancer_id, day, number) VALUES (?, ?, ?) RETURNING id`, dancer, string(f.day), f.number).Scan(&id)
+	err = tx.QueryRow(`INSERT INTO visits (dancer_id, day, number) VALUES (?, ?, ?) RETURNING id`, dancer, string(f.day), f.ofDay).Scan(&id)
 	if err != nil {
 		return 0, err
 	}

@@ -83,12 +83,15 @@ func (l *Logbook) NewRecordingPath(started time.Time) string {
 
 // AddRecording adds the recording at path to a visit. Everything else comes from
 // the file: shoes and strips that the logbook does not know, or not like that,
-// are added. A file in the logbook's folder of recordings stays where it is, any
-// other is copied there and stays as well. ErrExists where the logbook has the
+// are added. The logbook's file carries the number of the recording: that is a file
+// in the folder of recordings itself, and a copy of any other. ErrExists where the logbook has the
 // recording already, in this file or in another one; ErrInvalid where the file
 // names another dancer or another visit. When ctx is done before the end, nothing
 // has changed.
 func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) (Recording, error) {
+	if err := l.Writable(); err != nil {
+		return Recording{}, err
+	}
 	visit, err := l.Visit(visitID)
 	if err != nil {
 		return Recording{}, err
@@ -114,30 +117,12 @@ func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) 
 	if err != nil {
 		return Recording{}, explain(l.dir, err)
 	}
-	var copied bool
-	f.name, copied, err = l.store(ctx, path, meta.Started)
+	id, err := l.takeIn(ctx, f, meta, visitID)
 	if err != nil {
 		if corrected != "" {
 			os.Remove(corrected)
 		}
 		return Recording{}, explain(l.dir, err)
-	}
-	var id int64
-	err = l.change(func(tx *sql.Tx) error {
-		if err := f.checkNew(tx); err != nil { // another program may have added it since
-			return err
-		}
-		id, err = insertRecording(tx, visitID, f, meta)
-		return err
-	})
-	if err != nil {
-		if copied {
-			os.Remove(filepath.Join(l.dir, recordings, f.name))
-		}
-		if corrected != "" {
-			os.Remove(corrected)
-		}
-		return Recording{}, err
 	}
 	return l.Recording(id)
 }
@@ -151,6 +136,7 @@ type recordedFile struct {
 	identity   string // "" where the recording has none, as a damaged one
 	correction string // SHA-256 of its correction, "" where there is none
 	remark     correction.Remark
+	number     int64 // in the logbook; 0 for the next one
 }
 
 // fileAt returns the file of the recording at path with its correction, nil where
@@ -180,7 +166,7 @@ func (f recordedFile) checkNew(tx *sql.Tx) error {
 	case err != nil:
 		return err
 	case sum != f.sum:
-		return fmt.Errorf("%s: %w as recording %d, in another file (both have the id %s)", f.path, ErrExists, other, f.identity)
+		return fmt.Errorf("%s: %w as recording %d (both have the id %s)", f.path, ErrExists, other, f.identity)
 	}
 	return fmt.Errorf("%s: %w as recording %d", f.path, ErrExists, other)
 }
@@ -208,9 +194,9 @@ func (l *Logbook) RemoveRecording(id int64) error {
 
 // insertRecording adds a recording that meta describes.
 func insertRecording(tx *sql.Tx, visitID int64, f recordedFile, meta device.Metadata) (id int64, err error) {
-	err = tx.QueryRow(`INSERT INTO recordings (visit_id, file, sha256, size, identity, correction, remark, decision, started_ns, software, support, rise, position, floor, feedback, mass_kg)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
-		visitID, f.name, f.sum, f.size, f.identity, f.correction, encodeRemark(f.remark), f.remark.Decision, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
+	err = tx.QueryRow(`INSERT INTO recordings (id, visit_id, file, sha256, size, identity, correction, remark, decision, started_ns, software, support, rise, position, floor, feedback, mass_kg)
+		VALUES (nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+		f.number, visitID, f.name, f.sum, f.size, f.identity, f.correction, encodeRemark(f.remark), f.remark.Decision, meta.Started.UnixNano(), meta.Software, meta.Support, meta.Rise, meta.Position, meta.Floor, meta.Feedback, orNull(meta.MassKG)).Scan(&id)
 	if err != nil {
 		return 0, err
 	}

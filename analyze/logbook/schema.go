@@ -36,6 +36,9 @@ func readSteps(migrations fs.FS) ([]string, error) {
 // openUnchanged opens the database at path such that closing it leaves every file
 // as it was, also the log of a program that ended in the middle of a change.
 func openUnchanged(path string) (*sql.DB, error) {
+	if !canWrite(path) {
+		return openCopy(path)
+	}
 	// A connection that can write moves the log into the database when it is
 	// closed and removes the log; one that cannot write leaves an empty log
 	// where there was none.
@@ -54,13 +57,35 @@ func versionOf(path string) (version int, err error) {
 		return 0, err
 	}
 	defer db.Close()
-	var mark, tables int
-	err = db.QueryRow(`SELECT (SELECT application_id FROM pragma_application_id),
-		(SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema)`).Scan(&mark, &version, &tables)
-	if err == nil && mark != applicationID && (mark != 0 || version != 0 || tables != 0) {
-		err = fmt.Errorf("%s: %w: choose another folder", path, ErrForeign)
+	return versionIn(db, path)
+}
+
+// versionIn returns the version of the logbook in db, the database at path: 0
+// where it is still empty, ErrForeign where it is none, and ErrDamaged where its
+// tables are gone.
+func versionIn(db *sql.DB, path string) (version int, err error) {
+	var mark, all, ours int
+	err = db.QueryRow(`SELECT (SELECT application_id FROM pragma_application_id), (SELECT user_version FROM pragma_user_version),
+		(SELECT count(*) FROM sqlite_schema),
+		(SELECT count(*) FROM sqlite_schema WHERE type = 'table' AND name IN ('dancers', 'visits', 'recordings', 'recorded_feet'))`).Scan(&mark, &version, &all, &ours)
+	switch {
+	case err != nil:
+		return 0, err
+	case mark != applicationID && (mark != 0 || version != 0 || all != 0):
+		return 0, fmt.Errorf("%s: %w: choose another folder", path, ErrForeign)
+	case mark == applicationID && ours < 4:
+		return 0, errLost(filepath.Dir(path), "has lost its tables")
 	}
-	return version, err
+	return version, nil
+}
+
+// checkVersion returns ErrNewer for a version above the newest that this program
+// reads.
+func checkVersion(dir string, version, newest int) error {
+	if version > newest {
+		return fmt.Errorf("logbook %s: %w (version %d, this one reads up to %d): use the newer program", dir, ErrNewer, version, newest)
+	}
+	return nil
 }
 
 // migrate brings the database from a version to the newest one, with all steps or
@@ -69,7 +94,7 @@ func (l *Logbook) migrate(from int, steps []string) error {
 	if from == len(steps) {
 		return nil
 	}
-	if from > 0 {
+	if from > 0 && !l.readOnly {
 		aside := asideName(filepath.Join(l.dir, database), fmt.Sprintf("version-%d", from))
 		if err := createEmpty(aside); err != nil {
 			return fmt.Errorf("setting a copy aside: %w", err)
@@ -79,7 +104,7 @@ func (l *Logbook) migrate(from int, steps []string) error {
 			return fmt.Errorf("setting a copy aside: %w", err)
 		}
 	}
-	return l.change(func(tx *sql.Tx) error {
+	return l.commit(func(tx *sql.Tx) error {
 		// Another program may have done it since.
 		if err := tx.QueryRow(`PRAGMA user_version`).Scan(&from); err != nil {
 			return err

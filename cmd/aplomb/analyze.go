@@ -34,7 +34,8 @@ recording's relevés uncertain as something said of the shoe: there the mounting
 effect counts too. JSON has the former here and the latter in aplomb compare.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. What is found in these is put into the logbook in place of what it had.`,
+choose. What is found in these is put into the logbook in place of what it had;
+one that cannot be written stays as it is.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
@@ -72,8 +73,8 @@ choose. What is found in these is put into the logbook in place of what it had.`
 			if len(p.Entries) == 0 {
 				return nil
 			}
-			stale, err := batch.Renew(&c.Folder, p, results)
-			if err == nil {
+			kept, stale, err := batch.Renew(&c.Folder, p, results)
+			if kept {
 				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
 			return err

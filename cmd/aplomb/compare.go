@@ -204,6 +204,9 @@ what was measured: it is no advice on return to dance.
 			return err
 		}
 		return b.With(func(l *logbook.Logbook) error {
+			if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
+				return err
+			}
 			t, err := of.Follow(l)
 			if err != nil {
 				return err

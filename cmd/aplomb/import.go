@@ -112,7 +112,7 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if path == "" {
 		err := s.Logbook.With(func(l *logbook.Logbook) error {
 			path = l.NewRecordingPath(m.Started)
-			return nil
+			return l.Writable()
 		})
 		if err != nil {
 			return err

@@ -120,6 +120,9 @@ Exit status 1 where a recording cannot be measured.`,
 	cmd.Flags().StringVar(&dancer, "dancer", "", "only recordings of the dancer of that `CODE`")
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+		if err := l.Writable(); err != nil {
+			return err
+		}
 		var f logbook.Filter
 		if dancer != "" {
 			d, err := lookup.Dancer(l, dancer)
@@ -211,11 +214,18 @@ func newLogbookRebuild() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "rebuild",
 		Short: "Make the database anew from the recordings, where it is damaged",
-		Long: `Make a new database from the recordings, where it is damaged or gone. What the
-recordings carry comes back: dancer, visit, mounting, shoe, strip, conditions;
-what they do not is listed. A backup has more: use that one if there is one.
+		Long: `Make a new database from the recordings, where it is damaged, gone or emptied.
+What the recordings carry comes back: number, dancer, visit, mounting, shoe,
+strip, conditions; what they do not is listed. A backup has more: use that one
+if there is one. A damaged database is set aside and not removed.
 
-A damaged database is set aside and not removed; one that is whole stays.`,
+A database that is whole stays, as one that was begun by mistake beside the
+recordings of another: those that are in no visit are added to it.
+
+A recording keeps its number where its file carries it, as every file does that
+was taken in by this version of the program or a later one, or where the former
+database can still be read. Otherwise it gets a number that no recording has
+had, and a table says which.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,

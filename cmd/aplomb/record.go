@@ -142,6 +142,9 @@ Pain means stop. Have a barre or a spotter.`,
 // to stop, if the visit has one, and the next step of the plan.
 func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, how recordOptions) error {
 	err := folder.With(func(l *logbook.Logbook) error {
+		if err := l.Writable(); err != nil {
+			return err
+		}
 		if how.out == "" {
 			how.out, how.shownName = l.NewRecordingPath(m.Started), "recorded"
 		}

@@ -120,6 +120,9 @@ func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.
 		return d, usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
 	case len(args) == 0:
 		err = from.Folder.With(func(l *logbook.Logbook) (err error) {
+			if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
+				return err
+			}
 			var leftOut []string
 			d, leftOut, err = history.Query{Dancer: from.Dancer, Shoe: from.Shoe}.Progress(l)
 			text.Warnings(cmd.ErrOrStderr(), leftOut)

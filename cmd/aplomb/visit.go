@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
@@ -185,6 +186,9 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		v, err := o.find(cmd, l, args, now)
 		if err != nil {
+			return err
+		}
+		if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{VisitID: v.ID}); err != nil {
 			return err
 		}
 		return output.VisitWithRecordings(cmd.OutOrStdout(), l, v)

@@ -13,6 +13,10 @@
 //   - Conditions are support, rise, position, floor and feedback: none, after or
 //     live, which is what the dancer sees of the numbers. Absent means that nobody
 //     said it.
+//   - A metadata record "logbook" holds the number of the recording in its logbook,
+//     under the key number. In a finished file it stands behind all messages, and the
+//     summary has its index; in a .part it stands behind the description. Of several
+//     the last one counts. Absent means that no logbook has taken in the file.
 //   - The channels "left" and "right" hold aplomb.Frame messages and "events"
 //     aplomb.Event messages, in protobuf. The schema records hold the descriptors.
 //   - The log time of a message is when it was recorded: for a frame its arrival,

@@ -83,9 +83,14 @@ func Alone(p *lookup.Recordings, results []*measure.Result, i int) (*compare.Com
 }
 
 // Renew puts the results of recordings that were chosen from the logbook into it,
-// and returns how many of them had stale measures.
-func Renew(folder *lookup.Folder, p lookup.Recordings, results []*measure.Result) (stale int, err error) {
+// and returns how many of them had stale measures. A logbook that cannot be written
+// stays as it is; kept is then false.
+func Renew(folder *lookup.Folder, p lookup.Recordings, results []*measure.Result) (kept bool, stale int, err error) {
 	err = folder.With(func(l *logbook.Logbook) error {
+		if l.Writable() != nil {
+			return nil
+		}
+		kept = true
 		for i, r := range p.Entries {
 			if r.Measures == logbook.Stale {
 				stale++
@@ -97,7 +102,7 @@ func Renew(folder *lookup.Folder, p lookup.Recordings, results []*measure.Result
 		return nil
 	})
 	if err != nil {
-		return stale, fmt.Errorf("the measures in the logbook stay as they were: %w", err)
+		return false, stale, fmt.Errorf("the measures in the logbook stay as they were: %w", err)
 	}
-	return stale, nil
+	return kept, stale, nil
 }

@@ -49,6 +49,17 @@ func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f log
 	return failed, nil
 }
 
+// MeasureReadOnly measures the recordings that MeasureDue would, where the logbook
+// cannot be written. The measures are in l until it is closed, and are stored
+// nowhere. A logbook that can be written stays as it is.
+func MeasureReadOnly(ctx context.Context, w io.Writer, l *logbook.Logbook, f logbook.Filter) error {
+	if l.Writable() == nil {
+		return nil
+	}
+	_, err := MeasureDue(ctx, io.Discard, w, l, f)
+	return err
+}
+
 // measureOne measures a recording of the logbook and returns how many relevés it
 // has.
 func measureOne(ctx context.Context, l *logbook.Logbook, r logbook.Recording) (releves int, err error) {

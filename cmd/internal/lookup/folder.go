@@ -79,6 +79,9 @@ func (f *Folder) begin(w io.Writer) (*logbook.Logbook, error) {
 	l, err := logbook.Open(dir)
 	if err == nil {
 		f.remark(dir)
+		if err := l.Writable(); err != nil {
+			return nil, errors.Join(err, l.Close())
+		}
 	}
 	if err == nil && fresh {
 		fmt.Fprintf(w, "a new logbook, in %s\n", l.Dir())

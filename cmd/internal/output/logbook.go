@@ -3,6 +3,7 @@ package output
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -46,18 +47,55 @@ func ContentsLine(h logbook.Contents) string {
 // Rebuilt prints what a rebuilt logbook holds, what was lost, and what was not taken
 // in.
 func Rebuilt(w io.Writer, dir string, r logbook.Rebuilt) {
-	fmt.Fprintf(w, "%s rebuilt: %s\n", dir, ContentsLine(r.Contents))
+	if r.Merged {
+		fmt.Fprintf(w, "%s: the database is whole and stays; %s taken in that %s in no visit\nit holds %s\n", dir,
+			words.Count(r.TakenIn, "recording", "recordings"), wasWere(r.TakenIn), ContentsLine(r.Contents))
+	} else {
+		fmt.Fprintf(w, "%s rebuilt: %s\n", dir, ContentsLine(r.Contents))
+	}
 	if r.Aside != "" {
 		fmt.Fprintf(w, "the database before is set aside as %s\n", r.Aside)
 	}
-	fmt.Fprintln(w, "\nlost, as no recording carries it:")
-	for _, what := range r.Lost {
-		fmt.Fprintln(w, text.Item("  - ", what))
+	if len(r.Lost) > 0 {
+		fmt.Fprintln(w, "\nlost, as no recording carries it:")
+		for _, what := range r.Lost {
+			fmt.Fprintln(w, text.Item("  - ", what))
+		}
 	}
+	printNewNumbers(w, r)
 	if len(r.Skipped) > 0 {
 		fmt.Fprintln(w, "\nnot taken in:")
 		for _, f := range r.Skipped {
 			fmt.Fprintf(w, "  - %s\n", f)
 		}
+	}
+}
+
+func wasWere(n int) string {
+	if n == 1 {
+		return "was"
+	}
+	return "were"
+}
+
+// printNewNumbers prints which recordings have other numbers than before.
+func printNewNumbers(w io.Writer, r logbook.Rebuilt) {
+	if len(r.Renumbered) > 0 {
+		fmt.Fprintln(w, "\nother numbers than before (a number that two recordings had is given to neither):")
+		var rows [][]string
+		for _, n := range r.Renumbered {
+			before, note := "not known", ""
+			if n.Before > 0 {
+				before = strconv.FormatInt(n.Before, 10)
+			}
+			if n.Unwritten != nil {
+				note = "its file does not carry the number"
+			}
+			rows = append(rows, []string{strconv.FormatInt(n.Number, 10), before, n.Dancer, n.Started.Local().Format("2006-01-02 15:04"), n.Identity, note})
+		}
+		text.Table(w, []string{"now", "before", "dancer", "recorded", "id", ""}, rows)
+	}
+	if r.GoesOn > 0 {
+		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("\nThe next recording is %d: the numbers before it may have been those of recordings that were erased.", r.GoesOn)))
 	}
 }

@@ -1,0 +1,172 @@
+package logbook
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// openReadOnly opens the logbook in dir from a copy of its database in memory, so
+// that its folder is never written in. A logbook of an older version is brought up
+// to date in that copy. The logbook is as it was when it was opened.
+func openReadOnly(dir string, migrations fs.FS) (*Logbook, error) {
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return nil, err
+	}
+	steps, err := readSteps(migrations)
+	if err != nil {
+		return nil, err
+	}
+	path := filepath.Join(dir, database)
+	db, err := openCopy(path)
+	if err != nil {
+		return nil, explain(dir, err)
+	}
+	l := &Logbook{dir: dir, db: db, readOnly: true}
+	version, err := versionIn(db, path)
+	switch {
+	case err != nil:
+	case version == 0:
+		err = errLost(dir, "has no tables")
+	default:
+		err = checkVersion(dir, version, len(steps))
+	}
+	if err == nil {
+		err = l.migrate(version, steps)
+	}
+	if err == nil {
+		_, err = db.Exec(`PRAGMA query_only = 1`)
+	}
+	if err != nil {
+		db.Close()
+		return nil, explain(dir, err)
+	}
+	return l, nil
+}
+
+// changeCopy is change for the copy in memory of a logbook that cannot be written.
+func (l *Logbook) changeCopy(f func(*sql.Tx) error) error {
+	if _, err := l.db.Exec(`PRAGMA query_only = 0`); err != nil {
+		return explain(l.dir, err)
+	}
+	err := l.commit(f)
+	_, e := l.db.Exec(`PRAGMA query_only = 1`)
+	return cmp.Or(err, explain(l.dir, e))
+}
+
+// openCopy opens a copy in memory of the database at path. Nothing beside path is
+// made or changed. The copy holds what the log of a program that ended in the
+// middle of its work holds; where that cannot be read without writing, the error is
+// ErrReadOnly.
+func openCopy(path string) (*sql.DB, error) {
+	image, err := readImage(path)
+	if err != nil {
+		return nil, err
+	}
+	// Bytes 18 and 19 of the header say how the database is written: 2 is with a
+	// log, which no database in memory has; 1 is without
+	// (https://www.sqlite.org/fileformat2.html, section 1.3.3).
+	const writeVersion, readVersion = 18, 19
+	if len(image) > readVersion {
+		image[writeVersion], image[readVersion] = 1, 1
+	}
+	db, err := connect("logbook", "memory", "foreign_keys(1)", "temp_store(memory)")
+	if err != nil {
+		return nil, err
+	}
+	if err := onDriver(db, func(c imager) error { return c.Deserialize(image) }); err != nil {
+		db.Close()
+		return nil, err
+	}
+	return db, nil
+}
+
+// readImage returns the bytes of the database at path, with the changes that are
+// still in its log. ErrUnreadable and ErrReadOnly say why it cannot.
+func readImage(path string) (image []byte, err error) {
+	path = behindLinks(path)
+	in, err := os.Open(path)
+	if errors.Is(err, fs.ErrPermission) {
+		return nil, errUnreadable(filepath.Dir(path))
+	}
+	if err != nil {
+		return nil, err
+	}
+	in.Close()
+	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
+		if _, err := os.Stat(path + "-shm"); errors.Is(err, fs.ErrNotExist) && !writable(filepath.Dir(path)) {
+			return nil, errReadOnly(filepath.Dir(path), "its log "+filepath.Base(path)+"-wal holds changes, and reading those takes a file beside it")
+		}
+		db, err := connect(path, "ro")
+		if err != nil {
+			return nil, err
+		}
+		defer db.Close()
+		err = onDriver(db, func(c imager) (err error) {
+			image, err = c.Serialize()
+			return err
+		})
+		return image, err
+	}
+	before, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if image, err = os.ReadFile(path); err != nil {
+		return nil, err
+	}
+	after, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	log, err := os.Stat(path + "-wal")
+	if !after.ModTime().Equal(before.ModTime()) || after.Size() != before.Size() || err == nil && log.Size() > 0 {
+		return nil, fmt.Errorf("%s: %w, which has just changed it: try again", path, ErrLocked)
+	}
+	return image, nil
+}
+
+// canWrite reports whether this process may write in the database at path and make
+// other files beside it.
+func canWrite(path string) bool {
+	path = behindLinks(path)
+	return writable(path) && writable(filepath.Dir(path))
+}
+
+// behindLinks returns the path of a file where the one at path is a symbolic link to
+// it. SQLite keeps its other files beside that.
+func behindLinks(path string) string {
+	if to, err := filepath.EvalSymlinks(path); err == nil {
+		return to
+	}
+	return path
+}
+
+// imager is a connection of the SQLite driver, which gives and takes the bytes of a
+// whole database.
+type imager interface {
+	Serialize() ([]byte, error)
+	Deserialize([]byte) error
+}
+
+// onDriver calls f with the driver's connection of db.
+func onDriver(db *sql.DB, f func(imager) error) error {
+	conn, err := db.Conn(context.Background())
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	return conn.Raw(func(driver any) error {
+		c, ok := driver.(imager)
+		if !ok {
+			return errors.New("the SQLite driver gives no copy of a database")
+		}
+		return f(c)
+	})
+}
