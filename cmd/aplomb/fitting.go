@@ -150,7 +150,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	case g.rehearse:
 		robot := rehearsal.Robot{Out: screen}
 		if typed := console.Typed(cmd.Context(), true); typed != nil && !console.IsTerminal(os.Stdin) {
-			robot.First = &ask.Lines{Out: screen, Typed: typed}
+			robot.First = &ask.Lines{Out: screen, Typed: typed, Echo: true}
 		}
 		f.Person = robot
 	default:
@@ -158,7 +158,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		if r.typed == nil {
 			return errors.New("nobody can answer here: run it at a terminal, or --rehearse --plain to see it go by itself")
 		}
-		f.Person = ask.Lines{Out: screen, Typed: r.typed}
+		f.Person = ask.Lines{Out: screen, Typed: r.typed, Echo: !console.IsTerminal(os.Stdin)}
 	}
 	if g.rehearse {
 		done, err := r.rehearse(f, terminal && !g.plain)
@@ -268,10 +268,15 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 // relabel corrects which shoe a recording was made with, and measures it anew.
 func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, shoe string) error {
 	s := intake.Relabel{Setup: intake.Setup{Shoe: shoe, Logbook: r.folder}, Given: func(flag string) bool { return flag == "shoe" }, Now: r.o.now()}
-	return r.folder.With(func(l *logbook.Logbook) error {
-		_, err := s.Recording(ctx, l, made)
+	err := r.folder.With(func(l *logbook.Logbook) (err error) {
+		made, err = s.Recording(ctx, l, made)
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	_, _, err = intake.Measure(ctx, &r.folder, made)
+	return err
 }
 
 // answer prints the answer of a visit, and writes the fitting sheet where that is asked

@@ -13,6 +13,7 @@ import (
 type Lines struct {
 	Out   io.Writer
 	Typed <-chan string // nil or closed where nobody types
+	Echo  bool          // what is typed does not show by itself, as where it comes from a pipe
 }
 
 // Tell implements Person.
@@ -38,6 +39,9 @@ func (l Lines) Ask(ctx context.Context, q Question) (string, error) {
 				return "", ErrNoAnswer
 			}
 			typed = strings.TrimSpace(line)
+			if l.Echo {
+				fmt.Fprintln(l.Out, typed)
+			}
 		}
 		if typed == "<" {
 			return "", ErrBack

@@ -127,7 +127,7 @@ const rate = 100
 func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 	s.played++
 	setup := sim.Setup{
-		Seed: s.Seed, Start: m.Started, RateHz: rate, Mounting: fmt.Sprint(m.Started.UnixNano(), s.played), LeadInS: 4,
+		Seed: s.Seed, Start: m.Started, RateHz: rate, Mounting: fmt.Sprint("mounting ", s.played), LeadInS: 4,
 		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.47, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}, Faults: sim.DefaultFaults(),
 	}
 	if press {
