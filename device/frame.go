@@ -100,3 +100,12 @@ type Event struct {
 	LengthS float64 // s
 	Text    string
 }
+
+// Check returns an error where the times of the event are impossible: before 1970, or
+// not a number.
+func (e Event) Check() error {
+	if e.TimeNS < 0 || !(0 <= e.LengthS && e.LengthS <= float64(e.TimeNS)/1e9) {
+		return fmt.Errorf("an event with impossible times (%.40q of %v s up to %d ns since 1970)", e.Kind, e.LengthS, e.TimeNS)
+	}
+	return nil
+}

@@ -101,7 +101,7 @@ func FuzzDescription(f *testing.F) {
 }
 
 // described returns the beginning of a recording of one foot, with further metadata
-// records under as many names, up to 32 MiB.
+// records under as many names, up to 6 MiB.
 func described(t *testing.T, name, key, value string, times int) []byte {
 	var b bytes.Buffer
 	w, err := mcap.NewWriter(&b, &mcap.WriterOptions{})
@@ -112,7 +112,7 @@ func described(t *testing.T, name, key, value string, times int) []byte {
 	side := map[string]string{"strip": device.TOML(strip(device.Left, 1, 3)), "shoe": device.TOML(meta(1, 3).Sides[device.Left].Shoe)}
 	side[key] = value
 	require.NoError(t, w.WriteMetadata(&mcap.Metadata{Name: "left", Metadata: side}))
-	for i := 0; i < times && b.Len() < 32<<20; i++ {
+	for i := 0; i < times && b.Len() < 6<<20; i++ {
 		m := &mcap.Metadata{Name: name + strconv.Itoa(i), Metadata: map[string]string{key: value}}
 		require.NoError(t, w.WriteMetadata(m))
 	}
