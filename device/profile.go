@@ -62,7 +62,12 @@ func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
 	if err != nil {
 		return nil, fmt.Errorf("shoe: %w", err)
 	}
-	return ParseShoe(path, data)
+	s, err := ParseShoe(path, data)
+	odd := func(r rune) bool { return IsControl(r) && r != '\n' && r != '\t' }
+	if err == nil && strings.ContainsFunc(s.Padding, odd) {
+		return nil, fmt.Errorf("%s: padding %.40q: write it without control characters", path, s.Padding)
+	}
+	return s, err
 }
 
 // ParseShoe reads a shoe from data. Errors name the file as name.

@@ -14,6 +14,7 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/correction"
+	"aplomb/device/input"
 	"aplomb/device/internal/errkind"
 )
 
@@ -141,14 +142,7 @@ func ReadCorrection(path string) (*Correction, error) {
 }
 
 func readSmall(path string) ([]byte, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, err
-	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("not a file")
-	}
-	file, err := os.Open(path)
+	file, err := input.Open(path)
 	if err != nil {
 		return nil, err
 	}
