@@ -14,7 +14,6 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/correction"
-	"aplomb/device/input"
 	"aplomb/device/internal/errkind"
 )
 
@@ -142,7 +141,14 @@ func ReadCorrection(path string) (*Correction, error) {
 }
 
 func readSmall(path string) ([]byte, error) {
-	file, err := input.Open(path)
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("not a file")
+	}
+	file, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}

@@ -4,9 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
-	"strings"
 	"time"
-	"unicode"
 
 	"github.com/foxglove/mcap/go/mcap"
 
@@ -125,25 +123,5 @@ func parseMetadata(records map[string]map[string]string) (m device.Metadata, err
 		}
 		m.Sides[foot] = s
 	}
-	for _, text := range shownTexts(&m) {
-		*text = strings.Map(func(r rune) rune {
-			if device.IsControl(r) && r != '\n' && r != '\t' {
-				return unicode.ReplacementChar
-			}
-			return r
-		}, *text)
-	}
 	return m, m.Check()
-}
-
-// shownTexts returns the free texts of m. In a file from elsewhere they may hold
-// anything, and they are shown.
-func shownTexts(m *device.Metadata) []*string {
-	texts := []*string{&m.Dancer, &m.Support, &m.Rise, &m.Position, &m.Floor, &m.Feedback}
-	for _, s := range m.Sides {
-		if s != nil {
-			texts = append(texts, &s.Padding, &s.Fixing, &s.Shoe.Padding)
-		}
-	}
-	return texts
 }

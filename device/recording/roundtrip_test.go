@@ -52,18 +52,6 @@ func TestRoundTrip(t *testing.T) {
 	}
 }
 
-// A description from elsewhere does not turn the text around it.
-func TestADescriptionIsShownAsItIsWritten(t *testing.T) {
-	path, m := tempFile(t), meta(1, 1)
-	m.Dancer, m.Floor, m.Sides[device.Left].Fixing, m.Sides[device.Left].Shoe.Padding = "D\u202e7", "a\u2066\nb", "\x1b[2J", "gel\u202d"
-	w, err := recording.CreateDirect(path, m)
-	require.NoError(t, err)
-	require.NoError(t, w.Close())
-	got := open(t, path).Meta()
-	assert.Equal(t, []string{"D\ufffd7", "a\ufffd\nb", "\ufffd[2J", "gel\ufffd"},
-		[]string{got.Dancer, got.Floor, got.Sides[device.Left].Fixing, got.Sides[device.Left].Shoe.Padding})
-}
-
 func TestOneFootAndAnOutlineByPoints(t *testing.T) {
 	path, m := tempFile(t), meta(1, 1)
 	m.Sides[device.Left] = nil
