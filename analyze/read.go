@@ -96,7 +96,7 @@ func (r *recorded) newInstruments() (strips [2]*trace.Strip) {
 		in := hold.New(side)
 		r.instruments[f] = in
 		strips[f] = &trace.Strip{
-			Grid: in.Grid, Curve: in.Curve, SaturatesAt: in.Strip.SaturatesAt, Zero: in.Strip.Calibration.ZeroCounts,
+			Grid: in.Grid, Curve: in.Curve, SaturatesAt: in.Strip.SaturatesAt, MaxCount: in.Strip.MaxCount(), Zero: in.Strip.Calibration.ZeroCounts,
 		}
 		if side.Clock == "strip" { // otherwise arrival is the only time there is
 			strips[f].Sending = wire.Transmission{Format: wire.ParseFormat(side.Format), Baud: side.Baud}

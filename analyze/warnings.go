@@ -52,6 +52,9 @@ func (r *recorded) footWarnings(f device.Foot, in *hold.Instrument) []measure.Wa
 	if l.Lost > 0 {
 		all = append(all, measure.Warn(measure.FramesMissing, measure.Values{N: int(l.Lost), Of: framesSent(l)}))
 	}
+	if l.Beyond > 0 {
+		all = append(all, measure.Warn(measure.BeyondConverter, measure.Values{Strip: in.Strip.Name, N: l.Beyond, Of: l.Frames}))
+	}
 	all = append(all, in.Coverage()...)
 	if r.meta.Sides[f].Clock == "host" {
 		all = append(all, measure.Warn(measure.HostClock, measure.Values{}))

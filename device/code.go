@@ -3,6 +3,8 @@ package device
 import (
 	"errors"
 	"fmt"
+	"strings"
+	"unicode"
 	"unicode/utf8"
 )
 
@@ -17,4 +19,34 @@ func CheckCode(s string) error {
 		return fmt.Errorf("%.80q: a code has at most %d printable characters, and not only spaces", s, maxCode)
 	}
 	return nil
+}
+
+// IsControl reports whether r is a control character, or one that changes the direction
+// in which the text around it is shown (the explicit directional formatting characters
+// of Unicode Standard Annex 9, section 2): with one of either a text can read as another.
+func IsControl(r rune) bool {
+	return unicode.IsControl(r) || '\u202A' <= r && r <= '\u202E' || '\u2066' <= r && r <= '\u2069'
+}
+
+// ReadsLikeName reports whether a code reads like the name of a person: two or more
+// words, each of at least two letters, that all begin with a capital.
+func ReadsLikeName(code string) bool {
+	words := strings.Fields(code)
+	for _, w := range words {
+		letters := 0
+		for i, r := range w {
+			switch {
+			case i == 0 && !unicode.IsUpper(r):
+				return false
+			case unicode.IsLetter(r):
+				letters++
+			case !unicode.IsMark(r) && !strings.ContainsRune("-'’.,", r):
+				return false
+			}
+		}
+		if letters < 2 {
+			return false
+		}
+	}
+	return len(words) >= 2
 }

@@ -1,6 +1,9 @@
 package device
 
-import "fmt"
+import (
+	"fmt"
+	"time"
+)
 
 // Foot is the foot that a strip is fixed under.
 type Foot uint8
@@ -99,4 +102,13 @@ type Event struct {
 	Cause   string
 	LengthS float64 // s
 	Text    string
+}
+
+// Check returns an error where the times of the event are impossible: before 1970, or
+// not a number.
+func (e Event) Check() error {
+	if e.TimeNS < 0 || !(0 <= e.LengthS && e.LengthS <= time.Duration(e.TimeNS).Seconds()) {
+		return fmt.Errorf("an event with impossible times (%.40q of %v s up to %d ns since 1970)", e.Kind, e.LengthS, e.TimeNS)
+	}
+	return nil
 }

@@ -10,7 +10,7 @@ import (
 
 	"github.com/BurntSushi/toml"
 
-	"aplomb/device/internal/pipe"
+	"aplomb/device/input"
 )
 
 // FieldError is an error in one key of a profile.
@@ -21,10 +21,10 @@ type FieldError struct {
 
 func (e *FieldError) Error() string { return e.Key + ": " + e.Reason }
 
-// ReadStrip reads a strip profile from a file, which may be a named pipe. An error
-// names file, line and reason. Reading ends with the error of ctx when ctx is done.
+// ReadStrip reads a strip profile from a file. An error names file, line and reason.
+// Reading ends with the error of ctx when ctx is done.
 func ReadStrip(ctx context.Context, path string) (*Strip, error) {
-	data, err := pipe.ReadFile(ctx, path)
+	data, err := input.ReadFile(ctx, path, input.MaxProfile)
 	if err != nil {
 		return nil, fmt.Errorf("strip profile: %w", err)
 	}
@@ -58,11 +58,16 @@ func ParseStrip(name string, data []byte) (*Strip, error) {
 
 // ReadShoe reads a shoe from a file as ReadStrip does.
 func ReadShoe(ctx context.Context, path string) (*Shoe, error) {
-	data, err := pipe.ReadFile(ctx, path)
+	data, err := input.ReadFile(ctx, path, input.MaxProfile)
 	if err != nil {
 		return nil, fmt.Errorf("shoe: %w", err)
 	}
-	return ParseShoe(path, data)
+	s, err := ParseShoe(path, data)
+	odd := func(r rune) bool { return IsControl(r) && r != '\n' && r != '\t' }
+	if err == nil && strings.ContainsFunc(s.Padding, odd) {
+		return nil, fmt.Errorf("%s: padding %.40q: write it without control characters", path, s.Padding)
+	}
+	return s, err
 }
 
 // ParseShoe reads a shoe from data. Errors name the file as name.
@@ -96,8 +101,13 @@ func TOML(profile any) string {
 // has no type of its own.
 var wrongType = regexp.MustCompile(`^toml: line (\d+) \(last key "(.*)"\): (.*)$`)
 
-// parse decodes data and refuses keys that do not exist. Errors name file and line.
+// parse decodes data and refuses keys that do not exist, and data that input.CheckTOML
+// refuses. Errors name file and line.
 func parse(name string, data []byte, into any) (toml.MetaData, error) {
+	var long *input.LineError
+	if errors.As(input.CheckTOML(data), &long) {
+		return toml.MetaData{}, fmt.Errorf("%s:%d: %s", name, long.Line, long.Reason)
+	}
 	meta, err := toml.Decode(string(data), into)
 	if err != nil {
 		var p toml.ParseError
@@ -118,7 +128,7 @@ func parse(name string, data []byte, into any) (toml.MetaData, error) {
 	}
 	if len(unknown) > 0 {
 		key := unknown[0]
-		return meta, fmt.Errorf("%s:%d: unknown key %q: see aplomb guide files", name, lineOf(data, key), key.String())
+		return meta, fmt.Errorf("%s:%d: unknown key %.80q: see aplomb guide files", name, lineOf(data, key), key.String())
 	}
 	return meta, nil
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -297,6 +298,16 @@ func TestProfilesComeBack(t *testing.T) {
 	}
 }
 
+// deepKey is a key of 20,000 parts, for which a parser needs gigabytes.
+var deepKey = strings.Repeat("a.", 20_000) + "a = 1\n"
+
+// allocated returns how many bytes the process has allocated so far.
+func allocated() uint64 {
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.TotalAlloc
+}
+
 // Arbitrary bytes are refused, or give a profile that can be used and written.
 func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(stripTOML))
@@ -304,8 +315,11 @@ func FuzzParseStrip(f *testing.F) {
 	f.Add([]byte(head + "curve = \"power\"\nkpa_at_one_count = 0.02\nexponent = 1.4\n"))
 	f.Add([]byte("adc_bits = -9\n"))
 	f.Add([]byte("[mount]\nmount = [[["))
+	f.Add([]byte(deepKey))
 	f.Fuzz(func(t *testing.T, data []byte) {
+		before := allocated()
 		s, err := ParseStrip("f.toml", data)
+		require.Less(t, allocated()-before, uint64(4<<20+8192*len(data)))
 		if err != nil {
 			require.Nil(t, s)
 			require.True(t, strings.HasPrefix(err.Error(), "f.toml:"), err.Error())
@@ -331,8 +345,11 @@ func FuzzParseShoe(f *testing.F) {
 	f.Add([]byte(shoeTOML))
 	f.Add([]byte("shoe = \"A\"\noutline_mm = [[0, 0], [30, 0], [15, 20]]\n"))
 	f.Add([]byte("shoe = \"A\"\nplatform_mm = [1e-300, 5e-324]\n"))
+	f.Add([]byte(deepKey))
 	f.Fuzz(func(t *testing.T, data []byte) {
+		before := allocated()
 		s, err := ParseShoe("f.toml", data)
+		require.Less(t, allocated()-before, uint64(4<<20+8192*len(data)))
 		if err != nil {
 			require.Nil(t, s)
 			require.True(t, strings.HasPrefix(err.Error(), "f.toml:"), err.Error())

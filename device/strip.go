@@ -105,6 +105,9 @@ func (m Mount) SeatDOF() float64 {
 // Cells returns the number of cells.
 func (s *Strip) Cells() int { return s.Rows * s.Cols }
 
+// MaxCount returns the largest count that the converter of the strip can give.
+func (s *Strip) MaxCount() int { return 1<<s.ADCBits - 1 }
+
 // RowCol returns the row (from the back) and column (from the little-toe side)
 // of the k-th count of a frame.
 func (s *Strip) RowCol(k int) (row, col int) {

@@ -216,11 +216,15 @@ func (r *Report) checkFoot(l *footCheck, s *recording.Survey, result *measure.Re
 }
 
 // checkFrames adds findings about missing frames and the relevés that they
-// affect.
+// affect, and about counts that no frame of the strip can have.
 func (r *Report) checkFrames(l *footCheck, s *recording.Survey, result *measure.Result) {
 	name := l.foot.String()
 	if !l.survey.Numbered {
 		r.add(Finding{About: name, Kind: Unnumbered, Text: "its frames are not numbered", Means: "lost frames cannot be counted: only a pause would show"})
+	}
+	if n := l.survey.Beyond; n > 0 {
+		r.add(Finding{About: name, Kind: BeyondConverter, Text: fmt.Sprintf("%d of %d frames have counts above %d, the range of the %d bits (adc_bits) of strip %s", n, l.survey.Frames, l.side.Strip.MaxCount(), l.side.Strip.ADCBits, l.side.Strip.Name),
+			Means: fmt.Sprintf("the profile is of another strip, or the file was changed: no number of the %s foot can be trusted", name), Grave: true})
 	}
 	if l.survey.Whole() {
 		return

@@ -206,6 +206,13 @@ func TestFindings(t *testing.T) {
 			s.Feet[1].Broken = []sim.Broken{{Row: 2, Col: 3, How: sim.StuckBit, Value: 2}}
 		}, true, []said{{"right", "stuck_bit", false}}},
 		{"saturated", func(s *session) { s.Feet[0].Strip.SaturatesAt, s.meta.Sides[0].Strip.SaturatesAt = 500, 500 }, true, []said{{"left", "saturated", true}}},
+		{"beyond the converter", func(s *session) {
+			s.each(func(f *device.Frame) {
+				if f.Foot == device.Left && f.Seq == 100 {
+					f.Counts[0] = 5000
+				}
+			})
+		}, true, []said{{"left", check.BeyondConverter, true}, {"left", "noisy", true}}},
 		{"crosstalk", func(s *session) { s.Faults.Tie = crosstalk.Floating }, true,
 			[]said{{"left", "ghosting", true}, {"right", "ghosting", true}}},
 		// The zeros add up to 150 N and to 450 N; analyze distinguishes the former from a load.

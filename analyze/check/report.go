@@ -45,6 +45,7 @@ const (
 	LoadTooHigh     Kind = "heavy"       // the load exceeds the dancer's weight
 	NothingReceived Kind = "no_frames"   // no frame of a strip
 	FramesMissing   Kind = "missing"     // frames are missing
+	BeyondConverter Kind = "beyond"      // counts above the range of the strip's converter
 	Unnumbered      Kind = "unnumbered"  // frames have no sequence numbers
 	NoClock         Kind = "no_clock"    // the strip sends no time
 	ClockWrong      Kind = "clock"       // the strip's clock runs wrong

@@ -3,7 +3,6 @@ package logbook
 import (
 	"fmt"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/text/cases"
@@ -40,7 +39,7 @@ func checkCode(what, code string) error {
 // checkText returns an error where text has control characters other than line
 // breaks and tabs, or is not UTF-8.
 func checkText(what, text string) error {
-	odd := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }
+	odd := func(r rune) bool { return device.IsControl(r) && r != '\n' && r != '\t' }
 	if !utf8.ValidString(text) || strings.ContainsFunc(text, odd) {
 		return invalid("%s: %.40q has control characters or is no text", what, text)
 	}

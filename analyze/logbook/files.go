@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"aplomb/analyze/provenance"
+	"aplomb/device/input"
 	"aplomb/device/owneronly"
 	"aplomb/device/recording"
 )
@@ -126,7 +127,7 @@ func copyFile(ctx context.Context, from, to string) error {
 // copyOf returns a function that writes the file at path to w.
 func copyOf(ctx context.Context, path string) func(w io.Writer) error {
 	return func(w io.Writer) error {
-		in, err := os.Open(path)
+		in, err := input.Open(path)
 		if err != nil {
 			return err
 		}

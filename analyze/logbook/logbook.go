@@ -14,6 +14,7 @@ import (
 
 	_ "modernc.org/sqlite" // registers the driver "sqlite"
 
+	"aplomb/device/input"
 	"aplomb/device/owneronly"
 )
 
@@ -158,6 +159,9 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 // alone. What exists already stays as it is.
 func createFiles(dir, path string) error {
 	if err := os.MkdirAll(filepath.Join(dir, recordings), owneronly.Folder); err != nil {
+		return err
+	}
+	if err := input.CheckKind(path); err != nil {
 		return err
 	}
 	// An empty file is an empty database, and SQLite gives its other files the

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"aplomb/device/input"
 	"cmp"
 	"context"
 	"database/sql"
@@ -91,7 +92,7 @@ func openCopy(path string) (*sql.DB, error) {
 // still in its log. ErrUnreadable and ErrReadOnly say why it cannot.
 func readImage(path string) (image []byte, err error) {
 	path = behindLinks(path)
-	in, err := os.Open(path)
+	in, err := input.Open(path)
 	if errors.Is(err, fs.ErrPermission) {
 		return nil, errUnreadable(filepath.Dir(path))
 	}

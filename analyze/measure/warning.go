@@ -80,6 +80,7 @@ const (
 	Corrected         Code = "corrected"           // Detail: when, and what is said otherwise than when it was recorded; in a comparison File
 	NoFrames          Code = "no_frames"           // Strip
 	FramesMissing     Code = "frames_missing"      // N of Of frames
+	BeyondConverter   Code = "beyond_converter"    // Strip; N of Of frames have counts above the range of its converter
 	HostClock         Code = "host_clock"          // the strip sends no clock
 	CellsLost         Code = "cells_lost"          // Strip, Cells
 	ZeroCalibrated    Code = "zero_calibrated"     // never unloaded: the zero is that of the calibration
@@ -151,7 +152,7 @@ const (
 
 // classes has the class of every code.
 var classes = map[Code]Class{
-	RecordingCut: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, HostClock: ForRecord,
+	RecordingCut: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, BeyondConverter: ChangesAnswer, HostClock: ForRecord,
 	CellsLost: ChangesAnswer, ZeroCalibrated: Assumed, ZeroUnknown: Assumed, ZeroFromLater: ForRecord,
 	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
 	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,

@@ -28,12 +28,12 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"sync"
 
 	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/device/input"
 )
 
 // codeVersion is the version of the code that computes measures. Raise it when a
@@ -122,7 +122,7 @@ func hash(text string) string {
 // SHA256 returns the SHA-256 of a file in hexadecimal and its size in bytes. It
 // ends with the error of ctx soon after ctx is done.
 func SHA256(ctx context.Context, path string) (sum string, size int64, err error) {
-	file, err := os.Open(path)
+	file, err := input.Open(path)
 	if err != nil {
 		return "", 0, err
 	}

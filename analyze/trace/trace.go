@@ -1,6 +1,7 @@
 package trace
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,6 +22,7 @@ type Strip struct {
 	Grid        *field.Grid
 	Curve       *device.Curve
 	SaturatesAt int // counts
+	MaxCount    int // the largest count of the converter; 0 where it is not known
 	SizeHint    int // expected number of frames, 0 where unknown
 	Sending     wire.Transmission
 
@@ -37,6 +39,7 @@ type Log struct {
 	Samples []measure.Sample // in order of time
 	Frames  int
 	Lost    int64 // frames missing by number; -1 where the format does not number them
+	Beyond  int   // frames with a count above Strip.MaxCount
 	Clock   Clock
 	StartNS float64         // the host's time of the recording's first frame, ns since 1970
 	Zeros   []baseline.Zero // that were in force, by time
@@ -156,6 +159,7 @@ type tracer struct {
 	curve      *device.Curve
 	kPa        []float64 // pressures of the frame being added; nil where the curve is linear
 	saturates  uint16
+	maxCount   uint16
 	sending    wire.Transmission
 	clock      clockFit
 	zero       *baseline.Tracker
@@ -175,6 +179,7 @@ func newTracer(s *Strip, c clockFit, whole bool) *tracer {
 		weights:   make([]weight, len(w)),
 		curve:     s.Curve,
 		saturates: uint16(s.SaturatesAt),
+		maxCount:  uint16(cmp.Or(s.MaxCount, math.MaxUint16)),
 		sending:   s.Sending,
 		clock:     c,
 		lastSeq:   device.NoSeq,
@@ -220,6 +225,9 @@ func (t *tracer) add(frame *device.Frame) error {
 	}
 	if largest >= t.saturates {
 		s.Flags |= measure.Saturated
+	}
+	if largest > t.maxCount {
+		t.log.Beyond++
 	}
 	if load >= LoadFloorN {
 		s.MedialMM, s.OverMM = float32(medial/load), float32(over/load)

@@ -141,7 +141,7 @@ func TestFloorIs25N(t *testing.T) {
 
 func TestSaturation(t *testing.T) {
 	strip := onStrip()
-	strip.SaturatesAt = 4000
+	strip.SaturatesAt, strip.MaxCount = 4000, 4095
 	frames := shoot(100, 3, func(at float64, k int) float64 {
 		if at >= 1 && at < 2 && k == 17 {
 			return 3999
@@ -151,11 +151,14 @@ func TestSaturation(t *testing.T) {
 	for i := 150; i < 160; i++ {
 		frames[i].Counts[39] = 4000
 	}
+	frames[155].Counts[39] = 4095
+	frames[156].Counts[39] = 4096
 	logs, err := trace.Run(context.Background(), &film{frames: frames}, [2]*trace.Strip{strip, nil}, nil)
 	require.NoError(t, err)
 	for i, s := range logs[device.Left].Samples {
 		assert.Equal(t, i >= 150 && i < 160, s.Flags&measure.Saturated != 0, "sample %d", i)
 	}
+	assert.Equal(t, 1, logs[device.Left].Beyond, "frames beyond the range of the converter")
 }
 
 func TestSourceFails(t *testing.T) {

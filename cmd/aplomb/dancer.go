@@ -2,15 +2,19 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"strconv"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
+	"aplomb/device"
 	"aplomb/plots/words"
 )
 
@@ -47,12 +51,38 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 		if err := said.Apply(&d); err != nil {
 			return err
 		}
+		if err := confirmCode(cmd, d.Code); err != nil {
+			return err
+		}
 		if err := l.AddDancer(d); err != nil {
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "dancer %s added\n", d.Code)
 		return nil
 	})
+}
+
+// confirmCode asks the person at the terminal whether a code that reads like a name is
+// to stay, and returns an error unless it is. It warns where nobody can be asked.
+func confirmCode(cmd *cobra.Command, code string) error {
+	p := console.AtTerminal(cmd.Context(), cmd.ErrOrStderr())
+	if p == nil || !device.ReadsLikeName(code) {
+		warnOfName(cmd.ErrOrStderr(), code)
+		return nil
+	}
+	fmt.Fprintf(p.Out, "%q reads like a name: recordings and sheets carry it.\n", code)
+	yes, err := p.Confirm("Keep it as the code?")
+	if err == nil && !yes {
+		err = fmt.Errorf("dancer %s was not added: choose a code that tells nobody who it is, such as D7", code)
+	}
+	return err
+}
+
+// warnOfName warns of the code of a dancer that reads like a name.
+func warnOfName(w io.Writer, code string) {
+	if device.ReadsLikeName(code) {
+		text.Warnings(w, []string{fmt.Sprintf("dancer %q reads like a name: recordings and sheets carry it; a code such as D7 tells nobody who it is", code)})
+	}
 }
 
 func newDancerEdit() *cobra.Command {

@@ -75,6 +75,9 @@ into it; shoes and strips that it does not know are added from them.`,
 			if err != nil {
 				return err
 			}
+			if s.Into == nil { // otherwise the logbook has the code already
+				warnOfName(cmd.ErrOrStderr(), m.Dancer)
+			}
 			if err := intake.Assign(&csv, args, &m); err != nil {
 				return err
 			}

@@ -105,6 +105,14 @@ licensed practice and local rules come first.`,
 			return cmd.Help()
 		},
 	}
+	root.PersistentFlags().Bool("quiet", false, "show no progress; for every command, and typed before or after it")
+	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error {
+		quiet, err := cmd.Flags().GetBool("quiet")
+		if quiet {
+			root.SetErr(console.Quiet{Writer: root.ErrOrStderr()})
+		}
+		return err
+	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
 		newDemo(o), newFitting(o), newPorts(), newSim(), newRecord(o), newImport(o),

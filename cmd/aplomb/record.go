@@ -101,6 +101,9 @@ Pain means stop. Have a barre or a spotter.`,
 			if err != nil {
 				return err
 			}
+			if s.Into == nil { // otherwise the logbook has the code already
+				warnOfName(cmd.ErrOrStderr(), m.Dancer)
+			}
 			if err := checkPorts(opt.Ports, &m); err != nil {
 				return err
 			}

@@ -27,14 +27,16 @@ func ParseCSV(name string, data []byte, opt Options) (platform.Polygon, error) {
 	}
 	var p platform.Polygon
 	first := true
-	for i, line := range bytes.Split(bytes.TrimPrefix(data, []byte("\ufeff")), []byte("\n")) {
+	number := 0
+	for line := range bytes.SplitSeq(bytes.TrimPrefix(data, []byte("\ufeff")), []byte("\n")) {
+		number++
 		text := strings.TrimSpace(string(line))
 		if text == "" || text[0] == '#' {
 			continue
 		}
 		at, ok := pointOf(text)
 		if !ok && !first {
-			return nil, fmt.Errorf("%s:%d: %.40q is no point: write medial and over in mm, such as 12.5,-3", name, i+1, text)
+			return nil, fmt.Errorf("%s:%d: %.40q is no point: write medial and over in mm, such as 12.5,-3", name, number, text)
 		}
 		first = false
 		if ok {

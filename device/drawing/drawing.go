@@ -15,7 +15,7 @@ import (
 	"strings"
 
 	"aplomb/device"
-	"aplomb/device/internal/pipe"
+	"aplomb/device/input"
 	"aplomb/device/platform"
 )
 
@@ -29,8 +29,8 @@ type Options struct {
 const maxBytes = 4 << 20
 
 // Read reads the outline in a file, whose name ends in .csv or .svg. An error names the
-// file and, where there is one, the line. Reading a named pipe ends with the error of ctx
-// when ctx is done.
+// file and, where there is one, the line. Reading ends with the error of ctx when ctx is
+// done.
 func Read(ctx context.Context, path string, opt Options) (platform.Polygon, error) {
 	var parse func(string, []byte, Options) (platform.Polygon, error)
 	switch strings.ToLower(filepath.Ext(path)) {
@@ -41,7 +41,7 @@ func Read(ctx context.Context, path string, opt Options) (platform.Polygon, erro
 	default:
 		return nil, fmt.Errorf("%s: an outline is read from a file that ends in .csv or .svg", path)
 	}
-	data, err := pipe.ReadFile(ctx, path)
+	data, err := input.ReadFile(ctx, path, maxBytes)
 	if err != nil {
 		return nil, err
 	}

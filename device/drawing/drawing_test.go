@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -251,7 +252,9 @@ func FuzzParseSVG(f *testing.F) {
 	f.Add(svg("m10,50a40,40 0 0180,0q3-3 5 .5t1e0 2c1,2 3,4 5,6s1 1 2 2z"), 0.5)
 	f.Add([]byte(`<svg width="1in" viewBox="0 0 9 9"><g transform="rotate(3 1 1) skewX(4)"><path transform="scale(-1)" d="M0,0H9V9Z"/></g></svg>`), 0.0)
 	f.Fuzz(func(t *testing.T, data []byte, scale float64) {
+		before := allocated()
 		p, err := ParseSVG("x", data, Options{ScaleMM: scale})
+		require.Less(t, allocated()-before, uint64(4<<20+256*len(data)))
 		usable(t, p, err)
 	})
 }
@@ -260,9 +263,18 @@ func FuzzParseCSV(f *testing.F) {
 	f.Add([]byte("medial,over\n0,0\n36,0\n36,22\n0,22\n"), 1.0)
 	f.Add([]byte("# x\n0;0\n1e300;0\n1;1"), 0.0)
 	f.Fuzz(func(t *testing.T, data []byte, scale float64) {
+		before := allocated()
 		p, err := ParseCSV("x", data, Options{ScaleMM: scale})
+		require.Less(t, allocated()-before, uint64(4<<20+256*len(data)))
 		usable(t, p, err)
 	})
+}
+
+// allocated returns how many bytes the process has allocated so far.
+func allocated() uint64 {
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.TotalAlloc
 }
 
 // usable checks that an outline is finite, or that its error is one line.
@@ -275,4 +287,33 @@ func usable(t *testing.T, p platform.Polygon, err error) {
 	for _, q := range p {
 		require.False(t, math.IsNaN(q[0]+q[1]) || math.IsInf(q[0]+q[1], 0))
 	}
+}
+
+// The costliest drawings of 4 MiB need some hundred MiB at most, and longer ones are refused.
+func TestTheLongestDrawingsCostLittle(t *testing.T) {
+	fill := func(begin, unit string) []byte {
+		return []byte(begin + strings.Repeat(unit, (maxBytes-len(begin))/len(unit)))
+	}
+	for name, read := range map[string]func() error{
+		"empty lines": func() error { _, err := ParseCSV("x", fill("", "\n"), Options{}); return err },
+		"points":      func() error { _, err := ParseCSV("x", fill("", "1,2\n3,4\n"), Options{}); return err },
+		"groups":      func() error { _, err := ParseSVG("x", fill("<svg>", "<g>"), Options{}); return err },
+		"transforms": func() error {
+			_, err := ParseSVG("x", fill("<svg><path transform='", "scale(2) "), Options{})
+			return err
+		},
+	} {
+		t.Run(name, func(t *testing.T) {
+			before := allocated()
+			err := read()
+			require.Error(t, err)
+			assert.NotContains(t, err.Error(), "\n")
+			assert.Less(t, allocated()-before, uint64(400<<20))
+			t.Log((allocated()-before)>>20, "MiB", err)
+		})
+	}
+	long := filepath.Join(t.TempDir(), "long.svg")
+	require.NoError(t, os.WriteFile(long, make([]byte, maxBytes+1), 0o600))
+	_, err := Read(t.Context(), long, Options{})
+	assert.EqualError(t, err, long+": more than 4096 KiB: is it the right file?")
 }

@@ -376,6 +376,23 @@ func TestWrongStripPluggedIn(t *testing.T) {
 		assert.Equal(t, []string{"left gap: wrong strip 2 s", "left reconnect: wrong strip 2 s"}, s.end())
 	})
 
+	t.Run("itself, with other rows", func(t *testing.T) {
+		t.Parallel()
+		l := newCable(t, "left")
+		s := begin(t, onCables(l, nil))
+		s.starts(l, nil)
+		s.clock.set(2000)
+		changed := wire.HelloOf(profile(device.Left), 200)
+		changed.Rows++
+		l.send(wire.AppendHello(nil, changed))
+		s.untilNotice(device.Left, fmt.Sprintf(`strip "L-01" now says rows × cols %d × %d, its profile %d × %[2]d: refused; set it as it was, or record again with a profile that fits`,
+			changed.Rows, changed.Cols, changed.Rows-1))
+		s.clock.set(3000)
+		l.send(frame(hello(nil, device.Left), device.Left, 400))
+		s.expect(device.Left, 400)
+		assert.Equal(t, []string{"left gap: wrong strip 2 s", "left reconnect: wrong strip 2 s"}, s.end())
+	})
+
 	t.Run("and the other foot's", func(t *testing.T) {
 		t.Parallel()
 		l, r := newCable(t, "left"), newCable(t, "right")

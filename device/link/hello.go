@@ -94,7 +94,7 @@ func (l *Link) handleHello(n *line, h *wire.Hello) error {
 		}
 	}
 	if p == nil || contradiction != nil {
-		who := Speaker{h.Strip, h.Foot}
+		who := l.speaker(h)
 		if text && p != nil && l.feet[p.feet[0]].accepted && (n.doubted == nil || *n.doubted != who) {
 			n.doubted = &who // a hello in text has no checksum: it counts when it comes a second time
 			return nil
@@ -122,20 +122,32 @@ func (l *Link) contradiction(p *port, h *wire.Hello, text bool) error {
 		return errorOf(ErrWrongFoot, "port %s: strip %q says it is under the %s foot, the port was given for the %s: swap --left and --right, or name this port for both",
 			p.name, h.Strip, h.Foot, p.feet[0])
 	}
-	s := l.feet[h.Foot]
-	differs := func(what string, said, profile any) error {
-		return errorOf(ErrWrongStrip, "port %s: the strip says %s %v, its profile %v: give the profile of this strip with --strip, or correct it",
-			p.name, what, said, profile)
-	}
-	switch {
-	case h.Strip != s.strip.Name:
-		return differs("it is", fmt.Sprintf("%q", h.Strip), fmt.Sprintf("%q", s.strip.Name))
-	case h.Rows != s.strip.Rows || h.Cols != s.strip.Cols:
-		return differs("rows × cols", fmt.Sprintf("%d × %d", h.Rows, h.Cols), fmt.Sprintf("%d × %d", s.strip.Rows, s.strip.Cols))
-	case h.ADCBits != s.strip.ADCBits:
-		return differs("adc_bits", h.ADCBits, s.strip.ADCBits)
+	if differs := difference(h, l.feet[h.Foot].strip); differs != "" {
+		return errorOf(ErrWrongStrip, "port %s: the strip says %s: give the profile of this strip with --strip, or correct it", p.name, differs)
 	}
 	return nil
+}
+
+// difference returns in words where h differs from a profile, "" where it does not.
+func difference(h *wire.Hello, strip *device.Strip) string {
+	switch {
+	case h.Strip != strip.Name:
+		return fmt.Sprintf("it is %q, its profile %q", h.Strip, strip.Name)
+	case h.Rows != strip.Rows || h.Cols != strip.Cols:
+		return fmt.Sprintf("rows × cols %d × %d, its profile %d × %d", h.Rows, h.Cols, strip.Rows, strip.Cols)
+	case h.ADCBits != strip.ADCBits:
+		return fmt.Sprintf("adc_bits %d, its profile %d", h.ADCBits, strip.ADCBits)
+	}
+	return ""
+}
+
+// speaker returns what announces itself as h.
+func (l *Link) speaker(h *wire.Hello) Speaker {
+	who := Speaker{Strip: h.Strip, Foot: h.Foot}
+	if s := l.feet[h.Foot]; s != nil && s.strip.Name == h.Strip {
+		who.Differs = difference(h, s.strip)
+	}
+	return who
 }
 
 // portLacking returns a port that is out and to which the strip that announces

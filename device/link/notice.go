@@ -60,6 +60,9 @@ type Notice struct {
 type Speaker struct {
 	Strip string // its name, "" where it has not said who it is
 	Foot  device.Foot
+	// Differs says in words where the strip of this name and foot differs from its
+	// profile, "" where it does not.
+	Differs string
 }
 
 // String returns a Speaker in words.
@@ -94,6 +97,9 @@ func (n Notice) String() string {
 		return fmt.Sprintf("port %s has gone (%s)", n.Port, n.Cause)
 	case Replaced:
 		text = fmt.Sprintf("%s where strip %q was: refused; plug %q back in", n.Other, n.Strip, n.Strip)
+		if n.Other.Strip == n.Strip && n.Other.Differs != "" {
+			text = fmt.Sprintf("strip %q now says %s: refused; set it as it was, or record again with a profile that fits", n.Strip, n.Other.Differs)
+		}
 	case Stranger:
 		text = fmt.Sprintf("%s, which is not recorded here: refused", n.Other)
 	case HostClock:

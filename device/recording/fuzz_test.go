@@ -5,11 +5,16 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/foxglove/mcap/go/mcap"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/device"
 	"aplomb/device/recording"
 )
 
@@ -67,4 +72,76 @@ func FuzzOpen(f *testing.F) {
 			t.Fatal("not whole, but nothing is missing")
 		}
 	})
+}
+
+// FuzzDescription reads recordings whose description is the fuzzed record, many times over. No
+// description makes Open allocate more than a small multiple of its bound.
+func FuzzDescription(f *testing.F) {
+	deep := bytes.Repeat([]byte("a."), 20_000)
+	f.Add("recording", "version", []byte("1"), uint16(1))
+	f.Add("left", "strip", append(deep, "a = 1"...), uint16(1))
+	f.Add("x", "y", bytes.Repeat([]byte("z"), 1<<16), uint16(2000))
+	f.Add("", "", []byte{}, uint16(60_000))
+	path := filepath.Join(f.TempDir(), "fuzz.mcap")
+	f.Fuzz(func(t *testing.T, name, key string, value []byte, times uint16) {
+		require.NoError(t, os.WriteFile(path, described(t, name, key, string(value), int(times)), 0o666))
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		r, err := recording.Open(t.Context(), path)
+		runtime.ReadMemStats(&after)
+		if n := after.TotalAlloc - before.TotalAlloc; n > 96<<20 {
+			t.Fatalf("%d bytes allocated", n)
+		}
+		if err != nil {
+			oneLine(t, err)
+			return
+		}
+		r.Close()
+	})
+}
+
+// described returns the beginning of a recording of one foot, with further metadata
+// records under as many names, up to 6 MiB.
+func described(t *testing.T, name, key, value string, times int) []byte {
+	var b bytes.Buffer
+	w, err := mcap.NewWriter(&b, &mcap.WriterOptions{})
+	require.NoError(t, err)
+	require.NoError(t, w.WriteHeader(&mcap.Header{Profile: "aplomb"}))
+	about := map[string]string{"version": "1", "started": "2024-05-01T10:00:00Z"}
+	require.NoError(t, w.WriteMetadata(&mcap.Metadata{Name: "recording", Metadata: about}))
+	side := map[string]string{"strip": device.TOML(strip(device.Left, 1, 3)), "shoe": device.TOML(meta(1, 3).Sides[device.Left].Shoe)}
+	side[key] = value
+	require.NoError(t, w.WriteMetadata(&mcap.Metadata{Name: "left", Metadata: side}))
+	for i := 0; i < times && b.Len() < 6<<20; i++ {
+		m := &mcap.Metadata{Name: name + strconv.Itoa(i), Metadata: map[string]string{key: value}}
+		require.NoError(t, w.WriteMetadata(m))
+	}
+	return b.Bytes()
+}
+
+// A description takes megabytes of memory at most, whatever the file says, and its
+// error is one line.
+func TestADescriptionBeyondItsLimits(t *testing.T) {
+	for name, c := range map[string]struct {
+		key, value string
+		times      int
+		want       string
+	}{
+		"a deep key":   {"strip", strings.Repeat("a.", 20_000) + "a = 1", 0, "strip of the left foot:1: a key of more than 8 parts: no profile has one"},
+		"a long shoe":  {"shoe", "# " + strings.Repeat("x", 70_000), 0, "shoe of the left foot:1: more than 64 KiB beside the lists of numbers: no profile is so long"},
+		"a long value": {"note", strings.Repeat("x", 5<<20), 0, "its description is longer than 4 MiB: copy the file again"},
+		"many records": {"note", strings.Repeat("x", 60_000), 100, "its description is longer than 4 MiB: copy the file again"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path := tempFile(t)
+			require.NoError(t, os.WriteFile(path, described(t, "more", c.key, c.value, c.times), 0o666))
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			_, err := recording.Open(t.Context(), path)
+			runtime.ReadMemStats(&after)
+			assert.EqualError(t, err, path+": "+c.want)
+			assert.ErrorIs(t, err, recording.ErrDamaged)
+			assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(24<<20))
+		})
+	}
 }

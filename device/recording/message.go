@@ -160,7 +160,7 @@ func appendString(b []byte, field protowire.Number, s string) []byte {
 	return protowire.AppendString(protowire.AppendTag(b, field, protowire.BytesType), strings.ToValidUTF8(s, "\uFFFD"))
 }
 
-// decodeEvent reads an aplomb.Event.
+// decodeEvent reads an aplomb.Event. Its times are possible.
 func decodeEvent(b []byte) (e device.Event, err error) {
 	e.Foot = device.NoFoot
 	for len(b) > 0 {
@@ -197,5 +197,5 @@ func decodeEvent(b []byte) (e device.Event, err error) {
 			}
 		}
 	}
-	return e, nil
+	return e, e.Check()
 }

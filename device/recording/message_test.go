@@ -87,10 +87,10 @@ func TestEventAgainstProtobuf(t *testing.T) {
 			Foot:    rapid.SampledFrom([]device.Foot{device.Left, device.Right, device.NoFoot}).Draw(t, "foot"),
 			Kind:    rapid.SampledFrom([]device.EventKind{device.Gap, device.Note, device.Discard, device.Reconnect, device.Press}).Draw(t, "kind"),
 			Cause:   rapid.String().Draw(t, "cause"),
-			LengthS: rapid.Float64().Draw(t, "length"),
+			LengthS: rapid.Float64Range(0, 1).Draw(t, "length"),
 			Text:    rapid.String().Draw(t, "text"),
 		}
-		if e.LengthS == 0 {
+		if e.LengthS *= float64(e.TimeNS) / 1e9; e.LengthS == 0 {
 			e.LengthS = 0 // proto3 encodes a negative zero, which is no length
 		}
 		m := dynamicpb.NewMessage(d)
@@ -110,6 +110,16 @@ func TestEventAgainstProtobuf(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, e, back)
 	})
+}
+
+func TestAnEventWithImpossibleTimesIsNotRead(t *testing.T) {
+	for _, e := range []device.Event{
+		{TimeNS: -1}, {TimeNS: 1e18, LengthS: -1}, {TimeNS: 1e18, LengthS: 2e9}, {TimeNS: 1e18, LengthS: math.Inf(1)}, {TimeNS: 1e18, LengthS: math.NaN()},
+	} {
+		e.Foot, e.Kind = device.Left, device.Press
+		_, err := decodeEvent(appendEvent(nil, &e))
+		assert.ErrorContains(t, err, "an event with impossible times", e)
+	}
 }
 
 // Another encoder may add fields or encode the same values differently.

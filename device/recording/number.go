@@ -13,6 +13,7 @@ import (
 
 	"github.com/foxglove/mcap/go/mcap"
 
+	"aplomb/device/input"
 	"aplomb/device/internal/errkind"
 )
 
@@ -145,7 +146,7 @@ func openEnd(ctx context.Context, path string) (in *os.File, end fileEnd, err er
 	}
 	described := r.records.at
 	r.Close()
-	if in, err = os.Open(path); err != nil {
+	if in, err = input.Open(path); err != nil {
 		return nil, end, err
 	}
 	if end, err = readEnd(in, described); err != nil {

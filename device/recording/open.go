@@ -12,6 +12,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 
 	"aplomb/device"
+	"aplomb/device/input"
 	"aplomb/device/internal/errkind"
 )
 
@@ -41,11 +42,10 @@ func openRaw(ctx context.Context, path string) (*Reader, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	// A named pipe is refused before it is opened: opening one waits for a writer.
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+	file, err := input.Open(path)
+	if kind := (*input.KindError)(nil); errors.As(err, &kind) {
 		return nil, &FileError{path, errkind.With(ErrForeign, errors.New("not a file: name a recording"))}
 	}
-	file, err := os.Open(path)
 	if errors.Is(err, os.ErrNotExist) {
 		if _, e := os.Stat(path + ".part"); e == nil {
 			return nil, fmt.Errorf("%s does not exist, but %s.part does: %w; name the .part to read it", path, path, ErrUnfinished)
@@ -162,9 +162,16 @@ func (f *recordReader) nextIs(op mcap.OpCode) bool {
 	return err == nil && mcap.OpCode(next[0]) == op
 }
 
-// record reads a whole record, which should be a small one.
+// maxDescription bounds the description of a recording, from the start of the file,
+// bytes: two strips and two shoes, each as long as input.MaxProfile, and some words.
+const maxDescription = 4 << 20
+
+// record reads a whole record of the description.
 func (f *recordReader) record() (mcap.OpCode, []byte, error) {
 	op, size, err := f.header()
+	if err == nil && f.at+size > maxDescription {
+		err = errkind.With(ErrDamaged, fmt.Errorf("its description is longer than %d MiB: copy the file again", maxDescription>>20))
+	}
 	if err != nil {
 		return op, nil, err
 	}
@@ -204,7 +211,7 @@ func (r *Reader) summary(file *io.SectionReader, start int64) {
 		if err != nil {
 			break
 		}
-		if op != mcap.OpChannel && op != mcap.OpStatistics {
+		if op != mcap.OpChannel && op != mcap.OpStatistics || size > maxDescription {
 			if f.skip(size) != nil {
 				break
 			}

@@ -2,6 +2,7 @@ package recording_test
 
 import (
 	"bytes"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -152,7 +153,9 @@ func TestWriteRefuses(t *testing.T) {
 		change(&f)
 		assert.ErrorContains(t, w.Write(&f), want)
 	}
-	require.ErrorContains(t, w.WriteEvent(device.Event{TimeNS: -1}), "before 1970")
+	for _, e := range []device.Event{{TimeNS: -1}, {TimeNS: 1e18, LengthS: -1}, {TimeNS: 1e18, LengthS: math.Inf(1)}, {TimeNS: 1e18, LengthS: math.NaN()}} {
+		require.ErrorContains(t, w.WriteEvent(e), "an event with impossible times")
+	}
 	require.NoError(t, w.Close())
 	require.NoError(t, w.Close(), "closing again")
 	require.NoError(t, w.Discard(), "discarding what is closed")

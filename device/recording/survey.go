@@ -29,6 +29,7 @@ type FootSurvey struct {
 	SpanS     float64        // from the first frame to the last by the clock of the frames, s
 	RateHz    float64        // frames a second, lost ones included; 0 where there are fewer than two
 	LongestS  float64        // longest time between two frames, s
+	Beyond    int64          // frames with a count above the range of the converter
 	Saturated int64          // frames in which a cell was at the end of its range
 	Covered   float64        // share of the platform that lies under the strip, 0..1
 }
@@ -75,7 +76,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 	for i, side := range s.Meta.Sides {
 		if side != nil {
 			s.Feet[i] = &FootSurvey{Covered: side.Strip.CoveredShare(side.Shoe.Outline())}
-			counts[i] = &footCounter{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt)}
+			counts[i] = &footCounter{FootSurvey: s.Feet[i], saturates: uint16(side.Strip.SaturatesAt), maxCount: uint16(side.Strip.MaxCount())}
 		}
 	}
 	ahead := device.ReadAhead(r)
@@ -107,6 +108,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 type footCounter struct {
 	*FootSurvey
 	saturates   uint16
+	maxCount    uint16
 	first, last uint64 // clock, µs
 	lastSeq     int64
 	longest     uint64 // µs
@@ -125,8 +127,12 @@ func (c *footCounter) add(f *device.Frame) {
 	}
 	c.last, c.lastSeq = f.TimeUS, f.Seq
 	c.Frames++
-	if slices.ContainsFunc(f.Counts, func(n uint16) bool { return n >= c.saturates }) {
+	largest := slices.Max(f.Counts)
+	if largest >= c.saturates {
 		c.Saturated++
+	}
+	if largest > c.maxCount {
+		c.Beyond++
 	}
 }
 

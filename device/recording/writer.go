@@ -123,8 +123,8 @@ func (w *Writer) WriteEvent(e device.Event) error {
 	if err := w.ready(); err != nil {
 		return err
 	}
-	if e.TimeNS < 0 {
-		return fmt.Errorf("%s: an event before 1970 (%d ns)", w.path, e.TimeNS)
+	if err := e.Check(); err != nil {
+		return fmt.Errorf("%s: %w", w.path, err)
 	}
 	return w.failed(w.out.event(&e))
 }

@@ -12,7 +12,7 @@ import (
 	"strings"
 
 	"aplomb/device"
-	"aplomb/device/internal/pipe"
+	"aplomb/device/input"
 )
 
 const (
@@ -58,7 +58,7 @@ func NewCSV(r io.Reader, name string, strip *device.Strip, anchorNS int64) *CSV 
 // OpenCSV reads frames from a file as NewCSV does. The file may be a named pipe. Next
 // returns the error of ctx soon after ctx is done.
 func OpenCSV(ctx context.Context, path string, strip *device.Strip, anchorNS int64) (*CSV, error) {
-	file, err := pipe.Open(ctx, path)
+	file, err := input.OpenStream(ctx, path)
 	if err != nil {
 		return nil, err
 	}

@@ -48,6 +48,9 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("%sno frame arrived from strip %s", foot, v.Strip)
 	case measure.FramesMissing:
 		return fmt.Sprintf("%s%d of %s %s missing", foot, v.N, Count(v.Of, "frame", "frames"), plural(v.N, "is", "are"))
+	case measure.BeyondConverter:
+		return fmt.Sprintf("%s%d of %s %s counts above the range of the converter of strip %s: is adc_bits right, and is it the profile of this strip?",
+			foot, v.N, Count(v.Of, "frame", "frames"), plural(v.N, "has", "have"), v.Strip)
 	case measure.HostClock:
 		return foot + "the strip sends no clock: times are those of arrival at the computer"
 	case measure.CellsLost:

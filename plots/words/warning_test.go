@@ -38,6 +38,8 @@ var sentences = map[measure.Code][]sentence{
 		{"left", 0, measure.Values{N: 2, Of: 3}, "left: 2 of 3 frames are missing"},
 		{"left", 0, measure.Values{N: 1, Of: 2}, "left: 1 of 2 frames is missing"},
 	},
+	measure.BeyondConverter: {{"left", 0, measure.Values{Strip: "L-01", N: 3, Of: 1600},
+		"left: 3 of 1600 frames have counts above the range of the converter of strip L-01: is adc_bits right, and is it the profile of this strip?"}},
 	measure.HostClock: {{"left", 0, measure.Values{}, "left: the strip sends no clock: times are those of arrival at the computer"}},
 	measure.CellsLost: {
 		{"left", 0, measure.Values{Strip: "L-01", Cells: twoCells},

@@ -232,7 +232,7 @@ func TestMonitor(t *testing.T) {
 	assert.Equal(t, [2]bool{true, false}, state.Watched)
 	r.Recorded = m.Frame
 	marks := []capture.Mark{
-		{Action: capture.TakeNote, Note: "tape moved"}, {Action: capture.DropLast}, {Action: capture.DropLast}, {Action: capture.TakeBack}, {Action: capture.TakeBack},
+		{Action: capture.TakeNote, Note: "tape\u202e moved"}, {Action: capture.TakeNote, Note: "tape moved"}, {Action: capture.DropLast}, {Action: capture.DropLast}, {Action: capture.TakeBack}, {Action: capture.TakeBack},
 		{Action: capture.PressPad}, {Action: capture.PressPad}, {Action: capture.SkipPress}, {Action: capture.SkipPress},
 	}
 	r.Marks = func() (events []device.Event) {
@@ -266,9 +266,8 @@ func TestMonitor(t *testing.T) {
 	m.State(&state)
 	assert.Equal(t, screen.Recording, state.Stage)
 	assert.Equal(t, []string{
-		"left and right: no pad press, since somebody stands on the strips; p asks for it again",
 		"after the last relevé, p asks for a second pad press: did the strip move?",
-		"note kept: tape moved", "relevé 1 discarded: u takes that back", "there is no relevé to discard",
+		"note not kept: write it without control characters", "note kept: tape moved", "relevé 1 discarded: u takes that back", "there is no relevé to discard",
 		"relevé 1 counts again", "there is nothing to take back", "left and right: pad press skipped; p asks for it again",
 	}, state.Says)
 	assert.Equal(t, left, state.Feet[device.Left].Frames)

@@ -3,6 +3,7 @@ package capture
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"aplomb/analyze/live"
@@ -121,6 +122,10 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 	e = device.Event{TimeNS: m.At.UnixNano(), Foot: device.NoFoot, Kind: device.Discard}
 	switch m.Action {
 	case TakeNote:
+		if strings.ContainsFunc(m.Note, device.IsControl) {
+			o.Say("note not kept: write it without control characters")
+			return e, false
+		}
 		e.Kind, e.Text = device.Note, m.Note
 		o.Say("note kept: " + m.Note)
 	case DropLast:

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"aplomb/device"
 	"bufio"
 	"context"
 	"errors"
@@ -8,7 +9,6 @@ import (
 	"io"
 	"os"
 	"strings"
-	"unicode"
 )
 
 // Person is somebody who reads what is written and types answers.
@@ -46,8 +46,18 @@ func AtTerminal(ctx context.Context, out io.Writer) *Person {
 
 // Attended reports whether out writes to a terminal at which somebody can type.
 func Attended(out io.Writer) bool {
-	f, ok := out.(*os.File)
-	return ok && isTerminal(f) && isTerminal(os.Stdin)
+	_, ok := Terminal(out)
+	return ok && isTerminal(os.Stdin)
+}
+
+// Terminal returns the terminal that out writes to; ok is false where it writes to
+// something else.
+func Terminal(out io.Writer) (on *os.File, ok bool) {
+	if quiet, is := out.(Quiet); is {
+		out = quiet.Writer
+	}
+	on, ok = out.(*os.File)
+	return on, ok && isTerminal(on)
 }
 
 // ErrNoAnswer means that what is typed ended before a question was answered.
@@ -76,7 +86,7 @@ func (p *Person) AskUntil(question string, take func(answer string) error) error
 		if err != nil {
 			return err
 		}
-		if strings.ContainsFunc(answer, unicode.IsControl) {
+		if strings.ContainsFunc(answer, device.IsControl) {
 			err = errors.New("write it without control characters, such as those of the arrow keys")
 		} else {
 			err = take(answer)

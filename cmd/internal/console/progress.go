@@ -18,10 +18,17 @@ type Progress struct {
 	last     time.Time
 }
 
-// NewProgress returns the progress that is written to w.
+// Quiet is a writer on which no progress is shown. Everything else is written to it.
+type Quiet struct{ io.Writer }
+
+// NewProgress returns the progress that is written to w, which is none where w is Quiet.
 func NewProgress(w io.Writer) *Progress {
 	p := &Progress{w: w, now: time.Now, last: time.Now()}
-	if f, ok := w.(*os.File); ok && isTerminal(f) && os.Getenv("TERM") != "dumb" {
+	if _, quiet := w.(Quiet); quiet {
+		p.w = io.Discard
+		return p
+	}
+	if f, ok := Terminal(w); ok && os.Getenv("TERM") != "dumb" {
 		p.terminal = f
 	}
 	return p

@@ -11,6 +11,8 @@ import (
 	"path/filepath"
 	"strings"
 	"syscall"
+
+	"aplomb/device/input"
 )
 
 // CheckVacant returns an error where a file cannot be made at path, because
@@ -46,7 +48,7 @@ func CheckPDF(path string) error { return checkMade(path, "%PDF-") }
 // checkMade is CheckVacant that accepts a file which begins with a text, whatever
 // its case.
 func checkMade(path, begins string) error {
-	if file, err := os.Open(path); err == nil {
+	if file, err := input.Open(path); err == nil {
 		defer file.Close()
 		head := make([]byte, len(begins))
 		if _, err := io.ReadFull(file, head); err == nil && strings.EqualFold(string(head), begins) {

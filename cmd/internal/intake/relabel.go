@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/lookup"
@@ -264,7 +263,7 @@ func (s *Setup) checkWords() error {
 		}
 	}
 	for _, c := range [][2]string{{"dancer", s.Dancer}, {"position", s.Position}, {"floor", s.Floor}, {"fixing", s.Fixing}} {
-		if strings.ContainsFunc(c[1], unicode.IsControl) {
+		if strings.ContainsFunc(c[1], device.IsControl) {
 			return usage.Errorf("--%s %q: write it without line ends and other control characters", c[0], c[1])
 		}
 	}

@@ -3,7 +3,6 @@ package intake
 import (
 	"strconv"
 	"strings"
-	"unicode"
 
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
@@ -55,7 +54,7 @@ func (s *Setup) pad(m *device.Metadata) error {
 		if !named {
 			what = typed
 		}
-		if what = strings.TrimSpace(what); what == "" || strings.ContainsFunc(what, unicode.IsControl) {
+		if what = strings.TrimSpace(what); what == "" || strings.ContainsFunc(what, device.IsControl) {
 			return usage.Errorf("--padding %.40q: write it as WHAT or FOOT:WHAT without line ends, such as gel, left:wool or none", typed)
 		}
 		var only device.Foot

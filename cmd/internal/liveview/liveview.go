@@ -23,7 +23,7 @@ import (
 // Possible returns the terminal that out writes to, and whether the live view
 // can be drawn on it and keys be pressed at it.
 func Possible(out io.Writer) (*os.File, bool) {
-	f, ok := out.(*os.File)
+	f, ok := console.Terminal(out)
 	return f, ok && console.Attended(out) && os.Getenv("TERM") != "dumb"
 }
 

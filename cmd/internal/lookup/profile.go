@@ -1,6 +1,7 @@
 package lookup
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -10,6 +11,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/scale"
 	"aplomb/device"
+	"aplomb/device/input"
 )
 
 // Profile is the profile of a strip where it is kept: in a file or the logbook.
@@ -39,7 +41,7 @@ func ProfileInFile(path string) Profile {
 	return Profile{
 		Name: path,
 		Read: func() (_ *device.Strip, err error) {
-			if before, err = os.ReadFile(path); err != nil {
+			if before, err = input.ReadFile(context.Background(), path, input.MaxProfile); err != nil {
 				return nil, fmt.Errorf("strip profile: %w", err)
 			}
 			return device.ParseStrip(path, before)
@@ -97,7 +99,7 @@ func replaceFile(path string, before, now []byte) error {
 	if err != nil {
 		return err
 	}
-	there, err := os.ReadFile(path)
+	there, err := input.ReadFile(context.Background(), path, input.MaxProfile)
 	if err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"aplomb/device"
 	"aplomb/plots/words"
 )
 
@@ -94,7 +95,7 @@ func Item(mark, text string) string {
 // files of other people.
 func Plain(text string) string {
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) && r != '\n' && r != '\t' {
+		if device.IsControl(r) && r != '\n' && r != '\t' {
 			return unicode.ReplacementChar
 		}
 		return r
