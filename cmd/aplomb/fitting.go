@@ -53,7 +53,7 @@ func newFitting(o environment) *cobra.Command {
 	var g fittingFlags
 	cmd := &cobra.Command{
 		Use:   "fitting [--dancer CODE] [--shoes A,B,C]",
-		Short: "Be led through a whole fitting, from the first question to the answer",
+		Short: "Be led through a fitting, from the first question to the answer",
 		Long: `Be led through a whole fitting, from the first question to the answer.
 
 It asks what it needs: pain first, and from 4 of 10 it stops before the first
@@ -66,7 +66,8 @@ gives the answer.
 Most questions take one key. Three keys are enough while hands are on a shoe, so
 that a presenter's remote or a pedal does: next (space, Enter, page down) takes
 what is marked, repeat (tab, a full stop) marks the next answer or asks for the
-pad press again, undo (page up, backspace) goes back or discards the last relevé.
+pad press again, undo (page up, backspace) goes back, or discards the last
+relevé.
 
 Everything is kept as soon as it is said. A fitting that was left, closed or cut
 off goes on where it was: aplomb fitting --dancer CODE on the same day. Every

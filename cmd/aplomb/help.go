@@ -18,8 +18,11 @@ const (
 {{end}}Usage:
   {{if .HasAvailableSubCommands}}{{.CommandPath}} COMMAND{{else}}{{.UseLine}}{{end}}{{if .HasAvailableSubCommands}}
 
-Commands:{{range .Commands}}{{if .IsAvailableCommand}}
-  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
+{{if .Groups}}{{$all := .Commands}}{{range $i, $g := .Groups}}{{if $i}}
+
+{{end}}{{.Title}}:{{range $all}}{{if eq .GroupID $g.ID}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{else}}Commands:{{range .Commands}}{{if .IsAvailableCommand}}
+  {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
 
 Flags:
 {{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableSubCommands}}
@@ -29,6 +32,33 @@ Flags:
 )
 
 func init() { cobra.EnableCommandSorting = false } // commands are listed in the order in which they are needed
+
+// occasions are the groups in which help lists the commands, by when somebody uses them.
+var occasions = []struct {
+	title    string
+	commands []string
+}{
+	{"At a fitting", []string{"fitting", "record", "compare", "next", "report", "plot"}},
+	{"Following up", []string{"visit", "track", "show"}},
+	{"In a study, and for files", []string{"import", "check", "analyze"}},
+	{"Strips", []string{"strip", "ports", "sim"}},
+	{"The logbook", []string{"dancer", "shoe", "logbook"}},
+	{"Learning it", []string{"demo", "guide", "completion"}},
+}
+
+// addGroups puts the commands of root into the groups of occasions.
+func addGroups(root *cobra.Command) {
+	for _, o := range occasions {
+		root.AddGroup(&cobra.Group{ID: o.title, Title: o.title})
+		for _, name := range o.commands {
+			for _, cmd := range root.Commands() {
+				if cmd.Name() == name {
+					cmd.GroupID = o.title
+				}
+			}
+		}
+	}
+}
 
 // addHelp gives root and its commands their help and their completion.
 func addHelp(root *cobra.Command) {
@@ -47,6 +77,7 @@ func addHelp(root *cobra.Command) {
 			keepOrder(sub)
 		}
 	}
+	addGroups(root)
 	root.InitDefaultHelpFlag()
 	root.Flags().Lookup("help").Usage = "say this"
 	root.InitDefaultVersionFlag()

@@ -85,6 +85,10 @@ the platform carries it, and sets shoe against shoe and left against right.
 It measures and never diagnoses. Pain means stop; have a barre or a spotter;
 licensed practice and local rules come first.`,
 		Example: `  aplomb demo
+  aplomb fitting --rehearse
+  aplomb fitting --dancer D7 --shoes A,B --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1
+
   aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
       --right /dev/ttyUSB1
   aplomb compare --dancer D7 --visit today
@@ -115,9 +119,10 @@ licensed practice and local rules come first.`,
 	}
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
-		newDemo(o), newFitting(o), newPorts(), newSim(), newRecord(o), newImport(o),
-		newCheck(), newAnalyze(o), newCompare(o), newNext(o), newPlot(o), newReport(o),
-		newStrip(), newDancer(), newShoe(), newVisit(o.now), newLogbook(o), newShow(), newTrack(), newGuidePages(),
+		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
+		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(), newAnalyze(o),
+		newStrip(), newPorts(), newSim(), newDancer(), newShoe(), newLogbook(o),
+		newDemo(o), newGuidePages(),
 	)
 	addHelp(root)
 	return root
