@@ -211,7 +211,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), 
 		f.Shoes = append(f.Shoes, rehearsal.Shoes...)
 	}
 	r.stage = &rehearsal.Stage{Seed: r.Seed, Real: real, Cable: true}
-	f.Person.Tell("A rehearsal: strips, shoes and dancer are played, " + said + ".")
+	f.Person.Tell(text.Wrap("A rehearsal: strips, shoes and dancer are played, " + said + "."))
 	return done, nil
 }
 

@@ -186,15 +186,16 @@ func (f *form) answer() string {
 // View implements tea.Model. What was answered stays on the screen in one line.
 func (f *form) View() tea.View {
 	bold := lipgloss.NewStyle().Bold(true)
-	if f.done {
-		return tea.NewView(f.Text + " " + bold.Render(f.said()) + "\n")
-	}
 	if f.back || f.stopped {
 		return tea.NewView("")
 	}
 	var b strings.Builder
 	for _, note := range f.Notes {
 		b.WriteString(note + "\n")
+	}
+	if f.done {
+		b.WriteString(f.Text + " " + bold.Render(f.said()) + "\n")
+		return tea.NewView(b.String())
 	}
 	b.WriteString(bold.Render(f.Text) + "\n")
 	if len(f.Options) == 0 {

@@ -16,6 +16,7 @@ import (
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/text"
 	"aplomb/device"
 )
 
@@ -94,7 +95,7 @@ func (f *Fitting) Run(ctx context.Context) error {
 }
 
 func (f *Fitting) run(ctx context.Context) error {
-	f.Person.Tell("Pain means stop. Have a barre or a spotter. What is measured is no diagnosis; licensed practice comes first.")
+	f.Person.Tell(text.Wrap("Pain means stop. Have a barre or a spotter. What is measured is no diagnosis; licensed practice and local rules come first."))
 	if err := f.begin(ctx); err != nil {
 		return err
 	}

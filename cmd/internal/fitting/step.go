@@ -72,7 +72,7 @@ var beforeStep = []ask.Option{
 // step leads through one step, or through what the fitter does instead.
 func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	s := c.Plan.Steps[c.Next]
-	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %d rises so far. %s", c.Next+1, len(c.Steps), rises, s.Say()))}
+	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), mount(s)))}
 	begun := c.Steps[c.Next]
 	options := beforeStep
 	if len(begun.Recordings) > 0 {
@@ -110,6 +110,18 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 		same = begun.Recordings[len(begun.Recordings)-1]
 	}
 	return f.record(ctx, c, same)
+}
+
+// mount says how the strips are mounted for a step. The shoe stays off the foot until the
+// platform has been pressed.
+func mount(s plan.Step) string {
+	switch {
+	case s.SameShoe:
+		return fmt.Sprintf("Take the strips off %s and fix them anew, shoes off the feet.", s.Shoe)
+	case s.Mounting > 1:
+		return fmt.Sprintf("Fix the strips under %s once more, shoes off the feet.", s.Shoe)
+	}
+	return fmt.Sprintf("Fix the strips under %s, shoes off the feet.", s.Shoe)
 }
 
 // record makes the recording of the next step and asks about it.
