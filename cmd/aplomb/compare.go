@@ -20,7 +20,7 @@ import (
 )
 
 func newCompare(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var base string
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -83,7 +83,7 @@ func printNumbers(w io.Writer, p lookup.Recordings) {
 }
 
 func newNext(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var base, shoe string
 	var seen advise.Observations
 	var asJSON bool

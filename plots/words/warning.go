@@ -166,6 +166,8 @@ func Warning(w measure.Warning) string {
 	case measure.ShoeDescribedTwice:
 		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
 			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
+	case measure.ShoeAged:
+		return fmt.Sprintf("shoe %s was worn for %.4g to %.4g h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, v.Hours[0], v.Hours[1])
 
 	case measure.OneVisit:
 		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, shoeAndConditions(v.Series[0]))

@@ -164,6 +164,8 @@ var sentences = map[measure.Code][]sentence{
 		{"", 0, measure.Values{Shoe: "A", N: 2, Properties: []string{"hours_worn"}}, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2"},
 		{"", 0, measure.Values{Shoe: "A", N: 3, Properties: []string{"hours_worn", "box"}}, "shoe A is described in 3 ways (hours_worn, box): kept apart as A#1 to A#3"},
 	},
+	measure.ShoeAged: {{"", 0, measure.Values{Shoe: "A", Hours: &[2]float64{0, 6.5}},
+		"shoe A was worn for 0 to 6.5 h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)"}},
 	measure.OneVisit: {
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}}}, "left, shoe A: one visit only, nothing to set it against"},
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A", Support: "barre", Rise: "roll-up"}}},
@@ -190,7 +192,7 @@ func TestEveryCodeHasASentence(t *testing.T) {
 
 		// Two codes must also differ where they have the same values.
 		bare := words.Warning(measure.Warn(code, measure.Values{
-			Because: &measure.Warning{}, Interval: &[2]float64{}, Span: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
+			Because: &measure.Warning{}, Interval: &[2]float64{}, Span: &[2]float64{}, Hours: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
 		}))
 		assert.Empty(t, codeOf[bare], "%s and %s have one sentence", code, codeOf[bare])
 		assert.NotEqual(t, string(code), bare, "the code stands for its sentence")
