@@ -27,7 +27,7 @@ type contrast struct {
 // of one shoe is not taken to cancel with that of the other.
 func contrastOf(from, to sample) contrast {
 	ma, mb := from.seat(), to.seat()
-	sensor, gains := to.sensor.differenceFrom(from.sensor)
+	strip, gains := to.sensor.DifferenceFrom(from.sensor)
 	var days mounting.Share
 	if from.visit == "" || from.visit != to.visit {
 		days = from.days.Times(1 / from.visits).Plus(to.days.Times(1 / to.visits))
@@ -38,7 +38,7 @@ func contrastOf(from, to sample) contrast {
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
 		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
 		effect:       from.effect.Times(1 / from.mountings).Plus(to.effect.Times(1 / to.mountings)),
-		sensor:       sensor,
+		sensor:       strip,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
 	}

@@ -8,6 +8,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/device"
 )
 
@@ -20,6 +21,7 @@ type pool struct {
 
 	shoe     device.Shoe    // as it is worn
 	strips   []device.Strip // one of each name
+	contents []string       // of the strips, one of each, see sensor.Content
 	marks    []int          // of the physical shoes of the pair that were worn, one of each
 	platform measure.Platform
 
@@ -65,6 +67,9 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 			p := pools[at]
 			if !slices.ContainsFunc(p.strips, func(s device.Strip) bool { return s.Name == side.Strip.Name }) {
 				p.strips = append(p.strips, *side.Strip)
+			}
+			if k := sensor.Content(side.Strip); !slices.Contains(p.contents, k) {
+				p.contents = append(p.contents, k)
 			}
 			if !slices.Contains(p.marks, side.Mark) {
 				p.marks = append(p.marks, side.Mark)
