@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/scale"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -11,7 +12,8 @@ import (
 // clearUpTo is the largest adjusted p-value of a difference that is called clear.
 const clearUpTo = 0.05
 
-// claims has the p-values of the declared differences between shoes, adjusted by
+// claims has the p-values of the declared differences between shoes that can be judged,
+// adjusted by
 // Holm over all of them in a comparison: the primary measure over feet and pairs of
 // shoes, the other measures over measures, feet and pairs together.
 type claims struct {
@@ -49,7 +51,7 @@ func claimsOf(pools []*pool) claims {
 			for _, m := range measure.All() {
 				from, okA := a.sample(m)
 				to, okB := b.sample(m)
-				if m.Describe().Kind != measure.Declared || !okA || !okB {
+				if m.Describe().Kind != measure.Declared || !okA || !okB || !onOneScale(pools, a, b, m) {
 					continue
 				}
 				p := contrastOf(from, to).pValue()
@@ -68,6 +70,17 @@ func claimsOf(pools []*pool) claims {
 		}
 	}
 	return all
+}
+
+// onOneScale reports whether a measure of two pools was read on one scale, as far as it
+// depends on that: by the strip of their foot, and by those of both feet for load share.
+func onOneScale(pools []*pool, a, b *pool, m measure.Measure) bool {
+	for _, f := range device.Feet {
+		if x, y := matchingPools(pools, f, a.label, b.label); x != nil && (f == a.foot || m == measure.LoadShare) && !scale.Judged(m, x.contents, y.contents) {
+			return false
+		}
+	}
+	return true
 }
 
 // adjusted returns the adjusted p-value of the difference of a measure of two pools,

@@ -60,7 +60,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		c.Findings = []string{c.Why}
 		return c, nil
 	}
-	c.poolDays(pools)
+	c.poolDays(pools, results)
 	labels := labelsOf(pools)
 	if base != "" {
 		i := slices.IndexFunc(labels, func(l string) bool { return l == base || codeOf(l) == base })

@@ -52,7 +52,7 @@ func TestDayEffect(t *testing.T) {
 	assert.Greater(t, day.SD, 0.3)
 	assert.Equal(t, mounting.OfDancer, day.From, "2 shoes and 2 feet on 4 days: 12 degrees of freedom")
 	assert.Equal(t, 12.0, day.DOF)
-	assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralVisits, measure.Values{N: 4, MM: day.SD}))
+	assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralVisits, measure.Values{N: 4, Days: 21, MM: day.SD}))
 
 	d := c.Differences[0]
 	require.Equal(t, measure.Over, d.Measure)

@@ -128,7 +128,7 @@ func differences(pools []*pool, claimed claims, from, to string) []Difference {
 }
 
 // difference compares one measure of two pools, b − a; ok is false where one of
-// them has no value. A declared measure has p-values and a wording.
+// them has no value. A declared measure has p-values and a wording, where it can be judged.
 func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
@@ -146,8 +146,7 @@ func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok
 		// No further than the two proportions can lie apart.
 		ci[0], ci[1] = max(ci[0], y[0]-x[1]), min(ci[1], y[1]-x[0])
 	}
-	if m.Describe().Kind == measure.Declared {
-		adjusted := claimed.adjusted(a, b, m)
+	if adjusted, tested := claimed.p[claimOf(a, b, m)]; tested {
 		d.P, d.PHolm, d.Wording = known(c.pValue()), known(adjusted), c.wording(adjusted)
 	}
 	return d, true

@@ -133,7 +133,7 @@ const (
 	FootNotMeasured    Code = "foot_not_measured"    //
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
 	MountingsScatter   Code = "mountings_scatter"    // MM, ExpectedMM: standard deviations of place between mountings
-	SeveralVisits      Code = "several_visits"       // N visits, MM: standard deviation of over between days
+	SeveralVisits      Code = "several_visits"       // N visits, Days from the first to the last, MM: standard deviation of over between days
 	SeveralFloors      Code = "several_floors"       //
 	SeveralConditions  Code = "several_conditions"   // Properties that differ
 	NotCompared        Code = "not_compared"         // Shoe, To, Properties that differ

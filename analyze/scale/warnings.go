@@ -27,6 +27,22 @@ func Affects(m measure.Measure) bool {
 	return false
 }
 
+// Judged reports whether a difference in a measure can be judged between recordings of
+// strips with these contents (sensor.Content), one list a recording or group of them. Load
+// and load share are read on the scale of a strip, and nothing says how far the scales of
+// two strips, or of two calibrations, agree. Other declared measures hardly depend on it.
+func Judged(m measure.Measure, contents ...[]string) bool {
+	if m != measure.Load && m != measure.LoadShare {
+		return true
+	}
+	for _, c := range contents {
+		if len(c) != 1 || c[0] != contents[0][0] {
+			return false
+		}
+	}
+	return true
+}
+
 // Followed returns the warnings about the strips of recordings over visits, given in
 // any order: the last check is old or did not pass, the scale changed between two
 // checks, or the calibration did. Nothing is said of the checks of a strip that was

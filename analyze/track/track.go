@@ -13,6 +13,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/scale"
 	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 	"aplomb/device"
@@ -226,7 +227,12 @@ func histories(m measure.Measure, rows []Row) []*history {
 		dancer, recording string
 		n                 int
 	}
-	lefts := map[pair]Row{}
+	lefts, rightStrips := map[pair]Row{}, map[pair]string{}
+	for _, r := range rows {
+		if r.Foot == device.Right {
+			rightStrips[pair{r.Dancer, r.Recording, r.N}] = r.Content
+		}
+	}
 	var all []*history
 	at := map[key]*history{}
 	add := func(r Row, side Side, from ...Row) {
@@ -241,6 +247,7 @@ func histories(m measure.Measure, rows []Row) []*history {
 		switch {
 		case m == perPair:
 			if r.Foot == device.Left {
+				r.Content = joinNames(r.Content, cmp.Or(rightStrips[pair{r.Dancer, r.Recording, r.N}], r.Content))
 				add(r, Both, r)
 			}
 			continue
@@ -400,7 +407,14 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 			change := p.Mean - atReference.mean
 			p.Change, p.OfChange = &change, now.changeFrom(atReference)
 			p.Flags = flags(reference, v)
-			if declared && repeatability != nil && p.OfChange != nil {
+			judged := true
+			for foot := range now.strips {
+				judged = judged && scale.Judged(m, reference.contents(foot), v.contents(foot))
+			}
+			if !judged {
+				p.Flags = append(slices.DeleteFunc(p.Flags, func(f Flag) bool { return f == AnotherStrip }), AnotherScale)
+			}
+			if declared && judged && repeatability != nil && p.OfChange != nil {
 				p.Wording = WithinNoise
 				if math.Abs(change) > repeatability.MDC95 && p.OfChange.excludesZero() {
 					p.Wording = BeyondNoise
