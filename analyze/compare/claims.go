@@ -40,8 +40,9 @@ func claimOf(a, b *pool, m measure.Measure) claim {
 	return c
 }
 
-// claimsOf returns the claims of a comparison.
-func claimsOf(pools []*pool) claims {
+// claimsOf returns the claims of a comparison in which the scales of the strips have moved
+// on these feet.
+func claimsOf(pools []*pool, moved [2]bool) claims {
 	var primary, others family[claim]
 	for i, a := range pools {
 		for _, b := range pools[:i] {
@@ -51,7 +52,7 @@ func claimsOf(pools []*pool) claims {
 			for _, m := range measure.All() {
 				from, okA := a.sample(m)
 				to, okB := b.sample(m)
-				if m.Describe().Kind != measure.Declared || !okA || !okB || !onOneScale(pools, a, b, m) {
+				if m.Describe().Kind != measure.Declared || !okA || !okB || !onOneScale(pools, a, b, m, moved) {
 					continue
 				}
 				p := contrastOf(from, to).pValue()
@@ -74,9 +75,13 @@ func claimsOf(pools []*pool) claims {
 
 // onOneScale reports whether a measure of two pools was read on one scale, as far as it
 // depends on that: by the strip of their foot, and by those of both feet for load share.
-func onOneScale(pools []*pool, a, b *pool, m measure.Measure) bool {
+func onOneScale(pools []*pool, a, b *pool, m measure.Measure, moved [2]bool) bool {
 	for _, f := range device.Feet {
-		if x, y := matchingPools(pools, f, a.label, b.label); x != nil && (f == a.foot || m == measure.LoadShare) && !scale.Judged(m, x.contents, y.contents) {
+		x, y := matchingPools(pools, f, a.label, b.label)
+		if x == nil || f != a.foot && m != measure.LoadShare {
+			continue
+		}
+		if scale.Read(m) && moved[f] || !scale.Judged(m, x.contents, y.contents) {
 			return false
 		}
 	}

@@ -27,12 +27,16 @@ func Affects(m measure.Measure) bool {
 	return false
 }
 
+// Read reports whether a measure is read on the scale of a strip, so that it differs between
+// strips as much as their scales do.
+func Read(m measure.Measure) bool { return m == measure.Load || m == measure.LoadShare }
+
 // Judged reports whether a difference in a measure can be judged between recordings of
-// strips with these contents (sensor.Content), one list a recording or group of them. Load
-// and load share are read on the scale of a strip, and nothing says how far the scales of
-// two strips, or of two calibrations, agree. Other declared measures hardly depend on it.
+// strips with these contents (sensor.Content), one list a recording or group of them.
+// Nothing says how far the scales of two strips, or of two calibrations, agree. Declared
+// measures that are not read on a scale hardly depend on it.
 func Judged(m measure.Measure, contents ...[]string) bool {
-	if m != measure.Load && m != measure.LoadShare {
+	if !Read(m) {
 		return true
 	}
 	for _, c := range contents {
