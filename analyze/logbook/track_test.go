@@ -12,6 +12,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -19,15 +20,16 @@ import (
 func TestTrackRows(t *testing.T) {
 	at := time.Date(2026, 3, 14, 17, 0, 0, 0, time.UTC)
 	worn := device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, HoursWorn: 6, Padding: "gel"}
+	strip := device.Strip{Name: "R-01"}
 	assert.Equal(t, []track.Row{{
 		Dancer: "D7", Visit: "2026-03-14-2", Baseline: true, Recording: "12", At: at, Foot: device.Right,
-		Shoe: "A", Version: "2", Strip: "R-01", Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
+		Shoe: "A", Version: "2", Strip: "R-01", Content: sensor.Content(&strip), Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
 		Make: track.MakeOf(&worn), Hours: 6, Also: track.Also{Floor: "vinyl", Fixing: "tape", Padding: "gel", Mark: 2},
 	}}, trackRows([]MeasureRow{{
 		Dancer: "D7", VisitID: 4, VisitName: "2026-03-14-2", Day: "2026-03-14", Baseline: true, RecordingID: 12, Started: at,
 		Support: "barre", Rise: "roll-up", Foot: device.Right, Shoe: "A", ShoeVersion: 2, Strip: "R-01", StripVersion: 3, Mounting: "m",
 		N: 3, Measure: measure.Over, Value: -1.5, Floor: "vinyl", Fixing: "tape", Mark: 2,
-	}}, []Shoe{{Shoe: device.Shoe{Code: "A", HoursWorn: 1}, Version: 1}, {Shoe: worn, Version: 2}}))
+	}}, []Shoe{{Shoe: device.Shoe{Code: "A", HoursWorn: 1}, Version: 1}, {Shoe: worn, Version: 2}}, []Strip{{Strip: strip, Version: 3}}))
 }
 
 func fresh() *measure.Provenance {
