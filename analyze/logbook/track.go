@@ -103,7 +103,7 @@ func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []trac
 		row := track.Row{
 			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
 			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Content: contents[versionName(m.Strip, m.StripVersion)], Mounting: m.Mounting,
-			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
+			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, SeatDOF: float64(m.SeatDOF), Sensor: m.Sensor, Evidence: m.Evidence,
 		}
 		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
 			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn

@@ -8,8 +8,10 @@
 package sensor
 
 import (
+	"encoding/json"
 	"math"
 	"slices"
+	"strconv"
 
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
@@ -57,6 +59,61 @@ func Of(h *measure.Hold, m measure.Measure) (p Part) {
 		}
 	}
 	return p
+}
+
+// kept is how a part is written as JSON.
+type kept struct {
+	Shape  float64     `json:"shape,omitempty"`
+	Draws  []keptDraw  `json:"draws,omitempty"`
+	Bounds []keptBound `json:"bounds,omitempty"`
+}
+
+type keptDraw struct {
+	Source  measure.Source `json:"source"`
+	Changes []float64      `json:"changes"`
+}
+
+type keptBound struct {
+	Source    measure.Source `json:"source"`
+	HalfWidth float64        `json:"half_width"`
+}
+
+// MarshalJSON implements json.Marshaler. Numbers have 6 significant digits.
+func (p Part) MarshalJSON() ([]byte, error) {
+	k := kept{Shape: rounded(p.shape)}
+	for _, d := range p.draws {
+		one := keptDraw{Source: d.source}
+		for _, c := range d.changes {
+			one.Changes = append(one.Changes, rounded(c))
+		}
+		k.Draws = append(k.Draws, one)
+	}
+	for _, b := range p.bounds {
+		k.Bounds = append(k.Bounds, keptBound{b.source, rounded(b.halfWidth)})
+	}
+	return json.Marshal(k)
+}
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (p *Part) UnmarshalJSON(data []byte) error {
+	var k kept
+	if err := json.Unmarshal(data, &k); err != nil {
+		return err
+	}
+	*p = Part{shape: k.Shape}
+	for _, d := range k.Draws {
+		p.draws = append(p.draws, drawn{d.Source, d.Changes})
+	}
+	for _, b := range k.Bounds {
+		p.bounds = append(p.bounds, bound{b.Source, b.HalfWidth})
+	}
+	return nil
+}
+
+// rounded returns x to 6 significant digits.
+func rounded(x float64) float64 {
+	r, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 6, 64), 64)
+	return r
 }
 
 // Whole returns the part of a value of which nothing but a standard uncertainty is known.

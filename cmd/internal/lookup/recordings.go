@@ -122,13 +122,11 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if err == nil {
 			err = c.narrow(&p)
 		}
+		if err == nil {
+			err = p.leaveOutRejected()
+		}
 		if err != nil {
 			return err
-		}
-		if c.Together {
-			if err := p.leaveOutRejected(); err != nil {
-				return err
-			}
 		}
 		for _, r := range p.Entries {
 			p.Paths = append(p.Paths, r.Path)
