@@ -48,7 +48,7 @@ func (p *pool) budget(m measure.Measure, s sample, sum Summary) *measure.Budget 
 	if s.days.Variance > 0 {
 		add(ofDay, typeOf(p.days[m]), componentOf(s.days.Times(1/s.visits)), "visits differ beyond their mountings, "+originText(p.days[m]))
 	}
-	sensor := s.sensor.components()
+	sensor := s.sensor.Components()
 	add(ofSensor, measure.TypeB, stats.Component{U: stats.Combined(sensor...), DOF: stats.EffectiveDOF(sensor...)},
 		"what the strip does alike in all relevés: gains, zeros, reconstruction, outline")
 	return b

@@ -37,15 +37,28 @@ func (c *Comparison) addCalibrationWarnings(results []*measure.Result) {
 // addScaleWarnings warns of strips whose scale changed, by their checks with known
 // weights, during the days on which the results were recorded.
 func (c *Comparison) addScaleWarnings(results []*measure.Result, checks []scale.Check) {
-	var uses []scale.Use
-	for _, r := range results {
-		for _, f := range device.Feet {
-			if side := r.Meta.Sides[f]; side != nil && r.Platforms.Of(f) != nil {
-				uses = append(uses, scale.Use{Foot: f, Strip: side.Strip, Day: scale.DayOf(r.Meta.Started.Local())})
-			}
+	for _, f := range device.Feet {
+		for _, w := range scale.Compared(usesOf(results, f), checks) {
+			c.add(w)
 		}
 	}
-	for _, w := range scale.Compared(uses, checks) {
-		c.add(w)
+}
+
+// scalesMoved reports, by foot, whether the scale of a strip changed during the days on
+// which the results were recorded.
+func scalesMoved(results []*measure.Result, checks []scale.Check) (moved [2]bool) {
+	for _, f := range device.Feet {
+		moved[f] = len(scale.Compared(usesOf(results, f), checks)) > 0
 	}
+	return moved
+}
+
+// usesOf returns the recordings of a foot with their strips.
+func usesOf(results []*measure.Result, f device.Foot) (uses []scale.Use) {
+	for _, r := range results {
+		if side := r.Meta.Sides[f]; side != nil && r.Platforms.Of(f) != nil {
+			uses = append(uses, scale.Use{Foot: f, Strip: side.Strip, Day: scale.DayOf(r.Meta.Started.Local())})
+		}
+	}
+	return uses
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/scale"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -11,7 +12,8 @@ import (
 // clearUpTo is the largest adjusted p-value of a difference that is called clear.
 const clearUpTo = 0.05
 
-// claims has the p-values of the declared differences between shoes, adjusted by
+// claims has the p-values of the declared differences between shoes that can be judged,
+// adjusted by
 // Holm over all of them in a comparison: the primary measure over feet and pairs of
 // shoes, the other measures over measures, feet and pairs together.
 type claims struct {
@@ -38,8 +40,9 @@ func claimOf(a, b *pool, m measure.Measure) claim {
 	return c
 }
 
-// claimsOf returns the claims of a comparison.
-func claimsOf(pools []*pool) claims {
+// claimsOf returns the claims of a comparison in which the scales of the strips have moved
+// on these feet.
+func claimsOf(pools []*pool, moved [2]bool) claims {
 	var primary, others family[claim]
 	for i, a := range pools {
 		for _, b := range pools[:i] {
@@ -49,7 +52,7 @@ func claimsOf(pools []*pool) claims {
 			for _, m := range measure.All() {
 				from, okA := a.sample(m)
 				to, okB := b.sample(m)
-				if m.Describe().Kind != measure.Declared || !okA || !okB {
+				if m.Describe().Kind != measure.Declared || !okA || !okB || !onOneScale(pools, a, b, m, moved) {
 					continue
 				}
 				p := contrastOf(from, to).pValue()
@@ -68,6 +71,21 @@ func claimsOf(pools []*pool) claims {
 		}
 	}
 	return all
+}
+
+// onOneScale reports whether a measure of two pools was read on one scale, as far as it
+// depends on that: by the strip of their foot, and by those of both feet for load share.
+func onOneScale(pools []*pool, a, b *pool, m measure.Measure, moved [2]bool) bool {
+	for _, f := range device.Feet {
+		x, y := matchingPools(pools, f, a.label, b.label)
+		if x == nil || f != a.foot && m != measure.LoadShare {
+			continue
+		}
+		if scale.Read(m) && moved[f] || !scale.Judged(m, x.contents, y.contents) {
+			return false
+		}
+	}
+	return true
 }
 
 // adjusted returns the adjusted p-value of the difference of a measure of two pools,

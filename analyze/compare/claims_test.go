@@ -14,6 +14,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/scale"
 	"aplomb/device"
 )
 
@@ -312,4 +313,46 @@ func TestClaimsTable(t *testing.T) {
 			limit{0.93}.atLeast(t, got.saidNoClear, n, row.name+": scatter is said and nothing is clear")
 		}
 	}
+}
+
+// Load has no p-value and no wording where the strip was calibrated again or its scale has
+// moved by its checks, nor where the shoes were on two strips; load share has none either,
+// whatever the foot. Other measures keep theirs.
+func TestLoadIsJudgedOnOneScale(t *testing.T) {
+	press := fitting{recording: 0.3, seat: 0.2, claimed: 0.2, evidence: measure.EvidencePress, mountings: 1}
+	check := func(day int, bias float64) scale.Check {
+		return scale.Check{Strip: "left", Day: scale.DayOf(made.Local()).AddDate(0, 0, day), Pass: true, Presses: 5, Bias: bias, RMSLoad: math.Hypot(bias, 0.002), LimitLoad: 0.1, LimitCoPMM: 1}
+	}
+	for name, of := range map[string]struct {
+		change func(*measure.Result)
+		checks []scale.Check
+		judged bool
+	}{
+		"one strip":        {func(*measure.Result) {}, []scale.Check{check(0, 0)}, true},
+		"two strips":       {func(r *measure.Result) { restrip(r, func(s *device.Strip) { s.Name = "L-02" }) }, nil, false},
+		"calibrated again": {func(r *measure.Result) { restrip(r, func(s *device.Strip) { s.Calibration.GainSD = 0.02 }) }, nil, false},
+		"moved":            {func(r *measure.Result) { r.Meta.Started = r.Meta.Started.AddDate(0, 0, 7) }, []scale.Check{check(0, 0), check(7, 0.05)}, false},
+	} {
+		results := press.recordings(rand.New(rand.NewPCG(13, 1)))
+		of.change(results[1])
+		c, err := Results(results, Options{Checks: of.checks})
+		require.NoError(t, err)
+		for _, d := range c.Differences {
+			judged := of.judged || d.Measure != measure.LoadShare && (d.Measure != measure.Load || d.Foot == device.Right)
+			if d.Measure.Describe().Kind == measure.Declared {
+				assert.Equal(t, judged, d.Wording != "", "%s: %s %s", name, d.Foot, d.Measure)
+				assert.Equal(t, judged, d.P != nil, "%s: %s %s", name, d.Foot, d.Measure)
+				assert.NotNil(t, d.CI95)
+			}
+		}
+	}
+}
+
+// restrip changes a copy of the left strip of a recording.
+func restrip(r *measure.Result, change func(*device.Strip)) {
+	side := *r.Meta.Sides[device.Left]
+	strip := *side.Strip
+	change(&strip)
+	side.Strip = &strip
+	r.Meta.Sides[device.Left] = &side
 }

@@ -60,7 +60,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		c.Findings = []string{c.Why}
 		return c, nil
 	}
-	c.poolDays(pools)
+	c.poolDays(pools, results)
 	labels := labelsOf(pools)
 	if base != "" {
 		i := slices.IndexFunc(labels, func(l string) bool { return l == base || codeOf(l) == base })
@@ -78,7 +78,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	for _, p := range pools {
 		c.Shoes = append(c.Shoes, p.summary())
 	}
-	claimed := claimsOf(pools)
+	claimed := claimsOf(pools, scalesMoved(results, opt.Checks))
 	for _, to := range labels[1:] {
 		c.Differences = append(c.Differences, differences(pools, claimed, labels[0], to)...)
 	}

@@ -36,7 +36,7 @@ func visitsOf(results []*measure.Result) []string {
 // effect. They are estimated as mounting effects are, with the visits in place of the
 // mountings, from the recordings in hand. What is assumed about mountings is assumed about
 // days as well, which is our assumption too.
-func (c *Comparison) poolDays(pools []*pool) {
+func (c *Comparison) poolDays(pools []*pool, results []*measure.Result) {
 	visits := map[string]bool{}
 	for _, p := range pools {
 		for _, v := range p.visit {
@@ -63,7 +63,20 @@ func (c *Comparison) poolDays(pools []*pool) {
 	for _, p := range pools {
 		p.days = c.Days
 	}
-	c.warn(measure.SeveralVisits, measure.Values{N: c.Visits, MM: c.Days[measure.Over].SD})
+	c.warn(measure.SeveralVisits, measure.Values{N: c.Visits, Days: daysBetween(results), MM: c.Days[measure.Over].SD})
+}
+
+// daysBetween returns the number of days from the first recording to the last, rounded.
+func daysBetween(results []*measure.Result) int {
+	first, last := results[0].Meta.Started, results[0].Meta.Started
+	for _, r := range results {
+		if at := r.Meta.Started; at.Before(first) {
+			first = at
+		} else if at.After(last) {
+			last = at
+		}
+	}
+	return int(math.Round(last.Sub(first).Hours() / 24))
 }
 
 // dayRows returns the values of a measure by visit. Their uncertainty is what the mountings

@@ -12,6 +12,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/device"
 )
 
 // overDays simulates recordings of two shoes over visits, each shoe mounted once a visit.
@@ -51,7 +52,7 @@ func TestDayEffect(t *testing.T) {
 	assert.Greater(t, day.SD, 0.3)
 	assert.Equal(t, mounting.OfDancer, day.From, "2 shoes and 2 feet on 4 days: 12 degrees of freedom")
 	assert.Equal(t, 12.0, day.DOF)
-	assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralVisits, measure.Values{N: 4, MM: day.SD}))
+	assert.Contains(t, c.Warnings, measure.Warn(measure.SeveralVisits, measure.Values{N: 4, Days: 21, MM: day.SD}))
 
 	d := c.Differences[0]
 	require.Equal(t, measure.Over, d.Measure)
@@ -118,4 +119,27 @@ func TestDaysMakeNoDifference(t *testing.T) {
 		limit{0.06}.atMost(t, clear, n, what+": over is clear")
 		limit{0.93}.atLeast(t, holds, 2*n, what+": the interval holds the difference")
 	}
+}
+
+// A shoe that was worn longer at a later visit is the same shoe, and the comparison says
+// how long it was worn; with another shank it is another one.
+func TestShoeThatAgesStaysOne(t *testing.T) {
+	at := func(visit string, hours float64, shank, mounting string, over ...float64) day {
+		s := shoe("A")
+		s.HoursWorn, s.Shank = hours, shank
+		return day{shoe: s, mounting: mounting, left: over, seatSD: 0.2, meta: func(m *device.Metadata) { m.Visit = visit }}
+	}
+	c := of(t, at("1", 0, "hard", "1", 0, 0.2, 0.1), at("2", 6.5, "hard", "2", 1, 1.3, 1.1))
+	require.Len(t, c.Shoes, 1)
+	assert.Equal(t, "A", c.Shoes[0].Shoe)
+	assert.Equal(t, 6, c.Shoes[0].N)
+	assert.Contains(t, c.Warnings, measure.Warn(measure.ShoeAged, measure.Values{Shoe: "A", Hours: &[2]float64{0, 6.5}}))
+
+	c = of(t, at("1", 0, "hard", "1", 0, 0.2, 0.1), at("2", 6.5, "hard", "2", 1, 1.3, 1.1), at("2", 6.5, "soft", "3", 2, 2.1, 2.3))
+	require.Len(t, c.Shoes, 2)
+	assert.Equal(t, "A#1", c.Shoes[0].Shoe)
+	assert.Equal(t, 6, c.Shoes[0].N)
+	assert.Equal(t, "A#2", c.Shoes[1].Shoe)
+	assert.Contains(t, c.Warnings, measure.Warn(measure.ShoeAged, measure.Values{Shoe: "A#1", Hours: &[2]float64{0, 6.5}}))
+	assert.Contains(t, c.Warnings, measure.Warn(measure.ShoeDescribedTwice, measure.Values{Shoe: "A", N: 2, Properties: []string{"shank"}}))
 }

@@ -27,7 +27,7 @@ type contrast struct {
 // of one shoe is not taken to cancel with that of the other.
 func contrastOf(from, to sample) contrast {
 	ma, mb := from.seat(), to.seat()
-	sensor, gains := to.sensor.differenceFrom(from.sensor)
+	strip, gains := to.sensor.DifferenceFrom(from.sensor)
 	var days mounting.Share
 	if from.visit == "" || from.visit != to.visit {
 		days = from.days.Times(1 / from.visits).Plus(to.days.Times(1 / to.visits))
@@ -38,7 +38,7 @@ func contrastOf(from, to sample) contrast {
 		dancer:       []stats.Component{from.dancer(), to.dancer()},
 		seat:         []stats.Component{{U: math.Hypot(ma.U, mb.U), DOF: min(ma.DOF, mb.DOF)}},
 		effect:       from.effect.Times(1 / from.mountings).Plus(to.effect.Times(1 / to.mountings)),
-		sensor:       sensor,
+		sensor:       strip,
 		gains:        gains,
 		scatterKnown: from.scatterDOF > 0 && to.scatterDOF > 0,
 	}
@@ -128,7 +128,7 @@ func differences(pools []*pool, claimed claims, from, to string) []Difference {
 }
 
 // difference compares one measure of two pools, b − a; ok is false where one of
-// them has no value. A declared measure has p-values and a wording.
+// them has no value. A declared measure has p-values and a wording, where it can be judged.
 func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok bool) {
 	from, okA := a.sample(m)
 	to, okB := b.sample(m)
@@ -146,8 +146,7 @@ func difference(a, b *pool, m measure.Measure, claimed claims) (d Difference, ok
 		// No further than the two proportions can lie apart.
 		ci[0], ci[1] = max(ci[0], y[0]-x[1]), min(ci[1], y[1]-x[0])
 	}
-	if m.Describe().Kind == measure.Declared {
-		adjusted := claimed.adjusted(a, b, m)
+	if adjusted, tested := claimed.p[claimOf(a, b, m)]; tested {
 		d.P, d.PHolm, d.Wording = known(c.pValue()), known(adjusted), c.wording(adjusted)
 	}
 	return d, true

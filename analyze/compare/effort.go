@@ -64,7 +64,7 @@ func tellApartText(a, b *pool, claimed claims) string {
 		return ""
 	}
 	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
-		leastEffort(min(len(from.groups), len(to.groups)), func(releves, mountings int) bool {
+		leastEffort(min(len(from.groups), len(to.groups)), a.days != nil, func(releves, mountings int) bool {
 			return extendedContrast(from, to, releves, mountings).pValue() <= clearUpTo/float64(claimed.pairs)
 		}))
 }
@@ -75,7 +75,7 @@ func (p *pool) effortToJudge() string {
 	medial := measure.Medial
 	o, _ := p.sample(over)
 	m, _ := p.sample(medial)
-	return leastEffort(p.mountings, func(releves, mountings int) bool {
+	return leastEffort(p.mountings, p.days != nil, func(releves, mountings int) bool {
 		v, _, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
 		return v != measure.TooCloseToCall
 	})
@@ -83,17 +83,24 @@ func (p *pool) effortToJudge() string {
 
 // leastEffort finds the least effort that is enough: further relevés in the
 // present mountings, or else further mountings. mounted is the present number of
-// mountings.
-func leastEffort(mounted int, enough func(releves, mountings int) bool) string {
+// mountings; days is set where the relevés are of several visits.
+func leastEffort(mounted int, days bool, enough func(releves, mountings int) bool) string {
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
-			return fmt.Sprintf("%d more relevé(s) a shoe should do", k)
+			releves := "relevés"
+			if k == 1 {
+				releves = "relevé"
+			}
+			return fmt.Sprintf("%d more %s a shoe should do", k, releves)
 		}
 	}
 	for m := mounted + 1; m <= mostMountings; m++ {
 		if enough(0, m) {
 			return fmt.Sprintf("mount the strip %s under each shoe", timesText(m))
 		}
+	}
+	if days {
+		return fmt.Sprintf("even %d mountings a shoe would not do, since days differ; compare within one visit", mostMountings)
 	}
 	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
 }

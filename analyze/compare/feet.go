@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -74,13 +76,13 @@ func feetDiff(left, right *pool, m measure.Measure) (d FeetDiff, ok bool) {
 	paired.visits, _ = effectiveVisits(visits)
 	c := contrast{difference: paired.mean, dancer: []stats.Component{paired.dancer()}, scatterKnown: paired.scatterDOF > 0}
 	for f := range with {
-		seatSD, seatDOF, sensor := 0.0, math.Inf(1), sensor{}
+		seatSD, seatDOF, strip := 0.0, math.Inf(1), sensor.Mean{}
 		for _, one := range with[f] {
-			u, dof, _ := mountingU(one, m)
+			u, dof, _ := mounting.SeatU(one, m)
 			seatSD, seatDOF = seatSD+u/n, min(seatDOF, dof)
-			sensor.add(one, m, n)
+			strip.Add(sensor.Of(one, m), n)
 		}
-		c.sensor = append(c.sensor, sensor.components()...) // the strips are independent
+		c.sensor = append(c.sensor, strip.Components()...) // the strips are independent
 		c.seat = append(c.seat, stats.Component{U: seatSD / math.Sqrt(paired.mountings), DOF: seatDOF})
 		share := left.effects[m].Share([2]float64{d.Left, d.Right}[f])
 		c.effect = c.effect.Plus(share.Times(1 / paired.mountings))

@@ -8,6 +8,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/device"
 )
 
@@ -20,6 +21,7 @@ type pool struct {
 
 	shoe     device.Shoe    // as it is worn
 	strips   []device.Strip // one of each name
+	contents []string       // of the strips, one of each, see sensor.Content
 	marks    []int          // of the physical shoes of the pair that were worn, one of each
 	platform measure.Platform
 
@@ -36,12 +38,13 @@ type pool struct {
 	warnings []countedWarning
 }
 
-// pool groups the relevés. Shoes are distinguished by their whole description and by
-// the padding in them, not by their code: one code with several descriptions becomes
-// code#1, code#2, with a warning.
+// pool groups the relevés. Shoes are distinguished by their description and by the
+// padding in them, not by their code: one code with several descriptions becomes
+// code#1, code#2, with a warning. Hours worn are a property of the visit: a shoe that
+// differs between visits in nothing else stays one shoe.
 func (c *Comparison) pool(results []*measure.Result) []*pool {
-	label := c.labels(results)
 	visits := visitsOf(results)
+	label := c.labels(results, visits)
 	var pools []*pool
 	mountings := map[*pool][]string{}
 	for i, r := range results {
@@ -64,6 +67,9 @@ func (c *Comparison) pool(results []*measure.Result) []*pool {
 			p := pools[at]
 			if !slices.ContainsFunc(p.strips, func(s device.Strip) bool { return s.Name == side.Strip.Name }) {
 				p.strips = append(p.strips, *side.Strip)
+			}
+			if k := sensor.Content(side.Strip); !slices.Contains(p.contents, k) {
+				p.contents = append(p.contents, k)
 			}
 			if !slices.Contains(p.marks, side.Mark) {
 				p.marks = append(p.marks, side.Mark)
@@ -169,8 +175,10 @@ func (p *pool) countWarning(w measure.Warning) {
 }
 
 // labels returns the label of every distinct shoe by its content.
-func (c *Comparison) labels(results []*measure.Result) map[string]string {
+func (c *Comparison) labels(results []*measure.Result, visits []string) map[string]string {
+	identity := identities(results, visits)
 	contents := map[string][]string{} // by code, in order of appearance
+	hours := map[string][]float64{}   // worn, by identity
 	var codes []string
 	for _, r := range results {
 		for _, side := range r.Meta.Sides {
@@ -181,27 +189,68 @@ func (c *Comparison) labels(results []*measure.Result) map[string]string {
 			if contents[code] == nil {
 				codes = append(codes, code)
 			}
-			if k := content(side); !slices.Contains(contents[code], k) {
+			k := identity[content(side)]
+			if !slices.Contains(contents[code], k) {
 				contents[code] = append(contents[code], k)
 			}
+			hours[k] = append(hours[k], side.Shoe.HoursWorn)
 		}
 	}
-	label := map[string]string{}
+	name := map[string]string{} // by identity
 	for _, code := range codes {
 		for i, k := range contents[code] {
-			label[k] = code
+			name[k] = code
 			if len(contents[code]) > 1 {
-				label[k] = fmt.Sprintf("%s#%d", code, i+1)
+				name[k] = fmt.Sprintf("%s#%d", code, i+1)
+			}
+			if least, most := slices.Min(hours[k]), slices.Max(hours[k]); least < most {
+				c.warn(measure.ShoeAged, measure.Values{Shoe: name[k], Hours: &[2]float64{least, most}})
 			}
 		}
 		if n := len(contents[code]); n > 1 {
 			c.warn(measure.ShoeDescribedTwice, measure.Values{Shoe: code, N: n, Properties: differsIn(contents[code])})
 		}
 	}
+	label := map[string]string{}
+	for k, id := range identity {
+		label[k] = name[id]
+	}
 	return label
 }
 
-// content returns the whole description of a shoe as it is worn, which identifies it.
+// identities returns what tells a shoe from others by its content: its description without
+// the hours that it was worn. The hours count where one visit has the same shoe with
+// several, since a shoe does not age within a visit.
+func identities(results []*measure.Result, visits []string) map[string]string {
+	young := map[string]string{} // content without the hours, by content
+	type inVisit struct{ content, visit string }
+	hours, several := map[inVisit]float64{}, map[string]bool{}
+	for i, r := range results {
+		for _, side := range r.Meta.Sides {
+			if side == nil {
+				continue
+			}
+			shoe := *side.Worn()
+			shoe.HoursWorn = 0
+			k := inVisit{device.TOML(&shoe), visits[i]}
+			young[content(side)] = k.content
+			if before, met := hours[k]; met && before != side.Shoe.HoursWorn {
+				several[k.content] = true
+			}
+			hours[k] = side.Shoe.HoursWorn
+		}
+	}
+	identity := map[string]string{}
+	for k, id := range young {
+		if several[id] {
+			id = k
+		}
+		identity[k] = id
+	}
+	return identity
+}
+
+// content returns the whole description of a shoe as it is worn.
 func content(s *device.Side) string { return device.TOML(s.Worn()) }
 
 // differsIn returns the keys in which several descriptions of a shoe differ.

@@ -84,7 +84,8 @@ type Summary struct {
 
 // Difference is the difference of one measure between two shoes on the same foot,
 // to − from, in the unit of the measure. Only declared measures have p-values and a
-// wording, see measure.Kind.
+// wording, see measure.Kind; load and load share have none between strips whose scales may
+// differ, see scale.Judged.
 //
 // P is that of the two-sided t-test with U and DOF, so that it is at most 0.05 where
 // CI95 excludes 0. PHolm is P adjusted by Holm (see stats.Holm): for the primary

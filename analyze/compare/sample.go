@@ -6,6 +6,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 )
 
@@ -26,7 +27,7 @@ type sample struct {
 	days       mounting.Share // what differs between visits besides; 0 where all are of one visit
 	visits     float64        // effective number
 	visit      string         // the only one; "" with several
-	sensor     sensor
+	sensor     sensor.Mean
 	proportion bool // within 0 to 1
 }
 
@@ -66,28 +67,19 @@ func (p *pool) sample(m measure.Measure) (s sample, ok bool) {
 		return s, false
 	}
 	n, seatSD, seatDOF := float64(len(with)), 0.0, math.Inf(1)
-	sensor := p.sensor()
+	strip := sensor.NewMean(p.contents...)
 	var sides [2]float64
 	for _, h := range with {
-		u, dof, both := mountingU(h, m)
+		u, dof, both := mounting.SeatU(h, m)
 		seatSD, seatDOF = seatSD+u/n, min(seatDOF, dof)
 		sides[0], sides[1] = sides[0]+both[0]/n, sides[1]+both[1]/n
-		sensor.add(h, m, n)
+		strip.Add(sensor.Of(h, m), n)
 	}
 	s = newSample(groups, seatSD, seatDOF)
-	s.sensor, s.seatSides, s.proportion = sensor, sides, m.Describe().Proportion
+	s.sensor, s.seatSides, s.proportion = strip, sides, m.Describe().Proportion
 	s.effect, s.days = p.effects[m].Share(s.mean), p.days[m].Share(s.mean)
 	s.visits, s.visit = effectiveVisits(visits)
 	return s, true
-}
-
-// sensor returns the sensor of the pool's strip, without contributions of
-// relevés.
-func (p *pool) sensor() sensor {
-	if len(p.strips) > 1 {
-		return sensor{}
-	}
-	return sensor{strip: p.strips[0].Name}
 }
 
 // nonEmpty removes empty groups.
@@ -146,7 +138,7 @@ func (s sample) mounting() stats.Component {
 // side where the mounting's effect is not symmetric, and stays within 0 to 1 for a
 // proportion.
 func (s sample) summary() Summary {
-	parts := append(s.sensor.components(), s.dancer(), s.mounting())
+	parts := append(s.sensor.Components(), s.dancer(), s.mounting())
 	out := Summary{N: s.n, Mean: s.mean, U: stats.Combined(parts...)}
 	if s.scatterDOF > 0 {
 		sd := s.scatter

@@ -121,26 +121,6 @@ func TestSensorInADifference(t *testing.T) {
 	assert.InDelta(t, 0.6*math.Sqrt2/math.Sqrt(3), u(nil, nil, 0, 0, 0.6, 0.6, true), 1e-9, "each of two strips drifts by itself")
 }
 
-// Every source with Monte Carlo draws has a component of its own, two means under one
-// strip are subtracted source by source, and only the gains of the cells are separate.
-func TestSecondSourceWithDraws(t *testing.T) {
-	const other measure.Source = "another"
-	g, o := []float64{0.3, -0.4, 0.1, -0.2}, []float64{0.2, 0.1, -0.3, 0.4}
-	one := sensor{strip: "L-01"}
-	one.addDraws(measure.Gain, g, 1)
-	one.addDraws(other, o, 1)
-	combined := stats.Combined
-	assert.InDelta(t, math.Hypot(budget.OfDraws(g).U, budget.OfDraws(o).U), combined(one.components()...), 1e-12)
-	assert.InDelta(t, budget.OfDraws(o).U, combined(one.withoutGains()...), 1e-12)
-
-	second := sensor{strip: "L-01"}
-	second.addDraws(other, o, 1) // in another order than in one
-	second.addDraws(measure.Gain, []float64{-0.3, 0.4, -0.1, 0.2}, 1)
-	others, gains := second.differenceFrom(one)
-	assert.InDelta(t, 0, combined(others...), 1e-12, "the same draws of the other source cancel")
-	assert.InDelta(t, 2*budget.OfDraws(g).U, combined(gains...), 1e-12, "opposite draws of the gains add up")
-}
-
 // Shares add up to 1, no remedy widens the interval, and the most effective is first.
 func TestVarianceSharesAddUp(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {

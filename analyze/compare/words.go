@@ -41,7 +41,7 @@ func (p Part) Percent() string {
 func (r *VarianceShares) RemediesText() string {
 	var would, not []string
 	for _, m := range r.Remedies {
-		if decimal(m.HalfWidth) == decimal(r.HalfWidth) {
+		if decimal(m.HalfWidth) == decimal(r.HalfWidth) || m.HalfWidth > r.HalfWidth { // fewer degrees of freedom can widen it
 			not = append(not, m.Do)
 			continue
 		}

@@ -3,6 +3,7 @@ package logbook
 import (
 	"cmp"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -14,6 +15,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/sensor"
 	"aplomb/device"
 )
 
@@ -37,6 +39,11 @@ type Value struct {
 	U       *float64    // standard uncertainty, nil where there is none
 	DOF     measure.DOF // degrees of freedom of U
 	USeat   float64     // of that, what is one mounting's own: the seat of the strip
+	// Sensor is what the strip contributes to a declared measure besides the seat, and SeatDOF
+	// the degrees of freedom of USeat. They are nil and 0 for other measures, and where they
+	// are not kept.
+	Sensor  *sensor.Part
+	SeatDOF measure.DOF
 }
 
 // MeasureRow is the value of one measure in one relevé, with the dancer, visit,
@@ -70,9 +77,11 @@ type MeasureRow struct {
 	Verdict      measure.Verdict
 	Measure      measure.Measure
 	Value        float64
-	U            *float64    // standard uncertainty, nil where there is none
-	DOF          measure.DOF // degrees of freedom of U
-	USeat        float64     // of that, what is one mounting's own: the seat of the strip
+	U            *float64     // standard uncertainty, nil where there is none
+	DOF          measure.DOF  // degrees of freedom of U
+	USeat        float64      // of that, what is one mounting's own: the seat of the strip
+	SeatDOF      measure.DOF  // degrees of freedom of USeat; 0 where Sensor is nil
+	Sensor       *sensor.Part // of a declared measure, what the strip contributes besides the seat; nil where it is not kept
 	Evidence     measure.Evidence
 	Version      string // of the program that computed it
 }
@@ -98,7 +107,13 @@ func RelevesOf(r *measure.Result) []Releve {
 				if v, ok := one.Value(m); ok {
 					seat, from := mounting.Seat(one.Hold, m)
 					u, dof := budget.OfMeasure(one.Hold, m)
-					kept.Values = append(kept.Values, Value{Measure: m, Value: v, U: u, DOF: dof, USeat: seat})
+					value := Value{Measure: m, Value: v, U: u, DOF: dof, USeat: seat}
+					if m.Describe().Kind == measure.Declared {
+						_, seatDOF, _ := mounting.SeatU(one.Hold, m)
+						part := sensor.Of(one.Hold, m)
+						value.SeatDOF, value.Sensor = measure.DOF(seatDOF), &part
+					}
+					kept.Values = append(kept.Values, value)
 					kept.Evidence = from
 				}
 			}
@@ -131,6 +146,25 @@ func unlimited(dof *float64) measure.DOF {
 		return measure.Unlimited
 	}
 	return measure.DOF(*dof)
+}
+
+// partText returns what the database holds of a part, "" for none.
+func partText(p *sensor.Part) (string, error) {
+	if p == nil {
+		return "", nil
+	}
+	data, err := json.Marshal(p)
+	return string(data), err
+}
+
+// parsePart is the inverse of partText, with the degrees of freedom of the seat.
+func parsePart(text string, seatDOF *float64) (*sensor.Part, measure.DOF, error) {
+	if text == "" {
+		return nil, 0, nil
+	}
+	p := &sensor.Part{}
+	err := json.Unmarshal([]byte(text), p)
+	return p, unlimited(seatDOF), err
 }
 
 // CountMeasured counts the measured relevés of a foot; of two feet that rose,
@@ -219,7 +253,12 @@ func (r Releve) insert(tx *sql.Tx, recordingID int64, version string) error {
 		return err
 	}
 	for _, v := range r.Values {
-		_, err := tx.Exec(`INSERT INTO measures (releve_id, name, value, u, dof, u_seat, version) VALUES (?, ?, ?, ?, ?, ?, ?)`, id, v.Measure.Symbol(), v.Value, v.U, finite(v.DOF), v.USeat, version)
+		part, err := partText(v.Sensor)
+		if err != nil {
+			return fmt.Errorf("%s: %w", v.Measure, err)
+		}
+		_, err = tx.Exec(`INSERT INTO measures (releve_id, name, value, u, dof, u_seat, dof_seat, sensor, version) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+			id, v.Measure.Symbol(), v.Value, v.U, finite(v.DOF), v.USeat, finite(v.SeatDOF), part, version)
 		if err != nil {
 			return fmt.Errorf("%s: %w", v.Measure, err)
 		}
@@ -257,9 +296,14 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 			var id int64
 			var symbol string
 			var v Value
-			var dof *float64
-			if err := rows.Scan(&id, &symbol, &v.Value, &v.U, &dof, &v.USeat); err != nil {
+			var dof, seatDOF *float64
+			var part string
+			err := rows.Scan(&id, &symbol, &v.Value, &v.U, &dof, &v.USeat, &seatDOF, &part)
+			if err != nil {
 				return err
+			}
+			if v.Sensor, v.SeatDOF, err = parsePart(part, seatDOF); err != nil {
+				return fmt.Errorf("%s: %w", symbol, err)
 			}
 			v.DOF = unlimited(dof)
 			if m, ok := measure.Named(symbol); ok {
@@ -268,7 +312,7 @@ func (l *Logbook) Releves(recordingID int64) (all []Releve, err error) {
 				r.Values = append(r.Values, v)
 			}
 			return nil
-		}, `SELECT releve_id, name, value, u, dof, u_seat FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
+		}, `SELECT releve_id, name, value, u, dof, u_seat, dof_seat, sensor FROM measures JOIN releves ON id = releve_id WHERE recording_id = ?`, recordingID)
 	})
 	for _, r := range all {
 		slices.SortFunc(r.Values, func(a, b Value) int { return cmp.Compare(a.Measure, b.Measure) })
@@ -299,12 +343,16 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			var v Visit
 			var started int64
 			var foot, symbol string
-			var dof *float64
+			var dof, seatDOF *float64
+			var part string
 			err := rows.Scan(&m.Dancer, &m.VisitID, &v.Day, &v.Number, &m.Baseline, &m.RecordingID, &m.Identity, &started, &m.Support, &m.Rise, &m.Position, &m.Floor, &m.Feedback,
 				&foot, &m.Shoe, &m.ShoeVersion, &m.Strip, &m.StripVersion, &m.Mounting, &m.Mark, &m.Padding, &m.Fixing,
-				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &dof, &m.USeat, &m.Evidence, &m.Version)
+				&m.N, &m.FeetUp, &m.StartS, &m.Verdict, &symbol, &m.Value, &m.U, &dof, &m.USeat, &seatDOF, &part, &m.Evidence, &m.Version)
 			if err != nil {
 				return err
+			}
+			if m.Sensor, m.SeatDOF, err = parsePart(part, seatDOF); err != nil {
+				return fmt.Errorf("%s in recording %d: %w", symbol, m.RecordingID, err)
 			}
 			m.Day, m.VisitName, m.Started = v.Day, v.Name(), time.Unix(0, started).UTC()
 			m.Foot, err = device.ParseFoot(foot)
@@ -316,7 +364,7 @@ func (l *Logbook) Measures(f Filter, measures ...measure.Measure) (all []Measure
 			return err
 		}, `SELECT d.code, v.id, day, number, baseline, r.id, r.identity, started_ns, r.support, r.rise, r.position, r.floor, r.feedback,
 			rf.foot, s.code, sv.version, t.code, tv.version, coalesce(mo.name, ''), mark, padding, fixing,
-			n, feet_up, start_s, verdict, m.name, value, u, dof, u_seat, evidence, m.version
+			n, feet_up, start_s, verdict, m.name, value, u, dof, u_seat, dof_seat, sensor, evidence, m.version
 			FROM measures m JOIN releves e ON e.id = m.releve_id
 			JOIN recorded_feet rf ON rf.recording_id = e.recording_id AND rf.foot = e.foot
 			JOIN recordings r ON r.id = e.recording_id JOIN visits v ON v.id = r.visit_id JOIN dancers d ON d.id = v.dancer_id

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
 	"aplomb/device/recording"
@@ -282,7 +283,7 @@ func TestRecordingsAndMeasuresByFilter(t *testing.T) {
 	assert.Equal(t, MeasureRow{
 		Dancer: "D7", VisitID: v7.ID, VisitName: "2026-03-14", Day: "2026-03-14", RecordingID: early.ID, Identity: early.Identity, Started: early.Started, Support: "barre", Rise: "roll-up", Position: "first", Floor: "vinyl",
 		Foot: device.Right, Shoe: "B", ShoeVersion: 1, Strip: "R-01", StripVersion: 1, Mounting: "mounted at noon",
-		N: 1, FeetUp: 2, StartS: 1, Verdict: measure.OverTheBox, Measure: measure.Over, Value: -4, U: ptr(0.6), Version: "1.0",
+		N: 1, FeetUp: 2, StartS: 1, Verdict: measure.OverTheBox, Measure: measure.Over, Value: -4, U: ptr(0.6), Sensor: &sensor.Part{}, SeatDOF: measure.Unlimited, Version: "1.0",
 	}, rows[1])
 	rows, err = l.Measures(Filter{Shoe: "A"})
 	require.NoError(t, err)
@@ -404,7 +405,8 @@ func TestRelevesOf(t *testing.T) {
 	}})
 	require.Len(t, all, 2, "the discarded one is left out")
 	assert.Equal(t, measure.PulledBack, all[0].Verdict)
-	assert.Equal(t, Value{Measure: measure.Over, Value: -3, U: ptr(1.1)}, valueOf(t, all[0], measure.Over))
+	assert.Equal(t, Value{Measure: measure.Over, Value: -3, U: ptr(1.1), Sensor: &sensor.Part{}, SeatDOF: measure.Unlimited}, valueOf(t, all[0], measure.Over))
+	assert.Nil(t, valueOf(t, all[0], measure.KernRatio).Sensor, "kept of declared measures")
 	assert.InDelta(t, 0.5, *valueOf(t, all[0], measure.KernRatio).U, 1e-12) // 3, 4, 5
 	assert.InDelta(t, 0.3, valueOf(t, all[0], measure.KernRatio).USeat, 1e-12)
 	assert.Equal(t, measure.EvidencePress, all[0].Evidence)

@@ -8,6 +8,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -35,7 +36,11 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenan
 	if err != nil {
 		return nil, err
 	}
-	f, err := track.Follow(m, d.Code, trackRows(rows, shoes))
+	strips, err := l.strips("")
+	if err != nil {
+		return nil, err
+	}
+	f, err := track.Follow(m, d.Code, trackRows(rows, shoes, strips))
 	if err != nil {
 		return nil, err
 	}
@@ -85,17 +90,20 @@ func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
 }
 
 // trackRows converts rows of one measure to those of package track. A recording is
-// identified by its number. shoes has every version of the shoes.
-func trackRows(measures []MeasureRow, shoes []Shoe) (rows []track.Row) {
-	at := map[string]*device.Shoe{}
+// identified by its number. shoes and strips have every version.
+func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []track.Row) {
+	at, contents := map[string]*device.Shoe{}, map[string]string{}
+	for i, s := range strips {
+		contents[versionName(s.Name, s.Version)] = sensor.Content(&strips[i].Strip)
+	}
 	for i, s := range shoes {
 		at[versionName(s.Code, s.Version)] = &shoes[i].Shoe
 	}
 	for _, m := range measures {
 		row := track.Row{
 			Dancer: m.Dancer, Visit: m.VisitName, Baseline: m.Baseline, Recording: strconv.FormatInt(m.RecordingID, 10), At: m.Started,
-			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Mounting: m.Mounting,
-			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, Evidence: m.Evidence,
+			Foot: m.Foot, Shoe: m.Shoe, Version: strconv.Itoa(m.ShoeVersion), Strip: m.Strip, Content: contents[versionName(m.Strip, m.StripVersion)], Mounting: m.Mounting,
+			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, SeatDOF: float64(m.SeatDOF), Sensor: m.Sensor, Evidence: m.Evidence,
 		}
 		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
 			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn

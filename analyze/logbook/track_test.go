@@ -3,6 +3,7 @@ package logbook
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"path/filepath"
 	"testing"
 	"time"
@@ -12,6 +13,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -19,19 +21,57 @@ import (
 func TestTrackRows(t *testing.T) {
 	at := time.Date(2026, 3, 14, 17, 0, 0, 0, time.UTC)
 	worn := device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5, HoursWorn: 6, Padding: "gel"}
+	strip := device.Strip{Name: "R-01"}
 	assert.Equal(t, []track.Row{{
 		Dancer: "D7", Visit: "2026-03-14-2", Baseline: true, Recording: "12", At: at, Foot: device.Right,
-		Shoe: "A", Version: "2", Strip: "R-01", Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
+		Shoe: "A", Version: "2", Strip: "R-01", Content: sensor.Content(&strip), Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
 		Make: track.MakeOf(&worn), Hours: 6, Also: track.Also{Floor: "vinyl", Fixing: "tape", Padding: "gel", Mark: 2},
 	}}, trackRows([]MeasureRow{{
 		Dancer: "D7", VisitID: 4, VisitName: "2026-03-14-2", Day: "2026-03-14", Baseline: true, RecordingID: 12, Started: at,
 		Support: "barre", Rise: "roll-up", Foot: device.Right, Shoe: "A", ShoeVersion: 2, Strip: "R-01", StripVersion: 3, Mounting: "m",
 		N: 3, Measure: measure.Over, Value: -1.5, Floor: "vinyl", Fixing: "tape", Mark: 2,
-	}}, []Shoe{{Shoe: device.Shoe{Code: "A", HoursWorn: 1}, Version: 1}, {Shoe: worn, Version: 2}}))
+	}}, []Shoe{{Shoe: device.Shoe{Code: "A", HoursWorn: 1}, Version: 1}, {Shoe: worn, Version: 2}}, []Strip{{Strip: strip, Version: 3}}))
 }
 
 func fresh() *measure.Provenance {
 	return provenance.New(measure.Software{Version: "1"}, measure.Settings{Version: "1"})
+}
+
+// What is kept gives a change the uncertainty that the recordings themselves give it, so
+// that common effects of one strip cancel.
+func TestFollowUpIsThatOfTheRecordings(t *testing.T) {
+	l := begin(t)
+	first := visit(t, l, "D7")
+	second, err := l.AddVisit(Visit{Dancer: "D7", Day: "2026-03-15"})
+	require.NoError(t, err)
+	var results []*measure.Result
+	for i, v := range []Visit{first, second} {
+		m := about("D7", v.Name(), shoe("A"))
+		m.Started = m.Started.AddDate(0, 0, i)
+		kept := keep(t, l, v, m)
+		r := result("1", releve(1, device.Left, -1-float64(i), 0.9), releve(2, device.Left, -1.4-float64(i), 0.9), releve(3, device.Left, -0.8, 0.9))
+		r.Provenance.Algorithm = provenance.Algorithm()
+		r.Recording.File, r.Recording.Dancer, r.Meta = fmt.Sprint(kept.ID), "D7", m
+		for k := range r.Releves {
+			r.Releves[k].Effects = []measure.Effect{
+				{Common: measure.OfMounting, Evidence: measure.EvidencePress, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: 0.3, DOF: 7}}},
+				{Common: measure.OfShape, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: 0.2, DOF: measure.Unlimited}}},
+				{Source: measure.Gain, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.Over: {0.4, -0.4 + 0.01*float64(i)}}},
+				{Source: "zero drift", Common: measure.OfStrip, Distribution: measure.Rectangular, Bound: map[measure.Measure]float64{measure.Over: 0.5}},
+			}
+		}
+		require.NoError(t, l.PutMeasures(kept.ID, r))
+		results = append(results, r)
+	}
+	kept, err := l.FollowUp("D7", measure.Over, fresh())
+	require.NoError(t, err)
+	direct, err := track.Follow(measure.Over, "D7", track.Rows(measure.Over, results))
+	require.NoError(t, err)
+	a, b := kept.Series[0].Points[1].OfChange, direct.Series[0].Points[1].OfChange
+	require.NotNil(t, a)
+	assert.InEpsilon(t, b.U, a.U, 1e-6)
+	assert.InEpsilon(t, float64(b.DOF), float64(a.DOF), 1e-5)
+	assert.Less(t, a.U, math.Hypot(kept.Series[0].Points[0].OfMean.U, kept.Series[0].Points[1].OfMean.U), "gains and drift cancel")
 }
 
 // Stale measures take part in nothing: neither in a follow-up, nor in the noise of

@@ -52,6 +52,7 @@ type Values struct {
 	Date       string       `json:"date,omitempty"`
 	Since      string       `json:"since,omitempty"` // the earlier of two dates, Date being the later
 	Days       int          `json:"days,omitempty"`
+	Hours      *[2]float64  `json:"hours,omitempty"`  // from the least to the most
 	Detail     string       `json:"detail,omitempty"` // a message from the file format or the operating system
 	Because    *Warning     `json:"because,omitempty"`
 }
@@ -132,13 +133,14 @@ const (
 	FootNotMeasured    Code = "foot_not_measured"    //
 	Trend              Code = "trend"                // Shoe, Measure, PerReleve, Interval; To and Difference where it does not cancel
 	MountingsScatter   Code = "mountings_scatter"    // MM, ExpectedMM: standard deviations of place between mountings
-	SeveralVisits      Code = "several_visits"       // N visits, MM: standard deviation of over between days
+	SeveralVisits      Code = "several_visits"       // N visits, Days from the first to the last, MM: standard deviation of over between days
 	SeveralFloors      Code = "several_floors"       //
 	SeveralConditions  Code = "several_conditions"   // Properties that differ
 	NotCompared        Code = "not_compared"         // Shoe, To, Properties that differ
 	PracticeLeftOut    Code = "practice_left_out"    // File
 	SeveralMarks       Code = "several_marks"        // Shoe
 	ShoeDescribedTwice Code = "shoe_described_twice" // Shoe, N, Properties
+	ShoeAged           Code = "shoe_aged"            // Shoe, Hours that it was worn
 )
 
 // Warnings of a follow-up.
@@ -163,7 +165,7 @@ var classes = map[Code]Class{
 	DancerAssumed: Assumed, RecordingTwice: ForRecord, NothingMeasured: ChangesAnswer, OneReleve: ChangesAnswer,
 	AbortedLeftOut: ForRecord, OfReleves: ChangesAnswer, SeatAssumed: Assumed, SeatFromHolds: Assumed, GainAssumed: Assumed,
 	CalibrationChanged: ChangesAnswer, SeveralStrips: ChangesAnswer, FootNotMeasured: ChangesAnswer, Trend: ChangesAnswer,
-	MountingsScatter: ChangesAnswer, SeveralVisits: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, NotCompared: ChangesAnswer, PracticeLeftOut: ForRecord, SeveralMarks: ChangesAnswer, ShoeDescribedTwice: ForRecord,
+	MountingsScatter: ChangesAnswer, SeveralVisits: ChangesAnswer, SeveralFloors: ChangesAnswer, SeveralConditions: ForRecord, NotCompared: ChangesAnswer, PracticeLeftOut: ForRecord, SeveralMarks: ChangesAnswer, ShoeDescribedTwice: ForRecord, ShoeAged: ChangesAnswer,
 	OneVisit: ForRecord, FollowedSeparate: ForRecord,
 	CheckMoved: ChangesAnswer, CheckOld: Assumed, CheckFailed: ChangesAnswer, ShareShifted: ChangesAnswer,
 }

@@ -2,6 +2,7 @@ package mounting
 
 import (
 	"encoding/csv"
+	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -236,4 +237,31 @@ func TestRowsOfRecordings(t *testing.T) {
 	assert.Equal(t, measure.EvidencePress, over[0].Evidence)
 	assert.NotEqual(t, over[0].Group, over[1].Group, "each foot by itself")
 	assert.Len(t, shares, 1, "one number for both feet")
+}
+
+// The test of the scatter between mountings against R, computed there from the values; see
+// testdata/scatter.R.
+func TestScatterAgainstR(t *testing.T) {
+	var r struct {
+		Cases []struct {
+			Group, Mounting, Value        []float64
+			U, Observed, Expected, DOF, P float64
+		}
+	}
+	data, err := os.ReadFile("testdata/scatter.json")
+	require.NoError(t, err)
+	require.NoError(t, json.Unmarshal(data, &r))
+	require.Len(t, r.Cases, 4)
+	for _, c := range r.Cases {
+		var rows []Row
+		for i, v := range c.Value {
+			rows = append(rows, Row{Dancer: "D7", Group: fmt.Sprint(c.Group[i]), Mounting: fmt.Sprint(c.Mounting[i]), Measure: measure.Over, Value: v, SeatU: c.U, Evidence: measure.EvidencePress})
+		}
+		s := New(rows).Scatter("D7", measure.Over)
+		assert.Equal(t, c.DOF, s.DOF)
+		assert.InEpsilon(t, c.Observed, s.Observed, 1e-9)
+		assert.InEpsilon(t, c.Expected, s.Expected, 1e-9)
+		assert.InEpsilon(t, c.P, s.P, 1e-9)
+		assert.Equal(t, c.P < 0.05, s.Larger())
+	}
 }

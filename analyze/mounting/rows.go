@@ -54,13 +54,38 @@ func groupsOf(r *measure.Result) (groups [2]string) {
 // own, and what the seat of its strip was found from.
 func Seat(h *measure.Hold, m measure.Measure) (u float64, from measure.Evidence) {
 	for i := range h.Effects {
-		e := &h.Effects[i]
-		if e.Common == measure.OfMounting && e.Distribution != measure.Rectangular { // a bound goes the same way in every mounting
-			u = math.Hypot(u, e.U[m].U)
-		}
-		if e.Evidence != "" {
+		if e := &h.Effects[i]; e.Evidence != "" {
 			from = e.Evidence
 		}
 	}
+	u, _, _ = SeatU(h, m)
 	return u, from
+}
+
+// SeatU returns the standard uncertainty of a measure of a hold due to mounting the strip
+// anew, with its degrees of freedom, and the standard deviations below and above the value,
+// which differ where the distribution is not symmetric.
+func SeatU(h *measure.Hold, m measure.Measure) (u, dof float64, sides [2]float64) {
+	dof = math.Inf(1)
+	for i := range h.Effects {
+		e := &h.Effects[i]
+		one, ok := e.U[m]
+		if e.Common != measure.OfMounting || IsBound(e) || !ok {
+			continue
+		}
+		u, dof = math.Hypot(u, one.U), min(dof, float64(one.DOF))
+		both, ok := e.Sides[m]
+		if !ok {
+			both = [2]float64{one.U, one.U}
+		}
+		sides[0], sides[1] = math.Hypot(sides[0], both[0]), math.Hypot(sides[1], both[1])
+	}
+	return u, dof, sides
+}
+
+// IsBound reports whether an effect of a mounting is known by its bound alone, such as the
+// load that a platform bears beyond the strip. It goes the same way in every mounting, so
+// it does not average out over them.
+func IsBound(e *measure.Effect) bool {
+	return e.Common == measure.OfMounting && e.Distribution == measure.Rectangular
 }

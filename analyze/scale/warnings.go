@@ -27,6 +27,26 @@ func Affects(m measure.Measure) bool {
 	return false
 }
 
+// Read reports whether a measure is read on the scale of a strip, so that it differs between
+// strips as much as their scales do.
+func Read(m measure.Measure) bool { return m == measure.Load || m == measure.LoadShare }
+
+// Judged reports whether a difference in a measure can be judged between recordings of
+// strips with these contents (sensor.Content), one list a recording or group of them.
+// Nothing says how far the scales of two strips, or of two calibrations, agree. Declared
+// measures that are not read on a scale hardly depend on it.
+func Judged(m measure.Measure, contents ...[]string) bool {
+	if !Read(m) {
+		return true
+	}
+	for _, c := range contents {
+		if len(c) != 1 || c[0] != contents[0][0] {
+			return false
+		}
+	}
+	return true
+}
+
 // Followed returns the warnings about the strips of recordings over visits, given in
 // any order: the last check is old or did not pass, the scale changed between two
 // checks, or the calibration did. Nothing is said of the checks of a strip that was

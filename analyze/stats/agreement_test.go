@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 	"pgregory.net/rapid"
 )
 
@@ -92,6 +93,24 @@ func TestHolmAgainstR(t *testing.T) {
 	require.Len(t, r.Cases, 7)
 	for _, c := range r.Cases {
 		assert.InDeltaSlice(t, c.Adjusted, Holm(c.P), 1e-14)
+	}
+}
+
+// p-values and quantiles of Student's t, and the upper tail of chi-squared that packages
+// take from gonum, against R's pt, qt and pchisq; see testdata/tails.R.
+func TestTailsAgainstR(t *testing.T) {
+	var r struct {
+		Cases []struct{ T, Chi2, DOF, P, Q float64 }
+	}
+	read(t, "tails.json", &r)
+	require.Len(t, r.Cases, 65)
+	for _, c := range r.Cases {
+		if c.Chi2 > 0 {
+			assert.InEpsilon(t, c.P, distuv.ChiSquared{K: c.DOF}.Survival(c.Chi2), 1e-9, "%+v", c)
+			continue
+		}
+		assert.InEpsilon(t, c.P, TwoSided(c.T, c.DOF), 1e-9, "%+v", c)
+		assert.InEpsilon(t, c.Q, TQuantile(0.975, c.DOF), 1e-8, "%+v", c)
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"aplomb/analyze/budget"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/device"
 )
 
@@ -16,6 +17,12 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 	for _, r := range results {
 		if r.Meta.Feedback == device.FeedbackLive {
 			continue
+		}
+		var contents [2]string
+		for f, side := range r.Meta.Sides {
+			if side != nil {
+				contents[f] = sensor.Content(side.Strip)
+			}
 		}
 		for i := range r.Releves {
 			one := &r.Releves[i]
@@ -34,6 +41,9 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 				Also: Also{r.Meta.Position, r.Meta.Floor, side.Fixing, r.Meta.Feedback, side.Worn().Padding, side.Mark},
 			}
 			row.USeat, row.Evidence = mounting.Seat(one.Hold, m)
+			_, row.SeatDOF, _ = mounting.SeatU(one.Hold, m)
+			strip := sensor.Of(one.Hold, m)
+			row.Sensor, row.Content = &strip, contents[one.Foot]
 			if u, dof := budget.OfMeasure(one.Hold, m); u != nil {
 				row.U, row.DOF = *u, float64(dof)
 			}

@@ -1,6 +1,7 @@
 package track_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
 )
@@ -32,9 +34,11 @@ func TestRowsOfRecordings(t *testing.T) {
 
 	rows := track.Rows(measure.Over, []*measure.Result{r})
 	require.Len(t, rows, 2, "neither aborted nor discarded")
+	require.NotNil(t, rows[0].Sensor)
+	rows[0].Sensor = nil
 	assert.Equal(t, track.Row{
 		Dancer: "D7", Visit: "2026-03-03", Recording: "a.mcap", At: r.Meta.Started, Foot: device.Left, Shoe: "A",
-		Version: device.TOML(shoe), Make: track.MakeOf(shoe), Hours: 2, Strip: "L-01", Mounting: "m", Support: "barre", Rise: "spring", N: 1, Value: -4,
+		Version: device.TOML(shoe), Make: track.MakeOf(shoe), Hours: 2, Strip: "L-01", Mounting: "m", Support: "barre", Rise: "spring", N: 1, Value: -4, SeatDOF: math.Inf(1), Content: sensor.Content(strip),
 	}, rows[0])
 	assert.Equal(t, 4, rows[1].N)
 	assert.Len(t, track.Rows(measure.LoadShare, []*measure.Result{r}), 1, "what is not defined has no row")

@@ -13,6 +13,8 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/scale"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -41,7 +43,13 @@ type Row struct {
 	U        float64          // standard uncertainty
 	DOF      float64          // degrees of freedom of U; 0 and +Inf are unlimited
 	USeat    float64          // of U, what is one mounting's own: the seat of the strip
+	SeatDOF  float64          // degrees of freedom of USeat; 0 where only those of U are known
 	Evidence measure.Evidence // what the seat was found from
+
+	// What the strip contributes besides the seat. Where Sensor is nil it is not known in
+	// parts: all of U beyond the seat then counts in full and cancels in no change.
+	Sensor  *sensor.Part
+	Content string // of the strip, see sensor.Content
 
 	code string // of the shoe, once Shoe is its label
 }
@@ -208,10 +216,9 @@ type visit struct {
 type set struct {
 	recording, mounting string
 
-	n, value           []float64
-	seatU, dof, stripU []float64    // uncertainty of value: of the seat, degrees of freedom, what else the strip adds
-	feet               [][2]float64 // the values that value is made of: itself, or left and right
-	both               bool         // value is left − right
+	n, value       []float64
+	seatU, seatDOF []float64 // standard uncertainty of value that is the seat's
+	from           [][]Row   // the rows that value is made of: its own, or left and right
 }
 
 // histories divides rows, sorted by time, into histories.
@@ -220,32 +227,38 @@ func histories(m measure.Measure, rows []Row) []*history {
 		dancer, recording string
 		n                 int
 	}
-	lefts := map[pair]Row{}
+	lefts, rightStrips := map[pair]Row{}, map[pair]string{}
+	for _, r := range rows {
+		if r.Foot == device.Right {
+			rightStrips[pair{r.Dancer, r.Recording, r.N}] = r.Content
+		}
+	}
 	var all []*history
 	at := map[key]*history{}
-	add := func(r Row, side Side, feet ...float64) {
+	add := func(r Row, side Side, from ...Row) {
 		k := key{r.Dancer, side, r.Shoe, r.Support, r.Rise}
 		if at[k] == nil {
 			at[k] = &history{key: k, code: r.code}
 			all = append(all, at[k])
 		}
-		at[k].add(r, feet)
+		at[k].add(r, from)
 	}
 	for _, r := range rows {
 		switch {
 		case m == perPair:
 			if r.Foot == device.Left {
-				add(r, Both, r.Value)
+				r.Content = joinNames(r.Content, cmp.Or(rightStrips[pair{r.Dancer, r.Recording, r.N}], r.Content))
+				add(r, Both, r)
 			}
 			continue
 		case r.Foot == device.Left:
 			lefts[pair{r.Dancer, r.Recording, r.N}] = r
-			add(r, Left, r.Value)
+			add(r, Left, r)
 			continue
 		}
-		add(r, Right, r.Value)
+		add(r, Right, r)
 		if l, both := lefts[pair{r.Dancer, r.Recording, r.N}]; both {
-			add(leftLessRight(l, r), Between, l.Value, r.Value)
+			add(leftLessRight(l, r), Between, l, r)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b *history) int {
@@ -261,7 +274,7 @@ func leftLessRight(l, r Row) Row {
 	d := l
 	d.Value = l.Value - r.Value
 	d.U, d.USeat = math.Hypot(l.U, r.U), math.Hypot(l.USeat, r.USeat)
-	d.DOF = min(l.dof(), r.dof())
+	d.SeatDOF = min(l.seatDOF(), r.seatDOF())
 	d.Strip = joinNames(l.Strip, r.Strip)
 	d.Shoe, d.code = joinNames(l.Shoe, r.Shoe), joinNames(l.code, r.code)
 	d.Version = joinNames(l.Version, r.Version)
@@ -282,16 +295,24 @@ func joinNames(l, r string) string {
 	return l + " / " + r
 }
 
-// dof returns the degrees of freedom of the uncertainty.
-func (r Row) dof() float64 {
-	if r.DOF == 0 {
-		return math.Inf(1)
+// seatDOF returns the degrees of freedom of what the seat contributes.
+func (r Row) seatDOF() float64 {
+	if dof := cmp.Or(r.SeatDOF, r.DOF); dof != 0 {
+		return dof
 	}
-	return r.DOF
+	return math.Inf(1)
 }
 
-// add adds a row whose value is made of these values of one foot or two.
-func (r *history) add(row Row, feet []float64) {
+// sensor returns what the strip contributes besides the seat.
+func (r Row) sensor() sensor.Part {
+	if r.Sensor != nil {
+		return *r.Sensor
+	}
+	return sensor.Whole(math.Sqrt(max(0, r.U*r.U-r.USeat*r.USeat)))
+}
+
+// add adds a row whose value is made of these rows of one foot or two.
+func (r *history) add(row Row, from []Row) {
 	i := slices.IndexFunc(r.visits, func(v *visit) bool { return v.name == row.Visit })
 	if i < 0 {
 		i = len(r.visits)
@@ -315,11 +336,8 @@ func (r *history) add(row Row, feet []float64) {
 	}
 	s := v.sets[j]
 	s.n, s.value = append(s.n, float64(row.N)), append(s.value, row.Value)
-	s.seatU, s.dof = append(s.seatU, row.USeat), append(s.dof, row.dof())
-	s.stripU = append(s.stripU, math.Sqrt(max(0, row.U*row.U-row.USeat*row.USeat)))
-	var values [2]float64
-	copy(values[:], feet)
-	s.feet, s.both = append(s.feet, values), len(feet) > 1
+	s.seatU, s.seatDOF = append(s.seatU, row.USeat), append(s.seatDOF, row.seatDOF())
+	s.from = append(s.from, from)
 }
 
 // groups returns the values of every mounting. A mounting without a name counts as a
@@ -389,7 +407,14 @@ func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *R
 			change := p.Mean - atReference.mean
 			p.Change, p.OfChange = &change, now.changeFrom(atReference)
 			p.Flags = flags(reference, v)
-			if declared && repeatability != nil && p.OfChange != nil {
+			judged := true
+			for foot := range now.strips {
+				judged = judged && scale.Judged(m, reference.contents(foot), v.contents(foot))
+			}
+			if !judged {
+				p.Flags = append(slices.DeleteFunc(p.Flags, func(f Flag) bool { return f == AnotherStrip }), AnotherScale)
+			}
+			if declared && judged && repeatability != nil && p.OfChange != nil {
 				p.Wording = WithinNoise
 				if math.Abs(change) > repeatability.MDC95 && p.OfChange.excludesZero() {
 					p.Wording = BeyondNoise

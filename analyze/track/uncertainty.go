@@ -7,6 +7,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 	"aplomb/device"
 )
@@ -21,14 +22,14 @@ type estimate struct {
 	mountings  float64
 	seat       stats.Component // of one mounting
 	effect     mounting.Share  // of one mounting, what else differs between mountings
-	strip      stats.Component // what the relevés have in common besides
+	strips     []sensor.Mean   // what else the relevés have in common, by foot that the value is made of
 }
 
 // estimateOf returns the estimate of a visit. The scatter is that of the visit, or else
 // that of all visits of the history.
 func (r *history) estimateOf(v *visit, of mounting.Effect) estimate {
 	groups := v.groups()
-	e := estimate{mean: v.mean(), mountings: float64(len(groups)), seat: stats.Component{DOF: math.Inf(1)}, strip: stats.Component{DOF: math.Inf(1)}}
+	e := estimate{mean: v.mean(), mountings: float64(len(groups)), seat: stats.Component{DOF: math.Inf(1)}}
 	if e.scatter, e.scatterDOF = scatterOf(groups); e.scatterDOF == 0 {
 		var all [][]float64
 		for _, one := range r.visits {
@@ -40,26 +41,43 @@ func (r *history) estimateOf(v *visit, of mounting.Effect) estimate {
 		e.perReleve += 1 / (float64(len(g)) * e.mountings * e.mountings)
 	}
 	n := 0.0
-	var feet [2]float64
-	both := false
 	for _, s := range v.sets {
-		for i := range s.value {
-			n++
-			e.seat.U += s.seatU[i]
-			e.strip.U += s.stripU[i]
-			if s.dof[i] > 0 && s.seatU[i] > 0 {
-				e.seat.DOF = min(e.seat.DOF, s.dof[i])
-			}
-			feet[0], feet[1] = feet[0]+s.feet[i][0], feet[1]+s.feet[i][1]
-		}
-		both = both || s.both
+		n += float64(len(s.value))
 	}
-	e.seat.U, e.strip.U = e.seat.U/n, e.strip.U/n
-	e.effect = of.Share(feet[0] / n)
-	if both {
-		e.effect = e.effect.Plus(of.Share(feet[1] / n))
+	for _, s := range v.sets {
+		for i, u := range s.seatU {
+			e.seat.U += u / n
+			if u > 0 {
+				e.seat.DOF = min(e.seat.DOF, s.seatDOF[i])
+			}
+		}
+	}
+	for foot := range v.sets[0].from[0] { // one, or left and right
+		value := 0.0
+		strip := sensor.NewMean(v.contents(foot)...)
+		for _, s := range v.sets {
+			for _, from := range s.from {
+				value += from[foot].Value / n
+				strip.Add(from[foot].sensor(), n)
+			}
+		}
+		e.effect = e.effect.Plus(of.Share(value))
+		e.strips = append(e.strips, strip)
 	}
 	return e
+}
+
+// contents returns the contents of the strips of a visit, one of each, of the foot that is
+// the value's first or second.
+func (v *visit) contents(foot int) (all []string) {
+	for _, s := range v.sets {
+		for _, from := range s.from {
+			if k := from[foot].Content; !slices.Contains(all, k) {
+				all = append(all, k)
+			}
+		}
+	}
+	return all
 }
 
 // scatterOf returns the standard deviation of relevés within mountings. Where every
@@ -87,7 +105,11 @@ type Uncertainty struct {
 // uncertainty returns the uncertainty of the mean, nil where the scatter of relevés is not
 // known.
 func (e estimate) uncertainty() *Uncertainty {
-	return uncertaintyOf(e.mean, e.scatterDOF > 0, e.dancer(), e.strip, e.effect.Times(1/e.mountings).With(e.seatOfMean()))
+	parts := []stats.Component{e.dancer(), e.effect.Times(1 / e.mountings).With(e.seatOfMean())}
+	for _, strip := range e.strips {
+		parts = append(parts, strip.Components()...)
+	}
+	return uncertaintyOf(e.mean, e.scatterDOF > 0, parts...)
 }
 
 // seatOfMean returns the component of the seats in the mean.
@@ -97,15 +119,19 @@ func (e estimate) seatOfMean() stats.Component {
 
 // changeFrom returns the uncertainty of the difference from another visit, nil where the
 // scatter of relevés is not known. The seats are one estimate with one number of degrees
-// of freedom, and so is the mounting effect, as in a difference between shoes. What the
-// relevés of a visit have in common through their strip is not taken to cancel between
-// visits: it depends on where the load acts.
+// of freedom, and so is the mounting effect, as in a difference between shoes. What is
+// common to both visits through their strip cancels as between shoes, see sensor.Mean.
 func (e estimate) changeFrom(o estimate) *Uncertainty {
 	a, b := o.seatOfMean(), e.seatOfMean()
 	seat := stats.Component{U: math.Hypot(a.U, b.U), DOF: min(a.DOF, b.DOF)}
 	effect := o.effect.Times(1 / o.mountings).Plus(e.effect.Times(1 / e.mountings))
 	known := o.scatterDOF > 0 && e.scatterDOF > 0
-	return uncertaintyOf(e.mean-o.mean, known, o.dancer(), e.dancer(), o.strip, e.strip, effect.With(seat))
+	parts := []stats.Component{o.dancer(), e.dancer(), effect.With(seat)}
+	for foot := range e.strips {
+		others, gains := e.strips[foot].DifferenceFrom(o.strips[foot])
+		parts = slices.Concat(parts, others, gains)
+	}
+	return uncertaintyOf(e.mean-o.mean, known, parts...)
 }
 
 // uncertaintyOf returns the combined uncertainty of a value, nil unless it is known.

@@ -1,6 +1,7 @@
 package track
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -79,47 +80,69 @@ func TestBeyondNoiseIsBeyondTheVisitsToo(t *testing.T) {
 }
 
 // The same relevés give the same uncertainty, degrees of freedom and interval whether
-// they are two visits in one shoe or two shoes in one visit.
+// they are two visits in one shoe or two shoes in one visit, with everything that a seat
+// and a strip contribute; so a change that is beyond noise in one is clear in the other.
 func TestUncertaintyIsThatOfAComparison(t *testing.T) {
 	start := time.Date(2026, 3, 2, 17, 0, 0, 0, time.UTC)
-	strip := &device.Strip{Name: "L-01"}
-	at := func(visit, shoe string, n int, mounting string, over ...float64) *measure.Result {
-		r := &measure.Result{
-			Recording: measure.Recording{File: visit + shoe + mounting, Dancer: "D7"},
-			Meta:      device.Metadata{Dancer: "D7", Visit: visit, Started: start.Add(time.Duration(n) * time.Hour)},
+	seen := map[Wording]int{}
+	rapid.Check(t, func(t *rapid.T) {
+		draw := func(lo, hi float64, label string) float64 { return rapid.Float64Range(lo, hi).Draw(t, label) }
+		seat, shape := draw(0, 0.5, "seat"), draw(0, 0.3, "shape")
+		first := device.Strip{Name: "L-01", Rows: 5, Cols: 8}
+		second := first
+		if rapid.Bool().Draw(t, "calibrated again") {
+			second.Calibration.GainSD = 0.02
 		}
-		r.Meta.Sides[device.Left] = &device.Side{
-			Strip: strip, Shoe: &device.Shoe{Code: shoe, PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}, Mounting: mounting,
-		}
-		r.Platforms.Left = &measure.Platform{}
-		for i, mm := range over {
-			seat := measure.Effect{
-				Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidencePress,
-				U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: 0.4, DOF: 9}},
+		var fittings [2][]*measure.Result // two shoes in one visit; two visits in one shoe
+		for part, apart := range []float64{0, draw(-3, 3, "apart")} {
+			strip := []*device.Strip{&first, &second}[part]
+			effects := []measure.Effect{
+				{Source: "seat", Common: measure.OfMounting, Evidence: measure.EvidencePress,
+					U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: seat, DOF: 9}}},
+				{Source: "bearing outline", Common: measure.OfShape, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: shape, DOF: measure.Unlimited}}},
+				{Source: measure.Gain, Common: measure.OfStrip, Draws: map[measure.Measure][]float64{measure.Over: {draw(-0.5, 0.5, "gain"), draw(-0.5, 0.5, "gain"), draw(-0.5, 0.5, "gain")}}},
+				{Source: "zero drift", Common: measure.OfStrip, Distribution: measure.Rectangular, Bound: map[measure.Measure]float64{measure.Over: draw(-0.4, 0.4, "drift")}},
+				{Source: "sway", Common: measure.OfReleve, U: map[measure.Measure]measure.StandardUncertainty{measure.Over: {U: 0.2, DOF: 5}}},
 			}
-			r.Releves = append(r.Releves, measure.Releve{N: i + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured,
-				Hold: &measure.Hold{OverMM: mm, UOverMM: 0.4, DOFOver: 9, Effects: []measure.Effect{seat}}})
+			for mounting := range 4 {
+				var releves []measure.Releve
+				for n := range 2 {
+					releves = append(releves, measure.Releve{N: n + 1, Foot: device.Left, FeetUp: 1, Status: measure.Measured,
+						Hold: &measure.Hold{OverMM: apart + draw(-1, 1, "over"), UOverMM: 1, DOFOver: 9, Effects: effects}})
+				}
+				for i, named := range [][2]string{{"1", "AB"[part : part+1]}, {fmt.Sprint(part + 1), "A"}} {
+					r := &measure.Result{
+						Recording: measure.Recording{File: fmt.Sprint(part, mounting), Dancer: "D7"},
+						Meta:      device.Metadata{Dancer: "D7", Visit: named[0], Started: start.Add(time.Duration(4*part+mounting) * time.Minute)},
+						Releves:   releves,
+					}
+					r.Meta.Sides[device.Left] = &device.Side{
+						Strip: strip, Shoe: &device.Shoe{Code: named[1], PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}, Mounting: fmt.Sprint(part, mounting),
+					}
+					r.Platforms.Left = &measure.Platform{}
+					fittings[i] = append(fittings[i], r)
+				}
+			}
 		}
-		return r
-	}
-	fitting := func(first, second, a, b string) []*measure.Result {
-		return []*measure.Result{
-			at(first, a, 0, "1", -4, -4.3, -3.8), at(first, a, 1, "2", -3.2, -3.6, -3.1),
-			at(second, b, 2, "3", -2.1, -1.8, -2.4), at(second, b, 3, "4", -1.4, -1.9, -1.5),
-		}
-	}
-	c, err := compare.Results(fitting("1", "1", "A", "B"), compare.Options{})
-	require.NoError(t, err)
-	f, err := Follow(measure.Over, "D7", Rows(measure.Over, fitting("1", "2", "A", "A")))
-	require.NoError(t, err)
-	require.Equal(t, measure.Over, c.Differences[0].Measure)
-	d, p := c.Differences[0], f.Series[0].Points[1]
-	require.NotNil(t, d.DOF)
-	assert.InDelta(t, d.Difference, *p.Change, 1e-12)
-	assert.InDelta(t, d.U, p.OfChange.U, 1e-12)
-	assert.InDelta(t, *d.DOF, float64(p.OfChange.DOF), 1e-9)
-	assert.InDelta(t, d.CI95[0], p.OfChange.CI95[0], 1e-9)
-	assert.InDelta(t, d.CI95[1], p.OfChange.CI95[1], 1e-9)
-	assert.Equal(t, c.Mountings[measure.Over], f.Effect)
-	assert.InDelta(t, c.Shoes[0].Measures[measure.Over].U, f.Series[0].Points[0].OfMean.U, 1e-12)
+		c, err := compare.Results(fittings[0], compare.Options{})
+		require.NoError(t, err)
+		f, err := Follow(measure.Over, "D7", Rows(measure.Over, fittings[1]))
+		require.NoError(t, err)
+		require.Equal(t, measure.Over, c.Differences[0].Measure)
+		d, p := c.Differences[0], f.Series[0].Points[1]
+		require.NotNil(t, d.DOF)
+		assert.InDelta(t, d.Difference, *p.Change, 1e-12)
+		assert.InDelta(t, d.U, p.OfChange.U, 1e-12)
+		assert.InEpsilon(t, *d.DOF, float64(p.OfChange.DOF), 1e-9)
+		assert.InDelta(t, d.CI95[0], p.OfChange.CI95[0], 1e-9)
+		assert.InDelta(t, d.CI95[1], p.OfChange.CI95[1], 1e-9)
+		assert.Equal(t, c.Mountings[measure.Over], f.Effect)
+		assert.InDelta(t, c.Shoes[0].Measures[measure.Over].U, f.Series[0].Points[0].OfMean.U, 1e-12)
+
+		require.NotNil(t, f.Series[0].Repeat)
+		seen[p.Wording]++
+		larger := math.Abs(*p.Change) > f.Series[0].Repeat.MDC95
+		assert.Equal(t, larger && d.Wording == compare.Clear, p.Wording == BeyondNoise)
+	})
+	assert.Len(t, seen, 2, "both wordings came up")
 }

@@ -50,6 +50,8 @@ type Flag string
 const (
 	ShoeAltered  Flag = "the shoe has been worn or altered since: part of the change may be the shoe's"
 	AnotherStrip Flag = "another strip"
+	AnotherScale Flag = "another strip or calibration: nothing says that it reads a load alike, so the change is not judged"
+	ScaleMoved   Flag = "the checks of the strip differ from those at the reference, so the change is not judged"
 )
 
 // shoeWorn returns the flag of a shoe that was worn for other hours.

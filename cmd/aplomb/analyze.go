@@ -34,8 +34,9 @@ recording's relevés uncertain as something said of the shoe: there the mounting
 effect counts too. JSON has the former here and the latter in aplomb compare.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. What is found in these is put into the logbook in place of what it had;
-one that cannot be written stays as it is.`,
+choose. Without --visit they are of the dancer's last visit; --visit all takes
+all visits together. What is found in these is put into the logbook in place of
+what it had; one that cannot be written stays as it is.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget

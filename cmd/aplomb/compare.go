@@ -20,7 +20,7 @@ import (
 )
 
 func newCompare(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var base string
 	var asJSON bool
 	cmd := &cobra.Command{
@@ -34,6 +34,8 @@ What is said of a difference in over, medial, contact share or load:
   smaller than mounting repeatability  the 95 % interval would leave 0 out if
                                        all mountings were alike
   could be chance                      neither
+Load and load share are judged only on one strip with one calibration: nothing
+says that two strips read a load alike.
 A shoe is preferred only if it gets the dancer over the box and the other does
 not, or if it is nearer and misses only where the other does too, and that is
 clear.
@@ -83,7 +85,7 @@ func printNumbers(w io.Writer, p lookup.Recordings) {
 }
 
 func newNext(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var base, shoe string
 	var seen advise.Observations
 	var asJSON bool

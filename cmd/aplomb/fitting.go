@@ -283,7 +283,7 @@ func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, s
 // answer prints the answer of a visit, and writes the fitting sheet where that is asked
 // for.
 func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
-	from := &lookup.Choice{Folder: r.folder, Dancer: v.Dancer, Visit: v.Name(), Together: true, Now: r.o.now()}
+	from := &lookup.Choice{Folder: r.folder, Dancer: v.Dancer, Visit: v.Name(), Now: r.o.now()}
 	p, err := from.Find(nil)
 	if err != nil {
 		return err

@@ -31,7 +31,7 @@ var (
 )
 
 func newReport(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var page pageOptions
 	var base, sheet, unit string
 	cmd := &cobra.Command{
@@ -139,7 +139,7 @@ func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.
 }
 
 func newPlot(o environment) *cobra.Command {
-	from := &lookup.Choice{Together: true, Now: o.now()}
+	from := &lookup.Choice{Now: o.now()}
 	var out, format, base string
 	var access files.Access
 	var open bool

@@ -144,7 +144,7 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("strip %s: from its check on %s to that on %s its load changed by %s %% (95 %% interval %s to %s %%): a difference in load between recordings before and after may be the strip's: compare those on one side, and calibrate it again where it does not pass",
 			v.Strip, v.Since, v.Date, Signed(v.Percent, 1), Signed(v.Interval[0], 1), Signed(v.Interval[1], 1))
 	case measure.SeveralStrips:
-		return foot + "several strips: contact share compares only on the same strip model"
+		return foot + "several strips: contact share compares only on the same strip model, and load is not judged between strips, since nothing says that they read a load alike"
 	case measure.FootNotMeasured:
 		return fmt.Sprintf("no relevé of the %s foot was measured: left and right cannot be compared", w.Foot)
 	case measure.Trend:
@@ -152,7 +152,7 @@ func Warning(w measure.Warning) string {
 	case measure.MountingsScatter:
 		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger counts, and a trend is not taken for warming up or tiring", v.MM, v.ExpectedMM)
 	case measure.SeveralVisits:
-		return fmt.Sprintf("relevés of %d visits are taken together: days differ as well as mountings, over by %s mm (standard deviation), which is part of every interval", v.N, Number(v.MM, 1))
+		return fmt.Sprintf("relevés of %d visits over %s are taken together: days differ as well as mountings, over by %s mm (standard deviation), which is part of every interval", v.N, Count(v.Days, "day", "days"), Number(v.MM, 1))
 	case measure.SeveralFloors:
 		return "several floors: contact share compares only on the same floor"
 	case measure.SeveralConditions:
@@ -166,6 +166,8 @@ func Warning(w measure.Warning) string {
 	case measure.ShoeDescribedTwice:
 		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
 			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
+	case measure.ShoeAged:
+		return fmt.Sprintf("shoe %s was worn for %.4g to %.4g h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, v.Hours[0], v.Hours[1])
 
 	case measure.OneVisit:
 		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, shoeAndConditions(v.Series[0]))

@@ -139,7 +139,7 @@ var sentences = map[measure.Code][]sentence{
 		{"", 0, measure.Values{Strip: "L-01", OtherStrip: "R-01", N: 1, Measure: measure.LoadShare, Difference: 0.0105, Interval: &[2]float64{0.007, 0.014}},
 			"strips L-01 and R-01: by their checks they alone change the load share of the left foot by +1.1 percentage points (95 % interval +0.7 to +1.4) from the first visit to the last, if the one without two checks has not changed: a change that is no larger may be the strips'"},
 	},
-	measure.SeveralStrips:   {{"left", 0, measure.Values{}, "left: several strips: contact share compares only on the same strip model"}},
+	measure.SeveralStrips:   {{"left", 0, measure.Values{}, "left: several strips: contact share compares only on the same strip model, and load is not judged between strips, since nothing says that they read a load alike"}},
 	measure.FootNotMeasured: {{"right", 0, measure.Values{}, "no relevé of the right foot was measured: left and right cannot be compared"}},
 	measure.Trend: {
 		{"left", 0, slope, "left: over runs off by −0.46 mm a relevé over the visit (95 % interval −0.70 to 0.00), whatever the shoe: warming up or tiring; " +
@@ -150,8 +150,8 @@ var sentences = map[measure.Code][]sentence{
 	},
 	measure.MountingsScatter: {{"", 0, measure.Values{MM: 2.14, ExpectedMM: 0.41},
 		"the place of the load differs between mountings by 2.1 mm (standard deviation), more than relevés and the seats of the strips explain (0.4 mm): the larger counts, and a trend is not taken for warming up or tiring"}},
-	measure.SeveralVisits: {{"", 0, measure.Values{N: 5, MM: 0.31},
-		"relevés of 5 visits are taken together: days differ as well as mountings, over by 0.3 mm (standard deviation), which is part of every interval"}},
+	measure.SeveralVisits: {{"", 0, measure.Values{N: 5, Days: 42, MM: 0.31},
+		"relevés of 5 visits over 42 days are taken together: days differ as well as mountings, over by 0.3 mm (standard deviation), which is part of every interval"}},
 	measure.SeveralFloors: {{"", 0, measure.Values{}, "several floors: contact share compares only on the same floor"}},
 	measure.SeveralConditions: {{"", 0, measure.Values{Properties: []string{"support", "floor"}},
 		"recordings under different conditions (support, floor) are kept apart and not compared with each other"}},
@@ -164,6 +164,8 @@ var sentences = map[measure.Code][]sentence{
 		{"", 0, measure.Values{Shoe: "A", N: 2, Properties: []string{"hours_worn"}}, "shoe A is described in 2 ways (hours_worn): kept apart as A#1 to A#2"},
 		{"", 0, measure.Values{Shoe: "A", N: 3, Properties: []string{"hours_worn", "box"}}, "shoe A is described in 3 ways (hours_worn, box): kept apart as A#1 to A#3"},
 	},
+	measure.ShoeAged: {{"", 0, measure.Values{Shoe: "A", Hours: &[2]float64{0, 6.5}},
+		"shoe A was worn for 0 to 6.5 h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)"}},
 	measure.OneVisit: {
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A"}}}, "left, shoe A: one visit only, nothing to set it against"},
 		{"", 0, measure.Values{Series: []measure.SeriesName{{Side: "left", Shoe: "A", Support: "barre", Rise: "roll-up"}}},
@@ -190,7 +192,7 @@ func TestEveryCodeHasASentence(t *testing.T) {
 
 		// Two codes must also differ where they have the same values.
 		bare := words.Warning(measure.Warn(code, measure.Values{
-			Because: &measure.Warning{}, Interval: &[2]float64{}, Span: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
+			Because: &measure.Warning{}, Interval: &[2]float64{}, Span: &[2]float64{}, Hours: &[2]float64{}, Series: make([]measure.SeriesName, 2), Measure: measure.Over,
 		}))
 		assert.Empty(t, codeOf[bare], "%s and %s have one sentence", code, codeOf[bare])
 		assert.NotEqual(t, string(code), bare, "the code stands for its sentence")

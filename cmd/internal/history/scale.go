@@ -38,11 +38,40 @@ func (o *Query) addScaleWarnings(l *logbook.Logbook, t *History) error {
 			return err
 		}
 		uses = append(uses, more...)
+		if err := unjudge(l, s, of, checks, o.Measure); err != nil {
+			return err
+		}
 		if last := &t.Series[i].Points[len(s.Points)-1]; o.Measure == measure.LoadShare {
 			t.Warnings = append(t.Warnings, scale.Share(more, checks, last.Mean)...)
 		}
 	}
 	t.Warnings = append(t.Warnings, scale.Followed(uses, checks)...)
+	return nil
+}
+
+// unjudge takes the wording from the points of a series that were measured on another scale
+// than the reference, by the checks of the strips, where the measure is read on it.
+func unjudge(l *logbook.Logbook, s track.Series, recordings []logbook.Recording, checks []scale.Check, m measure.Measure) error {
+	from := slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Reference })
+	for i := range s.Points {
+		p := &s.Points[i]
+		if p.Wording == "" || !scale.Read(m) {
+			continue
+		}
+		var both []logbook.Recording
+		for _, r := range recordings {
+			if id := strconv.FormatInt(r.ID, 10); slices.Contains(p.Recordings, id) || slices.Contains(s.Points[from].Recordings, id) {
+				both = append(both, r)
+			}
+		}
+		uses, err := l.StripUses(both, feetOf(s.Side)...)
+		if err != nil {
+			return err
+		}
+		if len(scale.Compared(uses, checks)) > 0 {
+			p.Wording, p.Flags = "", append(p.Flags, track.ScaleMoved)
+		}
+	}
 	return nil
 }
 

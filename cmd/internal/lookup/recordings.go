@@ -22,29 +22,37 @@ import (
 type Choice struct {
 	Folder              Folder
 	Dancer, Visit, Shoe string // Visit may be "all"
-	// Together is set for a command that takes recordings together: those of a dancer are
-	// then of the last visit unless Visit says which.
-	Together bool
-	Now      time.Time
+	Now                 time.Time
 }
 
 // AllVisits is what is typed for every visit of a dancer.
 const AllVisits = "all"
 
-// keepLastVisit leaves the recordings of the last visit.
-func (p *Recordings) keepLastVisit() {
-	if len(p.Entries) == 0 {
-		return
-	}
+// narrow keeps the recordings of the last visit where nobody said which, since recordings
+// that are chosen are taken together, and days differ. The error is a usage error for
+// recordings of several dancers.
+func (c *Choice) narrow(p *Recordings) error {
+	var dancers []string
 	visits := map[int64]bool{}
 	for _, r := range p.Entries {
 		visits[r.VisitID] = true
+		if !slices.Contains(dancers, r.Dancer) {
+			dancers = append(dancers, r.Dancer)
+		}
+	}
+	if len(dancers) > 1 {
+		return usage.Errorf("--shoe %s: recordings of %d dancers, such as %s and %s: whose? Say --dancer CODE too", c.Shoe, len(dancers), dancers[0], dancers[1])
+	}
+	if c.Visit != "" || len(visits) < 2 {
+		return nil
 	}
 	last := p.Entries[len(p.Entries)-1]
 	p.Entries = slices.DeleteFunc(p.Entries, func(r logbook.Recording) bool { return r.VisitID != last.VisitID })
-	if len(visits) > 1 {
-		p.Note = fmt.Sprintf("visit %s, the last of %d; --visit names another, --visit all takes all together", last.VisitName, len(visits))
+	p.Note = fmt.Sprintf("visit %s, the last of %d; --visit names another, --visit all takes all together", last.VisitName, len(visits))
+	if c.Dancer == "" {
+		p.Note = fmt.Sprintf("visit %s of dancer %s, the last of %d in shoe %s; --dancer %s --visit all takes all together", last.VisitName, last.Dancer, len(visits), c.Shoe, text.Quoted(last.Dancer))
 	}
+	return nil
 }
 
 // leaveOutRejected leaves out the recordings of which somebody decided that they are not
@@ -111,16 +119,14 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if err == nil && len(p.Entries) == 0 {
 			err = errors.New("no recordings" + said + " in the logbook")
 		}
-		if c.Together && c.Dancer != "" && c.Visit == "" {
-			p.keepLastVisit()
+		if err == nil {
+			err = c.narrow(&p)
+		}
+		if err == nil {
+			err = p.leaveOutRejected()
 		}
 		if err != nil {
 			return err
-		}
-		if c.Together {
-			if err := p.leaveOutRejected(); err != nil {
-				return err
-			}
 		}
 		for _, r := range p.Entries {
 			p.Paths = append(p.Paths, r.Path)

@@ -94,14 +94,17 @@ func printDifferences(w io.Writer, c *compare.Comparison) {
 }
 
 // Summary prints a line for each foot: how many relevés, over with the half-width of
-// its 95 % interval, and the verdict.
+// its 95 % interval where it has one, and the verdict.
 func Summary(w io.Writer, c *compare.Comparison) {
 	if len(c.Shoes) == 0 {
 		fmt.Fprintln(w, c.Why)
 	}
 	for _, s := range c.Shoes {
-		over := s.Measures[measure.Over]
-		fmt.Fprintf(w, "%-6s %s, over %s (95 %%), %s\n", s.Foot.String()+":", words.Count(s.N, "relevé", "relevés"),
-			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), words.Verdict(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean))
+		over, known := s.Measures[measure.Over], " (95 %)"
+		if over.CI95 == nil {
+			known = " (one relevé has no interval)"
+		}
+		fmt.Fprintf(w, "%-6s %s, over %s%s, %s\n", s.Foot.String()+":", words.Count(s.N, "relevé", "relevés"),
+			words.DisplayOf(measure.Over).PlusMinus(over.Mean, over.CI95), known, words.Verdict(s.Verdict, s.Misses, s.Measures[measure.Medial].Mean))
 	}
 }
