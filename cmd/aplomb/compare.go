@@ -22,11 +22,12 @@ import (
 func newCompare(o environment) *cobra.Command {
 	from := &lookup.Choice{Now: o.now()}
 	var base string
-	var asJSON bool
+	var asJSON, details bool
 	cmd := &cobra.Command{
 		Use:   "compare [FILE.mcap…]",
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
+The answer has at most 12 lines; --details shows the tables behind it.
 
 What is said of a difference in over, medial, contact share or load:
   clear                                p is at most 0.05, adjusted by Holm over
@@ -61,6 +62,10 @@ is the one worn on arrival, unless --base names another.`,
 				c.Texts = words.Warnings(c.Warnings)
 				return output.JSON(cmd.OutOrStdout(), c)
 			}
+			if !details {
+				output.Frame(cmd.OutOrStdout(), c, "--details shows the tables, and what they rest on.")
+				return nil
+			}
 			output.Comparison(cmd.OutOrStdout(), c)
 			printNumbers(cmd.OutOrStdout(), p)
 			return nil
@@ -68,6 +73,7 @@ is the one worn on arrival, unless --base names another.`,
 	}
 	choiceFlags(cmd, from)
 	baseFlag(cmd, &base)
+	cmd.Flags().BoolVar(&details, "details", false, "the tables too, and what they rest on")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
 	return cmd
 }
