@@ -20,8 +20,8 @@ import (
 // Holder is a process that uses a file. It names no person.
 type Holder struct {
 	PID     int       // 0 where it is not known
-	Started time.Time // when the program started
-	Since   time.Time // when it began to use the file
+	Started time.Time // when the program started; zero where it is not known
+	Since   time.Time // when it began to use the file; zero where it is not known
 }
 
 // programStarted is when this program started.
@@ -36,7 +36,14 @@ func (h Holder) String() string {
 		return "another program"
 	}
 	const at = "2006-01-02 15:04:05"
-	return fmt.Sprintf("process %d, started %s, since %s", h.PID, h.Started.Local().Format(at), h.Since.Local().Format(at))
+	said := fmt.Sprintf("process %d", h.PID)
+	if !h.Started.IsZero() {
+		said += ", started " + h.Started.Local().Format(at)
+	}
+	if !h.Since.IsZero() {
+		said += ", since " + h.Since.Local().Format(at)
+	}
+	return said
 }
 
 // write writes the holder into its lock file; read reads it again.
@@ -73,6 +80,10 @@ func read(f *os.File) (h Holder) {
 // for other processes that are asking Held at this moment.
 func Mark(f *os.File) { wait(f) }
 
+// Unmark takes the mark of Mark off again. Closing the file alone would leave it to a
+// process that this one is just starting, until that has closed what it inherits.
+func Unmark(f *os.File) { unlock(f) }
+
 // Held says whether a process has marked the file at path, or has taken it.
 func Held(path string) bool {
 	// A named pipe is not opened: opening one waits for a writer.
@@ -84,7 +95,11 @@ func Held(path string) bool {
 		return false
 	}
 	defer f.Close()
-	return held(f)
+	if held(f) {
+		return true
+	}
+	unlock(f)
+	return false
 }
 
 // HeldError means that another process holds the lock at Path.
@@ -143,6 +158,7 @@ func isAt(f *os.File, path string) bool {
 // Close releases the lock and removes its file.
 func (l *File) Close() error {
 	removed := os.Remove(l.file.Name())
+	unlock(l.file)
 	err := l.file.Close()
 	if removed != nil { // Windows removes no open file
 		removed = os.Remove(l.file.Name())

@@ -16,11 +16,16 @@ func wait(f *os.File) { syscall.Flock(int(f.Fd()), syscall.LOCK_EX) }
 
 func attempt(f *os.File) error {
 	err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
-	if errors.Is(err, syscall.EWOULDBLOCK) {
+	switch {
+	case errors.Is(err, syscall.EWOULDBLOCK):
 		return errHeld
+	case errors.Is(err, syscall.ENOTSUP), errors.Is(err, syscall.ENOSYS), errors.Is(err, syscall.ENOLCK): // no locks there
+		return nil
 	}
 	return err
 }
+
+func unlock(f *os.File) { syscall.Flock(int(f.Fd()), syscall.LOCK_UN) }
 
 func held(f *os.File) bool {
 	return errors.Is(syscall.Flock(int(f.Fd()), syscall.LOCK_SH|syscall.LOCK_NB), syscall.EWOULDBLOCK)

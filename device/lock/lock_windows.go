@@ -29,6 +29,11 @@ func attempt(f *os.File) error {
 	return lockByte(f, windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY)
 }
 
+func unlock(f *os.File) {
+	at := behind
+	windows.UnlockFileEx(windows.Handle(f.Fd()), 0, 1, 0, &at)
+}
+
 func held(f *os.File) bool {
 	return errors.Is(lockByte(f, windows.LOCKFILE_FAIL_IMMEDIATELY), errHeld)
 }

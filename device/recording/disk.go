@@ -45,7 +45,15 @@ func (system) Create(name string) (file, error) {
 		return nil, err
 	}
 	lock.Mark(f)
-	return f, nil
+	return markedFile{f}, nil
+}
+
+// markedFile is a file that is marked as in use until it is closed.
+type markedFile struct{ *os.File }
+
+func (f markedFile) Close() error {
+	lock.Unmark(f.File)
+	return f.File.Close()
 }
 
 func (system) Link(name, second string) error { return os.Link(name, second) }
