@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -170,6 +171,25 @@ func (l *Logbook) Unfinished() (paths []string, err error) {
 		paths = append(paths, path)
 	}
 	return paths, nil
+}
+
+// ownCopy matches the names of files that are being copied into the folder.
+var ownCopy = regexp.MustCompile(`^\d{8}T\d{6}Z-[0-9a-z]{8}.*\.copying$`)
+
+// RemoveCutCopies removes the copies in the folder of recordings that were cut short.
+// What each was made of is still there.
+func (l *Logbook) RemoveCutCopies() error {
+	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
+	for _, e := range entries {
+		path := filepath.Join(l.dir, recordings, e.Name())
+		info, gone := e.Info()
+		// One that has just been written is about to get its name.
+		if !ownCopy.MatchString(e.Name()) || gone != nil || time.Since(info.ModTime()) < settled || lock.Held(path) {
+			continue
+		}
+		err = cmp.Or(err, remove(path))
+	}
+	return explain(l.dir, err)
 }
 
 // VisitOf returns the visit that a recording names, ErrNotFound where it names none

@@ -149,6 +149,16 @@ func TestUnfinishedRecordings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, fmt.Sprint(findings), path+": a recording that was cut short, in no visit: aplomb import --unfinished takes it in")
 
+	fresh, old := filepath.Join(l.Dir(), recordings, newFileName(m.Started, copying)), filepath.Join(l.Dir(), recordings, newFileName(m.Started, ".mcap"+copying))
+	for _, copied := range []string{fresh, old} {
+		require.NoError(t, os.WriteFile(copied, []byte("half"), 0o600))
+	}
+	ago := time.Now().Add(-2 * settled)
+	require.NoError(t, os.Chtimes(old, ago, ago))
+	require.NoError(t, l.RemoveCutCopies())
+	assert.FileExists(t, fresh, "it may be about to get its name")
+	assert.NoFileExists(t, old)
+
 	_, err = l.VisitOf(bg, lost)
 	oneLine(t, err, ErrNotFound, lost)
 	got, err := l.VisitOf(bg, path)

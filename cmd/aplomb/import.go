@@ -207,6 +207,9 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 	folder.Remarks = nil // they are taken in now
 	var paths []string
 	err := folder.With(func(l *logbook.Logbook) (err error) {
+		if err := l.RemoveCutCopies(); err != nil {
+			return err
+		}
 		paths, err = l.Unfinished()
 		return err
 	})
