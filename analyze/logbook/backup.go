@@ -9,9 +9,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
+	"aplomb/device/lock"
 	"aplomb/device/owneronly"
 )
 
@@ -20,8 +22,9 @@ import (
 // remembers where its backups are.
 //
 // The copy is made in a folder whose name ends in .part and is renamed when it is
-// complete. When ctx is done or an error occurs, that folder is removed; a
-// program that is killed leaves it.
+// complete. When ctx is done or an error occurs, that folder is removed; a program
+// that is killed leaves it, and the next Backup, also one to another folder, removes
+// it (BackupUnfinished).
 func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 	to, err = filepath.Abs(to)
 	if err != nil {
@@ -33,15 +36,23 @@ func (l *Logbook) Backup(ctx context.Context, to string) (err error) {
 	if inside, err := filepath.Rel(l.dir, to); err == nil && inside != ".." && !strings.HasPrefix(inside, ".."+string(filepath.Separator)) {
 		return fmt.Errorf("%s lies within the logbook: choose another place for the backup, best on another disk", to)
 	}
-	part := to + ".part"
-	if err := os.Mkdir(part, owneronly.Folder); err != nil {
-		return fmt.Errorf("backup: %w", err)
+	alone, err := work(l.dir)
+	if err != nil {
+		return explain(l.dir, err)
 	}
+	defer alone.Close()
+	if err := l.removeUnfinishedBackups(); err != nil {
+		return err
+	}
+	part := to + unfinished
 	// It is remembered before it is made: when a dancer is erased, every backup
 	// that may hold the dancer has to be named.
 	if _, err := l.db.Exec(`INSERT OR REPLACE INTO backups (path, made_ns) VALUES (?, ?)`, to, time.Now().UnixNano()); err != nil {
-		os.Remove(part)
 		return explain(l.dir, err)
+	}
+	if err := os.Mkdir(part, owneronly.Folder); err != nil {
+		l.db.Exec(`DELETE FROM backups WHERE path = ?`, to)
+		return fmt.Errorf("backup: %w", err)
 	}
 	if err := l.copyTo(ctx, part); err != nil {
 		os.RemoveAll(part)
@@ -77,21 +88,79 @@ func (l *Logbook) copyTo(ctx context.Context, dir string) error {
 	return cmp.Or(syncFile(path), syncFolder(dir))
 }
 
-// Backup is a backup that the logbook remembers. It may have been moved or
-// removed since.
-type Backup struct {
-	Path string
-	Made time.Time
+// removeUnfinishedBackups removes what backups have left that were cut short, as far
+// as it can be reached and holds nothing else, and forgets them. The caller holds the lock of work, so that
+// none of them is being made.
+func (l *Logbook) removeUnfinishedBackups() error {
+	all, err := l.Backups()
+	if err != nil {
+		return err
+	}
+	for _, b := range all {
+		part := b.Unfinished()
+		info, err := os.Lstat(part)
+		if err != nil || !info.IsDir() || somethingElse(part) || os.RemoveAll(part) != nil || b.State == BackupThere {
+			continue
+		}
+		if _, err := l.db.Exec(`DELETE FROM backups WHERE path = ?`, b.Path); err != nil {
+			return explain(l.dir, err)
+		}
+	}
+	return nil
 }
 
-// Backups returns the backups that were made, by time.
+// somethingElse says whether there is anything in the folder dir that no backup has.
+func somethingElse(dir string) bool {
+	entries, err := os.ReadDir(dir)
+	return err != nil || slices.ContainsFunc(entries, func(e fs.DirEntry) bool {
+		return e.Name() != recordings && !strings.HasPrefix(e.Name(), database)
+	})
+}
+
+// Backup is a backup that the logbook remembers.
+type Backup struct {
+	Path  string
+	Made  time.Time // when it was begun
+	State BackupState
+}
+
+// Unfinished returns the folder that holds the backup as long as it is not finished.
+func (b Backup) Unfinished() string { return b.Path + unfinished }
+
+// BackupState is what there is of a backup.
+type BackupState string
+
+const (
+	BackupThere      BackupState = ""
+	BackupGone       BackupState = "not there now"  // moved, removed, or on a disk that is not connected
+	BackupRunning    BackupState = "being made now" // in the folder Path.part
+	BackupUnfinished BackupState = "unfinished"     // it was cut short, and the folder Path.part holds what was copied
+)
+
+// stateOf returns the state of the backup to path; working says whether a program is
+// making one.
+func stateOf(path string, working bool) BackupState {
+	if Exists(path) {
+		return BackupThere
+	}
+	if info, err := os.Lstat(path + unfinished); err != nil || !info.IsDir() {
+		return BackupGone
+	}
+	if working {
+		return BackupRunning
+	}
+	return BackupUnfinished
+}
+
+// Backups returns the backups that were begun, by time.
 func (l *Logbook) Backups() (all []Backup, err error) {
+	working := lock.Held(filepath.Join(l.dir, workLock))
 	err = l.read(func(tx *sql.Tx) error {
 		return each(tx, func(rows *sql.Rows) error {
 			var b Backup
 			var made int64
 			err := rows.Scan(&b.Path, &made)
-			b.Made = time.Unix(0, made).UTC()
+			b.Made, b.State = time.Unix(0, made).UTC(), stateOf(b.Path, working)
 			all = append(all, b)
 			return err
 		}, `SELECT path, made_ns FROM backups ORDER BY made_ns, path`)
@@ -117,6 +186,13 @@ func (l *Logbook) ForgetBackup(path string) error {
 func (l *Logbook) backupsWith(code string) (found []BackupWith, err error) {
 	all, err := l.Backups()
 	for _, b := range all {
+		part := b.Unfinished()
+		if info, err := os.Lstat(part); err == nil && info.IsDir() { // the caller holds the lock of work
+			found = append(found, BackupWith{part, "it was cut short: the next aplomb logbook backup removes it, or remove the folder"})
+			if b.State != BackupThere {
+				continue
+			}
+		}
 		holds, err := holdsDancer(filepath.Join(b.Path, database), code)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):

@@ -13,6 +13,8 @@ import (
 
 	"aplomb/analyze/provenance"
 	"aplomb/device/correction"
+	"aplomb/device/lock"
+	"aplomb/device/recording"
 )
 
 // Finding is one thing that is wrong with a logbook.
@@ -20,9 +22,13 @@ type Finding struct {
 	Where string // file or table
 	What  string
 	Do    string // what to do about it
+	Fine  bool   // nothing is wrong: a program is at work there
 }
 
 func (f Finding) String() string { return f.Where + ": " + f.What + ": " + f.Do }
+
+// TakeUnfinished is the command that takes in what Unfinished lists.
+const TakeUnfinished = "aplomb import --unfinished"
 
 const (
 	useBackup  = "use a backup, or rebuild the logbook from its recordings (aplomb logbook rebuild)"
@@ -40,14 +46,14 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	path := filepath.Join(l.dir, database)
 	wrong, err := l.integrity(ctx)
 	for _, what := range wrong {
-		all = append(all, Finding{path, what, useBackup})
+		all = append(all, Finding{Where: path, What: what, Do: useBackup})
 	}
 	if err != nil || len(wrong) > 0 {
 		return all, err // what a damaged database says of files cannot be relied on
 	}
 	for _, err := range []error{second(l.shoes("")), second(l.strips(""))} {
 		if err != nil {
-			all = append(all, Finding{path, err.Error(), useBackup})
+			all = append(all, Finding{Where: path, What: err.Error(), Do: useBackup})
 		}
 	}
 	kept, err := l.Recordings(Filter{})
@@ -56,9 +62,13 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	}
 	first := map[string]int64{} // number of the recording by its identity
 	for _, r := range kept {
+		if by := recording.WrittenBy(r.Path); by != nil {
+			all = append(all, beingRecorded(r.Path, by))
+			continue
+		}
 		if other := first[r.Identity]; other != 0 {
-			all = append(all, Finding{r.Path, fmt.Sprintf("the same recording as recording %d, in another file", other),
-				fmt.Sprintf("erase the one that is not needed (aplomb logbook erase %d)", r.ID)})
+			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the same recording as recording %d, in another file", other),
+				Do: fmt.Sprintf("erase the one that is not needed (aplomb logbook erase %d)", r.ID)})
 		} else if r.Identity != "" {
 			first[r.Identity] = r.ID
 		}
@@ -67,12 +77,12 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		case ctx.Err() != nil:
 			return all, ctx.Err()
 		case errors.Is(err, fs.ErrNotExist):
-			all = append(all, Finding{r.Path, "the recording is missing", fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
+			all = append(all, Finding{Where: r.Path, What: "the recording is missing", Do: fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		case err != nil:
-			all = append(all, Finding{r.Path, fmt.Sprintf("the recording cannot be read (%v)", err), "put it back from a backup"})
+			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording cannot be read (%v)", err), Do: "put it back from a backup"})
 		case sum != r.SHA256:
-			all = append(all, Finding{r.Path, fmt.Sprintf("the recording is not what it was (%d bytes, then %d)", size, r.Size),
-				fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
+			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording is not what it was (%d bytes, then %d)", size, r.Size),
+				Do: fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		}
 	}
 	for _, r := range kept {
@@ -83,20 +93,50 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	}
 	unlisted, err := l.unlisted()
 	for _, name := range unlisted {
-		f := Finding{filepath.Join(l.dir, recordings, name), "in no visit", takeIn}
-		if strings.HasSuffix(name, copying) {
-			f.What, f.Do = cutCopy, removeFile
-		} else if _, is := correction.IsName(name); is {
-			f.What, f.Do = orphan, orphanDo
+		path := filepath.Join(l.dir, recordings, name)
+		by := recording.WrittenBy(path)
+		switch {
+		case by != nil && strings.HasSuffix(name, copying):
+			all = append(all, Finding{Where: path, What: "being copied now", Do: "wait until that is done", Fine: true})
+		case by != nil:
+			all = append(all, beingRecorded(path, by))
+		case strings.HasSuffix(name, copying):
+			all = append(all, Finding{Where: path, What: cutCopy, Do: removeFile})
+		case isCorrection(name):
+			all = append(all, Finding{Where: path, What: orphan, Do: orphanDo})
+		case strings.HasSuffix(name, writing):
+			all = append(all, Finding{Where: path, What: "a second copy of a recording, cut short while it was finished", Do: "remove the file; " + TakeUnfinished + " does so as well"})
+		case strings.HasSuffix(name, unfinished) && ownName.MatchString(name):
+			all = append(all, Finding{Where: path, What: "a recording that was cut short, in no visit", Do: TakeUnfinished + " takes it in"})
+		case ownName.MatchString(name):
+			all = append(all, Finding{Where: path, What: "a finished recording that its program did not take into its visit", Do: fmt.Sprintf("%s takes it in, %.0f s after its end", TakeUnfinished, settled.Seconds())})
+		default:
+			all = append(all, Finding{Where: path, What: "in no visit", Do: takeIn})
 		}
-		all = append(all, f)
 	}
 	if err != nil {
 		return all, explain(l.dir, err)
 	}
 	copies, err := asideCopies(l.dir)
+	rebuilding := lock.Held(filepath.Join(l.dir, workLock))
 	for _, path := range copies {
-		all = append(all, Finding{path, "a copy of the database, set aside earlier", "remove it once nobody needs it"})
+		switch {
+		case !isUnfinished(path):
+			all = append(all, Finding{Where: path, What: "a copy of the database, set aside earlier", Do: "remove it once nobody needs it"})
+		case rebuilding:
+			all = append(all, Finding{Where: path, What: "the logbook is being rebuilt now", Do: "wait until that is done", Fine: true})
+		default:
+			all = append(all, Finding{Where: path, What: "what a rebuild that was cut short has left", Do: "remove it; aplomb logbook rebuild does so as well"})
+		}
+	}
+	backups, err := l.Backups()
+	if err != nil {
+		return all, err
+	}
+	for _, b := range backups {
+		if b.State == BackupUnfinished {
+			all = append(all, Finding{Where: b.Unfinished(), What: "a backup that was cut short, with recordings in it", Do: "the next aplomb logbook backup removes it"})
+		}
 	}
 	if err != nil {
 		return all, explain(l.dir, err)
@@ -104,9 +144,14 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 	var erasing int
 	err = l.read(func(tx *sql.Tx) error { return tx.QueryRow(`SELECT count(*) FROM erasing`).Scan(&erasing) })
 	if erasing > 0 {
-		all = append(all, Finding{path, "traces of what was deleted are still to be erased", "close every other program that uses the logbook and open it again"})
+		all = append(all, Finding{Where: path, What: "traces of what was deleted are still to be erased", Do: "close every other program that uses the logbook and open it again"})
 	}
 	return append(all, l.readableByOthers()...), err
+}
+
+// beingRecorded returns what there is to say of a recording that a program is making.
+func beingRecorded(path string, by *lock.Holder) Finding {
+	return Finding{Where: path, What: fmt.Sprintf("being recorded now (%s)", by), Do: "its program takes it in when it ends", Fine: true}
 }
 
 // integrity returns what SQLite finds wrong with the database.
@@ -148,10 +193,16 @@ func (l *Logbook) readableByOthers() (all []Finding) {
 	}
 	for _, path := range []string{l.dir, filepath.Join(l.dir, recordings), filepath.Join(l.dir, database)} {
 		if info, err := os.Stat(path); err == nil && info.Mode()&0o077 != 0 {
-			all = append(all, Finding{path, fmt.Sprintf("others than the owner may use it (%v)", info.Mode()), "chmod go= " + path})
+			all = append(all, Finding{Where: path, What: fmt.Sprintf("others than the owner may use it (%v)", info.Mode()), Do: "chmod go= " + path})
 		}
 	}
 	return all
+}
+
+// isCorrection says whether a file of that name is the correction of a recording.
+func isCorrection(name string) bool {
+	_, is := correction.IsName(name)
+	return is
 }
 
 func second[T any](_ T, err error) error { return err }

@@ -236,11 +236,11 @@ func (l *Logbook) checkCorrection(ctx context.Context, r Recording) (found []Fin
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && r.Correction == "":
 	case errors.Is(err, fs.ErrNotExist):
-		found = append(found, Finding{path, fmt.Sprintf("the correction of recording %d is missing", r.ID), "put it back from a backup; or " + takeOver})
+		found = append(found, Finding{Where: path, What: fmt.Sprintf("the correction of recording %d is missing", r.ID), Do: "put it back from a backup; or " + takeOver})
 	case err != nil:
-		found = append(found, Finding{path, fmt.Sprintf("the correction of recording %d cannot be read (%v)", r.ID, err), "put it back from a backup"})
+		found = append(found, Finding{Where: path, What: fmt.Sprintf("the correction of recording %d cannot be read (%v)", r.ID, err), Do: "put it back from a backup"})
 	case sum != r.Correction:
-		found = append(found, Finding{path, fmt.Sprintf("the logbook does not follow this correction of recording %d", r.ID), takeOver})
+		found = append(found, Finding{Where: path, What: fmt.Sprintf("the logbook does not follow this correction of recording %d", r.ID), Do: takeOver})
 	}
 	return found
 }

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"aplomb/device/correction"
+	"aplomb/device/lock"
 	"aplomb/device/recording"
 )
 
@@ -35,6 +36,9 @@ var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pa
 // their own shoes that nobody else wore, and every trace in the files of the
 // folder. Backups stay as they are, and are named.
 //
+// ErrRecording where a recording of the dancer is being made, ErrLocked where a backup
+// or a rebuild is.
+//
 // When ctx is done before the dancer's rows are deleted, nothing has changed and
 // the error is that of ctx. When it is done later (ErrTraces), or another program
 // keeps traces from being erased (ErrLocked), the dancer is deleted and the rest
@@ -43,17 +47,26 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
 	}
-	unlisted, unread, err := l.unlistedOf(ctx, code)
+	alone, err := work(l.dir)
 	if err != nil {
 		return Erasure{}, explain(l.dir, err)
 	}
-	e := Erasure{Unread: unread}
+	defer alone.Close()
+	var e Erasure
 	if e.Copies, err = asideCopies(l.dir); err != nil {
 		return Erasure{}, explain(l.dir, err)
 	}
 	err = l.change(func(tx *sql.Tx) error {
 		id, err := dancerID(tx, code)
 		if err != nil {
+			return err
+		}
+		if err := l.refuseWhileRecording("dancer "+code+" stays", func(r running) bool { return r.of(code) }); err != nil {
+			return err
+		}
+		// Listed only now: a recording that was running before is finished.
+		var unlisted []string
+		if unlisted, e.Unread, err = l.unlistedOf(ctx, tx, code); err != nil {
 			return err
 		}
 		for _, file := range append(unlisted, wholeFolder) {
@@ -184,11 +197,15 @@ func (l *Logbook) emptyLog() error {
 }
 
 // unlistedOf finds files in the folder of recordings that are in no visit and
-// name the dancer, and those that cannot be read.
-func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []string, err error) {
-	unlisted, err := l.unlisted()
+// name the dancer, and those that cannot be read. Files that a program is writing
+// are not among them.
+func (l *Logbook) unlistedOf(ctx context.Context, tx *sql.Tx, code string) (files, unread []string, err error) {
+	unlisted, err := l.unlistedIn(tx)
 	for _, file := range unlisted {
 		path := filepath.Join(l.dir, recordings, file)
+		if lock.Held(path) {
+			continue
+		}
 		if _, is := correction.IsName(file); is {
 			c, err := recording.ReadCorrection(path)
 			if err != nil {
@@ -219,24 +236,35 @@ func (l *Logbook) unlistedOf(ctx context.Context, code string) (files, unread []
 
 // unlisted lists the names in the folder of recordings that are in no visit.
 func (l *Logbook) unlisted() (names []string, err error) {
-	known := map[string]bool{}
 	err = l.read(func(tx *sql.Tx) error {
-		return each(tx, func(rows *sql.Rows) error {
-			var file, identity string
-			err := rows.Scan(&file, &identity)
-			known[file] = true
-			if identity != "" {
-				known[correction.Name(identity)] = true
-			}
-			return err
-		}, `SELECT file, identity FROM recordings`)
+		names, err = l.unlistedIn(tx)
+		return err
 	})
+	return names, err
+}
+
+// unlistedIn is unlisted within a transaction.
+func (l *Logbook) unlistedIn(tx *sql.Tx) (names []string, err error) {
+	// The folder is read first: a recording that is taken in meanwhile counts as known.
+	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
 	if err != nil {
 		return nil, err
 	}
-	entries, err := os.ReadDir(filepath.Join(l.dir, recordings))
+	known := map[string]bool{}
+	err = each(tx, func(rows *sql.Rows) error {
+		var file, identity string
+		err := rows.Scan(&file, &identity)
+		known[file] = true
+		if identity != "" {
+			known[correction.Name(identity)] = true
+		}
+		return err
+	}, `SELECT file, identity FROM recordings`)
 	for _, e := range entries {
-		if !known[e.Name()] {
+		if known[e.Name()] {
+			continue
+		}
+		if _, err := os.Lstat(filepath.Join(l.dir, recordings, e.Name())); err == nil { // not finished or taken in since
 			names = append(names, e.Name())
 		}
 	}

@@ -87,7 +87,7 @@ func TestErasedDancerLeavesNoByte(t *testing.T) {
 	assert.Equal(t, []Recording{stays}, left)
 	found, err := l.Check(bg)
 	require.NoError(t, err)
-	assert.Equal(t, []Finding{{junk, "in no visit", "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"}}, found)
+	assert.Equal(t, []Finding{{Where: junk, What: "in no visit", Do: "aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file"}}, found)
 
 	require.NoError(t, l.Close())
 	assert.Empty(t, holds(t, l.Dir()), "after closing")

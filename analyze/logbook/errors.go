@@ -4,10 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"path/filepath"
 	"syscall"
 
 	"modernc.org/sqlite"
 	sqlite3 "modernc.org/sqlite/lib"
+
+	"aplomb/device/lock"
 )
 
 // Kinds of errors that a caller tells apart with errors.Is.
@@ -24,6 +27,7 @@ var (
 	ErrReadOnly    = errors.New("cannot be written")
 	ErrUnreadable  = errors.New("may not be read")
 	ErrForeign     = errors.New("a database of something else")
+	ErrRecording   = errors.New("is being made now")
 )
 
 // explain returns an error that says in one line what SQLite's error means for
@@ -42,7 +46,11 @@ func explain(dir string, err error) error {
 	}
 	switch s.Code() & 0xFF { // the primary result code; the other bits are details
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
-		return fmt.Errorf("logbook %s: %w: try again when it is done", dir, ErrLocked)
+		by := ""
+		if h := lock.ByteHolder(filepath.Join(dir, database+"-shm"), walWriteLock); h.PID != 0 {
+			by = " (" + h.String() + ")"
+		}
+		return fmt.Errorf("logbook %s: %w%s: try again when it is done", dir, ErrLocked, by)
 	case sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB:
 		return fmt.Errorf("logbook %s: %w (%v): use a backup, or rebuild it from its recordings (aplomb logbook rebuild)", dir, ErrDamaged, s)
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
@@ -63,6 +71,11 @@ func errReadOnly(dir string, why any) error {
 func errUnreadable(dir string) error {
 	return fmt.Errorf("logbook %s: %w by this user: its owner has to permit it", dir, ErrUnreadable)
 }
+
+// walWriteLock is the offset of the byte in the shared-memory file that a program has
+// locked while it writes into the database. See https://www.sqlite.org/walformat.html,
+// section 2.3.
+const walWriteLock = 120
 
 // invalidError is an ErrInvalid whose text says only what is wrong.
 type invalidError string

@@ -15,6 +15,7 @@ import (
 
 	"aplomb/analyze/provenance"
 	"aplomb/device/input"
+	"aplomb/device/lock"
 	"aplomb/device/owneronly"
 	"aplomb/device/recording"
 )
@@ -144,9 +145,11 @@ func writeNew(path string, write func(w io.Writer) error) error {
 	if err != nil {
 		return err
 	}
+	lock.Mark(out)
 	if err = write(out); err == nil {
 		err = out.Sync()
 	}
+	lock.Unmark(out)
 	if err = cmp.Or(err, out.Close()); err != nil {
 		os.Remove(path)
 		return fmt.Errorf("writing %s: %w", path, err)

@@ -148,6 +148,9 @@ func open(dir, name string, migrations fs.FS) (*Logbook, error) {
 	if err = l.migrate(version, steps); err == nil {
 		err = l.finishErasing(context.Background())
 	}
+	if err == nil {
+		err = l.followParts(context.Background())
+	}
 	if err != nil && !errors.Is(err, errBusyReader) {
 		db.Close()
 		return nil, explain(dir, err)

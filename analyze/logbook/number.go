@@ -35,6 +35,10 @@ func (l *Logbook) takeIn(ctx context.Context, f recordedFile, meta device.Metada
 			if err := f.checkNew(tx); err != nil { // another program may have added it since
 				return err
 			}
+			var visits int // another program may have erased the dancer since
+			if err := tx.QueryRow(`SELECT count(*) FROM visits WHERE id = ?`, visitID).Scan(&visits); err != nil || visits == 0 {
+				return cmp.Or(err, visitNotFound(visitID))
+			}
 			if next, err := nextNumber(tx); err != nil || next != number {
 				return cmp.Or(err, errNumberTaken)
 			}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -154,7 +155,11 @@ func TestLockedLogbookSaysSo(t *testing.T) {
 	cmd := holding(t, l.Dir())
 	_, err := l.db.Exec(`PRAGMA busy_timeout = 50`)
 	require.NoError(t, err)
-	oneLine(t, l.AddDancer(Dancer{Code: "D8"}), ErrLocked, l.Dir(), "try again")
+	who := ""
+	if runtime.GOOS == "linux" {
+		who = fmt.Sprintf("(process %d, started 20", cmd.Process.Pid)
+	}
+	oneLine(t, l.AddDancer(Dancer{Code: "D8"}), ErrLocked, l.Dir(), who, "try again")
 	_, err = l.Dancer("D7")
 	assert.NoError(t, err, "reading goes on")
 	require.NoError(t, cmd.Process.Kill())

@@ -61,6 +61,14 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	if _, err := os.Stat(filepath.Join(dir, recordings)); err != nil {
 		return Rebuilt{}, fmt.Errorf("logbook %s: nothing to rebuild from: %w", dir, err)
 	}
+	alone, err := work(dir)
+	if err != nil {
+		return Rebuilt{}, explain(dir, err)
+	}
+	defer alone.Close()
+	if err := removeUnfinishedCopies(dir); err != nil {
+		return Rebuilt{}, explain(dir, err)
+	}
 	whole, err := openWhole(ctx, dir)
 	if err != nil {
 		return Rebuilt{}, err
@@ -75,7 +83,7 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	}
 	former := readFormerNumbers(dir)
 	path := filepath.Join(dir, database)
-	fresh := asideName(path, "unfinished")
+	fresh := asideName(path, unfinishedCopy)
 	l, err := open(dir, filepath.Base(fresh), migrations)
 	if err != nil {
 		return Rebuilt{}, err
@@ -94,6 +102,17 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 		return Rebuilt{}, explain(dir, err)
 	}
 	return result, nil
+}
+
+// removeUnfinishedCopies removes what rebuilds have left that were cut short.
+func removeUnfinishedCopies(dir string) error {
+	copies, err := asideCopies(dir)
+	for _, path := range copies {
+		if isUnfinished(path) {
+			err = cmp.Or(err, remove(path))
+		}
+	}
+	return err
 }
 
 // databaseFiles are the endings of the names of the files of one database.
@@ -235,8 +254,12 @@ func (l *Logbook) readRestorables(ctx context.Context, names []string, result *R
 			continue // it goes with its recording
 		}
 		path := filepath.Join(l.dir, recordings, name)
+		if by := recording.WrittenBy(path); by != nil {
+			result.Skipped = append(result.Skipped, beingRecorded(path, by))
+			continue
+		}
 		if strings.HasSuffix(name, copying) {
-			result.Skipped = append(result.Skipped, Finding{path, cutCopy, removeFile})
+			result.Skipped = append(result.Skipped, Finding{Where: path, What: cutCopy, Do: removeFile})
 			continue
 		}
 		f, err := readRestorable(ctx, path)
@@ -254,7 +277,7 @@ func (l *Logbook) readRestorables(ctx context.Context, names []string, result *R
 		}
 		if err != nil {
 			what := strings.TrimPrefix(err.Error(), path+": ")
-			result.Skipped = append(result.Skipped, Finding{path, what, takeIn})
+			result.Skipped = append(result.Skipped, Finding{Where: path, What: what, Do: takeIn})
 			continue
 		}
 		all = append(all, f)
@@ -265,7 +288,7 @@ func (l *Logbook) readRestorables(ctx context.Context, names []string, result *R
 	}
 	for _, name := range names {
 		if _, is := correction.IsName(name); is && !isCorrectionOf(name, identities) {
-			result.Skipped = append(result.Skipped, Finding{filepath.Join(l.dir, recordings, name), orphan, orphanDo})
+			result.Skipped = append(result.Skipped, Finding{Where: filepath.Join(l.dir, recordings, name), What: orphan, Do: orphanDo})
 		}
 	}
 	slices.SortStableFunc(all, func(a, b restorable) int { return a.meta.Started.Compare(b.meta.Started) })

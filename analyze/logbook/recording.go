@@ -86,14 +86,17 @@ func (l *Logbook) NewRecordingPath(started time.Time) string {
 // are added. The logbook's file carries the number of the recording: that is a file
 // in the folder of recordings itself, and a copy of any other. ErrExists where the logbook has the
 // recording already, in this file or in another one; ErrInvalid where the file
-// names another dancer or another visit. When ctx is done before the end, nothing
-// has changed.
+// names another dancer or another visit; ErrRecording where a program is still
+// writing the file. When ctx is done before the end, nothing has changed.
 func (l *Logbook) AddRecording(ctx context.Context, path string, visitID int64) (Recording, error) {
 	if err := l.Writable(); err != nil {
 		return Recording{}, err
 	}
 	visit, err := l.Visit(visitID)
 	if err != nil {
+		return Recording{}, err
+	}
+	if err := CheckEnded(path); err != nil {
 		return Recording{}, err
 	}
 	meta, c, err := describe(ctx, path)
@@ -171,9 +174,19 @@ func (f recordedFile) checkNew(tx *sql.Tx) error {
 	return fmt.Errorf("%s: %w as recording %d", f.path, ErrExists, other)
 }
 
-// RemoveRecording erases a recording with its measures, and its file.
+// RemoveRecording erases a recording with its measures, and its file. ErrRecording
+// where a program is still writing the file.
 func (l *Logbook) RemoveRecording(id int64) error {
 	err := l.change(func(tx *sql.Tx) error {
+		var file string
+		err := tx.QueryRow(`SELECT file FROM recordings WHERE id = ?`, id).Scan(&file)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		err = l.refuseWhileRecording(fmt.Sprintf("recording %d stays", id), func(r running) bool { return filepath.Base(r.path) == file })
+		if err != nil {
+			return err
+		}
 		if err := l.listErasing(tx, `r.id = ?`, id); err != nil {
 			return err
 		}

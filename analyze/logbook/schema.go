@@ -125,13 +125,21 @@ func asideName(path, why string) string {
 	return fmt.Sprintf("%s.%s-%s-%s", path, why, time.Now().UTC().Format("20060102T150405Z"), rand.Text()[:6])
 }
 
+// unfinishedCopy says of a copy of the database that a rebuild has not finished it.
+const unfinishedCopy = "unfinished"
+
+// isUnfinished says whether a path that asideCopies lists is what a rebuild makes.
+func isUnfinished(path string) bool {
+	return strings.HasPrefix(filepath.Base(path), database+"."+unfinishedCopy+"-")
+}
+
 // asideCopies lists the copies of the database in dir that were set aside.
 func asideCopies(dir string) (paths []string, err error) {
 	entries, err := os.ReadDir(dir)
 	for _, e := range entries {
 		rest, ok := strings.CutPrefix(e.Name(), database+".")
 		why, _, _ := strings.Cut(rest, "-")
-		if ok && (why == "version" || why == "damaged" || why == "unfinished") {
+		if ok && (why == "version" || why == "damaged" || why == unfinishedCopy) {
 			paths = append(paths, filepath.Join(dir, e.Name()))
 		}
 	}

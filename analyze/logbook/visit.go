@@ -3,6 +3,7 @@ package logbook
 import (
 	"cmp"
 	"database/sql"
+	"errors"
 	"fmt"
 	"slices"
 	"time"
@@ -116,7 +117,8 @@ func (l *Logbook) EditVisit(v Visit) error {
 	return l.change(v.put)
 }
 
-// RemoveVisit removes a visit; ErrInUse where recordings were made in it.
+// RemoveVisit removes a visit; ErrInUse where recordings were made in it,
+// ErrRecording where one is being made.
 func (l *Logbook) RemoveVisit(id int64) error {
 	return l.change(func(tx *sql.Tx) error {
 		var used int
@@ -125,6 +127,18 @@ func (l *Logbook) RemoveVisit(id int64) error {
 		}
 		if used > 0 {
 			return fmt.Errorf("visit: %w (%d): remove those first", ErrInUse, used)
+		}
+		var v Visit
+		err := tx.QueryRow(`SELECT d.code, v.day, v.number FROM visits v JOIN dancers d ON d.id = v.dancer_id WHERE v.id = ?`, id).Scan(&v.Dancer, &v.Day, &v.Number)
+		if errors.Is(err, sql.ErrNoRows) {
+			return visitNotFound(id)
+		}
+		if err != nil {
+			return err
+		}
+		err = l.refuseWhileRecording("visit "+v.Name()+" stays", func(r running) bool { return r.of(v.Dancer) && (r.meta == nil || r.meta.Visit == v.Name()) })
+		if err != nil {
+			return err
 		}
 		result, err := tx.Exec(`DELETE FROM visits WHERE id = ?`, id)
 		if err != nil {

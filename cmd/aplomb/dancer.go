@@ -165,7 +165,7 @@ func newDancerShow() *cobra.Command {
 }
 
 func newDancerRemove() *cobra.Command {
-	var yes bool
+	var yes, end bool
 	cmd := &cobra.Command{
 		Use:   "remove CODE",
 		Short: "Erase a dancer with everything of theirs",
@@ -174,6 +174,8 @@ measures, and the pages of the database that they stood in. It cannot be undone.
 
 Backups are not touched; those that still hold the dancer are named. Files are
 removed and not written over: whoever needs more than that encrypts the disk.
+While a recording of the dancer runs, nothing is erased; --end-recordings ends
+it first, as Ctrl-C does there, and erases it too.
 On a terminal the code has to be typed again; a script says --yes.`,
 		Example: `  aplomb dancer remove D7
   aplomb dancer remove D7 --yes`,
@@ -181,6 +183,7 @@ On a terminal the code has to be typed again; a script says --yes.`,
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
+	cmd.Flags().BoolVar(&end, "end-recordings", false, "end recordings of the dancer that are running now")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
@@ -192,6 +195,11 @@ On a terminal the code has to be typed again; a script says --yes.`,
 				return err
 			}
 			if err := e.confirm(cmd); err != nil {
+				return err
+			}
+		}
+		if end {
+			if err := l.EndRecordings(cmd.Context(), d.Code); err != nil {
 				return err
 			}
 		}

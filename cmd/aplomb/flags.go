@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -148,7 +149,12 @@ func (t typing) Set(v string) error { t(v); return nil }
 func logbookFlag(cmd *cobra.Command, folder *lookup.Folder) {
 	cmd.Flags().StringVar(&folder.Named, "logbook", "", "`DIR` of the logbook; default $APLOMB_LOGBOOK, else the user's data folder")
 	cmd.MarkFlagDirname("logbook")
-	folder.Remarks = cmd.ErrOrStderr
+	folder.Remarks = func() io.Writer {
+		if f := cmd.Flag("quiet"); f != nil && f.Value.String() == "true" {
+			return io.Discard
+		}
+		return cmd.ErrOrStderr()
+	}
 }
 
 // onLogbook makes cmd run do with the logbook open, which has to exist.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"os"
 	"slices"
 	"time"
 
@@ -28,6 +29,7 @@ func newImport(o environment) *cobra.Command {
 	var csv [2]string
 	var pressed []string
 	var access files.Access
+	var unfinished bool
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
 		Short: "Make a recording of CSV files, or take recordings into the logbook",
@@ -45,17 +47,25 @@ to all sides. It is no relevé; aplomb check finds from it where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
 as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not know are added from them.`,
+into it; shoes and strips that it does not know are added from them.
+
+With --unfinished it takes in all recordings that were to go into the logbook
+and were cut short, because the program was killed or the power failed: each
+into the visit that it names.`,
 		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
       --right right.csv
   aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
       --out a1.mcap left.csv
-  aplomb import --dancer D7 --visit 2026-03-14 a1.mcap a2.mcap b1.mcap b2.mcap`,
+  aplomb import --dancer D7 --visit 2026-03-14 a1.mcap a2.mcap b1.mcap b2.mcap
+  aplomb import --unfinished`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: cobra.FixedCompletions([]string{"csv", "mcap"}, cobra.ShellCompDirectiveFilterFileExt),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := checkShare(access, out); err != nil {
 				return err
+			}
+			if unfinished {
+				return importUnfinished(cmd, &s.Logbook, args)
 			}
 			if slices.ContainsFunc(args, intake.IsRecording) {
 				return importRecordings(cmd, &s, args, o.now())
@@ -95,6 +105,7 @@ into it; shoes and strips that it does not know are added from them.`,
 	cmd.Flags().StringVar(&out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	cmd.Flags().StringArrayVar(&pressed, "press", nil, "pad press `[FOOT:]FROM-TO` in the file, seconds by its clock; once for each")
 	shareFlag(cmd, &access)
+	cmd.Flags().BoolVar(&unfinished, "unfinished", false, "take in all recordings of the logbook that were cut short")
 	complete(cmd, "press", cobra.NoFileCompletions)
 	complete(cmd, "left", completeFiles("csv"))
 	complete(cmd, "right", completeFiles("csv"))
@@ -138,6 +149,9 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 		return stopped
 	}
 	if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
+		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
+			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
+		}
 		return errors.Join(stopped, err)
 	}
 	return errors.Join(stopped, printNext(cmd, &s.Logbook, *s.Into))
@@ -153,14 +167,8 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	if s.Visit == "" {
 		return usage.Errorf("--visit VISIT is missing: the visit of the dancer that the recordings were made in")
 	}
-	var said []string
-	cmd.Flags().Visit(func(f *pflag.Flag) {
-		if !slices.Contains([]string{"dancer", "visit", "logbook"}, f.Name) {
-			said = append(said, f.Name)
-		}
-	})
-	if len(said) > 0 {
-		return usage.Errorf("--%s: a recording says that itself (aplomb logbook relabel corrects it)", said[0])
+	if err := onlyFlags(cmd, "a recording says that itself (aplomb logbook relabel corrects it)", "dancer", "visit", "logbook"); err != nil {
+		return err
 	}
 	if err := s.FindVisit(now); err != nil {
 		return err
@@ -169,7 +177,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		if err := intake.CheckFrames(cmd.Context(), path); err != nil {
+		if err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path)); err != nil {
 			return err
 		}
 		if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false); err != nil {
@@ -177,6 +185,83 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		}
 	}
 	return printNext(cmd, &s.Logbook, *s.Into)
+}
+
+// onlyFlags returns a usage error where a flag was typed that is none of names; why
+// says why it is not expected.
+func onlyFlags(cmd *cobra.Command, why string, names ...string) (err error) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if err == nil && !slices.Contains(names, f.Name) && f.Name != "quiet" {
+			err = usage.Errorf("--%s: %s", f.Name, why)
+		}
+	})
+	return err
+}
+
+// importUnfinished takes in the recordings of the logbook that were cut short. One that
+// cannot be taken in is said and stops no other.
+func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) error {
+	if err := cmp.Or(noArgs(cmd, args), onlyFlags(cmd, "a recording says that itself", "unfinished", "logbook")); err != nil {
+		return err
+	}
+	folder.Remarks = nil // they are taken in now
+	var paths []string
+	err := folder.With(func(l *logbook.Logbook) (err error) {
+		if err := l.RemoveCutCopies(); err != nil {
+			return err
+		}
+		paths, err = l.Unfinished()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if len(paths) == 0 {
+		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
+		return nil
+	}
+	failed := false
+	for _, path := range paths {
+		if err := cmd.Context().Err(); err != nil {
+			return err
+		}
+		why := takeIn(cmd, folder, path)
+		var removed bool
+		err := folder.With(func(l *logbook.Logbook) (err error) {
+			removed, err = l.RemoveLeftover(cmd.Context(), path)
+			return err
+		})
+		switch {
+		case removed:
+			fmt.Fprintf(cmd.OutOrStdout(), "%s is removed: nothing is in it that the logbook does not have\n", path)
+		case why != nil || err != nil:
+			failed = true
+			fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(cmp.Or(why, err)))
+		}
+	}
+	if failed {
+		return errNo
+	}
+	return nil
+}
+
+// takeIn takes an unfinished recording of the logbook into the visit that it names.
+func takeIn(cmd *cobra.Command, folder *lookup.Folder, path string) error {
+	if err := intake.CheckFrames(cmd.Context(), path); err != nil {
+		return err
+	}
+	var v logbook.Visit
+	err := folder.With(func(l *logbook.Logbook) (err error) {
+		v, err = l.VisitOf(cmd.Context(), path)
+		return err
+	})
+	if errors.Is(err, logbook.ErrNotFound) {
+		return fmt.Errorf("%w: aplomb import FILE --dancer CODE --visit VISIT takes it in, or remove the file", err)
+	}
+	if err != nil {
+		return err
+	}
+	return addToLogbook(cmd, folder, v, path, false)
 }
 
 // setupFlags adds the flags of record and import for strips, shoes, dancer and

@@ -551,3 +551,23 @@ func TestLiveViewWithoutColours(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, r.Close())
 }
+
+// A terminal window that is closed ends the recording as q does.
+func TestWindowClosed(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 100, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--out", "a1.mcap")
+	x.shows("press the left platform on the pad")
+	s.isHeard()
+	s.stand(300, 0)
+	require.NoError(t, x.far.Close())
+	require.NotEqual(t, -1, x.ends(), "ended by the signal") // what it says at the end nobody can read
+	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
+	survey, err := recording.Inspect(t.Context(), filepath.Join(dir, "a1.mcap"))
+	require.NoError(t, err)
+	assert.Empty(t, survey.Missing)
+	assert.Positive(t, survey.Feet[device.Left].Frames)
+}

@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 
 	"github.com/spf13/cobra"
@@ -74,7 +76,8 @@ func newLogbookCheck() *cobra.Command {
 		Short: "Say whether the logbook is whole",
 		Long: `Say whether the logbook is whole: the database, what its rows point at, every
 byte of every recording, files that are in no visit, and who may read it all.
-Nothing is changed. Exit status 1 where something is found.
+Nothing is changed. Exit status 1 where something is wrong; what is being
+recorded now is listed and is not wrong.
 
 Whether a recording can be trusted is another question: aplomb check FILE.mcap.`,
 		Example:           `  aplomb logbook check`,
@@ -89,7 +92,7 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 		if err != nil {
 			return err
 		}
-		if len(findings) > 0 {
+		if slices.ContainsFunc(findings, func(f logbook.Finding) bool { return !f.Fine }) {
 			return errNo
 		}
 		h, err := l.Contents()
@@ -148,14 +151,24 @@ is a logbook in turn: --logbook DIR looks into it, and copied back it is the
 logbook again.
 
 A backup holds the dancers too. The logbook remembers where it went, so that
-aplomb dancer remove can name the backups that still hold a dancer.`,
+aplomb dancer remove can name the backups that still hold a dancer. What a
+backup that was cut short has left is removed.`,
 		Example:           `  aplomb logbook backup /media/usb/logbook-2026-03-14`,
 		Args:              exactArgs("the new folder DIR"),
 		ValidArgsFunction: cobra.FixedCompletions(nil, cobra.ShellCompDirectiveFilterDirs),
 	}
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+		before, err := l.Backups()
+		if err != nil {
+			return err
+		}
 		if err := l.Backup(cmd.Context(), args[0]); err != nil {
 			return err
+		}
+		for _, b := range before {
+			if _, err := os.Lstat(b.Unfinished()); b.State == logbook.BackupUnfinished && errors.Is(err, fs.ErrNotExist) {
+				fmt.Fprintf(cmd.OutOrStdout(), "%s is removed: a backup that was cut short\n", b.Unfinished())
+			}
 		}
 		h, err := l.Contents()
 		if err != nil {
@@ -198,11 +211,14 @@ func newLogbookBackups() *cobra.Command {
 		}
 		var rows [][]string
 		for _, one := range all {
-			there := ""
-			if !logbook.Exists(one.Path) {
-				there = "not there now"
+			path, state := one.Path, string(one.State)
+			switch one.State {
+			case logbook.BackupUnfinished:
+				path, state = one.Unfinished(), "unfinished: it was cut short; the next aplomb logbook backup removes it"
+			case logbook.BackupRunning:
+				path = one.Unfinished()
 			}
-			rows = append(rows, []string{one.Made.Local().Format("2006-01-02 15:04"), one.Path, there})
+			rows = append(rows, []string{one.Made.Local().Format("2006-01-02 15:04"), path, state})
 		}
 		text.Table(w, []string{"made", "folder", ""}, rows)
 		return nil

@@ -23,9 +23,18 @@ func main() { os.Exit(program(realEnvironment())) }
 // program runs the command line of the process and returns the exit status. The
 // first signal cancels the context of the command, which then ends what it does; a
 // second signal ends the process at once.
+//
+// A terminal that is closed sends a signal as well (SIGHUP), often more than once, so
+// the second of those ends nothing. A program that was started to outlast its terminal,
+// as with nohup, does not get it.
 func program(o environment) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	if !signal.Ignored(syscall.SIGHUP) {
+		var forget context.CancelFunc
+		ctx, forget = signal.NotifyContext(ctx, syscall.SIGHUP)
+		defer forget()
+	}
 	context.AfterFunc(ctx, stop)
 	return o.run(ctx, os.Args[1:], os.Stdout, os.Stderr)
 }

@@ -45,10 +45,11 @@ and it has one for each foot. Without --visit it is a file of your own, --out.
 Shoes and strips are files too where the value names one.
 
 Frames go to OUT.part as they come, onto the disk twice a second; at the end
-OUT is made of it. Nothing is ever overwritten. After a crash OUT.part holds
-all but the last second, and every command reads it; aplomb logbook check says
-where it is if it was to go into the logbook, and aplomb import takes it in.
-Where somebody removes it meanwhile, it is written again.
+OUT is made of it. Nothing is ever overwritten. A window that is closed ends the
+recording as Ctrl-C does. After a crash OUT.part holds all but the last second,
+and every command reads it; one that was to go into the logbook is mentioned by
+the next command there, and aplomb import --unfinished takes it in. Where
+somebody removes it meanwhile, it is written again.
 
 Name the same port twice where one line carries both feet.
 
@@ -173,6 +174,9 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	if err != nil {
 		return err
 	}
+	how.begun = func() error { // until then another program may have erased the dancer
+		return folder.With(func(l *logbook.Logbook) error { return l.KeepsVisit(v) })
+	}
 	made, failed := recordFile(cmd, o, opt, m, how)
 	if !made {
 		return failed
@@ -224,6 +228,7 @@ type recordOptions struct {
 	plain     bool          // lines instead of the live view
 	noPress   bool          // do not ask for a press at the beginning
 	releves   int           // of the plan's next step; 0 for none
+	begun     func() error  // called once the file exists; nil for nothing to do
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
 	guided    bool          // a guided fitting leads through it
 	what      string        // what is listened to; "" for the ports
@@ -252,11 +257,12 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 			side.Baud = opt.Baud
 		}
 	}
-	r := &capture.Recorder{Meta: m, Path: how.out, Length: how.length}
+	r := &capture.Recorder{Meta: m, Path: how.out, Length: how.length, Begun: how.begun}
 	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 		opt.Notify = notify
 		return o.listen(ctx, opt, &m)
 	}
+	console.OutliveReaders()
 	var n *capture.Tally
 	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !how.plain {
 		n, err = liveview.Run(cmd.Context(), r, monitor(&m, how), on)

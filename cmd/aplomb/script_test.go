@@ -40,7 +40,11 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Setup: func(e *testscript.Env) error {
-			e.Setenv("TMPDIR", os.TempDir())        // locks of ports are there
+			run := filepath.Join(e.WorkDir, ".tmp", "run") // for locks of ports
+			if err := os.Mkdir(run, 0o700); err != nil {
+				return err
+			}
+			e.Setenv("XDG_RUNTIME_DIR", run)
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
 			e.Setenv("APLOMB_LOGBOOK", filepath.Join(e.WorkDir, "book"))
 			return os.CopyFS(e.WorkDir, os.DirFS("testdata/profiles"))

@@ -11,6 +11,7 @@ import (
 	"go.bug.st/serial"
 
 	"aplomb/device/internal/errkind"
+	"aplomb/device/lock"
 )
 
 // The kinds of errors that callers tell apart with errors.Is. Every error says
@@ -52,9 +53,10 @@ func explain(name, device string, baud int, err error) error {
 	if e := (*serial.PortError)(nil); errors.As(err, &e) {
 		code = e.Code()
 	}
+	var taken *lock.HeldError
 	switch {
-	case errors.Is(err, errLocked):
-		return fmt.Errorf("port %s: %w: another aplomb reads it; stop that one first", name, ErrBusy)
+	case errors.As(err, &taken):
+		return fmt.Errorf("port %s: %w: another aplomb reads it (%s); stop that one first", name, ErrBusy, taken.Holder)
 	case code == serial.PortNotFound || errors.Is(err, fs.ErrNotExist):
 		return fmt.Errorf("port %s: %w: %s (see aplomb ports)", name, ErrNoPort, portNames())
 	case code == serial.PortBusy:

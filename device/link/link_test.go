@@ -507,7 +507,7 @@ func TestBusyPort(t *testing.T) {
 	b := newBoard(t)
 	open(t, left(b))
 	_, err := link.Open(t.Context(), left(b))
-	assertOneLine(t, err, b.port, "busy: another aplomb reads it; stop that one first")
+	assertOneLine(t, err, b.port, "busy: another aplomb reads it (process ")
 	assert.ErrorIs(t, err, link.ErrBusy)
 
 	other := filepath.Join(t.TempDir(), "by-id")
@@ -669,3 +669,20 @@ var bytes40 = func() []uint16 {
 	}
 	return c
 }()
+
+// The lock of a port is in no folder in which another user could put a file in its way.
+func TestLockIsInNoSharedFolder(t *testing.T) {
+	shared, own := t.TempDir(), t.TempDir()
+	t.Setenv("TMPDIR", shared)
+	t.Setenv("XDG_RUNTIME_DIR", own)
+	b := newBoard(t)
+	open(t, left(b))
+	found, err := os.ReadDir(shared)
+	require.NoError(t, err)
+	assert.Empty(t, found)
+	found, err = os.ReadDir(filepath.Join(own, "aplomb"))
+	require.NoError(t, err)
+	assert.Len(t, found, 1)
+	_, err = link.Open(t.Context(), left(b))
+	assertOneLine(t, err, b.port, fmt.Sprintf("(process %d, started 20", os.Getpid()))
+}

@@ -199,8 +199,8 @@ func (r *Reader) Corrected() *Corrected {
 // since, "" where it is not known. Errors match ErrInUse while the recording is running,
 // and ErrDamaged where it has no id.
 func PrepareCorrection(ctx context.Context, path, known string, e correction.Entry) (*Corrected, error) {
-	if locked(path) {
-		return nil, &FileError{path, errkind.With(ErrInUse, errors.New("it is being recorded: correct it when it has ended"))}
+	if by := WrittenBy(path); by != nil {
+		return nil, &FileError{path, errkind.With(ErrInUse, fmt.Errorf("it is being recorded (%s): correct it when it has ended", by))}
 	}
 	r, err := Open(ctx, path)
 	if err != nil {

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"runtime"
 
+	"aplomb/device/lock"
 	"aplomb/device/owneronly"
 )
 
@@ -43,8 +44,16 @@ func (system) Create(name string) (file, error) {
 	if err != nil {
 		return nil, err
 	}
-	lock(f)
-	return f, nil
+	lock.Mark(f)
+	return markedFile{f}, nil
+}
+
+// markedFile is a file that is marked as in use until it is closed.
+type markedFile struct{ *os.File }
+
+func (f markedFile) Close() error {
+	lock.Unmark(f.File)
+	return f.File.Close()
 }
 
 func (system) Link(name, second string) error { return os.Link(name, second) }
@@ -130,8 +139,8 @@ func createPart(d disk, part string) (file, error) {
 
 // errPartExists says what the .part that exists already is.
 func errPartExists(part string) error {
-	if locked(part) {
-		return fmt.Errorf("%s exists: %w; choose another name", part, ErrInUse)
+	if by := WrittenBy(part); by != nil {
+		return fmt.Errorf("%s exists: %w (%s); choose another name", part, ErrInUse, by)
 	}
 	return fmt.Errorf("%s %w: a recording that was cut short, which every command reads; move it to a name of its own or choose another", part, ErrExists)
 }

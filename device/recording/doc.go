@@ -29,7 +29,9 @@
 // most half a second plus the time that putting it on the disk takes: together a
 // second where that takes no longer than half of one. Reading a .part ends at the
 // first message whose seal does not match, so that bytes which never reached the
-// disk are not taken for frames.
+// disk are not taken for frames. Its process holds a lock on it (package lock), and a
+// metadata record "writer" in it names that process: process is its number,
+// program_started and since are times.
 //
 // When a live recording is closed, all messages are written in order of log time
 // to a second file, in chunks of 1 MiB compressed with zstd, each with its

@@ -7,6 +7,7 @@ import (
 	"github.com/foxglove/mcap/go/mcap"
 
 	"aplomb/device"
+	"aplomb/device/lock"
 )
 
 // chunkSize is the size at which a chunk is closed, bytes before compression.
@@ -39,7 +40,11 @@ func newMessageWriter(w io.Writer, m device.Metadata, chunked bool) (*messageWri
 	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
 		return nil, err
 	}
-	for _, r := range metadataRecords(m) {
+	records := metadataRecords(m)
+	if !chunked {
+		records = append(records, writerMetadata(lock.Self()))
+	}
+	for _, r := range records {
 		if err := out.WriteMetadata(r); err != nil {
 			return nil, err
 		}

@@ -19,6 +19,9 @@ const (
 	// recordingRecord is the name of the metadata record about the whole
 	// recording; that of a foot has the foot's name.
 	recordingRecord = "recording"
+	// writerRecord is the name of the metadata record that says which process writes a
+	// live recording. Only the .part has it.
+	writerRecord = "writer"
 )
 
 // metadataRecords returns the metadata records of a file that describe m.

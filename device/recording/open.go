@@ -141,6 +141,7 @@ func (r *Reader) description() error {
 		}
 		metadata[m.Name] = m.Metadata
 	}
+	r.writer = parseWriter(metadata[writerRecord])
 	r.meta, err = parseMetadata(metadata)
 	if err != nil && !errors.Is(err, ErrNewer) {
 		err = errkind.With(ErrDamaged, err)

@@ -11,6 +11,7 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/internal/errkind"
+	"aplomb/device/lock"
 )
 
 // pack makes the finished file at path of a .part: all messages in order of log
@@ -55,7 +56,7 @@ func createOver(d disk, name string) (file, error) {
 	if !errors.Is(err, os.ErrExist) {
 		return f, err
 	}
-	if locked(name) {
+	if lock.Held(name) {
 		return nil, errkind.With(ErrInUse, fmt.Errorf("%s exists: another aplomb is making that recording", name))
 	}
 	if err := d.Remove(name); err != nil {

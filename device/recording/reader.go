@@ -11,6 +11,7 @@ import (
 
 	"aplomb/device"
 	"aplomb/device/internal/errkind"
+	"aplomb/device/lock"
 )
 
 // Reader reads one recording once, from beginning to end. It is a device.Source
@@ -21,6 +22,7 @@ type Reader struct {
 	recorded   device.Metadata // as the file has it
 	correction *Correction     // nil where there is none
 	swapped    bool            // frames of the left foot are given as those of the right one and the other way round
+	writer     lock.Holder     // the process that writes or wrote the .part; zero in other files
 	cells      [2]int          // by foot; 0 for a foot without a strip
 	count      [2]int          // frames by foot; 0 where the file does not say
 	channels   []uint16        // by id in the file: one of our channels, foreignChannel, or 0 where the file has none

@@ -2,6 +2,7 @@ package recording_test
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"syscall"
@@ -332,10 +333,14 @@ func TestCheckPath(t *testing.T) {
 			oneLine(t, err)
 		}
 	}
-	refuses("r.mcap.part exists: another aplomb is recording into it; choose another name", recording.ErrInUse)
+	refuses(fmt.Sprintf("r.mcap.part exists: another aplomb is recording into it (process %d, started 20", os.Getpid()), recording.ErrInUse)
+	by := recording.WrittenBy(path + ".part")
+	require.NotNil(t, by)
+	require.WithinRange(t, by.Since, by.Started, time.Now())
 	left, err := os.ReadFile(path + ".part")
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
+	require.Nil(t, recording.WrittenBy(path))
 	refuses("r.mcap exists: move it away or choose another name", recording.ErrExists)
 	require.NoError(t, os.Rename(path, path+".2"))
 	require.NoError(t, os.WriteFile(path+".part", left, 0o666))

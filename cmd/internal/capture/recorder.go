@@ -51,6 +51,8 @@ type Recorder struct {
 	Path   string
 	Length time.Duration // of the recording; 0 until the context of Run is done
 
+	// Begun is called once the file exists. Its error ends the recording and leaves no file.
+	Begun func() error
 	// Recorded is called after every frame that is recorded, or will be.
 	Recorded func(*Tally, *device.Frame)
 	// Marks returns what a person has marked since it was last called.
@@ -94,6 +96,11 @@ func (r *Recorder) record(n *Tally) error {
 	w, err := recording.Create(r.Path, n.meta)
 	if err != nil {
 		return err
+	}
+	if r.Begun != nil {
+		if err := r.Begun(); err != nil {
+			return cmp.Or(err, w.Discard())
+		}
 	}
 	n.File = w
 	err = r.copy(n, w, first)

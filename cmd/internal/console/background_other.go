@@ -4,3 +4,6 @@ package console
 
 // ignoreBackgroundRead does nothing: the system has no such signal.
 func ignoreBackgroundRead() {}
+
+// OutliveReaders does nothing: the system has no such signal.
+func OutliveReaders() {}

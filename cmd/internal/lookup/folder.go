@@ -54,19 +54,29 @@ func (f *Folder) Open() (*logbook.Logbook, error) {
 	}
 	l, err := logbook.Open(dir)
 	if err == nil {
-		f.remark(dir)
+		f.remark(l)
 	}
 	return l, err
 }
 
 // remark writes once what a person should know about the logbook that was opened.
-func (f *Folder) remark(dir string) {
-	to := logbook.DatabaseLink(dir)
-	if f.Remarks == nil || f.remarked || to == "" {
+func (f *Folder) remark(l *logbook.Logbook) {
+	if f.Remarks == nil || f.remarked {
 		return
 	}
 	f.remarked = true
-	text.Warnings(f.Remarks(), []string{fmt.Sprintf("the database of logbook %s is a symbolic link to %s: to copy, unplug or remove only one of the two leaves half a logbook; move the whole folder instead, and name it with --logbook", dir, to)})
+	var all []string
+	if to := logbook.DatabaseLink(l.Dir()); to != "" {
+		all = append(all, fmt.Sprintf("the database of logbook %s is a symbolic link to %s: to copy, unplug or remove only one of the two leaves half a logbook; move the whole folder instead, and name it with --logbook", l.Dir(), to))
+	}
+	switch left, err := l.Unfinished(); {
+	case err != nil: // what reads the folder meets it again
+	case len(left) == 1:
+		all = append(all, fmt.Sprintf("a recording was left unfinished in the logbook: %s takes it in", logbook.TakeUnfinished))
+	case len(left) > 1:
+		all = append(all, fmt.Sprintf("%d recordings were left unfinished in the logbook: %s takes them in", len(left), logbook.TakeUnfinished))
+	}
+	text.Warnings(f.Remarks(), all)
 }
 
 // begin opens the logbook, or makes one and writes that to w.
@@ -78,7 +88,7 @@ func (f *Folder) begin(w io.Writer) (*logbook.Logbook, error) {
 	fresh := !logbook.Exists(dir)
 	l, err := logbook.Open(dir)
 	if err == nil {
-		f.remark(dir)
+		f.remark(l)
 		if err := l.Writable(); err != nil {
 			return nil, errors.Join(err, l.Close())
 		}

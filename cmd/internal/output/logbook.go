@@ -3,6 +3,7 @@ package output
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -23,6 +24,9 @@ func Contents(w io.Writer, l *logbook.Logbook) error {
 	if err != nil {
 		return err
 	}
+	backups = slices.DeleteFunc(backups, func(b logbook.Backup) bool {
+		return b.State == logbook.BackupUnfinished || b.State == logbook.BackupRunning
+	})
 	said := "none"
 	if n := len(backups); n > 0 {
 		last := backups[n-1]
