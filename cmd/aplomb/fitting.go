@@ -169,6 +169,13 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		defer done()
 	}
 	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	f.TakeIn = func(context.Context) error {
+		_, err := takeInUnfinished(cmd, &g.folder)
+		if errors.Is(err, errNo) {
+			err = nil // it was said, and stops no fitting
+		}
+		return err
+	}
 	err := f.Run(cmd.Context())
 	if errors.Is(err, fitting.ErrStopped) {
 		fmt.Fprintln(cmd.OutOrStdout(), "The fitting has ended because of pain. Everything is kept.")

@@ -204,9 +204,19 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 	if err := cmp.Or(noArgs(cmd, args), onlyFlags(cmd, "a recording says that itself", "unfinished", "logbook")); err != nil {
 		return err
 	}
+	n, err := takeInUnfinished(cmd, folder)
+	if err == nil && n == 0 {
+		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
+	}
+	return err
+}
+
+// takeInUnfinished takes in the recordings of the logbook that were cut short, and returns
+// how many there were. The error is errNo where one could not be taken in, which is said.
+func takeInUnfinished(cmd *cobra.Command, folder *lookup.Folder) (n int, err error) {
 	folder.Remarks = nil // they are taken in now
 	var paths []string
-	err := folder.With(func(l *logbook.Logbook) (err error) {
+	err = folder.With(func(l *logbook.Logbook) (err error) {
 		if err := l.RemoveCutCopies(); err != nil {
 			return err
 		}
@@ -214,16 +224,12 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 		return err
 	})
 	if err != nil {
-		return err
-	}
-	if len(paths) == 0 {
-		fmt.Fprintln(cmd.OutOrStdout(), "no recording was left unfinished")
-		return nil
+		return 0, err
 	}
 	failed := false
 	for _, path := range paths {
 		if err := cmd.Context().Err(); err != nil {
-			return err
+			return 0, err
 		}
 		why := takeIn(cmd, folder, path)
 		var removed bool
@@ -240,9 +246,9 @@ func importUnfinished(cmd *cobra.Command, folder *lookup.Folder, args []string) 
 		}
 	}
 	if failed {
-		return errNo
+		return len(paths), errNo
 	}
-	return nil
+	return len(paths), nil
 }
 
 // takeIn takes an unfinished recording of the logbook into the visit that it names.

@@ -68,6 +68,8 @@ type Fitting struct {
 	Relabel func(context.Context, logbook.Recording, string) error
 	// Answer prints the answer of a visit.
 	Answer func(context.Context, logbook.Visit) error
+	// TakeIn takes in the recordings that were left unfinished in the logbook.
+	TakeIn func(context.Context) error
 	// Rest waits for so long or until the person goes on.
 	Rest func(context.Context, time.Duration) error
 
@@ -97,6 +99,9 @@ func (f *Fitting) Run(ctx context.Context) error {
 func (f *Fitting) run(ctx context.Context) error {
 	f.Person.Tell(text.Wrap("Pain means stop. Have a barre or a spotter. What is measured is no diagnosis; licensed practice and local rules come first."))
 	if err := f.begin(ctx); err != nil {
+		return err
+	}
+	if err := f.TakeIn(ctx); err != nil {
 		return err
 	}
 	if err := f.before(ctx); err != nil {
