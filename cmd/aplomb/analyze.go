@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -72,13 +73,13 @@ what it had; one that cannot be written stays as it is.`,
 				}
 			}
 			if len(p.Entries) == 0 {
-				return nil
+				return incomplete(p)
 			}
 			kept, stale, err := batch.Renew(&c.Folder, p, results)
 			if kept {
 				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
-			return err
+			return cmp.Or(err, incomplete(p))
 		},
 	}
 	choiceFlags(cmd, c)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -59,11 +60,11 @@ is the one worn on arrival, unless --base names another.`,
 			}
 			if asJSON {
 				c.Texts = words.Warnings(c.Warnings)
-				return output.JSON(cmd.OutOrStdout(), c)
+				return cmp.Or(output.JSON(cmd.OutOrStdout(), c), incomplete(p))
 			}
 			output.Comparison(cmd.OutOrStdout(), c)
 			printNumbers(cmd.OutOrStdout(), p)
-			return nil
+			return incomplete(p)
 		},
 	}
 	choiceFlags(cmd, from)
@@ -125,14 +126,14 @@ visits together, and adds to every interval what differs between days.`,
 				return err
 			}
 			if asJSON {
-				return output.JSON(cmd.OutOrStdout(), a)
+				return cmp.Or(output.JSON(cmd.OutOrStdout(), a), incomplete(p))
 			}
 			output.Advice(cmd.OutOrStdout(), a)
 			if len(p.Entries) > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
 			printNumbers(cmd.OutOrStdout(), p)
-			return nil
+			return incomplete(p)
 		},
 	}
 	choiceFlagsButShoe(cmd, from)

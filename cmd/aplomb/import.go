@@ -173,18 +173,24 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	if err := s.FindVisit(now); err != nil {
 		return err
 	}
+	var bad error
 	for _, path := range paths {
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		if err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path)); err != nil {
+		err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path))
+		if err == nil {
+			err = addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
+		}
+		if cmd.Context().Err() != nil || err != nil && len(paths) == 1 {
 			return err
 		}
-		if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false); err != nil {
-			return err
+		if err != nil { // the others are taken in all the same
+			fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
+			bad = errNo
 		}
 	}
-	return printNext(cmd, &s.Logbook, *s.Into)
+	return cmp.Or(printNext(cmd, &s.Logbook, *s.Into), bad)
 }
 
 // onlyFlags returns a usage error where a flag was typed that is none of names; why

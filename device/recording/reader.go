@@ -91,7 +91,7 @@ func (r *Reader) Missing() string {
 	case left == 0:
 		return open + "; every record in it is whole"
 	case r.cutInFirstChunk:
-		return fmt.Sprintf("it was cut short within the first of its chunks, at byte %d, so that no frame can be read: copy it again", r.records.size)
+		return fmt.Sprintf("it was cut short at byte %d, within its first second: copy it again", r.records.size)
 	default:
 		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.wholeTo)
 	}

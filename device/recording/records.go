@@ -269,7 +269,7 @@ func (f *recordReader) unpack(records, packed []byte, at int64) ([]byte, error) 
 		records = slices.Grow(records[:0], int(unpacked))
 		out, err := f.unzip.DecodeAll(content, records[:0:unpacked])
 		if err != nil {
-			return damaged("a chunk that cannot be unpacked (" + err.Error() + ")")
+			return damaged("a chunk that cannot be unpacked")
 		}
 		records = records[:len(out)]
 	case mcap.CompressionNone:
