@@ -37,7 +37,9 @@ effect counts too. JSON has the former here and the latter in aplomb compare.
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together. What is found in these is put into the logbook in place of
-what it had; one that cannot be written stays as it is.`,
+what it had; one that cannot be written stays as it is.
+
+Exit status 1 where a recording could not be measured; the others are.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget

@@ -45,7 +45,9 @@ Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together, and adds to every interval what differs between days. The
 other shoes are set against the shoe of the first recording, which in a fitting
-is the one worn on arrival, unless --base names another.`,
+is the one worn on arrival, unless --base names another.
+
+Exit status 1 where a recording could not be measured and is left out.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,

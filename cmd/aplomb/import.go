@@ -47,7 +47,8 @@ to all sides. It is no relevé; aplomb check finds from it where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
 as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not know are added from them.
+into it; shoes and strips that it does not know are added from them. Exit status
+1 where one could not be taken in; the others are.
 
 With --unfinished it takes in all recordings that were to go into the logbook
 and were cut short, because the program was killed or the power failed: each

@@ -214,16 +214,15 @@ func footer(file *io.SectionReader) (closed bool, f footerRecord) {
 
 // summary is what the end of a closed file says of all of it.
 type summary struct {
-	guarded  bool  // its checksum matches; otherwise nothing but the counts is used, as a hint
-	start    int64 // its offset
-	chunks   []int64
+	guarded  bool                // there is one, and its checksum matches; otherwise the rest is not set
+	chunks   []int64             // offset of each
 	messages [len(topics)]uint64 // by channel
 	startNS  uint64              // the earliest and the latest log time
 	endNS    uint64
 }
 
-// readSummary reads the summary. One that cannot be read is ignored: it is needed
-// only to say what is missing in a damaged file.
+// readSummary reads the summary. One whose checksum does not match is ignored: it is
+// needed only to say what is missing in a damaged file.
 func (r *Reader) readSummary(file *io.SectionReader, end footerRecord) error {
 	start, size := end.summaryStart, file.Size()
 	sum := crc32.NewIEEE()
@@ -231,8 +230,11 @@ func (r *Reader) readSummary(file *io.SectionReader, end footerRecord) error {
 	if _, err := io.Copy(sum, io.NewSectionReader(file, start, size-start-int64(len(mcap.Magic))-4)); err != nil {
 		return err
 	}
+	if end.summarySum == 0 || sum.Sum32() != end.summarySum {
+		return nil
+	}
 	s := &r.summary
-	s.start, s.guarded = start, end.summarySum != 0 && sum.Sum32() == end.summarySum
+	s.guarded, r.records.size = true, start
 	part := io.NewSectionReader(file, start, size-footerSize-start)
 	f := recordReader{ctx: r.records.ctx, in: bufio.NewReader(part), size: part.Size()}
 	counts := map[uint16]uint64{}
@@ -263,11 +265,6 @@ func (r *Reader) readSummary(file *io.SectionReader, end footerRecord) error {
 				counts, s.startNS, s.endNS = all.ChannelMessageCounts, all.MessageStartTime, all.MessageEndTime
 			}
 		}
-	}
-	if s.guarded {
-		r.records.size = start
-	} else {
-		r.channels = nil
 	}
 	for id, n := range counts {
 		// A message takes 31 bytes and its content before compression, so that a
