@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -79,7 +80,9 @@ func FuzzFlippedBit(f *testing.F) {
 		damaged, lost := markedAsDamaged(r)
 		if !lost {
 			require.Equal(t, sound.result.Releves, r.Releves)
-			assert.Equal(t, sound.result.Provenance.Inputs[0].ID, r.Provenance.Inputs[0].ID)
+			if id := r.Provenance.Inputs[0].ID; id != "" || !readAsCut(r) { // the footer may be hit
+				assert.Equal(t, sound.result.Provenance.Inputs[0].ID, id)
+			}
 			return
 		}
 		require.True(t, damaged)
@@ -88,8 +91,13 @@ func FuzzFlippedBit(f *testing.F) {
 	})
 }
 
-// markedAsDamaged says whether a result has the warning that its recording is damaged, or was cut
-// short, and whether frames or events are lost.
+// readAsCut says whether a result has the warning that its recording was cut short.
+func readAsCut(r *measure.Result) bool {
+	return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool { return w.Code == measure.RecordingCut })
+}
+
+// markedAsDamaged says whether a result has the warning that its recording is damaged, and whether
+// it says that frames or events are lost.
 func markedAsDamaged(r *measure.Result) (damaged, lost bool) {
 	for _, w := range r.Warnings {
 		damaged = damaged || w.Code == measure.RecordingDamaged

@@ -449,6 +449,7 @@ func TestCutInTheFirstChunk(t *testing.T) {
 	require.NoError(t, err)
 	assert.NotEmpty(t, got)
 	assert.NotContains(t, r.Missing(), "copy it again")
+	assert.Empty(t, r.ID(), "it is not what was recorded")
 }
 
 // A file made so that nearly every byte looks like the beginning of a record is given up soon.

@@ -45,11 +45,13 @@
 // A reader leaves out a chunk whose checksum does not match, and in a .part a message
 // whose seal does not. It goes on at the next one whose checksum matches, wherever
 // that begins. What it leaves out is a gap of both feet with the cause Damaged, and the
-// next frame of each foot has AfterLoss set. Where only bytes are damaged that hold no
-// message, such as those of an index, nothing is left out. Where the checksum of all
-// bytes shows damage that no other checksum finds, nothing can be relied on and reading
-// is an error: in files whose chunks have no checksums, and in those of the first
-// version where the damage may be in the description.
+// next frame of each foot has AfterLoss set. Such a recording has no id, nor has one
+// that was cut short after it was finished: it is not what was recorded. Where only
+// bytes are damaged that hold no message, such as those of an index, nothing is left
+// out. Where the checksum of all bytes shows damage that no other checksum finds,
+// nothing can be relied on and reading is an error: in files whose chunks have no
+// checksums, and in those of the first version where the damage may be in the
+// description.
 //
 // The key checksum of the metadata record "recording" protects the description: the
 // CRC-32 of IEEE 802.3 in eight hexadecimal digits. It is taken over the metadata

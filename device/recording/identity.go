@@ -1,6 +1,7 @@
 package recording
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/base32"
@@ -15,7 +16,7 @@ import (
 
 // Identity returns the id of the recording at path; doc.go says how it is
 // computed. It reads the whole file. A recording that has lost frames or events to
-// damage has none.
+// damage, or was cut short after it was finished, has none.
 func Identity(ctx context.Context, path string) (string, error) {
 	r, err := Open(ctx, path)
 	if err != nil {
@@ -30,13 +31,14 @@ func Identity(ctx context.Context, path string) (string, error) {
 		return "", &FileError{path, err}
 	}
 	if r.incomplete() {
-		return "", &FileError{path, errkind.With(ErrDamaged, errors.New(r.Damaged()))}
+		return "", &FileError{path, errkind.With(ErrDamaged, errors.New(cmp.Or(r.Damaged(), r.Missing())))}
 	}
 	return r.ID(), nil
 }
 
 // ID returns the id of the recording once Next has returned io.EOF, and ""
-// before that, after any other error, or where frames or events are lost to damage.
+// before that, after any other error, or where the recording has lost frames or events
+// since it was finished.
 func (r *Reader) ID() string {
 	if r.err != io.EOF || r.incomplete() {
 		return ""

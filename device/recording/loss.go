@@ -108,9 +108,10 @@ func (r *Reader) closeLosses(loggedNS uint64) {
 	}
 }
 
-// incomplete says whether frames or events are lost.
+// incomplete says whether frames or events are lost: to damage, or at the end of a file
+// that was cut short after it was finished.
 func (r *Reader) incomplete() bool {
-	return slices.ContainsFunc(r.losses, func(l Loss) bool { return !l.NoMessage })
+	return !r.records.closed && r.records.chunked || slices.ContainsFunc(r.losses, func(l Loss) bool { return !l.NoMessage })
 }
 
 // Damaged describes what damage has cost, "" where nothing is damaged. It is
@@ -125,7 +126,7 @@ func (r *Reader) Damaged() string {
 	if n := len(r.losses); n > 1 {
 		fmt.Fprintf(&b, " and in %d more places", n-1)
 	}
-	if !r.incomplete() {
+	if !slices.ContainsFunc(r.losses, func(l Loss) bool { return !l.NoMessage }) {
 		b.WriteString("; every frame and event is there")
 	} else {
 		fmt.Fprintf(&b, "; lost: %s; %s", strings.Join(r.lostSpans(), ", "), r.lostMessages())
