@@ -386,6 +386,35 @@ func TestFilesWithFewerChecksums(t *testing.T) {
 	assert.Contains(t, r.Damaged(), "the description has no checksum: see that strip and shoe are the right ones")
 }
 
+// A chunk of another place or of another recording is none of this one, although its checksum
+// matches.
+func TestChunkOfAnotherPlace(t *testing.T) {
+	frames := releves(2400, 6)
+	whole, path := closed(t, frames, 6), tempFile(t)
+	var chunks [][2]int // from, to
+	from := len(mcap.Magic)
+	records(whole, func(op mcap.OpCode, end int) {
+		if op == mcap.OpChunk {
+			chunks = append(chunks, [2]int{from, end})
+		}
+		from = end
+	})
+	second, fourth := chunks[1], chunks[3]
+	inserted := append(bytes.Clone(whole[:fourth[1]]), whole[second[0]:second[1]]...)
+	inserted = append(inserted, whole[fourth[1]:]...)
+	over := bytes.Clone(whole)
+	copy(over[fourth[0]:], whole[second[0]:second[1]])
+	for name, b := range map[string][]byte{"inserted": inserted, "in place of another": over} {
+		got, r, err := readBytes(t, path, b)
+		if err != nil {
+			require.ErrorIs(t, err, recording.ErrDamaged, name)
+			continue
+		}
+		requirePartOf(t, frames, got)
+		assert.NotEmpty(t, r.Damaged(), name)
+	}
+}
+
 // rewritten returns the recording in b as the MCAP library writes it with other options.
 func rewritten(t *testing.T, b []byte, o *mcap.WriterOptions, change func(*mcap.Metadata)) []byte {
 	t.Helper()

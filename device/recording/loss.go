@@ -63,14 +63,27 @@ func (r *Reader) resume(d *Damage) error {
 	return nil
 }
 
+// unreliable says why no frame of a damaged file can be relied on, "" where they can.
+func (r *Reader) unreliable() string {
+	switch {
+	case r.records.unguarded:
+		return "its frames have no checksums of their own"
+	case r.disordered:
+		return "its frames are not in order"
+	}
+	return ""
+}
+
 // endUnlike ends the reading of a file in which every record is whole and yet the
 // checksum of all bytes is another than when it was written.
 func (r *Reader) endUnlike() error {
 	const unlike = "the checksum of the whole file does not match"
 	f := &r.records
 	switch {
-	case f.unguarded:
-		return r.end(&Damage{f.wholeTo, unlike + ", and its frames have no checksums of their own"})
+	case r.unreliable() != "":
+		return r.end(&Damage{f.wholeTo, unlike + ", and " + r.unreliable()})
+	case r.summary.guarded && !slices.Equal(r.read[leftChannel:], r.summary.messages[leftChannel:]):
+		return r.end(&Damage{f.wholeTo, unlike + ", and there are other frames than were written"})
 	case !r.described:
 		return r.end(&Damage{f.wholeTo, unlike + ", though those of the frames do: the description may not be as it was written"})
 	}

@@ -28,14 +28,15 @@ type Reader struct {
 	events     []device.Event
 	only       uint16 // the one channel to read; 0 for all
 
-	begun     bool // a message was read
-	described bool // the description has a checksum, which matches
-	summary   summary
-	read      [len(topics)]uint64 // messages, by channel
-	latestNS  uint64              // the latest log time
-	losses    []Loss
-	firstNS   int64   // arrival of the first frame; 0 before that
-	afterLoss [2]bool // by foot: frames may have been lost since its last one
+	begun      bool // a message was read
+	described  bool // the description has a checksum, which matches
+	summary    summary
+	read       [len(topics)]uint64 // messages, by channel
+	latestNS   uint64              // the latest log time
+	disordered bool                // a chunk has messages that are earlier than those before them
+	losses     []Loss
+	firstNS    int64   // arrival of the first frame; 0 before that
+	afterLoss  [2]bool // by foot: frames may have been lost since its last one
 
 	records  recordReader
 	block    block
@@ -117,6 +118,7 @@ func (r *Reader) Next(f *device.Frame) error {
 		}
 		r.read[m.channel]++
 		r.closeLosses(m.logged)
+		r.disordered = r.disordered || r.block.chunk && m.logged < r.latestNS
 		r.latestNS = max(r.latestNS, m.logged)
 		if m.channel == eventsChannel {
 			e, err := decodeEvent(m.data)
@@ -267,6 +269,9 @@ func (r *Reader) nextBlock() error {
 			return r.err
 		}
 		err := r.records.next(&r.block)
+		if s := &r.summary; err == nil && r.block.chunk && s.guarded && len(s.chunks) > 0 && !slices.Contains(s.chunks, r.block.at) {
+			err = &Damage{r.block.at, "a chunk that was not written there"}
+		}
 		var damage *Damage
 		switch {
 		case err == nil:
@@ -286,8 +291,10 @@ func (r *Reader) nextBlock() error {
 
 // end ends the reading with err, which is io.EOF where all of the file was read.
 func (r *Reader) end(err error) error {
-	if err == io.EOF && len(r.losses) > 0 && r.records.unguarded {
-		err = &Damage{r.losses[0].Offset, r.losses[0].Reason + ", and its frames have no checksums of their own"}
+	if err == io.EOF && len(r.losses) > 0 {
+		if why := r.unreliable(); why != "" {
+			err = &Damage{r.losses[0].Offset, r.losses[0].Reason + ", and " + why}
+		}
 	}
 	r.err, r.wholeTo, r.unread = err, r.records.wholeTo, nil
 	return err
