@@ -145,11 +145,15 @@ func (r *Reader) description() error {
 		metadata[m.Name] = m.Metadata
 	}
 	r.writer = parseWriter(metadata[writerRecord])
-	if r.described, err = checkDescription(metadata); err != nil {
-		return err
-	}
 	r.meta, err = parseMetadata(metadata)
-	if err != nil && !errors.Is(err, ErrNewer) {
+	if errors.Is(err, ErrNewer) {
+		return err // its checksum may be another one
+	}
+	has, wrong := checkDescription(metadata)
+	if r.described = has; wrong != nil {
+		return wrong
+	}
+	if err != nil {
 		err = errkind.With(ErrDamaged, err)
 	}
 	return err
