@@ -186,7 +186,7 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 
 // recordedSession writes the recording of a simulated session, its pad presses marked, and returns
 // its path.
-func recordedSession(t *testing.T, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
+func recordedSession(t testing.TB, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
 	session, err := sim.NewSession(setup)
 	require.NoError(t, err)
 	path = filepath.Join(t.TempDir(), name)

@@ -70,7 +70,7 @@ func (r *pairedPulses) withoutDiscarded(f device.Foot, holds []*hold.Hold) []*ho
 }
 
 // list returns the relevés by n, left before right, not yet measured. One
-// without a hold is aborted.
+// without a hold is aborted; where a gap touches it, that may be why, and it is marked.
 func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 	releves := []measure.Releve{}
 	for n, pair := range r.pairs {
@@ -90,6 +90,11 @@ func (r *pairedPulses) list(holds [2][]*hold.Hold) []measure.Releve {
 			}
 			if holds[f][i] == nil {
 				one.Status = measure.Aborted
+				if p.TouchesGap {
+					w := measure.Warn(measure.GapInReleve, measure.Values{}).On(f)
+					w.Releve = one.N
+					one.Warnings = append(one.Warnings, w)
+				}
 			}
 			releves = append(releves, one)
 		}

@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -24,6 +25,7 @@ type recorded struct {
 	corrected   string                // what it changes, in one line; "" for nothing
 	events      []device.Event
 	missing     string              // what the file lacks; "" where it is whole
+	damaged     string              // what damage of the file has cost; "" where nothing is damaged
 	instruments [2]*hold.Instrument // nil for a foot without a strip
 	logs        [2]*trace.Log       // nil for a foot without frames
 	// unrevised has the samples of the last reading in which the zeros only follow while
@@ -73,7 +75,7 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		watch := r.watchCells()
 		logs, err := trace.Run(ctx, ahead, strips, watch.add)
 		ahead.Close()
-		r.id, r.events, r.missing = src.ID(), src.Events(), src.Missing()
+		r.id, r.events, r.missing, r.damaged = src.ID(), src.Events(), src.Missing(), src.Damaged()
 		src.Close()
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err)
@@ -81,6 +83,9 @@ func read(ctx context.Context, path string) (*recorded, error) {
 		again = r.keepLogs(logs, strips, watch)
 	}
 	if r.logs[device.Left] == nil && r.logs[device.Right] == nil {
+		if r.missing != "" || r.damaged != "" {
+			return nil, fmt.Errorf("%s: no frame of it can be read: %s", path, cmp.Or(r.damaged, r.missing))
+		}
 		return nil, fmt.Errorf("%s: no frame in it: nothing to analyze; record again", path)
 	}
 	return r, nil

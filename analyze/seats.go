@@ -154,7 +154,7 @@ func (m *mounted) take(found *seat.Seat, together []mounted) {
 	}
 	m.seats[f].Outline.Conflict = found.OutlineConflict
 	for _, i := range found.OutlineFrom {
-		m.seats[f].Outline.From = append(m.seats[f].Outline.From, together[i].id)
+		m.seats[f].Outline.From = append(m.seats[f].Outline.From, cmp.Or(together[i].id, together[i].file)) // one that is damaged has no id
 	}
 	m.instruments[f].Reseat(m.logs[f].Samples)
 	i := len(m.input.Maps)

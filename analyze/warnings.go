@@ -18,6 +18,9 @@ func (r *recorded) recordingWarnings() []measure.Warning {
 	if r.missing != "" {
 		all = append(all, measure.Warn(measure.RecordingCut, measure.Values{Detail: r.missing}))
 	}
+	if r.damaged != "" {
+		all = append(all, measure.Warn(measure.RecordingDamaged, measure.Values{Detail: r.damaged}))
+	}
 	for _, f := range device.Feet {
 		if in := r.instruments[f]; in != nil {
 			for _, w := range r.footWarnings(f, in) {

@@ -64,6 +64,7 @@ type Frame struct {
 	TimeUS    uint64   // the strip's own clock at the middle of the scan, unwrapped, µs
 	ArrivalNS int64    // the host's clock when the last byte had arrived, ns since 1970; it never runs backwards
 	Restarted bool     // the strip has restarted since the frame before: TimeUS has advanced by the host's clock
+	AfterLoss bool     // frames before it are lost to damage of the recording that it is read from
 	Counts    []uint16 // converter counts in the order of the strip's scan, length rows·cols
 }
 

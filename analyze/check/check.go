@@ -127,10 +127,23 @@ func (r *Report) checkFile(s *recording.Survey) {
 			r.add(Finding{About: "file", Kind: Corrected, Text: "what it says was corrected on " + said, Means: "everything below is with the correction in " + filepath.Base(s.Correction.Path)})
 		}
 	}
-	if s.Damage != nil {
+	switch {
+	case s.Damage != nil:
 		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damage.Error(), Means: "analyze refuses it: go back to a copy, or record again", Grave: true})
-	} else if s.Missing != "" {
-		r.add(Finding{About: "file", Kind: CutShort, Text: s.Missing, Means: "what came before can be measured; relevés may be missing at the end", Grave: true})
+	case s.Damaged != "":
+		lost := slices.ContainsFunc(s.Losses, func(l recording.Loss) bool { return !l.NoMessage })
+		means := "copy it again; nothing that is measured is affected"
+		if lost {
+			means = "copy it again; what has a good checksum is measured, and relevés, discards and pad presses may be missing"
+		}
+		r.add(Finding{About: "file", Kind: Damaged, Text: s.Damaged, Means: means, Grave: lost})
+	}
+	if s.Missing != "" {
+		means := "what came before can be measured; relevés may be missing at the end"
+		if s.StartNS == 0 {
+			means = "nothing can be measured"
+		}
+		r.add(Finding{About: "file", Kind: CutShort, Text: s.Missing, Means: means, Grave: true})
 	}
 }
 

@@ -1,7 +1,9 @@
 package check_test
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"io"
@@ -179,10 +181,19 @@ func TestFindings(t *testing.T) {
 			s.after = func(t *testing.T, path string) {
 				b, err := os.ReadFile(path)
 				require.NoError(t, err)
-				b[len(b)/2] ^= 0xff
+				b[bytes.LastIndex(b[:len(b)/2], []byte("zstd"))+60] ^= 0xff // a chunk
 				require.NoError(t, os.WriteFile(path, b, 0o666))
 			}
-		}, false, []said{{"file", check.Damaged, true}}},
+		}, false, []said{{"file", check.Damaged, true}, {"left", check.FramesMissing, true}, {"right", check.FramesMissing, true}}},
+		{"damaged where no frame is", func(s *session) {
+			s.after = func(t *testing.T, path string) {
+				b, err := os.ReadFile(path)
+				require.NoError(t, err)
+				const footer = 8 + 8 + 4 + 8                               // summary, its offsets, checksum, magic
+				b[binary.LittleEndian.Uint64(b[len(b)-footer:])-1] ^= 0xff // the checksum of the whole file
+				require.NoError(t, os.WriteFile(path, b, 0o666))
+			}
+		}, false, []said{{"file", check.Damaged, false}}},
 		{"narrow strip", func(s *session) {
 			for _, strip := range []*device.Strip{s.Feet[0].Strip, s.meta.Sides[0].Strip} {
 				strip.PitchMM[0], strip.CellMM[0] = 3.5, 3.5

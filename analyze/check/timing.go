@@ -38,7 +38,7 @@ func (r *timing) add(f *device.Frame) {
 		switch {
 		case step < 0:
 			r.backwards++
-		case r.framesMissing(f.Seq, step):
+		case f.AfterLoss || r.framesMissing(f.Seq, step):
 			r.addMissing(missingSpan{r.lastNS, f.ArrivalNS})
 		default:
 			r.interval.add(step / 1000)

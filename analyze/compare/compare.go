@@ -212,14 +212,18 @@ func (c *Comparison) withoutPractice(results []*measure.Result) (kept []*measure
 	return kept
 }
 
-// withoutRepeats drops recordings that are listed twice.
+// withoutRepeats drops recordings that are listed twice. Of a recording and its damaged
+// copy the one that is not damaged stays.
 func (c *Comparison) withoutRepeats(results []*measure.Result) []*measure.Result {
 	var kept []*measure.Result
 	for _, r := range results {
-		same := slices.ContainsFunc(kept, func(k *measure.Result) bool {
-			return !r.Meta.Started.IsZero() && k.Meta.Started.Equal(r.Meta.Started) && sameLog(k, r)
+		same := slices.IndexFunc(kept, func(k *measure.Result) bool {
+			return !r.Meta.Started.IsZero() && k.Meta.Started.Equal(r.Meta.Started) && (sameLog(k, r) || (isDamaged(k) || isDamaged(r)) && sameMountings(k, r))
 		})
-		if same {
+		if same >= 0 {
+			if isDamaged(kept[same]) && !isDamaged(r) {
+				kept[same], r = r, kept[same]
+			}
 			c.warn(measure.RecordingTwice, measure.Values{File: r.Recording.File})
 			continue
 		}
@@ -238,6 +242,25 @@ func sameLog(a, b *measure.Result) bool {
 		}
 	}
 	return len(a.Releves) == len(b.Releves)
+}
+
+// isDamaged reports whether parts of the recording may be missing.
+func isDamaged(r *measure.Result) bool {
+	return slices.ContainsFunc(r.Warnings, func(w measure.Warning) bool {
+		return w.Code == measure.RecordingDamaged || w.Code == measure.RecordingCut
+	})
+}
+
+// sameMountings reports whether two results are of the same strips in the same mountings
+// under the same shoes.
+func sameMountings(a, b *measure.Result) bool {
+	for _, f := range device.Feet {
+		x, y := a.Meta.Sides[f], b.Meta.Sides[f]
+		if (x == nil) != (y == nil) || x != nil && (x.Mounting != y.Mounting || x.Strip.Name != y.Strip.Name || x.Shoe.Code != y.Shoe.Code) {
+			return false
+		}
+	}
+	return true
 }
 
 // addWarnings adds the warnings that limit the comparison.

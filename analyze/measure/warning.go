@@ -78,6 +78,7 @@ type Code string
 // Warnings of a recording.
 const (
 	RecordingCut      Code = "recording_cut"       // Detail
+	RecordingDamaged  Code = "recording_damaged"   // Detail
 	Corrected         Code = "corrected"           // Detail: when, and what is said otherwise than when it was recorded; in a comparison File
 	NoFrames          Code = "no_frames"           // Strip
 	FramesMissing     Code = "frames_missing"      // N of Of frames
@@ -154,7 +155,7 @@ const (
 
 // classes has the class of every code.
 var classes = map[Code]Class{
-	RecordingCut: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, BeyondConverter: ChangesAnswer, HostClock: ForRecord,
+	RecordingCut: ChangesAnswer, RecordingDamaged: ChangesAnswer, Corrected: ForRecord, NoFrames: ChangesAnswer, FramesMissing: ForRecord, BeyondConverter: ChangesAnswer, HostClock: ForRecord,
 	CellsLost: ChangesAnswer, ZeroCalibrated: Assumed, ZeroUnknown: Assumed, ZeroFromLater: ForRecord,
 	BeyondCalibration: ChangesAnswer, Discarded: ForRecord, StripSmall: ChangesAnswer,
 	CalibrationOther: ChangesAnswer, CalibrationNoHash: Assumed, CalibrationEdited: ChangesAnswer,

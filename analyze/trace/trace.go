@@ -220,7 +220,7 @@ func (t *tracer) add(frame *device.Frame) error {
 	t.zero.Begin(at)
 	load, medial, over, largest := t.sums(frame.Counts)
 	s := measure.Sample{T: at, LoadN: float32(load), MedialMM: nan, OverMM: nan}
-	if t.gapBefore(frame) || frame.Restarted {
+	if t.gapBefore(frame) || frame.Restarted || frame.AfterLoss {
 		s.Flags |= measure.AfterGap
 	}
 	if largest >= t.saturates {

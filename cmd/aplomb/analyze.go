@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -36,7 +37,9 @@ effect counts too. JSON has the former here and the latter in aplomb compare.
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together. What is found in these is put into the logbook in place of
-what it had; one that cannot be written stays as it is.`,
+what it had; one that cannot be written stays as it is.
+
+Exit status 1 where a recording could not be measured; the others are.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
@@ -72,13 +75,13 @@ what it had; one that cannot be written stays as it is.`,
 				}
 			}
 			if len(p.Entries) == 0 {
-				return nil
+				return incomplete(p)
 			}
 			kept, stale, err := batch.Renew(&c.Folder, p, results)
 			if kept {
 				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
-			return err
+			return cmp.Or(err, incomplete(p))
 		},
 	}
 	choiceFlags(cmd, c)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -45,7 +46,9 @@ Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together, and adds to every interval what differs between days. The
 other shoes are set against the shoe of the first recording, which in a fitting
-is the one worn on arrival, unless --base names another.`,
+is the one worn on arrival, unless --base names another.
+
+Exit status 1 where a recording could not be measured and is left out.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
   aplomb compare *.mcap --base A --json`,
@@ -60,7 +63,7 @@ is the one worn on arrival, unless --base names another.`,
 			}
 			if asJSON {
 				c.Texts = words.Warnings(c.Warnings)
-				return output.JSON(cmd.OutOrStdout(), c)
+				return cmp.Or(output.JSON(cmd.OutOrStdout(), c), incomplete(p))
 			}
 			if !details {
 				output.Frame(cmd.OutOrStdout(), c, "--details shows the tables, and what they rest on.")
@@ -68,7 +71,7 @@ is the one worn on arrival, unless --base names another.`,
 			}
 			output.Comparison(cmd.OutOrStdout(), c)
 			printNumbers(cmd.OutOrStdout(), p)
-			return nil
+			return incomplete(p)
 		},
 	}
 	choiceFlags(cmd, from)
@@ -131,14 +134,14 @@ visits together, and adds to every interval what differs between days.`,
 				return err
 			}
 			if asJSON {
-				return output.JSON(cmd.OutOrStdout(), a)
+				return cmp.Or(output.JSON(cmd.OutOrStdout(), a), incomplete(p))
 			}
 			output.Advice(cmd.OutOrStdout(), a)
 			if len(p.Entries) > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
 			printNumbers(cmd.OutOrStdout(), p)
-			return nil
+			return incomplete(p)
 		},
 	}
 	choiceFlagsButShoe(cmd, from)

@@ -39,10 +39,10 @@ func TestDemo(t *testing.T) {
 	// The recordings stay the same bytes from version to version.
 	if runtime.GOARCH == "amd64" {
 		for name, want := range map[string]string{
-			"a1.mcap": "4bdda4fdf241eb0311ee33da983e2f1c082d053e220efd36d631562753bbc76e",
-			"a2.mcap": "cb14880ed2d789f238245970586d3a947e6d40e6cdf6d1797487683581a745d9",
-			"b1.mcap": "6c8860acb5c1daa4ecec2816c3568dac11722b13957f09df5663cdaaf62c3298",
-			"b2.mcap": "e5dce2d463e237ccb79225d3b35afa47b3cdcb12f958c5ad19fe9d7e47bc0219",
+			"a1.mcap": "aa79f38a1472c615b2588b00dd14d51765db6d580a199222cb9f10ff3e429be9",
+			"a2.mcap": "607238f733a7b3d70100ac1e204833c57a83fc1a861c55cf3eb79f7c9eff3181",
+			"b1.mcap": "86a1a1c515427571d1b7752e47c0be3337026df5e684466af606de43b66a953c",
+			"b2.mcap": "e11647b401fe41377a399251cc3acf0a8d29c0084eb244a24e0e65717bcf4d6f",
 		} {
 			assert.Equal(t, want, fmt.Sprintf("%x", sha256.Sum256([]byte(made[name]))), name)
 		}

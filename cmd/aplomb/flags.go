@@ -22,6 +22,14 @@ import (
 // the exit status, and no message is printed for it.
 var errNo = errors.New("the answer is no")
 
+// incomplete returns errNo where an answer lacks recordings that could not be measured.
+func incomplete(p lookup.Recordings) error {
+	if p.LeftOut > 0 {
+		return errNo
+	}
+	return nil
+}
+
 // requireRecordings returns a usage error unless at least one recording is named.
 func requireRecordings(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {

@@ -47,7 +47,8 @@ to all sides. It is no relevé; aplomb check finds from it where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
 as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not know are added from them.
+into it; shoes and strips that it does not know are added from them. Exit status
+1 where one could not be taken in; the others are.
 
 With --unfinished it takes in all recordings that were to go into the logbook
 and were cut short, because the program was killed or the power failed: each
@@ -173,18 +174,24 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 	if err := s.FindVisit(now); err != nil {
 		return err
 	}
+	var bad error
 	for _, path := range paths {
 		if err := cmd.Context().Err(); err != nil {
 			return err
 		}
-		if err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path)); err != nil {
+		err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path))
+		if err == nil {
+			err = addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
+		}
+		if cmd.Context().Err() != nil || err != nil && len(paths) == 1 {
 			return err
 		}
-		if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, false); err != nil {
-			return err
+		if err != nil { // the others are taken in all the same
+			fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
+			bad = errNo
 		}
 	}
-	return printNext(cmd, &s.Logbook, *s.Into)
+	return cmp.Or(printNext(cmd, &s.Logbook, *s.Into), bad)
 }
 
 // onlyFlags returns a usage error where a flag was typed that is none of names; why

@@ -241,7 +241,7 @@ recordings of another: those that are in no visit are added to it.
 A recording keeps its number where its file carries it, as every file does that
 was taken in by this version of the program or a later one, or where the former
 database can still be read. Otherwise it gets a number that no recording has
-had, and a table says which.`,
+had, and a table says which. Exit status 1 where a file could not be taken in.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -255,6 +255,9 @@ had, and a table says which.`,
 				return err
 			}
 			output.Rebuilt(cmd.OutOrStdout(), dir, made)
+			if len(made.Skipped) > 0 {
+				return errNo
+			}
 			return nil
 		},
 	}

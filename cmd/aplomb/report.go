@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -75,11 +76,11 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 				return err
 			}
 			if sheet == "progress" {
-				d, err := progress(cmd, from, args)
+				d, p, err := progress(cmd, from, args)
 				if err != nil {
 					return err
 				}
-				return page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) })
+				return cmp.Or(page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) }), incomplete(p))
 			}
 			p, err := from.Find(args)
 			if err != nil {
@@ -94,7 +95,7 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 			if sheet == "fitting" {
 				write = report.WriteFitting
 			}
-			return page.write(cmd, func(w io.Writer) error { return write(w, d) })
+			return cmp.Or(page.write(cmd, func(w io.Writer) error { return write(w, d) }), incomplete(p))
 		},
 	}
 	choiceFlags(cmd, from)
@@ -111,13 +112,13 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 }
 
 // progress returns the content of the progress sheet of files, or of a dancer in the
-// logbook.
-func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.ProgressData, err error) {
+// logbook, and the files.
+func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.ProgressData, p lookup.Recordings, err error) {
 	switch {
 	case from.Visit != "" && from.Visit != lookup.AllVisits:
-		return d, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
+		return d, p, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
 	case len(args) == 0 && from.Dancer == "":
-		return d, usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
+		return d, p, usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
 	case len(args) == 0:
 		err = from.Folder.With(func(l *logbook.Logbook) (err error) {
 			if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
@@ -130,12 +131,13 @@ func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.
 		})
 	default:
 		var results []*measure.Result
-		results, err = batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &lookup.Recordings{Paths: args}, analyze.Options{})
+		p.Paths = args
+		results, err = batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{})
 		if err == nil {
 			d, err = history.ProgressOf(results)
 		}
 	}
-	return d, err
+	return d, p, err
 }
 
 func newPlot(o environment) *cobra.Command {
@@ -189,7 +191,7 @@ all visits together, and adds to every interval what differs between days.`,
 			} else if open {
 				openMade(cmd, out)
 			}
-			return nil
+			return incomplete(p)
 		},
 	}
 	choiceFlags(cmd, from)

@@ -188,19 +188,24 @@ func cut(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.Truncate(path, max(0, info.Size()-n)))
 }
 
-// damage FILE changes one byte of the first chunk of a recording.
+// damage FILE WHAT changes one byte of a recording: of its N-th chunk, or the last but
+// one of the first occurrence of a text in it.
 func damage(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 1 {
-		ts.Fatalf("usage: damage FILE")
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: damage FILE CHUNK|TEXT")
 	}
 	path := ts.MkAbs(args[0])
 	b, err := os.ReadFile(path)
 	ts.Check(err)
-	at := bytes.Index(b, []byte("zstd"))
-	if at < 0 {
-		ts.Fatalf("%s: no chunk in it", args[0])
+	at := bytes.Index(b, []byte(args[1])) + len(args[1]) - 2
+	if n, err := strconv.Atoi(args[1]); err == nil {
+		at = 0
+		for range n {
+			at += 4 + bytes.Index(b[at:], []byte("zstd"))
+		}
+		at += 100
 	}
-	b[at+500] ^= 0xff
+	b[at] ^= 1
 	ts.Check(os.WriteFile(path, b, 0o666))
 }
 

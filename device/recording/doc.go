@@ -27,20 +27,39 @@
 // message with a checksum of its own (the field seal), put on the disk every half
 // second. A crash of the program costs at most half a second of it, a power cut at
 // most half a second plus the time that putting it on the disk takes: together a
-// second where that takes no longer than half of one. Reading a .part ends at the
-// first message whose seal does not match, so that bytes which never reached the
-// disk are not taken for frames. Its process holds a lock on it (package lock), and a
-// metadata record "writer" in it names that process: process is its number,
-// program_started and since are times.
+// second where that takes no longer than half of one. Its process holds a lock on it
+// (package lock), and a metadata record "writer" in it names that process: process is
+// its number, program_started and since are times.
 //
 // When a live recording is closed, all messages are written in order of log time
-// to a second file, in chunks of 1 MiB compressed with zstd, each with its
-// checksum. That file is named FILE.mcap once it is on the disk, never in place of
-// another file, and then the .part is removed. Where a crash leaves both,
-// FILE.mcap is complete.
+// to a second file, in chunks compressed with zstd, each with its checksum. A chunk
+// ends after a second, or at 1 MiB before compression. That file is named FILE.mcap
+// once it is on the disk, never in place of another file, and then the .part is
+// removed. Where a crash leaves both, FILE.mcap is complete.
 //
 // What a recording says wrongly of itself is corrected in a file beside it, which
 // package correction describes. Frames, id and bytes of the recording stay.
+//
+// # Damage
+//
+// A reader leaves out a chunk whose checksum does not match, and in a .part a message
+// whose seal does not. It goes on at the next one whose checksum matches, wherever
+// that begins. What it leaves out is a gap of both feet with the cause Damaged, and the
+// next frame of each foot has AfterLoss set. Such a recording has no id, nor has one
+// that was cut short after it was finished: it is not what was recorded. Where only
+// bytes are damaged that hold no message, such as those of an index, nothing is left
+// out. Where the checksum of all bytes shows damage that no other checksum finds,
+// nothing can be relied on and reading is an error: in files whose chunks have no
+// checksums, and in those of the first version where the damage may be in the
+// description.
+//
+// The key checksum of the metadata record "recording" protects the description: the
+// CRC-32 of IEEE 802.3 in eight hexadecimal digits. It is taken over the metadata
+// records recording, left and right in this order, those that are there: for each its
+// name, then the keys in the order of their bytes, each followed by its value, without
+// the key checksum itself. Every one of these strings is preceded by its length as an
+// unsigned 32-bit little-endian integer. A file in which it does not match is refused.
+// Recordings of the first version have no such key.
 //
 // # Identity
 //

@@ -1,6 +1,7 @@
 package recording
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/base32"
@@ -10,10 +11,12 @@ import (
 	"io"
 
 	"aplomb/device"
+	"aplomb/device/internal/errkind"
 )
 
 // Identity returns the id of the recording at path; doc.go says how it is
-// computed. It reads the whole file. A damaged recording has none.
+// computed. It reads the whole file. A recording that has lost frames or events to
+// damage, or was cut short after it was finished, has none.
 func Identity(ctx context.Context, path string) (string, error) {
 	r, err := Open(ctx, path)
 	if err != nil {
@@ -27,13 +30,17 @@ func Identity(ctx context.Context, path string) (string, error) {
 	if !errors.Is(err, io.EOF) {
 		return "", &FileError{path, err}
 	}
+	if r.incomplete() {
+		return "", &FileError{path, errkind.With(ErrDamaged, errors.New(cmp.Or(r.Damaged(), r.Missing())))}
+	}
 	return r.ID(), nil
 }
 
 // ID returns the id of the recording once Next has returned io.EOF, and ""
-// before that or after any other error.
+// before that, after any other error, or where the recording has lost frames or events
+// since it was finished.
 func (r *Reader) ID() string {
-	if r.err != io.EOF {
+	if r.err != io.EOF || r.incomplete() {
 		return ""
 	}
 	return r.contents.id()

@@ -107,7 +107,7 @@ func TestADamagedRecordingHasNoIdentity(t *testing.T) {
 	assert.Empty(t, id)
 	r := open(t, path)
 	_, err = readAll(r)
-	assert.ErrorIs(t, err, recording.ErrDamaged)
+	require.NoError(t, err, "what has a good checksum is read")
 	assert.Empty(t, r.ID())
 }
 

@@ -10,14 +10,22 @@ import (
 	"aplomb/device/lock"
 )
 
-// chunkSize is the size at which a chunk is closed, bytes before compression.
-const chunkSize = 1 << 20
+// A chunk ends with the message that makes it chunkSize bytes, before compression, or
+// with the first that is chunkSpanNS later than its first one. A chunk whose checksum
+// does not match is lost, and with it that much of the recording.
+const (
+	chunkSize   = 1 << 20
+	chunkSpanNS = 1_000_000_000
+)
 
 // messageWriter writes the messages of a recording into one MCAP file.
 type messageWriter struct {
 	out      *mcap.Writer
-	sealed   bool   // every message ends in a seal
-	cells    [2]int // by foot; 0 for a foot without a strip
+	options  *mcap.WriterOptions // of out, which reads them again for every message
+	chunkNS  uint64              // log time of the first message of the chunk; 0 where it has none
+	chunks   uint32              // that out has closed when chunkNS was set
+	sealed   bool                // every message ends in a seal
+	cells    [2]int              // by foot; 0 for a foot without a strip
 	sequence [len(topics)]uint32
 	message  mcap.Message // reused
 	latest   uint64       // log time, ns
@@ -26,17 +34,18 @@ type messageWriter struct {
 // newMessageWriter writes the beginning of a file to w: header, metadata, schemas
 // and channels. Without chunks every message is sealed.
 func newMessageWriter(w io.Writer, m device.Metadata, chunked bool) (*messageWriter, error) {
-	out, err := mcap.NewWriter(w, &mcap.WriterOptions{
+	options := &mcap.WriterOptions{
 		IncludeCRC:       chunked,
 		Chunked:          chunked,
 		ChunkSize:        chunkSize,
 		Compression:      mcap.CompressionZSTD,
 		CompressionLevel: mcap.CompressionLevelFastest,
-	})
+	}
+	out, err := mcap.NewWriter(w, options)
 	if err != nil {
 		return nil, err
 	}
-	l := &messageWriter{out: out, sealed: !chunked}
+	l := &messageWriter{out: out, options: options, sealed: !chunked}
 	if err := out.WriteHeader(&mcap.Header{Profile: profile}); err != nil {
 		return nil, err
 	}
@@ -122,6 +131,14 @@ func (l *messageWriter) write() error {
 	l.latest = max(l.latest, m.LogTime)
 	if l.sealed {
 		seal(m)
+		return l.out.WriteMessage(m)
+	}
+	if chunks := l.out.Statistics.ChunkCount; l.chunkNS == 0 || chunks != l.chunks {
+		l.chunkNS, l.chunks = m.LogTime, chunks
+	}
+	l.options.ChunkSize = chunkSize
+	if m.LogTime >= l.chunkNS+chunkSpanNS {
+		l.options.ChunkSize = 1 // out closes the chunk after this message
 	}
 	return l.out.WriteMessage(m)
 }

@@ -1,8 +1,13 @@
 package recording
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/crc32"
+	"io"
+	"maps"
+	"slices"
 	"strconv"
 	"time"
 
@@ -58,7 +63,54 @@ func metadataRecords(m device.Metadata) []*mcap.Metadata {
 			})})
 		}
 	}
+	out[0].Metadata[checksumKey] = descriptionSum(byName(out))
 	return out
+}
+
+// checksumKey is the key of the metadata record recording that holds the checksum of
+// the description.
+const checksumKey = "checksum"
+
+func byName(records []*mcap.Metadata) map[string]map[string]string {
+	all := map[string]map[string]string{}
+	for _, r := range records {
+		all[r.Name] = r.Metadata
+	}
+	return all
+}
+
+// descriptionSum returns the checksum of a description, given by record, in the form
+// that doc.go describes.
+func descriptionSum(records map[string]map[string]string) string {
+	sum := crc32.NewIEEE()
+	add := func(s string) {
+		sum.Write(binary.LittleEndian.AppendUint32(nil, uint32(len(s))))
+		io.WriteString(sum, s)
+	}
+	for _, name := range []string{recordingRecord, device.Left.String(), device.Right.String()} {
+		values, ok := records[name]
+		if !ok {
+			continue
+		}
+		add(name)
+		for _, key := range slices.Sorted(maps.Keys(values)) {
+			if name != recordingRecord || key != checksumKey {
+				add(key)
+				add(values[key])
+			}
+		}
+	}
+	return fmt.Sprintf("%08x", sum.Sum32())
+}
+
+// checkDescription says whether a description has a checksum. One that does not match
+// is an error.
+func checkDescription(records map[string]map[string]string) (has bool, err error) {
+	want, has := records[recordingRecord][checksumKey]
+	if has && want != descriptionSum(records) {
+		return true, errkind.With(ErrDamaged, errors.New("damaged: its description is not as it was written, so that strip, shoe and dancer cannot be relied on: copy it again"))
+	}
+	return has, nil
 }
 
 // nonzero returns n in decimal, "" for 0.

@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"hash/crc32"
 	"io"
 	"os"
 
@@ -79,12 +80,14 @@ func open(ctx context.Context, file *os.File) (*Reader, error) {
 // newReader reads the beginning and the summary of a recording.
 func newReader(ctx context.Context, file *io.SectionReader) (*Reader, error) {
 	r := &Reader{
-		records: recordReader{ctx: ctx, in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
+		records: recordReader{ctx: ctx, file: file, in: bufio.NewReaderSize(file, 1<<16), size: file.Size()},
 		close:   func() error { return nil },
 	}
-	var summaryStart int64
-	if r.records.closed, summaryStart = footer(file); summaryStart > 0 {
-		r.summary(file, summaryStart)
+	var end footerRecord
+	if r.records.closed, end = footer(file); end.summaryStart > 0 {
+		if err := r.readSummary(file, end); err != nil {
+			return nil, err
+		}
 	}
 	if err := r.description(); err != nil {
 		return nil, err
@@ -143,7 +146,14 @@ func (r *Reader) description() error {
 	}
 	r.writer = parseWriter(metadata[writerRecord])
 	r.meta, err = parseMetadata(metadata)
-	if err != nil && !errors.Is(err, ErrNewer) {
+	if errors.Is(err, ErrNewer) {
+		return err // its checksum may be another one
+	}
+	has, wrong := checkDescription(metadata)
+	if r.described = has; wrong != nil {
+		return wrong
+	}
+	if err != nil {
 		err = errkind.With(ErrDamaged, err)
 	}
 	return err
@@ -152,7 +162,7 @@ func (r *Reader) description() error {
 // cutShort returns ErrCutShort where the file ends before its description does.
 func cutShort(err error) error {
 	if err == errIncomplete {
-		return fmt.Errorf("%w: nothing in it can be read", ErrCutShort)
+		return fmt.Errorf("%w: nothing in it can be read: copy it again", ErrCutShort)
 	}
 	return err
 }
@@ -180,31 +190,56 @@ func (f *recordReader) record() (mcap.OpCode, []byte, error) {
 	return op, body, f.readFull(body)
 }
 
-// footer says whether the file ends in a footer, as a closed one does, and at
-// which byte its summary begins, 0 where it has none.
-func footer(file *io.SectionReader) (closed bool, summaryStart int64) {
+// footerRecord is what a closed file ends with.
+type footerRecord struct {
+	summaryStart int64  // offset of the summary, 0 where the file has none
+	summarySum   uint32 // checksum from there to itself, 0 where there is none
+}
+
+// footer says whether the file ends in a footer, as a closed one does, and returns it.
+func footer(file *io.SectionReader) (closed bool, f footerRecord) {
 	at := file.Size() - footerSize
 	var end [footerSize]byte
 	if at < 0 {
-		return false, 0
+		return false, f
 	}
 	if _, err := file.ReadAt(end[:], at); err != nil {
-		return false, 0
+		return false, f
 	}
 	if mcap.OpCode(end[0]) != mcap.OpFooter || !bytes.HasSuffix(end[:], mcap.Magic) {
-		return false, 0
+		return false, f
 	}
-	f, err := mcap.ParseFooter(end[recordHeader:])
-	if err != nil || f.SummaryStart >= uint64(at) {
-		return true, 0
+	record, err := mcap.ParseFooter(end[recordHeader:])
+	if err != nil || record.SummaryStart >= uint64(at) {
+		return true, f
 	}
-	return true, int64(f.SummaryStart)
+	return true, footerRecord{int64(record.SummaryStart), record.SummaryCRC}
 }
 
-// summary reads from the summary which channels there are and how many messages
-// each has. Nothing depends on it, so a summary that cannot be read is ignored.
-func (r *Reader) summary(file *io.SectionReader, start int64) {
-	part := io.NewSectionReader(file, start, file.Size()-footerSize-start)
+// summary is what the end of a closed file says of all of it.
+type summary struct {
+	guarded  bool                // there is one, and its checksum matches; otherwise the rest is not set
+	chunks   []int64             // offset of each
+	messages [len(topics)]uint64 // by channel
+	startNS  uint64              // the earliest and the latest log time
+	endNS    uint64
+}
+
+// readSummary reads the summary. One whose checksum does not match is ignored: it is
+// needed only to say what is missing in a damaged file.
+func (r *Reader) readSummary(file *io.SectionReader, end footerRecord) error {
+	start, size := end.summaryStart, file.Size()
+	sum := crc32.NewIEEE()
+	// The checksum covers the footer up to the checksum itself.
+	if _, err := io.Copy(sum, io.NewSectionReader(file, start, size-start-int64(len(mcap.Magic))-4)); err != nil {
+		return err
+	}
+	if end.summarySum == 0 || sum.Sum32() != end.summarySum {
+		return nil
+	}
+	s := &r.summary
+	s.guarded, r.records.size = true, start
+	part := io.NewSectionReader(file, start, size-footerSize-start)
 	f := recordReader{ctx: r.records.ctx, in: bufio.NewReader(part), size: part.Size()}
 	counts := map[uint16]uint64{}
 	for {
@@ -212,7 +247,7 @@ func (r *Reader) summary(file *io.SectionReader, start int64) {
 		if err != nil {
 			break
 		}
-		if op != mcap.OpChannel && op != mcap.OpStatistics || size > maxDescription {
+		if op != mcap.OpChannel && op != mcap.OpStatistics && op != mcap.OpChunkIndex || size > maxDescription {
 			if f.skip(size) != nil {
 				break
 			}
@@ -222,18 +257,26 @@ func (r *Reader) summary(file *io.SectionReader, start int64) {
 		if f.readFull(body) != nil {
 			break
 		}
-		if op == mcap.OpChannel {
+		switch op {
+		case mcap.OpChannel:
 			r.addChannel(body)
-		} else if s, err := mcap.ParseStatistics(body); err == nil {
-			counts = s.ChannelMessageCounts
+		case mcap.OpChunkIndex:
+			if c, err := mcap.ParseChunkIndex(body); err == nil {
+				s.chunks = append(s.chunks, int64(c.ChunkStartOffset))
+			}
+		case mcap.OpStatistics:
+			if all, err := mcap.ParseStatistics(body); err == nil {
+				counts, s.startNS, s.endNS = all.ChannelMessageCounts, all.MessageStartTime, all.MessageEndTime
+			}
 		}
 	}
 	for id, n := range counts {
 		// A message takes 31 bytes and its content before compression, so that a
 		// recording holds fewer than one message for every four of its bytes. A
 		// larger count is wrong, and would make a caller allocate too much.
-		if foot := device.Foot(r.channel(id) - leftChannel); foot <= device.Right && n <= uint64(file.Size())/4 {
-			r.count[foot] = int(n)
+		if channel := r.channel(id); int(channel) < len(topics) && n <= uint64(size)/4 {
+			s.messages[channel] += n
 		}
 	}
+	return nil
 }

@@ -24,10 +24,19 @@ type Reader struct {
 	swapped    bool            // frames of the left foot are given as those of the right one and the other way round
 	writer     lock.Holder     // the process that writes or wrote the .part; zero in other files
 	cells      [2]int          // by foot; 0 for a foot without a strip
-	count      [2]int          // frames by foot; 0 where the file does not say
 	channels   []uint16        // by id in the file: one of our channels, foreignChannel, or 0 where the file has none
 	events     []device.Event
 	only       uint16 // the one channel to read; 0 for all
+
+	begun      bool // a message was read
+	described  bool // the description has a checksum, which matches
+	summary    summary
+	read       [len(topics)]uint64 // messages, by channel
+	latestNS   uint64              // the latest log time
+	disordered bool                // a chunk has messages that are earlier than those before them
+	losses     []Loss
+	firstNS    int64   // arrival of the first frame; 0 before that
+	afterLoss  [2]bool // by foot: frames may have been lost since its last one
 
 	records  recordReader
 	block    block
@@ -35,8 +44,10 @@ type Reader struct {
 	last     message
 	contents contentHash
 	err      error // the end of the reading
-	wholeTo  int64 // after io.EOF: offset up to which all records are whole
-	close    func() error
+	wholeTo  int64 // after io.EOF: offset up to which all records are whole, but for losses
+	// cutInFirstChunk says after io.EOF that the file ends within its first chunk.
+	cutInFirstChunk bool
+	close           func() error
 }
 
 // Meta returns the metadata of the recording, with its correction.
@@ -62,15 +73,15 @@ func (r *Reader) Count(f device.Foot) int {
 	if f > device.Right {
 		return 0
 	}
-	return r.count[r.foot(f)]
+	return int(r.summary.messages[channelOf(r.foot(f))])
 }
 
 // Whole says whether the recording was closed. It may have been damaged since
 // then; only reading it to io.EOF shows that it was not.
 func (r *Reader) Whole() bool { return r.records.closed }
 
-// Missing describes what the recording lacks, "" where it was closed. Once Next
-// has returned io.EOF it includes how much could not be read.
+// Missing describes what the recording lacks at its end, "" where it was closed.
+// Once Next has returned io.EOF it includes how much could not be read.
 func (r *Reader) Missing() string {
 	const open = "it was never closed, or was cut short"
 	switch left := r.records.size - r.wholeTo; {
@@ -80,28 +91,42 @@ func (r *Reader) Missing() string {
 		return open
 	case left == 0:
 		return open + "; every record in it is whole"
+	case r.cutInFirstChunk:
+		return fmt.Sprintf("it was cut short at byte %d, within its first second: copy it again", r.records.size)
 	default:
 		return fmt.Sprintf("%s: the last %d bytes, from byte %d on, are not a whole record and were left out", open, left, r.wholeTo)
 	}
 }
 
 // Events returns the events read so far: all of them once Next has returned io.EOF.
+// A loss is among them, as a gap of both feet.
 func (r *Reader) Events() []device.Event { return r.events }
 
 // Next reads the next frame into f and reuses f.Counts. It returns io.EOF at the
-// end, also where the recording was cut short (see Missing); a *Damage, after
-// all frames before it, where the file differs from what was written; and the
-// error of the context that was given to Open soon after that is done.
+// end, also where the recording was cut short (see Missing) or parts of it cannot be
+// read (see Damaged); a *Damage where the file differs from what was written and no
+// checksum says where, so that no frame of it can be relied on; and the error of the
+// context that was given to Open soon after that is done.
 func (r *Reader) Next(f *device.Frame) error {
 	for {
 		m, err := r.next()
 		if err != nil {
+			if err == io.EOF {
+				r.closeLosses(max(r.summary.endNS, r.latestNS))
+			}
 			return err
 		}
+		r.read[m.channel]++
+		r.closeLosses(m.logged)
+		r.disordered = r.disordered || r.block.chunk && m.logged < r.latestNS
+		r.latestNS = max(r.latestNS, m.logged)
 		if m.channel == eventsChannel {
 			e, err := decodeEvent(m.data)
 			if err != nil {
-				return r.endAt(m.at, err.Error())
+				if err := r.bad(m.at, err.Error()); err != nil {
+					return err
+				}
+				continue
 			}
 			e.Foot = r.foot(e.Foot)
 			r.events = append(r.events, e)
@@ -110,11 +135,19 @@ func (r *Reader) Next(f *device.Frame) error {
 		}
 		f.Foot = r.foot(device.Foot(m.channel - leftChannel))
 		cells := r.cells[f.Foot]
-		if cells == 0 {
-			return r.endAt(m.at, "a frame of a foot without a strip")
+		err = errStripless
+		if cells != 0 {
+			err = decodeFrame(m.data, cells, f)
 		}
-		if err := decodeFrame(m.data, cells, f); err != nil {
-			return r.endAt(m.at, err.Error())
+		if err != nil {
+			if err := r.bad(m.at, err.Error()); err != nil {
+				return err
+			}
+			continue
+		}
+		f.AfterLoss, r.afterLoss[f.Foot] = r.afterLoss[f.Foot], false
+		if r.firstNS == 0 {
+			r.firstNS = f.ArrivalNS
 		}
 		r.contents.add(m.channel, m.data)
 		return nil
@@ -134,6 +167,9 @@ func (r *Reader) Close() error {
 	return r.close()
 }
 
+// errStripless means that a frame is of a foot for which there is no strip.
+var errStripless = errors.New("a frame of a foot without a strip")
+
 // message is a message of one of our channels. It is valid until the next one is read.
 type message struct {
 	channel           uint16
@@ -149,7 +185,6 @@ const messageHeader = 2 + 4 + 8 + 8
 // next returns the next message of one of our channels. It is valid until the
 // next call.
 func (r *Reader) next() (*message, error) {
-	m := &r.last
 	for {
 		if len(r.unread) == 0 {
 			if err := r.nextBlock(); err != nil {
@@ -160,73 +195,128 @@ func (r *Reader) next() (*message, error) {
 		if !r.block.chunk {
 			at += int64(len(r.block.records) - len(r.unread))
 		}
-		if len(r.unread) < recordHeader {
-			return nil, r.endAt(at, errIncomplete.Error())
+		m, wrong := r.take()
+		if wrong != "" {
+			if err := r.bad(at, wrong); err != nil {
+				return nil, err
+			}
+			continue
 		}
-		op, size := mcap.OpCode(r.unread[0]), binary.LittleEndian.Uint64(r.unread[1:])
-		if size > uint64(len(r.unread)-recordHeader) {
-			return nil, r.endAt(at, errIncomplete.Error())
-		}
-		body := r.unread[recordHeader : recordHeader+size]
-		r.unread = r.unread[recordHeader+size:]
-		switch op {
-		case mcap.OpMessage:
-			if len(body) < messageHeader {
-				return nil, r.endAt(at, errIncomplete.Error())
-			}
-			if !r.records.closed && !r.block.chunk {
-				var sealed bool
-				if body, sealed = unseal(body); !sealed {
-					return nil, r.endAt(at, errIncomplete.Error())
-				}
-			}
-			m.channel = r.channel(binary.LittleEndian.Uint16(body))
-			m.logged = binary.LittleEndian.Uint64(body[6:])
-			if m.channel == 0 {
-				return nil, r.endAt(at, "a message of a channel that the file does not have")
-			}
-			if m.channel == foreignChannel || r.only != 0 && m.channel != r.only {
-				continue
-			}
-			m.published = binary.LittleEndian.Uint64(body[14:])
-			m.at, m.data = at, body[messageHeader:]
+		if m != nil {
+			m.at = at
 			return m, nil
-		case mcap.OpChannel:
-			r.addChannel(body)
 		}
 	}
+}
+
+// take takes the next record of the block. It returns its message, nil where it holds
+// none of our channels, and otherwise what is wrong with it.
+func (r *Reader) take() (m *message, wrong string) {
+	if len(r.unread) < recordHeader {
+		return nil, errIncomplete.Error()
+	}
+	op, size := mcap.OpCode(r.unread[0]), binary.LittleEndian.Uint64(r.unread[1:])
+	if size > uint64(len(r.unread)-recordHeader) {
+		return nil, errIncomplete.Error()
+	}
+	body := r.unread[recordHeader : recordHeader+size]
+	r.unread = r.unread[recordHeader+size:]
+	inPart := !r.records.closed && !r.block.chunk
+	content, sealed := body, false
+	if inPart {
+		content, sealed = unseal(body)
+	}
+	if inPart && op != mcap.OpMessage && (sealed || r.begun) {
+		return nil, "a message that is not marked as one"
+	}
+	switch op {
+	case mcap.OpMessage:
+		switch {
+		case len(body) < messageHeader:
+			return nil, errIncomplete.Error()
+		case inPart && !sealed:
+			return nil, "the checksum of a message does not match"
+		}
+		r.begun = true
+		r.records.unguarded = r.records.unguarded || !inPart && !r.block.chunk
+		m = &r.last
+		id := binary.LittleEndian.Uint16(body)
+		if m.channel = r.channel(id); inPart && int(id) < len(topics) {
+			m.channel = id // of our own .part, whatever is left of its channel records
+		}
+		if m.channel == 0 {
+			return nil, "a message of a channel that the file does not have"
+		}
+		if m.channel == foreignChannel || r.only != 0 && m.channel != r.only {
+			return nil, ""
+		}
+		m.logged = binary.LittleEndian.Uint64(body[6:])
+		m.published = binary.LittleEndian.Uint64(body[14:])
+		m.data = content[messageHeader:]
+	case mcap.OpChannel:
+		r.records.unguarded = r.records.unguarded || r.records.closed && !r.block.chunk
+		if !r.addChannel(body) && inPart {
+			return nil, "a channel that cannot be read"
+		}
+	}
+	return m, ""
 }
 
 // nextBlock makes the next block the current one.
 func (r *Reader) nextBlock() error {
-	if r.err != nil {
-		return r.err
+	for {
+		if r.err != nil {
+			return r.err
+		}
+		err := r.records.next(&r.block)
+		if s := &r.summary; err == nil && r.block.chunk && s.guarded && len(s.chunks) > 0 && !slices.Contains(s.chunks, r.block.at) {
+			err = &Damage{r.block.at, "a chunk that was not written there"}
+		}
+		var damage *Damage
+		switch {
+		case err == nil:
+			r.unread = r.block.records
+			return nil
+		case err == errSum:
+			return r.endUnlike()
+		case errors.As(err, &damage):
+			if err := r.resume(damage); err != nil {
+				return err
+			}
+		default:
+			return r.end(err)
+		}
 	}
-	if err := r.records.next(&r.block); err != nil {
-		r.err, r.wholeTo = err, r.records.wholeTo
-		return err
-	}
-	r.unread = r.block.records
-	return nil
 }
 
-// endAt ends the reading at a record that is not valid. That is damage, except
-// in a file that was never closed, where a crash leaves such an end.
-func (r *Reader) endAt(at int64, reason string) error {
-	if !r.records.closed && !r.block.chunk {
-		r.err, r.wholeTo = io.EOF, at
+// end ends the reading with err, which is io.EOF where all of the file was read.
+func (r *Reader) end(err error) error {
+	if err == io.EOF && len(r.losses) > 0 {
+		if why := r.unreliable(); why != "" {
+			err = &Damage{r.losses[0].Offset, r.losses[0].Reason + ", and " + why}
+		}
+	}
+	r.err, r.wholeTo, r.unread = err, r.records.wholeTo, nil
+	return err
+}
+
+// bad leaves out a record that is not valid, in a .part, where every message has a
+// checksum of its own. Elsewhere it ends the reading: the checksum of the record's
+// chunk matches nevertheless, or there is none.
+func (r *Reader) bad(at int64, reason string) error {
+	if d := (&Damage{at, reason}); r.records.closed || r.block.chunk {
+		return r.end(d)
 	} else {
-		r.err = &Damage{at, reason}
+		return r.resume(d)
 	}
-	r.unread = nil
-	return r.err
 }
 
-// addChannel notes a channel record of the file.
-func (r *Reader) addChannel(record []byte) {
+// addChannel notes a channel record of the file. It returns false where the record
+// cannot be read.
+func (r *Reader) addChannel(record []byte) bool {
 	c, err := mcap.ParseChannel(record)
 	if err != nil {
-		return
+		return false
 	}
 	channel := slices.Index(topics[:], c.Topic)
 	if channel < int(leftChannel) || c.MessageEncoding != "protobuf" {
@@ -236,6 +326,7 @@ func (r *Reader) addChannel(record []byte) {
 		r.channels = append(r.channels, make([]uint16, int(c.ID)+1-len(r.channels))...)
 	}
 	r.channels[c.ID] = uint16(channel)
+	return true
 }
 
 // channel returns our channel for a channel id of the file, as in Reader.channels.

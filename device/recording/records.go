@@ -23,14 +23,15 @@ const (
 	recordHeader = 1 + 8
 )
 
-// Damage says where a recording differs from what was written. It matches ErrDamaged.
+// Damage is the error of a recording of which nothing can be relied on, because it
+// differs from what was written and no checksum says where. It matches ErrDamaged.
 type Damage struct {
 	Offset int64 // bytes from the start of the file to the damaged record
 	Reason string
 }
 
 func (d *Damage) Error() string {
-	return fmt.Sprintf("damaged at byte %d: %s; only the frames before it can be read", d.Offset, d.Reason)
+	return fmt.Sprintf("damaged at byte %d: %s: copy it again", d.Offset, d.Reason)
 }
 
 // Is makes every Damage match ErrDamaged.
@@ -48,24 +49,32 @@ type block struct {
 // decompresses its chunks.
 type recordReader struct {
 	ctx    context.Context
+	file   io.ReaderAt
 	in     *bufio.Reader
 	at     int64 // offset of the next byte
-	size   int64 // of the file, bytes
+	size   int64 // of the file, or of what comes before its summary, bytes
 	closed bool  // the file has its footer: it was closed
 	unzip  *zstd.Decoder
 	packed []byte
 
-	crc     uint32 // of all bytes before at
-	wholeTo int64  // offset up to which all records are whole
-	err     error  // the end of the reading: io.EOF, a *Damage, the context's error or a failure to read
+	crc       uint32 // of all bytes before at
+	resumed   bool   // bytes were left out, so that crc means nothing
+	chunked   bool   // there was a chunk
+	unguarded bool   // something was read that only the checksum of the whole file covers
+	wholeTo   int64  // offset up to which all records are whole
+	tried     int64  // bytes that find has tried to read as records
+	err       error  // why nothing more was read: io.EOF, errSum, a *Damage, the context's error or a failure to read
 }
 
-// errIncomplete means that the remaining bytes are no whole record. In a file
-// that was closed this is damage; in one that was not it is the end.
+// errIncomplete means that the bytes that follow are no whole record.
 var errIncomplete = errors.New("a record that is not whole")
 
-// next fills b with the next run of records. The error that ends the file is
-// returned alone, after all records before it.
+// errSum means that all bytes were read and their checksum is not the one in the
+// file.
+var errSum = errors.New("the checksum of the whole file does not match")
+
+// next fills b with the next run of records. An error is returned alone, after all
+// records before it; a *Damage where the record that follows cannot be read.
 func (f *recordReader) next(b *block) error {
 	b.records, b.chunk = b.records[:0], false
 	for f.err == nil && !b.chunk && len(b.records) < blockSize {
@@ -73,10 +82,7 @@ func (f *recordReader) next(b *block) error {
 			return nil // a chunk is a block of its own
 		}
 		if f.err = f.read(b); f.err == errIncomplete {
-			f.err = io.EOF
-			if f.closed {
-				f.err = &Damage{f.wholeTo, errIncomplete.Error()}
-			}
+			f.err = &Damage{f.wholeTo, errIncomplete.Error()}
 		}
 	}
 	if len(b.records) > 0 {
@@ -97,16 +103,30 @@ func (f *recordReader) read(b *block) error {
 	switch {
 	case err != nil:
 		return err
-	case op == mcap.OpSchema || op == mcap.OpChannel || op == mcap.OpMessage:
-		return f.appendRecord(b, op, size)
 	case op == mcap.OpChunk:
 		return f.chunk(b, size)
+	case f.isChunk(size):
+		return &Damage{f.wholeTo, "a chunk that is not marked as one"}
+	case op == mcap.OpSchema || op == mcap.OpChannel || op == mcap.OpMessage:
+		return f.appendRecord(b, op, size)
 	case op == mcap.OpDataEnd && f.closed:
 		return f.dataEnd(sum)
 	case op == mcap.OpReserved || op == mcap.OpDataEnd || op == mcap.OpFooter:
 		return errIncomplete
+	case !f.closed && !f.chunked:
+		return &Damage{f.wholeTo, "a record that no .part holds"}
 	}
 	return f.skip(size)
+}
+
+// isChunk says whether the next bytes have the form of the content of a chunk
+// record of that size, whatever the record says that it is.
+func (f *recordReader) isChunk(size int64) bool {
+	if size < chunkFields {
+		return false
+	}
+	p, err := f.in.Peek(int(min(size, chunkFields+8)))
+	return err == nil && hasChunkForm(p, size)
 }
 
 // header reads the opcode and the length of the next record, which must lie
@@ -181,23 +201,57 @@ func (f *recordReader) appendRecord(b *block, op mcap.OpCode, size int64) error 
 	return nil
 }
 
+// chunkFields is the size of the fields of a chunk other than the name of the
+// compression and the records: start and end time, unpacked size, checksum, and the
+// lengths of the name and of the records, bytes.
+const chunkFields = 8 + 8 + 8 + 4 + 4 + 8
+
+// hasChunkForm says whether p is the beginning of the content of a chunk record of
+// the given size: the lengths in it add up to that.
+func hasChunkForm(p []byte, size int64) bool {
+	if len(p) < chunkFields {
+		return false
+	}
+	name := int(binary.LittleEndian.Uint32(p[28:]))
+	if name > 4 || len(p) < chunkFields+name {
+		return false
+	}
+	switch mcap.CompressionFormat(p[32 : 32+name]) {
+	case mcap.CompressionZSTD, mcap.CompressionLZ4, mcap.CompressionNone:
+		return binary.LittleEndian.Uint64(p[32+name:]) == uint64(size)-chunkFields-uint64(name)
+	}
+	return false
+}
+
 // chunk decompresses a chunk into b.
 func (f *recordReader) chunk(b *block, size int64) error {
-	// Start and end time, unpacked size, checksum, and the lengths of the
-	// compression's name and of the records.
-	const fixed = 8 + 8 + 8 + 4 + 4 + 8
-	damaged := func(reason string) error { return &Damage{f.wholeTo, reason} }
-	if size < fixed {
-		return damaged("a chunk that is too short")
+	if size < chunkFields {
+		return &Damage{f.wholeTo, "a chunk that is too short"}
 	}
 	f.packed = slices.Grow(f.packed[:0], int(size))[:size]
 	if err := f.readFull(f.packed); err != nil {
 		return err
 	}
-	unpacked := binary.LittleEndian.Uint64(f.packed[16:])
-	sum := binary.LittleEndian.Uint32(f.packed[24:])
-	name := uint64(binary.LittleEndian.Uint32(f.packed[28:]))
-	if name > uint64(size-fixed) || unpacked > maxRecord {
+	var err error
+	if b.records, err = f.unpack(b.records, f.packed, f.wholeTo); err != nil {
+		b.records = b.records[:0]
+		return err
+	}
+	if binary.LittleEndian.Uint32(f.packed[24:]) == 0 {
+		f.unguarded = true
+	}
+	b.at, b.chunk, f.chunked = f.wholeTo, len(b.records) > 0, true
+	return nil
+}
+
+// unpack appends to records the records of the chunk at byte at, which has the
+// content packed.
+func (f *recordReader) unpack(records, packed []byte, at int64) ([]byte, error) {
+	damaged := func(reason string) ([]byte, error) { return records, &Damage{at, reason} }
+	unpacked := binary.LittleEndian.Uint64(packed[16:])
+	sum := binary.LittleEndian.Uint32(packed[24:])
+	name := uint64(binary.LittleEndian.Uint32(packed[28:]))
+	if name > uint64(len(packed)-chunkFields) || unpacked > maxRecord {
 		return damaged("a chunk of impossible size")
 	}
 	if f.unzip == nil {
@@ -205,43 +259,41 @@ func (f *recordReader) chunk(b *block, size int64) error {
 		// A chunk has its own checksum.
 		f.unzip, err = zstd.NewReader(nil, zstd.WithDecoderConcurrency(1), zstd.WithDecodeAllCapLimit(true), zstd.IgnoreChecksum(true))
 		if err != nil {
-			return err
+			return records, err
 		}
 	}
-	compression, records := mcap.CompressionFormat(f.packed[32:32+name]), f.packed[32+name+8:]
+	compression, content := mcap.CompressionFormat(packed[32:32+name]), packed[32+name+8:]
 	switch compression {
 	case mcap.CompressionZSTD:
 		// The capacity is the limit: a chunk that claims less than it holds stops there.
-		room := slices.Grow(b.records, int(unpacked))
-		out, err := f.unzip.DecodeAll(records, room[:0:unpacked])
+		records = slices.Grow(records[:0], int(unpacked))
+		out, err := f.unzip.DecodeAll(content, records[:0:unpacked])
 		if err != nil {
-			return damaged("a chunk that cannot be unpacked (" + err.Error() + ")")
+			return damaged("a chunk that cannot be unpacked")
 		}
-		b.records = room[:len(out)]
+		records = records[:len(out)]
 	case mcap.CompressionNone:
-		b.records = append(b.records, records...)
+		records = append(records[:0], content...)
 	case mcap.CompressionLZ4:
-		return fmt.Errorf("a chunk compressed with lz4 at byte %d, which is not read here: rewrite the file with zstd", f.wholeTo)
+		return records, fmt.Errorf("a chunk compressed with lz4 at byte %d, which is not read here: rewrite the file with zstd", at)
 	default:
 		return damaged("a chunk of unknown compression")
 	}
-	if uint64(len(b.records)) != unpacked || sum != 0 && crc32.ChecksumIEEE(b.records) != sum {
-		b.records = b.records[:0]
+	if uint64(len(records)) != unpacked || sum != 0 && crc32.ChecksumIEEE(records) != sum {
 		return damaged("the checksum of a chunk does not match")
 	}
-	b.at, b.chunk = f.wholeTo, len(b.records) > 0
-	return nil
+	return records, nil
 }
 
 // dataEnd compares sum, the checksum of all bytes before the record, with the
-// one in the record. It covers the description, which no chunk's checksum does.
+// one in the record. Where they differ it returns errSum.
 func (f *recordReader) dataEnd(sum uint32) error {
 	var want [4]byte
 	if err := f.readFull(want[:]); err != nil {
 		return err
 	}
-	if w := binary.LittleEndian.Uint32(want[:]); w != 0 && w != sum {
-		return &Damage{f.wholeTo, "the checksum of the whole file does not match, though those of the frames do: the description is not as it was written"}
+	if w := binary.LittleEndian.Uint32(want[:]); w != 0 && w != sum && !f.resumed {
+		return errSum
 	}
 	return io.EOF
 }

@@ -17,7 +17,9 @@ type Survey struct {
 	StartNS    int64           // arrival of the first frame, ns since 1970; 0 where there is none
 	Feet       [2]*FootSurvey  // by device.Foot, nil for a foot without a strip
 	Missing    string          // what the file lacks at its end, as Reader.Missing has it; "" where it was closed
-	Damage     *Damage         // where the file differs from what was written, nil where nowhere; the rest was not read
+	Damaged    string          // what damage has cost, as Reader.Damaged has it; "" where nothing is damaged
+	Losses     []Loss          // the parts that damage has cost
+	Damage     *Damage         // why no frame can be relied on; nil where they can
 }
 
 // FootSurvey describes what a recording holds of one foot.
@@ -36,7 +38,7 @@ type FootSurvey struct {
 
 // Whole says whether the recording is complete as far as can be known.
 func (s *Survey) Whole() bool {
-	if s.Missing != "" || s.Damage != nil {
+	if s.Missing != "" || s.Damaged != "" || s.Damage != nil {
 		return false
 	}
 	return !slices.ContainsFunc(s.Feet[:], func(f *FootSurvey) bool { return f != nil && !f.Whole() })
@@ -95,7 +97,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 		}
 		counts[f.Foot].add(&f)
 	}
-	s.Missing = r.Missing()
+	s.Missing, s.Damaged, s.Losses = r.Missing(), r.Damaged(), r.Losses()
 	for i, c := range counts {
 		if c != nil {
 			c.finish(device.Foot(i), r.Events())

@@ -122,14 +122,24 @@ func TestInspectCutShort(t *testing.T) {
 
 func TestInspectDamage(t *testing.T) {
 	path := tempFile(t)
-	b := closed(t, releves(400, 2), 2)
-	b[bytes.Index(b, []byte("zstd"))+40] ^= 0xff
+	b := closed(t, releves(1600, 2), 2)
+	second := bytes.Index(b, []byte("zstd"))
+	second += 4 + bytes.Index(b[second+4:], []byte("zstd"))
+	b[second+40] ^= 0xff
 	require.NoError(t, os.WriteFile(path, b, 0o666))
 	s, err := recording.Inspect(t.Context(), path)
 	require.NoError(t, err)
-	require.NotNil(t, s.Damage)
-	assert.Positive(t, s.Damage.Offset)
+	assert.Nil(t, s.Damage)
+	assert.Contains(t, s.Damaged, "damaged at byte ")
+	require.Len(t, s.Losses, 1)
+	assert.Positive(t, s.Losses[0].Offset)
 	assert.False(t, s.Whole())
+	for _, f := range s.Feet {
+		assert.Positive(t, f.Lost)
+		require.Len(t, f.Gaps, 1)
+		assert.Equal(t, recording.Damaged, f.Gaps[0].Cause)
+		assert.InDelta(t, 1, f.Gaps[0].LengthS, 0.1)
+	}
 
 	require.NoError(t, os.WriteFile(path, []byte("t_us,c0\n"), 0o666))
 	_, err = recording.Inspect(t.Context(), path)

@@ -38,6 +38,8 @@ func Warning(w measure.Warning) string {
 	switch w.Code {
 	case measure.RecordingCut:
 		return "the recording is not whole: " + v.Detail
+	case measure.RecordingDamaged:
+		return "the recording is " + v.Detail
 	case measure.Corrected:
 		file := ""
 		if v.File != "" {

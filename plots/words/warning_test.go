@@ -30,9 +30,10 @@ var (
 // sentences has every code. The texts are those of version 1 of the program,
 // except that they are singular for one thing and that ghosts are crosstalk.
 var sentences = map[measure.Code][]sentence{
-	measure.RecordingCut: {{"", 0, measure.Values{Detail: "it was never closed"}, "the recording is not whole: it was never closed"}},
-	measure.Corrected:    {{"", 0, measure.Values{File: "a1.mcap", Detail: "2026-03-15: left shoe A → B"}, "a1.mcap: what it says was corrected on 2026-03-15: left shoe A → B"}},
-	measure.NoFrames:     {{"right", 0, measure.Values{Strip: "R-01"}, "right: no frame arrived from strip R-01"}},
+	measure.RecordingDamaged: {{"", 0, measure.Values{Detail: "damaged at byte 7"}, "the recording is damaged at byte 7"}},
+	measure.RecordingCut:     {{"", 0, measure.Values{Detail: "it was never closed"}, "the recording is not whole: it was never closed"}},
+	measure.Corrected:        {{"", 0, measure.Values{File: "a1.mcap", Detail: "2026-03-15: left shoe A → B"}, "a1.mcap: what it says was corrected on 2026-03-15: left shoe A → B"}},
+	measure.NoFrames:         {{"right", 0, measure.Values{Strip: "R-01"}, "right: no frame arrived from strip R-01"}},
 	measure.FramesMissing: {
 		{"left", 0, measure.Values{N: 20, Of: 1600}, "left: 20 of 1600 frames are missing"},
 		{"left", 0, measure.Values{N: 2, Of: 3}, "left: 2 of 3 frames are missing"},

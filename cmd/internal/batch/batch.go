@@ -18,10 +18,9 @@ import (
 	"aplomb/cmd/internal/text"
 )
 
-// Analyze analyzes recordings together and writes progress and warnings to w.
-// Recordings named as files must all succeed. A recording chosen from the logbook
-// that cannot be measured is left out of p, with a warning, so that the dancer
-// still gets an answer from the others.
+// Analyze analyzes recordings together and writes progress and warnings to w. One
+// that cannot be measured is named there and left out of p, which counts it, so that
+// there is an answer from the others. It is an error when none is left.
 func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options) ([]*measure.Result, error) {
 	opt.Software = software.Provenance()
 	if p.Note != "" {
@@ -45,15 +44,23 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 			}
 			continue
 		}
-		if len(p.Entries) == 0 || ctx.Err() != nil {
+		if ctx.Err() != nil {
 			return nil, err
 		}
-		id := p.Entries[i].ID
-		if len(prepared) == 0 && i == len(p.Paths)-1 {
-			return nil, fmt.Errorf("recording %d cannot be measured: %w", id, err)
-		}
+		done.LeftOut++
+		last := len(prepared) == 0 && i == len(p.Paths)-1
 		progress.Clear()
-		text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+		switch {
+		case last && len(p.Entries) == 0:
+			return nil, err
+		case last:
+			return nil, fmt.Errorf("recording %d cannot be measured: %w", p.Entries[i].ID, err)
+		case len(p.Entries) == 0:
+			fmt.Fprintf(w, "aplomb: %s\n", console.Explain(err))
+		default:
+			id := p.Entries[i].ID
+			text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+		}
 	}
 	results, err := analyze.Together(ctx, prepared, opt)
 	if err != nil {

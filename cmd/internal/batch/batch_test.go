@@ -55,18 +55,29 @@ func TestBatch(t *testing.T) {
 	require.NoError(t, os.WriteFile(bad, []byte("no recording"), 0o666))
 	var said bytes.Buffer
 
-	// Files must all succeed.
+	// One bad file is named and left out.
 	p := lookup.Recordings{Paths: []string{a, b}}
 	c, results, err := batch.Compare(t.Context(), &said, &p, "", analyze.Options{})
 	require.NoError(t, err)
 	assert.Len(t, results, 2)
 	assert.Equal(t, "A", c.Shoes[0].Shoe)
 	assert.Empty(t, said.String())
-	p.Paths = append(p.Paths, bad)
-	_, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
+	assert.Zero(t, p.LeftOut)
+	p.Paths = []string{a, bad, b}
+	results, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
+	require.NoError(t, err)
+	assert.Len(t, results, 2)
+	assert.Equal(t, []string{a, b}, p.Paths)
+	assert.Equal(t, 1, p.LeftOut)
+	assert.Regexp(t, `^aplomb: .*bad\.mcap: not a recording.*\n$`, said.String())
+	said.Reset()
+	none := lookup.Recordings{Paths: []string{bad}}
+	_, err = batch.Analyze(t.Context(), &said, &none, analyze.Options{})
 	assert.ErrorContains(t, err, "bad.mcap")
+	assert.Empty(t, said.String())
 
 	// Of the logbook's, what cannot be measured is left out.
+	p.Paths = []string{a, b, bad}
 	p.Entries = []logbook.Recording{{ID: 7}, {ID: 8}, {ID: 9}}
 	results, err = batch.Analyze(t.Context(), &said, &p, analyze.Options{})
 	require.NoError(t, err)

@@ -20,6 +20,7 @@ import (
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/platform"
+	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -251,4 +252,36 @@ func TestPads(t *testing.T) {
 
 func TestMountingMean(t *testing.T) {
 	assert.Equal(t, platform.Point{2, -1}, Mounting{Presses: []platform.Point{{1, -3}, {3, 1}}}.Mean())
+}
+
+// A calibration takes no recording of which damage has cost frames: a step may be missing.
+func TestDamagedRecordingOfSteps(t *testing.T) {
+	b, _, path := newBench(t)
+	shoe := &device.Shoe{Code: "A", PlatformMM: [2]float64{36, 22}, OutlineExponent: 2.5}
+	m := device.Metadata{Started: time.Unix(1_700_000_000, 0)}
+	m.Sides[device.Left] = &device.Side{Strip: b.Strip, Shoe: shoe, Clock: "strip"}
+	path = filepath.Join(filepath.Dir(path), "steps.mcap")
+	w, err := recording.CreateDirect(path, m)
+	require.NoError(t, err)
+	for i := range 300 { // 3 s
+		counts := make([]uint16, b.Strip.Cells())
+		for k := range counts {
+			counts[k] = uint16(i * k % 251)
+		}
+		us := uint64(i) * 10_000
+		require.NoError(t, w.Write(&device.Frame{Seq: int64(i), TimeUS: us, ArrivalNS: m.Started.UnixNano() + int64(us)*1000, Counts: counts}))
+	}
+	require.NoError(t, w.Close())
+	r, _, err := b.load(path)
+	require.NoError(t, err)
+	assert.Len(t, r.Frames, 300)
+	file, err := os.ReadFile(path)
+	require.NoError(t, err)
+	second := 4 + bytes.Index(file, []byte("zstd"))
+	second += bytes.Index(file[second:], []byte("zstd"))
+	file[second+100] ^= 1 // in the second chunk
+	require.NoError(t, os.WriteFile(path, file, 0o666))
+	_, _, err = b.load(path)
+	assert.ErrorContains(t, err, "damaged at byte")
+	assert.ErrorContains(t, err, "copy it again")
 }

@@ -52,6 +52,9 @@ func (b *Bench) load(path string) (r Readings, onHost bool, err error) {
 		b.Taken = m.Started
 		err = b.addFrames(&r, made, true)
 	}
+	if err == nil && made.Damaged() != "" && made.ID() == "" { // a calibration needs all of its steps
+		err = fmt.Errorf("%s: copy it again", made.Damaged())
+	}
 	if err != nil {
 		err = fmt.Errorf("%s: %w", path, err)
 	}

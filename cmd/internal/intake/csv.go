@@ -51,6 +51,9 @@ func CheckFrames(ctx context.Context, path string) error {
 	defer r.Close()
 	var f device.Frame
 	if err := r.Next(&f); errors.Is(err, io.EOF) {
+		if why := cmp.Or(r.Damaged(), r.Missing()); why != "" {
+			return fmt.Errorf("%s: no frame of it can be read: %s", path, why)
+		}
 		return fmt.Errorf("%s: no frame in it: there is nothing to take in", path)
 	}
 	return nil // other damage leaves something to measure

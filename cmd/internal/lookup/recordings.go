@@ -101,6 +101,7 @@ type Recordings struct {
 	Pain    bool                // the pain in the last of their visits asks to stop
 	Earlier []mounting.Row      // relevés of the other recordings of the logbook that show how mountings differ
 	Checks  []scale.Check       // of all strips of the logbook
+	LeftOut int                 // recordings that could not be measured and are not in Paths
 	Note    string              // which visit was chosen where nobody named one, and how to choose another; "" otherwise
 }
 

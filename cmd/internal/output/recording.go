@@ -134,6 +134,9 @@ func inspect(ctx context.Context, path string) (*recording.Survey, string) {
 	if s.Damage != nil {
 		missing = append(missing, fmt.Sprintf("damaged at byte %d (%s)", s.Damage.Offset, s.Damage.Reason))
 	}
+	if s.Damaged != "" {
+		missing = append(missing, s.Damaged)
+	}
 	if s.Missing != "" {
 		missing = append(missing, s.Missing)
 	}
