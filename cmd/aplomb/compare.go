@@ -65,12 +65,12 @@ Exit status 1 where a recording could not be measured and is left out.`,
 				c.Texts = words.Warnings(c.Warnings)
 				return cmp.Or(output.JSON(cmd.OutOrStdout(), c), incomplete(p))
 			}
-			if !details {
+			if details {
+				output.Comparison(cmd.OutOrStdout(), c)
+				printNumbers(cmd.OutOrStdout(), p)
+			} else {
 				output.Frame(cmd.OutOrStdout(), c, "--details shows the tables, and what they rest on.")
-				return nil
 			}
-			output.Comparison(cmd.OutOrStdout(), c)
-			printNumbers(cmd.OutOrStdout(), p)
 			return incomplete(p)
 		},
 	}

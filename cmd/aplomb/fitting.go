@@ -308,7 +308,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	}
 	fmt.Fprintln(r.cmd.OutOrStdout())
 	output.Frame(r.cmd.OutOrStdout(), c, fmt.Sprintf("aplomb compare --dancer %s --visit %s --details shows all of it.", text.Quoted(v.Dancer), v.Name()))
-	return nil
+	return incomplete(p)
 }
 
 // rest waits until the rest is over or the person goes on. In a rehearsal by itself it
