@@ -11,8 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
-	"aplomb/analyze/sensor"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/sensor"
 	"aplomb/device"
 	"aplomb/device/recording"
 )
