@@ -118,6 +118,9 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		return all, explain(l.dir, err)
 	}
 	copies, err := asideCopies(l.dir)
+	if err != nil {
+		return all, explain(l.dir, err)
+	}
 	rebuilding := lock.Held(filepath.Join(l.dir, workLock))
 	for _, path := range copies {
 		switch {

@@ -177,12 +177,10 @@ func (e *Entry) check() error {
 		if s.Mark != nil && (*s.Mark < 0 || *s.Mark > 2) {
 			return fmt.Errorf("mark %d: the shoes of a pair are marked 1 and 2", *s.Mark)
 		}
-		for _, t := range []struct {
+		texts = append(texts, []struct {
 			name string
 			text *string
-		}{{"padding", s.Padding}, {"mounting", s.Mounting}, {"fixing", s.Fixing}} {
-			texts = append(texts, t)
-		}
+		}{{"padding", s.Padding}, {"mounting", s.Mounting}, {"fixing", s.Fixing}}...)
 	}
 	for _, t := range texts {
 		if t.text == nil {

@@ -81,7 +81,7 @@ func TestNumberReadByTheLibrary(t *testing.T) {
 	require.NoError(t, err)
 	n := 0
 	for {
-		if _, _, _, err := it.Next(nil); err != nil {
+		if _, _, _, err := it.NextInto(nil); err != nil {
 			require.ErrorIs(t, err, io.EOF)
 			break
 		}
