@@ -77,7 +77,7 @@ func TestRecordIntoAVisit(t *testing.T) {
 			said[i] += aplomb("record", "--dancer", "d7", "--visit", "today", "--shoe", shoe, "--left", "/dev/ttyUSB0", "--right", "/dev/ttyUSB1")
 			s.clock.Set(s.clock.Now().Add(5 * time.Minute))
 		}
-		said[i] += aplomb("show") + aplomb("track", "--dancer", "D7") + aplomb("compare", "--dancer", "D7", "--visit", "today")
+		said[i] += aplomb("show") + aplomb("track", "--dancer", "D7") + aplomb("compare", "--dancer", "D7", "--visit", "today", "--details")
 
 		l, err := logbook.Open(dir)
 		require.NoError(t, err)
