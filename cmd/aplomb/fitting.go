@@ -82,8 +82,7 @@ tells in lines; a rehearsal then answers its own questions.
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb fitting --rehearse
   aplomb fitting --rehearse --plain
-  aplomb fitting --dancer D7 --shoes A,B,C --left /dev/ttyUSB0 \
-      --right /dev/ttyUSB1
+  aplomb fitting --dancer D7 --shoes A,B,C
   aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -100,9 +99,9 @@ Pain means stop. Have a barre or a spotter.`,
 	f.BoolVar(&g.NoPress, "no-press", false, "do not ask for pad presses")
 	f.BoolVar(&g.rehearse, "rehearse", false, "play strips, shoes and dancer, in a logbook of its own")
 	f.BoolVar(&g.plain, "plain", false, "ask and tell in lines, on a terminal as well")
-	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip")
-	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip")
-	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
+	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
+	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
+	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
 	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
 	openFlag(cmd, &g.page.open, "the fitting sheet")
 	shareFlag(cmd, &g.page.access)
@@ -230,9 +229,17 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if err := s.FindVisit(now); err != nil {
 		return made, err
 	}
+	opt := r.link
+	if r.stage == nil && opt.Ports == [2]string{} { // anew for every recording: a strip may have been replaced
+		notes, err := findStrips(r.cmd, r.o, &s, &opt)
+		if err != nil {
+			return made, err
+		}
+		text.Warnings(r.cmd.ErrOrStderr(), notes)
+	}
 	feet := [2]bool{true, true}
 	if r.stage == nil {
-		feet = [2]bool{r.link.Ports[device.Left] != "", r.link.Ports[device.Right] != ""}
+		feet = [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""}
 	}
 	m, err := s.Metadata(ctx, now, feet)
 	if err != nil {
@@ -240,7 +247,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	o := r.o
 	if r.stage == nil {
-		if err := checkPorts(r.link.Ports, &m); err != nil {
+		if err := checkPorts(opt.Ports, &m); err != nil {
 			return made, err
 		}
 	} else {
@@ -259,12 +266,17 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if err != nil {
 		return made, err
 	}
-	kept, failed := recordFile(r.cmd, o, r.link, m, how)
+	kept, failed := recordFile(r.cmd, o, opt, m, how)
 	if !kept {
 		if errors.Is(failed, capture.ErrUnloaded) {
 			return made, nil
 		}
 		return made, failed
+	}
+	if r.stage == nil {
+		if err := rememberPorts(&r.folder, r.o, opt, &m); err != nil {
+			text.Warnings(r.cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
+		}
 	}
 	if made.Recording, err = intake.Add(ctx, &r.folder, v, how.out); err != nil {
 		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))

@@ -108,9 +108,12 @@ Pain means stop. Have a barre or a spotter.`,
 				}
 			}
 			if opt.Ports == [2]string{} {
-				if err := findStrips(cmd, o, &s, &opt, &how); err != nil {
+				notes, err := findStrips(cmd, o, &s, &opt)
+				if err != nil {
 					return err
 				}
+				text.Warnings(cmd.ErrOrStderr(), notes)
+				how.messages = append(how.messages, notes...)
 			}
 			m, err := s.Metadata(cmd.Context(), now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
 			if err != nil {
@@ -151,16 +154,17 @@ Pain means stop. Have a barre or a spotter.`,
 	return cmd
 }
 
-// findStrips finds the ports of the strips that were named, or else of the logbook's. It
-// says what a person should know of how they were recognized.
-func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, opt *link.Options, how *recordOptions) error {
+// findStrips finds the ports of the strips that were named, or else of the logbook's, and
+// sets ports, speed and strips. It returns what a person should know of how they were
+// recognized.
+func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, opt *link.Options) (notes []string, err error) {
 	strips, err := s.Candidates(cmd.Context())
 	if err != nil {
-		return err
+		return nil, err
 	}
 	last, err := rememberedPorts(&s.Logbook)
 	if err != nil {
-		text.Warnings(cmd.ErrOrStderr(), []string{err.Error()})
+		notes = append(notes, err.Error())
 	}
 	progress := console.NewProgress(cmd.ErrOrStderr())
 	search := ports.Search{Strips: strips, Last: last, List: o.ports, Progress: func(line string) { progress.Show("%s", line) }}
@@ -170,13 +174,11 @@ func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, opt *link.Op
 	found, err := o.find(cmd.Context(), search)
 	progress.Clear()
 	if err != nil {
-		return err
+		return nil, err
 	}
-	text.Warnings(cmd.ErrOrStderr(), found.Notes)
-	how.messages = append(how.messages, found.Notes...)
 	opt.Ports, opt.Baud = found.Ports, found.Baud
 	s.UseStrips(found.Strips)
-	return nil
+	return append(notes, found.Notes...), nil
 }
 
 // rememberedPorts returns where the logbook remembers strips, if there is one.
@@ -190,6 +192,9 @@ func rememberedPorts(folder *lookup.Folder) ([]ports.Place, error) {
 	}
 	return ports.Read(dir)
 }
+
+// notRemembered begins the warning that rememberPorts has failed.
+const notRemembered = "the ports of the strips are not remembered: "
 
 // rememberPorts keeps in the folder of the logbook on which ports the strips of a
 // recording were.
@@ -248,7 +253,7 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		return failed
 	}
 	if err := rememberPorts(folder, o, opt, &m); err != nil {
-		text.Warnings(cmd.ErrOrStderr(), []string{"the ports of the strips are not remembered: " + err.Error()})
+		text.Warnings(cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
 	}
 	if err := addToLogbook(cmd, folder, v, how.out, true); err != nil {
 		return errors.Join(failed, err)
