@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -25,6 +26,7 @@ import (
 	"aplomb/cmd/internal/liveview"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/rehearsal"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
@@ -141,7 +143,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		g.Seed = rand.Uint64N(1_000_000)
 	}
 	f := &fitting.Fitting{Options: g.Options, Out: cmd.OutOrStdout(), Folder: &g.folder, Now: o.now, Software: "aplomb " + software.This().String()}
-	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o}
+	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o, chosen: map[string]int{}}
 	screen := cmd.ErrOrStderr()
 	on, terminal := liveview.Possible(screen)
 	switch {
@@ -167,7 +169,12 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		}
 		defer done()
 	}
+	r.person = f.Person
 	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	f.Ready = func(ctx context.Context) error {
+		opt := g.link // every recording searches anew
+		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
+	}
 	f.TakeIn = func(context.Context) error {
 		_, err := takeInUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
@@ -190,6 +197,68 @@ type fittingRecorder struct {
 	o     environment
 	typed <-chan string    // lines that the person types; nil where keys are pressed
 	stage *rehearsal.Stage // nil where nothing is played
+
+	person ask.Person
+	chosen map[string]int // what the person has chosen, by question and options
+}
+
+// findStrips finds the ports of the strips where none are named and nothing is played. The
+// person may plug in what was not found, and try again.
+func (r *fittingRecorder) findStrips(ctx context.Context, s *intake.Setup, opt *link.Options) error {
+	if r.stage != nil || opt.Ports != [2]string{} {
+		return nil
+	}
+	strips, err := s.Candidates(ctx)
+	if err != nil {
+		return err
+	}
+	for {
+		notes, err := findStrips(r.cmd, r.o, s, strips, opt, func(asks string, options []string) (int, error) { return r.choose(ctx, asks, options) })
+		if err == nil {
+			r.person.Tell(notes...)
+			return nil
+		}
+		if ctx.Err() != nil || !errors.Is(err, ports.ErrNone) && !errors.Is(err, ports.ErrOne) && !errors.Is(err, ports.ErrUnclear) {
+			return err
+		}
+		again, asking := r.person.Ask(ctx, ask.Question{
+			Text: "Listen once more?", Notes: []string{text.Wrap(console.Explain(err))},
+			Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, end here"}},
+		})
+		switch {
+		case errors.Is(asking, ask.ErrBack):
+		case asking != nil:
+			return asking
+		case again == "n":
+			return err
+		}
+	}
+}
+
+// choose asks which strip is meant, once for the same strips on the same ports.
+func (r *fittingRecorder) choose(ctx context.Context, asks string, options []string) (int, error) {
+	q := ask.Question{Text: asks}
+	for i, o := range options[:min(9, len(options))] {
+		q.Options = append(q.Options, ask.Option{Key: strconv.Itoa(i + 1), Label: o})
+	}
+	same := asks + strings.Join(options, ",")
+	if i, ok := r.chosen[same]; ok {
+		return i, nil
+	}
+	for {
+		answer, err := r.person.Ask(ctx, q)
+		switch {
+		case errors.Is(err, ask.ErrBack): // nothing to go back to
+			continue
+		case err != nil:
+			return 0, err
+		}
+		i, err := strconv.Atoi(answer)
+		if err == nil {
+			r.chosen[same] = i - 1
+		}
+		return i - 1, err
+	}
 }
 
 // rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
@@ -230,12 +299,8 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		return made, err
 	}
 	opt := r.link
-	if r.stage == nil && opt.Ports == [2]string{} { // anew for every recording: a strip may have been replaced
-		notes, err := findStrips(r.cmd, r.o, &s, &opt)
-		if err != nil {
-			return made, err
-		}
-		text.Warnings(r.cmd.ErrOrStderr(), notes)
+	if err := r.findStrips(ctx, &s, &opt); err != nil { // anew: a strip may have been replaced
+		return made, err
 	}
 	feet := [2]bool{true, true}
 	if r.stage == nil {

@@ -108,7 +108,14 @@ Pain means stop. Have a barre or a spotter.`,
 				}
 			}
 			if opt.Ports == [2]string{} {
-				notes, err := findStrips(cmd, o, &s, &opt)
+				strips, err := s.Candidates(cmd.Context())
+				if err == nil {
+					err = s.CheckShoes(cmd.Context(), strips)
+				}
+				if err != nil {
+					return err
+				}
+				notes, err := findStrips(cmd, o, &s, strips, &opt, nil)
 				if err != nil {
 					return err
 				}
@@ -154,20 +161,16 @@ Pain means stop. Have a barre or a spotter.`,
 	return cmd
 }
 
-// findStrips finds the ports of the strips that were named, or else of the logbook's, and
-// sets ports, speed and strips. It returns what a person should know of how they were
-// recognized.
-func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, opt *link.Options) (notes []string, err error) {
-	strips, err := s.Candidates(cmd.Context())
-	if err != nil {
-		return nil, err
-	}
+// findStrips finds the ports of strips, and sets ports, speed and strips. It returns what a person should know of how they were
+// recognized. choose asks a person where it is not clear which strip is meant; nil where
+// that is an error.
+func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, strips []*device.Strip, opt *link.Options, choose func(string, []string) (int, error)) (notes []string, err error) {
 	last, err := rememberedPorts(&s.Logbook)
 	if err != nil {
 		notes = append(notes, err.Error())
 	}
 	progress := console.NewProgress(cmd.ErrOrStderr())
-	search := ports.Search{Strips: strips, Last: last, List: o.ports, Progress: func(line string) { progress.Show("%s", line) }}
+	search := ports.Search{Strips: strips, Last: last, List: o.ports, Choose: choose, Progress: func(line string) { progress.Show("%s", line) }}
 	if cmd.Flags().Changed("baud") {
 		search.Baud = opt.Baud
 	}

@@ -42,8 +42,7 @@ func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side,
 }
 
 // Candidates returns the strips that may be plugged in: those that were named, or else
-// all of the logbook. It reads the shoe of every foot that one of them is for, so that
-// its errors come before anybody searches for the strips.
+// all of the logbook.
 func (s *Setup) Candidates(ctx context.Context) (strips []*device.Strip, err error) {
 	switch {
 	case len(s.Strips) > 0:
@@ -60,12 +59,18 @@ func (s *Setup) Candidates(ctx context.Context) (strips []*device.Strip, err err
 	if err == nil && len(strips) == 0 {
 		err = usage.Errorf("--strip STRIP is missing: the profile of the strip under each foot (aplomb strip new puts one into the logbook)")
 	}
+	return strips, err
+}
+
+// CheckShoes returns the error with which the shoes of strips would be refused. It is
+// called before anybody searches for the strips.
+func (s *Setup) CheckShoes(ctx context.Context, strips []*device.Strip) error {
 	for _, strip := range strips {
-		if err == nil {
-			_, err = s.shoeOf(ctx, strip.Foot)
+		if _, err := s.shoeOf(ctx, strip.Foot); err != nil {
+			return err
 		}
 	}
-	return strips, err
+	return nil
 }
 
 // UseStrips makes strips that were found on ports those of the recording.

@@ -7,7 +7,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"testing"
 	"time"
 
@@ -113,9 +112,7 @@ func TestMemory(t *testing.T) {
 	require.NoError(t, ports.Keep(dir, there))
 	info, err := os.Stat(path)
 	require.NoError(t, err)
-	if runtime.GOOS != "windows" {
-		assert.Equal(t, owneronly.File, info.Mode().Perm())
-	}
+	assert.Equal(t, owneronly.File, info.Mode().Perm())
 	require.NoError(t, ports.Keep(dir, there))
 	again, err := os.Stat(path)
 	require.NoError(t, err)
