@@ -187,7 +187,7 @@ func hearStrip(cmd *cobra.Command, port string, bauds []int) (*wire.Hello, error
 // keepStrip puts a profile that was made into the logbook or into a file.
 func keepStrip(cmd *cobra.Command, folder *lookup.Folder, s *device.Strip, out string) error {
 	if out != "" {
-		everybody := files.Access{Shared: true} // nobody's data
+		everybody := files.Access{Shared: true} // it says nothing of a dancer
 		if err := everybody.Write(out, func(w io.Writer) error { _, err := io.WriteString(w, device.TOML(s)); return err }); err != nil {
 			return err
 		}

@@ -175,7 +175,7 @@ func (l *listener) begin() {
 		l.strips[k] = append(l.strips[k], s)
 	}
 	if len(l.decoders) == 0 {
-		l.decoders = append(l.decoders, wire.NewDecoder(&device.Strip{Rows: 1, Cols: 1, ADCBits: 1}, nil)) // whose frames are nobody's
+		l.decoders = append(l.decoders, wire.NewDecoder(&device.Strip{Rows: 1, Cols: 1, ADCBits: 1}, nil)) // for hellos only
 		l.strips = append(l.strips, nil)
 	}
 }

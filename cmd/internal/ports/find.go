@@ -301,8 +301,8 @@ func (f *finder) byFrames(foot device.Foot) error {
 	return nil
 }
 
-// unnamed returns every strip with every port whose frames fit it and on which nobody has
-// announced himself.
+// unnamed returns every strip with every port whose frames fit it and on which no strip has
+// announced itself.
 func (f *finder) unnamed() (all []spot) {
 	for i := range f.heard {
 		h := &f.heard[i]
