@@ -208,14 +208,6 @@ func TestSizeOfAShoe(t *testing.T) {
 	assert.InDeltaSlice(t, []float64{30, 20}, size[:], 1e-9)
 }
 
-func TestDoubtOfAShoe(t *testing.T) {
-	for _, size := range [][2]float64{{36, 22}, {10, 10}, {100, 60}} {
-		assert.Empty(t, (&Shoe{PlatformMM: size}).SizeDoubt())
-	}
-	assert.Contains(t, (&Shoe{PlatformMM: [2]float64{3.6, 2.2}}).SizeDoubt(), "3.6 mm wide and 2.2 mm deep: is the unit right?")
-	assert.NotEmpty(t, (&Shoe{PlatformMM: [2]float64{360, 22}}).SizeDoubt())
-}
-
 func TestShoeMistakes(t *testing.T) {
 	outline := "outline_mm = "
 	for _, c := range []struct{ line, by, want string }{

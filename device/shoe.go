@@ -1,7 +1,6 @@
 package device
 
 import (
-	"fmt"
 	"math"
 
 	"aplomb/device/platform"
@@ -53,16 +52,6 @@ func (s *Shoe) Size() [2]float64 {
 	}
 	lo, hi := s.Outline().Bounds()
 	return [2]float64{hi[0] - lo[0], hi[1] - lo[1]}
-}
-
-// SizeDoubt says that the size of the platform is possible but improbable; "" where
-// it is not. The bounds are our own choice, far from any platform that a foot fits in.
-func (s *Shoe) SizeDoubt() string {
-	const least, most = 10, 100 // mm
-	if size := s.Size(); min(size[0], size[1]) < least || max(size[0], size[1]) > most {
-		return fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the unit right?", size[0], size[1])
-	}
-	return ""
 }
 
 // Check reports the first impossible thing about the shoe as a FieldError.

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -25,6 +26,7 @@ import (
 	"aplomb/cmd/internal/liveview"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/rehearsal"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
@@ -82,8 +84,7 @@ tells in lines; a rehearsal then answers its own questions.
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb fitting --rehearse
   aplomb fitting --rehearse --plain
-  aplomb fitting --dancer D7 --shoes A,B,C --left /dev/ttyUSB0 \
-      --right /dev/ttyUSB1
+  aplomb fitting --dancer D7 --shoes A,B,C
   aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -100,9 +101,9 @@ Pain means stop. Have a barre or a spotter.`,
 	f.BoolVar(&g.NoPress, "no-press", false, "do not ask for pad presses")
 	f.BoolVar(&g.rehearse, "rehearse", false, "play strips, shoes and dancer, in a logbook of its own")
 	f.BoolVar(&g.plain, "plain", false, "ask and tell in lines, on a terminal as well")
-	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip")
-	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip")
-	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
+	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
+	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
+	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
 	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
 	openFlag(cmd, &g.page.open, "the fitting sheet")
 	shareFlag(cmd, &g.page.access)
@@ -142,7 +143,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		g.Seed = rand.Uint64N(1_000_000)
 	}
 	f := &fitting.Fitting{Options: g.Options, Out: cmd.OutOrStdout(), Folder: &g.folder, Now: o.now, Software: "aplomb " + software.This().String()}
-	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o}
+	r := &fittingRecorder{fittingFlags: g, cmd: cmd, o: o, chosen: map[string]int{}}
 	screen := cmd.ErrOrStderr()
 	on, terminal := liveview.Possible(screen)
 	switch {
@@ -168,7 +169,12 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		}
 		defer done()
 	}
+	r.person = f.Person
 	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	f.Ready = func(ctx context.Context) error {
+		opt := g.link // every recording searches anew
+		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
+	}
 	f.TakeIn = func(context.Context) error {
 		_, err := takeInUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
@@ -191,6 +197,68 @@ type fittingRecorder struct {
 	o     environment
 	typed <-chan string    // lines that the person types; nil where keys are pressed
 	stage *rehearsal.Stage // nil where nothing is played
+
+	person ask.Person
+	chosen map[string]int // what the person has chosen, by question and options
+}
+
+// findStrips finds the ports of the strips where none are named and nothing is played. The
+// person may plug in what was not found, and try again.
+func (r *fittingRecorder) findStrips(ctx context.Context, s *intake.Setup, opt *link.Options) error {
+	if r.stage != nil || opt.Ports != [2]string{} {
+		return nil
+	}
+	strips, err := s.Candidates(ctx)
+	if err != nil {
+		return err
+	}
+	for {
+		notes, err := findStrips(r.cmd, r.o, s, strips, opt, func(asks string, options []string) (int, error) { return r.choose(ctx, asks, options) })
+		if err == nil {
+			r.person.Tell(notes...)
+			return nil
+		}
+		if ctx.Err() != nil || !errors.Is(err, ports.ErrNone) && !errors.Is(err, ports.ErrOne) && !errors.Is(err, ports.ErrUnclear) {
+			return err
+		}
+		again, asking := r.person.Ask(ctx, ask.Question{
+			Text: "Listen once more?", Notes: []string{text.Wrap(console.Explain(err))},
+			Options: []ask.Option{{Key: "y", Label: "yes"}, {Key: "n", Label: "no, end here"}},
+		})
+		switch {
+		case errors.Is(asking, ask.ErrBack):
+		case asking != nil:
+			return asking
+		case again == "n":
+			return err
+		}
+	}
+}
+
+// choose asks which strip is meant, once for the same strips on the same ports.
+func (r *fittingRecorder) choose(ctx context.Context, asks string, options []string) (int, error) {
+	q := ask.Question{Text: asks}
+	for i, o := range options[:min(9, len(options))] {
+		q.Options = append(q.Options, ask.Option{Key: strconv.Itoa(i + 1), Label: o})
+	}
+	same := asks + strings.Join(options, ",")
+	if i, ok := r.chosen[same]; ok {
+		return i, nil
+	}
+	for {
+		answer, err := r.person.Ask(ctx, q)
+		switch {
+		case errors.Is(err, ask.ErrBack): // nothing to go back to
+			continue
+		case err != nil:
+			return 0, err
+		}
+		i, err := strconv.Atoi(answer)
+		if err == nil {
+			r.chosen[same] = i - 1
+		}
+		return i - 1, err
+	}
 }
 
 // rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
@@ -230,9 +298,13 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if err := s.FindVisit(now); err != nil {
 		return made, err
 	}
+	opt := r.link
+	if err := r.findStrips(ctx, &s, &opt); err != nil { // anew: a strip may have been replaced
+		return made, err
+	}
 	feet := [2]bool{true, true}
 	if r.stage == nil {
-		feet = [2]bool{r.link.Ports[device.Left] != "", r.link.Ports[device.Right] != ""}
+		feet = [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""}
 	}
 	m, err := s.Metadata(ctx, now, feet)
 	if err != nil {
@@ -240,7 +312,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	o := r.o
 	if r.stage == nil {
-		if err := checkPorts(r.link.Ports, &m); err != nil {
+		if err := checkPorts(opt.Ports, &m); err != nil {
 			return made, err
 		}
 	} else {
@@ -259,12 +331,17 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if err != nil {
 		return made, err
 	}
-	kept, failed := recordFile(r.cmd, o, r.link, m, how)
+	kept, failed := recordFile(r.cmd, o, opt, m, how)
 	if !kept {
 		if errors.Is(failed, capture.ErrUnloaded) {
 			return made, nil
 		}
 		return made, failed
+	}
+	if r.stage == nil {
+		if err := rememberPorts(&r.folder, r.o, opt, &m); err != nil {
+			text.Warnings(r.cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
+		}
 	}
 	if made.Recording, err = intake.Add(ctx, &r.folder, v, how.out); err != nil {
 		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))

@@ -3,42 +3,118 @@ package main
 import (
 	"errors"
 	"fmt"
-	"text/tabwriter"
+	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/device/link"
+	"aplomb/device/wire"
+	"aplomb/plots/words"
 )
 
-func newPorts() *cobra.Command {
-	return &cobra.Command{
+func newPorts(o environment) *cobra.Command {
+	var listen bool
+	var baud int
+	cmd := &cobra.Command{
 		Use:   "ports",
 		Short: "List serial ports, with what is known of each",
 		Long: `List serial ports, with what is known of each.
 
+--listen also listens to every port for some seconds and says which strip is on
+it. Where bytes come that cannot be read, it tries other speeds.
+
 Exit status 1 where there is none.`,
 		Example: `  aplomb ports
+  aplomb ports --listen
   aplomb record --left $(aplomb ports | awk 'NR == 2 {print $1}') …`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			ports, err := link.Ports()
+			bauds := link.Bauds[:]
+			if cmd.Flags().Changed("baud") {
+				if baud < 1 {
+					return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", baud, link.DefaultBaud)
+				}
+				bauds = []int{baud}
+			}
+			list, err := o.ports()
 			if err != nil {
 				return err
 			}
-			if len(ports) == 0 {
+			if len(list) == 0 {
 				return errors.New("no serial port: plug a strip in; on Linux, dmesg | tail shows whether the system noticed")
 			}
-			t := tabwriter.NewWriter(cmd.OutOrStdout(), 0, 0, 2, ' ', 0)
-			fmt.Fprintln(t, "port\tproduct\tusb id\tserial number")
-			for _, p := range ports {
+			headings := []string{"port", "product", "usb id", "serial number"}
+			var heard []link.Heard
+			if listen {
+				headings = append(headings, "strip")
+				heard = listenTo(cmd, list, bauds)
+				if err := cmd.Context().Err(); err != nil {
+					return err
+				}
+			}
+			var rows [][]string
+			for i, p := range list {
 				id := ""
 				if p.VendorID != "" {
 					id = p.VendorID + ":" + p.ProductID
 				}
-				fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", p.Name, p.Product, id, p.SerialNumber)
+				row := []string{p.Name, p.Product, id, p.SerialNumber}
+				if listen {
+					row = append(row, onPort(&heard[i]))
+				}
+				rows = append(rows, row)
 			}
-			return t.Flush()
+			text.Table(cmd.OutOrStdout(), headings, rows)
+			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&listen, "listen", false, "say which strip is on each port")
+	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "with --listen: the speed of the ports, `BITS` a second; default the likely ones")
+	return cmd
+}
+
+// listenTo listens to the ports of a list until a strip has announced itself on each, or
+// for some seconds.
+func listenTo(cmd *cobra.Command, list []link.PortInfo, bauds []int) []link.Heard {
+	l := link.Listening{Bauds: bauds}
+	for _, p := range list {
+		l.Ports = append(l.Ports, p.Name)
+	}
+	progress := console.NewProgress(cmd.ErrOrStderr())
+	defer progress.Clear()
+	l.Enough = func(heard []link.Heard, _ time.Duration) bool {
+		n := 0
+		for i := range heard {
+			if len(heard[i].Hellos) > 0 {
+				n++
+			}
+		}
+		progress.Show("listening to %s, a strip on %d", words.Count(len(heard), "port", "ports"), n)
+		return false // both strips of one line are to be heard
+	}
+	return link.Listen(cmd.Context(), l)
+}
+
+// onPort says which strip is on a port, or what else was heard on it.
+func onPort(h *link.Heard) string {
+	var all []string
+	for _, s := range h.Hellos {
+		all = append(all, fmt.Sprintf("%s, %s, %d × %d cells, %d bits, %s frames a second, at %d baud", text.Plain(s.Strip), s.Foot, s.Rows, s.Cols, s.ADCBits, text.Trimmed(s.RateHz), h.Baud))
+	}
+	switch {
+	case len(all) > 0:
+		return strings.Join(all, "; ")
+	case h.Err != nil:
+		return h.Err.Error()
+	case h.Format != wire.Unknown:
+		return fmt.Sprintf("frames without a name, at %d baud", h.Baud)
+	case h.Bytes > 0:
+		return "data that cannot be read"
+	}
+	return "no data"
 }

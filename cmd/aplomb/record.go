@@ -21,6 +21,7 @@ import (
 	"aplomb/cmd/internal/liveview"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -51,7 +52,11 @@ and every command reads it; one that was to go into the logbook is mentioned by
 the next command there, and aplomb import --unfinished takes it in. Where
 somebody removes it meanwhile, it is written again.
 
-Name the same port twice where one line carries both feet.
+Strips are found by themselves where no port is named: all ports are listened
+to for some seconds, and strips say who they are. Those that do not are found
+where they were recorded last into the logbook. --left and --right name ports;
+name the same one twice where one line carries both feet. --strip names strips:
+only those are looked for, such as one for a foot alone.
 
 Every recording counts as a new mounting of the strips, unless
 --same-mounting-as names one since which they were not taken off.
@@ -70,8 +75,7 @@ recording, d discards the last relevé (again: the one before), u takes that
 back, and q stops. A discarded relevé stays in the recording, marked.
 
 Pain means stop. Have a barre or a spotter.`,
-		Example: `  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
-      --right /dev/ttyUSB1
+		Example: `  aplomb record --dancer D7 --visit today --shoe A
   aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
       --right /dev/ttyUSB1 --same-mounting-as last
   aplomb record --shoe A.toml --strip left.toml --strip right.toml \
@@ -98,6 +102,26 @@ Pain means stop. Have a barre or a spotter.`,
 			if err := s.FindVisit(now); err != nil {
 				return err
 			}
+			if how.out != "" {
+				if err := cmp.Or(files.CheckVacant(how.out), recording.CheckPath(how.out)); err != nil {
+					return err
+				}
+			}
+			if opt.Ports == [2]string{} {
+				strips, err := s.Candidates(cmd.Context())
+				if err == nil {
+					err = s.CheckShoes(cmd.Context(), strips)
+				}
+				if err != nil {
+					return err
+				}
+				notes, err := findStrips(cmd, o, &s, strips, &opt, nil)
+				if err != nil {
+					return err
+				}
+				text.Warnings(cmd.ErrOrStderr(), notes)
+				how.messages = append(how.messages, notes...)
+			}
 			m, err := s.Metadata(cmd.Context(), now, [2]bool{opt.Ports[device.Left] != "", opt.Ports[device.Right] != ""})
 			if err != nil {
 				return err
@@ -107,11 +131,6 @@ Pain means stop. Have a barre or a spotter.`,
 			}
 			if err := checkPorts(opt.Ports, &m); err != nil {
 				return err
-			}
-			if how.out != "" {
-				if err := cmp.Or(files.CheckVacant(how.out), recording.CheckPath(how.out)); err != nil {
-					return err
-				}
 			}
 			for _, side := range m.Sides {
 				if side != nil {
@@ -128,9 +147,9 @@ Pain means stop. Have a barre or a spotter.`,
 	}
 	setupFlags(cmd, &s)
 	f := cmd.Flags()
-	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip")
-	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip")
-	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second")
+	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
+	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
+	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
 	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, the pad press included, such as 30s; default until Ctrl-C")
 	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	shareFlag(cmd, &how.access)
@@ -140,6 +159,61 @@ Pain means stop. Have a barre or a spotter.`,
 	complete(cmd, "right", portNames)
 	complete(cmd, "out", completeFiles("mcap"))
 	return cmd
+}
+
+// findStrips finds the ports of strips, and sets ports, speed and strips. It returns what a person should know of how they were
+// recognized. choose asks a person where it is not clear which strip is meant; nil where
+// that is an error.
+func findStrips(cmd *cobra.Command, o environment, s *intake.Setup, strips []*device.Strip, opt *link.Options, choose func(string, []string) (int, error)) (notes []string, err error) {
+	last, err := rememberedPorts(&s.Logbook)
+	if err != nil {
+		notes = append(notes, err.Error())
+	}
+	progress := console.NewProgress(cmd.ErrOrStderr())
+	search := ports.Search{Strips: strips, Last: last, List: o.ports, Choose: choose, Progress: func(line string) { progress.Show("%s", line) }}
+	if cmd.Flags().Changed("baud") {
+		search.Baud = opt.Baud
+	}
+	found, err := o.find(cmd.Context(), search)
+	progress.Clear()
+	if err != nil {
+		return nil, err
+	}
+	opt.Ports, opt.Baud = found.Ports, found.Baud
+	s.UseStrips(found.Strips)
+	return append(notes, found.Notes...), nil
+}
+
+// rememberedPorts returns where the logbook remembers strips, if there is one.
+func rememberedPorts(folder *lookup.Folder) ([]ports.Place, error) {
+	if !folder.Exists() {
+		return nil, nil
+	}
+	dir, err := folder.Dir()
+	if err != nil {
+		return nil, err
+	}
+	return ports.Read(dir)
+}
+
+// notRemembered begins the warning that rememberPorts has failed.
+const notRemembered = "the ports of the strips are not remembered: "
+
+// rememberPorts keeps in the folder of the logbook on which ports the strips of a
+// recording were.
+func rememberPorts(folder *lookup.Folder, o environment, opt link.Options, m *device.Metadata) error {
+	dir, err := folder.Dir()
+	if err != nil {
+		return err
+	}
+	list, _ := o.ports() // a port is remembered by its name where its adapter is not known
+	var places []ports.Place
+	for f, side := range m.Sides {
+		if side != nil {
+			places = append(places, ports.PlaceOf(side.Strip.Name, opt.Ports[f], opt.Baud, list))
+		}
+	}
+	return ports.Keep(dir, places)
 }
 
 // recordIntoVisit records into a visit of the logbook. It first prints the advice
@@ -168,7 +242,7 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		var next strings.Builder
 		err = output.Next(&next, l, v)
 		fmt.Fprint(cmd.ErrOrStderr(), next.String())
-		how.messages = strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })
+		how.messages = append(how.messages, strings.FieldsFunc(next.String(), func(r rune) bool { return r == '\n' })...)
 		return err
 	})
 	if err != nil {
@@ -180,6 +254,9 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	made, failed := recordFile(cmd, o, opt, m, how)
 	if !made {
 		return failed
+	}
+	if err := rememberPorts(folder, o, opt, &m); err != nil {
+		text.Warnings(cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
 	}
 	if err := addToLogbook(cmd, folder, v, how.out, true); err != nil {
 		return errors.Join(failed, err)
@@ -202,14 +279,14 @@ func plannedReleves(l *logbook.Logbook, v logbook.Visit) (int, error) {
 
 // checkPorts returns a usage error for a port without a strip, or a strip without a
 // port.
-func checkPorts(ports [2]string, m *device.Metadata) error {
+func checkPorts(named [2]string, m *device.Metadata) error {
 	for _, f := range device.Feet {
-		if ports[f] != "" && m.Sides[f] == nil {
-			return usage.Errorf("--%s %s: no --strip for the %s foot", f, ports[f], f)
+		if named[f] != "" && m.Sides[f] == nil {
+			return usage.Errorf("--%s %s: no --strip for the %s foot", f, named[f], f)
 		}
 	}
 	for _, f := range device.Feet {
-		if ports[f] == "" && m.Sides[f] != nil {
+		if named[f] == "" && m.Sides[f] != nil {
 			return usage.Errorf("strip %s is for the %s foot, but there is no --%s PORT (see aplomb ports)", m.Sides[f].Strip.Name, f, f)
 		}
 	}

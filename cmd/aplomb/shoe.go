@@ -48,6 +48,8 @@ is right. Flags say the same; nothing is asked once they say what the platform
 is like: --platform, --outline or --file. A shape that is not said is rounded.
 
 Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
+What is improbable, such as a width and a depth that are swapped, is asked again
+or warned of; a crown that no shoe has is refused.
 
 A warning says which strips of the logbook are too small for the platform: which
 would cover it in less than %.0f %% of mountings, from how far the cells reach
@@ -92,7 +94,7 @@ mountings differ in rotation is left out.`, 100*output.CoverEnough),
 		fmt.Fprintf(cmd.OutOrStdout(), "shoe %s added\n", s.Code)
 		if person == nil {
 			output.Shoe(cmd.OutOrStdout(), &s, f.Unit)
-			output.Doubt(cmd.ErrOrStderr(), &s)
+			output.Doubts(cmd.ErrOrStderr(), s.Doubts())
 		}
 		return warnTooSmall(cmd, l, s)
 	})
@@ -157,7 +159,7 @@ does.`,
 			output.Outline(out, &s)
 		}
 		text.Facts(out, output.ShoeFacts(&s, f.Unit)...)
-		output.Doubt(cmd.ErrOrStderr(), &s)
+		output.Doubts(cmd.ErrOrStderr(), s.Doubts())
 		if err := warnTooSmall(cmd, l, s); err != nil {
 			return err
 		}

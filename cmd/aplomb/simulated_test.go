@@ -6,9 +6,11 @@ import (
 	"context"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/ports"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
@@ -27,7 +29,17 @@ type simulation struct {
 
 func (s *simulation) environment() environment {
 	onDisk := func(*recording.Writer) time.Duration { return 500 * time.Millisecond }
-	return environment{now: s.clock.Now, listen: s.listen, exposed: onDisk, line: sim.OpenLine}
+	return environment{now: s.clock.Now, ports: link.Ports, find: s.find, listen: s.listen, exposed: onDisk, line: sim.OpenLine}
+}
+
+// find finds every strip on a USB port, the left one first.
+func (s *simulation) find(_ context.Context, o ports.Search) (f ports.Found, err error) {
+	f.Baud = link.DefaultBaud
+	for _, strip := range o.Strips {
+		f.Strips[strip.Foot], f.Ports[strip.Foot] = strip, [2]string{"/dev/ttyUSB0", "/dev/ttyUSB1"}[strip.Foot]
+		f.Places = append(f.Places, ports.Place{Strip: strip.Name, Port: f.Ports[strip.Foot], Baud: f.Baud})
+	}
+	return f, nil
 }
 
 // listen opens a simulated session in place of ports.
@@ -68,11 +80,22 @@ func (p *timed) Next(f *device.Frame) error {
 // simulated strips, beginning at that time.
 const simulatedTime = "APLOMB_TEST_TIME"
 
+// testPorts names the environment variable with the serial ports that the machine has in
+// a test, with blanks between them.
+const testPorts = "APLOMB_TEST_PORTS"
+
 // environmentOfTest is the machine's, or a simulation where the variable is set.
 func environmentOfTest() environment {
 	at := os.Getenv(simulatedTime)
 	if at == "" {
-		return realEnvironment()
+		o := realEnvironment()
+		o.ports = func() (list []link.PortInfo, err error) {
+			for _, name := range strings.Fields(os.Getenv(testPorts)) {
+				list = append(list, link.PortInfo{Name: name})
+			}
+			return list, nil
+		}
+		return o
 	}
 	now, err := time.Parse(time.RFC3339, at)
 	if err != nil {

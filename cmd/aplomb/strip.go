@@ -30,8 +30,9 @@ CSV file of it. The outcome is printed; into the profile it goes only when you
 say yes, or with --write. Until then, and whenever something is refused, the
 profile stays as it was.
 
---strip names a profile's file or, once aplomb strip add has put it there, the
-strip in the logbook. Recordings keep the profile they were made with.`, `
+--strip names a profile's file or, once aplomb strip new or aplomb strip add has
+put it there, the strip in the logbook. Recordings keep the profile they were
+made with.`, `
   aplomb strip zero --strip left.toml --port /dev/ttyUSB0
   aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
       press press press press
@@ -41,11 +42,12 @@ strip in the logbook. Recordings keep the profile they were made with.`, `
       10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
   aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \
       m5.mcap m6.mcap
+  aplomb strip new --port /dev/ttyUSB0
   aplomb strip add left.toml right.toml
   aplomb strip template --shoe A --out A.pdf
   aplomb strip zero --strip L-01 --port /dev/ttyUSB0`,
 		newStripZero(), newStripGains(), newStripCalibrate(), newStripVerify(), newStripSeat(),
-		newStripTemplate(), newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
+		newStripTemplate(), newStripNew(), newStripAdd(), newStripList(), newStripShow(), newStripEdit(), newStripRemove())
 }
 
 func newStripAdd() *cobra.Command {
@@ -83,7 +85,7 @@ From then on the profile in the logbook counts; the file is not read again.`,
 func newStripList() *cobra.Command {
 	cmd := &cobra.Command{Short: "List the strips in the logbook", Example: `  aplomb strip list`}
 	headings := []string{"strip", "foot", "grid", "pitch", "calibrated", "valid until", "seat sd", "versions", "recordings"}
-	return listCommand(cmd, "no strips: aplomb strip add FILE.toml adds one from its profile", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
+	return listCommand(cmd, "no strips: aplomb strip new NAME makes one from questions, aplomb strip add FILE.toml adds one from its profile", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Strips()
 		if err != nil {
 			return nil, err

@@ -121,3 +121,36 @@ func TestStripInTheLogbookAtATerminal(t *testing.T) {
 		assert.InDelta(t, 40.4, z, 0.2)
 	}
 }
+
+// A strip as somebody enters it who has measured it with a ruler.
+func TestNewStripAtATerminal(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	env := []string{"APLOMB_LOGBOOK=" + filepath.Join(dir, "book")}
+	x := onTerminal(t, dir, 120, 60, env, "strip", "new", "L-01", "--bits", "12")
+	for _, c := range [][2]string{
+		{"foot (left, right):", "l"}, {"rows of cells", "8"}, {"columns of cells", "5"}, {"Swap them? [Y/n]", ""},
+		{"from one column to the next", "0.5"}, {"Keep it? [y/N]", "n"}, {"from one column to the next", "5"}, {"from one row to the next", "5"},
+		{"the part of a cell that senses", ""}, {"sent first", ""}, {"the order of cells", ""}, {"its tail leaves", "little"}, {"kPa of one count", ""},
+		{"Is this right? [Y/n]", "y"},
+	} {
+		x.shows(c[0])
+		x.types(c[1] + "\r")
+	}
+	require.Equal(t, exitDone, x.ends(), x.text())
+	assert.NotContains(t, x.text(), "bits of the converter")
+	assert.Contains(t, x.text(), "strip L-01 added")
+	assert.Contains(t, x.text(), "is a guess")
+	l, err := logbook.Open(filepath.Join(dir, "book"))
+	require.NoError(t, err)
+	defer l.Close()
+	s, err := l.Strip("L-01")
+	require.NoError(t, err)
+	assert.Equal(t, [2]int{5, 8}, [2]int{s.Rows, s.Cols})
+	assert.Equal(t, [2]float64{5, 5}, s.PitchMM)
+	assert.Equal(t, "little toe", s.Mount.TailSide)
+
+	x = onTerminal(t, dir, 100, 30, env, "strip", "new", "l-01")
+	require.Equal(t, exitNo, x.ends())
+	assert.Contains(t, x.text(), "already in the logbook")
+}

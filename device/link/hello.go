@@ -122,8 +122,14 @@ func (l *Link) contradiction(p *port, h *wire.Hello, text bool) error {
 		return errorOf(ErrWrongFoot, "port %s: strip %q says it is under the %s foot, the port was given for the %s: swap --left and --right, or name this port for both",
 			p.name, h.Strip, h.Foot, p.feet[0])
 	}
-	if differs := difference(h, l.feet[h.Foot].strip); differs != "" {
-		return errorOf(ErrWrongStrip, "port %s: the strip says %s: give the profile of this strip with --strip, or correct it", p.name, differs)
+	return Mismatch(p.name, h, l.feet[h.Foot].strip)
+}
+
+// Mismatch returns why the strip that announces itself as h at a port is not the one of
+// a profile, nil where it is. It does not compare the feet.
+func Mismatch(port string, h *wire.Hello, strip *device.Strip) error {
+	if differs := difference(h, strip); differs != "" {
+		return errorOf(ErrWrongStrip, "port %s: the strip says %s: give the profile of this strip with --strip, or correct it", port, differs)
 	}
 	return nil
 }

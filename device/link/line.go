@@ -80,3 +80,7 @@ func resolve(name string) string {
 	}
 	return name
 }
+
+// SamePort reports whether two names are those of one port, which may have several, such
+// as a symbolic link.
+func SamePort(a, b string) bool { return a == b || resolve(a) == resolve(b) }

@@ -70,6 +70,8 @@ type Fitting struct {
 	Answer func(context.Context, logbook.Visit) error
 	// TakeIn takes in the recordings that were left unfinished in the logbook.
 	TakeIn func(context.Context) error
+	// Ready finds the strips before the first question; nil where that is not needed.
+	Ready func(context.Context) error
 	// Rest waits for so long or until the person goes on.
 	Rest func(context.Context, time.Duration) error
 
@@ -103,6 +105,11 @@ func (f *Fitting) run(ctx context.Context) error {
 	}
 	if err := f.TakeIn(ctx); err != nil {
 		return err
+	}
+	if f.Ready != nil {
+		if err := f.Ready(ctx); err != nil {
+			return err
+		}
 	}
 	if err := f.before(ctx); err != nil {
 		return err

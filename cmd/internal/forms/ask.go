@@ -3,138 +3,153 @@ package forms
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
-	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/console"
-	"aplomb/cmd/internal/output"
-	"aplomb/cmd/internal/text"
 	"aplomb/device"
 )
 
-// question is one question about a shoe.
-type question struct {
-	asks  string
-	field string                            // name of the field that the answer sets; not asked where a flag set it
-	words []string                          // answers, of which the beginning is enough; nil where others are taken
-	is    func(*logbook.Shoe) string        // the present value in the shoe, "" for none
-	set   func(*logbook.Shoe, string) error // nil for the field's Set; otherwise an answer is required
+// question is one question about a T.
+type question[T any] struct {
+	asks   string
+	field  string                 // name of the field that the answer sets, "" for none; not asked where that was typed already
+	words  []string               // answers, of which the beginning is enough; nil where others are taken
+	needed bool                   // an answer is required
+	is     func(*T) string        // the present value in the T, "" for none
+	set    func(*T, string) error // nil for the field's Set
 }
 
-// questions returns the questions about a shoe in the order in which they are asked.
-func (f *Shoe) questions() []question {
-	side := func(asks string, k int) question {
-		return question{
-			asks: asks,
-			is:   func(s *logbook.Shoe) string { return f.Unit.Length(s.PlatformMM[k]) },
-			set: func(s *logbook.Shoe, v string) (err error) {
-				s.PlatformMM[k], err = device.ParseLength(v, string(f.Unit))
-				return err
-			},
-		}
-	}
-	word := func(asks, field string, words []string, of func(*logbook.Shoe) *string) question {
-		return question{asks: asks + " (" + strings.Join(words, ", ") + ")", field: field, words: words, is: func(s *logbook.Shoe) string { return *of(s) }}
-	}
-	length := func(asks, field string, of func(*logbook.Shoe) float64) question {
-		return question{asks: asks, field: field, is: func(s *logbook.Shoe) string { return f.Unit.Length(of(s)) }}
-	}
-	return []question{
-		side("platform, width", 0),
-		side("platform, depth", 1),
-		{asks: "shape (" + text.ShapeHelp + ")", field: "shape", words: text.ShapeNames(), is: func(s *logbook.Shoe) string { return text.Shape(&s.Shoe) }},
-		word("box", "box", device.Boxes[:], func(s *logbook.Shoe) *string { return &s.Box }),
-		length("crown, the height of the profile", "crown", func(s *logbook.Shoe) float64 { return s.CrownMM }),
-		word("shank", "shank", device.Shanks[:], func(s *logbook.Shoe) *string { return &s.Shank }),
-		word("shank, length", "shank-length", device.ShankLengths[:], func(s *logbook.Shoe) *string { return &s.ShankLength }),
-		{asks: "padding", field: "padding", is: func(s *logbook.Shoe) string { return s.Padding }},
-		length("vamp, from the front of the platform to the throat", "vamp", func(s *logbook.Shoe) float64 { return s.VampMM }),
-		length("wings, from the platform to their top", "wings", func(s *logbook.Shoe) float64 { return s.WingsMM }),
-		{asks: "hours worn", field: "hours", is: func(s *logbook.Shoe) string { return text.Known(s.HoursWorn, "") }},
-	}
+// interview asks a person about a T.
+type interview[T any] struct {
+	form      *Form[T]
+	questions []question[T]
+	check     func(T) error           // returns an error where a value is not possible; part of the T may still be unknown
+	doubts    func(*T) []device.Doubt // what is improbable about it
+	swap      func(*T)                // swaps what a doubt says may be swapped
+	show      func(*T)                // prints the T
 }
 
-// Ask asks the person what a shoe is like, draws it, and asks again until the person
-// says that it is right. What was typed by flags is not asked.
-func (f *Shoe) Ask(a *console.Person, s *logbook.Shoe) error {
-	fmt.Fprintf(a.Out, "Shoe %s. Lengths are in %s unless a unit follows them.\nEnter skips a question, or keeps what stands in [].\n", s.Code, f.Unit)
+// ask asks until the person says that the answers are right. What was typed by flags is
+// not asked.
+func (v *interview[T]) ask(a *console.Person, t *T) error {
 	for {
-		for _, q := range f.questions() {
-			if q.field != "" && f.Has(q.field) {
+		for _, q := range v.questions {
+			if q.field != "" && v.form.Has(q.field) {
 				continue
 			}
-			if err := f.askOne(a, q, s); err != nil {
+			if err := v.askOne(a, q, t); err != nil {
 				return err
 			}
 		}
 		fmt.Fprintln(a.Out)
-		output.Shoe(a.Out, s, f.Unit)
-		output.Doubt(a.Out, s)
-		right := false
-		err := a.AskUntil("Is this right? [Y/n]", func(answer string) error {
-			switch strings.ToLower(answer) {
-			case "", "y", "yes":
-				right = true
-			case "n", "no":
-				fmt.Fprintln(a.Out, "Once more, then. - takes back what stands in [].")
-			default:
-				return errors.New("y or n")
-			}
-			return nil
-		})
+		v.show(t)
+		right, err := yes(a, "Is this right? [Y/n]")
 		if err != nil || right {
 			return err
+		}
+		fmt.Fprintln(a.Out, "Once more, then. - takes back what stands in [].")
+	}
+}
+
+// yes asks a question that Enter answers with yes.
+func yes(a *console.Person, question string) (is bool, err error) {
+	err = a.AskUntil(question, func(answer string) error {
+		switch strings.ToLower(answer) {
+		case "", "y", "yes":
+			is = true
+		case "n", "no":
+			is = false
+		default:
+			return errors.New("y or n")
+		}
+		return nil
+	})
+	return is, err
+}
+
+// askOne asks one question until the answer is possible, and probable or meant.
+func (v *interview[T]) askOne(a *console.Person, q question[T], t *T) error {
+	for {
+		before := v.doubts(t)
+		next := *t
+		if err := v.answer(a, q, &next); err != nil {
+			return err
+		}
+		sure, err := v.sure(a, before, &next)
+		if err != nil {
+			return err
+		}
+		if sure {
+			*t = next
+			return nil
 		}
 	}
 }
 
-// askOne asks one question until the answer is possible for a shoe.
-func (f *Shoe) askOne(a *console.Person, q question, s *logbook.Shoe) error {
-	needed, set := q.set != nil, q.set
+// sure asks whether what is improbable since an answer is meant, and swaps what was
+// swapped.
+func (v *interview[T]) sure(a *console.Person, before []device.Doubt, t *T) (bool, error) {
+	for _, d := range v.doubts(t) {
+		if slices.Contains(before, d) {
+			continue
+		}
+		if d.Swapped {
+			swapped, err := yes(a, "  "+d.Text+". Swap them? [Y/n]")
+			if err != nil || swapped {
+				v.swap(t)
+				return true, err
+			}
+			continue
+		}
+		meant, err := a.Confirm("  " + d.Text + " Keep it?")
+		if err != nil || !meant {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// answer asks one question until the answer is possible, and sets it in t.
+func (v *interview[T]) answer(a *console.Person, q question[T], t *T) error {
+	set := q.set
 	if set == nil {
-		set = f.set(q.field)
+		set = v.form.set(q.field)
 	}
 	prompt := q.asks
-	if standing := q.is(s); standing != "" {
+	if standing := q.is(t); standing != "" {
 		prompt += " [" + standing + "]"
 	}
 	return a.AskUntil(prompt+":", func(answer string) error {
-		next := *s
+		next := *t
 		var err error
 		switch {
-		case answer == "" && needed && q.is(s) == "":
+		case answer == "" && q.needed && q.is(t) == "":
 			return errors.New("this one is needed")
 		case answer == "":
 			return nil
-		case answer == "-" && !needed:
+		case answer == "-" && !q.needed:
 			err = set(&next, "")
 		case len(q.words) > 0:
 			err = set(&next, complete(q.words, answer))
 		default:
 			err = set(&next, answer)
 		}
-		if err == nil && needed && q.is(&next) == "" {
+		if err == nil && q.needed && q.is(&next) == "" {
 			err = errors.New("above 0")
 		}
 		if err == nil {
-			err = check(next)
+			err = v.check(next)
 		}
 		if err == nil {
-			*s = next
+			*t = next
 		}
 		return err
 	})
 }
 
-// check returns an error where a value is not possible for a shoe. Part of the
-// platform may still be unknown.
-func check(s logbook.Shoe) error {
-	for k, mm := range s.PlatformMM {
-		if mm == 0 {
-			s.PlatformMM[k] = 20 // any possible value
-		}
-	}
-	err := s.Check()
+// reason returns the error without the key of the profile that it is about.
+func reason(err error) error {
 	if impossible := (*device.FieldError)(nil); errors.As(err, &impossible) {
 		return errors.New(impossible.Reason)
 	}

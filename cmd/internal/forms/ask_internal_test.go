@@ -13,6 +13,7 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
+	"aplomb/device/wire"
 )
 
 func TestComplete(t *testing.T) {
@@ -54,6 +55,102 @@ func TestAsk(t *testing.T) {
 
 	_, err = answering(t, NewShoe(), &s, "36")
 	assert.ErrorIs(t, err, console.ErrNoAnswer)
+}
+
+// What is improbable is asked about once more: a unit, a crown, width and depth that are
+// swapped.
+func TestAskDoubts(t *testing.T) {
+	f, s := NewShoe(), logbook.Shoe{Shoe: device.Shoe{Code: "A"}}
+	_, err := f.Apply(t.Context(), &s)
+	require.NoError(t, err)
+	out, err := answering(t, f, &s,
+		"2.2", "n", "22", // width in cm
+		"36", "what", "", // depth and width swapped
+		"", "", "2.4", "2.4cm", "", "", "", "3.1", "y", "", "", "y",
+	)
+	require.NoError(t, err, out)
+	for _, said := range []string{
+		"  a platform of 2.2 mm: is the unit right (in cm it would be 22 mm)? Keep it? [y/N]",
+		"are width and depth swapped? The width goes from the little toe to the big toe. Swap them? [Y/n]",
+		"a crown of 2.4 mm: a shoe has one from 10 to 100 mm (in cm it would be 24 mm)\n",
+		"vamp of 3.1 mm: is the unit right (in cm it would be 31 mm)? Keep it? [y/N]",
+	} {
+		assert.Contains(t, out, said)
+	}
+	assert.Equal(t, [2]float64{36, 22}, s.PlatformMM)
+	assert.Equal(t, 24.0, s.CrownMM)
+	assert.Equal(t, 3.1, s.VampMM)
+}
+
+// stripAnswers asks about a strip and has the questions answered by lines.
+func stripAnswers(t *testing.T, f *Strip, s *device.Strip, lines ...string) string {
+	var out bytes.Buffer
+	require.NoError(t, f.Ask(console.NewPerson(t.Context(), &out, strings.NewReader(strings.Join(lines, "\n")+"\n")), s))
+	return out.String()
+}
+
+// A strip is asked about, with answers that cannot be and some that are improbable.
+func TestAskStrip(t *testing.T) {
+	f, s := NewStrip(), BlankStrip("L-01")
+	out := stripAnswers(t, f, &s,
+		"", "middle", "l", "0", "8", "5", "", // foot; rows and columns, swapped
+		"0.5", "n", "5", "5", "9x9", "4.5x4.5", "20", "12", // pitches, cells, bits
+		"", "serp", "big", "0,75", "n", // the rest, and not right
+		"", "", "", "", "", "-", "", "", "", "-", "-", "y",
+	)
+	for _, said := range []string{
+		"this one is needed", `foot "middle": write left or right`, "above 0",
+		"8 rows and 5 columns: are they swapped? Columns are counted from the little toe to the big toe, where a platform is longer. Swap them? [Y/n]",
+		"cells on 4 mm: is the unit of the pitch right (in cm it would be 40 mm)? Keep it? [y/N]",
+		"is larger than the pitch", "20 bits: 1 to 16", "grid             5 × 8, pitch 5 × 5 mm, cells of 4.5 × 4.5 mm", "kPa of one count, by the data sheet, if you know it [0.75]:",
+	} {
+		assert.Contains(t, out, said)
+	}
+	f.Complete(&s)
+	require.NoError(t, s.Check())
+	want := BlankStrip("L-01")
+	want.Foot, want.Rows, want.Cols, want.PitchMM, want.CellMM = device.Left, 5, 8, [2]float64{5, 5}, [2]float64{5, 5}
+	want.ADCBits, want.SaturatesAt, want.FirstCell, want.Scan, want.Calibration.KPaPerCount = 12, 4095, "back-lateral", "serpentine", 0.75
+	assert.Equal(t, want, s)
+
+	// What a strip says of itself is not asked.
+	f, s = NewStrip(), BlankStrip("R-01")
+	f.Hear(&wire.Hello{Strip: "R-01", Foot: device.Right, Rows: 5, Cols: 8, ADCBits: 10})
+	assert.Equal(t, "pitch", f.Missing())
+	require.NoError(t, f.Apply(&s))
+	out = stripAnswers(t, f, &s, "5", "5", "", "", "", "", "", "")
+	assert.NotContains(t, out, "bits of the converter")
+	f.Complete(&s)
+	require.NoError(t, s.Check())
+	assert.Equal(t, 1023, s.SaturatesAt)
+	assert.Equal(t, 3.0, s.Calibration.KPaPerCount)
+}
+
+func TestStripFlags(t *testing.T) {
+	apply := func(typed ...string) (device.Strip, error) {
+		f, s := NewStrip(), BlankStrip("L-01")
+		for i := 0; i < len(typed); i += 2 {
+			f.Type(typed[i], typed[i+1])
+		}
+		err := f.Apply(&s)
+		f.Complete(&s)
+		return s, err
+	}
+	s, err := apply("foot", "left", "grid", "5 × 8", "pitch", "5x4", "cell", "3x3", "bits", "10", "saturates-at", "1000", "first-cell", "front-medial", "scan", "columns", "tail", "back", "kpa-per-count", "2")
+	require.NoError(t, err)
+	require.NoError(t, s.Check())
+	assert.Equal(t, [2]float64{5, 4}, s.PitchMM)
+	assert.Equal(t, 1000, s.SaturatesAt)
+	assert.Equal(t, "columns", s.Scan)
+	assert.Equal(t, "back", s.Mount.TailSide)
+	for want, typed := range map[string][2]string{
+		`--grid: "5" is no number of rows and columns: write them as 5x8`: {"grid", "5"},
+		`--foot: foot "both": write left or right`:                        {"foot", "both"},
+		`--scan: "round": one of rows, columns, serpentine`:               {"scan", "round"},
+	} {
+		_, err := apply(typed[0], typed[1])
+		assert.EqualError(t, err, want)
+	}
 }
 
 func TestShoeFlags(t *testing.T) {

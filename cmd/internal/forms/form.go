@@ -33,6 +33,11 @@ type typedField struct{ name, value string }
 // Type takes the value that was typed for a field.
 func (f *Form[T]) Type(name, value string) { f.typed = append(f.typed, typedField{name, value}) }
 
+// Preset takes a value for a field that holds where nobody types another.
+func (f *Form[T]) Preset(name, value string) {
+	f.typed = append([]typedField{{name, value}}, f.typed...)
+}
+
 // Any reports whether anything was typed.
 func (f *Form[T]) Any() bool { return len(f.typed) > 0 }
 

@@ -1,6 +1,7 @@
 package forms
 
 import (
+	"cmp"
 	"context"
 
 	"aplomb/analyze/logbook"
@@ -35,6 +36,9 @@ func NewShoe() *Shoe {
 	})
 	f.word("box", "`WORD` for the box", device.Boxes[:], func(s *logbook.Shoe) *string { return &s.Box })
 	f.length("crown", "`HEIGHT` of the profile", func(s *logbook.Shoe) *float64 { return &s.CrownMM })
+	crown := &f.Fields[len(f.Fields)-1]
+	set := crown.Set
+	crown.Set = func(s *logbook.Shoe, v string) error { return cmp.Or(set(s, v), device.CheckCrown(s.CrownMM)) }
 	f.word("shank", "`STRENGTH` of the shank", device.Shanks[:], func(s *logbook.Shoe) *string { return &s.Shank })
 	f.word("shank-length", "`LENGTH` of the shank", device.ShankLengths[:], func(s *logbook.Shoe) *string { return &s.ShankLength })
 	f.text("padding", "`WHAT` is in it, such as gel", func(s *logbook.Shoe) *string { return &s.Padding })

@@ -41,9 +41,54 @@ func (s *Setup) Sides(ctx context.Context, feet [2]bool) (sides [2]*device.Side,
 	return sides, nil
 }
 
-// readStrips returns the strips that were named, or else the logbook's where it has
-// just one for each of the feet.
+// Candidates returns the strips that may be plugged in: those that were named, or else
+// all of the logbook.
+func (s *Setup) Candidates(ctx context.Context) (strips []*device.Strip, err error) {
+	switch {
+	case len(s.Strips) > 0:
+		strips, err = s.readStrips(ctx, [2]bool{})
+	case s.Logbook.Exists():
+		err = s.Logbook.With(func(l *logbook.Logbook) error {
+			all, err := l.Strips()
+			for _, kept := range all {
+				strips = append(strips, &kept.Strip)
+			}
+			return err
+		})
+	}
+	if err == nil && len(strips) == 0 {
+		err = usage.Errorf("--strip STRIP is missing: the profile of the strip under each foot (aplomb strip new puts one into the logbook)")
+	}
+	return strips, err
+}
+
+// CheckShoes returns the error with which the shoes of strips would be refused. It is
+// called before anybody searches for the strips.
+func (s *Setup) CheckShoes(ctx context.Context, strips []*device.Strip) error {
+	for _, strip := range strips {
+		if _, err := s.shoeOf(ctx, strip.Foot); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// UseStrips makes strips that were found on ports those of the recording.
+func (s *Setup) UseStrips(found [2]*device.Strip) {
+	s.found = []*device.Strip{}
+	for _, strip := range found {
+		if strip != nil {
+			s.found = append(s.found, strip)
+		}
+	}
+}
+
+// readStrips returns the strips that were found, those that were named, or else the
+// logbook's where it has just one for each of the feet.
 func (s *Setup) readStrips(ctx context.Context, feet [2]bool) (strips []*device.Strip, err error) {
+	if s.found != nil {
+		return s.found, nil
+	}
 	if len(s.Strips) == 0 {
 		return s.onlyStrips(feet)
 	}

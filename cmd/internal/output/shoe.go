@@ -20,10 +20,10 @@ func Shoe(w io.Writer, s *logbook.Shoe, unit text.Unit) {
 // Outline draws a shoe's outline with its kern.
 func Outline(w io.Writer, s *logbook.Shoe) { fmt.Fprintln(w, screen.Outline(s.Outline())) }
 
-// Doubt prints a warning where a shoe's dimensions are improbable.
-func Doubt(w io.Writer, s *logbook.Shoe) {
-	if doubt := s.SizeDoubt(); doubt != "" {
-		text.Warnings(w, []string{doubt})
+// Doubts prints what is improbable about a profile as warnings.
+func Doubts(w io.Writer, all []device.Doubt) {
+	for _, d := range all {
+		text.Warnings(w, []string{d.Text})
 	}
 }
 

