@@ -198,6 +198,8 @@ type fittingRecorder struct {
 	typed <-chan string    // lines that the person types; nil where keys are pressed
 	stage *rehearsal.Stage // nil where nothing is played
 
+	passing bool // the logbook is removed in the end
+
 	person ask.Person
 	chosen map[string]int // what the person has chosen, by question and options
 }
@@ -271,7 +273,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), 
 		if err != nil {
 			return nil, err
 		}
-		done = func() { os.RemoveAll(dir) }
+		done, r.passing = func() { os.RemoveAll(dir) }, true
 		r.folder.Named = filepath.Join(dir, "logbook")
 		said += " that is removed in the end"
 	}
@@ -384,7 +386,11 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 		}
 	}
 	fmt.Fprintln(r.cmd.OutOrStdout())
-	output.Frame(r.cmd.OutOrStdout(), c, fmt.Sprintf("aplomb compare --dancer %s --visit %s --details shows all of it.", text.Quoted(v.Dancer), v.Name()))
+	rest := fmt.Sprintf("aplomb compare --dancer %s --visit %s --details shows all of it.", text.Quoted(v.Dancer), v.Name())
+	if r.passing {
+		rest = "The logbook of this rehearsal is removed now; with --logbook DIR it stays."
+	}
+	output.Frame(r.cmd.OutOrStdout(), c, rest)
 	return incomplete(p)
 }
 

@@ -53,7 +53,7 @@ func TestTranscripts(t *testing.T) {
 			})
 		})
 	}
-	assert.Equal(t, 1, run["fitting.md"], "a fitter's hour")
+	assert.Equal(t, 2, run["fitting.md"], "a guided fitting, and a fitter's hour without a guide")
 	assert.Equal(t, 1, run["clinic.md"], "a physiotherapist's six weeks")
 }
 
