@@ -22,11 +22,13 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/ports"
+	"aplomb/cmd/internal/secondscreen"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/recording"
+	"aplomb/plots/screen"
 	"aplomb/plots/words"
 )
 
@@ -34,6 +36,7 @@ func newRecord(o environment) *cobra.Command {
 	var s intake.Setup
 	opt := link.Options{}
 	var how recordOptions
+	var show string
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
@@ -74,6 +77,12 @@ On a terminal it shows both platforms while it records. n writes a note into the
 recording, d discards the last relevé (again: the one before), u takes that
 back, and q stops. A discarded relevé stays in the recording, marked.
 
+--screen shows it in a browser too, on a second monitor; --screen lan on a
+tablet in the local network, at an address with a key that holds once. There are
+two pages. The fitter's is live. The dancer's shows a relevé when it is done,
+because seeing it live changes the rise that is measured: the recording says
+feedback after. --feedback none shows her nothing; --feedback live is practice.
+
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb record --dancer D7 --visit today --shoe A
   aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
@@ -82,8 +91,9 @@ Pain means stop. Have a barre or a spotter.`,
       --left /dev/ttyUSB0 --right /dev/ttyUSB1 --dancer D7 --support barre \
       --out a1.mcap
   aplomb record --shoe A.toml --strip left.toml --left /dev/ttyACM0 \
-      --for 30s --out a2.mcap`,
-		Args:              noArgs,
+      --for 30s --out a2.mcap
+  aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
+      --right /dev/ttyUSB1 --screen lan`,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := s.CheckTarget(how.out); err != nil {
@@ -98,6 +108,7 @@ Pain means stop. Have a barre or a spotter.`,
 			if opt.Baud < 1 {
 				return usage.Errorf("--baud %d: the speed that the strips send at, such as %d", opt.Baud, link.DefaultBaud)
 			}
+			s.Feedback = feedbackWith(show, s.Feedback)
 			now := o.now()
 			if err := s.FindVisit(now); err != nil {
 				return err
@@ -138,6 +149,12 @@ Pain means stop. Have a barre or a spotter.`,
 				}
 			}
 			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed
+			if how.screen, err = startScreen(cmd, show, how.plain); err != nil {
+				return err
+			}
+			if how.screen != nil {
+				defer how.screen.Close()
+			}
 			if s.Into == nil {
 				_, err := recordFile(cmd, o, opt, m, how)
 				return err
@@ -155,6 +172,7 @@ Pain means stop. Have a barre or a spotter.`,
 	shareFlag(cmd, &how.access)
 	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
 	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a pad press at the beginning")
+	screenFlag(cmd, &show)
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
 	complete(cmd, "out", completeFiles("mcap"))
@@ -311,6 +329,9 @@ type recordOptions struct {
 	what      string        // what is listened to; "" for the ports
 	title     string        // of the live view; "" for one that is made of the file
 	typed     <-chan string // what the person types in lines; nil for standard input
+
+	screen *secondscreen.Server // nil for none
+	shown  secondscreen.State   // what it shows beside the recording; the shoe is added
 }
 
 // press returns how the recording asks for pad presses.
@@ -340,16 +361,23 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 		return o.listen(ctx, opt, &m)
 	}
 	console.OutliveReaders()
+	var watch func(func(*screen.State))
+	if how.screen != nil {
+		how.shown.Shoe, how.shown.Planned = shoeNames(&m), how.releves
+		watch = how.screen.Follow(&m, how.shown)
+	}
 	var n *capture.Tally
 	if on, ok := liveview.Possible(cmd.ErrOrStderr()); ok && !how.plain {
-		n, err = liveview.Run(cmd.Context(), r, monitor(&m, how), on)
+		mon := monitor(&m, how)
+		mon.Watch = watch
+		n, err = liveview.Run(cmd.Context(), r, mon, on)
 		if n != nil { // the live view has gone from the screen with its messages
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
 		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
 			Out: cmd.ErrOrStderr(), Now: o.now, What: cmp.Or(how.what, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt))),
-			Press: how.press(), Typed: how.lines(cmd.Context()),
+			Press: how.press(), Typed: how.lines(cmd.Context()), Watch: watch,
 		})
 	}
 	if n == nil || !n.Kept {

@@ -343,23 +343,28 @@ func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
 	}
 }
 
+// PressWords returns what a pad press waits for, in one or two words in capitals and in one
+// line.
+func PressWords(p live.PressState) (word, text string) {
+	foot := strings.ToUpper(p.Foot.String())
+	switch p.Phase {
+	case live.PressRest:
+		return "HANDS OFF", "leave the strips without load for a second"
+	case live.PressRocked:
+		return "ROCK " + foot, words.PressToGo(p.Edges)
+	case live.PressLetGo:
+		return "LET GO", "all edges are loaded: let go of the " + p.Foot.String() + " platform"
+	case live.PressOther:
+		return "NOT THIS", "the " + p.Foot.Other().String() + " foot's strip: let go, press the " + p.Foot.String() + " shoe, or swap the strips"
+	case live.PressBoth:
+		return "ONLY " + foot, words.PressBoth(p.Foot)
+	}
+	return "PRESS " + foot, words.PressAsk(p.Foot)
+}
+
 // drawPressing asks for the pad press of a platform, and says how far it has come.
 func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
-	f := st.Press.Foot
-	foot := strings.ToUpper(f.String())
-	word, text := "PRESS "+foot, words.PressAsk(f)
-	switch st.Press.Phase {
-	case live.PressRest:
-		word, text = "HANDS OFF", "leave the strips without load for a second"
-	case live.PressRocked:
-		word, text = "ROCK "+foot, words.PressToGo(st.Press.Edges)
-	case live.PressLetGo:
-		word, text = "LET GO", "all edges are loaded: let go of the "+f.String()+" platform"
-	case live.PressOther:
-		word, text = "NOT THIS", "the "+f.Other().String()+" foot's strip: let go, press the "+f.String()+" shoe, or swap the strips"
-	case live.PressBoth:
-		word, text = "ONLY "+foot, words.PressBoth(f)
-	}
+	word, text := PressWords(st.Press)
 	size := largest(word, c.wide, l.letterSize)
 	c.writeLarge((c.wide-size*large(word))/2, y, size, word, pressureScale+13, noColour)
 	c.centre(1, y+largeRows(l.letterSize), c.wide-2, strong, text)

@@ -12,6 +12,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/device"
 	"aplomb/device/link"
+	"aplomb/plots/screen"
 	"aplomb/plots/words"
 )
 
@@ -23,6 +24,8 @@ type Lines struct {
 	Press PressOptions
 	Typed <-chan string // what a person types, line by line; nil or closed where nobody can
 	Bell  func(Signal)  // what the person is to hear; may be nil
+
+	Watch func(fill func(*screen.State)) // as of a Monitor; may be nil
 }
 
 // RunInLines records with r and reports in lines: first that it listens to what, then
@@ -33,12 +36,16 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 		progress.Clear()
 		fmt.Fprintf(l.Out, format+"\n", args...)
 	}
+	watch := live.New(&r.Meta)
+	shown := &Monitor{Meta: &r.Meta, watch: watch, Watch: l.Watch}
 	r.Notify = func(f device.Foot, why link.Notice) {
 		if why.Code == link.Flowing {
 			say("%s: frames come again", f)
 		} else {
 			say("%s: no frames (%s); the recording waits for them", f, why)
 		}
+		shown.away[f] = why.String()
+		shown.show()
 	}
 	open := r.Open
 	r.Open = func(ctx context.Context, notify func(device.Foot, link.Notice)) (Source, error) {
@@ -48,9 +55,9 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 		}
 		return source, err
 	}
-	watch := live.New(&r.Meta)
 	line := func(text string) { say("%s", text) }
-	press := &presses{PressOptions: l.Press, meta: &r.Meta, watch: watch, say: line, prompt: line}
+	press := &shown.press
+	*press = presses{PressOptions: l.Press, meta: &r.Meta, watch: watch, say: line, prompt: line}
 	if l.Press.Ask {
 		press.begin()
 	}
@@ -80,6 +87,8 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 			press.offer()
 			lead.update()
 		}
+		shown.tally = n
+		shown.show()
 		progress.Show("recording %s", n)
 	}
 	r.Marks = func() []device.Event {

@@ -22,6 +22,10 @@ type Monitor struct {
 	Bell   func(Signal) // what the person is to hear
 	Finish func()       // ends the recording
 
+	// Watch is called after each frame, and where frames stop or come again, with what
+	// fills a state as State does. It may be nil.
+	Watch func(fill func(*screen.State))
+
 	watch  *live.Follower
 	press  presses
 	guide  guide
@@ -70,6 +74,14 @@ func (o *Monitor) Frame(n *Tally, f *device.Frame) {
 		o.press.offer()
 		o.guide.update()
 	}
+	o.show()
+}
+
+// show calls Watch.
+func (o *Monitor) show() {
+	if o.Watch != nil {
+		o.Watch(o.State)
+	}
 }
 
 // Events returns the events of pad presses since it was last called.
@@ -95,6 +107,7 @@ func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 		o.Bell(Halt)
 	}
 	o.away[f] = why.String()
+	o.show()
 }
 
 // Action is what a person does about a recording.

@@ -1,0 +1,67 @@
+package main
+
+import (
+	"cmp"
+
+	"github.com/spf13/cobra"
+
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/liveview"
+	"aplomb/cmd/internal/secondscreen"
+	"aplomb/cmd/internal/usage"
+)
+
+// The values of --screen.
+const (
+	screenOff  = ""
+	screenHere = "here" // on the loopback address
+	screenLAN  = "lan"
+)
+
+// screenFlag adds --screen to a command that takes no arguments: by itself, or followed by
+// lan.
+func screenFlag(cmd *cobra.Command, to *string) {
+	cmd.Flags().StringVar(to, "screen", screenOff, "show in a browser how it goes: on this computer, or with `lan` in the local network")
+	cmd.Flags().Lookup("screen").NoOptDefVal = screenHere
+	complete(cmd, "screen", completeWords(screenHere, screenLAN))
+	cmd.Args = func(cmd *cobra.Command, args []string) error {
+		if len(args) > 0 && args[0] == screenLAN && *to == screenHere {
+			*to, args = screenLAN, args[1:]
+		}
+		if *to != screenOff && *to != screenHere && *to != screenLAN {
+			return usage.Errorf("--screen %.40q: lan, or nothing for this computer alone", *to)
+		}
+		return noArgs(cmd, args)
+	}
+}
+
+// startScreen starts the second screen that --screen asks for, nil for none, and says where
+// it is. Where the addresses are about to go from the terminal it waits until somebody has
+// read them.
+func startScreen(cmd *cobra.Command, mode string, plain bool) (*secondscreen.Server, error) {
+	if mode == screenOff {
+		return nil, nil
+	}
+	s, err := secondscreen.Start(mode == screenLAN)
+	if err != nil {
+		return nil, err
+	}
+	on, attended := liveview.Possible(cmd.ErrOrStderr())
+	s.Announce(cmd.ErrOrStderr(), attended)
+	if mode == screenLAN && attended && !plain {
+		if err := console.WaitForEnter(cmd.Context(), on, "Enter begins the recording."); err != nil {
+			s.Close()
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+// feedbackWith returns what the dancer sees of the numbers where a second screen is shown
+// and nobody said anything else: each relevé after it.
+func feedbackWith(screen, said string) string {
+	if screen == screenOff {
+		return said
+	}
+	return cmp.Or(said, "after")
+}

@@ -1,0 +1,404 @@
+package secondscreen
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/plots/words"
+)
+
+// view is one of the two pages.
+type view int
+
+const (
+	fitterView view = iota
+	dancerView
+	viewCount = iota
+)
+
+// String returns the name of the view in its address.
+func (v view) String() string { return [...]string{"fitter", "dancer"}[v] }
+
+// message is what a page is sent, as JSON: shapes when they have changed, and news always.
+type message struct{ shapes, news []byte }
+
+// pageNews is what changes from moment to moment on a page. A page only shows it: every
+// word is chosen here.
+type pageNews struct {
+	Stage   Stage        `json:"stage"`
+	Title   string       `json:"title"`
+	Text    string       `json:"text"`            // one line below the title
+	Large   string       `json:"large,omitempty"` // in place of the feet
+	Says    string       `json:"says"`            // what a screen reader says when it changes
+	RestS   *float64     `json:"rest_s,omitempty"`
+	Feet    [2]*footNews `json:"feet"` // null where nothing is shown of the foot
+	Shoes   bool         `json:"shoes"`
+	FrameMS int64        `json:"frame_ms,omitempty"` // arrival of the newest frame shown, ms since 1970
+}
+
+type footNews struct {
+	Word   string      `json:"word"` // where the load is; "" for none
+	Arrow  string      `json:"arrow,omitempty"`
+	Says   string      `json:"says"` // the same as a sentence
+	At     *[2]float64 `json:"at,omitempty"`
+	Live   bool        `json:"live,omitempty"` // At moves, and the page draws where it was
+	Past   bool        `json:"past,omitempty"` // Word and At are of a relevé that has ended, on a page that is live
+	Count  string      `json:"count"`
+	Enough bool        `json:"enough,omitempty"`
+	Load   string      `json:"load,omitempty"`
+	Share  *float64    `json:"share,omitempty"` // of the load of both feet, 0 to 1
+}
+
+// pageShapes is what changes with the shoe.
+type pageShapes struct {
+	Box   [4]float64    `json:"box"` // that holds every outline: left, top, width, height; mm
+	Feet  [2]*shapeNews `json:"feet"`
+	Shoes []shoeNews    `json:"shoes"`
+}
+
+// shapeNews is an outline and a kern as paths of SVG, in mm, front up, as seen from above
+// through the foot.
+type shapeNews struct {
+	Outline string `json:"outline"`
+	Kern    string `json:"kern"`
+}
+
+type shoeNews struct {
+	Title string           `json:"title"`
+	Feet  [2]*standingNews `json:"feet"`
+}
+
+type standingNews struct {
+	shapeNews
+	At    [2]float64 `json:"at"`
+	Word  string     `json:"word"`
+	Arrow string     `json:"arrow"`
+	Says  string     `json:"says"`
+}
+
+// encode returns what a page is sent of a state at a moment. calm is the newest state in
+// which no platform was loaded: while a recording goes on the dancer sees no newer one,
+// unless feedback is live.
+func encode(v view, s, calm *State, now time.Time) (message, error) {
+	var n pageNews
+	if v == fitterView {
+		n = fitterNews(s)
+	} else {
+		if s.Stage == Recording && !s.live() {
+			s = calm
+		}
+		n = dancerNews(s)
+	}
+	if s.Stage == Between && !s.RestEnds.IsZero() {
+		left := tenths(max(0, s.RestEnds.Sub(now).Seconds()))
+		n.RestS = &left
+	}
+	shapes, err := json.Marshal(shapesOf(s, &n))
+	if err != nil {
+		return message{}, fmt.Errorf("the second screen: %w", err)
+	}
+	news, err := json.Marshal(n)
+	if err != nil {
+		return message{}, fmt.Errorf("the second screen: %w", err)
+	}
+	return message{shapes, news}, nil
+}
+
+// fitterNews returns what the fitter sees: everything, live.
+func fitterNews(s *State) pageNews {
+	n := stageNews(s)
+	n.Shoes = len(s.Shoes) > 0 && (s.Stage == Between || s.Stage == Done)
+	if s.Text != "" {
+		n.Text = s.Text
+	}
+	switch s.Stage {
+	case Pressing:
+		n.Large, n.Says, n.Feet = s.Large, s.Text, liveFeet(s)
+	case Recording:
+		n.Says, n.Feet = releveSays(s), liveFeet(s)
+	case Done:
+		if !n.Shoes {
+			n.Feet = lastFeet(s)
+		}
+	}
+	if !s.Frame.IsZero() {
+		n.FrameMS = s.Frame.UnixMilli()
+	}
+	return n
+}
+
+// dancerNews returns what the dancer sees. Feedback decides it.
+func dancerNews(s *State) pageNews {
+	n := stageNews(s)
+	if s.Feedback == device.Feedbacks[0] {
+		if s.Stage == Recording || s.Stage == Done {
+			n.Text = "The load is not shown to the dancer."
+		}
+		n.Says = n.Text
+		return n
+	}
+	n.Shoes = len(s.Shoes) > 0 && s.Stage == Done
+	switch {
+	case s.Stage == Recording && s.live():
+		n.Title = strings.TrimPrefix(n.Title+": practice", ": ")
+		n.Text = "Live. Practice enters no comparison."
+		n.Feet, n.Says = liveFeet(s), releveSays(s)
+		if !s.Frame.IsZero() {
+			n.FrameMS = s.Frame.UnixMilli()
+		}
+	case s.Stage == Recording || s.Stage == Done && !n.Shoes:
+		n.Feet, n.Says = lastFeet(s), releveSays(s)
+		switch {
+		case n.Says != "":
+			n.Text = "The last relevé"
+		case s.Stage == Recording:
+			n.Text = "Each relevé is shown when it is done."
+		}
+	}
+	return n
+}
+
+// shapesOf returns the outlines that belong to what is shown of a state.
+func shapesOf(s *State, n *pageNews) (shapes pageShapes) {
+	for f := range n.Feet {
+		if n.Feet[f] != nil {
+			shapes.Feet[f] = shapeOf(device.Foot(f), s.Feet[f].Outline, s.Feet[f].Kern)
+			shapes.Box = around(shapes.Box, s.Feet[f].Outline)
+		}
+	}
+	if !n.Shoes {
+		return shapes
+	}
+	for _, shoe := range s.Shoes {
+		shapes.Shoes = append(shapes.Shoes, shoeOf(shoe))
+		for _, foot := range shoe.Feet {
+			if foot != nil {
+				shapes.Box = around(shapes.Box, foot.Outline)
+			}
+		}
+	}
+	return shapes
+}
+
+// stageNews returns title and text of a stage.
+func stageNews(s *State) (n pageNews) {
+	n.Stage = s.Stage
+	if s.Shoe != "" {
+		n.Title = "Shoe " + s.Shoe
+	}
+	switch s.Stage {
+	case Waiting:
+		n.Text = "Nothing is recorded yet."
+	case Pressing:
+		n.Text = "Pad press of the platforms"
+	case Recording:
+		if s.Planned > 0 {
+			n.Text = words.Count(s.Planned, "relevé", "relevés") + " of each foot"
+		}
+	case Between:
+		n.Text = "Rest"
+		if s.RestEnds.IsZero() {
+			n.Text = "The next recording is prepared."
+		}
+		if s.Shoe != "" {
+			n.Title = "Next: shoe " + s.Shoe
+		}
+	case Done:
+		n.Title = "Shoes side by side"
+		if len(s.Shoes) == 0 {
+			n.Title = "The recording has ended"
+		}
+	}
+	n.Says = n.Text
+	return n
+}
+
+// releveSays says what was measured of the last relevé, "" before the first.
+func releveSays(s *State) string {
+	last := 0
+	for _, foot := range s.Feet {
+		if foot != nil && foot.Last != nil {
+			last = max(last, foot.Last.N)
+		}
+	}
+	if last == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("Relevé %d.", last)
+	for f, foot := range s.Feet {
+		if foot != nil && foot.Last != nil && foot.Last.N == last {
+			text += fmt.Sprintf(" %s foot: %s.", device.Foot(f), foot.Last.says())
+		}
+	}
+	for f, foot := range s.Feet {
+		if foot != nil {
+			text += fmt.Sprintf(" %s %s.", device.Foot(f), countOf(foot, s.Planned))
+		}
+	}
+	return text
+}
+
+// says describes the relevé.
+func (r *Releve) says() string {
+	switch {
+	case r.Discarded:
+		return "discarded"
+	case !r.Settled:
+		return "the load never settled"
+	}
+	return words.LoadAt(r.Verdict, r.At[0])
+}
+
+// liveFeet returns both feet as they are now.
+func liveFeet(s *State) (feet [2]*footNews) {
+	total := 0.0
+	for _, foot := range s.Feet {
+		if foot != nil {
+			total += foot.LoadN
+		}
+	}
+	for f, foot := range s.Feet {
+		if foot == nil {
+			continue
+		}
+		one := &footNews{Live: true, Count: countOf(foot, s.Planned), Enough: s.Planned > 0 && foot.Counted >= s.Planned}
+		feet[f] = one
+		switch {
+		case foot.Away:
+			one.Word, one.Says = "NO FRAMES", "no frames arrive from this strip"
+		case foot.At == nil:
+			one.Says = "no load"
+			if s.Stage == Recording {
+				one.Past = true
+				one.addLast(device.Foot(f), foot.Last)
+			}
+		default:
+			one.Load = words.Number(foot.LoadN, 0) + " N"
+			if s.Feet[device.Left] != nil && s.Feet[device.Right] != nil {
+				share := math.Round(100*foot.LoadN/total) / 100
+				one.Share, one.Load = &share, fmt.Sprintf("%.0f %% of the load", 100*share)
+			}
+			one.At = onPage(device.Foot(f), *foot.At)
+			if s.Stage == Recording { // a hand on a shoe has no place to be
+				one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Where, foot.At[0])
+				one.Says = words.LoadAt(foot.Where, foot.At[0])
+			}
+		}
+	}
+	return feet
+}
+
+// lastFeet returns both feet as they were in the last relevé that counts.
+func lastFeet(s *State) (feet [2]*footNews) {
+	for f, foot := range s.Feet {
+		if foot == nil {
+			continue
+		}
+		one := &footNews{Count: countOf(foot, s.Planned), Enough: s.Planned > 0 && foot.Counted >= s.Planned}
+		feet[f] = one
+		one.addLast(device.Foot(f), foot.Last)
+	}
+	return feet
+}
+
+// addLast shows the last relevé; nil for none.
+func (n *footNews) addLast(f device.Foot, last *Releve) {
+	if last == nil {
+		return
+	}
+	n.Says = fmt.Sprintf("Relevé %d: %s", last.N, last.says())
+	if last.Settled && !last.Discarded {
+		n.Word, n.Arrow = wordAndArrow(f, last.Verdict, last.At[0])
+		n.At = onPage(f, last.At)
+	}
+}
+
+// countOf counts the relevés of a foot, against a plan where there is one.
+func countOf(f *Foot, planned int) string {
+	if planned > 0 {
+		return fmt.Sprintf("%d of %d", f.Counted, planned)
+	}
+	return words.Count(f.Counted, "relevé", "relevés")
+}
+
+// wordAndArrow returns the large word for a verdict, and the direction on the page in which
+// the load is: up, down, left or right; in for inside the kern, "" where it is open.
+func wordAndArrow(f device.Foot, v measure.Verdict, medialMM float64) (word, arrow string) {
+	word = words.Large(v, medialMM)
+	switch v {
+	case measure.OverTheBox:
+		return word, "in"
+	case measure.PulledBack:
+		return word, "down"
+	case measure.TooFarOver:
+		return word, "up"
+	case measure.ToTheSide:
+		if across(f, medialMM) < 0 {
+			return word, "left"
+		}
+		return word, "right"
+	}
+	return word, ""
+}
+
+// across converts a medial place to one on the page, where left is negative: big toes face
+// each other.
+func across(f device.Foot, medialMM float64) float64 {
+	if f == device.Right {
+		return -medialMM
+	}
+	return medialMM
+}
+
+// onPage returns a point as seen from above through the foot, front up, to 0.1 mm.
+func onPage(f device.Foot, p platform.Point) *[2]float64 {
+	return &[2]float64{tenths(across(f, p[0])), tenths(-p[1])}
+}
+
+func tenths(v float64) float64 { return math.Round(10*v) / 10 }
+
+func shapeOf(f device.Foot, outline, kern platform.Polygon) *shapeNews {
+	return &shapeNews{pathOf(f, outline), pathOf(f, kern)}
+}
+
+// pathOf returns a polygon as a path of SVG.
+func pathOf(f device.Foot, p platform.Polygon) string {
+	var b strings.Builder
+	for i, q := range p {
+		letter := "L"
+		if i == 0 {
+			letter = "M"
+		}
+		fmt.Fprintf(&b, "%s%.2f %.2f", letter, across(f, q[0]), -q[1])
+	}
+	return b.String() + "Z"
+}
+
+// around returns a box that holds another one and an outline under either foot, with 1 mm
+// around it.
+func around(box [4]float64, outline platform.Polygon) [4]float64 {
+	lo, hi := outline.Bounds()
+	halfWidth := max(box[2]/2, math.Ceil(max(-lo[0], hi[0]))+1)
+	halfDepth := max(box[3]/2, math.Ceil(max(-lo[1], hi[1]))+1)
+	return [4]float64{-halfWidth, -halfDepth, 2 * halfWidth, 2 * halfDepth}
+}
+
+func shoeOf(s Shoe) shoeNews {
+	n := shoeNews{Title: "Shoe " + s.Code}
+	for f, foot := range s.Feet {
+		if foot == nil {
+			continue
+		}
+		one := &standingNews{shapeNews: *shapeOf(device.Foot(f), foot.Outline, foot.Kern), At: *onPage(device.Foot(f), foot.At)}
+		one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Verdict, foot.At[0])
+		one.Says = fmt.Sprintf("%s: %s", words.Count(foot.Releves, "relevé", "relevés"), words.LoadAt(foot.Verdict, foot.At[0]))
+		n.Feet[f] = one
+	}
+	return n
+}

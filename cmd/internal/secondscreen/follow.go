@@ -1,0 +1,96 @@
+package secondscreen
+
+import (
+	"time"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/plots/screen"
+)
+
+// publishEvery is the interval at which the state of a recording is published.
+const publishEvery = 25 * time.Millisecond
+
+// Follow returns a function that publishes the state of a recording, to be set as the
+// Watch of its [capture.Monitor] or [capture.Lines]. The recording calls it after every
+// frame with what fills a state; most calls return at once, and none waits for a page.
+//
+// m describes the recording. about is what its frames do not tell: shoe, plan, the shoes so
+// far, and the relevés of each foot that count already.
+func (s *Server) Follow(m *device.Metadata, about State) func(fill func(*screen.State)) {
+	r := &follower{about: about}
+	r.about.Feedback = m.Feedback
+	for f, side := range m.Sides {
+		r.about.Feet[f] = nil
+		if side == nil {
+			continue
+		}
+		outline := side.Shoe.Outline()
+		r.about.Feet[f] = &Foot{Outline: outline, Kern: outline.Kern()}
+		if before := about.Feet[f]; before != nil {
+			r.about.Feet[f].Counted = before.Counted
+		}
+	}
+	s.Publish(r.about)
+	var published time.Time
+	return func(fill func(*screen.State)) {
+		now := time.Now()
+		if now.Sub(published) < publishEvery {
+			return
+		}
+		published = now
+		fill(&r.now)
+		s.Publish(r.state(now))
+	}
+}
+
+// follower turns the states of one recording into those of the second screen.
+type follower struct {
+	about State
+	now   screen.State // used again for every state
+	where [2]measure.Verdict
+}
+
+// state returns what is shown of r.now, whose last frame arrived at a time. It shares no
+// memory with r.now.
+func (r *follower) state(arrived time.Time) State {
+	s := r.about
+	s.Stage, s.Frame = Recording, arrived
+	if r.now.Stage == screen.Pressing {
+		s.Stage = Pressing
+		s.Large, s.Text = screen.PressWords(r.now.Press)
+	}
+	for f, about := range r.about.Feet {
+		if about != nil {
+			s.Feet[f] = r.foot(device.Foot(f), *about)
+		}
+	}
+	return s
+}
+
+// foot returns one foot; about holds what does not change in the recording.
+func (r *follower) foot(f device.Foot, about Foot) *Foot {
+	now := r.now.Live.Feet[f]
+	about.Away = r.now.Feet[f].Away != ""
+	if now == nil || about.Away || !now.Located {
+		r.where[f] = ""
+	} else {
+		r.where[f] = screen.Where(about.Kern, now.At, r.where[f])
+		about.LoadN, about.At, about.Where = now.LoadN, &platform.Point{now.At[0], now.At[1]}, r.where[f]
+	}
+	for _, one := range r.now.Live.Releves {
+		hold := one.Feet[f]
+		if hold == nil {
+			continue
+		}
+		if hold.Settled && !one.Discarded {
+			about.Counted++
+		}
+		about.Last = &Releve{
+			N: one.N, Settled: hold.Settled, Discarded: one.Discarded,
+			At: platform.Point{hold.MedialMM, hold.OverMM}, Verdict: hold.Verdict,
+		}
+	}
+	return &about
+}

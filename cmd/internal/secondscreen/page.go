@@ -1,0 +1,33 @@
+package secondscreen
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"fmt"
+)
+
+//go:embed page.html
+var pageSource []byte
+
+// pages are the pages by view: one document that the view is written into.
+var pages = [viewCount][]byte{
+	fitterView: bytes.Replace(pageSource, []byte("VIEW"), []byte(fitterView.String()), -1),
+	dancerView: bytes.Replace(pageSource, []byte("VIEW"), []byte(dancerView.String()), -1),
+}
+
+// policy is the Content Security Policy (W3C, level 3) of the pages: the style and the
+// script that are in the page, news from this server, and nothing else.
+var policy = fmt.Sprintf("default-src 'none'; script-src '%s'; style-src '%s'; connect-src 'self'; img-src data:; "+
+	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'; trusted-types 'none'",
+	hashOf("<script>", "</script>"), hashOf("<style>", "</style>"))
+
+// hashOf returns the hash, as such a policy writes it, of what is between two tags of the
+// page.
+func hashOf(from, to string) string {
+	_, rest, _ := bytes.Cut(pageSource, []byte(from))
+	inner, _, _ := bytes.Cut(rest, []byte(to))
+	sum := sha256.Sum256(inner)
+	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
+}

@@ -1,0 +1,88 @@
+// Package secondscreen shows a browser how a recording goes: a page for the fitter, live,
+// and a page for the dancer, who sees a relevé when it is done.
+//
+// A [Server] serves both pages and sends them what [Server.Publish] was given last. It
+// serves over several recordings in a row. What is shown names no dancer and says nothing
+// about pain.
+package secondscreen
+
+import (
+	"time"
+
+	"aplomb/analyze/measure"
+	"aplomb/device"
+	"aplomb/device/platform"
+)
+
+// Stage is the step that is shown.
+type Stage string
+
+const (
+	Waiting   Stage = ""          // nothing is recorded yet
+	Pressing  Stage = "pressing"  // platforms are to be pressed on a pad
+	Recording Stage = "recording" // relevés are recorded
+	Between   Stage = "between"   // a recording has ended, and another one follows
+	Done      Stage = "done"      // no other recording follows
+)
+
+// State is what is shown. Lengths are in mm, [medial, over], from the centroid of the
+// platform.
+type State struct {
+	Stage    Stage
+	Feedback string    // what the dancer may see: none, after or live, as in device.Metadata; "" counts as after
+	Shoe     string    // code of the shoe that is recorded, or comes next
+	Planned  int       // relevés of each foot in this shoe; 0 where nothing is planned
+	Large    string    // one or two words in large letters while Pressing
+	Text     string    // what goes on, in one line, for the fitter alone; "" for what the stage says
+	Feet     [2]*Foot  // by device.Foot; nil for a foot that is not recorded
+	RestEnds time.Time // end of the rest; the zero time where nobody rests
+	Shoes    []Shoe    // the shoes so far, side by side
+	Frame    time.Time // arrival of the last frame in it; the zero time where there is none
+}
+
+// Foot is one foot of a recording in progress.
+type Foot struct {
+	Outline, Kern platform.Polygon
+	Away          bool            // no frames arrive
+	LoadN         float64         // N
+	At            *platform.Point // centre of pressure; nil where there is no load
+	Where         measure.Verdict // where At lies now; "" where there is no load
+	Counted       int             // relevés that count
+	Last          *Releve         // the last relevé that has ended; nil before the first
+}
+
+// Releve is one foot of a relevé that has ended.
+type Releve struct {
+	N         int
+	Settled   bool // the load settled; otherwise At and Verdict say nothing
+	Discarded bool
+	At        platform.Point // mean centre of pressure of the hold
+	Verdict   measure.Verdict
+}
+
+// Shoe is the result of one shoe, for the comparison side by side.
+type Shoe struct {
+	Code string
+	Feet [2]*Standing // by device.Foot; nil for a foot that was not measured in it
+}
+
+// Standing is the mean of the relevés of one foot in one shoe.
+type Standing struct {
+	Outline, Kern platform.Polygon
+	At            platform.Point
+	Verdict       measure.Verdict
+	Releves       int
+}
+
+// up reports whether a platform carries load.
+func (s *State) up() bool {
+	for _, f := range s.Feet {
+		if f != nil && f.At != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// live reports whether the dancer sees what she does while she does it.
+func (s *State) live() bool { return s.Feedback == device.FeedbackLive }
