@@ -70,8 +70,8 @@ type shapeNews struct {
 }
 
 type shoeNews struct {
-	Title string           `json:"title"`
-	Feet  [2]*standingNews `json:"feet"`
+	Code string           `json:"code"`
+	Feet [2]*standingNews `json:"feet"`
 }
 
 type standingNews struct {
@@ -390,7 +390,7 @@ func around(box [4]float64, outline platform.Polygon) [4]float64 {
 }
 
 func shoeOf(s Shoe) shoeNews {
-	n := shoeNews{Title: "Shoe " + s.Code}
+	n := shoeNews{Code: s.Code}
 	for f, foot := range s.Feet {
 		if foot == nil {
 			continue

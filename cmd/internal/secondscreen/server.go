@@ -41,6 +41,7 @@ type Server struct {
 	keys   [viewCount]string // by view, the end of its path; "" on the loopback address
 	port   int
 	http   *http.Server
+	end    sync.Once
 	ended  chan struct{} // closed by Close
 	done   chan struct{} // closed when the last news have been encoded
 	latest atomic.Pointer[State]
@@ -97,7 +98,7 @@ func (s *Server) Publish(state State) {
 
 // Close shows the pages that nothing follows and ends the server.
 func (s *Server) Close() error {
-	close(s.ended)
+	s.end.Do(func() { close(s.ended) })
 	<-s.done
 	ctx, stop := context.WithTimeout(context.Background(), endWithin)
 	defer stop()
