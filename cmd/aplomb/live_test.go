@@ -6,9 +6,11 @@ import (
 	"context"
 	"io"
 	"math"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -518,6 +520,38 @@ func TestPressInLines(t *testing.T) {
 	x.types("\x03")
 	assert.Equal(t, exitDone, x.ends(), x.text())
 	assert.Empty(t, pressed(t, filepath.Join(dir, "a1.mcap")))
+}
+
+// A recording that is shown in the local network too: the addresses stay on the terminal
+// until Enter; the pages are there, and end with the recording.
+func TestSecondScreen(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	s := newStage(t, dir, [2]string{"ttyUSB0", "ttyUSB1"})
+	x := onTerminal(t, dir, 80, 30, nil, "record", "--strip", "left.toml", "--strip", "right.toml", "--shoe", "A.toml",
+		"--left", "ttyUSB0", "--right", "ttyUSB1", "--dancer", "D7", "--out", "a1.mcap", "--screen", "lan")
+	x.shows("Enter begins the recording.")
+	assert.Len(t, regexp.MustCompile("[█▀▄]+.*\n").FindAllString(x.text(), -1), 19, x.text())
+	assert.NoFileExists(t, filepath.Join(dir, "a1.mcap.part"))
+	pages := regexp.MustCompile(`http://[\d.]+:\d+/(fitter|dancer)/[a-z2-7]{26}`).FindAllString(x.text(), -1)
+	require.Len(t, pages, 2)
+	x.types("\r")
+	x.shows("press the left platform on the pad")
+	x.types("s")
+	x.shows("pad press skipped")
+	s.stand(200, 200)
+	x.shows("left 50 %")
+	answer, err := http.Get(pages[0] + "/news")
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	x.types("q")
+	require.Equal(t, exitDone, x.ends(), x.text())
+	news, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	assert.Contains(t, string(news), `"load":"50 % of the load"`)
+	assert.Contains(t, string(news), "The recording has ended")
+	assert.NotContains(t, string(news), "D7")
 }
 
 // Without colours it is legible, the press can be skipped, and Ctrl-C ends it as q does.

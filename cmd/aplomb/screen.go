@@ -36,7 +36,7 @@ func screenFlag(cmd *cobra.Command, to *string) {
 }
 
 // startScreen starts the second screen that --screen asks for, nil for none, and says where
-// it is. Where the addresses are about to go from the terminal it waits until somebody has
+// it is. Where the live view is about to cover the addresses it waits until somebody has
 // read them.
 func startScreen(cmd *cobra.Command, mode string, plain bool) (*secondscreen.Server, error) {
 	if mode == screenOff {
@@ -48,7 +48,7 @@ func startScreen(cmd *cobra.Command, mode string, plain bool) (*secondscreen.Ser
 	}
 	on, attended := liveview.Possible(cmd.ErrOrStderr())
 	s.Announce(cmd.ErrOrStderr(), attended)
-	if mode == screenLAN && attended && !plain {
+	if attended && !plain {
 		if err := console.WaitForEnter(cmd.Context(), on, "Enter begins the recording."); err != nil {
 			s.Close()
 			return nil, err

@@ -29,8 +29,7 @@ func (s *Server) DancerAddress() string { return s.address(dancerView) }
 // Announce writes both addresses, on a local network with what that means, and with qr also
 // as QR codes, which take 78 columns.
 func (s *Server) Announce(w io.Writer, qr bool) {
-	fmt.Fprintf(w, "second screen for the fitter: %s\n", s.FitterAddress())
-	fmt.Fprintf(w, "second screen for the dancer: %s\n", s.DancerAddress())
+	fmt.Fprintf(w, "second screen\n  fitter  %s\n  dancer  %s\n", s.FitterAddress(), s.DancerAddress())
 	if !s.lan {
 		return
 	}
