@@ -149,7 +149,7 @@ Pain means stop. Have a barre or a spotter.`,
 				}
 			}
 			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed
-			if how.screen, err = startScreen(cmd, show, how.plain); err != nil {
+			if how.screen, err = startScreen(cmd, show, !how.plain); err != nil {
 				return err
 			}
 			if how.screen != nil {

@@ -36,9 +36,8 @@ func screenFlag(cmd *cobra.Command, to *string) {
 }
 
 // startScreen starts the second screen that --screen asks for, nil for none, and says where
-// it is. Where the live view is about to cover the addresses it waits until somebody has
-// read them.
-func startScreen(cmd *cobra.Command, mode string, plain bool) (*secondscreen.Server, error) {
+// it is. With wait it waits until somebody at a terminal has read that.
+func startScreen(cmd *cobra.Command, mode string, wait bool) (*secondscreen.Server, error) {
 	if mode == screenOff {
 		return nil, nil
 	}
@@ -48,7 +47,7 @@ func startScreen(cmd *cobra.Command, mode string, plain bool) (*secondscreen.Ser
 	}
 	on, attended := liveview.Possible(cmd.ErrOrStderr())
 	s.Announce(cmd.ErrOrStderr(), attended)
-	if attended && !plain {
+	if attended && wait {
 		if err := console.WaitForEnter(cmd.Context(), on, "Enter begins the recording."); err != nil {
 			s.Close()
 			return nil, err

@@ -1,6 +1,11 @@
 package words
 
-import "aplomb/analyze/measure"
+import (
+	"strings"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
+)
 
 // Large returns a verdict in one or two words in capitals, to be read from across a room.
 // medialMM, the medial place of the centre of pressure in mm, tells to which side the load
@@ -24,23 +29,26 @@ func Large(v measure.Verdict, medialMM float64) string {
 	return ""
 }
 
+// loadTowards has the words for a direction after: the load is towards the.
+var loadTowards = map[measure.Direction]string{
+	measure.Behind: "back", measure.InFront: "front", measure.LittleToeSide: "little toe", measure.BigToeSide: "big toe",
+}
+
 // LoadAt says in words for a dancer where the load is, without asking for anything: the
-// load is towards the back. The arguments are those of Large.
-func LoadAt(v measure.Verdict, medialMM float64) string {
+// load is towards the back. The arguments are those of verdict.Directions.
+func LoadAt(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	switch v {
 	case measure.OverTheBox:
 		return "the load is over the box"
-	case measure.PulledBack:
-		return "the load is towards the back"
-	case measure.TooFarOver:
-		return "the load is towards the front"
-	case measure.ToTheSide:
-		if medialMM < 0 {
-			return "the load is towards the little toe"
-		}
-		return "the load is towards the big toe"
 	case measure.TooCloseToCall:
 		return "the load is at the edge of the kern, too close to call"
 	}
-	return ""
+	var sides []string
+	for _, d := range verdict.Directions(v, misses, medialMM) {
+		sides = append(sides, loadTowards[d])
+	}
+	if len(sides) == 0 {
+		return ""
+	}
+	return "the load is towards the " + strings.Join(sides, " and the ")
 }

@@ -13,18 +13,20 @@ import (
 func TestLarge(t *testing.T) {
 	for _, c := range []struct {
 		verdict     measure.Verdict
+		misses      []measure.Direction
 		medialMM    float64
 		large, says string
 	}{
-		{measure.OverTheBox, 0, "OVER", "the load is over the box"},
-		{measure.PulledBack, 0, "BACK", "the load is towards the back"},
-		{measure.TooFarOver, 0, "FORWARD", "the load is towards the front"},
-		{measure.ToTheSide, -5, "LITTLE TOE", "the load is towards the little toe"},
-		{measure.ToTheSide, 5, "BIG TOE", "the load is towards the big toe"},
-		{measure.TooCloseToCall, 0, "TOO CLOSE", "the load is at the edge of the kern, too close to call"},
-		{"", 0, "", ""},
+		{measure.OverTheBox, nil, 0, "OVER", "the load is over the box"},
+		{measure.PulledBack, nil, 0, "BACK", "the load is towards the back"},
+		{measure.TooFarOver, nil, 0, "FORWARD", "the load is towards the front"},
+		{measure.ToTheSide, nil, -5, "LITTLE TOE", "the load is towards the little toe"},
+		{measure.ToTheSide, nil, 5, "BIG TOE", "the load is towards the big toe"},
+		{measure.PulledBack, []measure.Direction{measure.Behind, measure.LittleToeSide}, -5, "BACK", "the load is towards the back and the little toe"},
+		{measure.TooCloseToCall, nil, 0, "TOO CLOSE", "the load is at the edge of the kern, too close to call"},
+		{"", nil, 0, "", ""},
 	} {
 		assert.Equal(t, c.large, words.Large(c.verdict, c.medialMM))
-		assert.Equal(t, c.says, words.LoadAt(c.verdict, c.medialMM))
+		assert.Equal(t, c.says, words.LoadAt(c.verdict, c.misses, c.medialMM))
 	}
 }

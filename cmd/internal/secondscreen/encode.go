@@ -252,7 +252,7 @@ func (r *Releve) says() string {
 	case !r.Settled:
 		return "the load never settled"
 	}
-	return words.LoadAt(r.Verdict, r.At[0])
+	return words.LoadAt(r.Verdict, r.Misses, r.At[0])
 }
 
 // liveFeet returns both feet as they are now.
@@ -287,7 +287,7 @@ func liveFeet(s *State) (feet [2]*footNews) {
 			one.At = onPage(device.Foot(f), *foot.At)
 			if s.Stage == Recording { // a hand on a shoe has no place to be
 				one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Where, foot.At[0])
-				one.Says = words.LoadAt(foot.Where, foot.At[0])
+				one.Says = words.LoadAt(foot.Where, nil, foot.At[0])
 			}
 		}
 	}
@@ -397,7 +397,7 @@ func shoeOf(s Shoe) shoeNews {
 		}
 		one := &standingNews{shapeNews: *shapeOf(device.Foot(f), foot.Outline, foot.Kern), At: *onPage(device.Foot(f), foot.At)}
 		one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Verdict, foot.At[0])
-		one.Says = fmt.Sprintf("%s: %s", words.Count(foot.Releves, "relevé", "relevés"), words.LoadAt(foot.Verdict, foot.At[0]))
+		one.Says = fmt.Sprintf("%s: %s", words.Count(foot.Releves, "relevé", "relevés"), words.LoadAt(foot.Verdict, foot.Misses, foot.At[0]))
 		n.Feet[f] = one
 	}
 	return n

@@ -89,7 +89,7 @@ func (r *follower) foot(f device.Foot, about Foot) *Foot {
 		}
 		about.Last = &Releve{
 			N: one.N, Settled: hold.Settled, Discarded: one.Discarded,
-			At: platform.Point{hold.MedialMM, hold.OverMM}, Verdict: hold.Verdict,
+			At: platform.Point{hold.MedialMM, hold.OverMM}, Verdict: hold.Verdict, Misses: hold.Misses,
 		}
 	}
 	return &about

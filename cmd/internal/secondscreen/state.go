@@ -58,6 +58,7 @@ type Releve struct {
 	Discarded bool
 	At        platform.Point // mean centre of pressure of the hold
 	Verdict   measure.Verdict
+	Misses    []measure.Direction // as in measure.Hold
 }
 
 // Shoe is the result of one shoe, for the comparison side by side.
@@ -71,6 +72,7 @@ type Standing struct {
 	Outline, Kern platform.Polygon
 	At            platform.Point
 	Verdict       measure.Verdict
+	Misses        []measure.Direction // as in measure.Hold
 	Releves       int
 }
 
