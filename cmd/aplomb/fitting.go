@@ -16,6 +16,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
+	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/batch"
@@ -28,6 +29,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/rehearsal"
+	"aplomb/cmd/internal/secondscreen"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
@@ -46,6 +48,7 @@ type fittingFlags struct {
 	link     link.Options
 	folder   lookup.Folder
 	page     pageOptions
+	show     string // --screen
 }
 
 // The plans of a fitting.
@@ -86,7 +89,6 @@ Pain means stop. Have a barre or a spotter.`,
   aplomb fitting --rehearse --plain
   aplomb fitting --dancer D7 --shoes A,B,C
   aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24`,
-		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE:              func(cmd *cobra.Command, args []string) error { return g.run(cmd, o) },
 	}
@@ -104,6 +106,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
 	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
 	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
+	screenFlag(cmd, &g.show)
 	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
 	openFlag(cmd, &g.page.open, "the fitting sheet")
 	shareFlag(cmd, &g.page.access)
@@ -170,6 +173,14 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		defer done()
 	}
 	r.person = f.Person
+	shown, err := startScreen(cmd, g.show, false)
+	if err != nil {
+		return err
+	}
+	if shown != nil {
+		r.screen = &fittingScreen{Server: shown, of: map[int64][]secondscreen.Shoe{}}
+		defer shown.Close()
+	}
 	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
 	f.Ready = func(ctx context.Context) error {
 		opt := g.link // every recording searches anew
@@ -182,7 +193,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		}
 		return err
 	}
-	err := f.Run(cmd.Context())
+	err = f.Run(cmd.Context())
 	if errors.Is(err, fitting.ErrStopped) {
 		fmt.Fprintln(cmd.OutOrStdout(), "The fitting has ended because of pain. Everything is kept.")
 		return nil
@@ -200,6 +211,7 @@ type fittingRecorder struct {
 
 	passing bool // the logbook is removed in the end
 
+	screen *fittingScreen // nil where there is no second screen
 	person ask.Person
 	chosen map[string]int // what the person has chosen, by question and options
 }
@@ -295,7 +307,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), 
 // record makes one recording of the fitting, takes it into the logbook and measures it.
 func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (made fitting.Made, err error) {
 	v := rec.Setup.Visit
-	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Logbook: r.folder}
+	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, ""), Logbook: r.folder}
 	now := r.o.now()
 	if err := s.FindVisit(now); err != nil {
 		return made, err
@@ -326,6 +338,9 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if r.stage != nil {
 		how.what = "to strips that are played"
 	}
+	if r.screen != nil {
+		how.screen, how.shown.Shoes = r.screen.Server, r.screen.shoes()
+	}
 	err = r.folder.With(func(l *logbook.Logbook) error {
 		how.out = l.NewRecordingPath(m.Started)
 		return nil
@@ -348,7 +363,11 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if made.Recording, err = intake.Add(ctx, &r.folder, v, how.out); err != nil {
 		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))
 	}
-	made.Result, _, err = intake.Measure(ctx, &r.folder, made.Recording)
+	var c *compare.Comparison
+	made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording)
+	if err == nil {
+		r.screen.add(made.Recording.ID, c)
+	}
 	return made, errors.Join(failed, err)
 }
 
@@ -362,7 +381,10 @@ func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, s
 	if err != nil {
 		return err
 	}
-	_, _, err = intake.Measure(ctx, &r.folder, made)
+	_, c, err := intake.Measure(ctx, &r.folder, made)
+	if err == nil {
+		r.screen.add(made.ID, c)
+	}
 	return err
 }
 
@@ -378,6 +400,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	if err != nil {
 		return err
 	}
+	r.screen.end(c)
 	if r.page.out != "" {
 		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Pain}}
 		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })
@@ -403,6 +426,8 @@ func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error 
 	progress := console.NewProgress(r.cmd.ErrOrStderr())
 	defer progress.Clear()
 	end := time.Now().Add(length)
+	r.screen.rest(end)
+	defer r.screen.rest(time.Time{})
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for {

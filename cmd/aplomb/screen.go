@@ -2,9 +2,12 @@ package main
 
 import (
 	"cmp"
+	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/compare"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/liveview"
 	"aplomb/cmd/internal/secondscreen"
@@ -63,4 +66,55 @@ func feedbackWith(screen, said string) string {
 		return said
 	}
 	return cmp.Or(said, "after")
+}
+
+// fittingScreen is the second screen of a guided fitting. The methods that show something do
+// nothing where it is nil.
+type fittingScreen struct {
+	*secondscreen.Server
+	made []int64                       // ids of the recordings, in order
+	of   map[int64][]secondscreen.Shoe // what each of them showed
+}
+
+// shoes returns each shoe as its last recording showed it, in the order in which the shoes
+// came.
+func (s *fittingScreen) shoes() (all []secondscreen.Shoe) {
+	for _, id := range s.made {
+		for _, shoe := range s.of[id] {
+			i := slices.IndexFunc(all, func(one secondscreen.Shoe) bool { return one.Code == shoe.Code })
+			if i < 0 {
+				all = append(all, shoe)
+			} else {
+				all[i] = shoe
+			}
+		}
+	}
+	return all
+}
+
+// add shows the shoes side by side with those of a recording that was measured, for the
+// first time or anew.
+func (s *fittingScreen) add(id int64, c *compare.Comparison) {
+	if s == nil {
+		return
+	}
+	if s.of[id] == nil {
+		s.made = append(s.made, id)
+	}
+	s.of[id] = secondscreen.ShoesOf(c)
+	s.rest(time.Time{})
+}
+
+// rest shows the time until the end of a rest, none with the zero time.
+func (s *fittingScreen) rest(end time.Time) {
+	if s != nil {
+		s.Publish(secondscreen.State{Stage: secondscreen.Between, Feedback: "after", RestEnds: end, Shoes: s.shoes()})
+	}
+}
+
+// end shows the answer's shoes side by side, to the dancer too.
+func (s *fittingScreen) end(c *compare.Comparison) {
+	if s != nil {
+		s.Publish(secondscreen.State{Stage: secondscreen.Done, Feedback: "after", Shoes: secondscreen.ShoesOf(c)})
+	}
 }

@@ -202,12 +202,13 @@ func stageNews(s *State) (n pageNews) {
 			n.Text = words.Count(s.Planned, "relevé", "relevés") + " of each foot"
 		}
 	case Between:
+		n.Title = "Next shoe"
+		if s.Shoe != "" {
+			n.Title = "Next: shoe " + s.Shoe
+		}
 		n.Text = "Rest"
 		if s.RestEnds.IsZero() {
 			n.Text = "The next recording is prepared."
-		}
-		if s.Shoe != "" {
-			n.Title = "Next: shoe " + s.Shoe
 		}
 	case Done:
 		n.Title = "Shoes side by side"
