@@ -6,6 +6,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/http"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -40,15 +41,38 @@ func TestLoad(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") != "" {
 		length, room = 10*time.Minute, roomOnALine
 	}
+	load(t, length, room, 0)
+}
+
+// The same with 50 pages of the second screen open on the same core, one of which takes
+// nothing of what it is sent.
+func TestLoadOfPages(t *testing.T) {
+	if os.Getenv("APLOMB_LONG") == "" {
+		t.Skip("takes a minute: APLOMB_LONG=1")
+	}
+	load(t, time.Minute, 10*time.Second, 50)
+}
+
+// load records for a while over lines that hold frames for some time, with a number of pages
+// open.
+func load(t *testing.T, length, room time.Duration, pages int) {
 	b := newBigStrips(t)
 	for _, l := range b.lines {
 		l.Timeout = room
 	}
+	args := []string{
+		"record", "--strip", "big-left.toml", "--strip", "big-right.toml",
+		"--shoe", "A.toml", "--left", "ttyleft", "--right", "ttyright", "--no-press", "--out", "out.mcap",
+	}
+	if pages > 0 {
+		args = append(args, "--screen")
+	}
 	var x *terminal
-	require.NoError(t, onOneCore(func() {
-		x = onTerminal(t, b.dir, 120, 40, []string{"GOMAXPROCS=1"}, "record", "--strip", "big-left.toml", "--strip", "big-right.toml",
-			"--shoe", "A.toml", "--left", "ttyleft", "--right", "ttyright", "--no-press", "--out", "out.mcap")
-	}))
+	require.NoError(t, onOneCore(func() { x = onTerminal(t, b.dir, 120, 40, []string{"GOMAXPROCS=1"}, args...) }))
+	if pages > 0 {
+		openPages(t, x, pages)
+		x.types("\r")
+	}
 	x.shows("waiting for its first frame")
 	var late lateness
 	x.look(func(*vt.Emulator) { x.drawn = late.look })
@@ -66,6 +90,20 @@ func TestLoad(t *testing.T) {
 	t.Log(late.String())
 	t.Log(strings.TrimSpace(x.text()[strings.Index(x.text(), "out.mcap"):]))
 	b.whole(filepath.Join(b.dir, "out.mcap"), sent)
+}
+
+// openPages opens a number of pages of a second screen whose addresses are on a terminal.
+func openPages(t *testing.T, x *terminal, pages int) {
+	x.shows("Enter begins the recording.")
+	address := regexp.MustCompile(`http://[\d.]+:\d+/fitter`).FindString(x.text()) + "/news"
+	for page := range pages {
+		answer, err := http.Get(address)
+		require.NoError(t, err)
+		t.Cleanup(func() { answer.Body.Close() })
+		if page > 0 { // the first takes nothing
+			go io.Copy(io.Discard, answer.Body)
+		}
+	}
 }
 
 // lateness is how long frames take from the line to the screen.

@@ -11,7 +11,7 @@ import (
 	"github.com/mdp/qrterminal/v3"
 )
 
-// Address returns the address of the page for the fitter or for the dancer.
+// address returns the address of the page for the fitter or for the dancer.
 func (s *Server) address(v view) string {
 	host := "127.0.0.1"
 	if s.lan {
@@ -35,7 +35,7 @@ func (s *Server) Announce(w io.Writer, qr bool) {
 	}
 	fmt.Fprintln(w, "These addresses hold for this run only. It is plain HTTP: whoever is on this\nnetwork could see what is shown. No code of a dancer is shown.")
 	if qr {
-		fmt.Fprint(w, besides("fitter", code(s.FitterAddress()), "dancer", code(s.DancerAddress())))
+		fmt.Fprint(w, sideBySide("fitter", code(s.FitterAddress()), "dancer", code(s.DancerAddress())))
 	}
 }
 
@@ -51,8 +51,8 @@ func code(address string) []string {
 	return strings.Split(strings.TrimRight(b.String(), "\n"), "\n")
 }
 
-// besides returns two QR codes side by side below their names.
-func besides(nameA string, a []string, nameB string, b []string) string {
+// sideBySide returns two QR codes side by side below their names.
+func sideBySide(nameA string, a []string, nameB string, b []string) string {
 	const gap = "  "
 	wide := len([]rune(a[0]))
 	out := &strings.Builder{}

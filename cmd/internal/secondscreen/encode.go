@@ -286,7 +286,7 @@ func liveFeet(s *State) (feet [2]*footNews) {
 				one.Share, one.Load = &share, fmt.Sprintf("%.0f %% of the load", 100*share)
 			}
 			one.At = onPage(device.Foot(f), *foot.At)
-			if s.Stage == Recording { // a hand on a shoe has no place to be
+			if s.Stage == Recording { // the place of a hand during a pad press says nothing of a stance
 				one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Where, foot.At[0])
 				one.Says = words.LoadAt(foot.Where, nil, foot.At[0])
 			}

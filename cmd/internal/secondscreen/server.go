@@ -80,7 +80,7 @@ func Start(lan bool) (*Server, error) {
 		ErrorLog: log.New(io.Discard, "", 0), // a page that goes away is no error
 	}
 	s.Publish(State{})
-	go s.tell()
+	go s.distribute()
 	go s.http.Serve(&boundedListener{Listener: l, room: make(chan struct{}, maxConnections)})
 	return s, nil
 }
@@ -108,8 +108,8 @@ func (s *Server) Close() error {
 	return s.http.Close() // a page is slow
 }
 
-// tell encodes each new state once for all pages.
-func (s *Server) tell() {
+// distribute encodes each new state once and hands it to all pages.
+func (s *Server) distribute() {
 	defer close(s.done)
 	calm := &State{}
 	tick := time.NewTicker(tellEvery)
