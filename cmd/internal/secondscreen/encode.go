@@ -146,7 +146,6 @@ func dancerNews(s *State) pageNews {
 	n.Shoes = len(s.Shoes) > 0 && s.Stage == Done
 	switch {
 	case s.Stage == Recording && s.live():
-		n.Title = strings.TrimPrefix(n.Title+": practice", ": ")
 		n.Text = "Live. Practice enters no comparison."
 		n.Feet, n.Says = liveFeet(s), releveSays(s)
 		if !s.Frame.IsZero() {
@@ -191,6 +190,9 @@ func stageNews(s *State) (n pageNews) {
 	n.Stage = s.Stage
 	if s.Shoe != "" {
 		n.Title = "Shoe " + s.Shoe
+	}
+	if s.live() {
+		n.Title = strings.TrimPrefix(n.Title+": practice", ": ")
 	}
 	switch s.Stage {
 	case Waiting:
