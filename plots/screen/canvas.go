@@ -96,7 +96,7 @@ func (c *canvas) dots(x, y int, upper, lower colourIndex) {
 
 // render returns the canvas as lines of text with control sequences for the styles.
 // Without colours the styles are bold and dim only.
-func (c *canvas) render(colours bool) string {
+func (c *canvas) render(colours Colours) string {
 	var b strings.Builder
 	b.Grow(len(c.characters) * 4)
 	for y := range c.high {
@@ -107,11 +107,11 @@ func (c *canvas) render(colours bool) string {
 		last := style{}
 		for _, p := range row {
 			s := style{p.fore, p.back, p.bold, p.dim}
-			if !colours {
+			if colours == NoColours {
 				s.fore, s.back = noColour, noColour
 			}
 			if s != last {
-				s.writeSGR(&b)
+				s.writeSGR(&b, colours)
 				last = s
 			}
 			if p.char != 0 { // 0 is the second column of the character before
@@ -125,9 +125,9 @@ func (c *canvas) render(colours bool) string {
 	return b.String()
 }
 
-// writeSGR writes the control sequence (select graphic rendition) that sets the
+// writeSGR writes the control sequence (select graphic rendition, ECMA-48) that sets the
 // style in a terminal.
-func (s style) writeSGR(b *strings.Builder) {
+func (s style) writeSGR(b *strings.Builder, colours Colours) {
 	b.WriteString("\x1b[0")
 	if s.bold {
 		b.WriteString(";1")
@@ -136,12 +136,10 @@ func (s style) writeSGR(b *strings.Builder) {
 		b.WriteString(";2")
 	}
 	if s.fore != noColour {
-		b.WriteString(";38;2;")
-		b.WriteString(palette[s.fore].sgr)
+		palette[s.fore].writeSGR(b, colours, false)
 	}
 	if s.back != noColour {
-		b.WriteString(";48;2;")
-		b.WriteString(palette[s.back].sgr)
+		palette[s.back].writeSGR(b, colours, true)
 	}
 	b.WriteByte('m')
 }

@@ -1,11 +1,16 @@
 package screen
 
-import "image/color"
+import (
+	"image/color"
 
-// Scale returns the colours of pressure, from no pressure to the end of the scale.
-func Scale() (all []color.Color) {
+	"github.com/charmbracelet/x/ansi"
+)
+
+// Scale returns the colours of pressure, from no pressure to the end of the scale, of
+// terminals with all colours and of those with 256.
+func Scale() (all, few []color.Color) {
 	for _, c := range palette[pressureScale:] {
-		all = append(all, c.RGBA)
+		all, few = append(all, c.RGBA), append(few, ansi.IndexedColor(c.of256))
 	}
-	return all
+	return all, few
 }

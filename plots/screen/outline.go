@@ -25,10 +25,10 @@ func Outline(outline platform.Polygon) string {
 	const margin = 3
 	c := newCanvas(wide+margin+9, high/2+2)
 	c.centre(margin, 0, wide, usual, "front")
-	newRaster(p, wide, high, mm).drawPlain(c, margin, 1, &live.FootState{}, 1, -100, -100, live.Edges{})
+	newRaster(p, wide, high, mm).drawPlain(c, margin, 1, &live.FootState{}, -100, -100, live.Edges{})
 	c.write(margin+wide+1, 1+high/4, 8, usual, "big toe")
 	c.centre(margin, 1+high/2, wide, usual, "back")
-	lines := strings.Split(c.render(false), "\n")
+	lines := strings.Split(c.render(NoColours), "\n")
 	for i := range lines {
 		lines[i] = strings.TrimRight(lines[i], " ")
 	}

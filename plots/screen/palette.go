@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 )
 
 // Indices into palette. Blue is for the kern and for nothing else; pressure is
@@ -18,20 +19,28 @@ const (
 	alarmGround               // the background of urgent texts
 	alarmText                 // urgent texts
 	suspectColour             // a cell whose reading is doubtful
+	letterColour              // large letters
 	pressureScale             // the first step of the scale of pressure: no pressure
 )
 
 // steps is the number of steps of the scale of pressure.
 const steps = 16
 
-// colour is a colour with its parameters of the control sequence that selects it.
+// Colours is how many colours a terminal has.
+type Colours int
+
+const (
+	NoColours   Colours = iota // characters alone stand for pressure
+	Colours16                  // characters stand for pressure, because the 16 colours have no order of lightness that all terminals keep
+	Colours256                 // those of xterm
+	TrueColours                // any colour of sRGB
+)
+
+// colour is a colour as terminals with fewer or more colours have it.
 type colour struct {
 	color.RGBA
-	sgr string
-}
-
-func rgb(r, g, b uint8) colour {
-	return colour{color.RGBA{r, g, b, 255}, fmt.Sprintf("%d;%d;%d", r, g, b)}
+	of256 uint8 // the colour of xterm's 256
+	of16  int8  // the colour of the usual 16, 0 to 15; -1 for the terminal's own
 }
 
 // palette has all colours of the screen, by colourIndex.
@@ -39,20 +48,51 @@ var palette = newPalette()
 
 func newPalette() []colour {
 	p := []colour{
-		noColour: {}, outlineColour: rgb(138, 138, 138), loadedColour: rgb(255, 255, 255), kernColour: rgb(95, 175, 255), copColour: rgb(255, 255, 255), copHalo: rgb(0, 0, 0),
-		alarmGround: rgb(255, 215, 95), alarmText: rgb(18, 18, 18), suspectColour: rgb(215, 95, 255),
+		noColour:      {},
+		outlineColour: {color.RGBA{138, 138, 138, 255}, 245, -1},
+		loadedColour:  {color.RGBA{255, 255, 255, 255}, 231, -1},
+		kernColour:    {color.RGBA{95, 175, 255, 255}, 75, 12},
+		copColour:     {color.RGBA{255, 255, 255, 255}, 231, -1},
+		copHalo:       {color.RGBA{0, 0, 0, 255}, 16, 0},
+		alarmGround:   {color.RGBA{255, 215, 95, 255}, 221, 3},
+		alarmText:     {color.RGBA{18, 18, 18, 255}, 233, 0},
+		suspectColour: {color.RGBA{215, 95, 255, 255}, 171, 13},
+		letterColour:  {amber(13.0 / 15), 222, -1},
 	}
 	for i := range steps {
-		p = append(p, amber(float64(i)/(steps-1)))
+		p = append(p, colour{amber(float64(i) / (steps - 1)), scale256[i], 3})
 	}
 	return p
+}
+
+// scale256 is the scale of pressure in xterm's 256 colours. They have no dark amber, so
+// that it begins with greys. Its lightness rises with every step.
+var scale256 = [steps]uint8{234, 235, 237, 238, 239, 240, 94, 130, 136, 137, 172, 178, 214, 220, 222, 230}
+
+// writeSGR writes the parameters of the control sequence that selects the colour, each
+// after a semicolon, as the colour of the background where ground is set.
+func (c *colour) writeSGR(b *strings.Builder, colours Colours, ground bool) {
+	base := 30
+	if ground {
+		base = 40
+	}
+	switch {
+	case colours == TrueColours:
+		fmt.Fprintf(b, ";%d;2;%d;%d;%d", base+8, c.R, c.G, c.B)
+	case colours == Colours256:
+		fmt.Fprintf(b, ";%d;5;%d", base+8, c.of256)
+	case colours == Colours16 && c.of16 >= 8:
+		fmt.Fprintf(b, ";%d", base+60+int(c.of16)-8)
+	case colours == Colours16 && c.of16 >= 0:
+		fmt.Fprintf(b, ";%d", base+int(c.of16))
+	}
 }
 
 // amber returns the colour of a pressure, given as a share of the end of the scale,
 // 0 to 1. The scale has one hue, and lightness that rises in equal steps of Oklab.
 // The matrices are those of B. Ottosson, A perceptual color space for image
 // processing (2020), bottosson.github.io/posts/oklab.
-func amber(share float64) colour {
+func amber(share float64) color.RGBA {
 	const hue = 75 * math.Pi / 180
 	light := 0.24 + 0.70*share
 	chroma := 0.02 + 0.52*share*(1-share)
@@ -61,11 +101,11 @@ func amber(share float64) colour {
 	l := cube(light + 0.3963377774*a + 0.2158037573*b)
 	m := cube(light - 0.1055613458*a - 0.0638541728*b)
 	s := cube(light - 0.0894841775*a - 1.2914855480*b)
-	return rgb(
-		gamma(4.0767416621*l-3.3077115913*m+0.2309699292*s),
-		gamma(-1.2684380046*l+2.6097574011*m-0.3413193965*s),
-		gamma(-0.0041960863*l-0.7034186147*m+1.7076147010*s),
-	)
+	return color.RGBA{
+		gamma(4.0767416621*l - 3.3077115913*m + 0.2309699292*s),
+		gamma(-1.2684380046*l + 2.6097574011*m - 0.3413193965*s),
+		gamma(-0.0041960863*l - 0.7034186147*m + 1.7076147010*s), 255,
+	}
 }
 
 func cube(v float64) float64 { return v * v * v }
@@ -87,8 +127,8 @@ func pressureColour(share float64) colourIndex {
 	return pressureScale + colourIndex(math.Round((steps-1)*max(0, min(1, share))))
 }
 
-// plainShades are the characters that stand for pressure on a terminal without
-// colours, from no pressure to the end of the scale.
+// plainShades are the characters that stand for pressure on a terminal with no more than
+// 16 colours, from no pressure to the end of the scale.
 var plainShades = []rune{'·', '░', '▒', '▓', '█'}
 
 func plainShade(share float64) rune {

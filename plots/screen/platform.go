@@ -140,10 +140,9 @@ func (p *raster) dot(at platform.Point) (i, j int) {
 	return int(math.Floor(across/p.mm + float64(p.wide)/2)), int(math.Floor(float64(p.high)/2 - (at[1]-p.centre[1])/p.mm))
 }
 
-// draw draws the platform with its upper left corner at x, y. top is the pressure
-// at the end of the scale, kPa. The outline stands out at the edges that a pad press
-// has loaded.
-func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colours bool, loaded live.Edges) {
+// draw draws the platform with its upper left corner at x, y. The outline stands out at
+// the edges that a pad press has loaded.
+func (p *raster) draw(c *canvas, x, y int, f *live.FootState, colours Colours, loaded live.Edges) {
 	ci, cj := -100, -100
 	if f.Located {
 		ci, cj = p.dot(f.At)
@@ -153,8 +152,8 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 	if p.mm < 0.8 {
 		reach = 2
 	}
-	if !colours {
-		p.drawPlain(c, x, y, f, top, ci, cj, loaded)
+	if colours < Colours256 {
+		p.drawPlain(c, x, y, f, ci, cj, loaded)
 		return
 	}
 	of := func(i, j int) colourIndex {
@@ -179,7 +178,7 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 			if p.suspect(f, k) && (i+j)%2 == 0 {
 				return suspectColour
 			}
-			return pressureColour(p.pressure(f, k) / top)
+			return pressureColour(p.pressure(f, k) / topKPa)
 		}
 		return noColour
 	}
@@ -190,29 +189,30 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, top float64, colou
 	}
 }
 
-// drawPlain draws the platform without colours. ci, cj is the dot at the centre of
-// pressure.
-func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, top float64, ci, cj int, loaded live.Edges) {
+// drawPlain draws the platform in characters that need no colours, though they have some.
+// ci, cj is the dot at the centre of pressure.
+func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, ci, cj int, loaded live.Edges) {
 	for j := 0; j < p.high; j += 2 {
 		for i := range p.wide {
-			char := ' '
+			char, fore := ' ', noColour
 			k, below := j*p.wide+i, min(j+1, p.high-1)*p.wide+i
 			is := func(kind dotKind) bool { return p.kinds[k] == kind || p.kinds[below] == kind }
 			switch {
 			case i == ci && j/2 == cj/2:
-				char = 'X'
+				char, fore = 'X', copColour
 			case is(outlineRim) && loaded[p.edge(i, j)]:
-				char = '#'
+				char, fore = '#', loadedColour
 			case is(outlineRim):
-				char = 'o'
+				char, fore = 'o', outlineColour
 			case is(kernRim):
-				char = '+'
+				char, fore = '+', kernColour
 			case is(inside) && (p.suspect(f, k) || p.suspect(f, below)):
-				char = '!'
+				char, fore = '!', suspectColour
 			case is(inside):
-				char = plainShade((p.pressure(f, k) + p.pressure(f, below)) / 2 / top)
+				share := (p.pressure(f, k) + p.pressure(f, below)) / 2 / topKPa
+				char, fore = plainShade(share), pressureColour(share)
 			}
-			c.set(x+i, y+j/2, character{char: char, bold: char == 'X'})
+			c.set(x+i, y+j/2, character{char: char, fore: fore, bold: char == 'X'})
 		}
 	}
 }

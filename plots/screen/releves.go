@@ -9,51 +9,38 @@ import (
 	"aplomb/plots/words"
 )
 
-// verdictWithin returns the verdict of a hold, in short words where the usual ones
-// take more than room columns, and with one direction where two still do.
-func verdictWithin(h *live.Hold, room int) string {
-	text := words.Verdict(h.Verdict, h.Misses, h.MedialMM)
-	if columns(text) > room {
-		text = words.ShortVerdict(h.Verdict, h.Misses, h.MedialMM)
-	}
-	if columns(text) > room {
-		text = words.ShortVerdict(h.Verdict, nil, h.MedialMM)
-	}
-	return text
-}
-
-// drawLastReleve writes over of the last relevé in large letters, with the verdict.
-func (s *Screen) drawLastReleve(c *canvas, l layout, st *State, y int) {
-	under := y + largeRows(l.letterSize)
-	if len(st.Live.Releves) == 0 {
-		c.centre(0, y+largeRows(l.letterSize)/2, c.wide, quiet, "the first relevé is waited for")
+// drawWords writes in large letters where the load of each foot sits. While neither foot
+// carries load it writes how many relevés count, and once they are enough, that it is done.
+func (s *Screen) drawWords(c *canvas, l layout, st *State, y int) {
+	up := s.places[device.Left].Verdict != "" || s.places[device.Right].Verdict != ""
+	switch {
+	case up:
+	case st.Planned > 0 && st.Enough:
+		c.writeLarge(0, y, c.wide, l.letters, "DONE")
+		return
+	case len(st.Live.Releves) == 0 && st.Planned == 0:
+		c.centre(0, y+l.letters/2, c.wide, quiet, "the first relevé is waited for")
 		return
 	}
-	one := st.Live.Releves[len(st.Live.Releves)-1]
-	middle := y + largeRows(l.letterSize)/2
-	c.centre(l.half, middle-1, middleColumns, quiet, "no.")
-	c.centre(l.half, middle, middleColumns, strong, fmt.Sprint(one.N))
-	for f, h := range one.Feet {
-		if s.Platforms[f] == nil {
-			continue
-		}
+	for f, v := range s.Platforms {
 		x := l.startColumn(device.Foot(f))
-		number, caption := "–", "was not up"
-		switch now := st.Live.Feet[f]; {
-		case h == nil && now != nil && now.Located:
-			caption = "is up"
-		case h == nil:
-		case !h.Settled:
-			caption = "never settled"
+		switch p := s.places[f]; {
+		case v == nil:
+		case p.Verdict != "":
+			lines := words.LargeLines(p.Verdict, p.Misses, st.Live.Feet[f].At[0])
+			if len(lines) == 2 {
+				lines[0] += " +"
+			}
+			c.writeLarge(x, y, l.half, l.letters, lines...)
+		case up:
+		case st.Planned > 0:
+			c.writeLarge(x, y, l.half, l.letters-1, fmt.Sprintf("%d OF %d", st.Counted[f], st.Planned))
 		default:
-			number, caption = words.Signed(h.OverMM, 1), "mm over: "+verdictWithin(h, l.half-22)
+			c.writeLarge(x, y, l.half, l.letters-1, fmt.Sprint(st.Counted[f]))
 		}
-		if one.Discarded {
-			caption += ", discarded"
-		}
-		size := largest(number, l.half-2, l.letterSize)
-		c.writeLarge(x+(l.half-size*large(number))/2, y, size, number, pressureScale+13, noColour)
-		c.centre(x, under, l.half, strong, caption)
+	}
+	if !up {
+		c.centre(0, y+l.letters-1, c.wide, quiet, "relevés that count")
 	}
 }
 
@@ -65,6 +52,7 @@ func (s *Screen) drawList(c *canvas, l layout, st *State, y int) {
 			c.write(l.startColumn(device.Foot(f))+1, y, l.half-1, quiet, releveHead(l.half-1))
 		}
 	}
+	c.centre(0, y, c.wide-4, quiet, "provisional") // of both feet, between their headings
 	all := st.Live.Releves
 	for row := range min(l.list, len(all)) {
 		one := all[len(all)-1-row]
@@ -90,31 +78,31 @@ const narrow = 48
 // releveHead returns the heading of the list of relevés.
 func releveHead(room int) string {
 	if room < narrow {
-		return " over share   hold provisional"
+		return " over share   hold"
 	}
-	return "over mm  contact share    hold   provisional"
+	return "over mm  contact share    hold"
 }
 
-// releveText returns one foot of one relevé in at most room columns.
+// releveText returns one foot of one relevé in at most room columns, without the time of
+// the hold where the verdict needs its room.
 func releveText(h *live.Hold, discarded bool, room int) string {
-	format := "%5s %3.0f %% %4.1f s "
+	text := fmt.Sprintf("%5s %3.0f %% %4.1f s ", words.Signed(h.OverMM, 1), 100*h.ContactShare, h.HoldS)
 	if room >= narrow {
-		format = "%7s  %11.0f %%  %4.1f s   "
+		text = fmt.Sprintf("%7s  %11.0f %%  %4.1f s   ", words.Signed(h.OverMM, 1), 100*h.ContactShare, h.HoldS)
 	}
-	text := fmt.Sprintf(format, words.Signed(h.OverMM, 1), 100*h.ContactShare, h.HoldS)
-	room -= columns(text)
-	verdict := verdictWithin(h, room)
+	verdict := words.LargeVerdict(h.Verdict, h.Misses, h.MedialMM)
+	left := room - columns(text)
 	switch {
+	case !h.Settled && h.TouchesGap:
+		text, verdict = strings.Repeat(" ", columns(text)), "frames missing"
 	case !h.Settled:
-		text = strings.Repeat(" ", columns(text))
-		verdict = "never settled"
-		if h.TouchesGap {
-			verdict = "frames missing"
-		}
-	case h.TouchesGap && room > columns(verdict)+16:
+		text, verdict = strings.Repeat(" ", columns(text)), "never settled"
+	case h.TouchesGap && left > columns(verdict)+16:
 		verdict += ", frames missing"
 	case h.TouchesGap:
 		verdict = "frames missing"
+	case columns(verdict) > left:
+		text = fmt.Sprintf("%5s %3.0f %% ", words.Signed(h.OverMM, 1), 100*h.ContactShare)
 	}
 	if discarded {
 		verdict = "discarded"

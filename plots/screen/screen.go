@@ -1,7 +1,7 @@
 // Package screen draws a recording in progress as lines of styled text for a
-// terminal: both platforms with the pressure on them, and the relevés so far. Each
-// screen is drawn from a State. Between two screens only the end of the scale of
-// pressure and the rasters for the size of the window are kept.
+// terminal: both platforms with the pressure on them, where the load of each foot sits in
+// a large word, and the relevés so far. Each screen is drawn from a State. Between two
+// screens only the places of the loads and the rasters for the size of the window are kept.
 package screen
 
 import (
@@ -20,6 +20,7 @@ type Stage int
 
 const (
 	Pressing  Stage = iota // recording, and the platforms are to be pressed on a pad
+	PuttingOn              // recording, and the shoes are to be put on
 	Recording              // recording relevés
 	Ending                 // the file is being finished
 )
@@ -32,6 +33,10 @@ type State struct {
 	File    string
 	Live    live.State
 	Feet    [2]Line
+	Planned int       // relevés of each foot; 0 where nothing is planned
+	Counted [2]int    // relevés of each foot that count so far, by device.Foot
+	Enough  bool      // every foot has as many relevés as planned
+	Guided  bool      // a guided fitting leads through the recording, by three keys
 	Stop    string    // reason not to rise now; empty where there is none
 	Says    []string  // messages, the newest last
 	Now     time.Time // the time at which the screen is drawn
@@ -51,9 +56,9 @@ type Line struct {
 // Screen draws the screens of one recording.
 type Screen struct {
 	Platforms [2]*Platform // nil for a foot that is not recorded
-	Colours   bool         // whether the terminal has colours; otherwise characters stand for pressure
+	Colours   Colours      // of the terminal
 
-	topKPa     float64 // the largest pressure so far
+	places     [2]Place // of the loads on the last screen
 	rasters    [2]*raster
 	rastersFor layout // the layout that rasters were made for
 }
@@ -64,13 +69,19 @@ const (
 	LeastHigh = 24
 )
 
+// topKPa is the pressure at the end of the scale, kPa; more is drawn like it. The scale is
+// the same in every recording, so that a colour keeps its meaning. It is our own choice: in
+// simulated relevés of a dancer of 52 kg most cells bear 100 to 500 kPa where the load sits
+// over the box, and up to 1700 where it sits on the platform's back edge.
+const topKPa = 1000
+
 // layout is the division of a window, in columns and rows.
 type layout struct {
 	wide, high int
 	half       int // columns of each foot
 	right      int // first column of the right foot
 	picture    int // rows of a platform
-	letterSize int // size of large letters
+	letters    int // rows for large words
 	list       int // rows for relevés
 	messages   int // rows for messages
 }
@@ -79,19 +90,16 @@ type layout struct {
 const middleColumns = 6
 
 func newLayout(wide, high int) layout {
-	l := layout{wide: wide, high: high, half: (wide - middleColumns) / 2, letterSize: 2, messages: 1}
+	l := layout{wide: wide, high: high, half: (wide - middleColumns) / 2, letters: 6, messages: 1}
 	l.right = wide - l.half
-	switch {
-	case wide >= 150 && high >= 48:
-		l.letterSize = 4
-	case wide >= 112 && high >= 34:
-		l.letterSize = 3
+	if wide >= 112 && high >= 36 {
+		l.letters = 11
 	}
 	if high >= 32 {
 		l.messages = 3
 	}
-	// The seven other rows: header, feet, load share, caption, head of the list, two of keys.
-	rest := high - 7 - largeRows(l.letterSize) - l.messages
+	// The six other rows: header, feet, loads, head of the list, two of keys.
+	rest := high - 6 - l.letters - l.messages
 	l.list = max(3, rest/3)
 	l.picture = rest - l.list
 	return l
@@ -108,6 +116,7 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 	}
 	l := newLayout(wide, high)
 	s.seatStrips(st)
+	s.placeLoads(st)
 	s.makeRasters(l)
 	y := 0
 	s.drawHeader(c, st, y)
@@ -116,16 +125,16 @@ func (s *Screen) Draw(st *State, wide, high int) string {
 		s.drawFoot(c, l, st, device.Foot(f), y)
 	}
 	y += 1 + l.picture
-	s.drawShare(c, l, st, y)
+	s.drawLoads(c, l, st, y)
 	y++
-	if st.Stage == Pressing {
-		s.drawPressing(c, l, st, y)
+	if word, _ := Asked(st); word != "" {
+		c.writeLarge(0, y, wide, l.letters, word)
 	} else {
-		s.drawLastReleve(c, l, st, y)
+		s.drawWords(c, l, st, y)
 	}
-	y += largeRows(l.letterSize) + 1
-	if st.Stage == Pressing {
-		s.drawPressHow(c, l, st, y)
+	y += l.letters
+	if st.Stage == Pressing || st.Stage == PuttingOn {
+		s.drawAsked(c, l, st, y)
 	} else {
 		s.drawList(c, l, st, y)
 	}
@@ -149,6 +158,17 @@ func (s *Screen) seatStrips(st *State) {
 		if now := st.Live.Feet[f]; v != nil && now != nil && now.Strip != nil && now.Strip != v.Strip {
 			s.Platforms[f] = newPlatform(now.Strip, v.Outline)
 			s.rastersFor = layout{}
+		}
+	}
+}
+
+// placeLoads notes where the load of each foot sits.
+func (s *Screen) placeLoads(st *State) {
+	for f, v := range s.Platforms {
+		if now := st.Live.Feet[f]; v != nil && now != nil && now.Located && st.Feet[f].Away == "" {
+			s.places[f] = Where(v.Kern, now.At, s.places[f])
+		} else {
+			s.places[f] = Place{}
 		}
 	}
 }
@@ -235,12 +255,13 @@ func (s *Screen) drawFoot(c *canvas, l layout, st *State, f device.Foot, y int) 
 		c.centre(x, y, l.half, quiet, f.String()+": waiting for its first frame")
 		return
 	}
-	for _, kPa := range now.KPa {
-		s.topKPa = max(s.topKPa, kPa)
+	title := strings.ToUpper(f.String())
+	if st.Planned > 0 && st.Stage != Pressing {
+		title += fmt.Sprintf("  %d of %d", st.Counted[f], st.Planned)
 	}
-	title := strings.ToUpper(f.String()) + fmt.Sprintf("  %s N", words.Number(now.LoadN, 0))
+	title += fmt.Sprintf("  %s N", words.Number(now.LoadN, 0))
 	if now.Located {
-		title += fmt.Sprintf("   over %s mm", words.Signed(now.At[1], 1))
+		title += fmt.Sprintf("  over %s mm", words.Signed(now.At[1], 1))
 	}
 	textStyle := strong
 	if len(now.Doubts) > 0 {
@@ -252,7 +273,7 @@ func (s *Screen) drawFoot(c *canvas, l layout, st *State, f device.Foot, y int) 
 	if st.Stage == Pressing && st.Press.Foot == f {
 		loaded = st.Press.Edges
 	}
-	s.rasters[f].draw(c, x+1, y+1, now, s.top(), s.Colours, loaded)
+	s.rasters[f].draw(c, x+1, y+1, now, s.Colours, loaded)
 	s.labelEnds(c, l, f, y+1)
 }
 
@@ -270,16 +291,12 @@ func (s *Screen) labelEnds(c *canvas, l layout, f device.Foot, y int) {
 	c.write(x, bottom, 9, quiet, "‹ big toe")
 }
 
-// top returns the pressure at the end of the scale, kPa: the largest so far, rounded
-// up to a multiple of 200.
-func (s *Screen) top() float64 { return max(200, 200*math.Ceil(s.topKPa/200)) }
-
 // drawAway writes in large letters that no frames arrive, and why.
 func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) {
 	x := l.startColumn(f)
 	ground := style{fore: alarmText, back: alarmGround, bold: true}
 	on, around := alarmText, alarmGround
-	if !s.Colours {
+	if s.Colours == NoColours {
 		on, around = alarmGround, noColour
 	}
 	for row := range l.picture + 1 {
@@ -287,13 +304,13 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 	}
 	long := int(max(0, st.Now.Sub(st.Feet[f].Since).Seconds()))
 	c.centre(x, y, l.half, ground, fmt.Sprintf("%s, for %d s", strings.ToUpper(f.String()), long))
-	size := largest("FRAMES", l.half-2, 4)
+	size := min(4, (l.half-2)/large("FRAMES"))
 	for size > 1 && 2*largeRows(size)+4 > l.picture {
 		size--
 	}
 	row := y + 1
 	for _, word := range []string{"NO", "FRAMES"} {
-		c.writeLarge(x+(l.half-size*large(word))/2, row, size, word, on, around)
+		c.writeLetters(x+(l.half-size*large(word))/2, 2*row, lettering{size, size}, word, on, around)
 		row += largeRows(size)
 		if l.picture > 2*largeRows(size)+4 {
 			row++
@@ -309,43 +326,69 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 	}
 }
 
-// drawShare draws how the load is shared between the feet.
-func (s *Screen) drawShare(c *canvas, l layout, st *State, y int) {
+// loadColumns is the number of columns of the label of a load bar.
+const loadColumns = 11
+
+// drawLoads draws the share of the load that each foot bears, as a bar from the middle
+// outwards with a mark at one half.
+func (s *Screen) drawLoads(c *canvas, l layout, st *State, y int) {
 	if s.Platforms[device.Left] == nil || s.Platforms[device.Right] == nil {
 		return
 	}
 	var load [2]float64
+	heard := true
 	for f, foot := range st.Live.Feet {
-		if foot != nil && st.Feet[f].Away == "" {
+		heard = heard && foot != nil && st.Feet[f].Away == ""
+		if foot != nil {
 			load[f] = max(0, foot.LoadN)
 		}
 	}
-	const ends = 13
-	wide := c.wide - 2*ends
-	if st.Feet[device.Left].Away != "" || st.Feet[device.Right].Away != "" || load[0]+load[1] < live.LoadFloorN {
-		c.centre(ends, y, wide, quiet, strings.Repeat("·", wide/2-1)+"│"+strings.Repeat("·", wide/2-1))
-		c.write(1, y, ends-1, quiet, "load share")
-		return
-	}
-	left := load[device.Left] / (load[device.Left] + load[device.Right])
-	c.right(0, y, ends-1, strong, fmt.Sprintf("left %.0f %%", 100*left))
-	c.write(c.wide-ends+1, y, ends-1, strong, fmt.Sprintf("right %.0f %%", 100*(1-left)))
-	leftEnd := int(math.Round(float64(wide) * left))
-	for i := range wide {
-		p := character{char: '━', fore: pressureScale + 11}
-		if i >= leftEnd {
-			p = character{char: '─'}
+	all := load[device.Left] + load[device.Right]
+	c.centre(l.half, y, middleColumns, quiet, "load")
+	for _, f := range device.Feet {
+		share, label, textStyle := 0.0, f.String()+" –", quiet
+		if heard && all >= live.LoadFloorN {
+			share = load[f] / all
+			label, textStyle = fmt.Sprintf("%s %.0f %%", f, 100*share), strong
 		}
-		if i == wide/2 {
-			p = character{char: '┃', bold: true}
+		wide := l.half - loadColumns - 1
+		for i := range wide { // from the middle outwards
+			p := character{char: '·', dim: true}
+			switch {
+			case i < int(math.Round(float64(wide)*share)):
+				p = character{char: '━', fore: letterColour}
+			case i == wide/2:
+				p = character{char: '│', dim: true}
+			}
+			if f == device.Left {
+				c.set(l.half-1-i, y, p)
+			} else {
+				c.set(l.right+i, y, p)
+			}
 		}
-		c.set(ends+i, y, p)
+		if f == device.Left {
+			c.write(1, y, loadColumns, textStyle, label)
+		} else {
+			c.right(1, y, c.wide-2, textStyle, label)
+		}
 	}
 }
 
-// PressWords returns what a pad press waits for, in one or two words in capitals and in one
+// Asked returns what a recording asks the person to do now, in one or two words in capitals
+// and in one line; empty where it records relevés.
+func Asked(st *State) (word, text string) {
+	switch st.Stage {
+	case Pressing:
+		return pressWords(st.Press)
+	case PuttingOn:
+		return "SHOES ON", words.TugTest
+	}
+	return "", ""
+}
+
+// pressWords returns what a pad press waits for, in one or two words in capitals and in one
 // line.
-func PressWords(p live.PressState) (word, text string) {
+func pressWords(p live.PressState) (word, text string) {
 	foot := strings.ToUpper(p.Foot.String())
 	switch p.Phase {
 	case live.PressRest:
@@ -362,19 +405,16 @@ func PressWords(p live.PressState) (word, text string) {
 	return "PRESS " + foot, words.PressAsk(p.Foot)
 }
 
-// drawPressing asks for the pad press of a platform, and says how far it has come.
-func (s *Screen) drawPressing(c *canvas, l layout, st *State, y int) {
-	word, text := PressWords(st.Press)
-	size := largest(word, c.wide, l.letterSize)
-	c.writeLarge((c.wide-size*large(word))/2, y, size, word, pressureScale+13, noColour)
-	c.centre(1, y+largeRows(l.letterSize), c.wide-2, strong, text)
-}
-
-// drawPressHow says how a platform is pressed on a pad, below what drawPressing asks.
-func (s *Screen) drawPressHow(c *canvas, l layout, st *State, y int) {
+// drawAsked says below the large word what is asked for, and how it is done.
+func (s *Screen) drawAsked(c *canvas, l layout, st *State, y int) {
+	_, text := Asked(st)
+	c.centre(1, y, c.wide-2, strong, text)
+	if st.Stage != Pressing {
+		return
+	}
 	f := st.Press.Foot
-	c.centre(1, y, c.wide-2, usual, words.PressHow())
-	row := y + 1
+	c.centre(1, y+1, c.wide-2, usual, words.PressHow())
+	row := y + 2
 	if st.Watched[f] {
 		c.centre(1, row, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+words.PressWatched(f)+" ")
 		row++
@@ -389,23 +429,39 @@ func (s *Screen) drawPressHow(c *canvas, l layout, st *State, y int) {
 	}
 }
 
+// keys returns what each key does. In a guided fitting these are the three keys that a
+// presenter's remote or a pedal has too, and few more.
+func keys(st *State) string {
+	switch {
+	case st.Stage == Pressing && st.Guided:
+		return "space next: skip the press   n note   q stop"
+	case st.Stage == Pressing:
+		return "s skip the press   n note   q stop"
+	case st.Stage == PuttingOn:
+		return "space next: the shoes are on   tab repeat: press again   n note   q stop"
+	case st.Stage == Recording && st.Guided && st.Enough:
+		return "space next: end this   tab repeat: press again   backspace undo: discard last"
+	case st.Stage == Recording && st.Guided:
+		return "space next   tab repeat: press again   backspace undo: discard last   n note"
+	case st.Stage == Recording:
+		return "n note   d discard the last relevé   u take that back   p pad press   q stop"
+	}
+	return ""
+}
+
 // drawKeys writes what each key does, and the caution about pain.
 func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 	const care = "Pain means stop. Have a barre or a spotter."
-	switch {
-	case st.Noting:
+	if st.Noting {
 		c.write(1, y, c.wide-2, strong, "note: "+ending(st.Note, c.wide-9)+"▏")
 		c.write(1, y+1, c.wide-2, quiet, "Enter keeps it, Esc drops it")
 		return
-	case st.Stage == Pressing:
-		c.write(1, y, c.wide-2, usual, "s skip the press   n note   q stop")
-	case st.Stage == Recording:
-		c.write(1, y, c.wide-2, usual, "n note   d discard the last relevé   u take that back   p pad press   q stop")
 	}
+	c.write(1, y, c.wide-2, usual, keys(st))
 	if st.Stop != "" {
 		c.write(1, y+1, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+st.Stop+" ")
 		return
 	}
 	c.write(1, y+1, c.wide-2, strong, care)
-	c.right(c.wide/2, y+1, c.wide-c.wide/2-1, quiet, fmt.Sprintf("pressure 0 to %.0f kPa", s.top()))
+	c.right(c.wide/2, y+1, c.wide-c.wide/2-1, quiet, fmt.Sprintf("pressure 0 to %d kPa and more", topKPa))
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -66,7 +67,7 @@ func some() *screen.State {
 	}
 }
 
-func both(colours bool) *screen.Screen {
+func both(colours screen.Colours) *screen.Screen {
 	return &screen.Screen{Platforms: [2]*screen.Platform{platformOf(device.Left), platformOf(device.Right)}, Colours: colours}
 }
 
@@ -99,9 +100,24 @@ func TestGoldenScreens(t *testing.T) {
 			s.Live.Feet[device.Left].Suspect[12] = true
 		}},
 		"too-small": {60, 20, nil},
+		"putting-on": {80, 24, func(s *screen.State, v *screen.Screen) {
+			guided(0, 0)(s, v)
+			s.Stage = screen.PuttingOn
+		}},
+		"counted":        {80, 24, guided(2, 3)},
+		"counted-wide":   {120, 40, guided(2, 3)},
+		"done":           {80, 24, guided(3, 3)},
+		"done-wide":      {120, 40, guided(3, 3)},
+		"both-axes":      {80, 24, at(platform.Point{-9, -6}, platform.Point{7, 5})},
+		"both-axes-wide": {120, 40, at(platform.Point{-9, -6}, platform.Point{7, 5})},
+		"over":           {80, 24, at(platform.Point{0.4, -1}, platform.Point{-9, 0})},
+		"one-foot-up": {80, 24, func(s *screen.State, v *screen.Screen) {
+			s.Planned, s.Counted = 3, [2]int{1, 1}
+			s.Live.Feet[device.Right] = &live.FootState{KPa: make([]float64, 40)}
+		}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			st, v := some(), both(false)
+			st, v := some(), both(screen.NoColours)
 			if c.change != nil {
 				c.change(st, v)
 			}
@@ -135,6 +151,26 @@ func pressing(p live.PressState, watched bool) func(*screen.State, *screen.Scree
 	}
 }
 
+// guided changes a state to one of a guided fitting with so many relevés of three, while
+// no platform is loaded.
+func guided(left, right int) func(*screen.State, *screen.Screen) {
+	return func(s *screen.State, _ *screen.Screen) {
+		s.Guided, s.Planned, s.Counted, s.Enough = true, 3, [2]int{left, right}, left >= 3 && right >= 3
+		s.Live.Releves, s.Says = s.Live.Releves[:min(len(s.Live.Releves), left+right)], nil
+		for f := range s.Live.Feet {
+			s.Live.Feet[f] = &live.FootState{KPa: make([]float64, 40)}
+		}
+	}
+}
+
+// at changes a state to one in which the loads sit there.
+func at(left, right platform.Point) func(*screen.State, *screen.Screen) {
+	return func(s *screen.State, _ *screen.Screen) {
+		s.Planned, s.Counted = 3, [2]int{1, 2}
+		s.Live.Feet[device.Left].At, s.Live.Feet[device.Right].At = left, right
+	}
+}
+
 func trimmed(text string) string {
 	lines := strings.Split(text, "\n")
 	for i := range lines {
@@ -148,15 +184,17 @@ func TestFitsTheWindow(t *testing.T) {
 	text := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"", "x", strings.Repeat("word ", 60), strings.Repeat("界", 50), "tab\tand\nline"}))
 	number := rapid.OneOf(rapid.Float64Range(-1e4, 1e4), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), 1e12}))
 	rapid.Check(t, func(t *rapid.T) {
-		v := both(rapid.Bool().Draw(t, "colours"))
+		v := both(screen.Colours(rapid.IntRange(0, 3).Draw(t, "colours")))
 		st := &screen.State{
-			Stage: screen.Stage(rapid.IntRange(0, 2).Draw(t, "stage")), Press: live.PressState{
+			Stage: screen.Stage(rapid.IntRange(0, 3).Draw(t, "stage")), Press: live.PressState{
 				Phase: live.PressPhase(rapid.IntRange(0, 5).Draw(t, "phase")), Foot: device.Foot(rapid.IntRange(0, 1).Draw(t, "foot")),
 				Edges: live.Edges{rapid.Bool().Draw(t, "front")}, Wrong: rapid.Bool().Draw(t, "wrong"),
 			},
 			Watched: [2]bool{rapid.Bool().Draw(t, "left watched"), rapid.Bool().Draw(t, "right watched")},
 			File:    text.Draw(t, "file"), Says: rapid.SliceOfN(text, 0, 5).Draw(t, "says"),
 			Noting: rapid.Bool().Draw(t, "noting"), Note: text.Draw(t, "note"),
+			Planned: rapid.IntRange(0, 20).Draw(t, "planned"), Counted: [2]int{rapid.IntRange(0, 20).Draw(t, "left counted"), 3},
+			Enough: rapid.Bool().Draw(t, "enough"), Guided: rapid.Bool().Draw(t, "guided"),
 		}
 		st.Live.ElapsedS = rapid.Float64Range(0, 1e5).Draw(t, "elapsed")
 		for f := range v.Platforms {
@@ -197,13 +235,38 @@ func TestFitsTheWindow(t *testing.T) {
 	})
 }
 
-// A verdict on both axes is written as far as there is room.
+// A verdict on both axes is written in the list, and the time of the hold makes room for
+// it in a narrow window.
 func TestVerdictOnBothAxes(t *testing.T) {
 	st := some()
 	h := st.Live.Releves[3].Feet[device.Left]
-	h.Misses = []measure.Direction{measure.Behind, measure.LittleToeSide}
-	for wide, want := range map[int]string{80: "mm over: behind ", 100: "mm over: behind, little-toe side", 160: "mm over: behind and towards the little-toe side"} {
-		assert.Contains(t, ansi.Strip(both(false).Draw(st, wide, 40)), want, "%d columns", wide)
+	for wide, want := range map[int]string{80: "−12.3  41 %  3.1 s BACK + LITTLE TOE", 120: "−12.3           41 %   3.1 s   BACK + LITTLE TOE"} {
+		h.Misses = []measure.Direction{measure.Behind, measure.LittleToeSide}
+		assert.Contains(t, ansi.Strip(both(screen.NoColours).Draw(st, wide, 40)), want, "%d columns", wide)
+	}
+	h.Misses = []measure.Direction{measure.InFront, measure.LittleToeSide}
+	assert.Contains(t, ansi.Strip(both(screen.NoColours).Draw(st, 80, 24)), "−12.3  41 % FORWARD + LITTLE TOE")
+}
+
+// Where a foot carries no load there is no large word, nor where its frames stay away.
+func TestNoWordWithoutLoad(t *testing.T) {
+	for name, c := range map[string]func(*screen.State){
+		"without load": func(s *screen.State) { s.Live.Feet[device.Left].Located = false },
+		"away":         func(s *screen.State) { s.Feet[device.Left].Away = "gone" },
+	} {
+		st := some()
+		at(platform.Point{0, 0}, platform.Point{0, 0})(st, nil)
+		block := func() int { // in the rows of large words, below the loads
+			rows := strings.Split(ansi.Strip(both(screen.NoColours).Draw(st, 80, 24)), "\n")[11:17]
+			n := 0
+			for _, row := range rows {
+				n += strings.Count(string([]rune(row)[:40]), "█")
+			}
+			return n
+		}
+		require.NotZero(t, block(), name)
+		c(st)
+		assert.Zero(t, block(), name)
 	}
 }
 
@@ -214,7 +277,7 @@ func TestBigToesFaceEachOther(t *testing.T) {
 	for _, f := range st.Live.Feet {
 		f.At = platform.Point{12, 0}
 	}
-	text := ansi.Strip(both(false).Draw(st, 80, 24))
+	text := ansi.Strip(both(screen.NoColours).Draw(st, 80, 24))
 	for _, line := range strings.Split(text, "\n") {
 		if at := strings.IndexRune(line, 'X'); at >= 0 {
 			r := []rune(line)
@@ -239,7 +302,7 @@ func TestFrontIsUp(t *testing.T) {
 	row := func(over float64) int {
 		st := some()
 		st.Live.Feet[device.Left].At = platform.Point{0, over}
-		for y, line := range strings.Split(ansi.Strip(both(false).Draw(st, 120, 40)), "\n") {
+		for y, line := range strings.Split(ansi.Strip(both(screen.NoColours).Draw(st, 120, 40)), "\n") {
 			if strings.ContainsRune(string([]rune(line)[:57]), 'X') {
 				return y
 			}
@@ -250,52 +313,80 @@ func TestFrontIsUp(t *testing.T) {
 	assert.Less(t, row(0), row(-8))
 }
 
-// The scale of pressure has one hue, and its lightness, CIE 1976 L* (CIE 15), rises
-// in about equal steps. Reduced to the 256 colours of some terminals it never falls.
+// lightness is that of CIE 1976 L* (CIE 15).
+func lightness(c color.Color) float64 {
+	r, g, b, _ := c.RGBA()
+	linear := func(v uint32) float64 {
+		u := float64(v) / 65535
+		if u <= 0.04045 {
+			return u / 12.92
+		}
+		return math.Pow((u+0.055)/1.055, 2.4)
+	}
+	y := 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
+	if y <= 216.0/24389 {
+		return y * 24389 / 27
+	}
+	return 116*math.Cbrt(y) - 16
+}
+
+// The scale of pressure has one hue, and its lightness rises in about equal steps. In
+// xterm's 256 colours it rises with every step too.
 func TestScaleOfPressure(t *testing.T) {
-	lightness := func(c color.Color) float64 {
-		r, g, b, _ := c.RGBA()
-		linear := func(v uint32) float64 {
-			u := float64(v) / 65535
-			if u <= 0.04045 {
-				return u / 12.92
-			}
-			return math.Pow((u+0.055)/1.055, 2.4)
-		}
-		y := 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
-		if y <= 216.0/24389 {
-			return y * 24389 / 27
-		}
-		return 116*math.Cbrt(y) - 16
-	}
-	var last, first, last256 float64
-	distinct := map[string]bool{}
-	all := screen.Scale()
-	for i, c := range all {
-		l := lightness(c)
-		if i == 0 {
-			first = l
-		} else {
-			assert.Greater(t, l, last, "step %d", i)
+	all, few := screen.Scale()
+	even := (lightness(all[len(all)-1]) - lightness(all[0])) / float64(len(all)-1)
+	for i := range all {
+		for _, c := range []color.Color{all[i], few[i]} {
 			r, g, b, _ := c.RGBA()
-			assert.True(t, r >= g && g >= b, "amber: step %d", i)
+			assert.True(t, r >= g && g >= b, "amber or grey: step %d", i)
 		}
-		few := ansi.Convert256(c)
-		assert.GreaterOrEqual(t, lightness(few), last256-0.5, "step %d", i)
-		distinct[fmt.Sprint(few)] = true
-		last, last256 = l, lightness(few)
-	}
-	even := (last - first) / float64(len(all)-1)
-	for i := 1; i < len(all); i++ {
+		if i == 0 {
+			continue
+		}
 		assert.InDelta(t, even, lightness(all[i])-lightness(all[i-1]), 0.35*even, "step %d", i)
+		assert.Greater(t, lightness(few[i]), lightness(few[i-1]), "step %d of 256 colours", i)
+		assert.InDelta(t, lightness(all[i]), lightness(few[i]), 8, "step %d of 256 colours", i)
 	}
-	assert.GreaterOrEqual(t, len(distinct), 6)
+}
+
+// With 16 colours and without any the same characters stand for pressure, and they get
+// denser with it.
+func TestScaleInCharacters(t *testing.T) {
+	st := some()
+	plain := both(screen.NoColours).Draw(st, 80, 24)
+	with16 := both(screen.Colours16).Draw(st, 80, 24)
+	assert.Equal(t, ansi.Strip(plain), ansi.Strip(with16))
+	assert.NotContains(t, with16, "38;", "none but the 16 colours")
+	assert.NotContains(t, plain, "\x1b[0;3", "no colours")
+	dense := []rune("·░▒▓█")
+	last := 0
+	for kPa := 0.0; kPa <= 1100; kPa += 20 {
+		for k := range st.Live.Feet[device.Left].KPa {
+			st.Live.Feet[device.Left].KPa[k] = kPa
+		}
+		row := []rune(strings.Split(ansi.Strip(both(screen.NoColours).Draw(st, 80, 24)), "\n")[5])
+		now := slices.Index(dense, row[10])
+		assert.GreaterOrEqual(t, now, last, "%v kPa", kPa)
+		last = now
+	}
+	assert.Equal(t, len(dense)-1, last)
+}
+
+// A colour keeps its meaning: what is drawn of a pressure does not depend on pressures
+// before.
+func TestScaleDoesNotJump(t *testing.T) {
+	v, st := both(screen.TrueColours), some()
+	before := v.Draw(st, 80, 24)
+	strong := some()
+	strong.Live.Feet[device.Left].KPa[3] = 3000
+	v.Draw(strong, 80, 24)
+	assert.Equal(t, before, v.Draw(st, 80, 24))
 }
 
 func BenchmarkDraw(b *testing.B) {
 	for _, size := range [][2]int{{80, 24}, {200, 60}} {
 		b.Run(fmt.Sprintf("%dx%d", size[0], size[1]), func(b *testing.B) {
-			v, st := both(true), some()
+			v, st := both(screen.TrueColours), some()
 			b.ReportAllocs()
 			for b.Loop() {
 				v.Draw(st, size[0], size[1])

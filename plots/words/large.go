@@ -29,6 +29,34 @@ func Large(v measure.Verdict, medialMM float64) string {
 	return ""
 }
 
+// LargeLines returns a verdict in large words, a line for each axis on which the load lies
+// beyond the kern, over first: BACK, then LITTLE TOE. The arguments are those of
+// verdict.Directions.
+func LargeLines(v measure.Verdict, misses []measure.Direction, medialMM float64) []string {
+	if len(misses) < 2 {
+		if word := Large(v, medialMM); word != "" {
+			return []string{word}
+		}
+		return nil
+	}
+	var lines []string
+	for _, d := range misses {
+		lines = append(lines, largeOf[d])
+	}
+	return lines
+}
+
+// largeOf has the large words for each direction.
+var largeOf = map[measure.Direction]string{
+	measure.Behind: Large(measure.PulledBack, 0), measure.InFront: Large(measure.TooFarOver, 0),
+	measure.LittleToeSide: Large(measure.ToTheSide, -1), measure.BigToeSide: Large(measure.ToTheSide, 1),
+}
+
+// LargeVerdict returns the lines of LargeLines in one: BACK + LITTLE TOE.
+func LargeVerdict(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
+	return strings.Join(LargeLines(v, misses, medialMM), " + ")
+}
+
 // loadTowards has the words for a direction after: the load is towards the.
 var loadTowards = map[measure.Direction]string{
 	measure.Behind: "back", measure.InFront: "front", measure.LittleToeSide: "little toe", measure.BigToeSide: "big toe",

@@ -30,3 +30,21 @@ func TestLarge(t *testing.T) {
 		assert.Equal(t, c.says, words.LoadAt(c.verdict, c.misses, c.medialMM))
 	}
 }
+
+// Beyond the kern on both axes there are two large words.
+func TestLargeOnBothAxes(t *testing.T) {
+	for _, c := range []struct {
+		verdict measure.Verdict
+		misses  []measure.Direction
+		want    string
+	}{
+		{measure.PulledBack, []measure.Direction{measure.Behind, measure.LittleToeSide}, "BACK + LITTLE TOE"},
+		{measure.ToTheSide, []measure.Direction{measure.InFront, measure.BigToeSide}, "FORWARD + BIG TOE"},
+		{measure.PulledBack, []measure.Direction{measure.Behind}, "BACK"},
+		{measure.OverTheBox, nil, "OVER"},
+		{measure.TooCloseToCall, nil, "TOO CLOSE"},
+		{"", nil, ""},
+	} {
+		assert.Equal(t, c.want, words.LargeVerdict(c.verdict, c.misses, 0))
+	}
+}

@@ -56,3 +56,6 @@ func ListEdges(list []live.Edge) string {
 	}
 	return strings.Join(names, "")
 }
+
+// TugTest says how a person tests that the strips hold once the shoes are on.
+const TugTest = "tug at each strip; at full point its tail hangs slack"

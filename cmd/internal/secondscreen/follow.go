@@ -3,7 +3,6 @@ package secondscreen
 import (
 	"time"
 
-	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots/screen"
@@ -49,7 +48,7 @@ func (s *Server) Follow(m *device.Metadata, about State) func(fill func(*screen.
 type follower struct {
 	about State
 	now   screen.State // used again for every state
-	where [2]measure.Verdict
+	where [2]screen.Place
 }
 
 // state returns what is shown of r.now, whose last frame arrived at a time. It shares no
@@ -57,9 +56,9 @@ type follower struct {
 func (r *follower) state(arrived time.Time) State {
 	s := r.about
 	s.Stage, s.Frame = Recording, arrived
-	if r.now.Stage == screen.Pressing {
+	if r.now.Stage == screen.Pressing || r.now.Stage == screen.PuttingOn {
 		s.Stage = Pressing
-		s.Large, s.Text = screen.PressWords(r.now.Press)
+		s.Large, s.Text = screen.Asked(&r.now)
 	}
 	for f, about := range r.about.Feet {
 		if about != nil {
@@ -74,10 +73,10 @@ func (r *follower) foot(f device.Foot, about Foot) *Foot {
 	now := r.now.Live.Feet[f]
 	about.Away = r.now.Feet[f].Away != ""
 	if now == nil || about.Away || !now.Located {
-		r.where[f] = ""
+		r.where[f] = screen.Place{}
 	} else {
 		r.where[f] = screen.Where(about.Kern, now.At, r.where[f])
-		about.LoadN, about.At, about.Where = now.LoadN, &platform.Point{now.At[0], now.At[1]}, r.where[f]
+		about.LoadN, about.At, about.Where = now.LoadN, &platform.Point{now.At[0], now.At[1]}, r.where[f].Verdict
 	}
 	for _, one := range r.now.Live.Releves {
 		hold := one.Feet[f]
