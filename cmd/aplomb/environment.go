@@ -21,9 +21,10 @@ type environment struct {
 	listen  func(context.Context, link.Options, *device.Metadata) (capture.Source, error) // opens the ports of the strips
 	exposed func(*recording.Writer) time.Duration                                         // how long frames were not on the disk
 	line    func(link string) (*sim.Line, error)                                          // a serial line to simulate a strip on
+	pace    float64                                                                       // how many times faster than in life a rehearsal at a terminal is played
 }
 
 // realEnvironment returns the clock, the strips and the disk of this computer.
 func realEnvironment() environment {
-	return environment{now: time.Now, ports: link.Ports, find: ports.Find, listen: capture.OpenLink, exposed: (*recording.Writer).LongestUnsynced, line: sim.OpenLine}
+	return environment{now: time.Now, ports: link.Ports, find: ports.Find, listen: capture.OpenLink, exposed: (*recording.Writer).LongestUnsynced, line: sim.OpenLine, pace: 1}
 }

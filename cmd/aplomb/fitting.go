@@ -151,7 +151,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	on, terminal := liveview.Possible(screen)
 	switch {
 	case terminal && !g.plain:
-		f.Person = ask.Keys{On: on}
+		r.keys = &ask.Keys{On: on}
+		f.Person = r.keys
 	case g.rehearse:
 		robot := rehearsal.Robot{Out: screen}
 		if typed := console.Typed(cmd.Context(), true); typed != nil && !console.IsTerminal(os.Stdin) {
@@ -166,7 +167,7 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		f.Person = ask.Lines{Out: screen, Typed: r.typed, Echo: !console.IsTerminal(os.Stdin)}
 	}
 	if g.rehearse {
-		done, err := r.rehearse(f, terminal && !g.plain)
+		done, err := r.rehearse(f)
 		if err != nil {
 			return err
 		}
@@ -206,6 +207,7 @@ type fittingRecorder struct {
 	*fittingFlags
 	cmd   *cobra.Command
 	o     environment
+	keys  *ask.Keys        // where the person presses keys; nil where lines are typed
 	typed <-chan string    // lines that the person types; nil where keys are pressed
 	stage *rehearsal.Stage // nil where nothing is played
 
@@ -277,7 +279,7 @@ func (r *fittingRecorder) choose(ctx context.Context, asks string, options []str
 
 // rehearse puts a stage in the place of the strips, and a logbook of its own in that of the
 // fitter's: in the folder of --logbook, else in one that done removes.
-func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), err error) {
+func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) {
 	done = func() {}
 	said := "in a logbook of its own"
 	if r.folder.Named == "" {
@@ -299,7 +301,10 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting, real bool) (done func(), 
 	if len(f.Shoes) == 0 {
 		f.Shoes = append(f.Shoes, rehearsal.Shoes...)
 	}
-	r.stage = &rehearsal.Stage{Seed: r.Seed, Real: real, Cable: true}
+	r.stage = &rehearsal.Stage{Seed: r.Seed, Cable: true}
+	if r.keys != nil { // somebody looks on
+		r.stage.Pace = r.o.pace
+	}
 	f.Person.Tell(text.Wrap("A rehearsal: strips, shoes and dancer are played, " + said + "."))
 	return done, nil
 }
@@ -420,14 +425,17 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 // rest waits until the rest is over or the person goes on. In a rehearsal by itself it
 // does not wait.
 func (r *fittingRecorder) rest(ctx context.Context, length time.Duration) error {
-	if r.stage != nil && !r.stage.Real {
+	if r.stage != nil && r.keys == nil {
 		return nil
 	}
-	progress := console.NewProgress(r.cmd.ErrOrStderr())
-	defer progress.Clear()
 	end := time.Now().Add(length)
 	r.screen.rest(end)
 	defer r.screen.rest(time.Time{})
+	if r.keys != nil {
+		return r.keys.Wait(ctx, "Rest:", length)
+	}
+	progress := console.NewProgress(r.cmd.ErrOrStderr())
+	defer progress.Clear()
 	tick := time.NewTicker(time.Second)
 	defer tick.Stop()
 	for {

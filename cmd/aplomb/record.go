@@ -375,9 +375,13 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 			text.Warnings(cmd.ErrOrStderr(), n.Warnings())
 		}
 	} else {
+		var bell func(capture.Signal)
+		if on, ok := console.Terminal(cmd.ErrOrStderr()); ok {
+			bell = capture.NewBell(cmd.Context(), on).Ring
+		}
 		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
 			Out: cmd.ErrOrStderr(), Now: o.now, What: cmp.Or(how.what, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt))),
-			Press: how.press(), Typed: how.lines(cmd.Context()), Watch: watch,
+			Press: how.press(), Typed: how.lines(cmd.Context()), Bell: bell, Watch: watch,
 		})
 	}
 	if n == nil || !n.Kept {

@@ -6,6 +6,7 @@ import (
 	"context"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -84,7 +85,11 @@ const simulatedTime = "APLOMB_TEST_TIME"
 // a test, with blanks between them.
 const testPorts = "APLOMB_TEST_PORTS"
 
-// environmentOfTest is the machine's, or a simulation where the variable is set.
+// rehearsalPace names the environment variable that says how many times faster than in life
+// a rehearsal at a terminal is played.
+const rehearsalPace = "APLOMB_TEST_PACE"
+
+// environmentOfTest is the machine's, or a simulation where a variable is set.
 func environmentOfTest() environment {
 	at := os.Getenv(simulatedTime)
 	if at == "" {
@@ -94,6 +99,9 @@ func environmentOfTest() environment {
 				list = append(list, link.PortInfo{Name: name})
 			}
 			return list, nil
+		}
+		if pace, err := strconv.ParseFloat(os.Getenv(rehearsalPace), 64); err == nil {
+			o.pace = pace
 		}
 		return o
 	}

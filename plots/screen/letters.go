@@ -19,6 +19,7 @@ var dotFont = map[rune][5]string{
 	'−': {"   ", "   ", "###", "   ", "   "},
 	'–': {"   ", "   ", "###", "   ", "   "},
 	'.': {" ", " ", " ", " ", "#"},
+	':': {" ", "#", " ", "#", " "},
 	' ': {"  ", "  ", "  ", "  ", "  "},
 	'A': {" # ", "# #", "###", "# #", "# #"},
 	'B': {"## ", "# #", "## ", "# #", "## "},
@@ -74,6 +75,15 @@ func fitting(lines []string, columns, rows int) lettering {
 		}
 	}
 	return lettering{wide, min(high, 2*wide)}
+}
+
+// Letters returns a text of digits, a few punctuation marks and capital letters as lines of
+// large letters, without styles.
+func Letters(text string) string {
+	size := lettering{2, 2}
+	c := newCanvas(large(text)*size.wide, letterDots)
+	c.writeLetters(0, 0, size, text, letterColour, noColour)
+	return c.render(NoColours)
 }
 
 // writeLarge writes lines of text in large letters in the middle of the columns from x on

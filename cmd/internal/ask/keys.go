@@ -7,9 +7,12 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	tea "charm.land/bubbletea/v2"
 	"charm.land/lipgloss/v2"
+
+	"aplomb/plots/screen"
 )
 
 // Keys is a Person at a terminal, who answers with single keys.
@@ -41,6 +44,67 @@ func (k Keys) Ask(ctx context.Context, q Question) (string, error) {
 		return "", context.Canceled
 	}
 	return m.answer(), nil
+}
+
+// Wait shows a clock with the rest of a length of time, until it is over or the person
+// presses next.
+func (k Keys) Wait(ctx context.Context, text string, length time.Duration) error {
+	m := &pause{text: text, end: time.Now().Add(length)}
+	_, err := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(os.Stdin), tea.WithOutput(k.On), tea.WithoutSignalHandler()).Run()
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case err != nil && !errors.Is(err, tea.ErrProgramKilled):
+		return fmt.Errorf("the clock at the terminal: %w (--plain does without it)", err)
+	case m.stopped:
+		return context.Canceled
+	}
+	return nil
+}
+
+// pause is a clock at a terminal.
+type pause struct {
+	text    string
+	end     time.Time
+	over    bool
+	stopped bool
+}
+
+type tick struct{}
+
+func (p *pause) next() tea.Cmd {
+	return tea.Tick(250*time.Millisecond, func(time.Time) tea.Msg { return tick{} })
+}
+
+// Init implements tea.Model.
+func (p *pause) Init() tea.Cmd { return p.next() }
+
+// Update implements tea.Model.
+func (p *pause) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
+	key, pressed := msg.(tea.KeyPressMsg)
+	switch {
+	case pressed && key.String() == "ctrl+c":
+		p.stopped = true
+	case pressed && IsNext(key.String()), time.Now().After(p.end):
+		p.over = true
+	}
+	switch {
+	case p.stopped, p.over:
+		return p, tea.Quit
+	case pressed:
+		return p, nil
+	}
+	return p, p.next()
+}
+
+// View implements tea.Model. Nothing of the clock stays on the screen.
+func (p *pause) View() tea.View {
+	if p.over || p.stopped {
+		return tea.NewView("")
+	}
+	left := max(0, time.Until(p.end)).Round(time.Second)
+	clock := fmt.Sprintf("%d:%02d", int(left.Minutes()), int(left.Seconds())%60)
+	return tea.NewView(lipgloss.NewStyle().Bold(true).Render(p.text+" "+clock) + "\n" + screen.Letters(clock) + "\nspace goes on\n")
 }
 
 // form is one question at a terminal.
@@ -149,6 +213,10 @@ const longest = 200
 
 // write handles a key where any text is an answer.
 func (f *form) write(name, typed string) {
+	if len(f.text) == 0 && IsNext(name) { // no text begins with a blank
+		f.done = true
+		return
+	}
 	switch name {
 	case "enter", "pgdown":
 		f.done = true

@@ -2,83 +2,67 @@ package capture
 
 import (
 	"fmt"
-	"io"
 	"strings"
-	"time"
 
 	"aplomb/analyze/live"
 	"aplomb/device"
+	"aplomb/plots/words"
 )
-
-// Signal is something that a person whose hands are on a shoe is to hear.
-type Signal int
-
-const (
-	Pressed Signal = iota // the platforms have been pressed
-	Counted               // a relevé counts
-	Enough                // every foot has as many relevés as planned
-	Halt                  // frames of a foot stay away
-)
-
-// Ring writes a signal to a terminal: its bell once to four times, so that signals are
-// told apart by ear.
-func Ring(w io.Writer, s Signal) {
-	go func() { // nobody waits for a bell
-		for range int(s) + 1 {
-			fmt.Fprint(w, "\a")
-			time.Sleep(150 * time.Millisecond)
-		}
-	}()
-}
 
 // guide leads a person through one recording of a guided fitting: the shoes are put on
 // after the pad press, the relevés are counted against the plan, and one key ends the
 // recording. It does nothing where none is guided.
 type guide struct {
-	planned int // relevés of every foot; 0 for a recording that is not guided
+	guided  bool
+	planned int // relevés of every foot; 0 where nothing is planned
 	meta    *device.Metadata
 	watch   *live.Follower
-	say     func(string)
+	say     func(string) // what has happened
+	prompt  func(string) // what is to be done now; the live view shows it anyway
 	bell    func(Signal)
 	finish  func() // ends the recording
+	skip    func() // ends the pad press that is asked for; nil where next does not
 	key     string // what the person presses to go on
 
 	worn    bool // a person has said that the shoes are on and the strips hold
-	warned  bool // that there are fewer relevés than planned
+	warned  bool // that next once more skips what is asked for
 	counted [2]int
+	heard   int  // number of the relevé that Counted was last rung for
 	rung    bool // for Enough
 }
 
 // pressed is called when the platforms have been pressed, or that was skipped.
 func (g *guide) pressed() {
-	if g.planned == 0 || g.worn {
+	g.warned = false
+	if !g.guided || g.worn {
 		return
 	}
 	g.bell(Pressed)
-	g.say("put the shoes on. Tug at each strip; at full point its tail hangs slack. Then " + g.key)
+	g.prompt("put the shoes on: " + words.TugTest + "; then " + g.key)
 }
+
+// putOn reports whether the shoes are to be put on: the platforms have been pressed, nobody
+// has said that the shoes are on, and no relevé counts.
+func (g *guide) putOn() bool { return g.guided && !g.worn && g.counted == [2]int{} }
 
 // update is called when a relevé has ended, was discarded or taken back.
 func (g *guide) update() {
-	if g.planned == 0 {
-		return
-	}
 	now := g.watch.Counted()
-	if now == g.counted {
+	if !g.guided || now == g.counted {
 		return
 	}
 	more := now[0]+now[1] > g.counted[0]+g.counted[1]
 	g.counted, g.warned = now, false
 	g.say(g.count())
+	n := g.watch.Count()
 	switch {
 	case g.enough() && !g.rung:
-		g.rung = true
 		g.bell(Enough)
 		g.say("enough: " + g.key + " ends this recording")
-	case more:
+	case more && n != g.heard: // once for both feet
 		g.bell(Counted)
 	}
-	g.rung = g.enough()
+	g.rung, g.heard = g.enough(), n
 }
 
 // count returns the relevés against the plan, such as "left 2 of 3, right 3 of 3".
@@ -92,9 +76,11 @@ func (g *guide) count() string {
 	return strings.Join(feet, ", ")
 }
 
+// enough reports whether every foot has as many relevés as planned.
 func (g *guide) enough() bool {
+	now := g.watch.Counted()
 	for _, f := range device.Feet {
-		if g.meta.Sides[f] != nil && g.counted[f] < g.planned {
+		if g.meta.Sides[f] != nil && now[f] < g.planned {
 			return false
 		}
 	}
@@ -104,10 +90,15 @@ func (g *guide) enough() bool {
 // next is called where the person wants to go on. It returns a note to keep, "" for none.
 func (g *guide) next(pressing bool) (note string) {
 	switch {
-	case g.planned == 0:
-	case pressing:
+	case !g.guided:
+	case pressing && g.skip == nil:
 		g.say("the platforms are to be pressed first; s skips that")
-	case !g.worn:
+	case pressing && !g.warned:
+		g.warned = true
+		g.say("the platforms are to be pressed first; " + g.key + " once more skips that")
+	case pressing:
+		g.skip()
+	case g.putOn():
 		g.worn = true
 		g.say("the relevés can begin: " + g.count())
 		return "shoes on, strips tugged at, slack looked at"

@@ -31,6 +31,9 @@ type Lines struct {
 // RunInLines records with r and reports in lines: first that it listens to what, then
 // warnings, the pad press, every relevé that has ended, and progress.
 func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
+	if l.Bell == nil {
+		l.Bell = func(Signal) {}
+	}
 	progress := console.NewProgress(l.Out).By(l.Now)
 	say := func(format string, args ...any) {
 		progress.Clear()
@@ -43,6 +46,7 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 			say("%s: frames come again", f)
 		} else {
 			say("%s: no frames (%s); the recording waits for them", f, why)
+			l.Bell(Halt)
 		}
 		shown.away[f] = why.String()
 		shown.show()
@@ -61,14 +65,12 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 	if l.Press.Ask {
 		press.begin()
 	}
-	if l.Bell == nil {
-		l.Bell = func(Signal) {}
+	lead := &shown.guide
+	*lead = guide{
+		guided: l.Press.Guided, planned: l.Press.Releves, key: "Enter", meta: &r.Meta, watch: watch,
+		say: line, prompt: line, bell: l.Bell, finish: func() { r.stop() }, worn: !l.Press.Ask,
 	}
-	lead := &guide{key: "Enter", meta: &r.Meta, watch: watch, say: line, bell: l.Bell, finish: func() { r.stop() }}
-	if l.Press.Guided {
-		lead.planned, press.over = l.Press.Releves, lead.pressed
-	}
-	lead.worn = !l.Press.Ask
+	press.over = lead.pressed
 	keys := &typedKeys{typed: l.Typed, press: press, guide: lead, say: line}
 	r.Recorded = func(n *Tally, f *device.Frame) {
 		for _, warning := range n.News() {

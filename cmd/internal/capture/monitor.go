@@ -41,10 +41,11 @@ type Monitor struct {
 func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
 	o := &Monitor{Meta: m, Title: title, watch: live.New(m)}
 	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "p"}
-	o.guide = guide{key: "space", meta: m, watch: o.watch, say: o.Say, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }}
-	if press.Guided {
-		o.guide.planned, o.press.over = press.Releves, o.guide.pressed
+	o.guide = guide{
+		guided: press.Guided, planned: press.Releves, key: "space", meta: m, watch: o.watch,
+		say: o.Say, prompt: func(string) {}, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }, skip: o.press.skip,
 	}
+	o.press.over = o.guide.pressed
 	o.Bell, o.Finish = func(Signal) {}, func() {}
 	if press.Ask {
 		o.press.begin()
@@ -163,6 +164,7 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 		o.press.skip()
 		return e, false
 	case PressPad:
+		o.guide.warned = false
 		o.press.begin()
 		return e, false
 	case GoOn:
@@ -189,9 +191,13 @@ func (o *Monitor) Say(message string) {
 // and s shares no memory with the monitor.
 func (o *Monitor) State(s *screen.State) {
 	s.Stage, s.Press, s.Watched = screen.Recording, o.press.state, o.press.Watched
-	if o.press.step != nil {
+	switch {
+	case o.press.step != nil:
 		s.Stage = screen.Pressing
+	case o.guide.putOn():
+		s.Stage = screen.PuttingOn
 	}
+	s.Guided, s.Planned, s.Counted, s.Enough = o.guide.guided, o.guide.planned, o.watch.Counted(), o.guide.enough()
 	s.File, s.Stop, s.Says = o.Title, o.Stop, append(s.Says[:0], o.said...)
 	o.watch.Snapshot(&s.Live)
 	for _, f := range device.Feet {

@@ -40,7 +40,7 @@ func Run(ctx context.Context, r *capture.Recorder, m *capture.Monitor, on *os.Fi
 		quit.Store(true)
 		stop()
 	}
-	m.Finish, m.Bell = end, func(s capture.Signal) { capture.Ring(on, s) }
+	m.Finish, m.Bell = end, capture.NewBell(ctx, on).Ring
 	program := tea.NewProgram(newWindow(h, end), tea.WithInput(os.Stdin), tea.WithOutput(on), tea.WithoutSignalHandler(), tea.WithFPS(120))
 	h.offer()
 	done := make(chan struct{})

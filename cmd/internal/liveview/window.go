@@ -58,13 +58,26 @@ func (w *window) Update(msg tea.Msg) (tea.Model, tea.Cmd) {
 	case tea.WindowSizeMsg:
 		w.wide, w.high = msg.Width, msg.Height
 	case tea.ColorProfileMsg:
-		w.screen.Colours = msg.Profile >= colorprofile.ANSI256 // fewer colours give no scale of one hue
+		w.screen.Colours = coloursOf(msg.Profile)
 	case tea.KeyPressMsg:
 		w.key(msg)
 	case ended:
 		return w, tea.Quit
 	}
 	return w, nil
+}
+
+// coloursOf returns how many colours a terminal of a profile has.
+func coloursOf(p colorprofile.Profile) screen.Colours {
+	switch {
+	case p >= colorprofile.TrueColor:
+		return screen.TrueColours
+	case p >= colorprofile.ANSI256:
+		return screen.Colours256
+	case p >= colorprofile.ANSI:
+		return screen.Colours16
+	}
+	return screen.NoColours
 }
 
 func (w *window) key(msg tea.KeyPressMsg) {

@@ -5,8 +5,10 @@ package rehearsal
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"aplomb/analyze/logbook"
@@ -113,8 +115,8 @@ func Furnish(l *logbook.Logbook) error {
 // Stage plays one recording after the other.
 type Stage struct {
 	Seed  uint64
-	Real  bool // in real time, otherwise as fast as it is recorded
-	Cable bool // in the second recording the cable of the left strip comes out during a rise
+	Pace  float64 // how many times faster than in life; 0 for as fast as it is recorded
+	Cable bool    // in the second recording the cable of the left strip comes out during a rise
 
 	played int
 }
@@ -123,7 +125,8 @@ type Stage struct {
 const rate = 100
 
 // Open plays the next recording, that m describes: after a pad press of each platform,
-// where press is set, the dancer rises so often. notify is told when the cable comes out.
+// where press is set, the dancer rises so often. At a pace she stands still afterwards until
+// ctx is done; otherwise the recording ends. notify is told when the cable comes out.
 func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 	s.played++
 	setup := sim.Setup{
@@ -143,7 +146,7 @@ func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises 
 	if err != nil {
 		return nil, err
 	}
-	out := &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, real: s.Real, notify: notify}
+	out := &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, pace: s.Pace, notify: notify}
 	if s.Cable && s.played == 2 {
 		out.pull(session, m.Started)
 	}
@@ -154,12 +157,14 @@ func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises 
 type player struct {
 	*capture.Simulated
 	ctx    context.Context
-	real   bool
+	pace   float64
 	notify func(device.Foot, link.Notice)
 
-	first     int64     // arrival of the first frame, ns
-	began     time.Time // when it was handed over
-	out, back int64     // arrivals between which the left cable is out, ns; 0 for never
+	first     int64             // arrival of the first frame, ns
+	began     time.Time         // when it was handed over
+	still     [2][]device.Frame // the last frames of each foot, while nobody stands on the strips
+	repeated  int               // frames of still that were handed over again
+	out, back int64             // arrivals between which the left cable is out, ns; 0 for never
 	away      bool
 	events    []device.Event
 }
@@ -180,25 +185,79 @@ func (p *player) pull(session *sim.Session, start time.Time) {
 // Next implements device.Source.
 func (p *player) Next(f *device.Frame) error {
 	for {
-		if err := p.Simulated.Next(f); err != nil {
+		err := p.Simulated.Next(f)
+		if errors.Is(err, io.EOF) && p.pace > 0 && p.ctx.Err() == nil {
+			err = p.standStill(f)
+		}
+		if err != nil {
 			return err
 		}
 		if !p.lost(f) {
 			break
 		}
 	}
-	if !p.real {
+	if p.pace == 0 {
 		return nil
 	}
+	if p.repeated == 0 {
+		p.keep(f)
+	}
+	return p.wait(f)
+}
+
+// wait waits until a frame is due. Where the computer was held up, what follows is played
+// at the pace, not faster.
+func (p *player) wait(f *device.Frame) error {
 	if p.first == 0 {
 		p.first, p.began = f.ArrivalNS, time.Now()
 	}
+	ahead := time.Until(p.began.Add(time.Duration(float64(f.ArrivalNS-p.first) / p.pace)))
+	if ahead < -50*time.Millisecond {
+		p.began = p.began.Add(-ahead)
+	}
 	select {
-	case <-time.After(time.Until(p.began.Add(time.Duration(f.ArrivalNS - p.first)))):
+	case <-time.After(ahead):
 		return nil
 	case <-p.ctx.Done():
 		return io.EOF
 	}
+}
+
+// stillFrames is the number of frames of each foot that are repeated.
+const stillFrames = rate / 2
+
+// keep keeps the last frames of each foot.
+func (p *player) keep(f *device.Frame) {
+	kept := p.still[f.Foot]
+	if len(kept) == stillFrames {
+		kept = kept[1:]
+	}
+	one := *f
+	one.Counts = slices.Clone(f.Counts)
+	p.still[f.Foot] = append(kept, one)
+}
+
+// standStill repeats the last frames of each foot, later.
+func (p *player) standStill(f *device.Frame) error {
+	foot, n := p.repeated%2, p.repeated/2
+	if len(p.still[foot]) < stillFrames {
+		return io.EOF
+	}
+	again := 1 + n/stillFrames
+	*f = p.still[foot][n%stillFrames]
+	f.Seq += int64(again * stillFrames)
+	f.TimeUS += uint64(again * stillFrames * 1_000_000 / rate)
+	f.ArrivalNS += int64(again * stillFrames * 1_000_000_000 / rate)
+	p.repeated++
+	return nil
+}
+
+// Stats implements capture.Source.
+func (p *player) Stats() [2]link.Stats {
+	all := p.Simulated.Stats()
+	all[device.Left].Frames += uint64(p.repeated+1) / 2
+	all[device.Right].Frames += uint64(p.repeated) / 2
+	return all
 }
 
 // lost reports whether a frame does not come because the cable is out. With the first that

@@ -1,0 +1,77 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+)
+
+// Signal is something that a person whose hands are on a shoe is to hear.
+type Signal int
+
+const (
+	Pressed Signal = iota // the platforms have been pressed
+	Counted               // a relevé counts
+	Enough                // every foot has as many relevés as planned
+	Halt                  // frames of a foot stay away
+)
+
+// Bell rings the bell of a terminal: once to four times for a signal, in the order of the
+// constants, so that signals are told apart by ear. One signal follows the other.
+type Bell struct {
+	on      io.Writer
+	pause   func(time.Duration)
+	pending chan Signal
+}
+
+// NewBell returns the bell of a terminal, which rings until ctx is done.
+func NewBell(ctx context.Context, on io.Writer) *Bell {
+	b := newBell(on, func(d time.Duration) {
+		select {
+		case <-time.After(d):
+		case <-ctx.Done():
+		}
+	})
+	go func() {
+		for {
+			select {
+			case s := <-b.pending:
+				b.ring(s)
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	return b
+}
+
+func newBell(on io.Writer, pause func(time.Duration)) *Bell {
+	return &Bell{on: on, pause: pause, pending: make(chan Signal, 4)}
+}
+
+// Ring has a signal rung after those before it. It does not wait, and leaves out a signal
+// that could be rung only much later.
+func (b *Bell) Ring(s Signal) {
+	select {
+	case b.pending <- s:
+	default:
+	}
+}
+
+// Pauses between the bells of a signal and after a signal: our own choice, long enough for
+// bells that sound for a quarter of a second.
+const (
+	betweenBells = 300 * time.Millisecond
+	afterSignal  = 900 * time.Millisecond
+)
+
+func (b *Bell) ring(s Signal) {
+	for n := range int(s) + 1 {
+		if n > 0 {
+			b.pause(betweenBells)
+		}
+		fmt.Fprint(b.on, "\a")
+	}
+	b.pause(afterSignal)
+}
