@@ -13,6 +13,7 @@ import (
 	"regexp"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -307,10 +308,10 @@ func TestLiveView(t *testing.T) {
 		s.keepsStill(90)
 		s.stand(0, 0)
 		x.shows([]string{" 1 ", " 2 "}[n])
-		x.shows("load share")
+		x.shows("left –")
 	}
-	x.shows("behind (pulled back)")
-	x.shows("over the box")
+	x.shows(" s BACK")
+	x.shows(" s OVER")
 
 	s.stand(250, 280)
 	x.shows("left 47 %")
@@ -604,4 +605,47 @@ func TestWindowClosed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, survey.Missing)
 	assert.Positive(t, survey.Feet[device.Left].Frames)
+}
+
+// One step of a guided fitting by the three keys alone: next takes what is marked, repeat
+// marks the next answer, undo goes back. The recording is ended by next, and so is the rest
+// before the step after it.
+func TestFittingByThreeKeys(t *testing.T) {
+	t.Parallel()
+	const next, repeat, undo = " ", "\t", "\x7f"
+	x := onTerminal(t, t.TempDir(), 80, 24, []string{rehearsalPace + "=8"},
+		"fitting", "--rehearse", "--shoes", "B", "--releves", "1", "--mountings", "2", "--seed", "1", "--logbook", "book")
+	var bells atomic.Int32
+	x.look(func(e *vt.Emulator) { e.SetCallbacks(vt.Callbacks{Bell: func() { bells.Add(1) }}) })
+	answer := func(asked, keys string) {
+		t.Helper()
+		x.shows(asked)
+		x.types(keys)
+	}
+	answer("> 0  none", next)
+	answer("Hold on to:", next)
+	answer("How does the dancer rise?", undo)
+	x.shows("> b  barre") // asked again
+	x.types(repeat)
+	answer("> h  hand of a spotter", next)
+	answer("How does the dancer rise?", next)
+	answer("Is the floor one that does not slip?", next)
+	answer("Is the dancer warmed up?", next)
+	answer("Body weight in kg", next)
+	answer("Begin?", next)
+	answer("> g  go: both strips are fixed", next)
+
+	answer("tug at each strip; at full point its tail hangs slack", next)
+	answer("space next: end this", next)
+	x.shows("Recording 1: left 1 relevé, right 1 relevé.")
+	answer("What did you see?", next)
+	answer("How comfortable is it, for the dancer?", repeat)
+	answer("> 4", next)
+	answer("Where does it pinch?", next)
+	answer("> 0  none", next)
+	answer("This recording:", next)
+	answer("Step 2 of 2, 1 rise so far.", next)
+	answer("space goes on", next)
+	x.shows("leave the strips without load for a second")
+	assert.Positive(t, bells.Load())
 }

@@ -178,7 +178,7 @@ func (p *raster) draw(c *canvas, x, y int, f *live.FootState, colours Colours, l
 			if p.suspect(f, k) && (i+j)%2 == 0 {
 				return suspectColour
 			}
-			return pressureColour(p.pressure(f, k) / topKPa)
+			return pressureColour(ofScale(p.pressure(f, k)))
 		}
 		return noColour
 	}
@@ -209,7 +209,7 @@ func (p *raster) drawPlain(c *canvas, x, y int, f *live.FootState, ci, cj int, l
 			case is(inside) && (p.suspect(f, k) || p.suspect(f, below)):
 				char, fore = '!', suspectColour
 			case is(inside):
-				share := (p.pressure(f, k) + p.pressure(f, below)) / 2 / topKPa
+				share := ofScale((p.pressure(f, k) + p.pressure(f, below)) / 2)
 				char, fore = plainShade(share), pressureColour(share)
 			}
 			c.set(x+i, y+j/2, character{char: char, fore: fore, bold: char == 'X'})

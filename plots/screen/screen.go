@@ -69,12 +69,6 @@ const (
 	LeastHigh = 24
 )
 
-// topKPa is the pressure at the end of the scale, kPa; more is drawn like it. The scale is
-// the same in every recording, so that a colour keeps its meaning. It is our own choice: in
-// simulated relevés of a dancer of 52 kg most cells bear 100 to 500 kPa where the load sits
-// over the box, and up to 1700 where it sits on the platform's back edge.
-const topKPa = 1000
-
 // layout is the division of a window, in columns and rows.
 type layout struct {
 	wide, high int
@@ -463,5 +457,5 @@ func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 		return
 	}
 	c.write(1, y+1, c.wide-2, strong, care)
-	c.right(c.wide/2, y+1, c.wide-c.wide/2-1, quiet, fmt.Sprintf("pressure 0 to %d kPa and more", topKPa))
+	drawScale(c, c.wide-1, y+1, s.Colours)
 }

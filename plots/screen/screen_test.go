@@ -360,7 +360,7 @@ func TestScaleInCharacters(t *testing.T) {
 	assert.NotContains(t, plain, "\x1b[0;3", "no colours")
 	dense := []rune("·░▒▓█")
 	last := 0
-	for kPa := 0.0; kPa <= 1100; kPa += 20 {
+	for kPa := 0.0; kPa <= 1000; kPa += 20 {
 		for k := range st.Live.Feet[device.Left].KPa {
 			st.Live.Feet[device.Left].KPa[k] = kPa
 		}

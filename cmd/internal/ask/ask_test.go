@@ -5,7 +5,9 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
+	tea "charm.land/bubbletea/v2"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -74,7 +76,8 @@ func TestKeys(t *testing.T) {
 	}{
 		{decide, []string{"space"}, "r"}, {decide, []string{".", "pgdown"}, "d"}, {decide, []string{"tab", "tab", "enter"}, "u"}, {decide, []string{"d"}, "d"},
 		{saw, []string{"s", "h", "enter"}, "s,h"}, {saw, []string{"s", "s", "enter"}, ""},
-		{saw, []string{"pgdown", "pgdown"}, "s"}, {saw, []string{".", ".", ".", "pgdown"}, ""},
+		{saw, []string{"pgdown"}, ""}, {saw, []string{".", "pgdown", "pgdown"}, "s"}, {saw, []string{".", ".", ".", ".", "pgdown"}, ""},
+		{Question{Text: "Weight?"}, []string{"space"}, ""}, {Question{Text: "Weight?", Answer: "52"}, []string{"pgdown"}, "52"},
 		{Question{Text: "Why?"}, []string{"a", "b", "backspace", "enter"}, "a"},
 	} {
 		f := press(c.q, c.keys...)
@@ -88,6 +91,33 @@ func TestKeys(t *testing.T) {
 	f := press(decide, "x")
 	assert.False(t, f.done)
 	assert.Contains(t, f.wrong, "one of u, r, d")
+}
+
+// A rest ends with its time or with next; other keys leave it as it is.
+func TestRestClock(t *testing.T) {
+	press := func(keys ...tea.KeyPressMsg) (*pause, tea.Cmd) {
+		p := &pause{text: "Rest:", end: time.Now().Add(time.Hour)}
+		var does tea.Cmd
+		for _, k := range keys {
+			_, does = p.Update(k)
+		}
+		return p, does
+	}
+	p, does := press(tea.KeyPressMsg{Code: 'x', Text: "x"}, tea.KeyPressMsg{Code: tea.KeyBackspace})
+	assert.Nil(t, does)
+	assert.Contains(t, p.View().Content, "60:00")
+	for _, next := range []rune{tea.KeySpace, tea.KeyEnter, tea.KeyPgDown} {
+		p, does = press(tea.KeyPressMsg{Code: next})
+		require.NotNil(t, does)
+		assert.IsType(t, tea.QuitMsg{}, does())
+		assert.True(t, p.over)
+		assert.Empty(t, p.View().Content)
+	}
+	p, _ = press(tea.KeyPressMsg{Code: 'c', Mod: tea.ModCtrl})
+	assert.True(t, p.stopped)
+	p = &pause{end: time.Now().Add(-time.Second)}
+	p.Update(tick{})
+	assert.True(t, p.over)
 }
 
 func TestSeriesGoesBack(t *testing.T) {

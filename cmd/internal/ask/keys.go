@@ -121,6 +121,9 @@ type form struct {
 
 func newForm(q Question) *form {
 	f := &form{Question: q, marked: q.Marked, chosen: map[string]bool{}, text: []rune(q.Answer)}
+	if q.Several { // next alone chooses none
+		f.marked = len(q.Options)
+	}
 	for _, key := range strings.Split(q.Answer, ",") {
 		f.chosen[key] = true
 	}

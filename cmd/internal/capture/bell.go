@@ -33,21 +33,24 @@ func NewBell(ctx context.Context, on io.Writer) *Bell {
 		case <-ctx.Done():
 		}
 	})
-	go func() {
-		for {
-			select {
-			case s := <-b.pending:
-				b.ring(s)
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
+	go b.run(ctx)
 	return b
 }
 
 func newBell(on io.Writer, pause func(time.Duration)) *Bell {
 	return &Bell{on: on, pause: pause, pending: make(chan Signal, 4)}
+}
+
+// run rings signals until ctx is done.
+func (b *Bell) run(ctx context.Context) {
+	for {
+		select {
+		case s := <-b.pending:
+			b.ring(s)
+		case <-ctx.Done():
+			return
+		}
+	}
 }
 
 // Ring has a signal rung after those before it. It does not wait, and leaves out a signal

@@ -274,6 +274,111 @@ func TestMonitor(t *testing.T) {
 	assert.Len(t, state.Live.Releves, 1)
 }
 
+// A guided recording by the three keys: the press is skipped by next twice, the shoes are
+// put on, relevés are counted against the plan, one is undone and danced again, and next
+// ends it. Each has its signal.
+func TestGuidedMonitor(t *testing.T) {
+	s := &script{then: io.EOF}
+	add := func(part ...[][2]uint16) (at int) {
+		for _, one := range part {
+			s.counts = append(s.counts, one...)
+		}
+		return 2 * len(s.counts)
+	}
+	releve := [][][2]uint16{frames(150, 300, 300), frames(100, 3, 3)}
+	pressed, worn := add(frames(200, 3, 3)), add(frames(20, 3, 3))
+	first := add(releve...)
+	second := add(releve...)
+	third := add(releve...)
+	last := add(frames(100, 3, 3))
+
+	r := recorder(t, s)
+	m := capture.NewMonitor(&r.Meta, "step 1", capture.PressOptions{Ask: true, Guided: true, Releves: 2})
+	var rung []capture.Signal
+	ended := false
+	m.Bell, m.Finish = func(s capture.Signal) { rung = append(rung, s) }, func() { ended = true }
+	var notes []string
+	does := func(a capture.Action) {
+		if e, keep := m.Do(capture.Mark{Action: a, At: began.Add(time.Duration(s.n/2) * 10 * time.Millisecond)}); keep {
+			notes = append(notes, e.Text)
+		}
+	}
+	var now screen.State
+	state := func() *screen.State { m.State(&now); return &now }
+	steps := map[int]func(){
+		pressed: func() {
+			does(capture.GoOn)
+			assert.Equal(t, screen.Pressing, state().Stage)
+			assert.Equal(t, "the platforms are to be pressed first; space once more skips that", now.Says[len(now.Says)-1])
+			does(capture.GoOn)
+			assert.Equal(t, screen.PuttingOn, state().Stage)
+		},
+		worn: func() {
+			does(capture.GoOn)
+			assert.Equal(t, screen.Recording, state().Stage)
+			assert.Equal(t, 2, now.Planned)
+			assert.True(t, now.Guided)
+		},
+		first: func() {
+			assert.Equal(t, [2]int{1, 1}, state().Counted)
+			assert.Equal(t, []capture.Signal{capture.Pressed, capture.Counted}, rung)
+		},
+		second: func() {
+			assert.True(t, state().Enough)
+			does(capture.DropLast)
+			assert.False(t, state().Enough)
+			assert.Equal(t, [2]int{1, 1}, now.Counted)
+			does(capture.GoOn)
+			assert.Equal(t, "left 1 of 2, right 1 of 2: space once more ends the recording with fewer than planned", state().Says[len(now.Says)-1])
+			assert.False(t, ended)
+		},
+		third: func() { assert.Equal(t, [2]int{2, 2}, state().Counted) },
+		last: func() {
+			assert.False(t, ended)
+			does(capture.GoOn)
+			assert.True(t, ended)
+		},
+	}
+	frame := 0
+	r.Recorded = func(n *capture.Tally, f *device.Frame) {
+		m.Frame(n, f)
+		if frame++; steps[frame] != nil {
+			steps[frame]()
+			delete(steps, frame)
+		}
+	}
+	_, err := r.Run(t.Context())
+	require.NoError(t, err)
+	assert.Empty(t, steps, "all came")
+	assert.Equal(t, []string{"shoes on, strips tugged at, slack looked at", "relevé 2"}, notes)
+	const counted, enough = capture.Counted, capture.Enough // the left foot counts first
+	assert.Equal(t, []capture.Signal{capture.Pressed, counted, counted, enough, counted, enough}, rung)
+}
+
+// Where nobody says that the shoes are on, relevés count all the same, and next ends the
+// recording once they are enough.
+func TestGuidedMonitorWithoutShoesOn(t *testing.T) {
+	s := &script{then: io.EOF}
+	for _, part := range [][][2]uint16{frames(200, 3, 3), frames(150, 300, 300), frames(100, 3, 3)} {
+		s.counts = append(s.counts, part...)
+	}
+	r := recorder(t, s)
+	m := capture.NewMonitor(&r.Meta, "step 1", capture.PressOptions{Ask: true, Guided: true, Releves: 1})
+	ended := false
+	m.Finish = func() { ended = true }
+	m.Do(capture.Mark{Action: capture.SkipPress})
+	r.Recorded = m.Frame
+	_, err := r.Run(t.Context())
+	require.NoError(t, err)
+	var state screen.State
+	m.State(&state)
+	assert.Equal(t, screen.Recording, state.Stage)
+	assert.True(t, state.Enough)
+	_, keep := m.Do(capture.Mark{Action: capture.GoOn})
+	assert.False(t, keep)
+	assert.True(t, ended)
+}
+
 // mapped is a source of frames whose counts are given for each foot.
 type mapped struct {
 	script
