@@ -65,9 +65,10 @@ func newPalette() []colour {
 	return p
 }
 
-// scale256 is the scale of pressure in xterm's 256 colours. They have no dark amber, so
-// that it begins with greys. Its lightness rises with every step.
-var scale256 = [steps]uint8{234, 235, 237, 238, 239, 240, 94, 130, 136, 137, 172, 178, 214, 220, 222, 230}
+// scale256 is the scale of pressure in xterm's 256 colours. They have no dark amber and few
+// light ones, so that it begins with greys and some steps share a colour. Its lightness
+// never falls.
+var scale256 = [steps]uint8{234, 235, 237, 238, 239, 240, 94, 94, 136, 136, 136, 178, 178, 220, 222, 230}
 
 // writeSGR writes the parameters of the control sequence that selects the colour, each
 // after a semicolon, as the colour of the background where ground is set.
@@ -127,9 +128,18 @@ func gamma(v float64) uint8 {
 // over the box, and up to 1700 where it sits on the platform's back edge.
 const topKPa = 960
 
+// noiseKPa is the pressure below which a cell is drawn as unloaded, kPa, so that its noise
+// does not flicker. It is our own choice: some counts of the strips that are simulated.
+const noiseKPa = 5
+
 // ofScale returns where a pressure lies on the scale, 0 to 1. The scale is even in the
 // square root of pressure, so that it tells the weak loads of a pad press apart too.
-func ofScale(kPa float64) float64 { return math.Sqrt(max(0, min(1, kPa/topKPa))) }
+func ofScale(kPa float64) float64 {
+	if !(kPa >= noiseKPa) {
+		return 0
+	}
+	return math.Sqrt(min(1, kPa/topKPa))
+}
 
 // drawScale draws the scale of pressure so that it ends in the column before x: the
 // pressure that each of its quarters stands for.

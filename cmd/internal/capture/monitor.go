@@ -187,6 +187,16 @@ func (o *Monitor) Say(message string) {
 	o.said = append(o.said, message)
 }
 
+// up reports whether every foot that is recorded carries load.
+func (o *Monitor) up() bool {
+	for f, now := range o.watch.Readings() {
+		if o.Meta.Sides[f] != nil && now.LoadN < live.LoadFloorN {
+			return false
+		}
+	}
+	return true
+}
+
 // State fills s with what the live view shows. It overwrites what s held before,
 // and s shares no memory with the monitor.
 func (o *Monitor) State(s *screen.State) {
@@ -194,7 +204,7 @@ func (o *Monitor) State(s *screen.State) {
 	switch {
 	case o.press.step != nil:
 		s.Stage = screen.Pressing
-	case o.guide.putOn():
+	case o.guide.putOn() && !o.up():
 		s.Stage = screen.PuttingOn
 	}
 	s.Guided, s.Planned, s.Counted, s.Enough = o.guide.guided, o.guide.planned, o.watch.Counted(), o.guide.enough()
