@@ -73,9 +73,10 @@ shows whether the strip moved. Without a terminal, or with --plain, it asks in
 lines, and s and p are typed with Enter. A foot that is being watched is never
 rocked by another hand.
 
-On a terminal it shows both platforms while it records. n writes a note into the
-recording, d discards the last relevé (again: the one before), u takes that
-back, and q stops. A discarded relevé stays in the recording, marked.
+On a terminal it shows both platforms while it records, and for each foot in one
+large word where the load is. n writes a note into the recording, d discards the
+last relevé (again: the one before), u takes that back, and q stops. A discarded
+relevé stays in the recording, marked.
 
 --screen shows it in a browser too, on a second monitor; --screen lan on a
 tablet in the local network, at an address with a key that holds once. There are
