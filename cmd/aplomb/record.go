@@ -378,7 +378,9 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 	} else {
 		var bell func(capture.Signal)
 		if on, ok := console.Terminal(cmd.ErrOrStderr()); ok {
-			bell = capture.NewBell(cmd.Context(), on).Ring
+			ctx, stop := context.WithCancel(cmd.Context())
+			defer stop()
+			bell = capture.NewBell(ctx, on).Ring
 		}
 		n, err = capture.RunInLines(cmd.Context(), r, capture.Lines{
 			Out: cmd.ErrOrStderr(), Now: o.now, What: cmp.Or(how.what, fmt.Sprintf("at %d baud to %s", opt.Baud, portsOf(opt))),

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	tea "charm.land/bubbletea/v2"
+	"github.com/charmbracelet/colorprofile"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -107,6 +108,35 @@ func TestWindowDraws(t *testing.T) {
 	w.ending = true
 	w.View()
 	assert.Equal(t, screen.Ending, w.state.Stage)
+}
+
+func TestColoursOfATerminal(t *testing.T) {
+	w := newWindow(newHandoverOf(false), func() {})
+	for p, want := range map[colorprofile.Profile]screen.Colours{
+		colorprofile.NoTTY: screen.NoColours, colorprofile.ASCII: screen.NoColours, colorprofile.ANSI: screen.Colours16,
+		colorprofile.ANSI256: screen.Colours256, colorprofile.TrueColor: screen.TrueColours,
+	} {
+		w.Update(tea.ColorProfileMsg{Profile: p})
+		assert.Equal(t, want, w.screen.Colours, "%s", p)
+	}
+}
+
+// The three keys do what they say in a guided recording, and a pedal's keys do it too.
+func TestThreeKeys(t *testing.T) {
+	m := newHandoverOf(false).monitor.Meta
+	h := newHandover(capture.NewMonitor(m, "step 1", capture.PressOptions{Guided: true, Releves: 3}))
+	w := newWindow(h, func() {})
+	h.offer()
+	w.Update(<-h.fresh)
+	for _, key := range []rune{tea.KeySpace, tea.KeyEnter, tea.KeyPgDown, tea.KeyTab, '.', tea.KeyBackspace, tea.KeyPgUp} {
+		w.Update(tea.KeyPressMsg{Code: key})
+	}
+	var does []capture.Action
+	for _, mark := range h.pending() {
+		does = append(does, mark.Action)
+	}
+	next, press, drop := capture.GoOn, capture.PressPad, capture.DropLast
+	assert.Equal(t, []capture.Action{next, next, next, press, press, drop, drop}, does)
 }
 
 // The recording never waits for a screen that draws nothing, and what it draws at
