@@ -635,7 +635,7 @@ func TestFittingByThreeKeys(t *testing.T) {
 	answer("Begin?", next)
 	answer("> g  go: both strips are fixed", next)
 
-	answer("tug at each strip; at full point its tail hangs slack", next)
+	answer("Tug at each strip; at full point its tail hangs slack.", next)
 	x.shows("space next: end this")
 	enough := func() bool { return bells.Load() >= 4 } // once for the press, three times for enough
 	require.Eventually(t, enough, 20*time.Second, 10*time.Millisecond)

@@ -58,4 +58,4 @@ func ListEdges(list []live.Edge) string {
 }
 
 // TugTest says how a person tests that the strips hold once the shoes are on.
-const TugTest = "tug at each strip; at full point its tail hangs slack"
+const TugTest = "Tug at each strip; at full point its tail hangs slack."

@@ -38,7 +38,7 @@ func (g *guide) pressed() {
 		return
 	}
 	g.bell(Pressed)
-	g.prompt("put the shoes on: " + words.TugTest + "; then " + g.key)
+	g.prompt("put the shoes on. " + words.TugTest + " Then " + g.key)
 }
 
 // putOn reports whether the shoes are to be put on: the platforms have been pressed, nobody
