@@ -24,7 +24,7 @@ func Large(v measure.Verdict, medialMM float64) string {
 		}
 		return "BIG TOE"
 	case measure.TooCloseToCall:
-		return "TOO CLOSE"
+		return "EDGE"
 	}
 	return ""
 }

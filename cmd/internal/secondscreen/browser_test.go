@@ -106,7 +106,7 @@ func states() []struct {
 		{"long", "WWW", "WWW", long},
 		{"rising", "BACK", "WWW", rising()}, // she is in it
 		{"practice", "BACK", "practice", practice},
-		{"resting", "TOO CLOSE", "Rest", resting()},
+		{"resting", "EDGE", "Rest", resting()},
 		{"done", "FORWARD", "FORWARD", done},
 		{"ended", "The recording has ended", "The recording has ended", ended},
 	}
