@@ -1,9 +1,7 @@
 package compare
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"aplomb/analyze/measure"
@@ -12,45 +10,32 @@ import (
 	"aplomb/device/platform"
 )
 
-// decide determines the preferred shoe, if there is one, and writes the reasons,
-// or what further measurements would decide, in sentences.
+// decide determines the preferred shoe, if there is one, and writes the headline and a
+// finding for each foot.
 func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won wins) {
+	for _, label := range labels {
+		if won.isBest(labels, label) {
+			c.Preferred = label
+		}
+	}
+	c.Answer = c.headline(pools, labels, claimed, won)
 	for _, f := range device.Feet {
 		if s := footText(pools, labels, f, claimed); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
-	for _, label := range labels {
-		if feet := won.preferredOn(labels, label); len(feet) > 0 {
-			c.Preferred = label
-			how := "nearer to over the box"
-			if isOver(pools, label, feet) {
-				how = "over the box"
-			}
-			c.Answer = fmt.Sprintf("Shoe %s gets the dancer %s on %s.", label, how, footWords(feet))
-		}
-	}
-	if len(labels) > 1 && c.Preferred == "" {
-		c.Answer = "No shoe is clearly the better one."
-		c.Findings = append(c.Findings, effortTexts(pools, labels, claimed)...)
-	}
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
 
-// preferredOn returns the feet on which a shoe beats another, provided that it is
-// better than every other shoe; nil otherwise.
-func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
+// isBest reports whether a shoe is better than every other, of which there is at least
+// one.
+func (w wins) isBest(labels []string, label string) bool {
 	for _, other := range labels {
-		switch {
-		case other == label:
-		case !w.better(label, other):
-			return nil
-		default:
-			feet = append(feet, w.feet(label, other)...)
+		if other != label && !w.better(label, other) {
+			return false
 		}
 	}
-	slices.Sort(feet)
-	return slices.Compact(feet)
+	return len(labels) > 1
 }
 
 // verdict returns the verdict on the pooled mean centre of pressure, the directions in
@@ -76,16 +61,6 @@ func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, m
 func (p *pool) summaryOf(m measure.Measure) Summary {
 	s, _ := p.sample(m)
 	return s.summary()
-}
-
-// isOver reports whether a shoe is over the box on all these feet.
-func isOver(pools []*pool, label string, feet []device.Foot) bool {
-	for _, p := range pools {
-		if v, _, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
-			return false
-		}
-	}
-	return true
 }
 
 // matchingPools returns the pools of two shoes on foot f under the same conditions; nil

@@ -11,7 +11,7 @@ import (
 	"aplomb/device"
 )
 
-// This file holds the sentences of a comparison, except those of effort.go.
+// This file holds the sentences of a comparison, except those of headline.go and effort.go.
 
 // SharesText returns a sentence with the shares.
 func (r *VarianceShares) SharesText() string {
@@ -64,15 +64,15 @@ func (r *VarianceShares) RemediesText() string {
 // sentence capitalises s and adds a full stop.
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
 
-// footWords names one foot or both.
-func footWords(feet []device.Foot) string {
+// onFeet names one foot or both: on both feet.
+func onFeet(feet []device.Foot) string {
 	if len(feet) == 2 {
-		return "both feet"
+		return "on both feet"
 	}
-	return "the " + feet[0].String() + " foot"
+	return "on the " + feet[0].String() + " foot"
 }
 
-// footText says where the load is in every shoe on foot f, and how much further
+// footText says where the load sits in every shoe on foot f, and how much further
 // forward or back than in the first; "" where nothing was measured.
 func footText(pools []*pool, labels []string, f device.Foot, claimed claims) string {
 	var parts []string
@@ -88,7 +88,7 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if v == measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, "medial "+meanText(p.summaryOf(measure.Medial)))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdict.Predicate(v, misses, at[0]), strings.Join(numbers, "; ")))
+		parts = append(parts, fmt.Sprintf("in %s the load %s, %s", p.name(), verdict.Sits(v, misses, at[0]), strings.Join(numbers, "; ")))
 	}
 	if parts == nil {
 		return ""
