@@ -38,12 +38,23 @@ func (w wins) isBest(labels []string, label string) bool {
 	return len(labels) > 1
 }
 
+// judgement is the verdict on the pooled mean centre of pressure.
+type judgement struct {
+	verdict measure.Verdict
+	misses  []measure.Direction // see verdict.Directions
+	at      platform.Point      // mm
+}
+
 // verdict returns the verdict on the pooled mean centre of pressure, the directions in
-// which it misses the kern (see verdict.Directions), and its position, mm.
+// which it misses the kern (see verdict.Directions), and its position, mm. The pool is
+// complete by then: it is judged once.
 func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) {
-	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
-	v, _, misses := p.judge(over, medial)
-	return v, verdict.Directions(v, misses, medial.Mean), platform.Point{medial.Mean, over.Mean}
+	if p.judged == nil {
+		over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
+		v, _, misses := p.judge(over, medial)
+		p.judged = &judgement{v, verdict.Directions(v, misses, medial.Mean), platform.Point{medial.Mean, over.Mean}}
+	}
+	return p.judged.verdict, p.judged.misses, p.judged.at
 }
 
 // judge returns the verdict on the summaries of over and medial, as verdict.Judge does.

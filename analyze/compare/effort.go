@@ -80,15 +80,18 @@ func (e effort) text(each string) string {
 
 // effortToJudge returns what would decide the verdict of one shoe.
 func (p *pool) effortToJudge() effort {
-	return leastEffort(func(releves, mountings int) bool { return p.judgedWith(releves, mountings) != measure.TooCloseToCall }, p.mountings)
+	judged := p.judgedWith()
+	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p.mountings)
 }
 
-// judgedWith returns the verdict with further relevés or mountings.
-func (p *pool) judgedWith(releves, mountings int) measure.Verdict {
+// judgedWith returns a function that returns the verdict with further relevés or mountings.
+func (p *pool) judgedWith() func(releves, mountings int) measure.Verdict {
 	over, _ := p.sample(measure.Over)
 	medial, _ := p.sample(measure.Medial)
-	v, _, _ := p.judge(over.extended(releves, mountings).summary(), medial.extended(releves, mountings).summary())
-	return v
+	return func(releves, mountings int) measure.Verdict {
+		v, _, _ := p.judge(over.extended(releves, mountings).summary(), medial.extended(releves, mountings).summary())
+		return v
+	}
 }
 
 // effortToTell returns what would make the difference of a measure of two pools clear,
@@ -96,14 +99,15 @@ func (p *pool) judgedWith(releves, mountings int) measure.Verdict {
 func (c claims) effortToTell(a, b *pool, m measure.Measure) effort {
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
+	one, other := a.judgedWith(), b.judgedWith()
+	limit := clearUpTo / float64(c.together(m))
 	return leastEffort(func(releves, mountings int) bool {
-		va, vb := a.judgedWith(releves, mountings), b.judgedWith(releves, mountings)
-		switch {
-		case va == measure.TooCloseToCall || vb == measure.TooCloseToCall:
+		clear := extendedContrast(from, to, releves, mountings).pValue() <= limit
+		v := one(releves, mountings)
+		if v == measure.TooCloseToCall || v != measure.OverTheBox && !clear {
 			return false
-		case va == measure.OverTheBox && vb == measure.OverTheBox:
-			return true
 		}
-		return extendedContrast(from, to, releves, mountings).pValue() <= clearUpTo/float64(c.together(m))
+		w := other(releves, mountings)
+		return w == measure.OverTheBox && v == w || w != measure.TooCloseToCall && clear
 	}, a.mountings, b.mountings)
 }

@@ -77,7 +77,7 @@ func (s *sitting) inOrder() []device.Foot {
 
 // phraseOf returns the verdict of a pool as a phrase.
 func phraseOf(p *pool) string {
-	if p.summaryOf(measure.Over).CI95 == nil {
+	if s, _ := p.sample(measure.Over); s.scatterDOF == 0 {
 		return singlePhrase
 	}
 	v, misses, at := p.verdict()

@@ -172,16 +172,15 @@ func TestHeadlineProperties(t *testing.T) {
 		for _, code := range codes {
 			assert.Regexp(rt, `\b`+code+`\b`, c.Answer)
 		}
-		clear := false
-		for i := range codes {
-			base := headlineOf(rt, false, append([]day{days[i]}, slices.Delete(slices.Clone(days), i, i+1)...)...)
-			for _, d := range base.Differences {
-				clear = clear || d.Wording == Clear && (d.Measure == measure.Over || d.Measure == measure.Medial)
+		if strings.Contains(c.Answer, "nearer") || strings.Contains(c.Answer, "better") {
+			clear := false
+			for i := range codes {
+				base := headlineOf(rt, false, append([]day{days[i]}, slices.Delete(slices.Clone(days), i, i+1)...)...)
+				for _, d := range base.Differences {
+					clear = clear || d.Wording == Clear && (d.Measure == measure.Over || d.Measure == measure.Medial)
+				}
 			}
-		}
-		if !clear {
-			assert.NotContains(rt, c.Answer, "nearer")
-			assert.NotContains(rt, c.Answer, "better")
+			assert.True(rt, clear, c.Answer)
 		}
 		assert.NotContains(rt, headlineOf(rt, true, days...).Answer, "would")
 	})

@@ -36,6 +36,7 @@ type pool struct {
 	aborted   int
 
 	warnings []countedWarning
+	judged   *judgement // nil until it is asked for
 }
 
 // pool groups the relevés. Shoes are distinguished by their description and by the
