@@ -93,9 +93,9 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
 	c.addNotCompared(pools, labels)
+	c.Changes = c.changes(labels)
 	c.decide(pools, labels, claimed, won)
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
-	c.Changes = c.changes(labels)
 	c.Trends = visitTrends(results, pools, labels)
 	c.addCorrections(results)
 	c.addScatterWarning()

@@ -10,8 +10,8 @@ import (
 	"aplomb/device/platform"
 )
 
-// decide determines the preferred shoe, if there is one, and writes the headline and a
-// finding for each foot.
+// decide determines the preferred shoe, if there is one, and writes the headline, a finding
+// for each foot, and one about what changed together.
 func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won wins) {
 	for _, label := range labels {
 		if won.isBest(labels, label) {
@@ -24,6 +24,7 @@ func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won 
 			c.Findings = append(c.Findings, s)
 		}
 	}
+	c.Findings = append(c.Findings, togetherTexts(c.Changes)...)
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
 

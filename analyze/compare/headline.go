@@ -15,7 +15,7 @@ import (
 // it. A shoe is called better or nearer only where the difference is clear.
 
 // Stop is the sentence for a dancer whose pain asks to stop.
-const Stop = "There is pain: stop here, and see the dancer's clinician."
+const Stop = "There is pain: stop here, and have the dancer's clinician look at it."
 
 // mostNamed is the largest number of shoes that a sentence names one by one.
 const mostNamed = 4

@@ -188,3 +188,46 @@ func joinWords(words []string) string {
 	}
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
+
+var propertyWords = map[string]string{
+	PlatformWidth: "platform width (mm)", PlatformDepth: "platform depth (mm)",
+	Squareness: "squareness of the platform", Box: "box", Crown: "crown (mm)",
+	Shank: "shank", ShankLength: "shank length", Vamp: "vamp (mm)",
+	Wings: "wings (mm)", Padding: "padding", HoursWorn: "hours worn",
+}
+
+// PropertyText returns the name of a property of a shoe for people, with its unit.
+func PropertyText(name string) string { return propertyWords[name] }
+
+// PropertyTexts lists the names of properties, without units.
+func PropertyTexts(all []Property) string {
+	var names []string
+	for _, p := range all {
+		names = append(names, strings.TrimSuffix(PropertyText(p.Name), " (mm)"))
+	}
+	return joinWords(names)
+}
+
+// togetherTexts says of the shoes that differ clearly from the first in over or medial, and
+// in several properties, that no single property is credited with it.
+func togetherTexts(changes []Change) (said []string) {
+	var properties []string
+	to := map[string][]string{}
+	for _, change := range changes {
+		moved := slices.ContainsFunc(change.Moved, func(d Difference) bool {
+			return d.Wording == Clear && (d.Measure == measure.Over || d.Measure == measure.Medial)
+		})
+		if !moved || len(change.Properties) < 2 {
+			continue
+		}
+		what := PropertyTexts(change.Properties)
+		if to[what] == nil {
+			properties = append(properties, what)
+		}
+		to[what] = append(to[what], change.To)
+	}
+	for _, what := range properties {
+		said = append(said, fmt.Sprintf("From %s to %s these changed together: %s. No single one of them is credited with the difference.", changes[0].From, listed(to[what]), what))
+	}
+	return said
+}
