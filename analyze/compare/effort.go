@@ -20,11 +20,15 @@ type effort struct {
 	mountings int // in all; 0 where relevés are enough
 	mounted   int // the present number; 0 where the shoes differ in it
 	hopeless  bool
+	days      bool // hopeless, and the relevés are of several visits, which differ
 }
 
-// leastEffort finds the least effort that is enough. mounted has the present number of
-// mountings of each shoe.
-func leastEffort(enough func(releves, mountings int) bool, mounted ...int) effort {
+// leastEffort finds the least effort that is enough for the shoes of some pools.
+func leastEffort(enough func(releves, mountings int) bool, of ...*pool) effort {
+	var mounted []int
+	for _, p := range of {
+		mounted = append(mounted, p.mountings)
+	}
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
 			return effort{releves: k}
@@ -39,14 +43,16 @@ func leastEffort(enough func(releves, mountings int) bool, mounted ...int) effor
 			return effort{mountings: m, mounted: least}
 		}
 	}
-	return effort{hopeless: true}
+	return effort{hopeless: true, days: of[0].days != nil}
 }
 
 // larger returns the larger of two efforts, each of which is enough for something else.
 func (e effort) larger(o effort) effort {
 	switch {
-	case e.hopeless || o.hopeless:
-		return effort{hopeless: true}
+	case e.hopeless:
+		return e
+	case o.hopeless:
+		return o
 	case e.mountings != o.mountings:
 		if e.mountings > o.mountings {
 			return e
@@ -78,10 +84,18 @@ func (e effort) text(each string) string {
 	}
 }
 
+// since says why no number of mountings is enough, "" where that is not known.
+func (e effort) since() string {
+	if e.days {
+		return ", since days differ (compare within one visit)"
+	}
+	return ""
+}
+
 // effortToJudge returns what would decide the verdict of one shoe.
 func (p *pool) effortToJudge() effort {
 	judged := p.judgedWith()
-	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p.mountings)
+	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p)
 }
 
 // judgedWith returns a function that returns the verdict with further relevés or mountings.
@@ -109,5 +123,5 @@ func (c claims) effortToTell(a, b *pool, m measure.Measure) effort {
 		}
 		w := other(releves, mountings)
 		return w == measure.OverTheBox && v == w || w != measure.TooCloseToCall && clear
-	}, a.mountings, b.mountings)
+	}, a, b)
 }

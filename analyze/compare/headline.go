@@ -242,7 +242,7 @@ func effortOf(all ...*sitting) (e effort, some bool) {
 // decide says what would decide a verdict.
 func (e effort) decide(each string) string {
 	if e.hopeless {
-		return e.text(each) + " would not decide"
+		return e.text(each) + " would not decide" + e.since()
 	}
 	return e.text(each) + " would decide"
 }
@@ -362,7 +362,7 @@ func (o *openClause) text(pain bool) string {
 		said = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.shoes), o.front, yet)
 		would = o.effort.text(" of each") + " would"
 		if o.hopeless {
-			would += " not do"
+			would += " not do" + o.effort.since()
 		}
 	case notClear:
 		others := listed(o.shoes)
@@ -372,7 +372,7 @@ func (o *openClause) text(pain bool) string {
 		said = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.front, others, yet)
 		would = o.effort.text(" of each") + " would make it clear"
 		if o.hopeless {
-			would = o.effort.text(" of each") + " would not make it clear"
+			would = o.effort.text(" of each") + " would not make it clear" + o.effort.since()
 		}
 	default:
 		said = fmt.Sprintf("%s %s %s%s", listed(o.shoes), are, openPhrase, suffix)

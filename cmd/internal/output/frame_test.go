@@ -88,7 +88,7 @@ func TestFrameOfTwelveShoes(t *testing.T) {
 // A long code leaves room for the verdict.
 func TestFrameOfALongCode(t *testing.T) {
 	c := worn(strings.Repeat("long", 15))
-	assert.Contains(t, framed(c), "longlonglo…onglonglo left   over −0.4 ± 1.0 mm  over the box\n")
+	assert.Contains(t, framed(c), "longlonglo…glonglong left   over −0.4 ± 1.0 mm  over the box\n")
 }
 
 // Whatever there is to say, a frame has at most 12 lines of 80 columns, and its last line
