@@ -140,7 +140,7 @@ visits together, and adds to every interval what differs between days.`,
 			}
 			output.Advice(cmd.OutOrStdout(), a)
 			if seen.Pain {
-				return nil
+				return incomplete(p)
 			}
 			if len(p.Entries) > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
