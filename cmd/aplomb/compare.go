@@ -28,7 +28,8 @@ func newCompare(o environment) *cobra.Command {
 		Use:   "compare [FILE.mcap…]",
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
-The answer has at most 12 lines; --details shows the tables behind it.
+The answer has at most 12 lines: what is known of the shoes, what is open and
+what would decide it. --details shows the tables behind it, and every warning.
 
 What is said of a difference in over, medial, contact share or load:
   clear                                p is at most 0.05, adjusted by Holm over
