@@ -480,3 +480,16 @@ func TestBothShoesOfAPair(t *testing.T) {
 	assert.False(t, warned(2, 2))
 	assert.False(t, warned(0, 0))
 }
+
+// A strip that covers a part of the platform in two mountings is one warning, with the
+// smaller part.
+func TestOneWarningOfASmallStrip(t *testing.T) {
+	p := &pool{}
+	for _, percent := range []float64{97.6, 98.2, 97.9} {
+		p.countWarning(measure.Warn(measure.StripSmall, measure.Values{Strip: "L-01", Percent: percent}).On(device.Left))
+	}
+	p.countWarning(measure.Warn(measure.StripSmall, measure.Values{Strip: "L-02", Percent: 90}))
+	require.Len(t, p.warnings, 2)
+	assert.Equal(t, 3, p.warnings[0].n)
+	assert.Equal(t, 97.6, p.warnings[0].Values.Percent)
+}
