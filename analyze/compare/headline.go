@@ -387,8 +387,8 @@ func (o *openClause) text(pain bool) string {
 // relate adds what is known and open about every other shoe against the one in front.
 func (h *summing) relate() {
 	front := h.front()
-	var alike, apart, otherwise []string
-	var nearerThan, differently byFeet
+	var apart, otherwise []string
+	var nearerThan, alike, differently byFeet
 	for _, other := range h.labels {
 		if other == front {
 			continue
@@ -397,14 +397,17 @@ func (h *summing) relate() {
 		switch {
 		case len(r.feet) == 0:
 			apart = append(apart, other)
+			if o, some := h.openIn(other); some {
+				h.addOpen(o)
+			}
 		case len(r.lost) > 0:
 			otherwise = append(otherwise, r.disagree(front, other))
 		case len(r.nearer) > 0:
 			nearerThan.add(onFeet(r.nearer), other)
 		case len(r.over) == len(r.feet):
-			alike = append(alike, other)
+			alike.add(h.scope(r.over, front, other), other)
 		case len(r.differ) > 0 && len(r.won) == 0:
-			differently.add(r.scope(r.differ), other)
+			differently.add(h.scope(r.differ, front, other), other)
 		}
 		h.addRelation(front, other, r)
 	}
@@ -414,8 +417,8 @@ func (h *summing) relate() {
 	for _, g := range nearerThan {
 		h.known = append(h.known, fmt.Sprintf("%s %s is nearer than %s", g.on, front, listed(g.shoes)))
 	}
-	if len(alike) > 0 {
-		h.known = append(h.known, "these numbers do not choose between "+listed(h.inOrder(append(alike, front))))
+	for _, g := range alike {
+		h.known = append(h.known, strings.TrimSpace(g.on+" these numbers do not choose between "+listed(h.inOrder(append(g.shoes, front)))))
 	}
 	for _, g := range differently {
 		said := listed(h.inOrder(append(g.shoes, front))) + " miss the kern differently, and these numbers do not choose between them"
@@ -462,7 +465,7 @@ func (h *summing) addRelation(front, other string, r relation) {
 		{notTold, r.untold, r.toTell, front}, {notClear, r.unclear, r.toClear, front}, {notJudged, r.unjudged, r.toJudge, ""},
 	} {
 		if len(one.feet) > 0 {
-			h.addOpen(openClause{kind: one.kind, feet: r.scope(one.feet), shoes: []string{other}, front: one.front, effort: one.effort})
+			h.addOpen(openClause{kind: one.kind, feet: h.scope(one.feet, front, other), shoes: []string{other}, front: one.front, effort: one.effort})
 		}
 	}
 }
@@ -546,9 +549,9 @@ type relation struct {
 	toTell, toClear, toJudge  effort
 }
 
-// scope names feet, "" where they are all that were compared.
-func (r relation) scope(feet []device.Foot) string {
-	if len(feet) == len(r.feet) {
+// scope names feet, "" where no other foot of two shoes was measured.
+func (h *summing) scope(feet []device.Foot, one, other string) string {
+	if len(feet) == len(distinct(append(h.measured(one), h.measured(other)...))) {
 		return ""
 	}
 	return onFeet(feet)

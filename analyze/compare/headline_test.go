@@ -99,6 +99,14 @@ func TestHeadline(t *testing.T) {
 			"Over the box in none of the shoes: behind on both feet in A, B and C. On both feet C is nearer than A and B."},
 		{"nothing measured in one", []day{back("A"), over("B"), {shoe: shoe("C"), mounting: "C", left: []float64{}, right: []float64{}}}, false,
 			"Over the box on both feet in B, behind in A. Nothing was measured in C."},
+		{"open on the foot that is compared", []day{leftOnly(over("A")), place("B", -2, 0, 0, 1)}, false,
+			"Over the box on the left foot in A; in B over the box on the right foot and too close to call on the left. " +
+				"On the left foot B cannot be told from A yet: one more mounting of each would."},
+		{"open under other conditions", []day{on("barre", back("A")), on("none", open("B"))}, false,
+			"Behind on both feet in A. A and B were worn under different conditions (support) and are not compared. B is too close to call: one more mounting would decide."},
+		{"alike on one foot, the other is measured in one", []day{leftOnly(over("A")), place("B", 0, -8, 0, sure)}, false,
+			"Over the box on the left foot in A; in B over the box on the left foot and behind on the right. " +
+				"On the left foot these numbers do not choose between A and B."},
 		{"one foot of one shoe", []day{leftOnly(back("A")), over("B")}, false,
 			"Over the box on both feet in B; behind on the left foot in A."},
 		{"twelve", twelve(), false,
