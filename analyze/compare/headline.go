@@ -134,7 +134,11 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 		first = h.allOpen(open)
 	}
 	if len(single) > 0 {
-		h.known = append(h.known, "a single relevé does not tell where the load sits in "+names(single))
+		more := ": more relevés would"
+		if c.Pain {
+			more = ""
+		}
+		h.known = append(h.known, "a single relevé does not tell where the load sits in "+names(single)+more)
 	}
 	if missing := c.unmeasured(labels); len(missing) > 0 {
 		h.known = append(h.known, "nothing was measured in "+listed(missing))

@@ -126,9 +126,9 @@ func TestHeadline(t *testing.T) {
 			"In shoe A the load sits over the box on the left foot and is too close to call on the right: one more mounting would decide."},
 		// What else a fitting can end with.
 		{"one relevé", []day{{shoe: shoe("A"), mounting: "A", left: []float64{-8}, right: []float64{-8}}, over("B")}, false,
-			"Over the box on both feet in B. A single relevé does not tell where the load sits in A."},
+			"Over the box on both feet in B. A single relevé does not tell where the load sits in A: more relevés would."},
 		{"one relevé in one shoe", []day{{shoe: shoe("A"), mounting: "A", left: []float64{-8}}}, false,
-			"A single relevé does not tell where the load sits in A."},
+			"A single relevé does not tell where the load sits in A: more relevés would."},
 		{"no measured relevé", []day{{shoe: shoe("A"), mounting: "A", left: []float64{}}}, false,
 			"No relevé could be measured."},
 		{"pain", []day{back("A"), over("B"), open("C")}, true,
