@@ -1,10 +1,11 @@
 // Package advise lists what common practice in the trade would try next for a
-// pattern in the measures: options, each with the measures to watch. No published
+// pattern in the measures, or for what an eye saw: options, each with the measures to watch. No published
 // source exists for any of it. It is no diagnosis, and it says which measurements
 // would decide where the present ones do not. Its texts are in words.go.
 package advise
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -13,19 +14,47 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/device"
+	"aplomb/device/correction"
 )
 
 // Observations are what a person sees and the measures do not show.
 type Observations struct {
-	Bulging  bool // the foot bulges over the sides of the box
-	LowCrown bool // the box is low for the foot
-	Pain     bool // the dancer is in pain; then no option is offered
+	Bulging   bool // the foot bulges over the sides of the box
+	LowCrown  bool // the box is low for the foot
+	Sickles   bool // the foot rolls towards the little toe
+	Sinks     bool // the foot goes down into the box
+	HeelLoose bool
+	Pain      bool // the dancer is in pain; then nothing is offered
+
+	// Saw is what was seen in the recordings of each shoe, by the shoe's code, in the
+	// words of package correction.
+	Saw map[string][]string
 }
 
-// Advice is what to try next, starting from one shoe.
+// in returns what was seen in one shoe, given by its label.
+func (o Observations) in(shoe string) Observations {
+	code, _, _ := strings.Cut(shoe, "#")
+	for _, sight := range o.Saw[code] {
+		switch sight {
+		case correction.Sickles:
+			o.Sickles = true
+		case correction.Sinks:
+			o.Sinks = true
+		case correction.BoxBulges:
+			o.Bulging = true
+		case correction.HeelLoose:
+			o.HeelLoose = true
+		}
+	}
+	return o
+}
+
+// Advice is what to try next, starting from one shoe. With pain it has one notice and
+// nothing else.
 type Advice struct {
 	Shoe     string          `json:"shoe"`
-	Notices  []string        `json:"notices"` // about the advice as a whole; pain comes first
+	Answer   string          `json:"answer,omitempty"` // where there is nothing to change
+	Notices  []string        `json:"notices"`          // about the advice as a whole
 	Findings []PatternAdvice `json:"findings"`
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the comparison
@@ -47,35 +76,125 @@ type Option struct {
 	Watch   string   `json:"watch"`
 	Score   int      `json:"score"` // evidence of the shoes measured so far, see scoreOption
 	Because []string `json:"because,omitempty"`
+
+	// Together names the other properties that changed in the shoes that Because tells of.
+	// What they showed is no evidence for the option.
+	Together []string `json:"together,omitempty"`
 }
 
 // Next returns the advice for one shoe of a comparison, given by its label, with
 // the options ranked by the shoes measured so far. Without a label it starts from
-// the preferred shoe, or else the first in the ranking, or else the first shoe.
-// It returns an error for a comparison without relevés and for a shoe that is not
-// in it.
+// a shoe that no other is better than: the preferred one, or else of those the one
+// that is over the box on most feet. It returns an error for a comparison without
+// relevés and for a shoe that is not in it, but with pain it always says to stop.
 func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error) {
+	if seen.Pain {
+		return &Advice{Shoe: shoe, Notices: []string{compare.Stop}, Findings: []PatternAdvice{}, Provenance: c.Provenance}, nil
+	}
 	if len(c.Shoes) == 0 {
 		return nil, errors.New("no relevé could be measured: there is nothing to go on")
 	}
+	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: []string{}, Provenance: c.Provenance}
+	best := inFirstPlace(c)
 	if shoe == "" {
-		shoe = startingShoe(c)
+		a.Shoe = best[0]
+	} else if !slices.Contains(best, shoe) {
+		a.Notices = append(a.Notices, notFirst(shoe, best))
 	}
-	a := &Advice{Shoe: shoe, Findings: []PatternAdvice{}, Notices: notices(seen), Provenance: c.Provenance}
+	seen = seen.in(a.Shoe)
+	sinks, decided := false, false
 	for _, s := range c.Shoes {
-		if s.Shoe == shoe {
-			a.Findings = append(a.Findings, onFoot(c, s, seen))
+		if s.Shoe != a.Shoe {
+			continue
+		}
+		f := onFoot(c, s, seen)
+		a.Findings = append(a.Findings, f)
+		decided = decided || f.Pattern != Undecided
+		if saw := sinking(s); saw != "" && f.Pattern != Undecided {
+			sinks = true
+			a.Findings = append(a.Findings, withPractice(c, s, PatternAdvice{Foot: &s.Foot, Conditions: s.Conditions, Pattern: Sinks, Saw: saw}, seen))
 		}
 	}
 	if len(a.Findings) == 0 {
-		var tried []string
+		return nil, fmt.Errorf("shoe %s: not in this comparison; there are %s", shoe, strings.Join(shoesOf(c), ", "))
+	}
+	a.Findings = append(a.Findings, bothFeet(c, a.Shoe)...)
+	if decided { // else nothing is changed before more is measured
+		a.Findings = append(a.Findings, bySight(c, a, seen, sinks)...)
+	}
+	fine := !slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return f.Pattern != Fine })
+	if fine {
+		a.Answer = nothingToChange
+	}
+	a.Notices = append(a.Notices, notices(slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return len(f.Options) > 0 }))...)
+	return a, nil
+}
+
+// shoesOf returns the labels of the shoes of a comparison.
+func shoesOf(c *compare.Comparison) (labels []string) {
+	for _, s := range c.Shoes {
+		if !slices.Contains(labels, s.Shoe) {
+			labels = append(labels, s.Shoe)
+		}
+	}
+	return labels
+}
+
+// inFirstPlace returns the labels of the shoes that no other is better than, the one that
+// is over the box on most feet first.
+func inFirstPlace(c *compare.Comparison) (labels []string) {
+	switch {
+	case c.Preferred != "":
+		return []string{c.Preferred}
+	case len(c.Ranking) == 0:
+		labels = shoesOf(c)
+	}
+	for _, s := range c.Ranking {
+		if s.Place == 1 {
+			labels = append(labels, s.Shoe)
+		}
+	}
+	order := shoesOf(c)
+	over := func(label string) (n int) {
 		for _, s := range c.Shoes {
-			if !slices.Contains(tried, s.Shoe) {
-				tried = append(tried, s.Shoe)
+			if s.Shoe == label && s.Verdict == measure.OverTheBox {
+				n++
 			}
 		}
-		return nil, fmt.Errorf("shoe %s: not in this comparison; there are %s", shoe, strings.Join(tried, ", "))
+		return n
 	}
+	slices.SortFunc(labels, func(a, b string) int {
+		return cmp.Or(over(b)-over(a), slices.Index(order, a)-slices.Index(order, b))
+	})
+	return labels
+}
+
+// onFoot returns the pattern of the place of the load in one shoe on one foot.
+func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
+	f := PatternAdvice{Foot: &s.Foot, Conditions: s.Conditions}
+	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
+	return withPractice(c, s, f, seen)
+}
+
+// withPractice adds the options for a pattern of one foot, or of both as far as shoe s
+// shows it.
+func withPractice(c *compare.Comparison, s compare.ShoeFoot, f PatternAdvice, seen Observations) PatternAdvice {
+	f.Options = []Option{}
+	for _, o := range practice[f.Pattern] {
+		one := scoreOption(c, s, o)
+		one.Text, one.Watch = o.text(seen), o.watch()
+		f.Options = append(f.Options, one)
+	}
+	// Options for later stay behind the others, whatever their score.
+	first := practice[f.Pattern].countFirst()
+	byScore := func(a, b Option) int { return b.Score - a.Score }
+	slices.SortStableFunc(f.Options[:first], byScore)
+	slices.SortStableFunc(f.Options[first:], byScore)
+	return f
+}
+
+// bothFeet returns the patterns of both feet in a shoe, one for each set of conditions.
+func bothFeet(c *compare.Comparison, shoe string) (all []PatternAdvice) {
 	for _, left := range c.Shoes {
 		if left.Shoe != shoe || left.Foot != device.Left {
 			continue
@@ -87,42 +206,28 @@ func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error
 			continue
 		}
 		if f, ok := betweenFeet(left, c.Shoes[i]); ok {
-			a.Findings = append(a.Findings, f)
+			all = append(all, f)
 		}
 	}
-	if seen.Pain {
-		for i := range a.Findings {
-			a.Findings[i].Options = []Option{}
+	return all
+}
+
+// bySight returns the patterns that only an eye saw, which are of no single foot. sinks
+// says that the measures show that the foot sinks.
+func bySight(c *compare.Comparison, a *Advice, seen Observations, sinks bool) (all []PatternAdvice) {
+	has := func(p Pattern) bool {
+		return slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return f.Pattern == p })
+	}
+	s := c.Shoes[slices.IndexFunc(c.Shoes, func(s compare.ShoeFoot) bool { return s.Shoe == a.Shoe })]
+	for _, one := range []struct {
+		pattern Pattern
+		seen    bool
+	}{{Sinks, seen.Sinks && !sinks}, {Sickles, seen.Sickles}, {Bulges, seen.Bulging && !has(BehindBulging)}, {HeelLoose, seen.HeelLoose}} {
+		if one.seen {
+			all = append(all, withPractice(c, s, PatternAdvice{Pattern: one.pattern, Saw: sights[one.pattern]}, seen))
 		}
 	}
-	return a, nil
-}
-
-// startingShoe returns the label of the shoe to start from.
-func startingShoe(c *compare.Comparison) string {
-	switch {
-	case c.Preferred != "":
-		return c.Preferred
-	case len(c.Ranking) > 1 && c.Ranking[1].Place > 1:
-		return c.Ranking[0].Shoe
-	}
-	return c.Shoes[0].Shoe
-}
-
-// onFoot returns the pattern of one shoe on one foot.
-func onFoot(c *compare.Comparison, s compare.ShoeFoot, seen Observations) PatternAdvice {
-	f := PatternAdvice{Foot: &s.Foot, Conditions: s.Conditions, Options: []Option{}}
-	f.Pattern, f.Saw, f.Open = patternOf(s, seen)
-	for _, o := range practice[f.Pattern] {
-		score, because := scoreOption(c, s, o)
-		f.Options = append(f.Options, Option{Text: o.text(seen), Watch: o.watch(), Score: score, Because: because})
-	}
-	// Options for later stay behind the others, whatever their score.
-	first := practice[f.Pattern].countFirst()
-	byScore := func(a, b Option) int { return b.Score - a.Score }
-	slices.SortStableFunc(f.Options[:first], byScore)
-	slices.SortStableFunc(f.Options[first:], byScore)
-	return f
+	return all
 }
 
 // betweenFeet returns the pattern of both feet in one shoe; ok is false where

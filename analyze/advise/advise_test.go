@@ -15,6 +15,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/verdict"
 	"aplomb/device"
+	"aplomb/device/correction"
 	"aplomb/device/platform"
 )
 
@@ -119,8 +120,76 @@ func TestBetweenFeet(t *testing.T) {
 
 func TestPainEndsAdvice(t *testing.T) {
 	a := next(t, Observations{Pain: true}, foot(device.Left, 0, -8, 0.5, 0.4, 2000))
-	assert.Contains(t, a.Notices[0], "hand over to the dancer's clinician")
-	assert.Empty(t, a.Findings[0].Options)
+	assert.Equal(t, []string{"There is pain: stop here, and have the dancer's clinician look at it."}, a.Notices)
+	assert.NotNil(t, a.Findings, "JSON has a list")
+	assert.Empty(t, a.Findings)
+	assert.Empty(t, a.Answer)
+
+	nothing, err := Next(&compare.Comparison{}, "", Observations{Pain: true})
+	require.NoError(t, err, "it stops whatever was measured")
+	assert.Equal(t, a.Notices, nothing.Notices)
+}
+
+// Over the box on both feet, and nothing seen: there is nothing to change, and nothing is
+// offered.
+func TestNothingToChange(t *testing.T) {
+	left, right := foot(device.Left, 0, 0, 0.5, 0.95, 700), foot(device.Right, 0, 0, 0.5, 0.95, 700)
+	a := next(t, Observations{}, left, right)
+	assert.Equal(t, "Nothing to change on these numbers.", a.Answer)
+	assert.Equal(t, []string{"Pressure shows where load sits, not what the ankle or the foot does."}, a.Notices)
+	assert.Empty(t, next(t, Observations{HeelLoose: true}, left, right).Answer)
+	assert.Empty(t, next(t, Observations{}, left, foot(device.Right, 0, -4, 1, 0.8, 900)).Answer, "too close to call")
+}
+
+// A place that changes within the hold by more than a millimetre, as far as its
+// uncertainty allows, chooses options for sinking beside those of the place.
+func TestSinking(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		measure   measure.Measure
+		change, u float64
+		saw       string
+	}{
+		{"back", measure.OverChange, -2, 0.3, "left foot: the load moves within the hold (change of over −2.0 mm), as where a foot sinks into the box"},
+		{"forward", measure.PeakOverChange, 2, 0.3, "left foot: the load moves within the hold (change of the peak's over +2.0 mm), as where a foot sinks into the box"},
+		{"aside", measure.PeakMedialChange, 2, 0.3, "left foot: the load moves within the hold (change of the peak's medial +2.0 mm), as where a foot sinks into the box"},
+		{"perhaps", measure.OverChange, -1.4, 0.3, ""},
+		{"a little", measure.OverChange, -0.8, 0.1, ""},
+	} {
+		s := foot(device.Left, 0, -8, 0.5, 0.4, 2000)
+		s.Measures[c.measure] = known(c.change, c.u)
+		a := next(t, Observations{}, s)
+		assert.Equal(t, Behind, a.Findings[0].Pattern, c.name)
+		if c.saw == "" {
+			assert.Len(t, a.Findings, 1, c.name)
+			continue
+		}
+		require.Len(t, a.Findings, 2, c.name)
+		assert.Equal(t, Sinks, a.Findings[1].Pattern, c.name)
+		assert.Equal(t, c.saw, a.Findings[1].Saw, c.name)
+		assert.NotEmpty(t, a.Findings[1].Options, c.name)
+		assert.Len(t, next(t, Observations{Sinks: true}, s).Findings, 2, "measured and seen is one pattern")
+	}
+}
+
+// What an eye saw in the recordings of a shoe chooses options for that shoe alone.
+func TestWhatTheEyeSaw(t *testing.T) {
+	for sight, want := range map[string]Pattern{
+		correction.Sinks: Sinks, correction.Sickles: Sickles, correction.BoxBulges: Bulges, correction.HeelLoose: HeelLoose,
+	} {
+		s := foot(device.Left, 0, 0, 0.5, 0.95, 700)
+		s.Shoe = "A#2"
+		a := next(t, Observations{Saw: map[string][]string{"A": {sight, "blue"}, "B": {correction.Sickles}}}, s)
+		require.Len(t, a.Findings, 2, sight)
+		assert.Equal(t, want, a.Findings[1].Pattern)
+		assert.Nil(t, a.Findings[1].Foot, "nobody said of which foot")
+		assert.Contains(t, a.Findings[1].Saw, "seen by eye")
+		assert.NotEmpty(t, a.Findings[1].Options)
+		assert.Contains(t, strings.Join(a.Notices, " "), "common practice")
+	}
+	behind := next(t, Observations{Saw: map[string][]string{"A": {correction.BoxBulges}}}, foot(device.Left, 0, -8, 0.5, 0.4, 2000))
+	require.Len(t, behind.Findings, 1, "it is part of the pattern behind the kern")
+	assert.Equal(t, BehindBulging, behind.Findings[0].Pattern)
 }
 
 // tried returns a shoe that differs from A in the given properties, with its difference
@@ -161,7 +230,7 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 		{"a higher crown moved it back", []compare.Change{tried("B", measure.Over, -3, 1, crown)},
 			[]string{wideText, squareText, shankText, crownText}, []int{0, 0, 0, -2}},
 		{"width and box together", []compare.Change{tried("B", measure.Over, 3, 1, width, square)},
-			[]string{wideText, squareText, crownText, shankText}, []int{1, 1, 0, 0}},
+			[]string{crownText, wideText, squareText, shankText}, []int{0, 0, 0, 0}},
 		{"a softer shank moved it back: a harder one may move it forward", []compare.Change{tried("B", measure.Over, -3, 1, softer)},
 			[]string{shankText, crownText, wideText, squareText}, []int{1, 0, 0, 0}},
 		{"two shoes that agree", []compare.Change{tried("B", measure.Over, 3, 1, crown), tried("C", measure.Over, 2, 1, width), tried("D", measure.Over, 2, 1, width)},
@@ -180,8 +249,24 @@ func TestWhatTheShoesHaveShown(t *testing.T) {
 		assert.Equal(t, c.scores, scores, c.name)
 	}
 
-	because := evidence(tried("B", measure.Over, 3, 1, crown), []compare.Property{crown}, tried("B", measure.Over, 3, 1, crown).Moved[0], true)
+	because := evidence(tried("B", measure.Over, 3, 1, crown), []compare.Property{crown}, tried("B", measure.Over, 3, 1, crown).Moved[0], nil)
 	assert.Equal(t, "A to B: crown (mm) 24.0 to 28.0, and nothing else that was entered; over moved by +3.0 mm: clear", because)
+}
+
+// A shoe in which several properties differ is told of and is no evidence for any.
+func TestChangedTogether(t *testing.T) {
+	crown := compare.Property{Name: compare.Crown, From: "24.0", To: "28.0", By: 4}
+	width := compare.Property{Name: compare.PlatformWidth, From: "36.0", To: "40.0", By: 4}
+	shank := compare.Property{Name: compare.Shank, From: "medium", To: "soft", By: -1}
+	a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{foot(device.Left, 0, -8, 0.5, 0.4, 2000)},
+		Changes: []compare.Change{tried("B", measure.Over, 3, 1, crown, width, shank)}}, "A", Observations{})
+	require.NoError(t, err)
+	for _, o := range a.Findings[0].Options {
+		assert.Zero(t, o.Score, o.Text)
+	}
+	o := a.Findings[0].Options[0]
+	assert.Equal(t, []string{"A to B: crown (mm) 24.0 to 28.0, changed together with platform width and shank; over moved by +3.0 mm: clear"}, o.Because)
+	assert.Equal(t, []string{"platform width (mm)", "shank"}, o.Together)
 }
 
 // Options for the side come after those for over, whatever their score.
@@ -215,8 +300,10 @@ func TestAdviceProperties(t *testing.T) {
 		a, err := Next(&compare.Comparison{Shoes: []compare.ShoeFoot{s}, Changes: changes}, "", Observations{Bulging: rapid.Bool().Draw(t, "bulging")})
 		require.NoError(t, err)
 		said := strings.Join(a.Notices, " ")
-		assert.Contains(t, said, "common practice")
-		assert.Contains(t, said, "not a diagnosis")
+		offered := slices.ContainsFunc(a.Findings, func(f PatternAdvice) bool { return len(f.Options) > 0 })
+		assert.Equal(t, offered, strings.Contains(said, "common practice"))
+		assert.Equal(t, offered, strings.Contains(said, "not a diagnosis"))
+		assert.Equal(t, a.Answer != "", len(a.Findings) == 1 && a.Findings[0].Pattern == Fine)
 		f := a.Findings[0]
 		assert.Equal(t, f.Pattern == Undecided || f.Pattern == Fine, len(f.Options) == 0)
 		if s.Verdict == measure.TooCloseToCall {
@@ -245,7 +332,7 @@ func TestEveryOptionHasItsWords(t *testing.T) {
 			assert.NotEmpty(t, texts[o.id].text, o.id)
 			assert.NotEmpty(t, texts[o.id].watch, o.id)
 			for _, p := range o.properties {
-				assert.NotEmpty(t, property(p), p)
+				assert.NotEmpty(t, compare.PropertyText(p), p)
 			}
 			later := slices.IndexFunc(os, func(o option) bool { return o.later })
 			assert.NotEqual(t, 0, later, "something comes first")
@@ -285,8 +372,20 @@ func TestNextStartsFromTheBest(t *testing.T) {
 	assert.Equal(t, "B", shoe())
 	c.Preferred = "B"
 	assert.Equal(t, "B", shoe())
-	_, err := Next(c, "Z", Observations{})
+	asked, err := Next(c, "A", Observations{})
+	require.NoError(t, err)
+	assert.Equal(t, "By these numbers shoe B is better than shoe A, from which this starts as asked.", asked.Notices[0])
+	_, err = Next(c, "Z", Observations{})
 	assert.ErrorContains(t, err, "shoe Z: not in this comparison")
+
+	// Shoes in first place: the one that is over the box, whichever was worn first.
+	c.Preferred, c.Shoes = "", append(c.Shoes, foot(device.Left, 0, 0, 0.5, 0.95, 700), b)
+	c.Shoes[2].Shoe = "C"
+	c.Ranking = []compare.RankedShoe{{Place: 1, Shoe: "B"}, {Place: 1, Shoe: "C"}, {Place: 3, Shoe: "A"}}
+	assert.Equal(t, "C", shoe())
+	asked, err = Next(c, "A", Observations{})
+	require.NoError(t, err)
+	assert.Equal(t, "Shoe A, from which this starts as asked, is not in first place; there are C, B.", asked.Notices[0])
 	_, err = Next(&compare.Comparison{}, "", Observations{})
 	assert.ErrorContains(t, err, "nothing to go on")
 }

@@ -23,6 +23,10 @@ const (
 	TooFarOver      Pattern = "too far over"
 	SmallPatch      Pattern = "small patch near the centre" // over the box, with small contact and high peak pressure
 	OneFoot         Pattern = "one foot only"               // one foot is over the box, or the load is on one side
+	Sinks           Pattern = "sinking"                     // the load moves within the hold, or an eye saw the foot sink
+	Sickles         Pattern = "sickling"                    // an eye saw it
+	Bulges          Pattern = "box bulging"                 // likewise
+	HeelLoose       Pattern = "heel loose"                  // likewise
 )
 
 // Thresholds of patterns: our own choice. A pattern is given where its probability,
@@ -36,6 +40,7 @@ const (
 	highPeak     = 2.5  // least ratio of peak pressure to load ÷ platform area of a high peak
 	sideways     = 0.5  // share of the kern's half-width beyond which the load is to the side as well as behind
 	minLoadShift = 0.05 // least distance of the load share from 1/2 for load on one side
+	minSinking   = 1.0  // mm, least change of a place within the hold that counts as sinking
 )
 
 // patternOf returns the pattern of one shoe on one foot, the measures that
@@ -81,6 +86,26 @@ func patternOf(s compare.ShoeFoot, seen Observations) (p Pattern, saw string, op
 		open = []string{openWhole}
 	}
 	return Behind, sawPatch(s, 0), open
+}
+
+// settlings are the measures of how the load moves within the hold.
+var settlings = [...]measure.Measure{measure.OverChange, measure.PeakOverChange, measure.PeakMedialChange}
+
+// sinking says by how much the load moves within the hold, "" where it does not move by
+// minSinking with minProbability. Either way counts: what settles is the foot in the box,
+// and where the load goes depends on where the box gives way.
+func sinking(s compare.ShoeFoot) string {
+	var moved []measure.Measure
+	for _, m := range settlings {
+		change := s.Measures[m]
+		if below(change, -minSinking) >= minProbability || 1-below(change, minSinking) >= minProbability {
+			moved = append(moved, m)
+		}
+	}
+	if moved == nil {
+		return ""
+	}
+	return sawSinking(s, moved)
 }
 
 // oneSided reports whether one foot is over the box and the other is not, or one

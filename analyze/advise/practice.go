@@ -2,6 +2,7 @@ package advise
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
@@ -73,7 +74,17 @@ var practice = map[Pattern]options{
 		{id: "vamp", properties: []string{compare.Vamp}, toward: +1, aim: backward},
 	},
 	SmallPatch: {{id: "flat"}, {id: "sinking"}, {id: "strip"}},
-	OneFoot:    {{id: "same shoe"}, {id: "weaker side"}, {id: "clinician"}},
+	OneFoot:    {{id: "same shoe"}, {id: "other foot"}, {id: "clinician"}},
+	Sinks:      {{id: "too big"}, {id: "filled"}, {id: "softened"}},
+	Sickles: {
+		{id: "line"},
+		{id: "wings", properties: []string{compare.Wings}, aim: bigToe},
+	},
+	Bulges: {
+		{id: "wider", properties: []string{compare.PlatformWidth}, toward: +1, aim: moreArea},
+		{id: "squarer", properties: []string{compare.Box, compare.Squareness}, toward: +1, aim: moreArea},
+	},
+	HeelLoose: {{id: "length"}, {id: "drawstring"}},
 }
 
 // countFirst returns the number of options before those for later.
@@ -86,8 +97,8 @@ func (os options) countFirst() int {
 	return len(os)
 }
 
-// Scores that one measured shoe adds to an option. Half, rounded towards 0, counts
-// where other properties changed as well, because their effects cannot be separated.
+// Scores that one measured shoe adds to an option. A shoe in which other properties
+// changed as well adds nothing, because their effects cannot be separated.
 const (
 	scoreHelped   = 2
 	scoreOtherWay = 1 // clearly the wrong way, for an option where either change can be right
@@ -101,8 +112,9 @@ const (
 // or clearly in the wrong direction with the opposite change of the property. It
 // counts against the option where the measure moved clearly in the wrong
 // direction, or where its interval excludes a movement of half of the distance to
-// the aim. A wider interval is no evidence.
-func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int, because []string) {
+// the aim. A wider interval is no evidence, and neither is a shoe in which other properties
+// changed together with the option's.
+func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (out Option) {
 	for _, change := range c.Changes {
 		changed := o.changed(change)
 		if len(changed) == 0 {
@@ -116,7 +128,7 @@ func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int
 			if d.Foot != s.Foot || d.Conditions != s.Conditions || d.Measure != o.aim.measure || d.CI95 == nil {
 				continue
 			}
-			alone := len(change.Properties) == len(changed)
+			others := besides(change.Properties, changed)
 			most := max(way*d.CI95[0], way*d.CI95[1]) // largest movement in the right direction within the interval
 			says := 0
 			switch {
@@ -129,14 +141,29 @@ func scoreOption(c *compare.Comparison, s compare.ShoeFoot, o option) (score int
 			case most < distanceToAim(s, o.aim)/2:
 				says = scoreNoEffect
 			}
-			if !alone {
-				says /= 2
+			if others != nil {
+				says = 0
 			}
-			score += says
-			because = append(because, evidence(change, changed, d, alone))
+			out.Score += says
+			out.Because = append(out.Because, evidence(change, changed, d, others))
+			for _, p := range others {
+				if name := compare.PropertyText(p.Name); !slices.Contains(out.Together, name) {
+					out.Together = append(out.Together, name)
+				}
+			}
 		}
 	}
-	return score, because
+	return out
+}
+
+// besides returns the properties that are not among some.
+func besides(all, some []compare.Property) (others []compare.Property) {
+	for _, p := range all {
+		if !slices.Contains(some, p) {
+			others = append(others, p)
+		}
+	}
+	return others
 }
 
 // changed returns the option's properties in which two shoes differ, if they all

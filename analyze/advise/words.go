@@ -11,15 +11,37 @@ import (
 
 // This file holds all texts of an advice.
 
-// notices returns the notices about the advice as a whole.
-func notices(seen Observations) (said []string) {
-	if seen.Pain {
-		said = append(said, "There is pain: stop here and hand over to the dancer's clinician. No shoe is tried against pain.")
+// nothingToChange is the answer where no pattern asks for anything.
+const nothingToChange = "Nothing to change on these numbers."
+
+// notices returns the notices about the advice as a whole. offered says that it has
+// options.
+func notices(offered bool) (said []string) {
+	if offered {
+		said = append(said, "What follows is common practice in the trade; there is no published source for it. These are options to try, not a diagnosis.")
 	}
-	return append(said,
-		"What follows is common practice in the trade; there is no published source for it. These are options to try, not a diagnosis.",
-		"Pressure shows where load sits, not what the ankle or the foot does.",
-		"Change one thing at a time: only then do the numbers show what it did.")
+	said = append(said, "Pressure shows where load sits, not what the ankle or the foot does.")
+	if offered {
+		said = append(said, "Change one thing at a time: only then do the numbers show what it did.")
+	}
+	return said
+}
+
+// notFirst is the notice where somebody asked to start from a shoe that is not in first
+// place; best has those that are.
+func notFirst(shoe string, best []string) string {
+	if len(best) == 1 {
+		return fmt.Sprintf("By these numbers shoe %s is better than shoe %s, from which this starts as asked.", best[0], shoe)
+	}
+	return fmt.Sprintf("Shoe %s, from which this starts as asked, is not in first place; there are %s.", shoe, strings.Join(best, ", "))
+}
+
+// sights has what an eye saw, by pattern.
+var sights = map[Pattern]string{
+	Sinks:     "seen by eye: the foot sinks into the box",
+	Sickles:   "seen by eye: the foot sickles",
+	Bulges:    "seen by eye: the box bulges",
+	HeelLoose: "seen by eye: the heel is loose",
 }
 
 // texts are the texts of the options and of the measures to watch, by id.
@@ -40,7 +62,13 @@ var texts = map[string]struct{ text, watch string }{
 	"sinking":      {"Look whether the box is too big and the foot sinks into it.", "peak pressure, contact share."},
 	"strip":        {"Look whether the strip sits where it should, and mount it again.", "load off the outline."},
 	"same shoe":    {"The same shoe on both feet first.", "load share, left less right."},
-	"weaker side":  {"The weaker side may set the choice of shoe.", "left less right."},
+	"other foot":   {"The foot that is further off may decide which shoe is chosen.", "left less right."},
+	"too big":      {"Look whether the box is too big: a narrower width, or a lower crown.", "over and the place of the peak should stay within the hold."},
+	"filled":       {"Padding that fills the box, the same on every rise.", "over and the place of the peak should stay within the hold; contact share should not shrink."},
+	"softened":     {"Look whether box or shank have softened: a fresher pair.", "over and the place of the peak should stay within the hold."},
+	"line":         {"A question for the teacher first: the line from ankle to toes is trained, and no shoe holds it.", "medial, over visits."},
+	"length":       {"The length and the heel of the shoe before anything at the box.", "over within the hold; see that the heel stays."},
+	"drawstring":   {"Drawstring, ribbons and elastics.", "over within the hold; see that the heel stays."},
 	"clinician":    {"If pain goes with it, this is a question for a clinician and not for a shoe.", "load share over visits."},
 }
 
@@ -68,7 +96,7 @@ func openVerdict(releves int) string {
 
 // sawPlace describes the position of the load on one foot.
 func sawPlace(s compare.ShoeFoot) string {
-	return fmt.Sprintf("%s foot: %s (probability of standing inside the kern %.0f %%), over %s mm, medial %s mm",
+	return fmt.Sprintf("%s foot: %s (probability of lying inside the kern %.0f %%), over %s mm, medial %s mm",
 		s.Foot, whereText(s), 100*s.PInside, signed(s.Measures[measure.Over].Mean, 1), signed(s.Measures[measure.Medial].Mean, 1))
 }
 
@@ -101,30 +129,30 @@ func sawLoad(share compare.Summary) string {
 	return fmt.Sprintf("the left foot carries %.0f %% of the load", 100*share.Mean)
 }
 
-// evidence describes what one shoe showed for an option.
-func evidence(change compare.Change, changed []compare.Property, d compare.Difference, alone bool) string {
+// sawSinking describes how the load moves within the hold.
+func sawSinking(s compare.ShoeFoot, moved []measure.Measure) string {
+	var said []string
+	for _, m := range moved {
+		said = append(said, fmt.Sprintf("%s %s mm", strings.TrimSuffix(m.Describe().Label, " within the hold"), signed(s.Measures[m].Mean, 1)))
+	}
+	return fmt.Sprintf("%s foot: the load moves within the hold (%s), as where a foot sinks into the box", s.Foot, strings.Join(said, ", "))
+}
+
+// evidence describes what one shoe showed for an option. others are the properties that
+// changed besides the option's.
+func evidence(change compare.Change, changed []compare.Property, d compare.Difference, others []compare.Property) string {
 	var what []string
 	for _, p := range changed {
-		what = append(what, fmt.Sprintf("%s %s to %s", property(p.Name), p.From, p.To))
+		what = append(what, fmt.Sprintf("%s %s to %s", compare.PropertyText(p.Name), p.From, p.To))
 	}
 	only := ", and nothing else that was entered"
-	if !alone {
-		only = ", and something else as well"
+	if others != nil {
+		only = ", changed together with " + compare.PropertyTexts(others)
 	}
 	m := d.Measure.Describe()
 	return fmt.Sprintf("%s to %s: %s%s; %s moved by %s: %s",
 		change.From, change.To, strings.Join(what, ", "), only, m.Label, strings.TrimSpace(signed(d.Difference, m.Decimals)+" "+m.Unit), d.Wording)
 }
-
-var propertyWords = map[string]string{
-	compare.PlatformWidth: "platform width (mm)", compare.PlatformDepth: "platform depth (mm)",
-	compare.Squareness: "squareness of the platform", compare.Box: "box", compare.Crown: "crown (mm)",
-	compare.Shank: "shank", compare.ShankLength: "shank length", compare.Vamp: "vamp (mm)",
-	compare.Wings: "wings (mm)", compare.Padding: "padding", compare.HoursWorn: "hours worn",
-}
-
-// property returns the name of a property for people.
-func property(name string) string { return propertyWords[name] }
 
 // signed formats a number with its sign and a true minus sign; a number that
 // rounds to 0 has no sign.

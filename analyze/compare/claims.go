@@ -17,8 +17,16 @@ const clearUpTo = 0.05
 // Holm over all of them in a comparison: the primary measure over feet and pairs of
 // shoes, the other measures over measures, feet and pairs together.
 type claims struct {
-	p     map[claim]float64
-	pairs int // of the primary measure, so many p-values were adjusted together
+	p               map[claim]float64
+	primary, others int // so many p-values were adjusted together
+}
+
+// together returns how many p-values were adjusted together with those of a measure.
+func (c claims) together(m measure.Measure) int {
+	if m == measure.Over {
+		return c.primary
+	}
+	return c.others
 }
 
 // claim identifies the difference of one measure between two shoes, in either
@@ -64,7 +72,7 @@ func claimsOf(pools []*pool, moved [2]bool) claims {
 			}
 		}
 	}
-	all := claims{map[claim]float64{}, len(primary.p)}
+	all := claims{map[claim]float64{}, len(primary.p), len(others.p)}
 	for _, f := range []family[claim]{primary, others} {
 		for c, adjusted := range f.adjusted() {
 			all.p[c] = adjusted

@@ -26,6 +26,8 @@ type Options struct {
 	// Checks are those of strips with known weights that the logbook keeps. Nothing is
 	// corrected by them.
 	Checks []scale.Check
+	// Pain says that the dancer's pain asks to stop: nothing more to measure is named.
+	Pain bool
 	// Practice lets recordings of practice count, for the summary of one recording.
 	Practice bool
 }
@@ -42,7 +44,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	if len(results) == 0 {
 		return nil, errors.New("no recording to compare")
 	}
-	c := &Comparison{Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
+	c := &Comparison{Pain: opt.Pain, Shoes: []ShoeFoot{}, Differences: []Difference{}, Feet: []FeetDiff{}, Warnings: []measure.Warning{}, Texts: []string{}}
 	if !opt.Practice {
 		if results = c.withoutPractice(results); len(results) == 0 {
 			return nil, ErrPractice
@@ -56,8 +58,8 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	c.poolMountings(results, opt)
 	pools := c.pool(results)
 	if len(pools) == 0 {
-		c.Why = "No relevé could be measured."
-		c.Findings = []string{c.Why}
+		c.Answer = c.stopping("No relevé could be measured.")
+		c.Why = c.Answer
 		return c, nil
 	}
 	c.poolDays(pools, results)
@@ -91,9 +93,9 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		c.Against, c.Ranking = againstFirst(c.Differences), won.rank(labels)
 	}
 	c.addNotCompared(pools, labels)
+	c.Changes = c.changes(labels)
 	c.decide(pools, labels, claimed, won)
 	c.RestsOn = c.decisiveVariance(pools, labels, won)
-	c.Changes = c.changes(labels)
 	c.Trends = visitTrends(results, pools, labels)
 	c.addCorrections(results)
 	c.addScatterWarning()

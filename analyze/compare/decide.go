@@ -1,9 +1,7 @@
 package compare
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"aplomb/analyze/measure"
@@ -12,53 +10,52 @@ import (
 	"aplomb/device/platform"
 )
 
-// decide determines the preferred shoe, if there is one, and writes the reasons,
-// or what further measurements would decide, in sentences.
+// decide determines the preferred shoe, if there is one, and writes the headline, a finding
+// for each foot, and one about what changed together.
 func (c *Comparison) decide(pools []*pool, labels []string, claimed claims, won wins) {
+	for _, label := range labels {
+		if won.isBest(labels, label) {
+			c.Preferred = label
+		}
+	}
+	c.Answer = c.headline(pools, labels, claimed, won)
 	for _, f := range device.Feet {
 		if s := footText(pools, labels, f, claimed); s != "" {
 			c.Findings = append(c.Findings, s)
 		}
 	}
-	for _, label := range labels {
-		if feet := won.preferredOn(labels, label); len(feet) > 0 {
-			c.Preferred = label
-			how := "nearer to over the box"
-			if isOver(pools, label, feet) {
-				how = "over the box"
-			}
-			c.Answer = fmt.Sprintf("Shoe %s gets the dancer %s on %s.", label, how, footWords(feet))
-		}
-	}
-	if len(labels) > 1 && c.Preferred == "" {
-		c.Answer = "No shoe is clearly the better one."
-		c.Findings = append(c.Findings, effortTexts(pools, labels, claimed)...)
-	}
+	c.Findings = append(c.Findings, togetherTexts(c.Changes)...)
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 }
 
-// preferredOn returns the feet on which a shoe beats another, provided that it is
-// better than every other shoe; nil otherwise.
-func (w wins) preferredOn(labels []string, label string) (feet []device.Foot) {
+// isBest reports whether a shoe is better than every other, of which there is at least
+// one.
+func (w wins) isBest(labels []string, label string) bool {
 	for _, other := range labels {
-		switch {
-		case other == label:
-		case !w.better(label, other):
-			return nil
-		default:
-			feet = append(feet, w.feet(label, other)...)
+		if other != label && !w.better(label, other) {
+			return false
 		}
 	}
-	slices.Sort(feet)
-	return slices.Compact(feet)
+	return len(labels) > 1
+}
+
+// judgement is the verdict on the pooled mean centre of pressure.
+type judgement struct {
+	verdict measure.Verdict
+	misses  []measure.Direction // see verdict.Directions
+	at      platform.Point      // mm
 }
 
 // verdict returns the verdict on the pooled mean centre of pressure, the directions in
-// which it misses the kern (see verdict.Directions), and its position, mm.
+// which it misses the kern (see verdict.Directions), and its position, mm. The pool is
+// complete by then: it is judged once.
 func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) {
-	over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
-	v, _, misses := p.judge(over, medial)
-	return v, verdict.Directions(v, misses, medial.Mean), platform.Point{medial.Mean, over.Mean}
+	if p.judged == nil {
+		over, medial := p.summaryOf(measure.Over), p.summaryOf(measure.Medial)
+		v, _, misses := p.judge(over, medial)
+		p.judged = &judgement{v, verdict.Directions(v, misses, medial.Mean), platform.Point{medial.Mean, over.Mean}}
+	}
+	return p.judged.verdict, p.judged.misses, p.judged.at
 }
 
 // judge returns the verdict on the summaries of over and medial, as verdict.Judge does.
@@ -76,16 +73,6 @@ func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, m
 func (p *pool) summaryOf(m measure.Measure) Summary {
 	s, _ := p.sample(m)
 	return s.summary()
-}
-
-// isOver reports whether a shoe is over the box on all these feet.
-func isOver(pools []*pool, label string, feet []device.Foot) bool {
-	for _, p := range pools {
-		if v, _, _ := p.verdict(); p.label == label && v != measure.OverTheBox && slices.Contains(feet, p.foot) {
-			return false
-		}
-	}
-	return true
 }
 
 // matchingPools returns the pools of two shoes on foot f under the same conditions; nil

@@ -2,9 +2,9 @@ package compare
 
 import (
 	"fmt"
+	"slices"
 
 	"aplomb/analyze/measure"
-	"aplomb/device"
 )
 
 // Limits of leastEffort: more is not practicable in one visit. Our own choice.
@@ -13,94 +13,115 @@ const (
 	mostMountings = 8  // mountings a shoe
 )
 
-// effortTexts says, for each foot on which the shoes could not be distinguished
-// or judged, what further measurements would decide if means and standard
-// deviations stay as they are.
-func effortTexts(pools []*pool, labels []string, claimed claims) []string {
-	var said []string
-	for _, f := range device.Feet {
-		judged := map[*pool]bool{} // an undecided shoe is said once, not for every pair
-		for _, other := range labels[1:] {
-			a, b := matchingPools(pools, f, labels[0], other)
-			if a == nil {
-				continue
-			}
-			if p := undecided(a, b); p != nil {
-				if !judged[p] {
-					said = append(said, fmt.Sprintf("To judge %s on the %s foot: %s.", p.name(), p.foot, p.effortToJudge()))
-				}
-				judged[p] = true
-			} else if s := tellApartText(a, b, claimed); s != "" {
-				said = append(said, s)
-			}
-		}
-	}
-	return said
+// effort is how many further relevés in the present mountings, or how many mountings in
+// all, would decide something if means and standard deviations stay as they are.
+type effort struct {
+	releves   int
+	mountings int // in all; 0 where relevés are enough
+	mounted   int // the present number; 0 where the shoes differ in it
+	hopeless  bool
+	days      bool // hopeless, and the relevés are of several visits, which differ
 }
 
-// undecided returns the first of two pools whose verdict is too close to call, nil
-// where there is none.
-func undecided(a, b *pool) *pool {
-	for _, p := range []*pool{a, b} {
-		if v, _, _ := p.verdict(); v == measure.TooCloseToCall {
-			return p
-		}
+// leastEffort finds the least effort that is enough for the shoes of some pools.
+func leastEffort(enough func(releves, mountings int) bool, of ...*pool) effort {
+	var mounted []int
+	for _, p := range of {
+		mounted = append(mounted, p.mountings)
 	}
-	return nil
-}
-
-// tellApartText says what would distinguish the shoes of two pools, neither of which
-// is undecided; "" where they are distinguished already.
-func tellApartText(a, b *pool, claimed claims) string {
-	va, _, _ := a.verdict()
-	vb, _, _ := b.verdict()
-	if va == measure.OverTheBox && vb == measure.OverTheBox {
-		return fmt.Sprintf("On the %s foot both %s and %s do.", a.foot, a.label, b.label)
-	}
-	m := measure.Over
-	from, _ := a.sample(m)
-	to, _ := b.sample(m)
-	if claimed.adjusted(a, b, m) <= clearUpTo {
-		return ""
-	}
-	return fmt.Sprintf("To tell %s from %s on the %s foot: %s.", b.label, a.label, a.foot,
-		leastEffort(min(len(from.groups), len(to.groups)), a.days != nil, func(releves, mountings int) bool {
-			return extendedContrast(from, to, releves, mountings).pValue() <= clearUpTo/float64(claimed.pairs)
-		}))
-}
-
-// effortToJudge says what would decide the verdict of one shoe.
-func (p *pool) effortToJudge() string {
-	over := measure.Over
-	medial := measure.Medial
-	o, _ := p.sample(over)
-	m, _ := p.sample(medial)
-	return leastEffort(p.mountings, p.days != nil, func(releves, mountings int) bool {
-		v, _, _ := p.judge(o.extended(releves, mountings).summary(), m.extended(releves, mountings).summary())
-		return v != measure.TooCloseToCall
-	})
-}
-
-// leastEffort finds the least effort that is enough: further relevés in the
-// present mountings, or else further mountings. mounted is the present number of
-// mountings; days is set where the relevés are of several visits.
-func leastEffort(mounted int, days bool, enough func(releves, mountings int) bool) string {
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
-			releves := "relevés"
-			if k == 1 {
-				releves = "relevé"
-			}
-			return fmt.Sprintf("%d more %s a shoe should do", k, releves)
+			return effort{releves: k}
 		}
 	}
-	for m := mounted + 1; m <= mostMountings; m++ {
+	least, most := slices.Min(mounted), slices.Max(mounted)
+	for m := least + 1; m <= mostMountings; m++ {
 		if enough(0, m) {
-			return fmt.Sprintf("mount the strip %s under each shoe", timesText(m))
+			if least != most {
+				least = 0
+			}
+			return effort{mountings: m, mounted: least}
 		}
 	}
-	if days {
-		return fmt.Sprintf("even %d mountings a shoe would not do, since days differ; compare within one visit", mostMountings)
+	return effort{hopeless: true, days: of[0].days != nil}
+}
+
+// larger returns the larger of two efforts, each of which is enough for something else.
+func (e effort) larger(o effort) effort {
+	switch {
+	case e.hopeless:
+		return e
+	case o.hopeless:
+		return o
+	case e.mountings != o.mountings:
+		if e.mountings > o.mountings {
+			return e
+		}
+		return o
+	case e.mounted != o.mounted:
+		return effort{mountings: e.mountings}
+	case e.releves > o.releves:
+		return e
 	}
-	return fmt.Sprintf("even %d mountings a shoe would not do; treat them as alike", mostMountings)
+	return o
+}
+
+// text says what to measure, such as one more mounting of each. each is "" for one shoe.
+func (e effort) text(each string) string {
+	switch more := e.mountings - e.mounted; {
+	case e.hopeless:
+		return fmt.Sprintf("even %d mountings%s", mostMountings, each)
+	case e.mountings == 0 && e.releves == 1:
+		return "one more relevé" + each
+	case e.mountings == 0:
+		return fmt.Sprintf("%d more relevés%s", e.releves, each)
+	case e.mounted == 0:
+		return fmt.Sprintf("%d mountings%s in all", e.mountings, each)
+	case more == 1:
+		return "one more mounting" + each
+	default:
+		return fmt.Sprintf("%d more mountings%s", more, each)
+	}
+}
+
+// since says why no number of mountings is enough, "" where that is not known.
+func (e effort) since() string {
+	if e.days {
+		return ", since days differ (compare within one visit)"
+	}
+	return ""
+}
+
+// effortToJudge returns what would decide the verdict of one shoe.
+func (p *pool) effortToJudge() effort {
+	judged := p.judgedWith()
+	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p)
+}
+
+// judgedWith returns a function that returns the verdict with further relevés or mountings.
+func (p *pool) judgedWith() func(releves, mountings int) measure.Verdict {
+	over, _ := p.sample(measure.Over)
+	medial, _ := p.sample(measure.Medial)
+	return func(releves, mountings int) measure.Verdict {
+		v, _, _ := p.judge(over.extended(releves, mountings).summary(), medial.extended(releves, mountings).summary())
+		return v
+	}
+}
+
+// effortToTell returns what would make the difference of a measure of two pools clear,
+// and their verdicts with it; two shoes over the box need no difference.
+func (c claims) effortToTell(a, b *pool, m measure.Measure) effort {
+	from, _ := a.sample(m)
+	to, _ := b.sample(m)
+	one, other := a.judgedWith(), b.judgedWith()
+	limit := clearUpTo / float64(c.together(m))
+	return leastEffort(func(releves, mountings int) bool {
+		clear := extendedContrast(from, to, releves, mountings).pValue() <= limit
+		v := one(releves, mountings)
+		if v == measure.TooCloseToCall || v != measure.OverTheBox && !clear {
+			return false
+		}
+		w := other(releves, mountings)
+		return w == measure.OverTheBox && v == w || w != measure.TooCloseToCall && clear
+	}, a, b)
 }

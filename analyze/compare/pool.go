@@ -36,6 +36,7 @@ type pool struct {
 	aborted   int
 
 	warnings []countedWarning
+	judged   *judgement // nil until it is asked for
 }
 
 // pool groups the relevés. Shoes are distinguished by their description and by the
@@ -163,15 +164,22 @@ type countedWarning struct {
 	n int
 }
 
-// countWarning counts a warning about a relevé.
+// countWarning counts a warning about a relevé. That a strip covers a part of the platform is
+// one warning, with the least that it covers in any mounting.
 func (p *pool) countWarning(w measure.Warning) {
 	w.Foot, w.Releve = "", 0
-	i := slices.IndexFunc(p.warnings, func(d countedWarning) bool { return reflect.DeepEqual(d.Warning, w) })
+	i := slices.IndexFunc(p.warnings, func(d countedWarning) bool {
+		return reflect.DeepEqual(d.Warning, w) || w.Code == measure.StripSmall && d.Code == w.Code && d.Values.Strip == w.Values.Strip
+	})
 	if i < 0 {
 		i = len(p.warnings)
 		p.warnings = append(p.warnings, countedWarning{Warning: w})
 	}
 	p.warnings[i].n++
+	if w.Code == measure.StripSmall { // every mounting covers another share
+		v := &p.warnings[i].Values
+		v.Percent = min(v.Percent, w.Values.Percent)
+	}
 }
 
 // labels returns the label of every distinct shoe by its content.

@@ -95,7 +95,7 @@ func TestNearerOnBothAxes(t *testing.T) {
 	assert.Equal(t, []measure.Direction{measure.Behind, measure.LittleToeSide}, aside.Shoes[1].Misses)
 	assert.Equal(t, Clear, aside.difference(t, measure.Over, device.Left).Wording)
 	assert.Empty(t, aside.Preferred)
-	assert.Contains(t, aside.Why, "B stands behind the kern and towards the little-toe side (over −6.0 mm, 95 % interval ")
+	assert.Contains(t, aside.Why, "in B the load sits behind the kern and towards the little-toe side, over −6.0 mm, 95 % interval ")
 	assert.Contains(t, aside.Why, "; medial −9.0 mm, 95 % interval ")
 
 	back := of(t, place("A", -9, -9), place("B", -6, 0))

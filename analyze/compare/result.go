@@ -26,8 +26,9 @@ type Comparison struct {
 	Differences []Difference    `json:"differences"`
 	Feet        []FeetDiff      `json:"feet"`
 	Preferred   string          `json:"preferred,omitempty"` // a shoe's label; absent where none is
-	Answer      string          `json:"-"`                   // which shoe, in one sentence; "" with one shoe
-	Findings    []string        `json:"-"`                   // sentences about each foot, and about the measurements that would decide more
+	Pain        bool            `json:"pain,omitempty"`      // the dancer's pain asks to stop
+	Answer      string          `json:"answer,omitempty"`    // the headline: what is known of the shoes and what is open, in at most three sentences
+	Findings    []string        `json:"-"`                   // sentences about each foot, with numbers
 	Why         string          `json:"why"`                 // Answer and Findings
 	RestsOn     *VarianceShares `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval
 	Against     []AgainstFirst  `json:"against,omitempty"`   // each shoe against the first; absent with fewer than three shoes

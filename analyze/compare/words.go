@@ -11,7 +11,7 @@ import (
 	"aplomb/device"
 )
 
-// This file holds the sentences of a comparison, except those of effort.go.
+// This file holds the sentences of a comparison, except those of headline.go and effort.go.
 
 // SharesText returns a sentence with the shares.
 func (r *VarianceShares) SharesText() string {
@@ -64,15 +64,15 @@ func (r *VarianceShares) RemediesText() string {
 // sentence capitalises s and adds a full stop.
 func sentence(s string) string { return strings.ToUpper(s[:1]) + s[1:] + "." }
 
-// footWords names one foot or both.
-func footWords(feet []device.Foot) string {
+// onFeet names one foot or both: on both feet.
+func onFeet(feet []device.Foot) string {
 	if len(feet) == 2 {
-		return "both feet"
+		return "on both feet"
 	}
-	return "the " + feet[0].String() + " foot"
+	return "on the " + feet[0].String() + " foot"
 }
 
-// footText says where the load is in every shoe on foot f, and how much further
+// footText says where the load sits in every shoe on foot f, and how much further
 // forward or back than in the first; "" where nothing was measured.
 func footText(pools []*pool, labels []string, f device.Foot, claimed claims) string {
 	var parts []string
@@ -88,7 +88,7 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		if v == measure.ToTheSide || len(misses) > 1 {
 			numbers = append(numbers, "medial "+meanText(p.summaryOf(measure.Medial)))
 		}
-		parts = append(parts, fmt.Sprintf("%s %s (%s)", p.name(), verdict.Predicate(v, misses, at[0]), strings.Join(numbers, "; ")))
+		parts = append(parts, fmt.Sprintf("in %s the load %s, %s", p.name(), verdict.Sits(v, misses, at[0]), strings.Join(numbers, "; ")))
 	}
 	if parts == nil {
 		return ""
@@ -187,4 +187,47 @@ func joinWords(words []string) string {
 		return strings.Join(words, "")
 	}
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+var propertyWords = map[string]string{
+	PlatformWidth: "platform width (mm)", PlatformDepth: "platform depth (mm)",
+	Squareness: "squareness of the platform", Box: "box", Crown: "crown (mm)",
+	Shank: "shank", ShankLength: "shank length", Vamp: "vamp (mm)",
+	Wings: "wings (mm)", Padding: "padding", HoursWorn: "hours worn",
+}
+
+// PropertyText returns the name of a property of a shoe for people, with its unit.
+func PropertyText(name string) string { return propertyWords[name] }
+
+// PropertyTexts lists the names of properties, without units.
+func PropertyTexts(all []Property) string {
+	var names []string
+	for _, p := range all {
+		names = append(names, strings.TrimSuffix(PropertyText(p.Name), " (mm)"))
+	}
+	return joinWords(names)
+}
+
+// togetherTexts says of the shoes that differ clearly from the first in over or medial, and
+// in several properties, that no single property is credited with it.
+func togetherTexts(changes []Change) (said []string) {
+	var properties []string
+	to := map[string][]string{}
+	for _, change := range changes {
+		moved := slices.ContainsFunc(change.Moved, func(d Difference) bool {
+			return d.Wording == Clear && (d.Measure == measure.Over || d.Measure == measure.Medial)
+		})
+		if !moved || len(change.Properties) < 2 {
+			continue
+		}
+		what := PropertyTexts(change.Properties)
+		if to[what] == nil {
+			properties = append(properties, what)
+		}
+		to[what] = append(to[what], change.To)
+	}
+	for _, what := range properties {
+		said = append(said, fmt.Sprintf("From %s to %s these changed together: %s. No single one of them is credited with the difference.", changes[0].From, listed(to[what]), what))
+	}
+	return said
 }

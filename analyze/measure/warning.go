@@ -174,6 +174,16 @@ var classes = map[Code]Class{
 // Warn returns a warning with the class of its code.
 func Warn(code Code, v Values) Warning { return Warning{Code: code, Class: classes[code], Values: v} }
 
+// OfClass returns the warnings of one class, in order.
+func OfClass(all []Warning, class Class) (out []Warning) {
+	for _, w := range all {
+		if w.Class == class {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
 // On returns the warning as one of foot f.
 func (w Warning) On(f device.Foot) Warning {
 	w.Foot = f.String()

@@ -5,31 +5,31 @@ import "aplomb/analyze/measure"
 // wording has the words for one direction: by itself and together with a direction along
 // the other axis. Of two directions the one along over comes first.
 type wording struct {
-	text, textWith           string // in a table
-	short                    string
-	predicate, predicateWith string // of a sentence that begins with a shoe
-	kern, kernWith           string // place against the kern
+	text, textWith string // in a table
+	short          string
+	sits, sitsWith string // of a sentence that begins with the load
+	kern, kernWith string // place against the kern
 }
 
 var wordings = map[measure.Direction]wording{
 	measure.Behind: {
 		text: "behind (pulled back)", textWith: "behind", short: "behind",
-		predicate: "stands behind the kern, pulled back", predicateWith: "stands behind the kern",
+		sits: "sits behind the kern (pulled back)", sitsWith: "sits behind the kern",
 		kern: "behind the kern", kernWith: "behind the kern",
 	},
 	measure.InFront: {
 		text: "too far over", textWith: "too far over", short: "too far over",
-		predicate: "stands in front of the kern, too far over", predicateWith: "stands in front of the kern",
+		sits: "sits in front of the kern (too far over)", sitsWith: "sits in front of the kern",
 		kern: "in front of the kern", kernWith: "in front of the kern",
 	},
 	measure.LittleToeSide: {
 		text: "to the little-toe side", textWith: "towards the little-toe side", short: "little-toe side",
-		predicate: "loads the little-toe side", predicateWith: "towards the little-toe side",
+		sits: "sits towards the little-toe side", sitsWith: "towards the little-toe side",
 		kern: "beside the kern", kernWith: "towards the little-toe side",
 	},
 	measure.BigToeSide: {
 		text: "to the big-toe side", textWith: "towards the big-toe side", short: "big-toe side",
-		predicate: "loads the big-toe side", predicateWith: "towards the big-toe side",
+		sits: "sits towards the big-toe side", sitsWith: "towards the big-toe side",
 		kern: "beside the kern", kernWith: "towards the big-toe side",
 	},
 }
@@ -59,14 +59,21 @@ func ShortText(v measure.Verdict, misses []measure.Direction, medialMM float64) 
 		func(w wording) (string, string) { return w.short, w.short })
 }
 
-// Predicate returns a verdict as the end of a sentence that begins with a shoe.
-func Predicate(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
-	otherwise := "is " + undirected(v)
+// Phrase returns a verdict as part of a sentence that names shoe and foot: behind in A.
+func Phrase(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
+	return join(Directions(v, misses, medialMM), " and ", undirected(v),
+		func(w wording) (string, string) { return w.textWith, w.textWith })
+}
+
+// Sits returns a verdict as the end of a sentence that begins with the load: the load sits
+// behind the kern.
+func Sits(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
+	otherwise := "sits " + undirected(v)
 	if v == measure.TooCloseToCall {
-		otherwise = "is too close to the kern's edge to call"
+		otherwise = "sits too close to the kern's edge to call"
 	}
 	return join(Directions(v, misses, medialMM), " and ", otherwise,
-		func(w wording) (string, string) { return w.predicate, w.predicateWith })
+		func(w wording) (string, string) { return w.sits, w.sitsWith })
 }
 
 // AgainstKern returns where the load lies against the kern, for a text that says is.

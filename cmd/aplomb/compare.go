@@ -28,7 +28,8 @@ func newCompare(o environment) *cobra.Command {
 		Use:   "compare [FILE.mcap…]",
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
-The answer has at most 12 lines; --details shows the tables behind it.
+The answer has at most 12 lines: what is known of the shoes, what is open and
+what would decide it. --details shows the tables behind it, and every warning.
 
 What is said of a difference in over, medial, contact share or load:
   clear                                p is at most 0.05, adjusted by Holm over
@@ -108,10 +109,12 @@ options for it. No published source stands behind any of them. What the shoes
 tried so far have shown ranks them; each says what to watch for in the numbers.
 Where the numbers do not decide, nothing is offered but to measure more.
 
-It starts from the shoe that is preferred, or stands best, unless --shoe names
-one. Three things only an eye can see: say them with --bulging, --low-crown and
---pain. With pain nothing is offered: stop, and hand over to the dancer's
-clinician. In the logbook the pain of the visit says so too.
+It starts from a shoe that no other is better than, unless --shoe names one.
+Load that moves within the hold chooses options too, and so does what an eye
+sees: say it with --sickles, --sinks, --bulging, --heel-loose and --low-crown.
+A fitting that aplomb fitting leads asks for it after every recording. With
+--pain nothing is offered: stop, and have the dancer's clinician look at it. In
+the logbook the pain of the visit says so too.
 
 Recordings are files, or those in the logbook that --dancer and --visit choose.
 Without --visit they are of the dancer's last visit; --visit all takes all
@@ -128,7 +131,7 @@ visits together, and adds to every interval what differs between days.`,
 			if err != nil {
 				return err
 			}
-			seen.Pain = seen.Pain || p.Pain
+			seen.Pain, seen.Saw = seen.Pain || p.Pain, p.Saw()
 			a, err := advise.Next(c, p.Spelt(shoe), seen)
 			if err != nil {
 				return err
@@ -137,6 +140,9 @@ visits together, and adds to every interval what differs between days.`,
 				return cmp.Or(output.JSON(cmd.OutOrStdout(), a), incomplete(p))
 			}
 			output.Advice(cmd.OutOrStdout(), a)
+			if seen.Pain {
+				return incomplete(p)
+			}
 			if len(p.Entries) > 0 {
 				fmt.Fprintln(cmd.OutOrStdout())
 			}
@@ -149,6 +155,9 @@ visits together, and adds to every interval what differs between days.`,
 	f := cmd.Flags()
 	f.StringVar(&shoe, "shoe", "", "the `SHOE` to start from")
 	f.BoolVar(&seen.Bulging, "bulging", false, "the foot bulges over the sides of the box")
+	f.BoolVar(&seen.Sickles, "sickles", false, "the foot sickles")
+	f.BoolVar(&seen.Sinks, "sinks", false, "the foot sinks into the box")
+	f.BoolVar(&seen.HeelLoose, "heel-loose", false, "the heel is loose")
 	f.BoolVar(&seen.LowCrown, "low-crown", false, "the box is low for the foot")
 	f.BoolVar(&seen.Pain, "pain", false, "the dancer is in pain")
 	f.BoolVar(&asJSON, "json", false, "one JSON object")

@@ -27,7 +27,7 @@ func TestDemo(t *testing.T) {
 	for _, name := range []string{"a1.mcap", "a2.mcap", "b1.mcap", "b2.mcap", "report.html", "pictures/platforms.svg"} {
 		assert.NotEmpty(t, made[name], name)
 	}
-	assert.Contains(t, said, "Shoe B gets the dancer over the box")
+	assert.Contains(t, said, "Over the box on both feet in B, behind in A")
 	assert.Equal(t, 8, strings.Count(said, " lies, by the pad press, "), "in each of four recordings on both feet")
 	for _, name := range []string{"a1", "a2", "b1", "b2"} {
 		assert.Contains(t, typed(t, "check", dir+"/"+name+".mcap"), "mcap: whole\n")

@@ -12,13 +12,21 @@ import (
 // the dancer found the shoe, and whether the recording is used. It changes nothing that
 // is measured.
 type Remark struct {
-	Saw      []string `json:"saw,omitempty"`      // such as sickles
+	Saw      []string `json:"saw,omitempty"`      // such as Sickles
 	Note     string   `json:"note,omitempty"`     // in words
 	Comfort  int      `json:"comfort,omitempty"`  // 1 bad to 5 good; 0 where nobody asked
 	Pinches  []string `json:"pinches,omitempty"`  // where, such as big toe
 	Pain     *int     `json:"pain,omitempty"`     // 0 to 10; nil where nobody asked
 	Decision string   `json:"decision,omitempty"` // one of Decisions; "" where nobody decided
 }
+
+// What an eye sees of a dancer and her shoe, as Saw has it.
+const (
+	Sickles   = "sickles" // the foot rolls towards the little toe
+	Sinks     = "sinks"   // the foot goes down into the box
+	BoxBulges = "box bulges"
+	HeelLoose = "heel loose"
+)
 
 // Decisions about a recording: it is used, also with fewer relevés than planned; its step
 // of the plan is repeated; or it is discarded. A recording of the last two is kept, and

@@ -204,17 +204,31 @@ func TestFittingSheet(t *testing.T) {
 	for _, want := range []string{"What to try next", "Common practice, no published source", "A higher crown, if this one is low for the foot. (For both feet.) Watch: over should move forward"} {
 		assert.Contains(t, text(pages["many shoes"]), want)
 	}
-	assert.NotContains(t, text(pages["usual"]), "What to try next", "over the box on both feet")
+	assert.Contains(t, text(pages["usual"]), "What to try next Nothing to change on these numbers.", "over the box on both feet")
 
 	// The shoes tried give evidence for an option.
 	showed := data(exampledata.Usual())
 	withEvidence(showed.Comparison)
 	showed.Comparison.Preferred = ""
+	showed.Comparison.Ranking = []compare.RankedShoe{{Place: 1, Shoe: "A"}, {Place: 2, Shoe: "B"}}
 	var tried bytes.Buffer
 	require.NoError(t, report.WriteFitting(&tried, showed))
 	assert.Contains(t, text(tried.String()), "A higher crown, if this one is low for the foot. (For both feet.)")
 	assert.Contains(t, text(tried.String()), "see that the foot does not sink. The shoes tried speak for it.")
 	assert.LessOrEqual(t, strings.Count(tried.String(), "<li><strong>"), 3)
+
+	// Where several properties changed at once, none is credited.
+	several := data(exampledata.Usual())
+	withEvidence(several.Comparison)
+	several.Comparison.Preferred, several.Comparison.Ranking = "", showed.Comparison.Ranking
+	for i := range several.Comparison.Changes {
+		change := &several.Comparison.Changes[i]
+		change.Properties = append(change.Properties, compare.Property{Name: compare.Shank, From: "soft", To: "hard", By: 2})
+	}
+	var together bytes.Buffer
+	require.NoError(t, report.WriteFitting(&together, several))
+	assert.Contains(t, text(together.String()), "In the shoes tried it changed together with shank: no single cause.")
+	assert.NotContains(t, text(together.String()), "speak for it")
 
 	pained := data(exampledata.New(1, 6, device.Feet[:], exampledata.A))
 	pained.Seen.Pain = true

@@ -30,13 +30,13 @@ type fitting struct {
 	Headline string
 	Written  string
 	On       string   // date of the first recording
-	Plain    []string // where the load sits, a line for each shoe
+	Plain    []string // the rest of the answer, then where the load sits, a line for each shoe
 	Wears    []wear
 	Few      bool   // whether there is room to print the pictures large
 	More     string // the number of shoes without a picture; empty where all have one
 	Next     *next  // nil where there is no advice
 	Assumed  bool   // whether the mounting repeatability of a strip is assumed
-	Warned   string // the number of warnings; empty where there are none
+	Warned   string // the number of warnings that may have changed the answer; empty where there are none
 }
 
 // wear is the picture of one shoe.
@@ -53,13 +53,18 @@ func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil || d.Comparison.Provenance == nil {
 		return errors.New("a fitting sheet needs a comparison with its provenance")
 	}
-	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Headline: shortened(headline(d.Comparison), 90), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
+	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
+	first, rest := headline(d.Comparison)
+	v.Headline = shortened(first, 160)
+	if rest != "" {
+		v.Plain = append(v.Plain, rest)
+	}
 	for _, r := range d.Results {
 		if at := r.Meta.Started; !at.IsZero() && v.On == "" {
 			v.On = date(at.UTC())
 		}
 	}
-	if n := countWarnings(d); n > 0 {
+	if n := countChanging(d); n > 0 {
 		v.Warned = say("fitting warnings", words.Count(n, say("fitting warning one"), say("fitting warning many")))
 	}
 	wears := inOrder(plots.NewWears(d.Comparison), d.Comparison)

@@ -30,13 +30,16 @@ func nextOf(d Data) *next {
 	if err != nil {
 		return nil // no advice can be given
 	}
-	if d.Seen.Pain {
+	switch {
+	case d.Seen.Pain:
 		return &next{Intro: a.Notices[0]}
+	case a.Answer != "":
+		return &next{Intro: a.Answer}
 	}
 	n := &next{Intro: say("fitting next from", shortened(a.Shoe, 60))}
 	for _, o := range offers(a) {
 		n.Options = append(n.Options, option{
-			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Evidence: evidence(o.Score),
+			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Evidence: evidence(o.Option),
 		})
 	}
 	if len(n.Options) > 0 {
@@ -74,6 +77,9 @@ func offers(a *advise.Advice) (out []*offer) {
 			switch {
 			case i >= 0:
 				out[i].Score += one.Score
+				if out[i].Together == nil {
+					out[i].Together = one.Together
+				}
 				out[i].feet = append(out[i].feet, f.Foot)
 			case len(out) < maxOptions:
 				out = append(out, &offer{one, []*device.Foot{f.Foot}})
@@ -83,13 +89,16 @@ func offers(a *advise.Advice) (out []*offer) {
 	return out
 }
 
-// evidence returns in words whether the shoes tried speak for or against an option.
-func evidence(score int) string {
+// evidence returns in words whether the shoes tried speak for or against an option, or
+// what else changed in those that say nothing of it.
+func evidence(o advise.Option) string {
 	switch {
-	case score > 0:
+	case o.Score > 0:
 		return say("fitting for")
-	case score < 0:
+	case o.Score < 0:
 		return say("fitting against")
+	case len(o.Together) > 0:
+		return say("fitting together", strings.Join(o.Together, ", "))
 	}
 	return ""
 }

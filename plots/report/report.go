@@ -7,6 +7,7 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	_ "embed"
 	"errors"
 	"fmt"
@@ -93,8 +94,9 @@ func bar(share float64) template.CSS {
 // labSheet is what the template of the lab sheet shows, in words.
 type labSheet struct {
 	Data
-	Headline string
-	Few      bool // whether answer and platforms fit on the first printed page
+	Headline string // the first sentence of the answer
+	Rest     string // the others; empty where it has one
+	Few      bool   // whether answer and platforms fit on the first printed page
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
@@ -111,7 +113,6 @@ type labSheet struct {
 func newLabSheet(d Data) (labSheet, error) {
 	v := labSheet{
 		Data:     d,
-		Headline: headline(d.Comparison),
 		Few:      len(d.Comparison.Shoes) <= 4,
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
@@ -123,6 +124,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Assumed:  seatAssumed(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}
+	v.Headline, v.Rest = headline(d.Comparison)
 	if len(d.Results) > 0 {
 		v.Settings = &d.Results[0].Settings
 	}
@@ -131,33 +133,11 @@ func newLabSheet(d Data) (labSheet, error) {
 	return v, err
 }
 
-// headline returns the answer of a comparison in a few words.
-func headline(c *compare.Comparison) string {
-	if c.Answer != "" {
-		return strings.TrimSuffix(c.Answer, ".")
-	}
-	var codes []string
-	over := map[string]bool{}
-	for _, f := range c.Shoes {
-		if _, seen := over[f.Shoe]; !seen {
-			codes = append(codes, f.Shoe)
-			over[f.Shoe] = true
-		}
-		over[f.Shoe] = over[f.Shoe] && f.Verdict == measure.OverTheBox
-	}
-	switch {
-	case len(codes) == 0:
-		return say("answer none")
-	case c.Preferred != "" && over[c.Preferred]:
-		return say("answer over", c.Preferred)
-	case c.Preferred != "":
-		return say("answer better", c.Preferred)
-	case len(codes) > 1:
-		return say("answer unclear")
-	case over[codes[0]]:
-		return say("answer one over", codes[0])
-	}
-	return say("answer one where", codes[0])
+// headline returns the first sentence of the answer of a comparison, without a full stop,
+// and the others.
+func headline(c *compare.Comparison) (first, rest string) {
+	first, rest, _ = strings.Cut(cmp.Or(c.Answer, c.Why), ". ")
+	return strings.TrimSuffix(first, "."), rest
 }
 
 // seatAssumed reports whether a comparison warns of an assumed mounting
@@ -166,12 +146,12 @@ func seatAssumed(c *compare.Comparison) bool {
 	return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeatAssumed })
 }
 
-// countWarnings returns the number of warnings of the comparison and of the
-// recordings.
-func countWarnings(d Data) int {
-	n := len(d.Comparison.Warnings)
+// countChanging returns the number of warnings of the comparison and of the recordings that
+// may have changed the answer.
+func countChanging(d Data) int {
+	n := len(measure.OfClass(d.Comparison.Warnings, measure.ChangesAnswer))
 	for _, r := range d.Results {
-		n += len(ofRecording(r))
+		n += len(measure.OfClass(ofRecording(r), measure.ChangesAnswer))
 	}
 	return n
 }

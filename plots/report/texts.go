@@ -76,14 +76,6 @@ var texts = map[string]string{
 	"seat assumed":    "How well a strip is put back in its place is our assumption until it has been measured for this strip.",
 	"written by":      "Written by aplomb {1}, algorithm {2}.",
 
-	// The answer, on the lab and the fitting sheet.
-	"answer none":      "No relevé could be measured",
-	"answer over":      "Shoe {1} gets the dancer over the box",
-	"answer better":    "Shoe {1} is the better of these",
-	"answer unclear":   "No shoe is clearly the better one",
-	"answer one over":  "Shoe {1}: over the box",
-	"answer one where": "Where the dancer stands in shoe {1}",
-
 	// The fitting sheet.
 	"fitting title":     "Fitting sheet",
 	"fitting stands":    "{1} foot {2}",
@@ -98,6 +90,7 @@ var texts = map[string]string{
 	"fitting watch":       "Watch: {1}",
 	"fitting for":         "The shoes tried speak for it.",
 	"fitting against":     "The shoes tried speak against it.",
+	"fitting together":    "In the shoes tried it changed together with {1}: no single cause.",
 	"fitting keep":        "To keep in mind",
 	"fitting pain":        "Pain means stop. Have a barre or a spotter.",
 	"fitting measurement": "This is a measurement. It never diagnoses, and it does not replace the eye of a fitter, a teacher or a clinician; licensed practice and local rules come first.",

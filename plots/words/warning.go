@@ -199,7 +199,7 @@ func Warning(w measure.Warning) string {
 func trendSentence(w measure.Warning) string {
 	v := w.Values
 	m := v.Measure.Describe()
-	text := fmt.Sprintf("%s: %s runs off by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
+	text := fmt.Sprintf("%s: %s changes by %s %s a relevé over the visit (95 %% interval %s to %s), whatever the shoe: warming up or tiring",
 		w.Foot, m.Label, Number(v.PerReleve, 2), m.Unit, Number(v.Interval[0], 2), Number(v.Interval[1], 2))
 	if Number(v.Difference, 2) == "0.00" {
 		return text + "; in this order it cancels between shoes"

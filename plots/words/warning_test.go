@@ -143,10 +143,10 @@ var sentences = map[measure.Code][]sentence{
 	measure.SeveralStrips:   {{"left", 0, measure.Values{}, "left: several strips: contact share compares only on the same strip model, and load is not judged between strips, since nothing says that they read a load alike"}},
 	measure.FootNotMeasured: {{"right", 0, measure.Values{}, "no relevé of the right foot was measured: left and right cannot be compared"}},
 	measure.Trend: {
-		{"left", 0, slope, "left: over runs off by −0.46 mm a relevé over the visit (95 % interval −0.70 to 0.00), whatever the shoe: warming up or tiring; " +
+		{"left", 0, slope, "left: over changes by −0.46 mm a relevé over the visit (95 % interval −0.70 to 0.00), whatever the shoe: warming up or tiring; " +
 			"in this order it alone makes −1.50 mm of the difference from A to B"},
 		{"left", 0, measure.Values{Measure: measure.Over, PerReleve: 0.5, Interval: &[2]float64{0.25, 0.75}, Difference: -0.004},
-			"left: over runs off by 0.50 mm a relevé over the visit (95 % interval 0.25 to 0.75), whatever the shoe: warming up or tiring; " +
+			"left: over changes by 0.50 mm a relevé over the visit (95 % interval 0.25 to 0.75), whatever the shoe: warming up or tiring; " +
 				"in this order it cancels between shoes"},
 	},
 	measure.MountingsScatter: {{"", 0, measure.Values{MM: 2.14, ExpectedMM: 0.41},

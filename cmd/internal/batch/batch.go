@@ -78,7 +78,7 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks})
+	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Pain})
 	return c, results, err
 }
 

@@ -181,7 +181,7 @@ func checkLine(made Made) string {
 // What the eye sees in a relevé, and where a shoe pinches: common practice in the trade.
 var (
 	sights = []ask.Option{
-		{Key: "s", Label: "sickles"}, {Key: "k", Label: "sinks"}, {Key: "x", Label: "box bulges"}, {Key: "h", Label: "heel loose"},
+		{Key: "s", Label: correction.Sickles}, {Key: "k", Label: correction.Sinks}, {Key: "x", Label: correction.BoxBulges}, {Key: "h", Label: correction.HeelLoose},
 	}
 	pinches = []ask.Option{
 		{Key: "t", Label: "big toe"}, {Key: "l", Label: "little toe"}, {Key: "c", Label: "top of the box"}, {Key: "w", Label: "wings"}, {Key: "h", Label: "heel"},

@@ -184,6 +184,24 @@ func (p Recordings) Spelt(code string) string {
 	return code
 }
 
+// Saw returns what an eye saw in the recordings of each shoe, by its code.
+func (p Recordings) Saw() map[string][]string {
+	all := map[string][]string{}
+	for _, r := range p.Entries {
+		for _, f := range r.Feet {
+			if f == nil {
+				continue
+			}
+			for _, one := range r.Remark.Saw {
+				if !slices.Contains(all[f.Shoe], one) {
+					all[f.Shoe] = append(all[f.Shoe], one)
+				}
+			}
+		}
+	}
+	return all
+}
+
 // Name names each result by its recording's number in the logbook, which aplomb
 // show takes.
 func (p Recordings) Name(results []*measure.Result) {

@@ -10,7 +10,12 @@ import (
 
 // Advice prints what to look at next, with the findings that it follows from.
 func Advice(w io.Writer, a *advise.Advice) {
-	fmt.Fprintf(w, "starting from shoe %s\n", a.Shoe)
+	if len(a.Findings) > 0 {
+		fmt.Fprintf(w, "starting from shoe %s\n", a.Shoe)
+	}
+	if a.Answer != "" {
+		fmt.Fprintln(w, text.Wrap(a.Answer))
+	}
 	for _, n := range a.Notices {
 		fmt.Fprintln(w, text.Wrap(n))
 	}

@@ -4,21 +4,45 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 	"text/tabwriter"
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/text"
+	"aplomb/device"
 	"aplomb/plots/words"
 )
 
-// Comparison prints what a comparison found, and the tables behind it.
+// Comparison prints what a comparison found, and the tables behind it. A warning that may
+// have changed the answer follows the sentence about its foot, or else the headline.
 func Comparison(w io.Writer, c *compare.Comparison) {
+	changing := measure.OfClass(c.Warnings, measure.ChangesAnswer)
+	about := func(foot string) {
+		for _, one := range changing {
+			if one.Foot == foot {
+				text.Warnings(w, []string{words.Warning(one)})
+			}
+		}
+	}
 	if c.Answer != "" {
 		fmt.Fprintln(w, text.Wrap(c.Answer))
 	}
-	for _, said := range c.Findings {
-		fmt.Fprintln(w, text.Wrap(said))
+	about("")
+	said := map[string]bool{}
+	for _, finding := range c.Findings {
+		fmt.Fprintln(w, text.Wrap(finding))
+		for _, f := range device.Feet {
+			if strings.HasPrefix(strings.ToLower(finding), f.String()+" foot:") {
+				about(f.String())
+				said[f.String()] = true
+			}
+		}
+	}
+	for _, f := range device.Feet {
+		if !said[f.String()] {
+			about(f.String())
+		}
 	}
 	if len(c.Shoes) > 0 {
 		fmt.Fprintln(w)
@@ -29,9 +53,11 @@ func Comparison(w io.Writer, c *compare.Comparison) {
 	if c.RestsOn != nil {
 		fmt.Fprintln(w)
 		fmt.Fprintln(w, text.Wrap(c.RestsOn.SharesText()))
-		fmt.Fprintln(w, text.Wrap(c.RestsOn.RemediesText()))
+		if !c.Pain {
+			fmt.Fprintln(w, text.Wrap(c.RestsOn.RemediesText()))
+		}
 	}
-	text.Warnings(w, words.Warnings(c.Warnings))
+	printRecord(w, c.Warnings)
 }
 
 // headline are the measures that are printed; JSON has all.

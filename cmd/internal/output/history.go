@@ -65,7 +65,7 @@ func History(w io.Writer, t history.History) {
 	if len(t.Warnings) > 0 {
 		fmt.Fprintln(w)
 	}
-	text.Warnings(w, words.Warnings(t.Warnings))
+	printWarnings(w, t.Warnings)
 	fmt.Fprintln(w, "\naplomb show NUMBER says more of a recording.")
 }
 

@@ -22,7 +22,7 @@ func Result(w io.Writer, title string, r *measure.Result) {
 		printReleves(w, r.Releves)
 	}
 	Seats(w, []*measure.Result{r})
-	text.Warnings(w, words.Warnings(r.Warnings))
+	printWarnings(w, r.Warnings)
 	printDoubts(w, r.Releves)
 }
 

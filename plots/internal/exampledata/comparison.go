@@ -3,6 +3,7 @@ package exampledata
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -24,7 +25,7 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 	c := &compare.Comparison{
 		Dancer:     "D-07",
 		Provenance: provenance.Of(results),
-		Why:        "One shoe only: there is nothing to prefer it to.",
+		Answer:     oneShoe(cases[0]),
 		Warnings:   []measure.Warning{measure.Warn(measure.SeatAssumed, measure.Values{Strip: "L-01", MM: seatMM})},
 	}
 	for _, s := range cases {
@@ -52,11 +53,21 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 			}
 		}
 		a, b := cases[0].Shoe.Code, cases[1].Shoe.Code
-		c.Why = fmt.Sprintf("Shoe %[2]s gets the dancer over the box, on the left foot and the right foot. "+
-			"Left foot: %[1]s stands behind the kern, pulled back (over −6.2 mm, 95 %% interval −7.9 to −4.5); %[2]s is over the box (over −1.2 mm, 95 %% interval −2.8 to +0.4). "+
-			"Right foot: %[1]s stands behind the kern, pulled back (over −6.3 mm, 95 %% interval −7.9 to −4.7); %[2]s is over the box (over −0.5 mm, 95 %% interval −2.2 to +1.2).", a, b)
+		c.Answer = fmt.Sprintf("Over the box on both feet in %s, behind in %s.", b, a)
+		c.Findings = []string{fmt.Sprintf("Left foot: in %[1]s the load sits behind the kern (pulled back), over −6.2 mm, 95 %% interval −7.9 to −4.5; in %[2]s the load sits over the box, over −1.2 mm, 95 %% interval −2.8 to +0.4.", a, b),
+			fmt.Sprintf("Right foot: in %[1]s the load sits behind the kern (pulled back), over −6.3 mm, 95 %% interval −7.9 to −4.7; in %[2]s the load sits over the box, over −0.5 mm, 95 %% interval −2.2 to +1.2.", a, b)}
 	}
+	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 	return c
+}
+
+// oneShoe returns the headline of a single shoe, as package compare writes it.
+func oneShoe(s ShoeCase) string {
+	said := map[measure.Verdict]string{measure.OverTheBox: "the load sits over the box on both feet", measure.PulledBack: "the load sits behind the kern (pulled back) on both feet"}[s.Verdict[device.Left]]
+	if said == "" {
+		said = "it is too close to call on both feet whether the load sits over the box: one more mounting would decide"
+	}
+	return "In shoe " + s.Shoe.Code + " " + said + "."
 }
 
 func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings int) compare.ShoeFoot {

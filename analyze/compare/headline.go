@@ -1,0 +1,663 @@
+package compare
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
+	"aplomb/device"
+)
+
+// This file writes the headline of a comparison. Its first sentence has the verdicts. The
+// second says what else is known of the shoes, the third what is open and what would decide
+// it. A shoe is called better or nearer only where the difference is clear.
+
+// Stop is the sentence for a dancer whose pain asks to stop.
+const Stop = "There is pain: stop here, and have the dancer's clinician look at it."
+
+// mostNamed is the largest number of shoes that a sentence names one by one.
+const mostNamed = 4
+
+// sitting is what is known of where the load sits in one shoe under one set of conditions.
+type sitting struct {
+	name, label string
+	feet        [2]*pool  // nil where nothing was measured
+	phrase      [2]string // "" likewise
+}
+
+// Phrases for what a verdict does not say.
+const (
+	openPhrase   = "too close to call"
+	singlePhrase = "not known from a single relevé"
+	overPhrase   = "over the box"
+)
+
+// measuredOn returns the feet that were measured.
+func (s *sitting) measuredOn() (feet []device.Foot) {
+	for _, f := range device.Feet {
+		if s.feet[f] != nil {
+			feet = append(feet, f)
+		}
+	}
+	return feet
+}
+
+// is reports whether every foot measured has this phrase.
+func (s *sitting) is(phrase string) bool { return s.with(phrase) == len(s.measuredOn()) }
+
+// with returns the number of feet with this phrase.
+func (s *sitting) with(phrase string) (n int) {
+	for _, p := range s.phrase {
+		if p == phrase {
+			n++
+		}
+	}
+	return n
+}
+
+// alike reports whether every foot measured has the same phrase.
+func (s *sitting) alike() bool { return s.is(s.phrase[s.measuredOn()[0]]) }
+
+// inOrder returns the feet measured, one that is over the box before another.
+func (s *sitting) inOrder() []device.Foot {
+	feet := s.measuredOn()
+	slices.SortStableFunc(feet, func(a, b device.Foot) int {
+		switch isA, isB := s.phrase[a] == overPhrase, s.phrase[b] == overPhrase; {
+		case isA && !isB:
+			return -1
+		case isB && !isA:
+			return 1
+		}
+		return 0
+	})
+	return feet
+}
+
+// phraseOf returns the verdict of a pool as a phrase.
+func phraseOf(p *pool) string {
+	if s, _ := p.sample(measure.Over); s.scatterDOF == 0 {
+		return singlePhrase
+	}
+	v, misses, at := p.verdict()
+	return verdict.Phrase(v, misses, at[0])
+}
+
+// sittingsOf returns what is known of every shoe under each set of conditions, shoes over
+// the box first.
+func sittingsOf(pools []*pool) (all []*sitting) {
+	for _, p := range pools {
+		i := slices.IndexFunc(all, func(s *sitting) bool { return s.name == p.name() })
+		if i < 0 {
+			i = len(all)
+			all = append(all, &sitting{name: p.name(), label: p.label})
+		}
+		all[i].feet[p.foot], all[i].phrase[p.foot] = p, phraseOf(p)
+	}
+	rank := func(s *sitting) int {
+		switch {
+		case s.is(overPhrase):
+			return 0
+		case s.with(overPhrase) > 0:
+			return 1
+		}
+		return 2
+	}
+	slices.SortStableFunc(all, func(a, b *sitting) int { return rank(a) - rank(b) })
+	return all
+}
+
+// headline returns the headline of a comparison with at least one pool.
+func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, won wins) string {
+	all := sittingsOf(pools)
+	var settled, single, open []*sitting
+	for _, s := range all {
+		switch {
+		case s.is(singlePhrase):
+			single = append(single, s)
+		case s.is(openPhrase):
+			open = append(open, s)
+		default:
+			settled = append(settled, s)
+		}
+	}
+	h := summing{c: c, pools: pools, labels: labels, claimed: claimed, won: won}
+	var first string
+	switch {
+	case len(all) == 1 && len(single) == 0:
+		return c.stopping(h.oneShoe(all[0]) + ".")
+	case len(settled) > 0:
+		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
+		h.relate()
+	case len(open) > 0:
+		first = h.allOpen(open)
+	}
+	if len(single) > 0 {
+		more := ": more relevés would"
+		if c.Pain {
+			more = ""
+		}
+		h.known = append(h.known, "a single relevé does not tell where the load sits in "+names(single)+more)
+	}
+	if missing := c.unmeasured(labels); len(missing) > 0 {
+		h.known = append(h.known, "nothing was measured in "+listed(missing))
+	}
+	known, unknown := strings.Join(h.known, "; "), h.openText()
+	if c.Pain && known != "" && unknown != "" {
+		known, unknown = known+"; "+unknown, ""
+	}
+	if first != "" && known == "" && unknown != "" && !strings.ContainsAny(first, ";:") {
+		first, unknown = first+"; "+unknown, ""
+	}
+	var said []string
+	for _, one := range []string{first, known, unknown} {
+		if one != "" {
+			said = append(said, capital(one)+".")
+		}
+	}
+	return c.stopping(strings.Join(said, " "))
+}
+
+// stopping adds the sentence for pain.
+func (c *Comparison) stopping(said string) string {
+	if c.Pain {
+		said += " " + Stop
+	}
+	return said
+}
+
+// unmeasured returns the shoes of which no relevé was measured on any foot.
+func (c *Comparison) unmeasured(labels []string) (missing []string) {
+	for _, w := range c.Warnings {
+		shoe := w.Values.Shoe
+		if w.Code == measure.NothingMeasured && !slices.Contains(labels, shoe) && !slices.Contains(missing, shoe) {
+			missing = append(missing, shoe)
+		}
+	}
+	return missing
+}
+
+// summing gathers the clauses of a headline.
+type summing struct {
+	c       *Comparison
+	pools   []*pool
+	labels  []string
+	claimed claims
+	won     wins
+
+	known []string
+	open  []*openClause
+}
+
+// oneShoe returns the headline of one shoe.
+func (h *summing) oneShoe(s *sitting) string {
+	feet := s.inOrder()
+	said := "in shoe " + s.name + " the load "
+	switch {
+	case s.is(openPhrase):
+		said = fmt.Sprintf("in shoe %s it is too close to call %s whether the load sits over the box", s.name, onFeet(feet))
+	case s.alike():
+		said += sits(s.feet[feet[0]]) + " " + onFeet(feet)
+	default:
+		said += sits(s.feet[feet[0]]) + " on the " + feet[0].String() + " foot and "
+		rest := sits(s.feet[feet[1]])
+		switch phrase := s.phrase[feet[1]]; {
+		case phrase == openPhrase || phrase == singlePhrase:
+			rest = "is " + phrase
+		case strings.HasPrefix(said, "in shoe "+s.name+" the load sits"):
+			rest = strings.TrimPrefix(rest, "sits ")
+		}
+		said += rest + " on the " + feet[1].String()
+	}
+	if e, some := effortOf(s); some && !h.c.Pain {
+		said += ": " + e.decide("")
+	}
+	return capital(said)
+}
+
+// sits returns the verdict of a pool as the end of a sentence that begins with the load.
+func sits(p *pool) string {
+	switch phrase := phraseOf(p); phrase {
+	case openPhrase, singlePhrase:
+		return "is " + phrase
+	}
+	v, misses, at := p.verdict()
+	return verdict.Sits(v, misses, at[0])
+}
+
+// effortOf returns what would decide the verdicts that are open in shoes; some is false
+// where none is.
+func effortOf(all ...*sitting) (e effort, some bool) {
+	for _, s := range all {
+		for f, p := range s.feet {
+			switch {
+			case s.phrase[f] != openPhrase:
+			case !some:
+				e, some = p.effortToJudge(), true
+			default:
+				e = e.larger(p.effortToJudge())
+			}
+		}
+	}
+	return e, some
+}
+
+// decide says what would decide a verdict.
+func (e effort) decide(each string) string {
+	if e.hopeless {
+		return e.text(each) + " would not decide" + e.since()
+	}
+	return e.text(each) + " would decide"
+}
+
+// allOpen returns the sentence for shoes whose verdicts are all open.
+func (h *summing) allOpen(open []*sitting) string {
+	said := h.clauses(open)
+	if e, _ := effortOf(open...); !h.c.Pain {
+		each := ""
+		if len(open) > 1 {
+			each = " of each"
+		}
+		said += ": " + e.decide(each)
+	}
+	return said
+}
+
+// verdicts returns the sentence about where the load sits in each shoe. all says that no
+// other shoe is left.
+func (h *summing) verdicts(settled []*sitting, all bool) string {
+	said := h.clauses(settled)
+	if !all || len(h.labels) < 2 || slices.ContainsFunc(settled, func(s *sitting) bool { return s.with(overPhrase)+s.with(openPhrase)+s.with(singlePhrase) > 0 }) {
+		return said
+	}
+	if len(h.labels) == 2 {
+		return "over the box in neither shoe: " + said
+	}
+	return "over the box in none of the shoes: " + said
+}
+
+// clauses says what is known of shoes, a clause for those in which it is the same.
+func (h *summing) clauses(all []*sitting) string {
+	var groups [][]*sitting
+	even := true // one phrase a shoe, on the same feet
+	for _, s := range all {
+		i := slices.IndexFunc(groups, func(g []*sitting) bool { return g[0].phrase == s.phrase })
+		if i < 0 {
+			i = len(groups)
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], s)
+		even = even && s.alike() && slices.Equal(s.measuredOn(), all[0].measuredOn())
+	}
+	var said []string
+	for i, g := range groups {
+		s, feet := g[0], g[0].inOrder()
+		switch {
+		case even && i > 0:
+			said = append(said, s.phrase[feet[0]]+" in "+names(g))
+		case s.alike():
+			said = append(said, s.phrase[feet[0]]+" "+onFeet(feet)+" in "+names(g))
+		default:
+			said = append(said, fmt.Sprintf("in %s %s on the %s foot and %s on the %s", names(g), s.phrase[feet[0]], feet[0], s.phrase[feet[1]], feet[1]))
+		}
+	}
+	if even {
+		return strings.Join(said, ", ")
+	}
+	return strings.Join(said, "; ")
+}
+
+// openKind is what is open about a shoe.
+type openKind int
+
+const (
+	notTold  openKind = iota // from the shoe in front
+	notClear                 // the difference from it, although the verdicts differ
+	notJudged
+)
+
+// openClause is what is open about some shoes, on some feet, and what would decide it.
+type openClause struct {
+	kind  openKind
+	feet  string // "" where it is all feet that were compared
+	shoes []string
+	front string
+	effort
+}
+
+// addOpen adds a shoe to the clause about what is open in the same way.
+func (h *summing) addOpen(o openClause) {
+	for _, same := range h.open {
+		if same.kind == o.kind && same.feet == o.feet && same.hopeless == o.hopeless && same.front == o.front {
+			same.shoes, same.effort = append(same.shoes, o.shoes...), same.effort.larger(o.effort)
+			return
+		}
+	}
+	h.open = append(h.open, &o)
+}
+
+// openText returns what is open, "" where nothing is.
+func (h *summing) openText() string {
+	var said []string
+	for _, o := range h.open {
+		said = append(said, o.text(h.c.Pain))
+	}
+	return strings.Join(said, "; ")
+}
+
+// text returns the clause. With pain it names nothing more to measure.
+func (o *openClause) text(pain bool) string {
+	prefix, suffix := "", ""
+	if o.feet != "" {
+		prefix, suffix = o.feet+" ", " "+o.feet
+	}
+	are, each := "is", ""
+	if len(o.shoes) > 1 {
+		are, each = "are", " of each"
+	}
+	yet := " yet"
+	if pain || o.hopeless {
+		yet = ""
+	}
+	var said, would string
+	switch o.kind {
+	case notTold:
+		said = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.shoes), o.front, yet)
+		would = o.effort.text(" of each") + " would"
+		if o.hopeless {
+			would += " not do" + o.effort.since()
+		}
+	case notClear:
+		others := listed(o.shoes)
+		if len(o.shoes) > 1 {
+			others = "each of " + others
+		}
+		said = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.front, others, yet)
+		would = o.effort.text(" of each") + " would make it clear"
+		if o.hopeless {
+			would = o.effort.text(" of each") + " would not make it clear" + o.effort.since()
+		}
+	default:
+		said = fmt.Sprintf("%s %s %s%s", listed(o.shoes), are, openPhrase, suffix)
+		would = o.decide(each)
+	}
+	if pain {
+		return said
+	}
+	return said + ": " + would
+}
+
+// relate adds what is known and open about every other shoe against the one in front.
+func (h *summing) relate() {
+	front := h.front()
+	var apart, otherwise []string
+	var nearerThan, alike, differently byFeet
+	for _, other := range h.labels {
+		if other == front {
+			continue
+		}
+		r := h.relation(front, other)
+		switch {
+		case len(r.feet) == 0:
+			apart = append(apart, other)
+			if o, some := h.openIn(other); some {
+				h.addOpen(o)
+			}
+		case len(r.lost) > 0:
+			otherwise = append(otherwise, r.disagree(front, other))
+		case len(r.nearer) > 0:
+			nearerThan.add(onFeet(r.nearer), other)
+		case len(r.over) == len(r.feet):
+			alike.add(h.scope(r.over, front, other), other)
+		case len(r.differ) > 0 && len(r.won) == 0:
+			differently.add(h.scope(r.differ, front, other), other)
+		}
+		h.addRelation(front, other, r)
+	}
+	if o, some := h.openIn(front); some {
+		h.addOpen(o)
+	}
+	for _, g := range nearerThan {
+		h.known = append(h.known, fmt.Sprintf("%s %s is nearer than %s", g.on, front, listed(g.shoes)))
+	}
+	for _, g := range alike {
+		h.known = append(h.known, strings.TrimSpace(g.on+" these numbers do not choose between "+listed(h.inOrder(append(g.shoes, front)))))
+	}
+	for _, g := range differently {
+		said := listed(h.inOrder(append(g.shoes, front))) + " miss the kern differently, and these numbers do not choose between them"
+		h.known = append(h.known, strings.TrimSpace(g.on+" "+said))
+	}
+	h.known = append(h.known, otherwise...)
+	switch properties := strings.Join(conditionNames(h.pools), ", "); {
+	case len(apart) > 0 && properties == "":
+		h.known = append(h.known, listed(h.inOrder(append(apart, front)))+" were measured on different feet and are not compared")
+	case len(apart) > 0:
+		h.known = append(h.known, fmt.Sprintf("%s were worn under different conditions (%s) and are not compared", listed(h.inOrder(append(apart, front))), properties))
+	case len(h.labels) == 1 && properties != "":
+		h.known = append(h.known, "different conditions ("+properties+") are not compared")
+	}
+}
+
+// byFeet is shoes of which something is known on the same feet.
+type byFeet []struct {
+	on    string
+	shoes []string
+}
+
+func (all *byFeet) add(on, shoe string) {
+	for i := range *all {
+		if (*all)[i].on == on {
+			(*all)[i].shoes = append((*all)[i].shoes, shoe)
+			return
+		}
+	}
+	*all = append(*all, struct {
+		on    string
+		shoes []string
+	}{on, []string{shoe}})
+}
+
+// addRelation adds what is open between the shoe in front and another.
+func (h *summing) addRelation(front, other string, r relation) {
+	for _, one := range []struct {
+		kind   openKind
+		feet   []device.Foot
+		effort effort
+		front  string
+	}{
+		{notTold, r.untold, r.toTell, front}, {notClear, r.unclear, r.toClear, front}, {notJudged, r.unjudged, r.toJudge, ""},
+	} {
+		if len(one.feet) > 0 {
+			h.addOpen(openClause{kind: one.kind, feet: h.scope(one.feet, front, other), shoes: []string{other}, front: one.front, effort: one.effort})
+		}
+	}
+}
+
+// front returns the shoe that the others are set against: the preferred one, or else of the
+// shoes that no shoe is better than the one that is over the box on most feet, and judged
+// on most.
+func (h *summing) front() string {
+	if h.c.Preferred != "" {
+		return h.c.Preferred
+	}
+	best, most := "", -1
+	for _, s := range h.won.rank(h.labels) {
+		if s.Place > 1 {
+			break
+		}
+		score := 0
+		for _, p := range h.pools {
+			switch {
+			case p.label != s.Shoe:
+			case phraseOf(p) == overPhrase:
+				score += 10
+			case phraseOf(p) != openPhrase && phraseOf(p) != singlePhrase:
+				score++
+			}
+		}
+		if score > most {
+			best, most = s.Shoe, score
+		}
+	}
+	return best
+}
+
+// measured returns the feet on which a shoe was measured.
+func (h *summing) measured(label string) (feet []device.Foot) {
+	for _, p := range h.pools {
+		if p.label == label {
+			feet = append(feet, p.foot)
+		}
+	}
+	return distinct(feet)
+}
+
+// openIn returns what is open about the verdicts of a shoe; some is false where nothing is.
+func (h *summing) openIn(label string) (o openClause, some bool) {
+	o.kind, o.shoes = notJudged, []string{label}
+	var feet []device.Foot
+	for _, p := range h.pools {
+		if p.label != label || phraseOf(p) != openPhrase {
+			continue
+		}
+		if some {
+			o.effort = o.effort.larger(p.effortToJudge())
+		} else {
+			o.effort, some = p.effortToJudge(), true
+		}
+		feet = append(feet, p.foot)
+	}
+	if feet = distinct(feet); some && len(feet) < len(h.measured(label)) {
+		o.feet = onFeet(feet)
+	}
+	return o, some
+}
+
+// inOrder sorts shoes in the order of the comparison.
+func (h *summing) inOrder(shoes []string) []string {
+	slices.SortFunc(shoes, func(a, b string) int { return slices.Index(h.labels, a) - slices.Index(h.labels, b) })
+	return shoes
+}
+
+// relation is what is known of one shoe against another on the feet on which they are
+// compared.
+type relation struct {
+	feet      []device.Foot
+	won, lost []device.Foot
+	nearer    []device.Foot // won, and not over the box
+	over      []device.Foot // both shoes are
+	differ    []device.Foot // both miss the kern in ways that are not compared
+
+	untold, unclear, unjudged []device.Foot
+	toTell, toClear, toJudge  effort
+}
+
+// scope names feet, "" where no other foot of two shoes was measured.
+func (h *summing) scope(feet []device.Foot, one, other string) string {
+	if len(feet) == len(distinct(append(h.measured(one), h.measured(other)...))) {
+		return ""
+	}
+	return onFeet(feet)
+}
+
+// relation compares the shoe in front with another.
+func (h *summing) relation(front, other string) (r relation) {
+	need := func(feet *[]device.Foot, e *effort, f device.Foot, more effort) {
+		if len(*feet) == 0 {
+			*e = more
+		} else {
+			*e = e.larger(more)
+		}
+		*feet = append(*feet, f)
+	}
+	for _, f := range device.Feet {
+		a, b := matchingPools(h.pools, f, front, other)
+		if a == nil {
+			continue
+		}
+		r.feet = append(r.feet, f)
+		va, vb := phraseOf(a), phraseOf(b)
+		m, ok := a.nearer(b)
+		if !ok {
+			m, ok = b.nearer(a)
+		}
+		switch {
+		case h.won[f][[2]string{front, other}]:
+			r.won = append(r.won, f)
+			if va != overPhrase {
+				r.nearer = append(r.nearer, f)
+			}
+		case h.won[f][[2]string{other, front}]:
+			r.lost = append(r.lost, f)
+		case va == singlePhrase || vb == singlePhrase:
+		case va == overPhrase && vb == overPhrase:
+			r.over = append(r.over, f)
+		case vb == openPhrase && (va != overPhrase || h.differs(a, b)):
+			need(&r.unjudged, &r.toJudge, f, b.effortToJudge())
+		case va == openPhrase: // said of the shoe in front
+		case vb == openPhrase:
+			need(&r.untold, &r.toTell, f, h.claimed.effortToTell(a, b, measure.Over))
+		case ok && (va == overPhrase) != (vb == overPhrase):
+			need(&r.unclear, &r.toClear, f, h.claimed.effortToTell(a, b, m))
+		case ok || va == vb:
+			need(&r.untold, &r.toTell, f, h.claimed.effortToTell(a, b, m))
+		default:
+			r.differ = append(r.differ, f)
+		}
+	}
+	return r
+}
+
+// differs reports whether the place of the load of two pools differs clearly along an axis.
+func (h *summing) differs(a, b *pool) bool {
+	return h.claimed.adjusted(a, b, measure.Over) <= clearUpTo || h.claimed.adjusted(a, b, measure.Medial) <= clearUpTo
+}
+
+// disagree says which of two shoes is better on which foot.
+func (r relation) disagree(front, other string) string {
+	loses := fmt.Sprintf("%s %s is better than %s", onFeet(r.lost), other, front)
+	if len(r.won) == 0 {
+		return loses
+	}
+	wins := fmt.Sprintf("%s %s is better than %s", onFeet(r.won), front, other)
+	if r.lost[0] < r.won[0] {
+		return loses + ", " + wins
+	}
+	return wins + ", " + loses
+}
+
+// conditionNames returns the names of the conditions in which pools differ.
+func conditionNames(pools []*pool) []string {
+	var all []measure.Conditions
+	for _, p := range pools {
+		all = append(all, p.conditions)
+	}
+	return pools[0].conditions.Differing(all...)
+}
+
+// distinct sorts feet and removes repeated ones.
+func distinct(feet []device.Foot) []device.Foot {
+	slices.Sort(feet)
+	return slices.Compact(feet)
+}
+
+// names lists the names of shoes.
+func names(all []*sitting) string {
+	var said []string
+	for _, s := range all {
+		said = append(said, s.name)
+	}
+	return listed(said)
+}
+
+// listed lists words, the first few where they are many.
+func listed(words []string) string {
+	if n := mostNamed - 1; len(words) > mostNamed {
+		return fmt.Sprintf("%s and %d others", strings.Join(words[:n], ", "), len(words)-n)
+	}
+	return joinWords(words)
+}
+
+// capital writes the first letter large.
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
