@@ -41,8 +41,9 @@ var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pa
 //
 // When ctx is done before the dancer's rows are deleted, nothing has changed and
 // the error is that of ctx. When it is done later (ErrTraces), or another program
-// keeps traces from being erased (ErrLocked), the dancer is deleted and the rest
-// is erased when the logbook is opened next.
+// keeps traces from being erased (ErrLocked), or the disk is full (ErrTraces and
+// ErrFull), the dancer is deleted and the rest is erased when the logbook is opened
+// next. The Erasure counts then too.
 func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error) {
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
@@ -99,6 +100,8 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		err = fmt.Errorf("logbook %s: stopped: dancer %s is deleted, %w: they are erased when the logbook is opened next", l.dir, code, ErrTraces)
 	case errors.Is(err, errBusyReader):
 		err = fmt.Errorf("logbook %s: %w", l.dir, err)
+	case errors.Is(explain(l.dir, err), ErrFull):
+		err = fmt.Errorf("logbook %s: %w: dancer %s is deleted, %w: make room, and they are erased when the logbook is opened next", l.dir, ErrFull, code, ErrTraces)
 	}
 	var backupErr, codeErr error
 	e.Backups, backupErr = l.backupsWith(code)
