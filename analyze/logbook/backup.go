@@ -88,6 +88,19 @@ func (l *Logbook) copyTo(ctx context.Context, dir string) error {
 	return cmp.Or(syncFile(path), syncFolder(dir))
 }
 
+// NotIn returns the recordings of the logbook whose files the backup in the folder dir
+// does not hold, because they are missing here or are symbolic links, which Backup does
+// not follow.
+func (l *Logbook) NotIn(dir string) (absent []Recording, err error) {
+	all, err := l.Recordings(Filter{})
+	for _, r := range all {
+		if _, err := os.Lstat(filepath.Join(dir, recordings, filepath.Base(r.Path))); errors.Is(err, fs.ErrNotExist) {
+			absent = append(absent, r)
+		}
+	}
+	return absent, err
+}
+
 // removeUnfinishedBackups removes what backups have left that were cut short, as far
 // as it can be reached and holds nothing else, and forgets them. The caller holds the lock of work, so that
 // none of them is being made.

@@ -20,6 +20,7 @@ type Erasure struct {
 	Recordings int          // files removed
 	Copies     []string     // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
 	Unread     []string     // files among the recordings that are in no visit and cannot be read: whose they are is not known
+	Elsewhere  []string     // files outside of the folder that recordings were symbolic links to, which stay
 	Carrying   []string     // files of other dancers that carry the code, since they were made under it and corrected later
 	Backups    []BackupWith // backups that may still hold the dancer
 }
@@ -78,6 +79,9 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		if err := l.listErasing(tx, `dancer_id = ?`, id); err != nil {
 			return err
 		}
+		if e.Elsewhere, err = l.linkedFrom(tx); err != nil {
+			return err
+		}
 		for _, query := range []string{
 			// Their own shoes become shoes that only recordings described ...
 			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
@@ -129,6 +133,20 @@ func (l *Logbook) listErasing(tx *sql.Tx, condition string, args ...any) error {
 		_, err = tx.Exec(`INSERT OR IGNORE INTO erasing (file) VALUES (?)`, file)
 	}
 	return err
+}
+
+// linkedFrom lists the files that symbolic links among those in the table erasing lead
+// to.
+func (l *Logbook) linkedFrom(tx *sql.Tx) (paths []string, err error) {
+	err = each(tx, func(rows *sql.Rows) error {
+		var file string
+		err := rows.Scan(&file)
+		if to := linkedFile(filepath.Join(l.dir, recordings, file)); to != "" {
+			paths = append(paths, to)
+		}
+		return err
+	}, `SELECT file FROM erasing WHERE file <> ? ORDER BY file`, wholeFolder)
+	return paths, err
 }
 
 // wholeFolder stands in the table erasing for pages and copies of the database.
