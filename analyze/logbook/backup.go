@@ -208,6 +208,8 @@ func (l *Logbook) backupsWith(code string) (found []BackupWith, err error) {
 		}
 		holds, err := holdsDancer(filepath.Join(b.Path, database), code)
 		switch {
+		case errors.Is(err, fs.ErrNotExist) && holdsRecordings(b.Path):
+			found = append(found, BackupWith{b.Path, "its recordings are there and its database is gone: remove the folder, or rebuild it (aplomb logbook rebuild --logbook DIR) and erase there too"})
 		case errors.Is(err, fs.ErrNotExist):
 			found = append(found, BackupWith{b.Path, "it is not there now: moved, removed, or on a disk that is not connected"})
 		case err != nil:
