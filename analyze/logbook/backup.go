@@ -88,6 +88,19 @@ func (l *Logbook) copyTo(ctx context.Context, dir string) error {
 	return cmp.Or(syncFile(path), syncFolder(dir))
 }
 
+// NotIn returns the recordings of the logbook whose files the backup in the folder dir
+// does not hold, because they are missing here or are symbolic links, which Backup does
+// not follow.
+func (l *Logbook) NotIn(dir string) (absent []Recording, err error) {
+	all, err := l.Recordings(Filter{})
+	for _, r := range all {
+		if _, err := os.Lstat(filepath.Join(dir, recordings, filepath.Base(r.Path))); errors.Is(err, fs.ErrNotExist) {
+			absent = append(absent, r)
+		}
+	}
+	return absent, err
+}
+
 // removeUnfinishedBackups removes what backups have left that were cut short, as far
 // as it can be reached and holds nothing else, and forgets them. The caller holds the lock of work, so that
 // none of them is being made.
@@ -195,6 +208,8 @@ func (l *Logbook) backupsWith(code string) (found []BackupWith, err error) {
 		}
 		holds, err := holdsDancer(filepath.Join(b.Path, database), code)
 		switch {
+		case errors.Is(err, fs.ErrNotExist) && holdsRecordings(b.Path):
+			found = append(found, BackupWith{b.Path, "its recordings are there and its database is gone: remove the folder, or rebuild it (aplomb logbook rebuild --logbook DIR) and erase there too"})
 		case errors.Is(err, fs.ErrNotExist):
 			found = append(found, BackupWith{b.Path, "it is not there now: moved, removed, or on a disk that is not connected"})
 		case err != nil:

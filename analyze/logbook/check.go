@@ -72,6 +72,10 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		} else if r.Identity != "" {
 			first[r.Identity] = r.ID
 		}
+		if to := linkedFile(r.Path); to != "" {
+			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("a symbolic link to %s, which no backup holds and no erasure removes", to),
+				Do: "move that file here in its place, and its correction with it"})
+		}
 		sum, size, err := provenance.SHA256(ctx, r.Path)
 		switch {
 		case ctx.Err() != nil:

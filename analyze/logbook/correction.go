@@ -57,7 +57,7 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 	if err != nil {
 		return Recording{}, err
 	}
-	remarks := e.OnlyRemark()
+	remarks, written := e.OnlyRemark(), false
 	err = l.change(func(tx *sql.Tx) error {
 		if !remarks {
 			if err := makeStale(tx, id); err != nil { // those in the shoe and the visit before
@@ -85,10 +85,17 @@ func (l *Logbook) Relabel(ctx context.Context, id, visitID int64, e correction.E
 		if err := dropUnused(tx); err != nil {
 			return err
 		}
-		// The file is written last: where that fails, the rows stay too. Where the rows
-		// cannot be committed after it, Check says that they do not follow the file.
-		return c.Write()
+		// The file is written last: where that fails, the rows stay too.
+		err = c.Write()
+		written = err == nil
+		return err
 	})
+	if err != nil && written {
+		// Where the file cannot be put back either, Check says that the rows do not follow it.
+		if e := c.Withdraw(); e != nil {
+			err = fmt.Errorf("%w; its correction stays in %s: %v", err, c.Path, e)
+		}
+	}
 	if err != nil {
 		return Recording{}, err
 	}

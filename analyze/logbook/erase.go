@@ -20,6 +20,7 @@ type Erasure struct {
 	Recordings int          // files removed
 	Copies     []string     // copies of the database in the folder, set aside earlier, which held the dancer too and were removed
 	Unread     []string     // files among the recordings that are in no visit and cannot be read: whose they are is not known
+	Elsewhere  []string     // files outside of the folder that recordings were symbolic links to, which stay
 	Carrying   []string     // files of other dancers that carry the code, since they were made under it and corrected later
 	Backups    []BackupWith // backups that may still hold the dancer
 }
@@ -41,8 +42,9 @@ var errBusyReader = fmt.Errorf("%w, which still reads what was: close it; the pa
 //
 // When ctx is done before the dancer's rows are deleted, nothing has changed and
 // the error is that of ctx. When it is done later (ErrTraces), or another program
-// keeps traces from being erased (ErrLocked), the dancer is deleted and the rest
-// is erased when the logbook is opened next.
+// keeps traces from being erased (ErrLocked), or the disk is full (ErrTraces and
+// ErrFull), the dancer is deleted and the rest is erased when the logbook is opened
+// next. The Erasure counts then too.
 func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error) {
 	if _, err := l.Dancer(code); err != nil {
 		return Erasure{}, err
@@ -77,6 +79,9 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		if err := l.listErasing(tx, `dancer_id = ?`, id); err != nil {
 			return err
 		}
+		if e.Elsewhere, err = l.linkedFrom(tx); err != nil {
+			return err
+		}
 		for _, query := range []string{
 			// Their own shoes become shoes that only recordings described ...
 			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
@@ -99,6 +104,8 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		err = fmt.Errorf("logbook %s: stopped: dancer %s is deleted, %w: they are erased when the logbook is opened next", l.dir, code, ErrTraces)
 	case errors.Is(err, errBusyReader):
 		err = fmt.Errorf("logbook %s: %w", l.dir, err)
+	case errors.Is(explain(l.dir, err), ErrFull):
+		err = fmt.Errorf("logbook %s: %w: dancer %s is deleted, %w: make room, and they are erased when the logbook is opened next", l.dir, ErrFull, code, ErrTraces)
 	}
 	var backupErr, codeErr error
 	e.Backups, backupErr = l.backupsWith(code)
@@ -126,6 +133,20 @@ func (l *Logbook) listErasing(tx *sql.Tx, condition string, args ...any) error {
 		_, err = tx.Exec(`INSERT OR IGNORE INTO erasing (file) VALUES (?)`, file)
 	}
 	return err
+}
+
+// linkedFrom lists the files that symbolic links among those in the table erasing lead
+// to.
+func (l *Logbook) linkedFrom(tx *sql.Tx) (paths []string, err error) {
+	err = each(tx, func(rows *sql.Rows) error {
+		var file string
+		err := rows.Scan(&file)
+		if to := linkedFile(filepath.Join(l.dir, recordings, file)); to != "" {
+			paths = append(paths, to)
+		}
+		return err
+	}, `SELECT file FROM erasing WHERE file <> ? ORDER BY file`, wholeFolder)
+	return paths, err
 }
 
 // wholeFolder stands in the table erasing for pages and copies of the database.

@@ -115,28 +115,31 @@ func TestErasureNamesBackups(t *testing.T) {
 	require.NoError(t, l.Backup(bg, before))
 	fillSecret(t, l)
 	place := t.TempDir()
-	with, broken, moved := filepath.Join(place, "with"), filepath.Join(place, "broken"), filepath.Join(place, "moved")
-	for _, to := range []string{with, broken, moved} {
+	with, broken, moved, headless := filepath.Join(place, "with"), filepath.Join(place, "broken"), filepath.Join(place, "moved"), filepath.Join(place, "headless")
+	for _, to := range []string{with, broken, moved, headless} {
 		require.NoError(t, l.Backup(bg, to))
 	}
 	require.NoError(t, reopen(t, with).Close()) // a backup that was used
 	require.NoError(t, os.RemoveAll(moved))
 	require.NoError(t, os.WriteFile(filepath.Join(broken, database), []byte(strings.Repeat("?", 4096)), 0o600))
+	require.NoError(t, os.Remove(filepath.Join(headless, database)))
 	untouched := files(t, with)
 
 	e, err := l.DeleteDancer(bg, "Quicksilver-77")
 	require.NoError(t, err)
-	require.Len(t, e.Backups, 3)
+	require.Len(t, e.Backups, 4)
 	assert.Equal(t, BackupWith{Path: with}, e.Backups[0])
 	assert.Equal(t, broken, e.Backups[1].Path)
 	assert.Contains(t, e.Backups[1].Why, "cannot be looked into")
 	assert.Equal(t, moved, e.Backups[2].Path)
 	assert.Contains(t, e.Backups[2].Why, "not there now")
+	assert.Equal(t, headless, e.Backups[3].Path)
+	assert.Contains(t, e.Backups[3].Why, "its recordings are there")
 	unchanged(t, untouched, files(t, with)) // looked into, not changed
 
 	all, err := l.Backups()
 	require.NoError(t, err)
-	assert.Len(t, all, 4)
+	assert.Len(t, all, 5)
 	require.NoError(t, l.ForgetBackup(moved))
 	oneLine(t, l.ForgetBackup(moved), ErrNotFound)
 }

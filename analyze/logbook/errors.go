@@ -24,6 +24,7 @@ var (
 	ErrTraces      = errors.New("traces in the files are not yet erased")
 	ErrLocked      = errors.New("locked by another program")
 	ErrDamaged     = errors.New("damaged")
+	ErrFull        = errors.New("the disk is full")
 	ErrReadOnly    = errors.New("cannot be written")
 	ErrUnreadable  = errors.New("may not be read")
 	ErrForeign     = errors.New("a database of something else")
@@ -56,9 +57,17 @@ func explain(dir string, err error) error {
 	case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM:
 		return errReadOnly(dir, s)
 	case sqlite3.SQLITE_FULL:
-		return fmt.Errorf("logbook %s: the disk is full: nothing was changed", dir)
+		return errFull(dir)
+	}
+	if s.Code() == sqlite3.SQLITE_IOERR_SHMSIZE { // no room for the shared-memory file
+		return errFull(dir)
 	}
 	return fmt.Errorf("logbook %s: %v", dir, err)
+}
+
+// errFull returns the error for the logbook in dir whose disk has no room for a change.
+func errFull(dir string) error {
+	return fmt.Errorf("logbook %s: %w, and nothing was changed: make room", dir, ErrFull)
 }
 
 // errReadOnly returns the error for the logbook in dir that cannot be written, with

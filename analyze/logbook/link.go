@@ -10,14 +10,17 @@ import (
 // where it is a symbolic link, and otherwise "". Such a logbook can be used, but its
 // database and its recordings lie in two places, and whoever copies, unplugs or
 // removes one of them has half a logbook.
-func DatabaseLink(dir string) string {
-	path := filepath.Join(dir, database)
+func DatabaseLink(dir string) string { return linkedFile(filepath.Join(dir, database)) }
+
+// linkedFile returns the path that the file at path points at where it is a symbolic
+// link, and otherwise "".
+func linkedFile(path string) string {
 	to, err := os.Readlink(path)
 	if err != nil {
 		return ""
 	}
 	if !filepath.IsAbs(to) {
-		to = filepath.Join(dir, to)
+		to = filepath.Join(filepath.Dir(path), to)
 	}
 	return to
 }

@@ -44,3 +44,31 @@ func TestDatabaseThatIsALink(t *testing.T) {
 	require.ErrorContains(t, err, says)
 	assert.NoFileExists(t, there)
 }
+
+// A recording that is a symbolic link is said: no backup holds it, and it stays when its
+// dancer is erased.
+func TestLinkedRecordingIsSaid(t *testing.T) {
+	l := begin(t)
+	kept := keepThree(t, l, visit(t, l, "D7"))
+	elsewhere := filepath.Join(t.TempDir(), "elsewhere.mcap")
+	require.NoError(t, os.Rename(kept[1].Path, elsewhere))
+	if err := os.Symlink(elsewhere, kept[1].Path); err != nil {
+		t.Skip("no symbolic links here:", err)
+	}
+	findings, err := l.Check(bg)
+	require.NoError(t, err)
+	require.Len(t, findings, 1)
+	assert.Contains(t, findings[0].String(), "a symbolic link to "+elsewhere)
+
+	backup := filepath.Join(t.TempDir(), "backup")
+	require.NoError(t, l.Backup(bg, backup))
+	absent, err := l.NotIn(backup)
+	require.NoError(t, err)
+	require.Len(t, absent, 1)
+	assert.Equal(t, kept[1].ID, absent[0].ID)
+
+	e, err := l.DeleteDancer(bg, "D7")
+	require.NoError(t, err)
+	assert.Equal(t, []string{elsewhere}, e.Elsewhere)
+	assert.FileExists(t, elsewhere)
+}

@@ -35,6 +35,7 @@ type Logbook struct {
 	dir      string
 	db       *sql.DB // one connection, so that calls that read or write follow each other
 	readOnly bool    // db is a copy in memory, because the folder cannot be written
+	full     bool    // ... since there is no room on its disk
 }
 
 // Exists reports whether there is a logbook in the folder dir.
@@ -84,7 +85,8 @@ func errLost(dir, what string) error {
 // and ErrForeign are the other reasons why it cannot be used.
 //
 // A logbook that this program may not write in is opened for reading: nothing in
-// its folder changes, and every change is refused with ErrReadOnly.
+// its folder changes, and every change is refused with ErrReadOnly. So is one whose
+// disk is full, with ErrFull.
 func Open(dir string) (*Logbook, error) {
 	if err := CheckDatabase(dir); err != nil {
 		return nil, err
@@ -97,14 +99,22 @@ func Open(dir string) (*Logbook, error) {
 		return openReadOnly(dir, migrations)
 	}
 	l, err := open(dir, database, migrations)
-	if errors.Is(err, ErrReadOnly) && Exists(dir) {
-		return openReadOnly(dir, migrations)
+	full := errors.Is(err, ErrFull)
+	if !full && !errors.Is(err, ErrReadOnly) || !Exists(dir) {
+		return l, err
+	}
+	if l, err = openReadOnly(dir, migrations); err == nil {
+		l.full = full
 	}
 	return l, err
 }
 
-// Writable returns ErrReadOnly for a logbook that was opened for reading alone.
+// Writable returns ErrReadOnly or ErrFull for a logbook that was opened for reading
+// alone.
 func (l *Logbook) Writable() error {
+	if l.full {
+		return errFull(l.dir)
+	}
 	if l.readOnly {
 		return errReadOnly(l.dir, "no permission, or a read-only disk")
 	}

@@ -84,14 +84,7 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 	former := readFormerNumbers(dir)
 	path := filepath.Join(dir, database)
 	fresh := asideName(path, unfinishedCopy)
-	l, err := open(dir, filepath.Base(fresh), migrations)
-	if err != nil {
-		return Rebuilt{}, err
-	}
-	result, err := l.restore(ctx, former)
-	if e := l.Close(); err == nil {
-		err = e
-	}
+	result, err := restoreInto(ctx, dir, filepath.Base(fresh), migrations, former)
 	if err == nil {
 		result.Aside, err = replace(path, fresh)
 	}
@@ -102,6 +95,20 @@ func Rebuild(ctx context.Context, dir string) (Rebuilt, error) {
 		return Rebuilt{}, explain(dir, err)
 	}
 	return result, nil
+}
+
+// restoreInto makes a database of that name in dir and fills it from the folder of
+// recordings. All of it is in the one file then.
+func restoreInto(ctx context.Context, dir, name string, migrations fs.FS, former formerNumbers) (Rebuilt, error) {
+	l, err := open(dir, name, migrations)
+	if err != nil {
+		return Rebuilt{}, err
+	}
+	result, err := l.restore(ctx, former)
+	if err == nil {
+		err = l.emptyLog() // closing does it too, but does not say where it cannot
+	}
+	return result, cmp.Or(err, l.Close())
 }
 
 // removeUnfinishedCopies removes what rebuilds have left that were cut short.

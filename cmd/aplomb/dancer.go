@@ -205,6 +205,7 @@ On a terminal the code has to be typed again; a script says --yes.`,
 		}
 		gone, err := l.DeleteDancer(cmd.Context(), d.Code)
 		if err != nil {
+			output.StillHeld(cmd.ErrOrStderr(), d.Code, gone)
 			return err
 		}
 		output.Erasure(cmd.OutOrStdout(), cmd.ErrOrStderr(), d.Code, gone)

@@ -353,6 +353,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if err != nil {
 		return made, err
 	}
+	how.begun = keepsVisit(&r.folder, v)
 	kept, failed := recordFile(r.cmd, o, opt, m, how)
 	if !kept {
 		if errors.Is(failed, capture.ErrUnloaded) {

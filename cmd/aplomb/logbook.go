@@ -16,6 +16,7 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
 )
 
 func newLogbook(o environment) *cobra.Command {
@@ -174,8 +175,20 @@ backup that was cut short has left is removed.`,
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(cmd.OutOrStdout(), "%s holds all of it: %s\n", args[0], output.ContentsLine(h))
+		absent, err := l.NotIn(args[0])
+		if err != nil {
+			return err
+		}
+		what := "all of it"
+		if len(absent) > 0 {
+			what = "what could be copied"
+		}
+		fmt.Fprintf(cmd.OutOrStdout(), "%s holds %s: %s\n", args[0], what, output.ContentsLine(h))
 		fmt.Fprintln(cmd.OutOrStdout(), "It holds the dancers too: erasing one in the logbook erases nothing there.")
+		if len(absent) > 0 {
+			return fmt.Errorf("the files of %s are not in the backup, such as that of recording %d: aplomb logbook check says why and what to do",
+				words.Count(len(absent), "recording", "recordings"), absent[0].ID)
+		}
 		return nil
 	})
 }

@@ -267,9 +267,7 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	if err != nil {
 		return err
 	}
-	how.begun = func() error { // until then another program may have erased the dancer
-		return folder.With(func(l *logbook.Logbook) error { return l.KeepsVisit(v) })
-	}
+	how.begun = keepsVisit(folder, v)
 	made, failed := recordFile(cmd, o, opt, m, how)
 	if !made {
 		return failed
@@ -281,6 +279,14 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 		return errors.Join(failed, err)
 	}
 	return errors.Join(failed, printNext(cmd, folder, v))
+}
+
+// keepsVisit returns what a recording into a visit calls once its file exists: until
+// then another program may have erased the dancer.
+func keepsVisit(folder *lookup.Folder, v logbook.Visit) func() error {
+	return func() error {
+		return folder.With(func(l *logbook.Logbook) error { return l.KeepsVisit(v) })
+	}
 }
 
 // plannedReleves returns the number of relevés of the next step of a visit's plan, 0

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 	"time"
 	"unicode"
@@ -23,6 +22,8 @@ const (
 	MaxBytes = 64 << 10
 	// maxText bounds the length of a text in a correction, characters.
 	maxText = 500
+	// maxMassKG bounds a body mass, kg, as aplomb logbook relabel does.
+	maxMassKG = 300
 )
 
 // Name returns the name of the file that corrects the recording with that id.
@@ -195,8 +196,8 @@ func (e *Entry) check() error {
 			return err
 		}
 	}
-	if e.MassKG != nil && (!(*e.MassKG >= 0) || math.IsInf(*e.MassKG, 1)) {
-		return fmt.Errorf("mass_kg %v: 0 or more", *e.MassKG)
+	if e.MassKG != nil && !(*e.MassKG >= 0 && *e.MassKG <= maxMassKG) {
+		return fmt.Errorf("mass_kg %v: a body mass, up to %d kg", *e.MassKG, maxMassKG)
 	}
 	return nil
 }

@@ -104,6 +104,7 @@ func TestRefused(t *testing.T) {
 		`{"format": 1, "id": "0", "corrections": [{"dancer": "D7\u202e"}]}`:                           "correction 1: dancer",
 		`{"format": 1, "id": "0", "corrections": [{"left": {"mark": 3}}]}`:                            "mark 3",
 		`{"format": 1, "id": "0", "corrections": [{"mass_kg": -1}]}`:                                  "mass_kg -1",
+		`{"format": 1, "id": "0", "corrections": [{"mass_kg": 1e300}]}`:                               "mass_kg 1e+300: a body mass",
 		`{"format": 1, "id": "0", "corrections": [{"left": {"shoe": 1}}]}`:                            "not a correction",
 		`{"format": 1, "id": "0"` + strings.Repeat(" ", correction.MaxBytes) + `}`:                    "at most 64 KiB",
 		`{"format": 1, "id": "0", "corrections": ` + strings.Repeat("[", 20_000):                      "not a correction",

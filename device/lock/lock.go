@@ -118,6 +118,9 @@ type File struct{ file *os.File }
 // The folder of path has to be one in which nobody else can write.
 func Take(path string) (*File, error) {
 	for try := 0; ; try++ {
+		if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() {
+			return nil, fmt.Errorf("lock %s: not a file: remove it", path)
+		}
 		f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
 		if err != nil {
 			return nil, err

@@ -82,3 +82,22 @@ func TestFolderIsNobodyElses(t *testing.T) {
 	require.NoError(t, err)
 	assert.NotContains(t, dir, base)
 }
+
+// What is no file at the place of a lock file is refused at once and stays as it is.
+func TestTakeRefusesWhatIsNoFile(t *testing.T) {
+	dir := t.TempDir()
+	other, path := filepath.Join(dir, "other"), filepath.Join(dir, "x.lock")
+	require.NoError(t, os.WriteFile(other, []byte("stays"), 0o600))
+	require.NoError(t, os.Mkdir(path, 0o700))
+	_, err := lock.Take(path)
+	assert.ErrorContains(t, err, "x.lock: not a file: remove it")
+	require.NoError(t, os.Remove(path))
+	if err := os.Symlink(other, path); err != nil {
+		t.Skip("no symbolic links here:", err)
+	}
+	_, err = lock.Take(path)
+	assert.ErrorContains(t, err, "x.lock: not a file: remove it")
+	content, err := os.ReadFile(other)
+	require.NoError(t, err)
+	assert.Equal(t, "stays", string(content))
+}

@@ -252,12 +252,33 @@ func (c *Corrected) Write() (err error) {
 	if !bytes.Equal(now, c.before) {
 		return &FileError{c.Path, errors.New("was changed meanwhile and stays as it is: correct the recording again")}
 	}
+	return c.put(c.data)
+}
+
+// Withdraw puts the file back as it was before Write, or removes it where there was
+// none. It leaves a file that somebody else has changed since.
+func (c *Corrected) Withdraw() error {
+	if c.data == nil {
+		return nil
+	}
+	now, err := readSmall(c.Path)
+	switch {
+	case err != nil || !bytes.Equal(now, c.data):
+		return err
+	case c.before != nil:
+		return c.put(c.before)
+	}
+	return cmp.Or(os.Remove(c.Path), system{}.SyncDir(filepath.Dir(c.Path)))
+}
+
+// put replaces the content of the file.
+func (c *Corrected) put(data []byte) error {
 	dir := filepath.Dir(c.Path)
 	part, err := os.CreateTemp(dir, filepath.Base(c.Path)+".*.copying") // 0600
 	if err != nil {
 		return err
 	}
-	_, err = part.Write(c.data)
+	_, err = part.Write(data)
 	if err = cmp.Or(err, part.Sync(), part.Close()); err == nil {
 		err = os.Rename(part.Name(), c.Path)
 	}

@@ -32,8 +32,11 @@ const (
 	metadataCountAt = 8 + 2 + 4 + 4
 	// maxEnd bounds a summary or a description, bytes.
 	maxEnd = 64 << 20
-	// maxNumber bounds a metadata record with a number, bytes.
-	maxNumber = 1 << 10
+	// maxNumberRecord bounds a metadata record with a number, bytes.
+	maxNumberRecord = 1 << 10
+	// maxNumber is the highest number that counts as one. A logbook goes on above the
+	// highest that its recordings carry, so a number without bounds would leave none.
+	maxNumber = 1_000_000_000
 )
 
 // Number returns the number in its logbook that the recording at path carries, 0
@@ -50,7 +53,7 @@ func Number(ctx context.Context, path string) (number int64, err error) {
 			number = numberIn(r.body, number)
 		case mcap.OpMetadataIndex:
 			index, err := mcap.ParseMetadataIndex(r.body)
-			if err != nil || index.Name != numberRecord || index.Length < recordHeader || index.Length > maxNumber {
+			if err != nil || index.Name != numberRecord || index.Length < recordHeader || index.Length > maxNumberRecord {
 				continue
 			}
 			record := make([]byte, index.Length)
@@ -70,7 +73,7 @@ func numberIn(body []byte, otherwise int64) int64 {
 		return otherwise
 	}
 	n, err := strconv.ParseInt(m.Metadata[numberKey], 10, 64)
-	if err != nil || n < 1 {
+	if err != nil || n < 1 || n > maxNumber {
 		return otherwise
 	}
 	return n

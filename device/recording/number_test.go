@@ -3,6 +3,7 @@ package recording_test
 import (
 	"bytes"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -57,6 +58,14 @@ func TestNumber(t *testing.T) {
 	assert.Less(t, len(after), len(before)+200)
 	at := bytes.Index(after, []byte("logbook")) - 13 // the record before its name
 	assert.Equal(t, before[:at], after[:at])
+}
+
+// A number after which a logbook would have no more is none.
+func TestNumberHasBounds(t *testing.T) {
+	path := recorded(t, recording.Create, meta(2, 3), releves(20, 6))
+	for _, n := range []int64{math.MaxInt64, math.MaxInt64 - 7, 1 << 40, 0, -1, math.MinInt64} {
+		assert.Zero(t, numberOf(t, numbered(t, path, n)), n)
+	}
 }
 
 // The reader of the MCAP library finds a number by the index of metadata, and every

@@ -21,11 +21,24 @@ func Explain(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped before it was done"
 	}
-	said := text.Plain(strings.ReplaceAll(err.Error(), "\n", "; "))
+	said := shortened(text.Plain(strings.ReplaceAll(err.Error(), "\n", "; ")))
 	if do := remedy(err); do != "" {
 		return said + ": " + do
 	}
 	return said
+}
+
+// maxExplained bounds the explanation of an error, characters. Some errors repeat what
+// stands in a file.
+const maxExplained = 1000
+
+// shortened returns a text without its middle where it is longer than maxExplained.
+func shortened(said string) string {
+	all := []rune(said)
+	if len(all) <= maxExplained {
+		return said
+	}
+	return string(all[:maxExplained/2]) + " … " + string(all[len(all)-maxExplained/2:])
 }
 
 // remedy returns what to do about a file that the system refused, "" where that is

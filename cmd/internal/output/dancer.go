@@ -51,8 +51,16 @@ func Erasure(out, stderr io.Writer, code string, gone logbook.Erasure) {
 	for _, path := range gone.Copies {
 		fmt.Fprintf(out, "%s held the dancer and was removed\n", path)
 	}
+	StillHeld(stderr, code, gone)
+}
+
+// StillHeld prints what still holds a dancer that is deleted, or may do so.
+func StillHeld(stderr io.Writer, code string, gone logbook.Erasure) {
 	for _, path := range gone.Unread {
 		fmt.Fprintf(stderr, "warning: %s belongs to no visit and cannot be read: whose it is nobody knows; remove it yourself if in doubt\n", path)
+	}
+	for _, path := range gone.Elsewhere {
+		fmt.Fprintf(stderr, "warning: %s still holds the dancer: a recording of the logbook was a symbolic link to it; remove it yourself\n", path)
 	}
 	for _, path := range gone.Carrying {
 		fmt.Fprintf(stderr, "warning: %s is of another dancer since it was corrected and still carries the code %s, which it was made under\n", path, code)
