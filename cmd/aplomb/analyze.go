@@ -53,6 +53,11 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			if err != nil {
 				return err
 			}
+			if asJSON {
+				output.Stop(cmd.ErrOrStderr(), p.Stop)
+			} else {
+				output.Stop(cmd.OutOrStdout(), p.Stop)
+			}
 			for i, r := range results {
 				if asJSON {
 					words.Fill(r)

@@ -408,7 +408,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	}
 	r.screen.end(c)
 	if r.page.out != "" {
-		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Pain, Saw: p.Saw()}}
+		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })
 		if err != nil {
 			return err

@@ -90,7 +90,7 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 			if err != nil {
 				return err
 			}
-			d := report.Data{Results: results, Comparison: c, Inches: unit == "inch", Seen: advise.Observations{Pain: p.Pain, Saw: p.Saw()}}
+			d := report.Data{Results: results, Comparison: c, Inches: unit == "inch", Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 			write := report.Write
 			if sheet == "fitting" {
 				write = report.WriteFitting

@@ -63,8 +63,7 @@ computed.`,
 		case len(both) == 0:
 			return fmt.Errorf("recording %s has no relevé %d, or it was discarded: aplomb show %d lists those that there are", text.RecordingName(r), n, r.ID)
 		}
-		output.Releve(cmd.OutOrStdout(), r, both)
-		return nil
+		return output.Releve(cmd.Context(), cmd.OutOrStdout(), l, r, both)
 	})
 }
 

@@ -29,7 +29,7 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 	progress := console.NewProgress(w)
 	defer progress.Clear()
 	var prepared []*analyze.Prepared
-	done := lookup.Recordings{Pain: p.Pain, Earlier: p.Earlier, Checks: p.Checks}
+	done := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks}
 	for i, path := range p.Paths {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -68,7 +68,21 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 	}
 	*p = done
 	p.Name(results)
+	addVisits(p, results)
 	return results, nil
+}
+
+// addVisits adds to each result what people said of its visit. Of files it takes what was
+// said of the pain after the last of them.
+func addVisits(p *lookup.Recordings, results []*measure.Result) {
+	for i, r := range results {
+		if len(p.Entries) > 0 {
+			v := p.Visits[p.Entries[i].VisitID]
+			r.Visit = v.Said()
+		} else if r.Remark != nil {
+			p.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
+		}
+	}
 }
 
 // Compare analyzes recordings as Analyze does and sets the shoes against the one
@@ -78,7 +92,10 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Pain})
+	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Stop != ""})
+	if err == nil {
+		c.Stop = p.Stop
+	}
 	return c, results, err
 }
 
