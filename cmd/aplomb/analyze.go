@@ -13,6 +13,7 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/software"
+	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
 )
 
@@ -95,10 +96,11 @@ Exit status 1 where a recording could not be measured; the others are.`,
 	return cmd
 }
 
-func newCheck() *cobra.Command {
+func newCheck(o environment) *cobra.Command {
+	from := &lookup.Choice{Rejected: true, Now: o.now()}
 	var asJSON bool
 	cmd := &cobra.Command{
-		Use:   "check FILE.mcap…",
+		Use:   "check [FILE.mcap…]",
 		Short: "Say whether recordings are whole and can be trusted",
 		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
 what is missing, cells that are dead, stuck, loose, noisy or saturated,
@@ -106,6 +108,10 @@ crosstalk, drift of the zero, load beside the platform, and after each → what 
 means for the measures. A ! marks what makes a number untrustworthy.
 
 Exit status 1 where a number from one of the recordings should not be trusted.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose, discarded ones too. Without --visit they are of the dancer's last visit;
+--visit all takes all of them.
 
 Cells are named by their row from the back and their column from the little-toe
 side. A cell between loaded ones that answers to nothing is dead; where load was
@@ -127,13 +133,22 @@ evidence, holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
 foot's first frame), share, text, means, grave. What is not known is absent.`,
 		Example: `  aplomb check a1.mcap
+  aplomb check --dancer D7 --visit today
   aplomb check *.mcap && aplomb report *.mcap --out report.html
   aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
-		Args:              requireRecordings,
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			p, err := from.Find(args)
+			if err != nil {
+				return err
+			}
+			if p.Note != "" {
+				fmt.Fprintln(cmd.ErrOrStderr(), p.Note)
+			}
+			if !asJSON {
+				output.Stop(cmd.OutOrStdout(), p.Stop)
+			}
 			trusted := true
-			for i, path := range args {
+			for i, path := range p.Paths {
 				if err := cmd.Context().Err(); err != nil {
 					return err
 				}
@@ -144,6 +159,11 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 					continue
 				}
 				trusted = trusted && r.Trusted
+				title := path
+				if len(p.Entries) > 0 {
+					r.File = p.NameOf(i)
+					title = "recording " + text.RecordingName(p.Entries[i])
+				}
 				if asJSON {
 					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
 						return err
@@ -153,7 +173,7 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				output.CheckReport(cmd.OutOrStdout(), path, r)
+				output.CheckReport(cmd.OutOrStdout(), title, r)
 			}
 			if !trusted {
 				return errNo
@@ -161,6 +181,7 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 			return nil
 		},
 	}
+	choiceFlags(cmd, from)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
 	return cmd
 }

@@ -16,6 +16,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
+	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/ask"
@@ -370,9 +371,13 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))
 	}
 	var c *compare.Comparison
-	made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording)
+	if made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording); err != nil {
+		return made, errors.Join(failed, err)
+	}
+	r.screen.add(made.Recording.ID, c)
+	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
-		r.screen.add(made.Recording.ID, c)
+		made.Checked = checked.Say()
 	}
 	return made, errors.Join(failed, err)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"aplomb/analyze/check"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
@@ -331,6 +333,7 @@ func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, pa
 		}
 		return err
 	}
+	output.Stop(cmd.OutOrStdout(), v.Advice())
 	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s, %s, shoe %s\n", r.ID, r.Dancer, r.VisitName, text.ShoesOf(r))
 	if !v.Day.Around(r.Started) {
 		text.Warnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
@@ -341,6 +344,11 @@ func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, pa
 	}
 	output.Summary(cmd.OutOrStdout(), c)
 	text.Warnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
+	checked, err := check.Measured(context.WithoutCancel(cmd.Context()), r.Path, result)
+	if err != nil {
+		return err
+	}
+	output.CheckLine(cmd.OutOrStdout(), checked, fmt.Sprintf("aplomb check --dancer %s --visit %s", text.Quoted(r.Dancer), r.VisitName))
 	return nil
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/check"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/capture"
@@ -23,6 +24,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/secondscreen"
+	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -157,7 +159,10 @@ Pain means stop. Have a barre or a spotter.`,
 				defer how.screen.Close()
 			}
 			if s.Into == nil {
-				_, err := recordFile(cmd, o, opt, m, how)
+				made, err := recordFile(cmd, o, opt, m, how)
+				if made {
+					err = errors.Join(err, checkMade(cmd, how.out))
+				}
 				return err
 			}
 			return recordIntoVisit(cmd, &s.Logbook, *s.Into, o, opt, m, how)
@@ -233,6 +238,16 @@ func rememberPorts(folder *lookup.Folder, o environment, opt link.Options, m *de
 		}
 	}
 	return ports.Keep(dir, places)
+}
+
+// checkMade prints in one line what a recording is worth that has just been made. A signal
+// ended it, so that the context is done.
+func checkMade(cmd *cobra.Command, path string) error {
+	r, err := check.File(context.WithoutCancel(cmd.Context()), path, software.Provenance())
+	if err == nil {
+		output.CheckLine(cmd.OutOrStdout(), r, "aplomb check "+text.Quoted(path))
+	}
+	return err
 }
 
 // recordIntoVisit records into a visit of the logbook. It first prints the advice

@@ -245,10 +245,13 @@ func (p Recordings) Saw() map[string][]string {
 // Name names each result by its recording's number in the logbook, which aplomb
 // show takes.
 func (p Recordings) Name(results []*measure.Result) {
-	for i, r := range p.Entries {
-		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
+	for i := range p.Entries {
+		results[i].Recording.File = p.NameOf(i)
 	}
 }
+
+// NameOf names the recording at i of the logbook.
+func (p Recordings) NameOf(i int) string { return fmt.Sprintf("recording %d", p.Entries[i].ID) }
 
 // Title names the recording of r, the result at i.
 func (p Recordings) Title(i int, r *measure.Result) string {

@@ -53,8 +53,9 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	if err := printNotes(ctx, w, r, survey); err != nil {
 		return err
 	}
-	text.Facts(w, "choice", v.Choice, "why", v.ChoiceWhy, "pain before", words.OfTen(v.PainBefore), "pain after", words.OfTen(v.PainAfter),
-		"one-leg rises", words.SingleLeg(v.Said().SingleLeg), "visit's note", v.Note)
+	for _, line := range words.Visit(*v.Said()) {
+		text.Facts(w, "of the visit", line)
+	}
 	printCorrections(w, survey)
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
