@@ -290,9 +290,15 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	if err := rememberPorts(folder, o, opt, &m); err != nil {
 		text.Warnings(cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
 	}
-	if err := addToLogbook(cmd, folder, v, how.out, true); err != nil {
+	r, result, err := addToLogbook(cmd, folder, v, how.out, true)
+	if err != nil {
 		return errors.Join(failed, err)
 	}
+	checked, err := check.Measured(context.WithoutCancel(cmd.Context()), r.Path, result)
+	if err != nil {
+		return errors.Join(failed, err)
+	}
+	output.CheckLine(cmd.OutOrStdout(), checked, fmt.Sprintf("aplomb check --dancer %s --visit %s", text.Quoted(r.Dancer), r.VisitName))
 	return errors.Join(failed, printNext(cmd, folder, v))
 }
 
