@@ -116,7 +116,7 @@ Load that moves within the hold chooses options too, and so does what an eye
 sees: say it with --sickles, --sinks, --bulging, --heel-loose and --low-crown.
 A fitting that aplomb fitting leads asks for it after every recording. With
 --pain nothing is offered: stop, and have the dancer's clinician look at it. In
-the logbook the pain of the visit says so too.
+the logbook the pain of the visit, or of the dancer's last visit, says so too.
 
 Recordings are files, or those in the logbook that --dancer and --visit choose.
 Without --visit they are of the dancer's last visit; --visit all takes all

@@ -78,7 +78,8 @@ rocked by another hand.
 On a terminal it shows both platforms while it records, and for each foot in one
 large word where the load is. n writes a note into the recording, d discards the
 last relevé (again: the one before), u takes that back, and q stops. A discarded
-relevé stays in the recording, marked.
+relevé stays in the recording, marked. In the end one line of aplomb check says
+what the recording is worth.
 
 --screen shows it in a browser too, on a second monitor; --screen lan on a
 tablet in the local network, at an address with a key that holds once. There are

@@ -99,7 +99,7 @@ type labSheet struct {
 	Rest     string // the others; empty where it has one
 	Stop     string // the advice to stop because of pain; empty for none
 	Said     []saidLine
-	Few      bool   // whether answer and platforms fit on the first printed page
+	Few      bool // whether answer and platforms fit on the first printed page
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
