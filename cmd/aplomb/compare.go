@@ -67,8 +67,8 @@ Exit status 1 where a recording could not be measured and is left out.`,
 				c.Texts = words.Warnings(c.Warnings)
 				return cmp.Or(output.JSON(cmd.OutOrStdout(), c), incomplete(p))
 			}
-			output.Stop(cmd.OutOrStdout(), c.Stop)
 			if details {
+				output.Stop(cmd.OutOrStdout(), c.Stop)
 				output.Comparison(cmd.OutOrStdout(), c)
 				printNumbers(cmd.OutOrStdout(), p)
 			} else {

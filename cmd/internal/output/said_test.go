@@ -3,12 +3,14 @@ package output_test
 import (
 	"bytes"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/output"
 	"aplomb/device"
@@ -53,4 +55,18 @@ func TestRecordingWithWhatWasSaid(t *testing.T) {
 	assert.Regexp(t, `(?s)^Stop: pain is 5 of 10\..*\n\nrecording 1 of dancer D7, .*  seen             sinks\n  comfort          2 of 5\n`+
 		`  note             0\.5 s, before the first relevé: ribbon came undone\n`+
 		`  of the visit     the fitter's choice: A \(quiet\)\n.*  of the visit     rises on one leg: left 12\n  of the visit     note: after a rest\n`, out.String())
+}
+
+// The advice to stop stands first in the frame of an answer, which keeps to its 12 lines.
+func TestFrameWithStop(t *testing.T) {
+	c := &compare.Comparison{Stop: "Stop: pain is 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)", Answer: "Shoe B gets the dancer over the box."}
+	for range 8 {
+		for _, f := range device.Feet {
+			c.Shoes = append(c.Shoes, compare.ShoeFoot{Shoe: "A", Foot: f})
+		}
+	}
+	var out bytes.Buffer
+	output.Frame(&out, c, "more")
+	assert.Regexp(t, `(?s)^Stop: pain is 5 of 10\..*\n\nShoe B gets`, out.String())
+	assert.Equal(t, 12, strings.Count(out.String(), "\n"))
 }
