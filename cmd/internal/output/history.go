@@ -18,7 +18,7 @@ import (
 
 // Worn prints the series of a follow-up against the hours that the shoe was worn.
 func Worn(w io.Writer, t history.History) {
-	Stop(w, stopOf(t.Visits))
+	Stop(w, t.Stop)
 	fmt.Fprintf(w, "%s of dancer %s by hours worn\n", words.DisplayOf(t.Measure).Title, t.Dancer)
 	for _, s := range t.Series {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
@@ -48,7 +48,7 @@ func valueOf(m measure.Measure, side track.Side) func(float64) string {
 
 // History prints the series of a follow-up, and the pain of the visits.
 func History(w io.Writer, t history.History) {
-	Stop(w, stopOf(t.Visits))
+	Stop(w, t.Stop)
 	fmt.Fprintf(w, "%s of dancer %s", words.DisplayOf(t.Measure).Title, t.Dancer)
 	if t.Entry.Watched != "" {
 		fmt.Fprintf(w, ", %s side watched", t.Entry.Watched)
@@ -145,14 +145,4 @@ func printPain(w io.Writer, visits []logbook.Visit) {
 	}
 	fmt.Fprintln(w)
 	text.Table(w, []string{"visit", "pain before", "pain after"}, rows)
-}
-
-// stopOf returns the advice to stop of the last visit in which somebody asked for pain.
-func stopOf(visits []logbook.Visit) (stop string) {
-	for _, v := range visits {
-		if v.PainBefore != nil || v.PainAfter != nil {
-			stop = v.Advice()
-		}
-	}
-	return stop
 }
