@@ -39,7 +39,7 @@ func Remark(r measure.Remark) string {
 // pinched, each where somebody said it.
 func Seen(r measure.Remark) (parts []string) {
 	if len(r.Saw) > 0 {
-		parts = append(parts, "seen: "+strings.Join(r.Saw, ", "))
+		parts = append(parts, strings.Join(r.Saw, ", "))
 	}
 	if r.Note != "" {
 		parts = append(parts, "“"+r.Note+"”")
@@ -48,7 +48,7 @@ func Seen(r measure.Remark) (parts []string) {
 		parts = append(parts, fmt.Sprintf("comfort %d of 5", r.Comfort))
 	}
 	if len(r.Pinches) > 0 {
-		parts = append(parts, "pinches: "+strings.Join(r.Pinches, ", "))
+		parts = append(parts, "pinches at "+strings.Join(r.Pinches, ", "))
 	}
 	return parts
 }

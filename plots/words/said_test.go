@@ -17,7 +17,7 @@ func TestSaid(t *testing.T) {
 	assert.Equal(t, "15.0 s, after relevé 3: sickles", words.Note(measure.Note{TimeS: 15, Releve: 3, Text: "sickles"}))
 
 	none, three := 0, 3
-	assert.Equal(t, "seen: sickles, sinks; “rolls late”; comfort 2 of 5; pinches: wings; pain 3 of 10; decided: repeat", words.Remark(measure.Remark{
+	assert.Equal(t, "sickles, sinks; “rolls late”; comfort 2 of 5; pinches at wings; pain 3 of 10; decided: repeat", words.Remark(measure.Remark{
 		Saw: []string{"sickles", "sinks"}, Note: "rolls late", Comfort: 2, Pinches: []string{"wings"}, Pain: &three, Decision: correction.Repeat,
 	}))
 	assert.Empty(t, words.Remark(measure.Remark{}))
