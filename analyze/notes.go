@@ -22,10 +22,9 @@ func Notes(ctx context.Context, path string) ([]measure.Note, error) {
 // notes returns the notes by time. A note falls into the last relevé that had begun by
 // then: who writes it has seen that one, and may write on when it is over.
 func (r *recorded) notes() (notes []measure.Note) {
-	startNS := r.startNS()
 	for _, e := range r.events {
 		if e.Kind == device.Note {
-			notes = append(notes, measure.Note{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Text: e.Text})
+			notes = append(notes, measure.Note{TimeS: r.secondsOf(e), Text: e.Text})
 		}
 	}
 	slices.SortStableFunc(notes, func(a, b measure.Note) int { return cmp.Compare(a.TimeS, b.TimeS) })
