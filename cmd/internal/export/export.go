@@ -1,0 +1,154 @@
+// Package export writes recordings and what was measured in them as a data package: tables
+// with their schemas, the recordings themselves, the profiles of shoes and strips, and the
+// checksums of all files (Frictionless Data Package 1, https://specs.frictionlessdata.io).
+package export
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"aplomb/analyze/dataset"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/usage"
+)
+
+// Options say what is written and how.
+type Options struct {
+	Dir     string
+	Formats []string // of Formats
+	Tables  []string // names; nil for all that are not made on request only
+	Creator string   // who made the data set; "" where nobody said
+	Licence string   // SPDX identifier; "" where nobody said
+	Access  files.Access
+}
+
+// Check returns a usage error for options that mean nothing, and an error where the
+// package cannot be written to the folder. It is called before the work.
+func (o *Options) Check() error {
+	for _, f := range o.Formats {
+		if !slices.Contains(Formats(), f) {
+			return usage.Errorf("--format %q: csv, parquet or both, with a comma between", f)
+		}
+	}
+	for _, t := range o.Tables {
+		if !slices.ContainsFunc(dataset.Schemas(), func(s dataset.Schema) bool { return s.Name == t }) {
+			return usage.Errorf("--tables %q: no such table; aplomb fields lists them", t)
+		}
+	}
+	if o.Licence != "" && !isSPDX(o.Licence) {
+		return usage.Errorf("--licence %q: write the identifier of one licence of the SPDX list, such as CC-BY-4.0", o.Licence)
+	}
+	return checkEmpty(o.Dir)
+}
+
+// checkEmpty returns an error unless dir is an empty folder or can be made.
+func checkEmpty(dir string) error {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		if info, e := os.Stat(dir); e == nil && !info.IsDir() {
+			return fmt.Errorf("%s: a file, and no folder: name a folder that is empty or does not exist", dir)
+		}
+		return err
+	case len(entries) > 0:
+		return fmt.Errorf("%s: the folder is not empty: name one that is empty or does not exist", dir)
+	}
+	return nil
+}
+
+// Write writes the package of a collection. Where it fails, nothing is left in the folder.
+func Write(ctx context.Context, o Options, c *Collection) (err error) {
+	_, missing := os.Stat(o.Dir)
+	if err := o.Access.MkdirAll(o.Dir); err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = cmp.Or(clear(o.Dir, missing != nil), err)
+		}
+	}()
+	w := &writer{dir: o.Dir, access: o.Access}
+	var resources []resource
+	for _, t := range c.Source.Tables() {
+		if o.Tables != nil && !slices.Contains(o.Tables, t.Name) {
+			continue
+		}
+		for _, format := range o.Formats {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			path := "tables/" + t.Name + "." + format
+			f, err := w.write(path, func(to io.Writer) error { return encoders[format](to, t) })
+			if err != nil {
+				return err
+			}
+			resources = append(resources, tabular(t.Schema, format, f))
+		}
+	}
+	resources = withKnownReferences(resources)
+	for _, s := range c.Source.Shoes() {
+		f, err := w.profile(dataset.ShoeFile(dataset.ContentOf(s)), s)
+		if err != nil {
+			return err
+		}
+		resources = append(resources, plain(f, "toml", "application/toml"))
+	}
+	for _, s := range c.Source.Strips() {
+		f, err := w.profile(dataset.StripFile(dataset.ContentOf(s)), s)
+		if err != nil {
+			return err
+		}
+		resources = append(resources, plain(f, "toml", "application/toml"))
+	}
+	for _, path := range slices.Sorted(maps.Keys(c.files)) {
+		f, err := w.copy(ctx, path, c.files[path])
+		if err != nil {
+			return err
+		}
+		format, media := "mcap", "application/octet-stream"
+		if filepath.Ext(path) == ".json" {
+			format, media = "json", "application/json"
+		}
+		resources = append(resources, plain(f, format, media))
+	}
+	f, err := w.json("provenance.json", c.provenance())
+	if err != nil {
+		return err
+	}
+	resources = append(resources, plain(f, "json", "application/json"))
+	if _, err := w.json("datapackage.json", describe(o, resources)); err != nil {
+		return err
+	}
+	if err := w.text("README.md", readme(o, c)); err != nil {
+		return err
+	}
+	if o.Creator != "" {
+		if err := w.text("CITATION.cff", citation(o)); err != nil {
+			return err
+		}
+	}
+	return w.sums()
+}
+
+// clear removes what is in a folder that was empty before, and the folder where it was
+// made for the package.
+func clear(dir string, made bool) error {
+	if made {
+		return os.RemoveAll(dir)
+	}
+	entries, err := os.ReadDir(dir)
+	for _, e := range entries {
+		err = cmp.Or(err, os.RemoveAll(filepath.Join(dir, e.Name())))
+	}
+	return err
+}

@@ -1,0 +1,374 @@
+package export_test
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"encoding/json"
+	"io/fs"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/dataset"
+	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/export"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+)
+
+const profiles = "../../aplomb/testdata/profiles/"
+
+var began = time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
+
+// record records a simulated dancer who rises twice in a shoe.
+func record(t *testing.T, path, shoe string, began time.Time, over float64) {
+	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}
+	m, err := s.Metadata(t.Context(), began, [2]bool{true, true})
+	require.NoError(t, err)
+	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: shoe, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}
+	for f, side := range m.Sides {
+		setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{0, over}}}
+	}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	r := capture.Recorder{Meta: m, Path: path}
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		return capture.NewSimulated(ctx, session, &m), nil
+	}
+	_, err = r.Run(t.Context())
+	require.NoError(t, err)
+}
+
+// fixture is two recordings of one visit, measured once for all tests.
+var fixture struct {
+	once  sync.Once
+	dir   string
+	paths []string
+	made  *export.Collection
+}
+
+func collection(t *testing.T) *export.Collection {
+	fixture.once.Do(func() {
+		fixture.dir, _ = os.MkdirTemp("", "export")
+		for i, shoe := range []string{"A", "B"} {
+			path := filepath.Join(fixture.dir, shoe+".mcap")
+			record(t, path, shoe, began.Add(time.Duration(i)*time.Hour), float64(5*i)-6)
+			fixture.paths = append(fixture.paths, path)
+		}
+		var said bytes.Buffer
+		var err error
+		fixture.made, err = export.Collect(t.Context(), &said, files(fixture.paths...))
+		require.NoError(t, err)
+		require.Zero(t, fixture.made.Failed, said.String())
+	})
+	require.NotNil(t, fixture.made)
+	return fixture.made
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	os.RemoveAll(fixture.dir)
+	os.Exit(code)
+}
+
+func files(paths ...string) lookup.Kept {
+	return lookup.Kept{Recordings: lookup.Recordings{Paths: paths}}
+}
+
+// write writes the package of a collection in both formats.
+func write(t *testing.T, c *export.Collection, dir string) {
+	o := export.Options{Dir: dir, Formats: export.Formats(), Creator: "Example, A.", Licence: "CC-BY-4.0"}
+	require.NoError(t, o.Check())
+	require.NoError(t, export.Write(t.Context(), o, c))
+}
+
+// Values have the types of their fields, are among the values that a field names, and are
+// absent only where it says when; no two rows have one key, and references are met.
+func TestTablesKeepTheirSchemas(t *testing.T) {
+	keys := map[string]map[string]bool{}
+	tables := collection(t).Source.Tables()
+	for _, table := range tables {
+		keys[table.Name] = map[string]bool{}
+		for _, row := range table.Rows {
+			for i, f := range table.Fields {
+				v := row[i]
+				if v == nil {
+					assert.NotEmpty(t, f.Absent, "%s: %s is absent", table.Name, f.Name)
+					continue
+				}
+				switch f.Type {
+				case dataset.Integer:
+					assert.IsType(t, int64(0), v, f.Name)
+				case dataset.Number:
+					require.IsType(t, 0.0, v, f.Name)
+					assert.False(t, math.IsNaN(v.(float64)) || math.IsInf(v.(float64), 0), f.Name)
+				case dataset.Boolean:
+					assert.IsType(t, false, v, f.Name)
+				default:
+					require.IsType(t, "", v, f.Name)
+					assert.NotEmpty(t, v, f.Name)
+				}
+				if f.Values != nil {
+					assert.Contains(t, f.Values, v, f.Name)
+				}
+			}
+			key := values(table, row, table.Key)
+			assert.False(t, keys[table.Name][key], "%s: %q twice", table.Name, key)
+			keys[table.Name][key] = true
+		}
+	}
+	for _, table := range tables {
+		for _, r := range table.References {
+			for _, row := range table.Rows {
+				assert.True(t, keys[r.Table][values(table, row, r.Fields)], "%s: %v is in no row of %s", table.Name, r.Fields, r.Table)
+			}
+		}
+	}
+}
+
+// values returns the values of some fields of a row, as one text.
+func values(table dataset.Table, row []any, fields []string) string {
+	var all []string
+	for _, name := range fields {
+		v, _ := json.Marshal(value(table, row, name))
+		all = append(all, string(v))
+	}
+	return strings.Join(all, " ")
+}
+
+func value(table dataset.Table, row []any, name string) any {
+	return row[slices.IndexFunc(table.Fields, func(f dataset.Field) bool { return f.Name == name })]
+}
+
+// The four parts of an uncertainty make up the whole (JCGM 100:2008, 5.1.2), and the row
+// has the numbers of the hold.
+func TestParts(t *testing.T) {
+	c := collection(t)
+	releves := c.Source.Tables()[0]
+	require.Equal(t, "releves", releves.Name)
+	require.Len(t, releves.Rows, 8, "two recordings, two rises, two feet")
+	at := 0
+	for _, r := range c.Source.Units[0].Recordings {
+		for i := range r.Result.Releves {
+			row, one := releves.Rows[at], &r.Result.Releves[i]
+			at++
+			require.Equal(t, measure.Measured, one.Status)
+			for _, m := range measure.Budgeted {
+				sum := 0.0
+				for _, part := range []string{"_own", "_mounting", "_strip", "_shape"} {
+					u := value(releves, row, "u_"+m.Symbol()+part).(float64)
+					sum += u * u
+				}
+				assert.InEpsilon(t, one.Budget[m].U, math.Sqrt(sum), 1e-9, m.Symbol())
+				assert.InEpsilon(t, one.Budget[m].U, value(releves, row, "u_"+m.Symbol()), 1e-12)
+			}
+			assert.Equal(t, one.OverMM, value(releves, row, "over_mm"))
+			assert.Equal(t, int64(one.N), value(releves, row, "n"))
+			assert.Equal(t, string(one.Verdict), value(releves, row, "verdict"))
+			assert.Equal(t, *one.LoadShare, value(releves, row, "load_share"))
+		}
+	}
+	assert.Equal(t, int64(4), value(releves, releves.Rows[7], "order"), "the fourth rise of the visit")
+}
+
+// Packages of the same recordings are alike to the last byte, in whatever order they were
+// named, and only their owner can read them.
+func TestSameBytes(t *testing.T) {
+	c := collection(t)
+	one, other := filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "other")
+	write(t, c, one)
+	again, err := export.Collect(t.Context(), &bytes.Buffer{}, files(fixture.paths[1], fixture.paths[0], fixture.paths[1]))
+	require.NoError(t, err)
+	assert.Zero(t, again.Failed, "a recording that is named twice is there once")
+	write(t, again, other)
+
+	sums := map[string]string{}
+	for line := range strings.Lines(read(t, filepath.Join(one, "SHA256SUMS"))) {
+		sum, path, _ := strings.Cut(strings.TrimSpace(line), "  ")
+		sums[path] = sum
+	}
+	found := 0
+	require.NoError(t, filepath.WalkDir(one, func(path string, e fs.DirEntry, err error) error {
+		require.NoError(t, err)
+		info, err := e.Info()
+		require.NoError(t, err)
+		assert.Zero(t, info.Mode().Perm()&0o077, path)
+		if e.IsDir() {
+			return nil
+		}
+		name, err := filepath.Rel(one, path)
+		require.NoError(t, err)
+		data := read(t, path)
+		assert.True(t, data == read(t, filepath.Join(other, name)), name)
+		if name != "SHA256SUMS" {
+			found++
+			sum := sha256.Sum256([]byte(data))
+			assert.Equal(t, hex.EncodeToString(sum[:]), sums[filepath.ToSlash(name)], name)
+		}
+		return nil
+	}))
+	assert.Len(t, sums, found)
+}
+
+func read(t *testing.T, path string) string {
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(data)
+}
+
+// Parquet holds what CSV holds, value by value.
+func TestParquetHoldsTheSame(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "package")
+	c := collection(t)
+	write(t, c, dir)
+	for _, table := range c.Source.Tables() {
+		file, err := os.Open(filepath.Join(dir, "tables", table.Name+".parquet"))
+		require.NoError(t, err)
+		info, err := file.Stat()
+		require.NoError(t, err)
+		p, err := parquet.OpenFile(file, info.Size())
+		require.NoError(t, err)
+		require.Equal(t, int64(len(table.Rows)), p.NumRows(), table.Name)
+		for i, f := range p.Schema().Fields() {
+			assert.Equal(t, table.Fields[i].Name, f.Name(), "in the order of the fields")
+		}
+		n := 0
+		for _, group := range p.RowGroups() {
+			rows := group.Rows()
+			buffer := make([]parquet.Row, 1)
+			for ; ; n++ {
+				got, _ := rows.ReadRows(buffer)
+				if got == 0 {
+					break
+				}
+				for i, f := range table.Fields {
+					assert.Equal(t, table.Rows[n][i], fromParquet(f, buffer[0][i]), "%s: %s", table.Name, f.Name)
+				}
+			}
+			require.NoError(t, rows.Close())
+		}
+		assert.Len(t, table.Rows, n)
+		require.NoError(t, file.Close())
+	}
+}
+
+// fromParquet returns a value as a table has it.
+func fromParquet(f dataset.Field, v parquet.Value) any {
+	switch {
+	case v.IsNull():
+		return nil
+	case f.Type == dataset.Day:
+		return time.Unix(int64(v.Int32())*24*60*60, 0).UTC().Format(time.DateOnly)
+	case f.Type == dataset.Instant:
+		return time.UnixMicro(v.Int64()).UTC().Format(time.RFC3339)
+	case f.Type == dataset.Number:
+		return v.Double()
+	case f.Type == dataset.Integer:
+		return v.Int64()
+	case f.Type == dataset.Boolean:
+		return v.Boolean()
+	}
+	return string(v.ByteArray())
+}
+
+// The reference implementation of Frictionless Data Package for JavaScript finds the
+// package valid and its references met, and a wrong value not; DuckDB reads CSV and Parquet,
+// and pandas CSV: every sum is the same to the last digit.
+func TestReadByOthers(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "package")
+	write(t, collection(t), dir)
+	want := map[string]map[string]float64{}
+	for _, table := range collection(t).Source.Tables() {
+		rows, err := csv.NewReader(strings.NewReader(read(t, filepath.Join(dir, "tables", table.Name+".csv")))).ReadAll()
+		require.NoError(t, err)
+		sums := map[string]float64{"count of rows": float64(len(rows) - 1)}
+		for i, f := range table.Fields {
+			if f.Type != dataset.Number && f.Type != dataset.Integer {
+				continue
+			}
+			for _, row := range rows[1:] {
+				if row[i] != "" {
+					v, err := strconv.ParseFloat(row[i], 64)
+					require.NoError(t, err)
+					sums[f.Name] += v
+				}
+			}
+		}
+		want[table.Name] = sums
+	}
+
+	t.Run("javascript", func(t *testing.T) {
+		node := needs(t, "node")
+		at, err := filepath.Abs("../../../.ci/readback")
+		require.NoError(t, err)
+		if _, err := os.Stat(filepath.Join(at, "node_modules", "datapackage")); err != nil {
+			t.Skip("no .ci/readback/node_modules: run npm ci there")
+		}
+		var got struct {
+			Errors                     []string
+			Frictionless, CSV, Parquet map[string]map[string]float64
+		}
+		require.NoError(t, json.Unmarshal(run(t, node, filepath.Join(at, "datapackage.mjs"), dir), &got))
+		assert.Empty(t, got.Errors)
+		assert.Equal(t, want, got.Frictionless)
+		assert.Equal(t, want, got.CSV)
+		assert.Equal(t, want, got.Parquet)
+
+		if os.Getenv("APLOMB_LONG") == "" {
+			return
+		}
+		releves := filepath.Join(dir, "tables", "releves.csv")
+		require.NoError(t, os.WriteFile(releves, []byte(strings.Replace(read(t, releves), ",left,", ",middle,", 1)), 0o600))
+		got.Errors = nil
+		require.NoError(t, json.Unmarshal(run(t, node, filepath.Join(at, "datapackage.mjs"), dir), &got))
+		assert.NotEmpty(t, got.Errors, "no foot is called middle")
+	})
+	t.Run("pandas", func(t *testing.T) {
+		const python = "/usr/bin/python3" // the one with the packages of the distribution
+		if exec.Command(python, "-c", "import pandas").Run() != nil {
+			t.Skip("no pandas on this machine")
+		}
+		var got map[string]map[string]float64
+		require.NoError(t, json.Unmarshal(run(t, python, "testdata/sums.py", dir), &got))
+		for table, sums := range got {
+			assert.Subset(t, want[table], sums, table)
+		}
+		assert.Len(t, got, len(want))
+	})
+}
+
+func needs(t *testing.T, command string) string {
+	path, err := exec.LookPath(command)
+	if err != nil {
+		t.Skip("no " + command + " on this machine")
+	}
+	return path
+}
+
+func run(t *testing.T, command string, args ...string) []byte {
+	var wrong bytes.Buffer
+	cmd := exec.Command(command, args...)
+	cmd.Stderr = &wrong
+	out, err := cmd.Output()
+	require.NoError(t, err, wrong.String())
+	return out
+}
