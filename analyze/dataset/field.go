@@ -42,7 +42,10 @@ type Schema struct {
 	Definition string      `json:"definition"`
 	Key        []string    `json:"key"` // fields that no two rows have alike
 	References []Reference `json:"references,omitempty"`
-	Fields     []Field     `json:"fields"`
+	// Partition is what the folders of the table's files name, since every recording has a
+	// file of its own; nil for a table in one file. Such a table is made on request only.
+	Partition []string `json:"partition,omitempty"`
+	Fields    []Field  `json:"fields"`
 }
 
 // Table is a table with its rows. A value is a string, an int64, a float64 that is a

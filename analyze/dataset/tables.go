@@ -24,16 +24,19 @@ var kinds = []kind{
 	kindOf(checkLayout, (*Source).checkRows),
 }
 
-// Schemas returns the schema of every table.
+// Schemas returns the schema of every table, those made on request last.
 func Schemas() []Schema {
-	all := make([]Schema, len(kinds))
-	for i, k := range kinds {
-		all[i] = k.schema
+	var all []Schema
+	for _, k := range kinds {
+		all = append(all, k.schema)
+	}
+	for _, k := range partKinds {
+		all = append(all, k.schema)
 	}
 	return all
 }
 
-// Tables returns the tables of the source.
+// Tables returns the tables of the source that are in one file each.
 func (s *Source) Tables() []Table {
 	var all []Table
 	for _, k := range kinds {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -28,6 +29,10 @@ none of these is given. The recordings of one visit of a dancer are measured
 together. A recording that cannot be read or measured is named, the others go
 on, and the exit status is 1.
 
+cop (load and centre of pressure of every frame) and maps (the mean pressure of
+each hold, cell by cell) are made on request: --tables all,cop,maps. Each
+recording has its own file of them, in folders dancer=…/recording=….
+
 aplomb fields says what every field means. --creator writes CITATION.cff:
 "Family, Given" for a person, any other text for an institution. --licence is
 the SPDX identifier of the licence under which others may use the package.`,
@@ -45,7 +50,7 @@ the SPDX identifier of the licence under which others may use the package.`,
 			if err != nil {
 				return err
 			}
-			c, err := export.Collect(cmd.Context(), cmd.ErrOrStderr(), p)
+			c, err := export.Collect(cmd.Context(), cmd.ErrOrStderr(), p, slices.Contains(opt.Tables, "cop"))
 			if err != nil {
 				return err
 			}
@@ -67,11 +72,11 @@ the SPDX identifier of the licence under which others may use the package.`,
 		return from.CheckAll(args[1:])
 	}
 	cmd.Flags().StringSliceVar(&opt.Formats, "format", []string{"csv"}, "`FORMATS` of the tables: csv, parquet or both, with a comma between")
-	cmd.Flags().StringSliceVar(&opt.Tables, "tables", nil, "only these `TABLES`, with commas between; default all")
+	cmd.Flags().StringSliceVar(&opt.Tables, "tables", []string{export.AllTables}, "these `TABLES`, with commas between; all stands for those not made on request")
 	cmd.Flags().StringVar(&opt.Creator, "creator", "", "`WHO` made the data set, for CITATION.cff")
 	cmd.Flags().StringVar(&opt.Licence, "licence", "", "SPDX `IDENTIFIER` of the licence, such as CC-BY-4.0")
 	shareFlag(cmd, &opt.Access)
 	complete(cmd, "format", completeWords(export.Formats()...))
-	complete(cmd, "tables", completeWords(tableNames()...))
+	complete(cmd, "tables", completeWords(append(tableNames(), export.AllTables)...))
 	return cmd
 }

@@ -35,8 +35,9 @@ type Collection struct {
 
 // Collect measures recordings, visit by visit of a dancer, and compares the shoes of each
 // visit. What keeps a recording or a comparison out is written to w, and the rest goes on.
-func Collect(ctx context.Context, w io.Writer, p lookup.Kept) (*Collection, error) {
-	c := &collector{Collection: Collection{files: map[string]string{}}, w: w, progress: console.NewProgress(w), seen: map[string]string{}}
+// With traces the results keep load and centre of pressure frame by frame.
+func Collect(ctx context.Context, w io.Writer, p lookup.Kept, traces bool) (*Collection, error) {
+	c := &collector{Collection: Collection{files: map[string]string{}}, w: w, progress: console.NewProgress(w), seen: map[string]string{}, traces: traces}
 	defer c.progress.Clear()
 	for i, at := range p.Paths {
 		if err := ctx.Err(); err != nil {
@@ -73,6 +74,7 @@ type collector struct {
 	w        io.Writer
 	progress *console.Progress
 	seen     map[string]string // the file of each id so far
+	traces   bool
 }
 
 // fail says what is kept out and why.
@@ -172,7 +174,7 @@ func (c *collector) measure(ctx context.Context, u *dataset.Unit) error {
 		}
 		prepared, of = append(prepared, one), append(of, r)
 	}
-	results, err := analyze.Together(ctx, prepared, analyze.Options{Software: software.Provenance(), KeepBudget: true})
+	results, err := analyze.Together(ctx, prepared, analyze.Options{Software: software.Provenance(), KeepBudget: true, KeepTrace: c.traces})
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
@@ -190,7 +192,11 @@ func (c *collector) measure(ctx context.Context, u *dataset.Unit) error {
 		for k := range r.Result.Provenance.Inputs {
 			r.Result.Provenance.Inputs[k].File = path.Base(r.File)
 		}
-		r.Result.Presses = [2][]measure.Press{} // the maps of presses are large, and nothing below uses them
+		for f := range r.Result.Presses {
+			for k := range r.Result.Presses[f] {
+				r.Result.Presses[f][k].Maps = nil // they are large, and nothing below uses them
+			}
+		}
 	}
 	return nil
 }

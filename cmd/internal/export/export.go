@@ -12,8 +12,10 @@ import (
 	"io/fs"
 	"maps"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"aplomb/analyze/dataset"
 	"aplomb/cmd/internal/files"
@@ -24,10 +26,18 @@ import (
 type Options struct {
 	Dir     string
 	Formats []string // of Formats
-	Tables  []string // names; nil for all that are not made on request only
+	Tables  []string // names; AllTables stands for all that are not made on request only
 	Creator string   // who made the data set; "" where nobody said
 	Licence string   // SPDX identifier; "" where nobody said
 	Access  files.Access
+}
+
+// AllTables stands for all tables that are not made on request only.
+const AllTables = "all"
+
+// Wants reports whether a table is written.
+func (o *Options) Wants(s dataset.Schema) bool {
+	return slices.Contains(o.Tables, s.Name) || s.Partition == nil && slices.Contains(o.Tables, AllTables)
 }
 
 // Check returns a usage error for options that mean nothing, and an error where the
@@ -39,7 +49,7 @@ func (o *Options) Check() error {
 		}
 	}
 	for _, t := range o.Tables {
-		if !slices.ContainsFunc(dataset.Schemas(), func(s dataset.Schema) bool { return s.Name == t }) {
+		if t != AllTables && !slices.ContainsFunc(dataset.Schemas(), func(s dataset.Schema) bool { return s.Name == t }) {
 			return usage.Errorf("--tables %q: no such table; aplomb fields lists them", t)
 		}
 	}
@@ -80,15 +90,14 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 	w := &writer{dir: o.Dir, access: o.Access}
 	var resources []resource
 	for _, t := range c.Source.Tables() {
-		if o.Tables != nil && !slices.Contains(o.Tables, t.Name) {
+		if !o.Wants(t.Schema) {
 			continue
 		}
 		for _, format := range o.Formats {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			path := "tables/" + t.Name + "." + format
-			f, err := w.write(path, func(to io.Writer) error { return encoders[format](to, t) })
+			f, err := w.write("tables/"+t.Name+"."+format, func(to io.Writer) error { return encoders[format](to, t) })
 			if err != nil {
 				return err
 			}
@@ -96,6 +105,11 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 	}
 	resources = withKnownReferences(resources)
+	parts, err := w.parts(ctx, o, c)
+	if err != nil {
+		return err
+	}
+	resources = append(resources, parts...)
 	for _, s := range c.Source.Shoes() {
 		f, err := w.profile(dataset.ShoeFile(dataset.ContentOf(s)), s)
 		if err != nil {
@@ -110,13 +124,13 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 		resources = append(resources, plain(f, "toml", "application/toml"))
 	}
-	for _, path := range slices.Sorted(maps.Keys(c.files)) {
-		f, err := w.copy(ctx, path, c.files[path])
+	for _, at := range slices.Sorted(maps.Keys(c.files)) {
+		f, err := w.copy(ctx, at, c.files[at])
 		if err != nil {
 			return err
 		}
 		format, media := "mcap", "application/octet-stream"
-		if filepath.Ext(path) == ".json" {
+		if path.Ext(at) == ".json" {
 			format, media = "json", "application/json"
 		}
 		resources = append(resources, plain(f, format, media))
@@ -138,6 +152,55 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 	}
 	return w.sums()
+}
+
+// parts writes the partitioned tables, a file for every recording that was measured.
+func (w *writer) parts(ctx context.Context, o Options, c *Collection) (resources []resource, err error) {
+	for _, s := range dataset.Schemas() {
+		if s.Partition == nil || !o.Wants(s) {
+			continue
+		}
+		for _, u := range c.Source.Units {
+			for i := range u.Recordings {
+				r := &u.Recordings[i]
+				if r.Result == nil {
+					continue
+				}
+				for _, format := range o.Formats {
+					if err := ctx.Err(); err != nil {
+						return nil, err
+					}
+					at := path.Join(s.Name, "dancer="+partitionValue(u.Dancer), "recording="+partitionValue(r.ID), s.Name+"."+format)
+					f, err := w.write(at, func(to io.Writer) error { return encoders[format](to, r.Part(s.Name)) })
+					if err != nil {
+						return nil, err
+					}
+					one := tabular(s, format, f)
+					one.Name += "-" + strings.ToLower(r.ID)
+					resources = append(resources, one)
+				}
+			}
+		}
+	}
+	return resources, nil
+}
+
+// partitionValue writes a value in the name of a folder as engines read it: in place of
+// everything but letters, digits, - and _ stands % and the byte in hexadecimal, and for no
+// value the word that stands for null.
+func partitionValue(s string) string {
+	if s == "" {
+		return "__HIVE_DEFAULT_PARTITION__"
+	}
+	var b strings.Builder
+	for _, c := range []byte(s) {
+		if 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' || c == '-' || c == '_' {
+			b.WriteByte(c)
+		} else {
+			fmt.Fprintf(&b, "%%%02X", c)
+		}
+	}
+	return b.String()
 }
 
 // clear removes what is in a folder that was empty before, and the folder where it was

@@ -76,7 +76,7 @@ func collection(t *testing.T) *export.Collection {
 		}
 		var said bytes.Buffer
 		var err error
-		fixture.made, err = export.Collect(t.Context(), &said, files(fixture.paths...))
+		fixture.made, err = export.Collect(t.Context(), &said, files(fixture.paths...), true)
 		require.NoError(t, err)
 		require.Zero(t, fixture.made.Failed, said.String())
 	})
@@ -96,7 +96,7 @@ func files(paths ...string) lookup.Kept {
 
 // write writes the package of a collection in both formats.
 func write(t *testing.T, c *export.Collection, dir string) {
-	o := export.Options{Dir: dir, Formats: export.Formats(), Creator: "Example, A.", Licence: "CC-BY-4.0"}
+	o := export.Options{Dir: dir, Formats: export.Formats(), Tables: []string{export.AllTables, "cop", "maps"}, Creator: "Example, A.", Licence: "CC-BY-4.0"}
 	require.NoError(t, o.Check())
 	require.NoError(t, export.Write(t.Context(), o, c))
 }
@@ -105,7 +105,17 @@ func write(t *testing.T, c *export.Collection, dir string) {
 // absent only where it says when; no two rows have one key, and references are met.
 func TestTablesKeepTheirSchemas(t *testing.T) {
 	keys := map[string]map[string]bool{}
-	tables := collection(t).Source.Tables()
+	c := collection(t)
+	tables := c.Source.Tables()
+	for i := range c.Source.Units[0].Recordings {
+		r := &c.Source.Units[0].Recordings[i]
+		for _, name := range []string{"cop", "maps"} {
+			part := r.Part(name)
+			assert.NotEmpty(t, part.Rows, name)
+			part.Name += r.ID
+			tables = append(tables, part)
+		}
+	}
 	for _, table := range tables {
 		keys[table.Name] = map[string]bool{}
 		for _, row := range table.Rows {
@@ -190,13 +200,46 @@ func TestParts(t *testing.T) {
 	assert.Equal(t, int64(4), value(releves, releves.Rows[7], "order"), "the fourth rise of the visit")
 }
 
+// The phases of a trace last as long as the relevés say, and in a hold the mean of the frames
+// is near the number of the hold. The cells of a map carry its load.
+func TestFrames(t *testing.T) {
+	c := collection(t)
+	r := &c.Source.Units[0].Recordings[0]
+	cop, maps := r.Part("cop"), r.Part("maps")
+	for i := range r.Result.Releves {
+		one := &r.Result.Releves[i]
+		n, over, load := 0.0, 0.0, 0.0
+		for _, row := range cop.Rows {
+			if value(cop, row, "foot") == one.Foot.String() && value(cop, row, "n") == int64(one.N) && value(cop, row, "phase") == "hold" {
+				n++
+				over += value(cop, row, "over_mm").(float64)
+				load += value(cop, row, "load_n").(float64)
+			}
+		}
+		assert.InDelta(t, one.HoldS*100, n, 3, "frames at 100 Hz")
+		assert.InDelta(t, one.OverMM, over/n, 1, "mm")
+		assert.InEpsilon(t, one.LoadN, load/n, 0.15)
+
+		sum, at, of := 0.0, 0.0, r.Meta.Sides[one.Foot].Strip.CellArea()
+		for _, row := range maps.Rows {
+			if value(maps, row, "foot") == one.Foot.String() && value(maps, row, "n") == int64(one.N) {
+				force := value(maps, row, "kpa").(float64) * of / 1000
+				sum += force
+				at += force * value(maps, row, "over_mm").(float64)
+			}
+		}
+		assert.InEpsilon(t, one.LoadN, sum, 0.3, "cells beside the platform read too")
+		assert.InDelta(t, one.OverMM, at/sum, 1.5, "mm")
+	}
+}
+
 // Packages of the same recordings are alike to the last byte, in whatever order they were
 // named, and only their owner can read them.
 func TestSameBytes(t *testing.T) {
 	c := collection(t)
 	one, other := filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "other")
 	write(t, c, one)
-	again, err := export.Collect(t.Context(), &bytes.Buffer{}, files(fixture.paths[1], fixture.paths[0], fixture.paths[1]))
+	again, err := export.Collect(t.Context(), &bytes.Buffer{}, files(fixture.paths[1], fixture.paths[0], fixture.paths[1]), true)
 	require.NoError(t, err)
 	assert.Zero(t, again.Failed, "a recording that is named twice is there once")
 	write(t, again, other)
@@ -296,12 +339,22 @@ func fromParquet(f dataset.Field, v parquet.Value) any {
 func TestReadByOthers(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "package")
 	write(t, collection(t), dir)
+	var described struct {
+		Resources []struct {
+			Name, Path string
+			Schema     *struct{ Fields []dataset.Field }
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(read(t, filepath.Join(dir, "datapackage.json"))), &described))
 	want := map[string]map[string]float64{}
-	for _, table := range collection(t).Source.Tables() {
-		rows, err := csv.NewReader(strings.NewReader(read(t, filepath.Join(dir, "tables", table.Name+".csv")))).ReadAll()
+	for _, table := range described.Resources {
+		if table.Schema == nil {
+			continue
+		}
+		rows, err := csv.NewReader(strings.NewReader(read(t, filepath.Join(dir, table.Path)))).ReadAll()
 		require.NoError(t, err)
 		sums := map[string]float64{"count of rows": float64(len(rows) - 1)}
-		for i, f := range table.Fields {
+		for i, f := range table.Schema.Fields {
 			if f.Type != dataset.Number && f.Type != dataset.Integer {
 				continue
 			}
@@ -315,6 +368,8 @@ func TestReadByOthers(t *testing.T) {
 		}
 		want[table.Name] = sums
 	}
+
+	require.Len(t, want, len(collection(t).Source.Tables())+4, "two recordings with cop and maps")
 
 	t.Run("javascript", func(t *testing.T) {
 		node := needs(t, "node")
@@ -352,7 +407,7 @@ func TestReadByOthers(t *testing.T) {
 		for table, sums := range got {
 			assert.Subset(t, want[table], sums, table)
 		}
-		assert.Len(t, got, len(want))
+		assert.Len(t, got, len(collection(t).Source.Tables()))
 	})
 }
 

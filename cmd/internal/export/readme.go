@@ -2,7 +2,6 @@ package export
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -34,7 +33,8 @@ func readme(o Options, c *Collection) string {
 %s
 
 - datapackage.json: the schema of every table (Frictionless Data Package 1)
-- tables/: the tables, as below
+- tables/: the tables, as below; those with a file a recording have folders of
+  their own, whose names say dancer and recording
 - recordings/: the recordings as they were made (MCAP), and the files that correct
   what they say of themselves
 - profiles/: shoes and strips as they were when recorded (TOML)
@@ -45,7 +45,7 @@ func readme(o Options, c *Collection) string {
 
 `, recordings, len(dancers), len(c.Source.Units), releves, licence)
 	for _, s := range dataset.Schemas() {
-		if o.Tables == nil || slices.Contains(o.Tables, s.Name) {
+		if o.Wants(s) {
 			fmt.Fprintf(&b, "- %s: %s\n", s.Name, s.Definition)
 		}
 	}
