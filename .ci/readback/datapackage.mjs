@@ -1,7 +1,8 @@
 // Validates a data package with the reference implementation of Frictionless Data Package,
 // and reads its tables with that and, in both formats, with DuckDB. Prints the errors, and
 // by reader and table the number of rows and the sum of every column of numbers, added up
-// row by row.
+// row by row. Further arguments are queries, of which the number of rows is printed; in
+// them every table goes by its name.
 import path from 'node:path'
 import datapackage from 'datapackage'
 import { DuckDBInstance } from '@duckdb/node-api'
@@ -10,7 +11,7 @@ const dir = path.resolve(process.argv[2])
 const found = await datapackage.Package.load(path.join(dir, 'datapackage.json'), { basePath: dir })
 const errors = found.errors.map(e => e.message)
 const tables = found.resources.filter(r => r.tabular)
-const result = { errors, frictionless: {}, csv: {}, parquet: {} }
+const result = { errors, frictionless: {}, csv: {}, parquet: {}, queries: [] }
 
 function sums(fields, rows) {
   const of = { 'count of rows': rows.length }
@@ -40,6 +41,16 @@ for (const r of tables) {
     } catch (e) {
       errors.push(`${name}, ${format}: ${e.message}`)
     }
+  }
+}
+for (const r of tables) {
+  await db.run(`CREATE VIEW "${r.name}" AS SELECT * FROM read_csv('${path.join(dir, r.descriptor.path)}', sample_size = -1)`)
+}
+for (const query of process.argv.slice(3)) {
+  try {
+    result.queries.push((await db.runAndReadAll(query)).getRowObjects().length)
+  } catch (e) {
+    errors.push(`${query}: ${e.message}`)
   }
 }
 console.log(JSON.stringify(result))

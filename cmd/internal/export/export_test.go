@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -381,12 +382,20 @@ func TestReadByOthers(t *testing.T) {
 		var got struct {
 			Errors                     []string
 			Frictionless, CSV, Parquet map[string]map[string]float64
+			Queries                    []int
 		}
-		require.NoError(t, json.Unmarshal(run(t, node, filepath.Join(at, "datapackage.mjs"), dir), &got))
+		args := []string{filepath.Join(at, "datapackage.mjs"), dir}
+		for _, block := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(read(t, "../../aplomb/guide/dataset.md"), -1) {
+			args = append(args, block[1])
+		}
+		require.NoError(t, json.Unmarshal(run(t, node, args...), &got))
 		assert.Empty(t, got.Errors)
 		assert.Equal(t, want, got.Frictionless)
 		assert.Equal(t, want, got.CSV)
 		assert.Equal(t, want, got.Parquet)
+		assert.Equal(t, 4, got.Queries[0], "two shoes on two feet")
+		assert.Len(t, got.Queries, 4, "those of the guide")
+		assert.NotContains(t, got.Queries, 0)
 
 		if os.Getenv("APLOMB_LONG") == "" {
 			return
