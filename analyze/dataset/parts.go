@@ -112,8 +112,14 @@ var copLayout = layout[sample]{
 		{Field{Name: "over_mm", Type: Number, Unit: "mm", Definition: "centre of pressure from back to front, from the platform's centroid", Positive: "towards the front", Absent: unloaded}, func(s sample) any { return single(s.OverMM) }},
 		{Field{Name: "load_n", Type: Number, Unit: "N", Definition: "force under the platform"}, func(s sample) any { return single(s.LoadN) }},
 		{Field{Name: "phase", Type: Text, Definition: "what the foot does: none, press (the platform is pressed on a pad), rise, hold, lower, or aborted (a relevé that was not measured)", Values: words(Idle, Pressing, Rising, Holding, Lowering, Failing)}, func(s sample) any { return string(s.phase) }},
-		{Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording", Absent: "there is no rise"}, func(s sample) any { return counted(s.n) }},
+		{during(riseField), func(s sample) any { return counted(s.n) }},
 	},
+}
+
+// during says of the field of a rise that it is absent outside rises.
+func during(f Field) Field {
+	f.Absent = "there is no rise"
+	return f
 }
 
 const unloaded = "the load is too small for a place, or the zero was not known"
@@ -149,12 +155,12 @@ var mapLayout = layout[pressed]{
 	definition: "One row a cell and hold: the mean pressure on the cell over the hold, and where the cell lies in the seat that was found.",
 	key:        []string{"n", "foot", "row", "column"},
 	columns: []column[pressed]{
-		{Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording"}, func(p pressed) any { return int64(p.N) }},
+		{riseField, func(p pressed) any { return int64(p.N) }},
 		{footField, func(p pressed) any { return p.Foot.String() }},
 		{Field{Name: "row", Type: Integer, Definition: "row of the cell, from the back of the platform, from 1"}, func(p pressed) any { return int64(p.row) }},
 		{Field{Name: "column", Type: Integer, Definition: "column of the cell, from the little-toe side, from 1"}, func(p pressed) any { return int64(p.column) }},
-		{Field{Name: "medial_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from side to side, from the platform's centroid", Positive: "towards the big toe"}, func(p pressed) any { return finite(p.at[0]) }},
-		{Field{Name: "over_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from back to front, from the platform's centroid", Positive: "towards the front"}, func(p pressed) any { return finite(p.at[1]) }},
+		{Field{Name: "cell_medial_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from side to side, from the platform's centroid", Positive: "towards the big toe"}, func(p pressed) any { return finite(p.at[0]) }},
+		{Field{Name: "cell_over_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from back to front, from the platform's centroid", Positive: "towards the front"}, func(p pressed) any { return finite(p.at[1]) }},
 		{Field{Name: "kpa", Type: Number, Unit: "kPa", Definition: "mean pressure on the cell over the hold", Absent: "the cell does not measure"}, func(p pressed) any { return finite(p.kPa) }},
 	},
 }

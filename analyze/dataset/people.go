@@ -15,6 +15,7 @@ const unsaid = "nobody said it"
 // Fields that several tables have.
 var (
 	recordingField = Field{Name: "recording", Type: Text, Definition: "id of the recording, which follows from its frames and events"}
+	riseField      = Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording, from 1; the two feet of one rise share it"}
 	footField      = Field{Name: "foot", Type: Text, Definition: "the dancer's foot", Values: []string{device.Left.String(), device.Right.String()}}
 	dancerField    = Field{Name: "dancer", Type: Text, Definition: "code of the dancer", Absent: "the recording does not say it"}
 	visitField     = Field{Name: "visit", Type: Text, Definition: "name of the visit among those of its dancer: the day, with a number from the second visit of a day on"}

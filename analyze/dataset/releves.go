@@ -81,7 +81,7 @@ func identity[T any](of func(T) releve) []column[T] {
 	}
 	return []column[T]{
 		at(recordingField, func(r releve) any { return r.rec.ID }),
-		at(Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording, from 1; the two feet of one rise share it"}, func(r releve) any { return int64(r.N) }),
+		at(riseField, func(r releve) any { return int64(r.N) }),
 		at(footField, func(r releve) any { return r.Foot.String() }),
 	}
 }

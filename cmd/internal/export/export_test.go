@@ -226,7 +226,7 @@ func TestFrames(t *testing.T) {
 			if value(maps, row, "foot") == one.Foot.String() && value(maps, row, "n") == int64(one.N) {
 				force := value(maps, row, "kpa").(float64) * of / 1000
 				sum += force
-				at += force * value(maps, row, "over_mm").(float64)
+				at += force * value(maps, row, "cell_over_mm").(float64)
 			}
 		}
 		assert.InEpsilon(t, one.LoadN, sum, 0.3, "cells beside the platform read too")
