@@ -21,10 +21,12 @@ import (
 	"time"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/dataset"
+	"aplomb/analyze/keys"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/export"
@@ -34,6 +36,7 @@ import (
 	"aplomb/device/link"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
+	"aplomb/plots/words"
 )
 
 const profiles = "../../aplomb/testdata/profiles/"
@@ -435,4 +438,36 @@ func run(t *testing.T, command string, args ...string) []byte {
 	out, err := cmd.Output()
 	require.NoError(t, err, wrong.String())
 	return out
+}
+
+// What analyze and compare write as JSON keeps the JSON Schema of its output, by an
+// independent validator; a key that no schema has does not.
+func TestJSONKeepsItsSchema(t *testing.T) {
+	c := collection(t)
+	unit := c.Source.Units[0]
+	written := map[string][]any{"compare": {unit.Comparison}}
+	for _, r := range unit.Recordings {
+		words.Fill(r.Result)
+		written["analyze"] = append(written["analyze"], r.Result)
+	}
+	for _, o := range keys.Outputs() {
+		data, err := json.Marshal(o.Schema())
+		require.NoError(t, err)
+		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+		require.NoError(t, err)
+		compiler := jsonschema.NewCompiler()
+		require.NoError(t, compiler.AddResource(o.Command+".json", schema))
+		compiled, err := compiler.Compile(o.Command + ".json")
+		require.NoError(t, err)
+		require.NotEmpty(t, written[o.Command])
+		for _, v := range written[o.Command] {
+			data, err := json.Marshal(v)
+			require.NoError(t, err)
+			value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+			require.NoError(t, err)
+			require.NoError(t, compiled.Validate(value))
+			value.(map[string]any)["more"] = 1
+			require.Error(t, compiled.Validate(value))
+		}
+	}
 }
