@@ -21,6 +21,7 @@ var (
 	visitField     = Field{Name: "visit", Type: Text, Definition: "name of the visit among those of its dancer: the day, with a number from the second visit of a day on"}
 	dayField       = Field{Name: "day", Type: Day, Definition: "day of the visit"}
 	shoeField      = Field{Name: "shoe_sha256", Type: Text, Definition: "the shoe by content: SHA-256 of its profile"}
+	stripField     = Field{Name: "strip_sha256", Type: Text, Definition: "the strip by content: SHA-256 of its profile"}
 	mountingField  = Field{Name: "mounting", Type: Text, Definition: "id of the mounting, one fixing of the strip under the shoe: its first recording and the foot"}
 )
 
@@ -29,6 +30,7 @@ var (
 	toRecording = Reference{[]string{"recording"}, "recordings", []string{"recording"}}
 	toMounting  = Reference{[]string{"mounting"}, "mountings", []string{"mounting"}}
 	toShoe      = Reference{[]string{"shoe_sha256"}, "shoes", []string{"shoe_sha256"}}
+	toStrip     = Reference{[]string{"strip_sha256"}, "strips", []string{"strip_sha256"}}
 	toVisit     = Reference{[]string{"dancer", "visit"}, "visits", []string{"dancer", "visit"}}
 )
 

@@ -125,7 +125,7 @@ var releveLayout = layout[releve]{
 	name:       "releves",
 	definition: "One row a relevé and foot: where the load sits on the platform while the dancer holds on pointe, how certain that is, and under which circumstances.",
 	key:        []string{"recording", "n", "foot"},
-	references: []Reference{toRecording, toMounting, toShoe},
+	references: []Reference{toRecording, toMounting, toShoe, toStrip},
 	columns:    releveColumns(),
 }
 
@@ -133,7 +133,7 @@ func releveColumns() []column[releve] {
 	self := func(r releve) releve { return r }
 	all := slices.Concat(identity(self), context(self),
 		[]column[releve]{{
-			Field{Name: "strip_sha256", Type: Text, Definition: "the strip by content: SHA-256 of its profile"},
+			stripField,
 			func(r releve) any { return ContentOf(r.side.Strip) },
 		}},
 		conditions(func(r releve) measure.Conditions { return measure.ConditionsOf(&r.rec.Meta, r.Foot) }),

@@ -19,6 +19,7 @@ var kinds = []kind{
 	kindOf(visitLayout, (*Source).visits),
 	kindOf(recordingLayout, (*Source).recordings),
 	kindOf(mountingLayout, (*Source).mountings),
+	kindOf(seatLayout, (*Source).feet),
 	kindOf(shoeLayout, (*Source).Shoes),
 	kindOf(stripLayout, (*Source).Strips),
 	kindOf(checkLayout, (*Source).checkRows),

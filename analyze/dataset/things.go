@@ -37,7 +37,7 @@ var stripLayout = layout[*device.Strip]{
 	definition: "One row a strip by content. The profile has its calibration cell by cell.",
 	key:        []string{"strip_sha256"},
 	columns: []column[*device.Strip]{
-		{Field{Name: "strip_sha256", Type: Text, Definition: "the strip by content: SHA-256 of its profile"}, func(s *device.Strip) any { return ContentOf(s) }},
+		{stripField, func(s *device.Strip) any { return ContentOf(s) }},
 		{Field{Name: "strip", Type: Text, Definition: "name of the strip"}, func(s *device.Strip) any { return s.Name }},
 		{Field{Name: "file", Type: Text, Definition: "path of the profile in the package"}, func(s *device.Strip) any { return StripFile(ContentOf(s)) }},
 		{footField, func(s *device.Strip) any { return s.Foot.String() }},
@@ -76,23 +76,35 @@ var evidence = words(measure.EvidencePress, measure.EvidenceHolds, measure.Evide
 
 var mountingLayout = layout[mount]{
 	name:       "mountings",
-	definition: "One row a mounting of a strip under a shoe, with the seat of the strip in it.",
+	definition: "One row a mounting of a strip under a shoe.",
 	key:        []string{"mounting"},
-	references: []Reference{toShoe, {[]string{"strip_sha256"}, "strips", []string{"strip_sha256"}}, toVisit},
-	columns:    mountingColumns(),
-}
-
-func mountingColumns() []column[mount] {
-	all := []column[mount]{
+	references: []Reference{toShoe, toStrip, toVisit},
+	columns: []column[mount]{
 		{mountingField, func(m mount) any { return m.mounting }},
 		{dancerField, func(m mount) any { return said(m.unit.Dancer) }},
 		{visitField, func(m mount) any { return m.unit.Visit }},
 		{footField, func(m mount) any { return m.foot.foot.String() }},
 		{shoeField, func(m mount) any { return ContentOf(m.side.Shoe) }},
-		{Field{Name: "strip_sha256", Type: Text, Definition: "the strip by content: SHA-256 of its profile"}, func(m mount) any { return ContentOf(m.side.Strip) }},
+		{stripField, func(m mount) any { return ContentOf(m.side.Strip) }},
 		{Field{Name: "mark", Type: Integer, Definition: "which physical shoe of the pair: 1 or 2", Absent: unsaid}, func(m mount) any { return counted(m.side.Mark) }},
 		{Field{Name: "name", Type: Text, Definition: "name of the mounting in its recordings", Absent: "nothing says that another recording is of the same mounting"}, func(m mount) any { return said(m.side.Mounting) }},
 		{Field{Name: "recordings", Type: Integer, Definition: "recordings in this mounting"}, func(m mount) any { return int64(m.recordings) }},
+	},
+}
+
+var seatLayout = layout[foot]{
+	name:       "seats",
+	definition: "One row a recording and foot: where the strip lies under the platform, and the bearing outline of the shoe. Recordings of one mounting each have a seat of their own.",
+	key:        []string{"recording", "foot"},
+	references: []Reference{toRecording, toMounting},
+	columns:    seatColumns(),
+}
+
+func seatColumns() []column[foot] {
+	all := []column[foot]{
+		{recordingField, func(f foot) any { return f.rec.ID }},
+		{footField, func(f foot) any { return f.foot.String() }},
+		{mountingField, func(f foot) any { return f.mounting }},
 		seated("evidence", Text, "what the seat was found from: pad presses, holds, or assumed from the strip's profile", func(s *measure.Seat) any { return string(s.Evidence) }, evidence...),
 		seated("holds", Integer, "holds that the seat was found from", func(s *measure.Seat) any { return int64(s.Holds) }),
 		seated("press_maps", Integer, "maps of pad presses that the seat was found from", func(s *measure.Seat) any { return int64(s.Presses) }),
@@ -145,9 +157,9 @@ func outlined(of func(*measure.BearingOutline) *measure.Estimate) func(*measure.
 }
 
 // seated returns the column of a value of the seat.
-func seated(name string, t Type, definition string, of func(*measure.Seat) any, values ...string) column[mount] {
-	return column[mount]{Field{Name: name, Type: t, Definition: definition, Values: values}, func(m mount) any {
-		if seat := m.rec.Result.Seats.Of(m.foot.foot); seat != nil {
+func seated(name string, t Type, definition string, of func(*measure.Seat) any, values ...string) column[foot] {
+	return column[foot]{Field{Name: name, Type: t, Definition: definition, Values: values}, func(f foot) any {
+		if seat := f.rec.Result.Seats.Of(f.foot); seat != nil {
 			return of(seat)
 		}
 		return nil

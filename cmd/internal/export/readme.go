@@ -81,9 +81,10 @@ cells. Software: ` + software + `.
 ` + numbers + `
 Coordinates are those of the shoe, in mm from the centroid of its platform: over
 is positive towards the front edge, medial towards the big toe on either foot.
-The seat of each strip (its place and rotation against the platform in one
-mounting) was estimated jointly from all pad presses and holds of one visit of a
-dancer; the table mountings says from what. The origin and the kern refer to the
+The seat of each strip (its place and rotation against the platform) was found
+from the pad presses and holds of each recording, with the bearing outline of a
+shoe estimated from all recordings of the visit; the table seats says from what.
+The origin and the kern refer to the
 bearing outline where the seat was found, and to the ruler's where it is assumed.
 
 Standard uncertainties follow JCGM 100:2008. In the table releves they are those
