@@ -218,6 +218,7 @@ func (c *collector) compare() {
 			own := mounting.Rows([]*measure.Result{r.Result})
 			for k := range own {
 				own[k].Recording = r.ID
+				own[k].Group += ", visit " + u.Visit // a recording does not always say its visit
 			}
 			rows = append(rows, own...)
 		}

@@ -27,7 +27,9 @@ import (
 
 	"aplomb/analyze/dataset"
 	"aplomb/analyze/keys"
+	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/export"
 	"aplomb/cmd/internal/intake"
@@ -280,6 +282,25 @@ func read(t *testing.T, path string) string {
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	return string(data)
+}
+
+// Visits of one day are apart also where the recordings do not say their visit: mountings
+// of two visits are no repeated mountings.
+func TestVisitsOfADay(t *testing.T) {
+	collection(t)
+	again := filepath.Join(t.TempDir(), "again.mcap")
+	record(t, again, "A", began.Add(2*time.Hour), -6)
+	effect := func(visits ...string) mounting.Effect {
+		p := files(fixture.paths[0], again)
+		for i, visit := range visits {
+			p.Entries = append(p.Entries, logbook.Recording{ID: int64(i + 1), Dancer: "D7", VisitName: visit, Day: "2026-03-14"})
+		}
+		c, err := export.Collect(t.Context(), &bytes.Buffer{}, p, false)
+		require.NoError(t, err)
+		return c.Source.Units[0].Comparison.Mountings[measure.Over]
+	}
+	together, apart := effect("2026-03-14", "2026-03-14"), effect("2026-03-14", "2026-03-14-2")
+	assert.Equal(t, 2.0, together.DOF-apart.DOF, "two mountings on each of two feet")
 }
 
 // Parquet holds what CSV holds, value by value.
