@@ -14,6 +14,7 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/track"
 	"aplomb/device"
 )
 
@@ -41,6 +42,7 @@ func Outputs() []Output {
 	all := []Output{
 		{Command: "analyze", Definition: "One object a recording, one a line: what aplomb analyze --json writes.", of: reflect.TypeFor[measure.Result]()},
 		{Command: "compare", Definition: "What aplomb compare --json writes.", of: reflect.TypeFor[compare.Comparison]()},
+		{Command: "track", Definition: "What aplomb track --json writes.", of: reflect.TypeFor[track.FollowUp]()},
 	}
 	for i := range all {
 		all[i].Keys = list(all[i].of, "", nil)
@@ -214,6 +216,10 @@ func valuesOf(t reflect.Type) []string {
 		return codes
 	case reflect.TypeFor[compare.Wording]():
 		return texts(compare.Clear, compare.WithinMounting, compare.CouldBeChance)
+	case reflect.TypeFor[track.Wording]():
+		return texts(track.BeyondNoise, track.WithinNoise)
+	case reflect.TypeFor[track.Side]():
+		return texts(track.Left, track.Right, track.Between, track.Both)
 	case reflect.TypeFor[mounting.Origin]():
 		return texts(mounting.OfDancer, mounting.OfLogbook, mounting.Assumed)
 	}

@@ -29,10 +29,10 @@ func newFields() *cobra.Command {
 		Short: "Say what every field of tables and JSON means",
 		Long: `Say what every field means: type, unit, definition, the direction in which it is
 positive, its values, and when it is absent. NAME is a table that aplomb export
-writes, or analyze or compare for the keys of their JSON; all where none is
-named.
+writes, or analyze, compare or track for the keys of their JSON; all where none
+is named.
 
---schema writes the JSON Schema of what analyze or compare writes with --json.`,
+--schema writes the JSON Schema of what that command writes with --json.`,
 		Example: `  aplomb fields releves
   aplomb fields analyze
   aplomb fields --json | jq '.tables[] | select(.table=="releves").fields'
@@ -47,7 +47,7 @@ named.
 			w := cmd.OutOrStdout()
 			switch {
 			case schema && (len(all.Outputs) != 1 || len(all.Tables) > 0):
-				return usage.Errorf("--schema is of one output: name analyze or compare")
+				return usage.Errorf("--schema is of one output: name analyze, compare or track")
 			case schema:
 				e := json.NewEncoder(w)
 				e.SetEscapeHTML(false)
@@ -126,7 +126,11 @@ func printSchema(w io.Writer, s dataset.Schema) {
 func printOutput(w io.Writer, o keys.Output) {
 	fmt.Fprintln(w, text.Wrap("Output of "+o.Command+". "+o.Definition+" MEASURE stands for the symbol of a measure, [] for each element."))
 	for _, k := range o.Keys {
-		printField(w, k.Path, k.Type, k.Unit, k.Definition, k.Values)
+		said := k.Definition
+		if k.Optional && !strings.Contains(said, "absent") {
+			said += "; can be absent"
+		}
+		printField(w, k.Path, k.Type, k.Unit, said, k.Values)
 	}
 }
 

@@ -30,6 +30,7 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/track"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/export"
 	"aplomb/cmd/internal/intake"
@@ -471,6 +472,7 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		words.Fill(r.Result)
 		written["analyze"] = append(written["analyze"], r.Result)
 	}
+	written["track"] = []any{followUp(t)}
 	for _, o := range keys.Outputs() {
 		data, err := json.Marshal(o.Schema())
 		require.NoError(t, err)
@@ -491,4 +493,22 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 			require.Error(t, compiled.Validate(value))
 		}
 	}
+}
+
+// followUp follows a measure over three visits with two mountings each.
+func followUp(t *testing.T) *track.FollowUp {
+	var rows []track.Row
+	for i := range 36 {
+		visit, mounting, n := i/12, i/6%2, i%6+1
+		at := began.AddDate(0, 0, 10*visit).Add(time.Duration(mounting) * time.Hour)
+		rows = append(rows, track.Row{
+			Dancer: "D7", Visit: at.Format(time.DateOnly), Recording: strconv.Itoa(i / 6), At: at, Foot: device.Left, Shoe: "A", Hours: float64(visit),
+			Strip: "L-01", Mounting: strconv.Itoa(i / 6), Support: "barre", N: n, Value: math.Sin(float64(i)) + float64(mounting)/3, U: 0.3, DOF: 20, USeat: 0.2, Evidence: measure.EvidencePress,
+		})
+	}
+	f, err := track.Follow(measure.Over, "D7", rows)
+	require.NoError(t, err)
+	require.NotNil(t, f.Series[0].Wear)
+	require.NotNil(t, f.Series[0].Points[2].OfChange)
+	return f
 }
