@@ -30,14 +30,17 @@ type Collection struct {
 	Source dataset.Source
 	Failed int // recordings and visits that something kept out; each was named
 
-	files map[string]string // by path in the package, where they are now
+	files map[string]original // by path in the package
 }
+
+// original is a file that goes into a package as it is.
+type original struct{ path, sha256 string }
 
 // Collect measures recordings, visit by visit of a dancer, and compares the shoes of each
 // visit. What keeps a recording or a comparison out is written to w, and the rest goes on.
 // With traces the results keep load and centre of pressure frame by frame.
 func Collect(ctx context.Context, w io.Writer, p lookup.Kept, traces bool) (*Collection, error) {
-	c := &collector{Collection: Collection{files: map[string]string{}}, w: w, progress: console.NewProgress(w), seen: map[string]string{}, traces: traces}
+	c := &collector{Collection: Collection{files: map[string]original{}}, w: w, progress: console.NewProgress(w), seen: map[string]string{}, traces: traces}
 	defer c.progress.Clear()
 	for i, at := range p.Paths {
 		if err := ctx.Err(); err != nil {
@@ -127,9 +130,9 @@ func (c *collector) add(ctx context.Context, at string, entry *logbook.Recording
 	}
 	c.seen[one.ID] = at
 	one.File = path.Join("recordings", one.ID+".mcap")
-	c.files[one.File] = at
+	c.files[one.File] = original{at, one.SHA256}
 	if corrected != nil {
-		c.files[one.Correction] = corrected.Path
+		c.files[one.Correction] = original{corrected.Path, corrected.SHA256}
 	}
 	i := slices.IndexFunc(c.Source.Units, func(u dataset.Unit) bool { return u.Dancer == unit.Dancer && u.Visit == unit.Visit })
 	if i < 0 {
@@ -161,7 +164,7 @@ func (c *collector) measure(ctx context.Context, u *dataset.Unit) error {
 		if r.Remark.Rejected() {
 			continue
 		}
-		at := c.files[r.File]
+		at := c.files[r.File].path
 		c.progress.Show("measuring %s", at)
 		one, err := analyze.Prepare(ctx, at)
 		if ctx.Err() != nil {

@@ -40,6 +40,11 @@ func (o *Options) Wants(s dataset.Schema) bool {
 	return slices.Contains(o.Tables, s.Name) || s.Partition == nil && slices.Contains(o.Tables, AllTables)
 }
 
+// formats returns the formats in one order, each once.
+func (o *Options) formats() []string {
+	return slices.DeleteFunc(Formats(), func(f string) bool { return !slices.Contains(o.Formats, f) })
+}
+
 // Check returns a usage error for options that mean nothing, and an error where the
 // package cannot be written to the folder. It is called before the work.
 func (o *Options) Check() error {
@@ -93,7 +98,7 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		if !o.Wants(t.Schema) {
 			continue
 		}
-		for _, format := range o.Formats {
+		for _, format := range o.formats() {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
@@ -125,9 +130,12 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		resources = append(resources, plain(f, "toml", "application/toml"))
 	}
 	for _, at := range slices.Sorted(maps.Keys(c.files)) {
-		f, err := w.copy(ctx, at, c.files[at])
+		f, err := w.copy(ctx, at, c.files[at].path)
 		if err != nil {
 			return err
+		}
+		if f.sha256 != c.files[at].sha256 {
+			return fmt.Errorf("%s changed while it was exported: export again", c.files[at].path)
 		}
 		format, media := "mcap", "application/octet-stream"
 		if path.Ext(at) == ".json" {
@@ -135,7 +143,12 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 		resources = append(resources, plain(f, format, media))
 	}
-	f, err := w.json("provenance.json", c.provenance())
+	f, err := w.json("fields.json", slices.DeleteFunc(dataset.Schemas(), func(s dataset.Schema) bool { return !o.Wants(s) }))
+	if err != nil {
+		return err
+	}
+	resources = append(resources, plain(f, "json", "application/json"))
+	f, err = w.json("provenance.json", c.provenance())
 	if err != nil {
 		return err
 	}
@@ -166,7 +179,7 @@ func (w *writer) parts(ctx context.Context, o Options, c *Collection) (resources
 				if r.Result == nil {
 					continue
 				}
-				for _, format := range o.Formats {
+				for _, format := range o.formats() {
 					if err := ctx.Err(); err != nil {
 						return nil, err
 					}

@@ -285,6 +285,20 @@ func read(t *testing.T, path string) string {
 	return string(data)
 }
 
+// A recording that changed after it was measured is in no package, and nothing else either.
+func TestChangedMeanwhile(t *testing.T) {
+	dir := t.TempDir()
+	path, out := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "package")
+	collection(t)
+	require.NoError(t, os.WriteFile(path, []byte(read(t, fixture.paths[0])), 0o600))
+	c, err := export.Collect(t.Context(), &bytes.Buffer{}, files(path), false)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, []byte(read(t, fixture.paths[1])), 0o600))
+	o := export.Options{Dir: out, Formats: []string{"csv", "csv"}, Tables: []string{export.AllTables}}
+	assert.ErrorContains(t, export.Write(t.Context(), o, c), "a.mcap changed while it was exported")
+	assert.NoDirExists(t, out)
+}
+
 // Visits of one day are apart also where the recordings do not say their visit: mountings
 // of two visits are no repeated mountings.
 func TestVisitsOfADay(t *testing.T) {

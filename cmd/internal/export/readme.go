@@ -38,6 +38,7 @@ func readme(o Options, c *Collection) string {
 - recordings/: the recordings as they were made (MCAP), and the files that correct
   what they say of themselves
 - profiles/: shoes and strips as they were when recorded (TOML)
+- fields.json: what every field of the tables means
 - provenance.json: program, algorithm, settings and inputs of the numbers
 - SHA256SUMS: checksums of all files; sha256sum -c SHA256SUMS checks them
 
