@@ -226,12 +226,13 @@ func (c *collector) compare() {
 			rows = append(rows, own...)
 		}
 	}
+	pool := mounting.New(rows)
 	for i := range c.Source.Units {
 		u := &c.Source.Units[i]
 		if len(results[i]) == 0 {
 			continue
 		}
-		compared, err := compare.Results(results[i], compare.Options{Earlier: rows, Kept: true, Checks: c.Source.Checks})
+		compared, err := compare.Results(results[i], compare.Options{Earlier: rows, Kept: true, Pool: pool, Checks: c.Source.Checks})
 		if errors.Is(err, compare.ErrPractice) {
 			continue
 		}
