@@ -96,7 +96,7 @@ func said(s string) any {
 	return s
 }
 
-// finite returns a number, nil where it is infinite or none.
+// finite returns a number, nil where it is infinite or not a number.
 func finite(v float64) any {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil

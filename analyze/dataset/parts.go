@@ -94,8 +94,8 @@ func (r *Recording) phaseAt(f device.Foot, t float64) (Phase, int) {
 	return Idle, 0
 }
 
-// single returns a number of single precision with as few digits as it takes, nil where it
-// is none.
+// single returns a number of single precision with as few digits as tell it from
+// its neighbours, nil where it is not a number.
 func single(v float32) any {
 	short, _ := strconv.ParseFloat(strconv.FormatFloat(float64(v), 'g', -1, 32), 64)
 	return finite(short)

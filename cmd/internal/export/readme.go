@@ -7,6 +7,7 @@ import (
 
 	"aplomb/analyze/dataset"
 	"aplomb/analyze/measure"
+	"aplomb/plots/words"
 )
 
 // readme returns README.md: what is in the package, and the methods.
@@ -15,7 +16,7 @@ func readme(o Options, c *Collection) string {
 	p := c.provenance()
 	recordings, releves, dancers := 0, 0, map[string]bool{}
 	for _, u := range c.Source.Units {
-		dancers[u.Dancer] = true
+		dancers[u.Dancer] = true // one whom nobody named is one
 		for _, r := range u.Recordings {
 			recordings++
 			if r.Result != nil {
@@ -29,7 +30,7 @@ func readme(o Options, c *Collection) string {
 	}
 	fmt.Fprintf(&b, `# Measurements of pointe shoes
 
-%d recordings of %d dancers in %d visits, with %d relevés, each foot counted.
+%s in %s of %s, with %s, each foot counted.
 %s
 
 - datapackage.json: the schema of every table (Frictionless Data Package 1)
@@ -44,7 +45,7 @@ func readme(o Options, c *Collection) string {
 
 ## Tables
 
-`, recordings, len(dancers), len(c.Source.Units), releves, licence)
+`, words.Count(recordings, "recording", "recordings"), words.Count(len(c.Source.Units), "visit", "visits"), words.Count(len(dancers), "dancer", "dancers"), words.Count(releves, "relevé", "relevés"), licence)
 	for _, s := range dataset.Schemas() {
 		if o.Wants(s) {
 			fmt.Fprintf(&b, "- %s: %s\n", s.Name, s.Definition)
