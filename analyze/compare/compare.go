@@ -23,6 +23,8 @@ type Options struct {
 	Earlier []mounting.Row
 	// Kept says that the relevés of the results are in Earlier too.
 	Kept bool
+	// Pool is that of Earlier, where many comparisons share it and Kept is true; nil makes it.
+	Pool *mounting.Pool
 	// Checks are those of strips with known weights that the logbook keeps. Nothing is
 	// corrected by them.
 	Checks []scale.Check
@@ -117,7 +119,10 @@ func (c *Comparison) poolMountings(results []*measure.Result, opt Options) {
 	if !opt.Kept {
 		all = slices.Concat(rows, earlier)
 	}
-	pool := mounting.New(all)
+	pool := opt.Pool
+	if pool == nil {
+		pool = mounting.New(all)
+	}
 	c.Mountings = map[measure.Measure]mounting.Effect{}
 	for _, m := range measure.All() {
 		c.Mountings[m] = pool.Effect(c.Dancer, m)

@@ -95,6 +95,74 @@ func (c *Choice) Check(args []string) error {
 	return nil
 }
 
+// CheckAll is Check for a command that takes every recording of the logbook where nothing
+// chooses.
+func (c *Choice) CheckAll(args []string) error {
+	if len(args) == 0 && c.Visit == "" {
+		return nil
+	}
+	return c.Check(args)
+}
+
+// Kept are recordings with what the logbook keeps of their visits and dancers.
+type Kept struct {
+	Recordings
+	Visits  []logbook.Visit  // by dancer and day
+	Dancers []logbook.Dancer // by code
+}
+
+// All returns the recordings: the files in args, or all those in the logbook that the
+// choice means, of any dancer and visit, those too that somebody decided not to use.
+func (c *Choice) All(args []string) (p Kept, err error) {
+	if len(args) > 0 {
+		return Kept{Recordings: Recordings{Paths: args}}, nil
+	}
+	err = c.Folder.With(func(l *logbook.Logbook) error {
+		which, said, err := c.filter(l)
+		if err != nil {
+			return err
+		}
+		if p.Entries, err = l.Recordings(which); err != nil {
+			return err
+		}
+		if len(p.Entries) == 0 {
+			return errors.New("no recordings" + said + " in the logbook")
+		}
+		for _, r := range p.Entries {
+			p.Paths = append(p.Paths, r.Path)
+		}
+		if p.Checks, err = l.StripChecks(""); err != nil {
+			return err
+		}
+		return p.addPeople(l)
+	})
+	return p, err
+}
+
+// addPeople adds the visits and the dancers of the recordings.
+func (p *Kept) addPeople(l *logbook.Logbook) error {
+	all, err := l.Dancers()
+	if err != nil {
+		return err
+	}
+	for _, d := range all {
+		if !slices.ContainsFunc(p.Entries, func(r logbook.Recording) bool { return r.Dancer == d.Code }) {
+			continue
+		}
+		p.Dancers = append(p.Dancers, d)
+		visits, err := l.Visits(d.Code)
+		if err != nil {
+			return err
+		}
+		for _, v := range visits {
+			if slices.ContainsFunc(p.Entries, func(r logbook.Recording) bool { return r.VisitID == v.ID }) {
+				p.Visits = append(p.Visits, v)
+			}
+		}
+	}
+	return nil
+}
+
 // Recordings are recordings that were chosen.
 type Recordings struct {
 	Paths   []string
