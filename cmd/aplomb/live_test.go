@@ -640,7 +640,7 @@ func TestFittingByThreeKeys(t *testing.T) {
 	enough := func() bool { return bells.Load() >= 4 } // once for the press, three times for enough
 	require.Eventually(t, enough, 20*time.Second, 10*time.Millisecond)
 	answer("space next: end this", next)
-	x.shows("Recording 1: left 1 relevé, right 1 relevé.")
+	x.shows("Recording 1: left 1 relevé, right 1 relevé")
 	answer("What did you see?", next)
 	answer("How comfortable is it, for the dancer?", repeat)
 	answer("> 4", next)
