@@ -53,6 +53,28 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenan
 	return f, l.addInputs(p, used)
 }
 
+// Rows returns the rows of a measure in the recordings that f selects, as package track
+// takes them. Stale measures are left out. The recordings are added to p.
+func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) ([]track.Row, error) {
+	rows, err := l.Measures(f, m)
+	if err != nil {
+		return nil, err
+	}
+	shoes, err := l.shoes("")
+	if err != nil {
+		return nil, err
+	}
+	strips, err := l.strips("")
+	if err != nil {
+		return nil, err
+	}
+	used := map[int64]bool{}
+	for _, r := range rows {
+		used[r.RecordingID] = true
+	}
+	return trackRows(rows, shoes, strips), l.addInputs(p, used)
+}
+
 // addInputs adds recordings, by their numbers, to a provenance.
 func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
 	recordings, err := l.Recordings(Filter{})

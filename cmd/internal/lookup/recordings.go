@@ -112,7 +112,7 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		return Recordings{Paths: args}, nil
 	}
 	err = c.Folder.With(func(l *logbook.Logbook) error {
-		which, said, err := c.filter(l)
+		which, said, err := c.Filter(l)
 		if err != nil {
 			return err
 		}
@@ -145,9 +145,9 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 	return p, err
 }
 
-// filter returns the filter that finds the recordings in the logbook; said is the
+// Filter returns the filter that finds the recordings in the logbook; said is the
 // filter in words.
-func (c *Choice) filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
+func (c *Choice) Filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
 	if c.Dancer != "" {
 		d, err := l.Dancer(c.Dancer)
 		if err != nil {
