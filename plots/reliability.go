@@ -116,7 +116,7 @@ func (p *Components) Size() (width, height vg.Length) {
 	for _, panel := range p.Panels {
 		h += panel.height() + panelGap
 	}
-	return componentWide, h + p.legend().height(p.Theme.small(), componentWide-2*panelMargin)
+	return componentWide, h - panelGap + p.legend().height(p.Theme.small(), componentWide-2*panelMargin)
 }
 
 func (p *ComponentsPanel) height() vg.Length {
@@ -195,7 +195,7 @@ const (
 // Size implements Picture.
 func (p *Agreement) Size() (width, height vg.Length) {
 	panels := vg.Length(len(p.Panels)) * (2*panelHead + agreementPlot + axisBlock + panelGap)
-	return agreementWide, 2*panelMargin + pictureHead + panels + p.legend().height(p.Theme.small(), agreementWide-2*panelMargin)
+	return agreementWide, 2*panelMargin + pictureHead + panels - panelGap + p.legend().height(p.Theme.small(), agreementWide-2*panelMargin)
 }
 
 // Draw implements Picture.

@@ -22,8 +22,20 @@ func Reliability(w io.Writer, r *reliability.Reliability) {
 		fmt.Fprintf(w, "\n%s\n", text.Wrap(words.Side(f.Side)+": "+countsOf(f)))
 		printComponents(w, r.Measure, f)
 		printRepetitions(w, r.Measure, f)
-		for _, no := range f.Refused {
-			fmt.Fprintln(w, text.Wrap("Not told: "+no.Of+". Why: "+no.Why+"."))
+		printRefused(w, f.Refused)
+	}
+}
+
+// printRefused prints what cannot be told, all that has one reason together.
+func printRefused(w io.Writer, all []reliability.Refusal) {
+	of := map[string][]string{}
+	for _, no := range all {
+		of[no.Why] = append(of[no.Why], no.Of)
+	}
+	for _, no := range all {
+		if names := of[no.Why]; names != nil {
+			fmt.Fprintln(w, text.Wrap("Not told: "+strings.Join(names, ", ")+". Why: "+no.Why+"."))
+			delete(of, no.Why)
 		}
 	}
 }
@@ -31,7 +43,7 @@ func Reliability(w io.Writer, r *reliability.Reliability) {
 // countsOf says how much a foot's numbers are from.
 func countsOf(f *reliability.Foot) string {
 	return strings.Join([]string{
-		words.Count(f.Dancers, "dancer", "dancers"), words.Count(f.Shoes, "shoe of a dancer", "shoes of dancers"), words.Count(f.Visits, "visit", "visits"),
+		words.Count(f.Dancers, "dancer", "dancers"), words.Count(f.Shoes, "shoe worn", "shoes worn"), words.Count(f.Visits, "visit", "visits"),
 		words.Count(f.Mountings, "mounting", "mountings"), words.Count(f.Strips, "strip", "strips"), words.Count(f.Releves, "relevé", "relevés"),
 	}, ", ")
 }
@@ -51,7 +63,7 @@ func printComponents(w io.Writer, m measure.Measure, f *reliability.Foot) {
 func printRepetitions(w io.Writer, m measure.Measure, f *reliability.Foot) {
 	show := words.DisplayOf(m)
 	if s := f.SEM; s != nil {
-		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("Standard error of measurement between %s: %s (95 %% interval %s, %s degrees of freedom). Minimal detectable change: %s.",
+		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("Standard error of measurement between %s: %s (95 %% interval %s, degrees of freedom %s). Minimal detectable change: %s.",
 			f.Between, show.Fine(s.SEM), show.FineInterval(s.CI95), words.Number(s.DOF, 0), show.Fine(s.MDC95))))
 	}
 	if f.Rows == nil {
