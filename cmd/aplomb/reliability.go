@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -69,7 +70,7 @@ and the agreement.
 			if !slices.Contains(plots.Formats, format) {
 				return usage.Errorf("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
 			}
-			r, err := reliabilityOf(cmd, &of, args)
+			r, p, err := reliabilityOf(cmd, &of, args)
 			if err != nil {
 				return err
 			}
@@ -79,13 +80,13 @@ and the agreement.
 				output.Reliability(cmd.OutOrStdout(), r)
 			}
 			if err != nil || out == "" {
-				return err
+				return cmp.Or(err, incomplete(p))
 			}
 			if asJSON {
 				cmd.SetOut(cmd.ErrOrStderr()) // the paths of pictures are no JSON
 			}
 			_, err = savePictures(cmd, plots.Reliability(r), r.Provenance, out, format, access)
-			return err
+			return cmp.Or(err, incomplete(p))
 		},
 	}
 	f := cmd.Flags()
@@ -111,14 +112,17 @@ and the agreement.
 	return cmd
 }
 
-// reliabilityOf returns the reliability in files, or in what is chosen from the logbook.
-func reliabilityOf(cmd *cobra.Command, of *history.Repetitions, args []string) (r *reliability.Reliability, err error) {
+// reliabilityOf returns the reliability in files, or in what is chosen from the logbook. p are
+// the files.
+func reliabilityOf(cmd *cobra.Command, of *history.Repetitions, args []string) (r *reliability.Reliability, p lookup.Recordings, err error) {
 	if len(args) > 0 {
-		results, err := batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &lookup.Recordings{Paths: args}, analyze.Options{})
+		p.Paths = args
+		results, err := batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{})
 		if err != nil {
-			return nil, err
+			return nil, p, err
 		}
-		return of.InFiles(results)
+		r, err = of.InFiles(results)
+		return r, p, err
 	}
 	err = of.Folder.With(func(l *logbook.Logbook) error {
 		if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
@@ -129,5 +133,5 @@ func reliabilityOf(cmd *cobra.Command, of *history.Repetitions, args []string) (
 		text.Warnings(cmd.ErrOrStderr(), leftOut)
 		return err
 	})
-	return r, err
+	return r, p, err
 }
