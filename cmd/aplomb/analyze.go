@@ -3,16 +3,18 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"io"
+	"path/filepath"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
 	"aplomb/analyze/check"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
-	"aplomb/cmd/internal/software"
 	"aplomb/plots/words"
 )
 
@@ -34,6 +36,10 @@ carries load all over.
 recording's relevés uncertain as something said of the shoe: there the mounting
 effect counts too. JSON has the former here and the latter in aplomb compare.
 
+Recordings are measured side by side, and printed in their order, each as soon
+as it and those before it are done. An interruption leaves what is printed. With
+--json a recording that could not be measured has error and file.
+
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together. What is found in these is put into the logbook in place of
@@ -49,45 +55,62 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			if err != nil {
 				return err
 			}
-			results, err := batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets})
-			if err != nil {
-				return err
-			}
-			for i, r := range results {
+			out := cmd.OutOrStdout()
+			var results []*measure.Result
+			stopped := batch.Each(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets}, func(i int, r *measure.Result, err error) error {
+				if err != nil && asJSON {
+					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.Label(i)})
+				}
+				if err != nil {
+					return nil
+				}
+				results = append(results, r)
 				if asJSON {
 					words.Fill(r)
-					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
-						return err
-					}
-					continue
+					return output.JSON(out, r)
 				}
-				if i > 0 {
-					fmt.Fprintln(cmd.OutOrStdout())
+				if !budgets { // which are estimated from all recordings together
+					printResult(out, p, i, r, len(results) == 1)
 				}
-				output.Result(cmd.OutOrStdout(), p.Title(i, r), r)
-				if budgets {
-					output.Budgets(cmd.OutOrStdout(), r.Releves)
-					c, err := batch.Alone(&p, results, i)
-					if err != nil {
-						return err
-					}
-					output.MeanBudgets(cmd.OutOrStdout(), c)
+				return nil
+			})
+			if stopped != nil && cmd.Context().Err() == nil {
+				return stopped
+			}
+			for i, r := range results {
+				if !budgets || asJSON {
+					break
 				}
+				printResult(out, p, i, r, i == 0)
+				output.Budgets(out, r.Releves)
+				c, err := batch.Alone(&p, results, i)
+				if err != nil {
+					return err
+				}
+				output.MeanBudgets(out, c)
 			}
 			if len(p.Entries) == 0 {
-				return incomplete(p)
+				return cmp.Or(stopped, incomplete(p))
 			}
 			kept, stale, err := batch.Renew(&c.Folder, p, results)
 			if kept {
 				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
-			return cmp.Or(err, incomplete(p))
+			return cmp.Or(err, stopped, incomplete(p))
 		},
 	}
 	choiceFlags(cmd, c)
 	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
+}
+
+// printResult prints the result at i, with a line between it and the one before.
+func printResult(w io.Writer, p lookup.Recordings, i int, r *measure.Result, first bool) {
+	if !first {
+		fmt.Fprintln(w)
+	}
+	output.Result(w, p.Title(i, r), r)
 }
 
 func newCheck() *cobra.Command {
@@ -120,7 +143,8 @@ measured (number of relevés), felt (cells that carried load), seat (medial_mm,
 over_mm and rotation_deg against the profile's, each with value, u and ci95;
 evidence, holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
-foot's first frame), share, text, means, grave. What is not known is absent.`,
+foot's first frame), share, text, means, grave. What is not known is absent. A
+file that is no recording has error and file.`,
 		Example: `  aplomb check a1.mcap
   aplomb check *.mcap && aplomb report *.mcap --out report.html
   aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
@@ -128,27 +152,26 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			trusted := true
-			for i, path := range args {
-				if err := cmd.Context().Err(); err != nil {
-					return err
-				}
-				r, err := check.File(cmd.Context(), path, software.Provenance())
+			err := batch.Check(cmd.Context(), cmd.ErrOrStderr(), args, func(i int, r *check.Report, err error) error {
+				trusted = trusted && err == nil && r.Trusted
 				if err != nil { // the others are to be checked all the same
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
-					trusted = false
-					continue
 				}
-				trusted = trusted && r.Trusted
-				if asJSON {
-					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
-						return err
-					}
-					continue
-				}
-				if i > 0 {
+				switch {
+				case err != nil && asJSON:
+					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: filepath.Base(args[i])})
+				case err != nil:
+					return nil
+				case asJSON:
+					return output.JSON(cmd.OutOrStdout(), r)
+				case i > 0:
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				output.CheckReport(cmd.OutOrStdout(), path, r)
+				output.CheckReport(cmd.OutOrStdout(), args[i], r)
+				return nil
+			})
+			if err != nil {
+				return err
 			}
 			if !trusted {
 				return errNo
@@ -156,6 +179,6 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 			return nil
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
 }

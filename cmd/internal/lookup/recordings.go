@@ -3,6 +3,7 @@ package lookup
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -208,6 +209,14 @@ func (p Recordings) Name(results []*measure.Result) {
 	for i, r := range p.Entries {
 		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
 	}
+}
+
+// Label names the recording at i without anything that is in it.
+func (p Recordings) Label(i int) string {
+	if len(p.Entries) > 0 {
+		return fmt.Sprintf("recording %d", p.Entries[i].ID)
+	}
+	return filepath.Base(p.Paths[i])
 }
 
 // Title names the recording of r, the result at i.
