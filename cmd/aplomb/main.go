@@ -129,7 +129,7 @@ licensed practice and local rules come first.`,
 	root.SetVersionTemplate("aplomb {{.Version}}\n")
 	root.AddCommand(
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
-		newVisit(o.now), newTrack(), newReliability(o), newShow(), newImport(o), newCheck(), newAnalyze(o),
+		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(), newAnalyze(o), newReliability(o),
 		newStrip(), newPorts(o), newSim(), newDancer(), newShoe(), newLogbook(o),
 		newDemo(o), newGuidePages(),
 	)
