@@ -63,9 +63,9 @@ func Reliability(r *reliability.Reliability) (all []Named) {
 	a := &Agreement{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure)}
 	for i := range r.Feet {
 		f := &r.Feet[i]
-		panel := ComponentsPanel{Title: words.Side(f.Side)}
+		panel := ComponentsPanel{Title: f.Name()}
 		for _, one := range f.Components {
-			panel.Bars = append(panel.Bars, ComponentBar{words.Component(one), one.SD * c.Measure.Scale, *scaled(&one.CI95, c.Measure.Scale), one.Share})
+			panel.Bars = append(panel.Bars, ComponentBar{one.Name(), one.SD * c.Measure.Scale, *scaled(&one.CI95, c.Measure.Scale), one.Share})
 		}
 		if len(panel.Bars) > 0 {
 			c.Panels = append(c.Panels, panel)
@@ -86,7 +86,7 @@ func Reliability(r *reliability.Reliability) (all []Named) {
 func agreementPanel(f *reliability.Foot, scale float64) AgreementPanel {
 	a := f.Agreement
 	one := map[reliability.Between]string{reliability.Visits: "visit", reliability.Mountings: "mounting"}[f.Between]
-	panel := AgreementPanel{Title: words.Side(f.Side), What: "first " + one + " less second"}
+	panel := AgreementPanel{Title: f.Name(), What: "first " + one + " less second"}
 	for _, p := range a.Pairs {
 		panel.Pairs = append(panel.Pairs, [2]float64{p.Mean * scale, p.Difference * scale})
 	}

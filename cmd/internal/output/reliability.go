@@ -19,7 +19,7 @@ func Reliability(w io.Writer, r *reliability.Reliability) {
 	}
 	for i := range r.Feet {
 		f := &r.Feet[i]
-		fmt.Fprintf(w, "\n%s\n", text.Wrap(words.Side(f.Side)+": "+countsOf(f)))
+		fmt.Fprintf(w, "\n%s\n", text.Wrap(f.Name()+": "+countsOf(f)))
 		printComponents(w, r.Measure, f)
 		printRepetitions(w, r.Measure, f)
 		printRefused(w, f.Refused)
@@ -55,7 +55,7 @@ func printComponents(w io.Writer, m measure.Measure, f *reliability.Foot) {
 	show := words.DisplayOf(m)
 	var rows [][]string
 	for _, c := range f.Components {
-		rows = append(rows, []string{words.Component(c), show.Fine(c.SD), show.FineInterval(c.CI95), words.Number(100*c.Share, 0) + " %", words.Number(c.DOF, 1)})
+		rows = append(rows, []string{c.Name(), show.Fine(c.SD), show.FineInterval(c.CI95), words.Number(100*c.Share, 0) + " %", words.Number(c.DOF, 1)})
 	}
 	text.Table(w, []string{"scatter of", "SD", "95 % interval", "of the variance", "degrees of freedom"}, rows)
 }
