@@ -10,8 +10,8 @@ import (
 // Apart returns the recordings at paths, as their indices, in groups that share no physical
 // shoe. What Together finds in one group does not depend on the others, so groups can be
 // analyzed one by one. Groups are in the order of their first recordings, and each is in
-// the order of paths. A file that cannot be opened is a group of its own. It reads nothing but
-// the descriptions of the recordings.
+// the order of paths. A file that cannot be opened is a group of its own. Only the
+// descriptions of the recordings are read.
 func Apart(ctx context.Context, paths []string) (groups [][]int) {
 	first := make([]int, len(paths)) // a recording of the same group before this one, or itself
 	var root func(i int) int

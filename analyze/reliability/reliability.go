@@ -131,7 +131,7 @@ type Refusal struct {
 	Why string `json:"why"`
 }
 
-// ErrNoRows is the error where there is nothing to tell the reliability of.
+// ErrNoRows is the error of Of where there are no rows.
 var ErrNoRows = errors.New("no measured relevé")
 
 // Options of Of.
@@ -139,8 +139,9 @@ type Options struct {
 	Between Between // "" for visits where a shoe has two visits, else mountings
 }
 
-// Of says how well a measure repeats in rows, on each foot. Where visits of a dancer are marked as
-// baseline, the dancer's other visits do not count, because what changes on purpose is no error.
+// Of returns how well a measure repeats in rows, on each foot. Where visits of a dancer are
+// marked as baseline, the dancer's other visits do not count: what changes on purpose is no
+// error of measurement.
 //
 // It returns an error for a value that is not finite, and where there are no rows.
 func Of(m measure.Measure, rows []track.Row, opt Options) (*Reliability, error) {

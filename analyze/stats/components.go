@@ -334,8 +334,8 @@ func (m *effectsModel) component(k int, least float64, at []float64) VarianceCom
 }
 
 // crossing returns where above crosses likely between in, where it is below, and out, where
-// it is not. It halves the interval where the line through both ends, of the square root
-// that is nearly straight, has not halved it.
+// it is not. It interpolates the square root of above, which is nearly straight, and halves
+// the interval where that has not halved it.
 func crossing(above func(float64) float64, in, out float64) float64 {
 	height := func(x float64) float64 { return math.Sqrt(max(0, above(x))) - math.Sqrt(likely) }
 	low, high := height(in), height(out)

@@ -38,8 +38,8 @@ func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze
 // Each analyzes recordings side by side and calls done for each in their order, as soon as
 // it and those before it are done. Recordings in which one physical shoe is worn are
 // measured together; numbers depend neither on the order of the work nor on the number of
-// processors. Held at once are the frames of the recordings that share shoes, and those of one more for every
-// processor.
+// processors. In memory are the samples of a group of recordings that share shoes, and of
+// one more recording for every processor.
 //
 // It writes progress and warnings to w. A recording that cannot be measured is named there
 // and left out of p, which counts it, so that there is an answer from the others; done
@@ -110,8 +110,8 @@ type together struct {
 	errs     []error
 }
 
-// analyzeApart analyzes the recordings at paths, a group after the other. The worker that prepares the
-// last recording of a group measures it.
+// analyzeApart analyzes the recordings at paths, one group after the other. The worker that
+// prepares the last recording of a group measures the group.
 func analyzeApart(ctx context.Context, paths []string, opt analyze.Options, begun func(i int), done func(i int, r *measure.Result, err error) error) error {
 	type task struct {
 		in *together
