@@ -82,7 +82,7 @@ func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Op
 		return done(i, r, nil)
 	}
 	err := analyzeApart(ctx, p.Paths, opt, pace.begin, finished)
-	if err != nil && ctx.Err() != nil {
+	if err != nil && ctx.Err() != nil && len(p.Paths) > 1 {
 		progress.Clear()
 		fmt.Fprintf(w, "%d of %s analyzed\n", len(kept.Paths), words.Count(len(p.Paths), "recording", "recordings"))
 	}
