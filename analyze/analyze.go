@@ -93,6 +93,7 @@ func (r *recorded) result(ctx context.Context, path string, opt Options) (*measu
 	if result.Releves, err = r.measure(ctx, opt); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	r.addSaid(result)
 	return result, nil
 }
 

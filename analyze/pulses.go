@@ -37,14 +37,16 @@ func (r *recorded) startNS() float64 {
 	return math.NaN()
 }
 
+// secondsOf returns when an event happened, s since the recording's first frame.
+func (r *recorded) secondsOf(e device.Event) float64 { return (float64(e.TimeNS) - r.startNS()) / 1e9 }
+
 // findDiscarded returns, by pair, which relevés were discarded while recording. A
 // mark applies to the last relevé that had ended on both feet by then.
 func (r *recorded) findDiscarded(paired *pairedPulses) []bool {
-	startNS := r.startNS()
 	var marks []releve.Mark
 	for _, e := range r.events {
 		if e.Kind == device.Discard {
-			marks = append(marks, releve.Mark{TimeS: (float64(e.TimeNS) - startNS) / 1e9, Undo: e.Cause == device.TakenBack})
+			marks = append(marks, releve.Mark{TimeS: r.secondsOf(e), Undo: e.Cause == device.TakenBack})
 		}
 	}
 	ends := make([]float64, len(paired.pairs))

@@ -26,6 +26,8 @@ type Observations struct {
 	HeelLoose bool
 	Pain      bool // the dancer is in pain; then nothing is offered
 
+	Stop string // how to say to stop because of pain; "" for compare.Stop
+
 	// Saw is what was seen in the recordings of each shoe, by the shoe's code, in the
 	// words of package correction.
 	Saw map[string][]string
@@ -89,7 +91,7 @@ type Option struct {
 // relevés and for a shoe that is not in it, but with pain it always says to stop.
 func Next(c *compare.Comparison, shoe string, seen Observations) (*Advice, error) {
 	if seen.Pain {
-		return &Advice{Shoe: shoe, Notices: []string{compare.Stop}, Findings: []PatternAdvice{}, Provenance: c.Provenance}, nil
+		return &Advice{Shoe: shoe, Notices: []string{cmp.Or(seen.Stop, compare.Stop)}, Findings: []PatternAdvice{}, Provenance: c.Provenance}, nil
 	}
 	if len(c.Shoes) == 0 {
 		return nil, errors.New("no relevé could be measured: there is nothing to go on")

@@ -125,6 +125,8 @@ func TestPainEndsAdvice(t *testing.T) {
 	assert.Empty(t, a.Findings)
 	assert.Empty(t, a.Answer)
 
+	assert.Equal(t, []string{"Stop: pain is 5 of 10."}, next(t, Observations{Pain: true, Stop: "Stop: pain is 5 of 10."}).Notices)
+
 	nothing, err := Next(&compare.Comparison{}, "", Observations{Pain: true})
 	require.NoError(t, err, "it stops whatever was measured")
 	assert.Equal(t, a.Notices, nothing.Notices)

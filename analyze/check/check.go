@@ -49,17 +49,34 @@ func File(ctx context.Context, path string, software measure.Software) (*Report,
 	if err != nil {
 		return nil, err
 	}
+	var result *measure.Result
+	if s.Damage == nil && s.StartNS != 0 {
+		if result, err = analyze.File(ctx, path, analyze.Options{Software: software}); err != nil {
+			return nil, err
+		}
+	}
+	return report(ctx, path, s, result, software)
+}
+
+// Measured checks the recording at path as File does, where result is what analyze.File has
+// measured in it already.
+func Measured(ctx context.Context, path string, result *measure.Result) (*Report, error) {
+	s, err := recording.Inspect(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	return report(ctx, path, s, result, result.Provenance.Software)
+}
+
+// report checks a recording with its survey. result is nil where it cannot be measured.
+func report(ctx context.Context, path string, s *recording.Survey, result *measure.Result, software measure.Software) (*Report, error) {
 	checks, err := readFrames(ctx, path, s)
 	if err != nil {
 		return nil, err
 	}
 	r := &Report{File: filepath.Base(path), Whole: s.Whole(), Findings: []Finding{}}
 	r.checkFile(s)
-	var result *measure.Result
-	if s.Damage == nil && s.StartNS != 0 {
-		if result, err = analyze.File(ctx, path, analyze.Options{Software: software}); err != nil {
-			return nil, err
-		}
+	if result != nil {
 		r.Provenance = result.Provenance
 		r.checkBothFeet(checks, result)
 	} else {

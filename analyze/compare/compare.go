@@ -23,6 +23,8 @@ type Options struct {
 	Earlier []mounting.Row
 	// Kept says that the relevés of the results are in Earlier too.
 	Kept bool
+	// Pool is that of Earlier, where many comparisons share it and Kept is true; nil makes it.
+	Pool *mounting.Pool
 	// Checks are those of strips with known weights that the logbook keeps. Nothing is
 	// corrected by them.
 	Checks []scale.Check
@@ -55,6 +57,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
+	c.addSaid(results)
 	c.poolMountings(results, opt)
 	pools := c.pool(results)
 	if len(pools) == 0 {
@@ -116,7 +119,10 @@ func (c *Comparison) poolMountings(results []*measure.Result, opt Options) {
 	if !opt.Kept {
 		all = slices.Concat(rows, earlier)
 	}
-	pool := mounting.New(all)
+	pool := opt.Pool
+	if pool == nil {
+		pool = mounting.New(all)
+	}
 	c.Mountings = map[measure.Measure]mounting.Effect{}
 	for _, m := range measure.All() {
 		c.Mountings[m] = pool.Effect(c.Dancer, m)

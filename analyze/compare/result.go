@@ -42,12 +42,24 @@ type Comparison struct {
 	Visits int                                 `json:"visits,omitempty"`      // how many the relevés are of; absent with one
 	Days   map[measure.Measure]mounting.Effect `json:"day_effects,omitempty"` // with several visits, what differs between them beyond the mountings
 
+	Observations []Observation   `json:"observations,omitempty"`  // by recording, of those with a note or a remark
+	VisitRecords []measure.Visit `json:"visit_records,omitempty"` // of the visits that the recordings were made in
+	Stop         string          `json:"stop,omitempty"`          // the advice to stop because of pain, in words; it comes before any answer
+
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of all results compared
 
 	scatter mounting.Scatter // of place between the mountings in hand
+}
+
+// Observation is what people saw and said of one recording. It has no part in the numbers.
+type Observation struct {
+	Recording string                  `json:"recording"` // as measure.Recording.File has it
+	Shoes     measure.PerFoot[string] `json:"shoes"`
+	Notes     []measure.Note          `json:"notes,omitempty"`
+	Remark    *measure.Remark         `json:"remark,omitempty"`
 }
 
 // ShoeFoot is the pooled relevés of one shoe on one foot under the same

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"time"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
@@ -78,6 +79,20 @@ func (v Visit) Advice() string {
 		return ""
 	}
 	return fmt.Sprintf("Stop: %s. Hand over to the dancer's clinician. (From %d on, or a rise of %d: our own cautious default.)", why, StopAtPain, StopAtRise)
+}
+
+// Said returns what people said of the visit.
+func (v Visit) Said() *measure.Visit {
+	said := &measure.Visit{
+		Name: v.Name(), PainBefore: v.PainBefore, PainAfter: v.PainAfter, PainWhere: FormatPains(v.PainWhere), Stop: v.Advice(),
+		WarmUp: v.WarmUp, MaxRises: v.MaxRises, Choice: v.Choice, ChoiceWhy: v.ChoiceWhy, Note: v.Note,
+	}
+	for _, f := range device.Feet {
+		if n := v.SingleLeg[f]; n != nil {
+			said.SingleLeg.Set(f, *n)
+		}
+	}
+	return said
 }
 
 // AddVisit adds a visit of a dancer and returns it with its ID and Number.

@@ -23,6 +23,7 @@ type Releve struct {
 	Status    Status      `json:"status"`
 	Discarded bool        `json:"discarded,omitempty"` // somebody marked it while recording as not to be used
 	*Hold                 // nil where aborted
+	Notes     []string    `json:"notes,omitempty"` // those whose Releve is this one
 	Warnings  []Warning   `json:"warning_codes"`
 	Texts     []string    `json:"warnings"` // Warnings in words, see package plots/words
 }

@@ -16,6 +16,10 @@ type Result struct {
 	Warnings  []Warning         `json:"warning_codes"`
 	Texts     []string          `json:"warnings"` // Warnings in words, see package plots/words
 
+	Notes  []Note  `json:"notes,omitempty"`        // by time
+	Remark *Remark `json:"remark,omitempty"`       // absent where nobody said anything
+	Visit  *Visit  `json:"visit_record,omitempty"` // that it was made in; absent where a file was named
+
 	Provenance *Provenance `json:"provenance,omitempty"`
 
 	Meta   device.Metadata `json:"-"`

@@ -22,6 +22,18 @@ func (r PulsePair) EndS(left, right []Pulse) float64 {
 	return max(left[r.Left].EndS, right[r.Right].EndS)
 }
 
+// OnsetS returns when the relevé begins, s: with the foot that rises first. left and right
+// are the arguments of Pair.
+func (r PulsePair) OnsetS(left, right []Pulse) float64 {
+	switch {
+	case r.Left < 0:
+		return right[r.Right].OnsetS
+	case r.Right < 0:
+		return left[r.Left].OnsetS
+	}
+	return min(left[r.Left].OnsetS, right[r.Right].OnsetS)
+}
+
 // Pair pairs the pulses of the two feet, each in order, where they overlap by at
 // least half of the shorter one. Of several possible partners the one with the
 // longest overlap is taken. A pulse without a partner is a relevé on one foot.

@@ -81,6 +81,11 @@ type FollowUp struct {
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"` // Warnings in words, see package plots/words
 
+	// What the logbook knows of the dancer's visits has no part in the numbers; whoever
+	// asks it adds it.
+	Stop         string          `json:"stop,omitempty"` // the advice to stop because of pain, of the last visit in which somebody asked for it
+	VisitRecords []measure.Visit `json:"visit_records,omitempty"`
+
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the rows; whoever makes them knows it
 }
 

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"path/filepath"
 
 	"github.com/spf13/cobra"
 
@@ -15,6 +14,7 @@ import (
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
+	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
 )
 
@@ -36,9 +36,9 @@ carries load all over.
 recording's relevés uncertain as something said of the shoe: there the mounting
 effect counts too. JSON has the former here and the latter in aplomb compare.
 
-Recordings are measured side by side, and printed in their order, each as soon
-as it and those before it are done. An interruption leaves what is printed. With
---json a recording that could not be measured has error and file.
+Recordings are measured side by side. With --json they are written in their
+order, each as soon as it and those before it are done; one that could not be
+measured has error and file. An interruption leaves what was done.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
@@ -59,7 +59,7 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			var results []*measure.Result
 			stopped := batch.Each(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets}, func(i int, r *measure.Result, err error) error {
 				if err != nil && asJSON {
-					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.Label(i)})
+					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
 				}
 				if err != nil {
 					return nil
@@ -69,25 +69,15 @@ Exit status 1 where a recording could not be measured; the others are.`,
 					words.Fill(r)
 					return output.JSON(out, r)
 				}
-				if !budgets { // which are estimated from all recordings together
-					printResult(out, p, i, r, len(results) == 1)
-				}
 				return nil
 			})
 			if stopped != nil && cmd.Context().Err() == nil {
 				return stopped
 			}
-			for i, r := range results {
-				if !budgets || asJSON {
-					break
-				}
-				printResult(out, p, i, r, i == 0)
-				output.Budgets(out, r.Releves)
-				c, err := batch.Alone(&p, results, i)
-				if err != nil {
-					return err
-				}
-				output.MeanBudgets(out, c)
+			if asJSON {
+				output.Stop(cmd.ErrOrStderr(), p.Stop)
+			} else if err := printResults(out, p, results, budgets); err != nil {
+				return err
 			}
 			if len(p.Entries) == 0 {
 				return cmp.Or(stopped, incomplete(p))
@@ -105,18 +95,33 @@ Exit status 1 where a recording could not be measured; the others are.`,
 	return cmd
 }
 
-// printResult prints the result at i, with a line between it and the one before.
-func printResult(w io.Writer, p lookup.Recordings, i int, r *measure.Result, first bool) {
-	if !first {
-		fmt.Fprintln(w)
+// printResults prints results, with their budgets where they are asked for. What asks to stop
+// comes first, which may be known from the last recording alone.
+func printResults(w io.Writer, p lookup.Recordings, results []*measure.Result, budgets bool) error {
+	output.Stop(w, p.Stop)
+	for i, r := range results {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		output.Result(w, p.Title(i, r), r)
+		if !budgets {
+			continue
+		}
+		output.Budgets(w, r.Releves)
+		c, err := batch.Alone(&p, results, i)
+		if err != nil {
+			return err
+		}
+		output.MeanBudgets(w, c)
 	}
-	output.Result(w, p.Title(i, r), r)
+	return nil
 }
 
-func newCheck() *cobra.Command {
+func newCheck(o environment) *cobra.Command {
+	from := &lookup.Choice{Rejected: true, Now: o.now()}
 	var asJSON bool
 	cmd := &cobra.Command{
-		Use:   "check FILE.mcap…",
+		Use:   "check [FILE.mcap…]",
 		Short: "Say whether recordings are whole and can be trusted",
 		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
 what is missing, cells that are dead, stuck, loose, noisy or saturated,
@@ -124,6 +129,10 @@ crosstalk, drift of the zero, load beside the platform, and after each → what 
 means for the measures. A ! marks what makes a number untrustworthy.
 
 Exit status 1 where a number from one of the recordings should not be trusted.
+
+Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose, discarded ones too. Without --visit they are of the dancer's last visit;
+--visit all takes all of them.
 
 Cells are named by their row from the back and their column from the little-toe
 side. A cell between loaded ones that answers to nothing is dead; where load was
@@ -146,28 +155,44 @@ findings with about, kind, cells ([row, column] from 1), since_s (since the
 foot's first frame), share, text, means, grave. What is not known is absent. A
 file that is no recording has error and file.`,
 		Example: `  aplomb check a1.mcap
+  aplomb check --dancer D7 --visit today
   aplomb check *.mcap && aplomb report *.mcap --out report.html
   aplomb check a1.mcap --json | jq '.findings[] | select(.grave)'`,
-		Args:              requireRecordings,
-		ValidArgsFunction: completeFiles("mcap"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			p, err := from.Find(args)
+			if err != nil {
+				return err
+			}
+			if p.Note != "" {
+				fmt.Fprintln(cmd.ErrOrStderr(), p.Note)
+			}
+			if !asJSON {
+				output.Stop(cmd.OutOrStdout(), p.Stop)
+			}
 			trusted := true
-			err := batch.Check(cmd.Context(), cmd.ErrOrStderr(), args, func(i int, r *check.Report, err error) error {
+			err = batch.Check(cmd.Context(), cmd.ErrOrStderr(), p.Paths, func(i int, r *check.Report, err error) error {
 				trusted = trusted && err == nil && r.Trusted
 				if err != nil { // the others are to be checked all the same
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
 				}
-				switch {
-				case err != nil && asJSON:
-					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: filepath.Base(args[i])})
-				case err != nil:
+				if err != nil && asJSON {
+					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+				}
+				if err != nil {
 					return nil
-				case asJSON:
+				}
+				title := p.Paths[i]
+				if len(p.Entries) > 0 {
+					r.File = p.NameOf(i)
+					title = "recording " + text.RecordingName(p.Entries[i])
+				}
+				if asJSON {
 					return output.JSON(cmd.OutOrStdout(), r)
-				case i > 0:
+				}
+				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
-				output.CheckReport(cmd.OutOrStdout(), args[i], r)
+				output.CheckReport(cmd.OutOrStdout(), title, r)
 				return nil
 			})
 			if err != nil {
@@ -179,6 +204,7 @@ file that is no recording has error and file.`,
 			return nil
 		},
 	}
+	choiceFlags(cmd, from)
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
 }

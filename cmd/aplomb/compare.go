@@ -10,6 +10,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
+	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
@@ -67,6 +68,7 @@ Exit status 1 where a recording could not be measured and is left out.`,
 				return cmp.Or(output.JSON(cmd.OutOrStdout(), c), incomplete(p))
 			}
 			if details {
+				output.Stop(cmd.OutOrStdout(), c.Stop)
 				output.Comparison(cmd.OutOrStdout(), c)
 				printNumbers(cmd.OutOrStdout(), p)
 			} else {
@@ -114,7 +116,7 @@ Load that moves within the hold chooses options too, and so does what an eye
 sees: say it with --sickles, --sinks, --bulging, --heel-loose and --low-crown.
 A fitting that aplomb fitting leads asks for it after every recording. With
 --pain nothing is offered: stop, and have the dancer's clinician look at it. In
-the logbook the pain of the visit says so too.
+the logbook the pain of the visit, or of the dancer's last visit, says so too.
 
 Recordings are files, or those in the logbook that --dancer and --visit choose.
 Without --visit they are of the dancer's last visit; --visit all takes all
@@ -124,6 +126,14 @@ visits together, and adds to every interval what differs between days.`,
   aplomb next *.mcap --shoe A --low-crown`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
+			if (seen.Pain || p.Stop != "") && !asJSON { // also where nothing can be compared
+				seen.Pain, seen.Stop = true, p.Stop
+				a, err := advise.Next(&compare.Comparison{}, "", seen)
+				if err == nil {
+					output.Advice(cmd.OutOrStdout(), a)
+				}
+				return err
+			}
 			if err != nil {
 				return err
 			}
@@ -131,7 +141,7 @@ visits together, and adds to every interval what differs between days.`,
 			if err != nil {
 				return err
 			}
-			seen.Pain, seen.Saw = seen.Pain || p.Pain, p.Saw()
+			seen.Pain, seen.Stop, seen.Saw = seen.Pain || p.Stop != "", p.Stop, p.Saw()
 			a, err := advise.Next(c, p.Spelt(shoe), seen)
 			if err != nil {
 				return err

@@ -16,6 +16,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
+	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/ask"
@@ -370,9 +371,13 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 		return made, errors.Join(failed, intake.LeftAt(err, v, how.out))
 	}
 	var c *compare.Comparison
-	made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording)
+	if made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording); err != nil {
+		return made, errors.Join(failed, err)
+	}
+	r.screen.add(made.Recording.ID, c)
+	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
-		r.screen.add(made.Recording.ID, c)
+		made.Checked = checked.Say()
 	}
 	return made, errors.Join(failed, err)
 }
@@ -408,7 +413,7 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 	}
 	r.screen.end(c)
 	if r.page.out != "" {
-		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Pain, Saw: p.Saw()}}
+		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })
 		if err != nil {
 			return err

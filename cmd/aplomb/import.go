@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/intake"
@@ -149,7 +150,7 @@ func importOne(cmd *cobra.Command, s *intake.Setup, csv [2]string, m device.Meta
 	if s.Into == nil {
 		return stopped
 	}
-	if err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
+	if _, _, err := addToLogbook(cmd, &s.Logbook, *s.Into, path, true); err != nil {
 		if out == "" && errors.Is(err, logbook.ErrNotFound) { // another program has erased it since
 			err = cmp.Or(os.Remove(path), fmt.Errorf("visit %s of dancer %s is %w any more: nothing is imported", s.Into.Name(), s.Into.Dancer, logbook.ErrNotFound))
 		}
@@ -181,7 +182,7 @@ func importRecordings(cmd *cobra.Command, s *intake.Setup, paths []string, now t
 		}
 		err := cmp.Or(logbook.CheckEnded(path), intake.CheckFrames(cmd.Context(), path))
 		if err == nil {
-			err = addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
+			_, _, err = addToLogbook(cmd, &s.Logbook, *s.Into, path, false)
 		}
 		if cmd.Context().Err() != nil || err != nil && len(paths) == 1 {
 			return err
@@ -274,7 +275,8 @@ func takeIn(cmd *cobra.Command, folder *lookup.Folder, path string) error {
 	if err != nil {
 		return err
 	}
-	return addToLogbook(cmd, folder, v, path, false)
+	_, _, err = addToLogbook(cmd, folder, v, path, false)
+	return err
 }
 
 // setupFlags adds the flags of record and import for strips, shoes, dancer and
@@ -323,25 +325,25 @@ func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 // addToLogbook adds a recording to a visit, measures it, and prints a summary.
 // fresh means that the recording was just made: where it cannot be added, the error
 // says where its file is.
-func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) error {
-	r, err := intake.Add(cmd.Context(), folder, v, path)
-	if err != nil {
+func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, path string, fresh bool) (r logbook.Recording, result *measure.Result, err error) {
+	if r, err = intake.Add(cmd.Context(), folder, v, path); err != nil {
 		if fresh {
 			err = intake.LeftAt(err, v, path)
 		}
-		return err
+		return r, nil, err
 	}
+	output.Stop(cmd.OutOrStdout(), v.Advice())
 	fmt.Fprintf(cmd.OutOrStdout(), "recording %d in the logbook: %s, %s, shoe %s\n", r.ID, r.Dancer, r.VisitName, text.ShoesOf(r))
 	if !v.Day.Around(r.Started) {
 		text.Warnings(cmd.ErrOrStderr(), []string{fmt.Sprintf("recording %d was made on %s, which is not the visit's day", r.ID, logbook.DayOf(r.Started))})
 	}
 	result, c, err := intake.Measure(cmd.Context(), folder, r)
 	if err != nil {
-		return err
+		return r, nil, err
 	}
 	output.Summary(cmd.OutOrStdout(), c)
 	text.Warnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
-	return nil
+	return r, result, nil
 }
 
 // printNext prints how the last recording deviated from the visit's plan, and the

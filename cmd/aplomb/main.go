@@ -16,6 +16,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/usage"
+	"aplomb/plots/words"
 )
 
 func main() { os.Exit(program(realEnvironment())) }
@@ -126,10 +127,10 @@ licensed practice and local rules come first.`,
 		}
 		return err
 	}
-	root.SetVersionTemplate("aplomb {{.Version}}\n")
+	root.SetVersionTemplate("aplomb {{.Version}}\n" + words.Validated + "\n")
 	root.AddCommand(
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
-		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(), newAnalyze(o), newReliability(o),
+		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newExport(o), newFields(),
 		newStrip(), newPorts(o), newSim(), newDancer(), newShoe(), newLogbook(o),
 		newDemo(o), newGuidePages(),
 	)

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/check"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/capture"
@@ -23,6 +24,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/ports"
 	"aplomb/cmd/internal/secondscreen"
+	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -76,7 +78,8 @@ rocked by another hand.
 On a terminal it shows both platforms while it records, and for each foot in one
 large word where the load is. n writes a note into the recording, d discards the
 last relevé (again: the one before), u takes that back, and q stops. A discarded
-relevé stays in the recording, marked.
+relevé stays in the recording, marked. In the end one line of aplomb check says
+what the recording is worth.
 
 --screen shows it in a browser too, on a second monitor; --screen lan on a
 tablet in the local network, at an address with a key that holds once. There are
@@ -157,7 +160,10 @@ Pain means stop. Have a barre or a spotter.`,
 				defer how.screen.Close()
 			}
 			if s.Into == nil {
-				_, err := recordFile(cmd, o, opt, m, how)
+				made, err := recordFile(cmd, o, opt, m, how)
+				if made {
+					err = errors.Join(err, checkMade(cmd, how.out))
+				}
 				return err
 			}
 			return recordIntoVisit(cmd, &s.Logbook, *s.Into, o, opt, m, how)
@@ -235,6 +241,16 @@ func rememberPorts(folder *lookup.Folder, o environment, opt link.Options, m *de
 	return ports.Keep(dir, places)
 }
 
+// checkMade prints in one line what a recording is worth that has just been made. A signal
+// ended it, so that the context is done.
+func checkMade(cmd *cobra.Command, path string) error {
+	r, err := check.File(context.WithoutCancel(cmd.Context()), path, software.Provenance())
+	if err == nil {
+		output.CheckLine(cmd.OutOrStdout(), r, "aplomb check "+text.Quoted(path))
+	}
+	return err
+}
+
 // recordIntoVisit records into a visit of the logbook. It first prints the advice
 // to stop, if the visit has one, and the next step of the plan.
 func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, o environment, opt link.Options, m device.Metadata, how recordOptions) error {
@@ -275,9 +291,15 @@ func recordIntoVisit(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit,
 	if err := rememberPorts(folder, o, opt, &m); err != nil {
 		text.Warnings(cmd.ErrOrStderr(), []string{notRemembered + err.Error()})
 	}
-	if err := addToLogbook(cmd, folder, v, how.out, true); err != nil {
+	r, result, err := addToLogbook(cmd, folder, v, how.out, true)
+	if err != nil {
 		return errors.Join(failed, err)
 	}
+	checked, err := check.Measured(context.WithoutCancel(cmd.Context()), r.Path, result)
+	if err != nil {
+		return errors.Join(failed, err)
+	}
+	output.CheckLine(cmd.OutOrStdout(), checked, fmt.Sprintf("aplomb check --dancer %s --visit %s", text.Quoted(r.Dancer), r.VisitName))
 	return errors.Join(failed, printNext(cmd, folder, v))
 }
 

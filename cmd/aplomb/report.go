@@ -19,6 +19,7 @@ import (
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/history"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/plots"
@@ -79,6 +80,9 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 				if err != nil {
 					return err
 				}
+				if n := len(d.Visits); n > 0 {
+					output.Stop(cmd.ErrOrStderr(), d.Visits[n-1].Notice)
+				}
 				return cmp.Or(page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) }), incomplete(p))
 			}
 			p, err := from.Find(args)
@@ -89,7 +93,8 @@ progress sheet is of all visits of a dancer, and tells of pain too.`,
 			if err != nil {
 				return err
 			}
-			d := report.Data{Results: results, Comparison: c, Inches: unit == "inch", Seen: advise.Observations{Pain: p.Pain, Saw: p.Saw()}}
+			output.Stop(cmd.ErrOrStderr(), p.Stop)
+			d := report.Data{Results: results, Comparison: c, Inches: unit == "inch", Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 			write := report.Write
 			if sheet == "fitting" {
 				write = report.WriteFitting
@@ -181,6 +186,7 @@ all visits together, and adds to every interval what differs between days.`,
 			if err != nil {
 				return err
 			}
+			output.Stop(cmd.ErrOrStderr(), p.Stop)
 			made, err := savePictures(cmd, plots.All(results, c), c.Provenance, out, format, access)
 			if err != nil {
 				return err

@@ -25,7 +25,8 @@ func newShow() *cobra.Command {
 		Short: "Show what lies behind a number: a recording, or a relevé",
 		Long: `Show what lies behind a number: a recording of the logbook with all of its
 relevés, or one relevé with every measure of both feet and where in the file it
-is. Without a number, the last recordings.
+is. Without a number, the last recordings. Notes stand with their time and the
+relevé that they fell into, and what was said of the recording and its visit.
 
 The measures are those that the logbook keeps; discarded relevés are not among
 them. aplomb logbook measure brings those up to date that another algorithm has
@@ -63,8 +64,7 @@ computed.`,
 		case len(both) == 0:
 			return fmt.Errorf("recording %s has no relevé %d, or it was discarded: aplomb show %d lists those that there are", text.RecordingName(r), n, r.ID)
 		}
-		output.Releve(cmd.OutOrStdout(), r, both)
-		return nil
+		return output.Releve(cmd.Context(), cmd.OutOrStdout(), l, r, both)
 	})
 }
 

@@ -76,11 +76,11 @@ until the next: from such visits aplomb track knows how well measures repeat.`,
 		if v, err = l.Visit(v.ID); err != nil { // with the dancer's code as the logbook writes it
 			return err
 		}
+		output.Stop(cmd.OutOrStdout(), v.Advice())
 		fmt.Fprintf(cmd.OutOrStdout(), "visit %s of dancer %s added\n", v.Name(), v.Dancer)
 		if v.Number > 1 {
 			fmt.Fprintf(cmd.ErrOrStderr(), "It is number %d of that day: if it is one too many, aplomb visit remove %s --dancer %s takes it out again.\n", v.Number, v.Name(), text.Quoted(v.Dancer))
 		}
-		output.Stop(cmd.OutOrStdout(), v)
 		return nil
 	})
 }

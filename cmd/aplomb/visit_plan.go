@@ -112,6 +112,7 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if err := l.PutPlan(v.ID, made); err != nil {
 		return err
 	}
+	output.Stop(w, v.Advice())
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
 		fmt.Fprintln(w, text.Item(fmt.Sprintf("%3d. ", i+1), s.Say()))
@@ -121,7 +122,6 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if len(shoes) > 1 {
 		output.Detectable(w, made, noise)
 	}
-	output.Stop(w, v)
 	var tried []logbook.Shoe
 	for _, code := range shoes {
 		s, err := l.Shoe(code)

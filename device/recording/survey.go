@@ -16,6 +16,7 @@ type Survey struct {
 	Correction *Correction     // nil where there is none
 	StartNS    int64           // arrival of the first frame, ns since 1970; 0 where there is none
 	Feet       [2]*FootSurvey  // by device.Foot, nil for a foot without a strip
+	Events     []device.Event  // in the order of the file
 	Missing    string          // what the file lacks at its end, as Reader.Missing has it; "" where it was closed
 	Damaged    string          // what damage has cost, as Reader.Damaged has it; "" where nothing is damaged
 	Losses     []Loss          // the parts that damage has cost
@@ -97,7 +98,7 @@ func Inspect(ctx context.Context, path string) (*Survey, error) {
 		}
 		counts[f.Foot].add(&f)
 	}
-	s.Missing, s.Damaged, s.Losses = r.Missing(), r.Damaged(), r.Losses()
+	s.Missing, s.Damaged, s.Losses, s.Events = r.Missing(), r.Damaged(), r.Losses(), r.Events()
 	for i, c := range counts {
 		if c != nil {
 			c.finish(device.Foot(i), r.Events())

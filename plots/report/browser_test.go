@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/plots/internal/exampledata"
 	"aplomb/plots/report"
@@ -95,11 +96,35 @@ func fittingSheets(t *testing.T) map[string]string {
 		if name != "many shoes and an answer" {
 			withEvidence(f.Comparison)
 		}
+		if name != "usual" {
+			withSaid(f.Comparison)
+		}
+		if name == "many shoes and an answer" {
+			f.Comparison.Stop = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
+		}
 		var b bytes.Buffer
 		require.NoError(t, report.WriteFitting(&b, data(f)))
 		out[name] = b.String()
 	}
 	return out
+}
+
+// withSaid adds to a comparison what people see and say at a fitting, more of it than there
+// is room for.
+func withSaid(c *compare.Comparison) {
+	long := strings.Repeat("W", 300)
+	c.VisitRecords = []measure.Visit{{Name: "2026-03-14", Choice: c.Shoes[0].Shoe, ChoiceWhy: long}}
+	three := 3
+	for _, s := range c.Shoes {
+		if s.Foot == device.Left {
+			code := s.Shoe
+			c.Observations = append(c.Observations, compare.Observation{
+				Recording: "recording 1", Shoes: measure.PerFoot[string]{Left: &code, Right: &code},
+				Notes:  []measure.Note{{TimeS: 12.4, Releve: 2, During: true, Text: long}},
+				Remark: &measure.Remark{Saw: []string{"sickles", "sinks"}, Note: long, Comfort: 2, Pinches: []string{"little toe"}, Pain: &three, Decision: "use"},
+			})
+		}
+	}
 }
 
 // withEvidence changes a comparison so that its shoes give evidence for or against
@@ -236,6 +261,7 @@ func TestFittingSheet(t *testing.T) {
 	require.NoError(t, report.WriteFitting(&sheet, pained))
 	assert.Contains(t, text(sheet.String()), "There is pain: stop here")
 	assert.NotContains(t, text(sheet.String()), "A higher crown")
+	assert.NotContains(t, text(sheet.String()), "What to try next")
 
 	d := data(exampledata.Usual())
 	d.Inches = true

@@ -28,6 +28,9 @@ const maxWears = 4
 type fitting struct {
 	Data
 	Headline string
+	Stop     string   // the advice to stop because of pain; empty for none
+	Choices  []string // the fitter's
+	Said     []string // what was seen and said, a line for each shoe
 	Written  string
 	On       string   // date of the first recording
 	Plain    []string // the rest of the answer, then where the load sits, a line for each shoe
@@ -53,7 +56,8 @@ func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil || d.Comparison.Provenance == nil {
 		return errors.New("a fitting sheet needs a comparison with its provenance")
 	}
-	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Next: nextOf(d), Assumed: seatAssumed(d.Comparison)}
+	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Next: nextOf(d), Assumed: seatAssumed(d.Comparison),
+		Stop: stopOf(d), Choices: choices(d.Comparison.VisitRecords), Said: saidOfShoes(d.Comparison.Observations)}
 	first, rest := headline(d.Comparison)
 	v.Headline = shortened(first, 160)
 	if rest != "" {
@@ -80,7 +84,7 @@ func WriteFitting(w io.Writer, d Data) error {
 		v.Wears = append(v.Wears, wear{svg, shortened(facts(p.Row, d.Inches), 120)})
 		v.Plain = append(v.Plain, whereLoadSits(p.Row))
 	}
-	v.Few = len(v.Wears) <= 2 || v.Next == nil
+	v.Few = len(v.Wears) <= 2 || v.Next == nil && v.Said == nil
 	var b bytes.Buffer
 	if err := fittingPage().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)

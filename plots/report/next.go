@@ -26,14 +26,14 @@ type option struct {
 // nextOf returns the advice on what to try next, shortened to what fits on the
 // sheet. It is nil where there is no advice.
 func nextOf(d Data) *next {
+	if stopOf(d) != "" {
+		return nil // the sheet begins with it, and nothing is tried against pain
+	}
 	a, err := advise.Next(d.Comparison, "", d.Seen)
 	if err != nil {
 		return nil // no advice can be given
 	}
-	switch {
-	case d.Seen.Pain:
-		return &next{Intro: a.Notices[0]}
-	case a.Answer != "":
+	if a.Answer != "" {
 		return &next{Intro: a.Answer}
 	}
 	n := &next{Intro: say("fitting next from", shortened(a.Shoe, 60))}

@@ -41,6 +41,9 @@ type Visit struct {
 	Position, Floor       string
 	PainBefore, PainAfter *int // 0 to 10
 	MassKG                float64
+	SingleLeg             measure.PerFoot[int] // rises on one leg that the dancer managed
+	Choice                string               // the shoe that the fitter chose
+	Note                  string
 	Notice                string // shown above everything else if the visit is the last one
 }
 
@@ -51,9 +54,10 @@ var progressPage = sheet("progress", progressText)
 
 // These limits keep the sheet on one A4 page.
 const (
-	maxVisits = 6  // lines of the table of visits
-	maxText   = 16 // characters of a text that users wrote
-	maxBeside = 3  // panels of trends beside those of the first measure; the table has every measure
+	maxVisits = 6   // lines of the table of visits
+	maxText   = 16  // characters of a text that users wrote
+	maxNotes  = 240 // characters of the notes of all visits together
+	maxBeside = 3   // panels of trends beside those of the first measure; the table has every measure
 )
 
 // progress is what the template of the progress sheet shows, in words.
@@ -70,6 +74,8 @@ type progress struct {
 	Footnotes      []footnote
 	AnyPain        bool
 	AnyWeight      bool
+	AnySingleLeg   bool
+	AnyNote        bool
 	Strips         []string // warnings about the strips
 	Written        string
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -77,7 +78,7 @@ func referenceOf(s track.Series) track.Point {
 
 // visitLine is one visit in the table.
 type visitLine struct {
-	Visit, Releves, Pain, Weight, Differs string
+	Visit, Releves, Pain, Weight, SingleLeg, Differs string
 }
 
 // footnoteMarks are the marks of footnotes. There are more of them than maxVisits
@@ -113,13 +114,18 @@ func (p *progress) addVisits(measures []sheetMeasure) {
 		}
 		l := visitLine{
 			Visit:   p.visitName(v, i == reference, measures),
-			Releves: relevesText(v, measures[0]), Pain: painText(v), Weight: weightText(v, measures),
+			Releves: relevesText(v, measures[0]), Pain: painText(v), Weight: weightText(v, measures), SingleLeg: cmp.Or(words.SingleLeg(v.SingleLeg), "–"),
 		}
 		p.AnyPain = p.AnyPain || v.PainBefore != nil || v.PainAfter != nil
 		p.AnyWeight = p.AnyWeight || l.Weight != "–"
+		p.AnySingleLeg = p.AnySingleLeg || l.SingleLeg != "–"
 		var differs []string
 		for _, text := range visitDifferences(v, p.Visits[reference], measures) {
 			differs = append(differs, mark(text))
+		}
+		for _, text := range p.notesOf(v) {
+			differs = append(differs, mark(text))
+			p.AnyNote = true
 		}
 		if l.Differs = joined(differs...); l.Differs == "" {
 			l.Differs = "–"
@@ -242,6 +248,24 @@ func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string
 		default:
 			all = append(all, say(c.key, shortened(text, maxText)))
 		}
+	}
+	return all
+}
+
+// notesOf returns what was written of a visit: its note, and the fitter's choice. The notes
+// share the room that there is.
+func (p *progress) notesOf(v Visit) (all []string) {
+	if v.Note != "" {
+		noted := 0
+		for _, other := range p.Visits[max(0, len(p.Visits)-maxVisits-1):] {
+			if other.Note != "" {
+				noted++
+			}
+		}
+		all = append(all, say("quoted", shortened(v.Note, maxNotes/max(1, noted))))
+	}
+	if v.Choice != "" {
+		all = append(all, say("progress choice", shortened(v.Choice, maxText)))
 	}
 	return all
 }

@@ -160,6 +160,11 @@ func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
 			f.Series[i].Repeat.Coverage = 0.89
 		}
 	}
+	for i := range d.Visits {
+		d.Visits[i].Note, d.Visits[i].Choice = fmt.Sprint(i, long), long
+		d.Visits[i].SingleLeg.Set(device.Left, 25)
+		d.Visits[i].SingleLeg.Set(device.Right, 25)
+	}
 	d.Dancer = long
 	d.Visits[len(d.Visits)-1].Notice = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
 	return d
@@ -178,7 +183,7 @@ func TestProgressSheet(t *testing.T) {
 		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
 		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
 		"a shoe worn for 9 h, 0 h at the reference", "Reference: barre, roll-up, parallel, vinyl on wood.",
-		"none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.",
+		"none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.",
 	} {
 		assert.Contains(t, page, want)
 	}

@@ -46,9 +46,10 @@ func sheet(name, text string) func() *template.Template {
 	return sync.OnceValue(func() *template.Template { return template.Must(template.New(name).Funcs(functions).Parse(text)) })
 }
 
-// written returns the last line of a sheet: by what its numbers were computed.
+// written returns the last line of a sheet: by what its numbers were computed, and on what
+// that was validated.
 func written(p *measure.Provenance) string {
-	return say("written by", words.Software(p.Software), p.Algorithm)
+	return say("written by", words.Software(p.Software), p.Algorithm, words.Validated)
 }
 
 // functions are the functions that the templates call.
@@ -96,7 +97,9 @@ type labSheet struct {
 	Data
 	Headline string // the first sentence of the answer
 	Rest     string // the others; empty where it has one
-	Few      bool   // whether answer and platforms fit on the first printed page
+	Stop     string // the advice to stop because of pain; empty for none
+	Said     []saidLine
+	Few      bool // whether answer and platforms fit on the first printed page
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
@@ -113,6 +116,8 @@ type labSheet struct {
 func newLabSheet(d Data) (labSheet, error) {
 	v := labSheet{
 		Data:     d,
+		Stop:     stopOf(d),
+		Said:     said(d.Comparison),
 		Few:      len(d.Comparison.Shoes) <= 4,
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),

@@ -92,7 +92,7 @@ func TestReport(t *testing.T) {
 		"Over the box on both feet in B, behind in A Left foot: in A the load sits behind the kern (pulled back)",
 		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
 		"Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p without an interval",
-		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
+		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
 		"What this rests on", "the seats of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
 		"Mounting the strip 3 times under each shoe would bring it to ±1.9 mm. 3 more relevés in each shoe would leave it as it is.",
 	} {
@@ -196,7 +196,7 @@ func TestSheetsCarryTheirProvenance(t *testing.T) {
 	lab := write(t, f)
 	for _, html := range []string{lab, fitting.String(), progress.String()} {
 		assert.Equal(t, want, provenanceIn(t, html))
-		assert.Contains(t, html, "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab.")
+		assert.Contains(t, html, "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.")
 	}
 	for _, in := range want.Inputs {
 		assert.Contains(t, lab, "<code>"+in.SHA256+"</code>")

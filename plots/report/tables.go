@@ -62,7 +62,7 @@ type releveGroup struct {
 type releveLine struct {
 	N                                                             int
 	Foot, Start, Hold, Verdict, Over, Medial, Contact, Load, Peak string
-	Speed, Warnings                                               string
+	Speed, Warnings, Notes                                        string
 }
 
 func newTables(d Data) tables {
@@ -92,8 +92,12 @@ func newTables(d Data) tables {
 	}
 	for _, r := range d.Results {
 		g := releveGroup{File: filepath.Base(r.Recording.File), Shoes: shoesOf(r.Recording.Shoes)}
-		for _, rel := range r.Releves {
-			g.Lines = append(g.Lines, newReleveLine(rel))
+		for i, rel := range r.Releves {
+			l := newReleveLine(rel)
+			if last := i+1 == len(r.Releves) || r.Releves[i+1].N != rel.N; last && len(rel.Notes) > 0 {
+				l.Notes = say("lab note releve", strings.Join(rel.Notes, "; "))
+			}
+			g.Lines = append(g.Lines, l)
 		}
 		if len(g.Lines) > 0 {
 			t.Releves = append(t.Releves, g)

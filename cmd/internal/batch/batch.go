@@ -53,7 +53,7 @@ func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Op
 	progress := console.NewProgress(w)
 	defer progress.Clear()
 	pace := newPace(progress, "analyzing", p.Paths, p.Paths)
-	kept := lookup.Recordings{Pain: p.Pain, Earlier: p.Earlier, Checks: p.Checks}
+	kept := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks}
 	finished := func(i int, r *measure.Result, err error) error {
 		pace.finish(i)
 		progress.Clear()
@@ -79,6 +79,7 @@ func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Op
 			kept.Entries = append(kept.Entries, p.Entries[i])
 			lookup.Recordings{Entries: p.Entries[i : i+1]}.Name([]*measure.Result{r})
 		}
+		addVisit(&kept, p, i, r)
 		return done(i, r, nil)
 	}
 	err := analyzeApart(ctx, p.Paths, opt, pace.begin, finished)
@@ -158,6 +159,17 @@ func (g *together) measure(ctx context.Context, opt analyze.Options, report func
 	}
 }
 
+// addVisit adds to the result at i what people said of its visit. Of a file it takes what
+// was said of the pain after it; the last one counts.
+func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
+	if len(p.Entries) > 0 {
+		v := p.Visits[p.Entries[i].VisitID]
+		r.Visit = v.Said()
+	} else if r.Remark != nil {
+		kept.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
+	}
+}
+
 // Compare analyzes recordings as Analyze does and sets the shoes against the one
 // called base, or against that of the first recording where base is "".
 func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string, opt analyze.Options) (*compare.Comparison, []*measure.Result, error) {
@@ -165,7 +177,10 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	if err != nil {
 		return nil, nil, err
 	}
-	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Pain})
+	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Stop != ""})
+	if err == nil {
+		c.Stop = p.Stop
+	}
 	return c, results, err
 }
 

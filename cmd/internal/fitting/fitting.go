@@ -44,6 +44,7 @@ type Recording struct {
 type Made struct {
 	Recording logbook.Recording
 	Result    *measure.Result // nil where nothing was kept
+	Checked   string          // in one line whether the recording can be trusted
 }
 
 // Setup is what a recording says of itself.

@@ -166,14 +166,8 @@ func checkLine(made Made) string {
 	if aborted > 0 {
 		said += ", " + words.Count(aborted, "foot's rise", "feet's rises") + " aborted"
 	}
-	var evidence []string
-	for _, foot := range device.Feet {
-		if seat := made.Result.Seats.Of(foot); seat != nil && seat.Evidence != measure.EvidencePress {
-			evidence = append(evidence, foot.String())
-		}
-	}
-	if len(evidence) > 0 {
-		said += "; no pad press shows where the strip lay: " + strings.Join(evidence, " and ")
+	if made.Checked != "" {
+		said += "; " + made.Checked
 	}
 	return text.Wrap(said + ".")
 }

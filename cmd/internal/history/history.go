@@ -100,6 +100,12 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return t, err
 	}
 	t.Provenance = provenance.Joined(t.Provenance, study.provenance)
+	for _, v := range t.Visits {
+		t.VisitRecords = append(t.VisitRecords, *v.Said())
+		if v.PainBefore != nil || v.PainAfter != nil {
+			t.Stop = v.Advice()
+		}
+	}
 	t.Keep(func(s track.Series) bool {
 		thisFoot := o.Foot == "" || s.Side == track.Side(o.Foot) || s.Side == track.Both
 		return thisFoot && (shoe == "" || s.Code == shoe)

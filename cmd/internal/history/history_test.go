@@ -93,12 +93,21 @@ func TestProgress(t *testing.T) {
 	assert.Equal(t, "left", d.Watched)
 	assert.NotEmpty(t, d.FollowUps)
 	assert.Len(t, d.Visits, 3, "in %s nothing was measured, and nobody asked for pain", v.Name())
-	pain := 2
-	v.PainBefore = &pain
+	pain, twelve := 5, 12
+	v.PainBefore, v.Note, v.SingleLeg[device.Left] = &pain, "after a rest", &twelve
 	require.NoError(t, l.EditVisit(v))
 	d, _, err = history.Query{Dancer: "D7"}.Progress(l)
 	require.NoError(t, err)
-	assert.Len(t, d.Visits, 4)
+	require.Len(t, d.Visits, 4)
+	assert.Equal(t, "after a rest", d.Visits[3].Note)
+	assert.Equal(t, 12, *d.Visits[3].SingleLeg.Left)
+	assert.Equal(t, v.Advice(), d.Visits[3].Notice)
+	q := history.Query{Dancer: "D7", Symbol: "over_mm"}
+	require.NoError(t, q.Check())
+	h, err := q.Follow(l)
+	require.NoError(t, err)
+	assert.Equal(t, v.Advice(), h.Stop)
+	assert.Len(t, h.VisitRecords, 4)
 }
 
 // Stale measures are left out, and the command that measures again is named.

@@ -44,6 +44,7 @@ func progressVisits(h History) (visits []report.Visit) {
 			visits = append(visits, report.Visit{
 				Name: v.Name(), Day: v.Day.Time(), Support: v.Support, Rise: v.Rise, Position: v.Position, Floor: v.Floor,
 				PainBefore: v.PainBefore, PainAfter: v.PainAfter, MassKG: v.MassKG, Notice: v.Advice(),
+				SingleLeg: v.Said().SingleLeg, Choice: v.Choice, Note: v.Note,
 			})
 		}
 	}
@@ -62,13 +63,16 @@ func ProgressOf(results []*measure.Result) (d report.ProgressData, err error) {
 		}
 		d.Dancer = r.Meta.Dancer
 		name := track.VisitOf(r)
-		if n := len(d.Visits); n > 0 && d.Visits[n-1].Name == name {
-			continue
+		if n := len(d.Visits); n == 0 || d.Visits[n-1].Name != name {
+			d.Visits = append(d.Visits, report.Visit{
+				Name: name, Day: r.Meta.Started.UTC(), Support: r.Meta.Support, Rise: r.Meta.Rise,
+				Position: r.Meta.Position, Floor: r.Meta.Floor, MassKG: r.Meta.MassKG,
+			})
 		}
-		d.Visits = append(d.Visits, report.Visit{
-			Name: name, Day: r.Meta.Started.UTC(), Support: r.Meta.Support, Rise: r.Meta.Rise,
-			Position: r.Meta.Position, Floor: r.Meta.Floor, MassKG: r.Meta.MassKG,
-		})
+		if said := r.Remark; said != nil && said.Pain != nil {
+			v := &d.Visits[len(d.Visits)-1]
+			v.PainAfter, v.Notice = said.Pain, logbook.Visit{PainAfter: said.Pain}.Advice()
+		}
 	}
 	for _, m := range report.ProgressMeasures {
 		rows := track.Rows(m, results)

@@ -61,6 +61,10 @@ func TestKeys(t *testing.T) {
 	}
 	assert.Equal(t, []capture.Mark{{Action: capture.DropLast}, {Action: capture.TakeBack}, {Action: capture.TakeNote, Note: "ad"}}, got)
 	assert.Zero(t, stopped)
+	typed(w, "n", "a")
+	written := time.Now()
+	typed(w, "enter")
+	assert.True(t, h.pending()[0].At.Before(written), "a note is of the time when it was begun")
 	typed(w, "s")
 	assert.Empty(t, h.pending(), "there is no press to skip")
 	typed(w, "p")

@@ -17,6 +17,7 @@ type window struct {
 	state      *screen.State // nil until one has come
 	wide, high int
 	noting     bool
+	notedAt    time.Time // when the note was begun
 	note       []rune
 	ending     bool
 	marks      chan<- capture.Mark
@@ -92,7 +93,7 @@ func (w *window) key(msg tea.KeyPressMsg) {
 		w.end()
 	case w.state == nil:
 	case name == "n":
-		w.noting = true
+		w.noting, w.notedAt = true, time.Now()
 	case ask.IsNext(name):
 		w.mark(capture.GoOn, "")
 	case w.state.Stage == screen.Pressing:
@@ -115,9 +116,13 @@ func (w *window) end() {
 }
 
 // mark passes on what the person asks for.
-func (w *window) mark(does capture.Action, note string) {
+func (w *window) mark(does capture.Action, note string) { w.markAt(time.Now(), does, note) }
+
+// markAt passes on what the person asks for, at the time that it is about: a note is about
+// what was seen when its first key was pressed, and typing it takes a relevé's time.
+func (w *window) markAt(at time.Time, does capture.Action, note string) {
 	select {
-	case w.marks <- capture.Mark{Action: does, At: time.Now(), Note: note}:
+	case w.marks <- capture.Mark{Action: does, At: at, Note: note}:
 	default: // no person presses keys this fast
 	}
 }
@@ -130,7 +135,7 @@ func (w *window) write(name, typed string) {
 	switch name {
 	case "enter":
 		if len(w.note) > 0 {
-			w.mark(capture.TakeNote, string(w.note))
+			w.markAt(w.notedAt, capture.TakeNote, string(w.note))
 		}
 		w.noting, w.note = false, nil
 	case "esc":

@@ -23,6 +23,7 @@ import (
 type Choice struct {
 	Folder              Folder
 	Dancer, Visit, Shoe string // Visit may be "all"
+	Rejected            bool   // also recordings of which somebody decided that they are not used
 	Now                 time.Time
 }
 
@@ -95,19 +96,89 @@ func (c *Choice) Check(args []string) error {
 	return nil
 }
 
+// CheckAll is Check for a command that takes every recording of the logbook where nothing
+// chooses.
+func (c *Choice) CheckAll(args []string) error {
+	if len(args) == 0 && c.Visit == "" {
+		return nil
+	}
+	return c.Check(args)
+}
+
+// Kept are recordings with what the logbook keeps of their visits and dancers.
+type Kept struct {
+	Recordings
+	Visits  []logbook.Visit  // by dancer and day
+	Dancers []logbook.Dancer // by code
+}
+
+// All returns the recordings: the files in args, or all those in the logbook that the
+// choice means, of any dancer and visit, those too that somebody decided not to use.
+func (c *Choice) All(args []string) (p Kept, err error) {
+	if len(args) > 0 {
+		return Kept{Recordings: Recordings{Paths: args}}, nil
+	}
+	err = c.Folder.With(func(l *logbook.Logbook) error {
+		which, said, err := c.Filter(l)
+		if err != nil {
+			return err
+		}
+		if p.Entries, err = l.Recordings(which); err != nil {
+			return err
+		}
+		if len(p.Entries) == 0 {
+			return errors.New("no recordings" + said + " in the logbook")
+		}
+		for _, r := range p.Entries {
+			p.Paths = append(p.Paths, r.Path)
+		}
+		if p.Checks, err = l.StripChecks(""); err != nil {
+			return err
+		}
+		return p.addPeople(l)
+	})
+	return p, err
+}
+
+// addPeople adds the visits and the dancers of the recordings.
+func (p *Kept) addPeople(l *logbook.Logbook) error {
+	all, err := l.Dancers()
+	if err != nil {
+		return err
+	}
+	for _, d := range all {
+		if !slices.ContainsFunc(p.Entries, func(r logbook.Recording) bool { return r.Dancer == d.Code }) {
+			continue
+		}
+		p.Dancers = append(p.Dancers, d)
+		visits, err := l.Visits(d.Code)
+		if err != nil {
+			return err
+		}
+		for _, v := range visits {
+			if slices.ContainsFunc(p.Entries, func(r logbook.Recording) bool { return r.VisitID == v.ID }) {
+				p.Visits = append(p.Visits, v)
+			}
+		}
+	}
+	return nil
+}
+
 // Recordings are recordings that were chosen.
 type Recordings struct {
 	Paths   []string
-	Entries []logbook.Recording // the same recordings in the logbook; nil where files were named
-	Pain    bool                // the pain in the last of their visits asks to stop
-	Earlier []mounting.Row      // relevés of the other recordings of the logbook that show how mountings differ
-	Checks  []scale.Check       // of all strips of the logbook
-	LeftOut int                 // recordings that could not be measured and are not in Paths
-	Note    string              // which visit was chosen where nobody named one, and how to choose another; "" otherwise
+	Entries []logbook.Recording     // the same recordings in the logbook; nil where files were named
+	Visits  map[int64]logbook.Visit // those of Entries, by VisitID
+	Stop    string                  // the advice to stop because of pain; "" for none
+	Earlier []mounting.Row          // relevés of the other recordings of the logbook that show how mountings differ
+	Checks  []scale.Check           // of all strips of the logbook
+	LeftOut int                     // recordings that could not be measured and are not in Paths
+	Note    string                  // which visit was chosen where nobody named one, and how to choose another; "" otherwise
 }
 
 // Find returns the recordings: the files in args, or those in the logbook in the
-// order in which they were made.
+// order in which they were made. Where there are none in the logbook, the error says so,
+// and Stop is that of the visit all the same.
 func (c *Choice) Find(args []string) (p Recordings, err error) {
 	if len(args) > 0 {
 		return Recordings{Paths: args}, nil
@@ -118,13 +189,21 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 			return err
 		}
 		p.Entries, err = l.Recordings(which)
-		if err == nil && len(p.Entries) == 0 {
-			err = errors.New("no recordings" + said + " in the logbook")
-		}
-		if err == nil {
+		if err == nil && len(p.Entries) > 0 {
 			err = c.narrow(&p)
 		}
 		if err == nil {
+			err = p.addVisits(l, which)
+		}
+		switch {
+		case err != nil:
+		case len(p.Entries) == 0:
+			said = "no recordings" + said + " in the logbook"
+			if p.Stop != "" {
+				said += ". " + p.Stop
+			}
+			err = errors.New(said)
+		case !c.Rejected:
 			err = p.leaveOutRejected()
 		}
 		if err != nil {
@@ -136,14 +215,43 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
 			return err
 		}
-		if p.Checks, err = l.StripChecks(""); err != nil {
-			return err
-		}
-		last, err := l.Visit(p.Entries[len(p.Entries)-1].VisitID)
-		p.Pain = last.Advice() != ""
+		p.Checks, err = l.StripChecks("")
 		return err
 	})
 	return p, err
+}
+
+// addVisits adds the visits of the recordings, and the advice to stop: that of the last of
+// them, else that of the dancer's last visit, which may have none of the recordings.
+func (p *Recordings) addVisits(l *logbook.Logbook, which logbook.Filter) (err error) {
+	p.Visits = map[int64]logbook.Visit{}
+	of := which.VisitID
+	for _, r := range p.Entries {
+		of, which.Dancer = r.VisitID, r.Dancer
+		if p.Visits[of], err = l.Visit(of); err != nil {
+			return err
+		}
+	}
+	if of != 0 {
+		chosen, err := l.Visit(of)
+		if err != nil {
+			return err
+		}
+		if p.Stop = chosen.Advice(); p.Stop != "" {
+			return nil
+		}
+	}
+	if which.Dancer == "" {
+		return nil
+	}
+	all, err := l.Visits(which.Dancer)
+	if err != nil || len(all) == 0 {
+		return err
+	}
+	if last := all[len(all)-1]; last.ID != of && last.Advice() != "" {
+		p.Stop = fmt.Sprintf("%s That is of visit %s, the dancer's last.", last.Advice(), last.Name())
+	}
+	return nil
 }
 
 // Filter returns the filter that finds the recordings in the logbook; said is the
@@ -206,13 +314,13 @@ func (p Recordings) Saw() map[string][]string {
 // Name names each result by its recording's number in the logbook, which aplomb
 // show takes.
 func (p Recordings) Name(results []*measure.Result) {
-	for i, r := range p.Entries {
-		results[i].Recording.File = fmt.Sprintf("recording %d", r.ID)
+	for i := range p.Entries {
+		results[i].Recording.File = p.NameOf(i)
 	}
 }
 
-// Label names the recording at i without anything that is in it.
-func (p Recordings) Label(i int) string {
+// NameOf names the recording at i: by its number in the logbook, or by its file.
+func (p Recordings) NameOf(i int) string {
 	if len(p.Entries) > 0 {
 		return fmt.Sprintf("recording %d", p.Entries[i].ID)
 	}

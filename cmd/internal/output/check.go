@@ -7,14 +7,24 @@ import (
 
 	"aplomb/analyze/check"
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/text"
 	"aplomb/device"
 	"aplomb/plots/words"
 )
 
+// CheckLine prints in one line what a recording is worth, and the command that says more.
+func CheckLine(w io.Writer, r *check.Report, more string) {
+	said := "checked: " + r.Say()
+	if !r.Trusted || !r.Whole {
+		said += " (" + more + " says more)"
+	}
+	fmt.Fprintln(w, text.Wrap(said))
+}
+
 // CheckReport prints what a recording holds, and each finding with what it means for
 // the measures.
-func CheckReport(w io.Writer, path string, r *check.Report) {
-	fmt.Fprintf(w, "%s: %s\n", path, judgement(r))
+func CheckReport(w io.Writer, title string, r *check.Report) {
+	fmt.Fprintf(w, "%s: %s\n", title, r.Judgement())
 	printFindings(w, "file", r.Findings)
 	printFindings(w, "both", r.Findings)
 	for _, foot := range device.Feet {
@@ -23,19 +33,6 @@ func CheckReport(w io.Writer, path string, r *check.Report) {
 			printFindings(w, foot.String(), r.Findings)
 		}
 	}
-}
-
-// judgement returns in words whether a recording is whole and can be trusted.
-func judgement(r *check.Report) string {
-	switch {
-	case r.Whole && r.Trusted:
-		return "whole"
-	case r.Whole:
-		return "whole, but not to be trusted"
-	case r.Trusted:
-		return "not whole, but what is there can be trusted"
-	}
-	return "not whole"
 }
 
 // gapsShown is how many gaps of a foot are listed before the rest is only counted.
@@ -48,18 +45,18 @@ func printFoot(w io.Writer, name string, f *check.FootReport) {
 		item(w, name, under)
 		return
 	}
-	text := fmt.Sprintf("%s: %d frames in %.1f s", under, f.Frames, f.SpanS)
+	said := fmt.Sprintf("%s: %d frames in %.1f s", under, f.Frames, f.SpanS)
 	if f.RateHz != nil {
-		text += fmt.Sprintf(", %.1f a second", *f.RateHz)
+		said += fmt.Sprintf(", %.1f a second", *f.RateHz)
 	}
 	switch {
 	case f.Lost == nil:
 	case *f.Lost > 0:
-		text += fmt.Sprintf(", %d lost", *f.Lost)
+		said += fmt.Sprintf(", %d lost", *f.Lost)
 	default:
-		text += ", none lost"
+		said += ", none lost"
 	}
-	item(w, name, text)
+	item(w, name, said)
 	if f.IntervalSDMS != nil {
 		item(w, "", fmt.Sprintf("evenly to %.2f ms by the strip's clock; arriving evenly to %.1f ms, longest wait %.0f ms",
 			*f.IntervalSDMS, *f.ArrivalSDMS, *f.LongestWaitMS))

@@ -20,8 +20,8 @@ const (
 	frameColumns = 80
 )
 
-// Frame prints the answer of a comparison in at most frameLines lines: the headline, a line
-// a shoe and foot, and where the rest is. A warning that may have changed the answer stands
+// Frame prints the answer of a comparison in at most frameLines lines: the advice to stop
+// where there is one, the headline, a line a shoe and foot, and where the rest is. A warning that may have changed the answer stands
 // under what it is about; what was assumed is one line; what is for the record is left out.
 func Frame(w io.Writer, c *compare.Comparison, rest string) {
 	foot := wrapped(rest)
@@ -29,6 +29,9 @@ func Frame(w io.Writer, c *compare.Comparison, rest string) {
 		foot = append([]string{cut(assumed + ".")}, foot...)
 	}
 	head := wrapped(c.Answer)
+	if c.Stop != "" { // stands first, and is said once
+		head = append(append(wrapped(c.Stop), ""), wrapped(strings.TrimSuffix(c.Answer, compare.Stop))...)
+	}
 	if most := frameLines - len(foot) - 1; len(head) > most {
 		head = append(head[:most-1], cut(head[most-1]+" …"))
 	}

@@ -18,6 +18,7 @@ import (
 
 // Worn prints the series of a follow-up against the hours that the shoe was worn.
 func Worn(w io.Writer, t history.History) {
+	Stop(w, t.Stop)
 	fmt.Fprintf(w, "%s of dancer %s by hours worn\n", words.DisplayOf(t.Measure).Title, t.Dancer)
 	for _, s := range t.Series {
 		fmt.Fprintf(w, "\n%s\n", headingOf(s))
@@ -47,6 +48,7 @@ func valueOf(m measure.Measure, side track.Side) func(float64) string {
 
 // History prints the series of a follow-up, and the pain of the visits.
 func History(w io.Writer, t history.History) {
+	Stop(w, t.Stop)
 	fmt.Fprintf(w, "%s of dancer %s", words.DisplayOf(t.Measure).Title, t.Dancer)
 	if t.Entry.Watched != "" {
 		fmt.Fprintf(w, ", %s side watched", t.Entry.Watched)
@@ -133,11 +135,9 @@ func printFatigue(w io.Writer, of measure.Measure, s track.Series) {
 // printPain prints the pain of the visits in which it was asked for.
 func printPain(w io.Writer, visits []logbook.Visit) {
 	var rows [][]string
-	stop := ""
 	for _, v := range visits {
 		if v.PainBefore != nil || v.PainAfter != nil {
-			rows = append(rows, []string{v.Name(), cmp.Or(ofTen(v.PainBefore), "?"), cmp.Or(ofTen(v.PainAfter), "?")})
-			stop = v.Advice()
+			rows = append(rows, []string{v.Name(), cmp.Or(words.OfTen(v.PainBefore), "?"), cmp.Or(words.OfTen(v.PainAfter), "?")})
 		}
 	}
 	if len(rows) == 0 {
@@ -145,7 +145,4 @@ func printPain(w io.Writer, visits []logbook.Visit) {
 	}
 	fmt.Fprintln(w)
 	text.Table(w, []string{"visit", "pain before", "pain after"}, rows)
-	if stop != "" {
-		fmt.Fprintln(w, text.Wrap(stop))
-	}
 }

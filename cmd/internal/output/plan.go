@@ -88,9 +88,10 @@ func Next(w io.Writer, l *logbook.Logbook, v logbook.Visit) error {
 	return nil
 }
 
-// Stop prints the advice to stop where the pain of a visit asks for it.
-func Stop(w io.Writer, v logbook.Visit) {
-	if advice := v.Advice(); advice != "" {
-		fmt.Fprintf(w, "\n%s\n", text.Wrap(advice))
+// Stop prints the advice to stop because of pain, where there is one. It stands before
+// everything else.
+func Stop(w io.Writer, advice string) {
+	if advice != "" {
+		fmt.Fprintf(w, "%s\n\n", text.Wrap(advice))
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 
+	"aplomb/analyze"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/console"
@@ -22,6 +23,11 @@ import (
 
 // Recording prints all that is known of a recording, and its relevés.
 func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, releves []logbook.Releve) error {
+	v, err := l.Visit(r.VisitID)
+	if err != nil {
+		return err
+	}
+	Stop(w, v.Advice())
 	fmt.Fprintf(w, "recording %d of dancer %s, visit %s\n", r.ID, r.Dancer, r.VisitName)
 	text.Facts(w, "began", r.Started.Local().Format("2006-01-02 15:04:05"))
 	for _, foot := range device.Feet {
@@ -44,6 +50,12 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	text.Facts(w, "support", r.Support, "rise", r.Rise, "position", r.Position, "floor", r.Floor, "feedback", feedback, "body mass", text.Known(r.MassKG, "kg"),
 		"id", r.Identity, "file", r.Path, "frames", frames, "recorded by", r.Software, "measured", byWords(r))
 	printRemark(w, r.Remark)
+	if err := printNotes(ctx, w, r, survey); err != nil {
+		return err
+	}
+	for _, line := range words.Visit(*v.Said()) {
+		text.Facts(w, "of the visit", line)
+	}
 	printCorrections(w, survey)
 	if len(releves) > 0 {
 		fmt.Fprintln(w)
@@ -59,7 +71,23 @@ func printRemark(w io.Writer, r correction.Remark) {
 		comfort = fmt.Sprintf("%d of 5", r.Comfort)
 	}
 	text.Facts(w, "seen", strings.Join(r.Saw, ", "), "said", r.Note, "comfort", comfort, "pinches", strings.Join(r.Pinches, ", "),
-		"pain", ofTen(r.Pain), "decided", r.Decision)
+		"pain", words.OfTen(r.Pain), "decided", r.Decision)
+}
+
+// printNotes prints the notes that were taken in a recording, each with its time and the
+// relevé that it fell into. s is nil where the file cannot be read.
+func printNotes(ctx context.Context, w io.Writer, r logbook.Recording, s *recording.Survey) error {
+	if s == nil || !slices.ContainsFunc(s.Events, func(e device.Event) bool { return e.Kind == device.Note }) {
+		return nil
+	}
+	notes, err := analyze.Notes(ctx, r.Path)
+	if err != nil {
+		return err
+	}
+	for _, note := range notes {
+		text.Facts(w, "note", words.Note(note))
+	}
+	return nil
 }
 
 // printCorrections prints what was corrected in what a recording says of itself, from
@@ -240,8 +268,14 @@ func keptVerdict(r logbook.Releve) string {
 	return words.Verdict(r.Verdict, nil, measures(r)[measure.Medial].Value)
 }
 
-// Releve prints one relevé of a recording, given as the rows of the feet that rose.
-func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
+// Releve prints one relevé of a recording, given as the rows of the feet that rose, and
+// what people wrote of it.
+func Releve(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.Recording, feet []logbook.Releve) error {
+	v, err := l.Visit(r.VisitID)
+	if err != nil {
+		return err
+	}
+	Stop(w, v.Advice())
 	fmt.Fprintf(w, "relevé %d of recording %s\n", feet[0].N, text.RecordingName(r))
 	headings := []string{""}
 	var byFoot []map[measure.Measure]logbook.Value
@@ -255,6 +289,16 @@ func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 		byFoot = append(byFoot, measures(one))
 	}
 	text.Facts(w, "file", r.Path, "measured", byWords(r))
+	// A file that cannot be read has no notes, and the measures are in the logbook.
+	if notes, err := analyze.Notes(ctx, r.Path); err == nil {
+		for _, note := range notes {
+			if note.Releve == feet[0].N {
+				text.Facts(w, "note", words.Note(note))
+			}
+		}
+	} else if ctx.Err() != nil {
+		return ctx.Err()
+	}
 	var rows [][]string
 	for _, m := range measure.All() {
 		row, kept := []string{words.DisplayOf(m).Title}, false
@@ -268,9 +312,10 @@ func Releve(w io.Writer, r logbook.Recording, feet []logbook.Releve) {
 		}
 	}
 	if rows == nil {
-		return
+		return nil
 	}
 	fmt.Fprintln(w)
 	text.Table(w, headings, rows)
 	fmt.Fprintln(w, "± is the half-width of the 95 % interval of the relevé, the seat of the strip included")
+	return nil
 }

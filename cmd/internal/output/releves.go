@@ -24,6 +24,12 @@ func Result(w io.Writer, title string, r *measure.Result) {
 	Seats(w, []*measure.Result{r})
 	printWarnings(w, r.Warnings)
 	printDoubts(w, r.Releves)
+	for _, note := range r.Notes {
+		fmt.Fprintln(w, text.Wrap("note, "+words.Note(note)))
+	}
+	if r.Remark != nil {
+		fmt.Fprintln(w, text.Wrap("said after it: "+words.Remark(*r.Remark)))
+	}
 }
 
 // Seats prints where the strips lay in recordings, by the foot, and by the file where

@@ -9,7 +9,6 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/text"
-	"aplomb/device"
 	"aplomb/plots/words"
 )
 
@@ -68,31 +67,12 @@ func painWords(v logbook.Visit) string {
 	return said(v.PainBefore) + " to " + said(v.PainAfter)
 }
 
-// ofTen writes pain on its scale, "" where nobody asked.
-func ofTen(pain *int) string {
-	if pain == nil {
-		return ""
-	}
-	return strconv.Itoa(*pain) + " of 10"
-}
-
 // atMost writes a limit, "" where there is none.
 func atMost(limit int) string {
 	if limit == 0 {
 		return ""
 	}
 	return strconv.Itoa(limit)
-}
-
-// singleLeg writes the rises on one leg that were counted, by foot.
-func singleLeg(counts [2]*int) string {
-	var feet []string
-	for _, f := range device.Feet {
-		if n := counts[f]; n != nil {
-			feet = append(feet, fmt.Sprintf("%s %d", f, *n))
-		}
-	}
-	return strings.Join(feet, ", ")
 }
 
 // shoesIn returns the codes of the shoes worn in recordings, in order of wearing.
@@ -109,12 +89,12 @@ func shoesIn(recordings []logbook.Recording) (codes []string) {
 
 // Visit prints what is known of a visit, and the advice to stop where it is due.
 func Visit(w io.Writer, v logbook.Visit) {
+	Stop(w, v.Advice())
 	fmt.Fprintf(w, "visit %s of dancer %s\n", v.Name(), v.Dancer)
 	text.Facts(w, "support", v.Support, "rise", v.Rise, "position", v.Position, "floor", v.Floor,
-		"body mass", text.Known(v.MassKG, "kg"), "pain before", ofTen(v.PainBefore), "pain after", ofTen(v.PainAfter),
-		"pain, where", logbook.FormatPains(v.PainWhere), "warmed up", v.WarmUp, "most rises", atMost(v.MaxRises), "one-leg rises", singleLeg(v.SingleLeg),
+		"body mass", text.Known(v.MassKG, "kg"), "pain before", words.OfTen(v.PainBefore), "pain after", words.OfTen(v.PainAfter),
+		"pain, where", logbook.FormatPains(v.PainWhere), "warmed up", v.WarmUp, "most rises", atMost(v.MaxRises), "one-leg rises", words.SingleLeg(v.Said().SingleLeg),
 		"choice", v.Choice, "why", v.ChoiceWhy, "baseline", map[bool]string{true: "yes"}[v.Baseline], "note", v.Note)
-	Stop(w, v)
 }
 
 // VisitWithRecordings prints a visit with its recordings and its plan.

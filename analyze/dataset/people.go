@@ -1,0 +1,149 @@
+package dataset
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/device"
+)
+
+// unsaid is why a field has no value that a person would have said.
+const unsaid = "nobody said it"
+
+// Fields that several tables have.
+var (
+	recordingField = Field{Name: "recording", Type: Text, Definition: "id of the recording, which follows from its frames and events"}
+	riseField      = Field{Name: "n", Type: Integer, Definition: "number of the rise in its recording, from 1; the two feet of one rise share it"}
+	footField      = Field{Name: "foot", Type: Text, Definition: "the dancer's foot", Values: []string{device.Left.String(), device.Right.String()}}
+	dancerField    = Field{Name: "dancer", Type: Text, Definition: "code of the dancer", Absent: "the recording does not say it"}
+	visitField     = Field{Name: "visit", Type: Text, Definition: "name of the visit among those of its dancer: the day, with a number from the second visit of a day on"}
+	dayField       = Field{Name: "day", Type: Day, Definition: "day of the visit"}
+	shoeField      = Field{Name: "shoe_sha256", Type: Text, Definition: "the shoe by content: SHA-256 of its profile"}
+	stripField     = Field{Name: "strip_sha256", Type: Text, Definition: "the strip by content: SHA-256 of its profile"}
+	mountingField  = Field{Name: "mounting", Type: Text, Definition: "id of the mounting, one fixing of the strip under the shoe: its first recording and the foot"}
+)
+
+// References that several tables have.
+var (
+	toRecording = Reference{[]string{"recording"}, "recordings", []string{"recording"}}
+	toMounting  = Reference{[]string{"mounting"}, "mountings", []string{"mounting"}}
+	toShoe      = Reference{[]string{"shoe_sha256"}, "shoes", []string{"shoe_sha256"}}
+	toStrip     = Reference{[]string{"strip_sha256"}, "strips", []string{"strip_sha256"}}
+	toVisit     = Reference{[]string{"dancer", "visit"}, "visits", []string{"dancer", "visit"}}
+)
+
+// in is a recording with its unit.
+type in struct {
+	unit *Unit
+	*Recording
+}
+
+func (s *Source) recordings() []in {
+	var all []in
+	for u := range s.Units {
+		for r := range s.Units[u].Recordings {
+			all = append(all, in{&s.Units[u], &s.Units[u].Recordings[r]})
+		}
+	}
+	return all
+}
+
+// Why a recording of a dataset has no relevés.
+const (
+	used     = "used"
+	rejected = "rejected"
+	failed   = "failed"
+)
+
+var recordingLayout = layout[in]{
+	name:       "recordings",
+	definition: "One row a recording: its file, when and in which visit it was made, and whether it is used. The recordings of one visit of a dancer are measured together.",
+	key:        []string{"recording"},
+	columns: []column[in]{
+		{recordingField, func(r in) any { return r.ID }},
+		{Field{Name: "file", Type: Text, Definition: "path of the recording in the package"}, func(r in) any { return r.File }},
+		{Field{Name: "sha256", Type: Text, Definition: "SHA-256 of the file"}, func(r in) any { return r.SHA256 }},
+		{Field{Name: "correction", Type: Text, Definition: "path of the file that corrects what the recording says of itself", Absent: "there is none"}, func(r in) any { return said(r.Correction) }},
+		{dancerField, func(r in) any { return said(r.unit.Dancer) }},
+		{visitField, func(r in) any { return r.unit.Visit }},
+		{dayField, func(r in) any { return r.unit.Day }},
+		{Field{Name: "number", Type: Integer, Definition: "number in the logbook that it was exported from", Absent: "it is from no logbook"}, func(r in) any { return counted(int(r.Number)) }},
+		{Field{Name: "started", Type: Instant, Definition: "when the recording began"}, func(r in) any { return r.Meta.Started.UTC().Format(time.RFC3339) }},
+		{Field{Name: "software", Type: Text, Definition: "program that wrote it, with its version", Absent: unsaid}, func(r in) any { return said(r.Meta.Software) }},
+		{Field{Name: "mass_kg", Type: Number, Unit: "kg", Definition: "body mass of the dancer", Absent: unsaid}, func(r in) any { return positive(r.Meta.MassKG) }},
+		{Field{Name: "use", Type: Text, Definition: "used: measured; rejected: somebody decided that it is repeated or discarded, so it is not measured; failed: it could not be measured", Values: []string{used, rejected, failed}}, func(r in) any {
+			switch {
+			case r.Result != nil:
+				return used
+			case r.Failed != "":
+				return failed
+			}
+			return rejected
+		}},
+		{Field{Name: "saw", Type: Text, Definition: "what the fitter saw, with commas between", Absent: unsaid}, func(r in) any { return said(strings.Join(r.Remark.Saw, ", ")) }},
+		{Field{Name: "comfort", Type: Integer, Definition: "how the dancer finds the shoe, 1 bad to 5 good", Absent: "nobody asked"}, func(r in) any { return counted(r.Remark.Comfort) }},
+		{Field{Name: "pain", Type: Integer, Definition: "pain of the dancer, 0 to 10", Absent: "nobody asked"}, func(r in) any { return whole(r.Remark.Pain) }},
+		{Field{Name: "note", Type: Text, Definition: "note about the recording", Absent: unsaid}, func(r in) any { return said(r.Remark.Note) }},
+		{Field{Name: "warnings", Type: Text, Definition: "codes of the warnings of the recording, with spaces between", Absent: "there are none"}, func(r in) any {
+			if r.Result == nil {
+				return nil
+			}
+			return said(codes(r.Result.Warnings))
+		}},
+	},
+}
+
+var visitLayout = layout[logbook.Visit]{
+	name:       "visits",
+	definition: "One row a visit of a dancer.",
+	key:        []string{"dancer", "visit"},
+	references: []Reference{{[]string{"dancer"}, "dancers", []string{"dancer"}}},
+	columns: []column[logbook.Visit]{
+		{dancerField, func(v logbook.Visit) any { return said(v.Dancer) }},
+		{visitField, func(v logbook.Visit) any { return v.Name() }},
+		{dayField, func(v logbook.Visit) any { return string(v.Day) }},
+		{Field{Name: "mass_kg", Type: Number, Unit: "kg", Definition: "body mass of the dancer", Absent: unsaid}, func(v logbook.Visit) any { return positive(v.MassKG) }},
+		{Field{Name: "pain_before", Type: Integer, Definition: "pain before the first rise, 0 to 10", Absent: "nobody asked"}, func(v logbook.Visit) any { return whole(v.PainBefore) }},
+		{Field{Name: "pain_after", Type: Integer, Definition: "pain after the last rise, 0 to 10", Absent: "nobody asked"}, func(v logbook.Visit) any { return whole(v.PainAfter) }},
+		{Field{Name: "pain_where", Type: Text, Definition: "where there is pain before the first rise: foot, site and 0 to 10, with commas between", Absent: unsaid}, func(v logbook.Visit) any { return said(logbook.FormatPains(v.PainWhere)) }},
+		{Field{Name: "warm_up", Type: Text, Definition: "whether the dancer is warmed up", Values: []string{"yes", "no"}, Absent: unsaid}, func(v logbook.Visit) any { return said(v.WarmUp) }},
+		{Field{Name: "max_rises", Type: Integer, Definition: "most rises in the visit, a limit of the dancer's clinician", Absent: "there is no limit"}, func(v logbook.Visit) any { return counted(v.MaxRises) }},
+		{Field{Name: "single_leg_left", Type: Integer, Definition: "rises on the left leg alone that the dancer managed", Absent: "nobody counted"}, func(v logbook.Visit) any { return whole(v.SingleLeg[device.Left]) }},
+		{Field{Name: "single_leg_right", Type: Integer, Definition: "rises on the right leg alone that the dancer managed", Absent: "nobody counted"}, func(v logbook.Visit) any { return whole(v.SingleLeg[device.Right]) }},
+		{Field{Name: "baseline", Type: Boolean, Definition: "between baseline visits nothing should have changed"}, func(v logbook.Visit) any { return v.Baseline }},
+		{Field{Name: "choice", Type: Text, Definition: "code of the shoe that the fitter chose", Absent: unsaid}, func(v logbook.Visit) any { return said(v.Choice) }},
+		{Field{Name: "choice_why", Type: Text, Definition: "why the fitter chose it", Absent: unsaid}, func(v logbook.Visit) any { return said(v.ChoiceWhy) }},
+		{Field{Name: "note", Type: Text, Definition: "note about the visit", Absent: unsaid}, func(v logbook.Visit) any { return said(v.Note) }},
+	},
+}
+
+var dancerLayout = layout[logbook.Dancer]{
+	name:       "dancers",
+	definition: "One row a dancer.",
+	key:        []string{"dancer"},
+	columns:    dancerColumns(),
+}
+
+func dancerColumns() []column[logbook.Dancer] {
+	all := []column[logbook.Dancer]{
+		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition}, func(d logbook.Dancer) any { return d.Code }},
+		{Field{Name: "birth_year", Type: Integer, Definition: "year of birth", Absent: unsaid}, func(d logbook.Dancer) any { return counted(d.BirthYear) }},
+		{Field{Name: "pointe_years", Type: Number, Unit: "a", Definition: "experience on pointe", Absent: unsaid}, func(d logbook.Dancer) any { return number(d.PointeYears) }},
+		{Field{Name: "watched", Type: Text, Definition: "the side that is being watched", Values: []string{device.Left.String(), device.Right.String()}, Absent: "neither is"}, func(d logbook.Dancer) any { return said(d.Watched) }},
+	}
+	for _, f := range device.Feet {
+		all = append(all,
+			column[logbook.Dancer]{Field{Name: "toe_shape_" + f.String(), Type: Text, Definition: "toes of the " + f.String() + " foot: sloping, each is shorter than the one before; level, the first three are about as long; peaked, the second or third is the longest", Values: logbook.ToeShapes[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].ToeShape) }},
+			column[logbook.Dancer]{Field{Name: "longest_toe_" + f.String(), Type: Integer, Definition: "longest toe of the " + f.String() + " foot; 1 is the big toe", Absent: unsaid}, func(d logbook.Dancer) any { return counted(d.Feet[f].LongestToe) }},
+			column[logbook.Dancer]{Field{Name: "width_" + f.String(), Type: Text, Definition: "width of the " + f.String() + " foot", Values: logbook.Widths[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].Width) }},
+			column[logbook.Dancer]{Field{Name: "compressibility_" + f.String(), Type: Text, Definition: "compressibility of the " + f.String() + " foot", Values: logbook.Compressibilities[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].Compressibility) }},
+		)
+	}
+	return append(all, column[logbook.Dancer]{Field{Name: "note", Type: Text, Definition: "note about the dancer", Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Note) }})
+}
+
+// ShoeFile and StripFile return the path in the dataset of a profile by content.
+func ShoeFile(sha256 string) string  { return fmt.Sprintf("profiles/shoe-%.12s.toml", sha256) }
+func StripFile(sha256 string) string { return fmt.Sprintf("profiles/strip-%.12s.toml", sha256) }

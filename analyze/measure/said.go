@@ -1,0 +1,30 @@
+package measure
+
+import "aplomb/device/correction"
+
+// Note is what a person wrote while a recording was made.
+type Note struct {
+	TimeS  float64 `json:"time_s"` // s since the first frame
+	Text   string  `json:"text"`
+	Releve int     `json:"releve,omitempty"` // n of the last relevé that had begun by then; absent before the first
+	During bool    `json:"during,omitempty"` // that relevé had not ended
+}
+
+// Remark is what a person said of a recording after it was made, see package correction.
+type Remark = correction.Remark
+
+// Visit is what people said of a visit of a dancer. What nobody said is left at its zero
+// value.
+type Visit struct {
+	Name       string       `json:"visit,omitempty"`
+	PainBefore *int         `json:"pain_before,omitempty"` // 0 to 10
+	PainAfter  *int         `json:"pain_after,omitempty"`
+	PainWhere  string       `json:"pain_where,omitempty"` // before the first rise, by foot and site
+	Stop       string       `json:"stop,omitempty"`       // the advice to stop because of pain, in words
+	WarmUp     string       `json:"warm_up,omitempty"`    // whether the dancer was warmed up: yes, no
+	MaxRises   int          `json:"max_rises,omitempty"`  // a limit of the dancer's clinician
+	SingleLeg  PerFoot[int] `json:"single_leg,omitzero"`  // rises on one leg that the dancer managed
+	Choice     string       `json:"choice,omitempty"`     // the shoe that the fitter chose
+	ChoiceWhy  string       `json:"choice_why,omitempty"`
+	Note       string       `json:"note,omitempty"`
+}

@@ -1,0 +1,230 @@
+// Package export writes recordings and what was measured in them as a data package: tables
+// with their schemas, the recordings themselves, the profiles of shoes and strips, and the
+// checksums of all files (Frictionless Data Package 1, https://specs.frictionlessdata.io).
+package export
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"aplomb/analyze/dataset"
+	"aplomb/cmd/internal/files"
+	"aplomb/cmd/internal/usage"
+)
+
+// Options say what is written and how.
+type Options struct {
+	Dir     string
+	Formats []string // of Formats
+	Tables  []string // names; AllTables stands for all that are not made on request only
+	Creator string   // who made the data set; "" where nobody said
+	Licence string   // SPDX identifier; "" where nobody said
+	Access  files.Access
+}
+
+// AllTables stands for all tables that are not made on request only.
+const AllTables = "all"
+
+// Wants reports whether a table is written.
+func (o *Options) Wants(s dataset.Schema) bool {
+	return slices.Contains(o.Tables, s.Name) || s.Partition == nil && slices.Contains(o.Tables, AllTables)
+}
+
+// formats returns the formats in one order, each once.
+func (o *Options) formats() []string {
+	return slices.DeleteFunc(Formats(), func(f string) bool { return !slices.Contains(o.Formats, f) })
+}
+
+// Check returns a usage error for options that mean nothing, and an error where the
+// package cannot be written to the folder. It is called before the work.
+func (o *Options) Check() error {
+	for _, f := range o.Formats {
+		if !slices.Contains(Formats(), f) {
+			return usage.Errorf("--format %q: csv, parquet or both, with a comma between", f)
+		}
+	}
+	for _, t := range o.Tables {
+		if t != AllTables && !slices.ContainsFunc(dataset.Schemas(), func(s dataset.Schema) bool { return s.Name == t }) {
+			return usage.Errorf("--tables %q: no such table; aplomb fields lists them", t)
+		}
+	}
+	if o.Licence != "" && !isSPDX(o.Licence) {
+		return usage.Errorf("--licence %q: write the identifier of one licence of the SPDX list, such as CC-BY-4.0", o.Licence)
+	}
+	return checkEmpty(o.Dir)
+}
+
+// checkEmpty returns an error unless dir is an empty folder or can be made.
+func checkEmpty(dir string) error {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		if info, e := os.Stat(dir); e == nil && !info.IsDir() {
+			return fmt.Errorf("%s: a file, and no folder: name a folder that is empty or does not exist", dir)
+		}
+		return err
+	case len(entries) > 0:
+		return fmt.Errorf("%s: the folder is not empty: name one that is empty or does not exist", dir)
+	}
+	return nil
+}
+
+// Write writes the package of a collection. Where it fails, nothing is left in the folder.
+func Write(ctx context.Context, o Options, c *Collection) (err error) {
+	_, missing := os.Stat(o.Dir)
+	if err := o.Access.MkdirAll(o.Dir); err != nil {
+		return err
+	}
+	defer func() {
+		if err != nil {
+			err = cmp.Or(clear(o.Dir, missing != nil), err)
+		}
+	}()
+	w := &writer{dir: o.Dir, access: o.Access}
+	var resources []resource
+	for _, t := range c.Source.Tables() {
+		if !o.Wants(t.Schema) {
+			continue
+		}
+		for _, format := range o.formats() {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			f, err := w.write("tables/"+t.Name+"."+format, func(to io.Writer) error { return encoders[format](to, t) })
+			if err != nil {
+				return err
+			}
+			resources = append(resources, tabular(t.Schema, format, f))
+		}
+	}
+	resources = withKnownReferences(resources)
+	parts, err := w.parts(ctx, o, c)
+	if err != nil {
+		return err
+	}
+	resources = append(resources, parts...)
+	for _, s := range c.Source.Shoes() {
+		f, err := w.profile(dataset.ShoeFile(dataset.ContentOf(s)), s)
+		if err != nil {
+			return err
+		}
+		resources = append(resources, plain(f, "toml", "application/toml"))
+	}
+	for _, s := range c.Source.Strips() {
+		f, err := w.profile(dataset.StripFile(dataset.ContentOf(s)), s)
+		if err != nil {
+			return err
+		}
+		resources = append(resources, plain(f, "toml", "application/toml"))
+	}
+	for _, at := range slices.Sorted(maps.Keys(c.files)) {
+		f, err := w.copy(ctx, at, c.files[at].path)
+		if err != nil {
+			return err
+		}
+		if f.sha256 != c.files[at].sha256 {
+			return fmt.Errorf("%s changed while it was exported: export again", c.files[at].path)
+		}
+		format, media := "mcap", "application/octet-stream"
+		if path.Ext(at) == ".json" {
+			format, media = "json", "application/json"
+		}
+		resources = append(resources, plain(f, format, media))
+	}
+	f, err := w.json("fields.json", slices.DeleteFunc(dataset.Schemas(), func(s dataset.Schema) bool { return !o.Wants(s) }))
+	if err != nil {
+		return err
+	}
+	resources = append(resources, plain(f, "json", "application/json"))
+	f, err = w.json("provenance.json", c.provenance())
+	if err != nil {
+		return err
+	}
+	resources = append(resources, plain(f, "json", "application/json"))
+	if _, err := w.json("datapackage.json", describe(o, resources)); err != nil {
+		return err
+	}
+	if err := w.text("README.md", readme(o, c)); err != nil {
+		return err
+	}
+	if o.Creator != "" {
+		if err := w.text("CITATION.cff", citation(o)); err != nil {
+			return err
+		}
+	}
+	return w.sums()
+}
+
+// parts writes the partitioned tables, a file for every recording that was measured.
+func (w *writer) parts(ctx context.Context, o Options, c *Collection) (resources []resource, err error) {
+	for _, s := range dataset.Schemas() {
+		if s.Partition == nil || !o.Wants(s) {
+			continue
+		}
+		for _, u := range c.Source.Units {
+			for i := range u.Recordings {
+				r := &u.Recordings[i]
+				if r.Result == nil {
+					continue
+				}
+				for _, format := range o.formats() {
+					if err := ctx.Err(); err != nil {
+						return nil, err
+					}
+					at := path.Join(s.Name, "dancer="+partitionValue(u.Dancer), "recording="+partitionValue(r.ID), s.Name+"."+format)
+					f, err := w.write(at, func(to io.Writer) error { return encoders[format](to, r.Part(s.Name)) })
+					if err != nil {
+						return nil, err
+					}
+					one := tabular(s, format, f)
+					one.Name += "-" + strings.ToLower(r.ID)
+					resources = append(resources, one)
+				}
+			}
+		}
+	}
+	return resources, nil
+}
+
+// partitionValue writes a value in the name of a folder as engines read it: in place of
+// everything but letters, digits, - and _ stands % and the byte in hexadecimal, and for no
+// value the word that stands for null.
+func partitionValue(s string) string {
+	if s == "" {
+		return "__HIVE_DEFAULT_PARTITION__"
+	}
+	var b strings.Builder
+	for _, c := range []byte(s) {
+		if 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9' || c == '-' || c == '_' {
+			b.WriteByte(c)
+		} else {
+			fmt.Fprintf(&b, "%%%02X", c)
+		}
+	}
+	return b.String()
+}
+
+// clear removes what is in a folder that was empty before, and the folder where it was
+// made for the package.
+func clear(dir string, made bool) error {
+	if made {
+		return os.RemoveAll(dir)
+	}
+	entries, err := os.ReadDir(dir)
+	for _, e := range entries {
+		err = cmp.Or(err, os.RemoveAll(filepath.Join(dir, e.Name())))
+	}
+	return err
+}

@@ -1,0 +1,528 @@
+package export_test
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/hex"
+	"encoding/json"
+	"io/fs"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/parquet-go/parquet-go"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/dataset"
+	"aplomb/analyze/keys"
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
+	"aplomb/analyze/mounting"
+	"aplomb/analyze/track"
+	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/export"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/device"
+	"aplomb/device/link"
+	"aplomb/device/platform"
+	"aplomb/device/sim"
+	"aplomb/plots/words"
+)
+
+const profiles = "../../aplomb/testdata/profiles/"
+
+var began = time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
+
+// record records a simulated dancer who rises twice in a shoe.
+func record(t *testing.T, path, shoe string, began time.Time, over float64) {
+	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}
+	m, err := s.Metadata(t.Context(), began, [2]bool{true, true})
+	require.NoError(t, err)
+	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: shoe, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}
+	for f, side := range m.Sides {
+		setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{0, over}}}
+	}
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	r := capture.Recorder{Meta: m, Path: path}
+	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+		return capture.NewSimulated(ctx, session, &m), nil
+	}
+	_, err = r.Run(t.Context())
+	require.NoError(t, err)
+}
+
+// fixture is two recordings of one visit, measured once for all tests.
+var fixture struct {
+	once  sync.Once
+	dir   string
+	paths []string
+	made  *export.Collection
+}
+
+func collection(t *testing.T) *export.Collection {
+	fixture.once.Do(func() {
+		fixture.dir, _ = os.MkdirTemp("", "export")
+		for i, shoe := range []string{"A", "B"} {
+			path := filepath.Join(fixture.dir, shoe+".mcap")
+			record(t, path, shoe, began.Add(time.Duration(i)*time.Hour), float64(5*i)-6)
+			fixture.paths = append(fixture.paths, path)
+		}
+		var said bytes.Buffer
+		var err error
+		fixture.made, err = export.Collect(t.Context(), &said, files(fixture.paths...), true)
+		require.NoError(t, err)
+		require.Zero(t, fixture.made.Failed, said.String())
+	})
+	require.NotNil(t, fixture.made)
+	return fixture.made
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	os.RemoveAll(fixture.dir)
+	os.Exit(code)
+}
+
+func files(paths ...string) lookup.Kept {
+	return lookup.Kept{Recordings: lookup.Recordings{Paths: paths}}
+}
+
+// write writes the package of a collection in both formats.
+func write(t *testing.T, c *export.Collection, dir string) {
+	o := export.Options{Dir: dir, Formats: export.Formats(), Tables: []string{export.AllTables, "cop", "maps"}, Creator: "Example, A.", Licence: "CC-BY-4.0"}
+	require.NoError(t, o.Check())
+	require.NoError(t, export.Write(t.Context(), o, c))
+}
+
+// Values have the types of their fields, are among the values that a field names, and are
+// absent only where it says when; no two rows have one key, and references are met.
+func TestTablesKeepTheirSchemas(t *testing.T) {
+	keys := map[string]map[string]bool{}
+	c := collection(t)
+	tables := c.Source.Tables()
+	for i := range c.Source.Units[0].Recordings {
+		r := &c.Source.Units[0].Recordings[i]
+		for _, name := range []string{"cop", "maps"} {
+			part := r.Part(name)
+			assert.NotEmpty(t, part.Rows, name)
+			part.Name += r.ID
+			tables = append(tables, part)
+		}
+	}
+	for _, table := range tables {
+		keys[table.Name] = map[string]bool{}
+		for _, row := range table.Rows {
+			for i, f := range table.Fields {
+				v := row[i]
+				if v == nil {
+					assert.NotEmpty(t, f.Absent, "%s: %s is absent", table.Name, f.Name)
+					continue
+				}
+				switch f.Type {
+				case dataset.Integer:
+					assert.IsType(t, int64(0), v, f.Name)
+				case dataset.Number:
+					require.IsType(t, 0.0, v, f.Name)
+					assert.False(t, math.IsNaN(v.(float64)) || math.IsInf(v.(float64), 0), f.Name)
+				case dataset.Boolean:
+					assert.IsType(t, false, v, f.Name)
+				default:
+					require.IsType(t, "", v, f.Name)
+					assert.NotEmpty(t, v, f.Name)
+				}
+				if f.Values != nil {
+					assert.Contains(t, f.Values, v, f.Name)
+				}
+			}
+			key := values(table, row, table.Key)
+			assert.False(t, keys[table.Name][key], "%s: %q twice", table.Name, key)
+			keys[table.Name][key] = true
+		}
+	}
+	for _, table := range tables {
+		for _, r := range table.References {
+			for _, row := range table.Rows {
+				assert.True(t, keys[r.Table][values(table, row, r.Fields)], "%s: %v is in no row of %s", table.Name, r.Fields, r.Table)
+			}
+		}
+	}
+}
+
+// values returns the values of some fields of a row, as one text.
+func values(table dataset.Table, row []any, fields []string) string {
+	var all []string
+	for _, name := range fields {
+		v, _ := json.Marshal(value(table, row, name))
+		all = append(all, string(v))
+	}
+	return strings.Join(all, " ")
+}
+
+func value(table dataset.Table, row []any, name string) any {
+	return row[slices.IndexFunc(table.Fields, func(f dataset.Field) bool { return f.Name == name })]
+}
+
+// The four parts of an uncertainty make up the whole (JCGM 100:2008, 5.1.2), and the row
+// has the numbers of the hold.
+func TestParts(t *testing.T) {
+	c := collection(t)
+	releves := c.Source.Tables()[0]
+	require.Equal(t, "releves", releves.Name)
+	require.Len(t, releves.Rows, 8, "two recordings, two rises, two feet")
+	at := 0
+	for _, r := range c.Source.Units[0].Recordings {
+		for i := range r.Result.Releves {
+			row, one := releves.Rows[at], &r.Result.Releves[i]
+			at++
+			require.Equal(t, measure.Measured, one.Status)
+			for _, m := range measure.Budgeted {
+				sum := 0.0
+				for _, part := range []string{"_own", "_mounting", "_strip", "_shape"} {
+					u := value(releves, row, "u_"+m.Symbol()+part).(float64)
+					sum += u * u
+				}
+				assert.InEpsilon(t, one.Budget[m].U, math.Sqrt(sum), 1e-9, m.Symbol())
+				assert.InEpsilon(t, one.Budget[m].U, value(releves, row, "u_"+m.Symbol()), 1e-12)
+			}
+			assert.Equal(t, one.OverMM, value(releves, row, "over_mm"))
+			assert.Equal(t, int64(one.N), value(releves, row, "n"))
+			assert.Equal(t, string(one.Verdict), value(releves, row, "verdict"))
+			assert.Equal(t, *one.LoadShare, value(releves, row, "load_share"))
+		}
+	}
+	assert.Equal(t, int64(4), value(releves, releves.Rows[7], "order"), "the fourth rise of the visit")
+}
+
+// The phases of a trace last as long as the relevés say, and in a hold the mean of the frames
+// is near the number of the hold. The cells of a map carry its load.
+func TestFrames(t *testing.T) {
+	c := collection(t)
+	r := &c.Source.Units[0].Recordings[0]
+	cop, maps := r.Part("cop"), r.Part("maps")
+	for i := range r.Result.Releves {
+		one := &r.Result.Releves[i]
+		n, over, load := 0.0, 0.0, 0.0
+		for _, row := range cop.Rows {
+			if value(cop, row, "foot") == one.Foot.String() && value(cop, row, "n") == int64(one.N) && value(cop, row, "phase") == "hold" {
+				n++
+				over += value(cop, row, "over_mm").(float64)
+				load += value(cop, row, "load_n").(float64)
+			}
+		}
+		assert.InDelta(t, one.HoldS*100, n, 3, "frames at 100 Hz")
+		assert.InDelta(t, one.OverMM, over/n, 1, "mm")
+		assert.InEpsilon(t, one.LoadN, load/n, 0.15)
+
+		sum, at, of := 0.0, 0.0, r.Meta.Sides[one.Foot].Strip.CellArea()
+		for _, row := range maps.Rows {
+			if value(maps, row, "foot") == one.Foot.String() && value(maps, row, "n") == int64(one.N) {
+				force := value(maps, row, "kpa").(float64) * of / 1000
+				sum += force
+				at += force * value(maps, row, "cell_over_mm").(float64)
+			}
+		}
+		assert.InEpsilon(t, one.LoadN, sum, 0.3, "cells beside the platform read too")
+		assert.InDelta(t, one.OverMM, at/sum, 1.5, "mm")
+	}
+}
+
+// Packages of the same recordings are alike to the last byte, in whatever order they were
+// named, and only their owner can read them.
+func TestSameBytes(t *testing.T) {
+	c := collection(t)
+	one, other := filepath.Join(t.TempDir(), "one"), filepath.Join(t.TempDir(), "other")
+	write(t, c, one)
+	again, err := export.Collect(t.Context(), &bytes.Buffer{}, files(fixture.paths[1], fixture.paths[0], fixture.paths[1]), true)
+	require.NoError(t, err)
+	assert.Zero(t, again.Failed, "a recording that is named twice is there once")
+	write(t, again, other)
+
+	sums := map[string]string{}
+	for line := range strings.Lines(read(t, filepath.Join(one, "SHA256SUMS"))) {
+		sum, path, _ := strings.Cut(strings.TrimSpace(line), "  ")
+		sums[path] = sum
+	}
+	found := 0
+	require.NoError(t, filepath.WalkDir(one, func(path string, e fs.DirEntry, err error) error {
+		require.NoError(t, err)
+		info, err := e.Info()
+		require.NoError(t, err)
+		assert.Zero(t, info.Mode().Perm()&0o077, path)
+		if e.IsDir() {
+			return nil
+		}
+		name, err := filepath.Rel(one, path)
+		require.NoError(t, err)
+		data := read(t, path)
+		assert.True(t, data == read(t, filepath.Join(other, name)), name)
+		if name != "SHA256SUMS" {
+			found++
+			sum := sha256.Sum256([]byte(data))
+			assert.Equal(t, hex.EncodeToString(sum[:]), sums[filepath.ToSlash(name)], name)
+		}
+		return nil
+	}))
+	assert.Len(t, sums, found)
+}
+
+func read(t *testing.T, path string) string {
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(data)
+}
+
+// A recording that changed after it was measured is in no package, and nothing else either.
+func TestChangedMeanwhile(t *testing.T) {
+	dir := t.TempDir()
+	path, out := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "package")
+	collection(t)
+	require.NoError(t, os.WriteFile(path, []byte(read(t, fixture.paths[0])), 0o600))
+	c, err := export.Collect(t.Context(), &bytes.Buffer{}, files(path), false)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path, []byte(read(t, fixture.paths[1])), 0o600))
+	o := export.Options{Dir: out, Formats: []string{"csv", "csv"}, Tables: []string{export.AllTables}}
+	assert.ErrorContains(t, export.Write(t.Context(), o, c), "a.mcap changed while it was exported")
+	assert.NoDirExists(t, out)
+}
+
+// Visits of one day are apart also where the recordings do not say their visit: mountings
+// of two visits are no repeated mountings.
+func TestVisitsOfADay(t *testing.T) {
+	collection(t)
+	again := filepath.Join(t.TempDir(), "again.mcap")
+	record(t, again, "A", began.Add(2*time.Hour), -6)
+	effect := func(visits ...string) mounting.Effect {
+		p := files(fixture.paths[0], again)
+		for i, visit := range visits {
+			p.Entries = append(p.Entries, logbook.Recording{ID: int64(i + 1), Dancer: "D7", VisitName: visit, Day: "2026-03-14"})
+		}
+		c, err := export.Collect(t.Context(), &bytes.Buffer{}, p, false)
+		require.NoError(t, err)
+		return c.Source.Units[0].Comparison.Mountings[measure.Over]
+	}
+	together, apart := effect("2026-03-14", "2026-03-14"), effect("2026-03-14", "2026-03-14-2")
+	assert.Equal(t, 2.0, together.DOF-apart.DOF, "two mountings on each of two feet")
+}
+
+// Parquet holds what CSV holds, value by value.
+func TestParquetHoldsTheSame(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "package")
+	c := collection(t)
+	write(t, c, dir)
+	for _, table := range c.Source.Tables() {
+		file, err := os.Open(filepath.Join(dir, "tables", table.Name+".parquet"))
+		require.NoError(t, err)
+		info, err := file.Stat()
+		require.NoError(t, err)
+		p, err := parquet.OpenFile(file, info.Size())
+		require.NoError(t, err)
+		require.Equal(t, int64(len(table.Rows)), p.NumRows(), table.Name)
+		for i, f := range p.Schema().Fields() {
+			assert.Equal(t, table.Fields[i].Name, f.Name(), "in the order of the fields")
+		}
+		n := 0
+		for _, group := range p.RowGroups() {
+			rows := group.Rows()
+			buffer := make([]parquet.Row, 1)
+			for ; ; n++ {
+				got, _ := rows.ReadRows(buffer)
+				if got == 0 {
+					break
+				}
+				for i, f := range table.Fields {
+					assert.Equal(t, table.Rows[n][i], fromParquet(f, buffer[0][i]), "%s: %s", table.Name, f.Name)
+				}
+			}
+			require.NoError(t, rows.Close())
+		}
+		assert.Len(t, table.Rows, n)
+		require.NoError(t, file.Close())
+	}
+}
+
+// fromParquet returns a value as a table has it.
+func fromParquet(f dataset.Field, v parquet.Value) any {
+	switch {
+	case v.IsNull():
+		return nil
+	case f.Type == dataset.Day:
+		return time.Unix(int64(v.Int32())*24*60*60, 0).UTC().Format(time.DateOnly)
+	case f.Type == dataset.Instant:
+		return time.UnixMicro(v.Int64()).UTC().Format(time.RFC3339)
+	case f.Type == dataset.Number:
+		return v.Double()
+	case f.Type == dataset.Integer:
+		return v.Int64()
+	case f.Type == dataset.Boolean:
+		return v.Boolean()
+	}
+	return string(v.ByteArray())
+}
+
+// The reference implementation of Frictionless Data Package for JavaScript finds the
+// package valid and its references met, and a wrong value not; DuckDB reads CSV and Parquet,
+// and pandas CSV: every sum is the same to the last digit.
+func TestReadByOthers(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "package")
+	write(t, collection(t), dir)
+	var described struct {
+		Resources []struct {
+			Name, Path string
+			Schema     *struct{ Fields []dataset.Field }
+		}
+	}
+	require.NoError(t, json.Unmarshal([]byte(read(t, filepath.Join(dir, "datapackage.json"))), &described))
+	want := map[string]map[string]float64{}
+	for _, table := range described.Resources {
+		if table.Schema == nil {
+			continue
+		}
+		rows, err := csv.NewReader(strings.NewReader(read(t, filepath.Join(dir, table.Path)))).ReadAll()
+		require.NoError(t, err)
+		sums := map[string]float64{"count of rows": float64(len(rows) - 1)}
+		for i, f := range table.Schema.Fields {
+			if f.Type != dataset.Number && f.Type != dataset.Integer {
+				continue
+			}
+			for _, row := range rows[1:] {
+				if row[i] != "" {
+					v, err := strconv.ParseFloat(row[i], 64)
+					require.NoError(t, err)
+					sums[f.Name] += v
+				}
+			}
+		}
+		want[table.Name] = sums
+	}
+
+	require.Len(t, want, len(collection(t).Source.Tables())+4, "two recordings with cop and maps")
+
+	t.Run("javascript", func(t *testing.T) {
+		node := needs(t, "node")
+		at, err := filepath.Abs("../../../.ci/readback")
+		require.NoError(t, err)
+		if _, err := os.Stat(filepath.Join(at, "node_modules", "datapackage")); err != nil {
+			t.Skip("no .ci/readback/node_modules: run npm ci there")
+		}
+		var got struct {
+			Errors                     []string
+			Frictionless, CSV, Parquet map[string]map[string]float64
+			Queries                    []int
+		}
+		args := []string{filepath.Join(at, "datapackage.mjs"), dir}
+		for _, block := range regexp.MustCompile("(?s)```sql\n(.*?)```").FindAllStringSubmatch(read(t, "../../aplomb/guide/dataset.md"), -1) {
+			args = append(args, block[1])
+		}
+		require.NoError(t, json.Unmarshal(run(t, node, args...), &got))
+		assert.Empty(t, got.Errors)
+		assert.Equal(t, want, got.Frictionless)
+		assert.Equal(t, want, got.CSV)
+		assert.Equal(t, want, got.Parquet)
+		assert.Equal(t, 4, got.Queries[0], "two shoes on two feet")
+		assert.Len(t, got.Queries, 4, "those of the guide")
+		assert.NotContains(t, got.Queries, 0)
+
+		if os.Getenv("APLOMB_LONG") == "" {
+			return
+		}
+		releves := filepath.Join(dir, "tables", "releves.csv")
+		require.NoError(t, os.WriteFile(releves, []byte(strings.Replace(read(t, releves), ",left,", ",middle,", 1)), 0o600))
+		got.Errors = nil
+		require.NoError(t, json.Unmarshal(run(t, node, filepath.Join(at, "datapackage.mjs"), dir), &got))
+		assert.NotEmpty(t, got.Errors, "no foot is called middle")
+	})
+	t.Run("pandas", func(t *testing.T) {
+		const python = "/usr/bin/python3" // the one with the packages of the distribution
+		if exec.Command(python, "-c", "import pandas").Run() != nil {
+			t.Skip("no pandas on this machine")
+		}
+		var got map[string]map[string]float64
+		require.NoError(t, json.Unmarshal(run(t, python, "testdata/sums.py", dir), &got))
+		for table, sums := range got {
+			assert.Subset(t, want[table], sums, table)
+		}
+		assert.Len(t, got, len(collection(t).Source.Tables()))
+	})
+}
+
+func needs(t *testing.T, command string) string {
+	path, err := exec.LookPath(command)
+	if err != nil {
+		t.Skip("no " + command + " on this machine")
+	}
+	return path
+}
+
+func run(t *testing.T, command string, args ...string) []byte {
+	var wrong bytes.Buffer
+	cmd := exec.Command(command, args...)
+	cmd.Stderr = &wrong
+	out, err := cmd.Output()
+	require.NoError(t, err, wrong.String())
+	return out
+}
+
+// What analyze and compare write as JSON keeps the JSON Schema of its output, by an
+// independent validator; a key that no schema has does not.
+func TestJSONKeepsItsSchema(t *testing.T) {
+	c := collection(t)
+	unit := c.Source.Units[0]
+	written := map[string][]any{"compare": {unit.Comparison}}
+	for _, r := range unit.Recordings {
+		words.Fill(r.Result)
+		written["analyze"] = append(written["analyze"], r.Result)
+	}
+	written["track"] = []any{followUp(t)}
+	for _, o := range keys.Outputs() {
+		data, err := json.Marshal(o.Schema())
+		require.NoError(t, err)
+		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+		require.NoError(t, err)
+		compiler := jsonschema.NewCompiler()
+		require.NoError(t, compiler.AddResource(o.Command+".json", schema))
+		compiled, err := compiler.Compile(o.Command + ".json")
+		require.NoError(t, err)
+		require.NotEmpty(t, written[o.Command])
+		for _, v := range written[o.Command] {
+			data, err := json.Marshal(v)
+			require.NoError(t, err)
+			value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+			require.NoError(t, err)
+			require.NoError(t, compiled.Validate(value))
+			value.(map[string]any)["more"] = 1
+			require.Error(t, compiled.Validate(value))
+		}
+	}
+}
+
+// followUp follows a measure over three visits with two mountings each.
+func followUp(t *testing.T) *track.FollowUp {
+	var rows []track.Row
+	for i := range 36 {
+		visit, mounting, n := i/12, i/6%2, i%6+1
+		at := began.AddDate(0, 0, 10*visit).Add(time.Duration(mounting) * time.Hour)
+		rows = append(rows, track.Row{
+			Dancer: "D7", Visit: at.Format(time.DateOnly), Recording: strconv.Itoa(i / 6), At: at, Foot: device.Left, Shoe: "A", Hours: float64(visit),
+			Strip: "L-01", Mounting: strconv.Itoa(i / 6), Support: "barre", N: n, Value: math.Sin(float64(i)) + float64(mounting)/3, U: 0.3, DOF: 20, USeat: 0.2, Evidence: measure.EvidencePress,
+		})
+	}
+	f, err := track.Follow(measure.Over, "D7", rows)
+	require.NoError(t, err)
+	require.NotNil(t, f.Series[0].Wear)
+	require.NotNil(t, f.Series[0].Points[2].OfChange)
+	return f
+}

@@ -1,0 +1,130 @@
+package export
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"aplomb/cmd/internal/files"
+	"aplomb/device"
+	"aplomb/device/input"
+)
+
+// writer writes the files of a package and keeps their checksums.
+type writer struct {
+	dir     string
+	access  files.Access
+	written []file
+}
+
+// file is one file of a package.
+type file struct {
+	path   string // in the package, with slashes
+	sha256 string // in hexadecimal
+	bytes  int64
+}
+
+// counting passes on what is written, and adds it up.
+type counting struct {
+	to   io.Writer
+	hash hash.Hash
+	n    int64
+}
+
+func (c *counting) Write(p []byte) (int, error) {
+	n, err := c.to.Write(p)
+	c.hash.Write(p[:n])
+	c.n += int64(n)
+	return n, err
+}
+
+// write makes the file at a path in the package.
+func (w *writer) write(path string, write func(io.Writer) error) (file, error) {
+	at := filepath.Join(w.dir, filepath.FromSlash(path))
+	if err := w.access.MkdirAll(filepath.Dir(at)); err != nil {
+		return file{}, err
+	}
+	c := counting{hash: sha256.New()}
+	err := w.access.Write(at, func(to io.Writer) error {
+		c.to = to
+		return write(&c)
+	})
+	if err != nil {
+		return file{}, err
+	}
+	f := file{path, hex.EncodeToString(c.hash.Sum(nil)), c.n}
+	w.written = append(w.written, f)
+	return f, nil
+}
+
+func (w *writer) text(path, text string) error {
+	_, err := w.write(path, func(to io.Writer) error {
+		_, err := io.WriteString(to, text)
+		return err
+	})
+	return err
+}
+
+// json writes a value as indented JSON.
+func (w *writer) json(path string, v any) (file, error) {
+	return w.write(path, func(to io.Writer) error {
+		e := json.NewEncoder(to)
+		e.SetEscapeHTML(false)
+		e.SetIndent("", "  ")
+		return e.Encode(v)
+	})
+}
+
+// profile writes a shoe or a strip as TOML.
+func (w *writer) profile(path string, profile any) (file, error) {
+	return w.write(path, func(to io.Writer) error {
+		_, err := io.WriteString(to, device.TOML(profile))
+		return err
+	})
+}
+
+// copy copies the file at from.
+func (w *writer) copy(ctx context.Context, path, from string) (file, error) {
+	source, err := input.Open(from)
+	if err != nil {
+		return file{}, err
+	}
+	defer source.Close()
+	return w.write(path, func(to io.Writer) error {
+		block := make([]byte, 1<<18)
+		for {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			n, err := source.Read(block)
+			if _, e := to.Write(block[:n]); e != nil {
+				return e
+			}
+			switch {
+			case errors.Is(err, io.EOF):
+				return nil
+			case err != nil:
+				return err
+			}
+		}
+	})
+}
+
+// sums writes the checksums of all files so far, as sha256sum -c reads them. It comes
+// last: a package without it is not whole.
+func (w *writer) sums() error {
+	slices.SortFunc(w.written, func(a, b file) int { return strings.Compare(a.path, b.path) })
+	var all strings.Builder
+	for _, f := range w.written {
+		fmt.Fprintf(&all, "%s  %s\n", f.sha256, f.path)
+	}
+	return w.text("SHA256SUMS", all.String())
+}
