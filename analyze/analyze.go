@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -72,12 +73,10 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 			return nil, err
 		}
 	}
-	results := make([]*measure.Result, len(all))
-	for i, p := range all {
-		var err error
-		if results[i], err = p.result(ctx, p.path, opt); err != nil {
-			return nil, err
-		}
+	results, errs := make([]*measure.Result, len(all)), make([]error, len(all))
+	err := inParallel(ctx, len(all), func(i int) { results[i], errs[i] = all[i].result(ctx, all[i].path, opt) })
+	if err = cmp.Or(err, cmp.Or(errs...)); err != nil {
+		return nil, err
 	}
 	return results, nil
 }

@@ -87,6 +87,9 @@ func pictures(f exampledata.Fitting) []plots.Picture {
 	for _, p := range plots.NewWears(f.Comparison) {
 		out = append(out, p)
 	}
+	for _, p := range plots.Reliability(repeated()) {
+		out = append(out, p.Picture)
+	}
 	return append(out, plots.NewLadder(f.Comparison), plots.NewLadder(ranked(f)), trend(), &plots.Trend{Theme: plots.DefaultTheme()})
 }
 

@@ -21,6 +21,11 @@ import (
 // p is a provenance without inputs. The recordings that the follow-up is from
 // are added to it, those of other dancers where it uses them.
 func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenance) (*track.FollowUp, error) {
+	return l.FollowUpWith(dancer, m, nil, p)
+}
+
+// FollowUpWith is FollowUp with the repeatability that a study found, see track.FollowWith.
+func (l *Logbook) FollowUpWith(dancer string, m measure.Measure, study map[track.Side]*track.Repeatability, p *measure.Provenance) (*track.FollowUp, error) {
 	d, err := l.Dancer(dancer)
 	if err != nil {
 		return nil, err
@@ -40,17 +45,39 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenan
 	if err != nil {
 		return nil, err
 	}
-	f, err := track.Follow(m, d.Code, trackRows(rows, shoes, strips))
+	f, err := track.FollowWith(m, d.Code, trackRows(rows, shoes, strips), study)
 	if err != nil {
 		return nil, err
 	}
-	others := f.Effect.Others || slices.ContainsFunc(f.Series, func(s track.Series) bool { return s.Repeat != nil && s.Repeat.Pooled })
+	others := f.Effect.Others || slices.ContainsFunc(f.Series, func(s track.Series) bool { return s.Repeat != nil && s.Repeat.Pooled && s.Repeat.Study == "" })
 	used := map[int64]bool{}
 	for _, r := range rows {
 		used[r.RecordingID] = used[r.RecordingID] || others || r.Dancer == d.Code
 	}
 	f.Provenance = p
 	return f, l.addInputs(p, used)
+}
+
+// Rows returns the rows of a measure in the recordings that f selects, as package track
+// takes them. Stale measures are left out. The recordings are added to p.
+func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) ([]track.Row, error) {
+	rows, err := l.Measures(f, m)
+	if err != nil {
+		return nil, err
+	}
+	shoes, err := l.shoes("")
+	if err != nil {
+		return nil, err
+	}
+	strips, err := l.strips("")
+	if err != nil {
+		return nil, err
+	}
+	used := map[int64]bool{}
+	for _, r := range rows {
+		used[r.RecordingID] = true
+	}
+	return trackRows(rows, shoes, strips), l.addInputs(p, used)
 }
 
 // addInputs adds recordings, by their numbers, to a provenance.

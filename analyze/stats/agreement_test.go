@@ -54,6 +54,51 @@ func TestLimitsOfBlandAndAltman(t *testing.T) {
 	assert.InDelta(t, a.Bias+1.96*a.SD, a.Limits.Hi, 1e-12)
 }
 
+// Correlations and intervals are those of psych, and intervals of limits those of R's
+// non-central t; see testdata/icc.R.
+func TestICCAndLimitsAgainstR(t *testing.T) {
+	var r struct {
+		Cases []struct {
+			Table       [][]float64
+			ICC, Lo, Hi []float64
+		}
+		Peakflow struct {
+			N            int
+			Mean, SD     float64
+			Lower, Upper []float64
+		}
+	}
+	read(t, "icc.json", &r)
+	require.Len(t, r.Cases, 5)
+	for _, c := range r.Cases {
+		w := SplitTwoWay(c.Table)
+		icc := w.ICC()
+		for k, ci := range w.ICC95() {
+			assert.InDelta(t, c.ICC[k], icc.Single[k], 1e-10)
+			assert.InDelta(t, c.Lo[k], ci.Lo, 1e-7)
+			assert.InDelta(t, c.Hi[k], ci.Hi, 1e-7)
+		}
+	}
+	a := LimitsOfAgreement(column(t, "peakflow.csv", "large_meter_l_min"), column(t, "peakflow.csv", "mini_meter_l_min"))
+	assert.InDelta(t, r.Peakflow.Mean, a.Bias, 1e-10)
+	assert.InDelta(t, r.Peakflow.SD, a.SD, 1e-10)
+	assert.InDeltaSlice(t, r.Peakflow.Lower, []float64{a.Lower95.Lo, a.Lower95.Hi}, 1e-4)
+	assert.InDeltaSlice(t, r.Peakflow.Upper, []float64{a.Upper95.Lo, a.Upper95.Hi}, 1e-4)
+	assert.InDelta(t, 38.765/math.Sqrt(17)*2.1199, a.Bias95.Hi-a.Bias, 1e-2) // 2.1199: t(0.975, 16), any table
+}
+
+// Judges who agree but for constants make ICC(3,1) 1 with an interval of no width.
+func TestICC95AtItsEdges(t *testing.T) {
+	w := SplitTwoWay([][]float64{{1, 2}, {3, 4}, {7, 8}})
+	ci := w.ICC95()
+	assert.Equal(t, Interval{1, 1}, ci[2])
+	assert.Less(t, ci[1].Lo, w.ICC().Single[1])
+	assert.Greater(t, ci[1].Hi, w.ICC().Single[1])
+	assert.True(t, math.IsNaN(SplitTwoWay(nil).ICC95()[1].Lo))
+	assert.True(t, math.IsNaN(SD95(1, 0).Lo))
+	assert.True(t, math.IsNaN(LimitsOfAgreement([]float64{1}, []float64{2}).Upper95.Hi))
+}
+
 func TestAgreementAtItsEdges(t *testing.T) {
 	for _, table := range [][][]float64{nil, {{1, 2}}, {{1}, {2}}, {{1, 2}, {3}}} {
 		assert.True(t, math.IsNaN(SplitTwoWay(table).SEM()) && math.IsNaN(SplitTwoWay(table).ICC().Single[0]))

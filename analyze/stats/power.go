@@ -26,20 +26,50 @@ func Power(delta, dof, level float64) float64 {
 	if dof > 1e6 {
 		return rejects(1)
 	}
+	return min(1, overEstimates(dof, rejects))
+}
+
+// overEstimates returns the mean of f(s) where s is the ratio of an estimated standard
+// uncertainty with dof degrees of freedom to the true one, √(χ²/dof).
+func overEstimates(dof float64, f func(s float64) float64) float64 {
 	chi2 := distuv.ChiSquared{K: dof}
 	// The integral runs over log s, where the density is smooth for any degrees of freedom.
 	lo, hi := chiSquaredRange(dof)
 	lo, hi = math.Log(lo/dof)/2, math.Log(hi/dof)/2
-	// Panels are narrow enough for rejects, which may fall from 1 to 0 within a tenth.
+	// Panels are narrow enough for a function that falls from 1 to 0 within a tenth.
 	panels := math.Ceil(max(8, (hi-lo)/0.5))
 	width, sum := (hi-lo)/panels, 0.0
 	for i := range int(panels) {
 		for k, x := range unitRule.x {
 			s := math.Exp(lo + (float64(i)+x)*width)
-			sum += unitRule.weight[k] * width * rejects(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
+			sum += unitRule.weight[k] * width * f(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
 		}
 	}
-	return min(1, sum)
+	return sum
+}
+
+// nonCentralTQuantile returns the p-quantile of the non-central t distribution with dof
+// degrees of freedom, 1 or more, and non-centrality delta, as in the documentation of
+// scipy.stats.nct.
+func nonCentralTQuantile(p, dof, delta float64) float64 {
+	below := func(t float64) float64 {
+		return overEstimates(dof, func(s float64) float64 { return upperTail(delta - t*s) })
+	}
+	lo, hi := delta-1, delta+1
+	for step := 1.0; below(lo) > p; step *= 2 {
+		lo -= step
+	}
+	for step := 1.0; below(hi) < p; step *= 2 {
+		hi += step
+	}
+	for hi-lo > 1e-10*(1+math.Abs(lo)+math.Abs(hi)) {
+		if mid := (lo + hi) / 2; below(mid) < p {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
 }
 
 // chiSquaredRange returns limits outside which a chi-squared variable with k

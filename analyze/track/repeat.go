@@ -1,6 +1,7 @@
 package track
 
 import (
+	"fmt"
 	"math"
 
 	"aplomb/analyze/stats"
@@ -25,11 +26,21 @@ type Repeatability struct {
 	DOF    float64   `json:"dof"`   // degrees of freedom of SEM
 	MDC95  float64   `json:"mdc95"` // minimal detectable change, t·√2·SEM, see MDC95
 	From   SEMSource `json:"from"`
-	Pooled bool      `json:"pooled"` // over all dancers, because this dancer has too few repetitions
-	Groups int       `json:"groups"` // number of groups of visits or mountings between which nothing should have changed
+	Pooled bool      `json:"pooled"`          // over all dancers, because this dancer has too few repetitions
+	Groups int       `json:"groups"`          // number of groups of visits or mountings between which nothing should have changed; 0 where Study is set
+	Study  string    `json:"study,omitempty"` // name of the study that it was taken from
 	// Coverage is the share of random changes within ±MDC95: 0.95, whatever the degrees of
 	// freedom of SEM.
 	Coverage float64 `json:"holds"`
+}
+
+// OfStudy returns the repeatability that a study found: its standard error of measurement
+// sem with dof degrees of freedom. It returns an error where they are too few.
+func OfStudy(study string, sem, dof float64, from SEMSource) (*Repeatability, error) {
+	if !(dof >= minDOF) || !(sem >= 0) {
+		return nil, fmt.Errorf("%s: a standard error of measurement with %.0f degrees of freedom says too little: %d or more are needed", study, dof, minDOF)
+	}
+	return &Repeatability{SEM: sem, DOF: dof, MDC95: MDC95(sem, dof), From: from, Pooled: true, Coverage: 0.95, Study: study}, nil
 }
 
 // repeatability returns the repeatability for a history from the first of these

@@ -156,6 +156,12 @@ const perPair = measure.LoadShare
 // few repetitions. It returns an error for a value that is not finite and where
 // there are no rows of the dancer.
 func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
+	return FollowWith(m, dancer, rows, nil)
+}
+
+// FollowWith is Follow with the repeatability that a study found, by side, in place of that of
+// the rows. Other sides have that of the rows.
+func FollowWith(m measure.Measure, dancer string, rows []Row, study map[Side]*Repeatability) (*FollowUp, error) {
 	for _, r := range rows {
 		if math.IsNaN(r.Value) || math.IsInf(r.Value, 0) {
 			return nil, fmt.Errorf("%s in recording %s, relevé %d: %v is no number: leave out what is not defined", m, r.Recording, r.N, r.Value)
@@ -173,7 +179,11 @@ func Follow(m measure.Measure, dancer string, rows []Row) (*FollowUp, error) {
 	}
 	for _, r := range all {
 		if r.dancer == dancer {
-			f.Series = append(f.Series, r.series(m, f.Effect, repeatability(r, all)))
+			known := study[r.side]
+			if known == nil {
+				known = repeatability(r, all)
+			}
+			f.Series = append(f.Series, r.series(m, f.Effect, known))
 		}
 	}
 	if len(f.Series) == 0 {

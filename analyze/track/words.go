@@ -24,6 +24,12 @@ func (r *Repeatability) Say(m measure.Measure) string {
 	if r.Pooled {
 		whose = "of all dancers in the logbook, because this one has too few"
 	}
+	if r.Study != "" {
+		whose = "of the study in " + r.Study
+	}
+	if r.Study != "" && r.From == BaselineVisits {
+		what = "visits"
+	}
 	said := fmt.Sprintf("The minimal detectable change is %s, from %s %s (%.0f degrees of freedom).", amountText(m, r.MDC95), what, whose, r.DOF)
 	if r.From == Remountings {
 		said += " Days differ by more than mountings, so a change just beyond it may be the day's."

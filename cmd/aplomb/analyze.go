@@ -3,16 +3,17 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze"
 	"aplomb/analyze/check"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
-	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
 	"aplomb/plots/words"
 )
@@ -35,6 +36,10 @@ carries load all over.
 recording's relevés uncertain as something said of the shoe: there the mounting
 effect counts too. JSON has the former here and the latter in aplomb compare.
 
+Recordings are measured side by side. With --json they are written in their
+order, each as soon as it and those before it are done; one that could not be
+measured has error and file. An interruption leaves what was done.
+
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together. What is found in these is put into the logbook in place of
@@ -50,50 +55,66 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			if err != nil {
 				return err
 			}
-			results, err := batch.Analyze(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets})
-			if err != nil {
-				return err
+			out := cmd.OutOrStdout()
+			var results []*measure.Result
+			stopped := batch.Each(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets}, func(i int, r *measure.Result, err error) error {
+				if err != nil && asJSON {
+					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+				}
+				if err != nil {
+					return nil
+				}
+				results = append(results, r)
+				if asJSON {
+					words.Fill(r)
+					return output.JSON(out, r)
+				}
+				return nil
+			})
+			if stopped != nil && cmd.Context().Err() == nil {
+				return stopped
 			}
 			if asJSON {
 				output.Stop(cmd.ErrOrStderr(), p.Stop)
-			} else {
-				output.Stop(cmd.OutOrStdout(), p.Stop)
-			}
-			for i, r := range results {
-				if asJSON {
-					words.Fill(r)
-					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
-						return err
-					}
-					continue
-				}
-				if i > 0 {
-					fmt.Fprintln(cmd.OutOrStdout())
-				}
-				output.Result(cmd.OutOrStdout(), p.Title(i, r), r)
-				if budgets {
-					output.Budgets(cmd.OutOrStdout(), r.Releves)
-					c, err := batch.Alone(&p, results, i)
-					if err != nil {
-						return err
-					}
-					output.MeanBudgets(cmd.OutOrStdout(), c)
-				}
+			} else if err := printResults(out, p, results, budgets); err != nil {
+				return err
 			}
 			if len(p.Entries) == 0 {
-				return incomplete(p)
+				return cmp.Or(stopped, incomplete(p))
 			}
 			kept, stale, err := batch.Renew(&c.Folder, p, results)
 			if kept {
 				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
-			return cmp.Or(err, incomplete(p))
+			return cmp.Or(err, stopped, incomplete(p))
 		},
 	}
 	choiceFlags(cmd, c)
 	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
+}
+
+// printResults prints results, with their budgets where they are asked for. What asks to stop
+// comes first, which may be known from the last recording alone.
+func printResults(w io.Writer, p lookup.Recordings, results []*measure.Result, budgets bool) error {
+	output.Stop(w, p.Stop)
+	for i, r := range results {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		output.Result(w, p.Title(i, r), r)
+		if !budgets {
+			continue
+		}
+		output.Budgets(w, r.Releves)
+		c, err := batch.Alone(&p, results, i)
+		if err != nil {
+			return err
+		}
+		output.MeanBudgets(w, c)
+	}
+	return nil
 }
 
 func newCheck(o environment) *cobra.Command {
@@ -131,7 +152,8 @@ measured (number of relevés), felt (cells that carried load), seat (medial_mm,
 over_mm and rotation_deg against the profile's, each with value, u and ci95;
 evidence, holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
-foot's first frame), share, text, means, grave. What is not known is absent.`,
+foot's first frame), share, text, means, grave. What is not known is absent. A
+file that is no recording has error and file.`,
 		Example: `  aplomb check a1.mcap
   aplomb check --dancer D7 --visit today
   aplomb check *.mcap && aplomb report *.mcap --out report.html
@@ -148,32 +170,33 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 				output.Stop(cmd.OutOrStdout(), p.Stop)
 			}
 			trusted := true
-			for i, path := range p.Paths {
-				if err := cmd.Context().Err(); err != nil {
-					return err
-				}
-				r, err := check.File(cmd.Context(), path, software.Provenance())
+			err = batch.Check(cmd.Context(), cmd.ErrOrStderr(), p.Paths, func(i int, r *check.Report, err error) error {
+				trusted = trusted && err == nil && r.Trusted
 				if err != nil { // the others are to be checked all the same
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
-					trusted = false
-					continue
 				}
-				trusted = trusted && r.Trusted
-				title := path
+				if err != nil && asJSON {
+					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+				}
+				if err != nil {
+					return nil
+				}
+				title := p.Paths[i]
 				if len(p.Entries) > 0 {
 					r.File = p.NameOf(i)
 					title = "recording " + text.RecordingName(p.Entries[i])
 				}
 				if asJSON {
-					if err := output.JSON(cmd.OutOrStdout(), r); err != nil {
-						return err
-					}
-					continue
+					return output.JSON(cmd.OutOrStdout(), r)
 				}
 				if i > 0 {
 					fmt.Fprintln(cmd.OutOrStdout())
 				}
 				output.CheckReport(cmd.OutOrStdout(), title, r)
+				return nil
+			})
+			if err != nil {
+				return err
 			}
 			if !trusted {
 				return errNo
@@ -182,6 +205,6 @@ foot's first frame), share, text, means, grave. What is not known is absent.`,
 		},
 	}
 	choiceFlags(cmd, from)
-	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
 }

@@ -192,8 +192,9 @@ first. The change of over, medial, contact share, load or load share is
   within noise  if not
 Other measures have no such wording. The error is that of baseline visits, or of
 mountings on one day: of this dancer, or where those are too few of every dancer
-in the logbook. It is never taken from the follow-up itself, where recovery
-would count as error. The interval is that of the two visits, with their
+in the logbook. --reliability takes that of a study instead, with its degrees of
+freedom. It is never taken from the follow-up itself, where recovery would count
+as error. The interval is that of the two visits, with their
 relevés, seats and mounting effect, as in aplomb compare. t is the quantile of
 Student's t with the degrees of freedom of the error. Every visit is judged by
 itself, whatever the number of visits.
@@ -219,8 +220,10 @@ what was measured: it is no advice on return to dance.
 	f.StringVar(&of.Foot, "foot", "", "only the left or the right `FOOT`")
 	f.StringVar(&of.Shoe, "shoe", "", "only in the shoe of that `CODE`")
 	f.StringVar(&of.By, "by", history.Visits, "set the values against `WHAT`: visits, or hours that the shoe was worn")
+	f.StringVar(&of.Study, "reliability", "", "take the error from a `FILE` made by aplomb reliability --json")
 	logbookFlag(cmd, &b)
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	complete(cmd, "reliability", completeFiles("json"))
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "measure", completeWords(history.MeasureNames()...))
 	complete(cmd, "foot", completeWords("left", "right"))

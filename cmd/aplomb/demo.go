@@ -15,6 +15,7 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
+	"aplomb/plots"
 	"aplomb/plots/report"
 	"aplomb/plots/words"
 )
@@ -87,7 +88,7 @@ func runDemo(cmd *cobra.Command, o environment, dir string, access files.Access,
 		}
 		fmt.Fprintln(stdout, path)
 	}
-	if _, err := savePictures(cmd, c, results, filepath.Join(dir, "pictures"), "svg", access); err != nil {
+	if _, err := savePictures(cmd, plots.All(results, c), c.Provenance, filepath.Join(dir, "pictures"), "svg", access); err != nil {
 		return err
 	}
 	page := filepath.Join(dir, "report.html")

@@ -12,7 +12,6 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
-	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
@@ -188,7 +187,7 @@ all visits together, and adds to every interval what differs between days.`,
 				return err
 			}
 			output.Stop(cmd.ErrOrStderr(), p.Stop)
-			made, err := savePictures(cmd, c, results, out, format, access)
+			made, err := savePictures(cmd, plots.All(results, c), c.Provenance, out, format, access)
 			if err != nil {
 				return err
 			}
@@ -211,20 +210,20 @@ all visits together, and adds to every interval what differs between days.`,
 	return cmd
 }
 
-// savePictures draws every picture for which there are results, and returns where.
-func savePictures(cmd *cobra.Command, c *compare.Comparison, results []*measure.Result, dir, format string, access files.Access) (made []string, err error) {
+// savePictures draws pictures into a folder, and returns where.
+func savePictures(cmd *cobra.Command, pictures []plots.Named, from *measure.Provenance, dir, format string, access files.Access) (made []string, err error) {
 	if err := access.MkdirAll(dir); err != nil {
 		return nil, err
 	}
 	progress := console.NewProgress(cmd.ErrOrStderr())
 	defer progress.Clear()
-	for _, p := range plots.All(results, c) {
+	for _, p := range pictures {
 		if err := cmd.Context().Err(); err != nil {
 			return made, err
 		}
 		path := filepath.Join(dir, p.Name+"."+format)
 		progress.Show("drawing %s", path)
-		err := access.Write(path, func(w io.Writer) error { return plots.Write(w, p.Picture, format, c.Provenance) })
+		err := access.Write(path, func(w io.Writer) error { return plots.Write(w, p.Picture, format, from) })
 		if err != nil {
 			return made, err
 		}

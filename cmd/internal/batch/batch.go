@@ -1,4 +1,5 @@
-// Package batch analyzes the recordings that a person chose, one after the other.
+// Package batch analyzes the recordings that a person chose, side by side on all
+// processors.
 package batch
 
 import (
@@ -6,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"sync"
 
 	"aplomb/analyze"
 	"aplomb/analyze/compare"
@@ -16,72 +18,155 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
+	"aplomb/plots/words"
 )
 
-// Analyze analyzes recordings together and writes progress and warnings to w. One
-// that cannot be measured is named there and left out of p, which counts it, so that
-// there is an answer from the others. It is an error when none is left.
-func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options) ([]*measure.Result, error) {
+// Analyze analyzes recordings as Each does, and returns the results in their order.
+func Analyze(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options) (results []*measure.Result, err error) {
+	err = Each(ctx, w, p, opt, func(_ int, r *measure.Result, err error) error {
+		if err == nil {
+			results = append(results, r)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return results, nil
+}
+
+// Each analyzes recordings side by side and calls done for each in their order, as soon as
+// it and those before it are done. Recordings in which one physical shoe is worn are
+// measured together; numbers depend neither on the order of the work nor on the number of
+// processors. In memory are the samples of a group of recordings that share shoes, and of
+// one more recording for every processor.
+//
+// It writes progress and warnings to w. A recording that cannot be measured is named there
+// and left out of p, which counts it, so that there is an answer from the others; done
+// gets its error. It is an error when none is left. When ctx is done, p has what was
+// finished, and Each returns the error of ctx.
+func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Options, done func(i int, r *measure.Result, err error) error) error {
 	opt.Software = software.Provenance()
 	if p.Note != "" {
 		fmt.Fprintln(w, p.Note)
 	}
 	progress := console.NewProgress(w)
 	defer progress.Clear()
-	var prepared []*analyze.Prepared
-	done := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks}
-	for i, path := range p.Paths {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		progress.Show("analyzing %s (%d of %d)", path, i+1, len(p.Paths))
-		r, err := analyze.Prepare(ctx, path)
-		if err == nil {
-			prepared = append(prepared, r)
-			done.Paths = append(done.Paths, path)
-			if len(p.Entries) > 0 {
-				done.Entries = append(done.Entries, p.Entries[i])
-			}
-			continue
-		}
-		if ctx.Err() != nil {
-			return nil, err
-		}
-		done.LeftOut++
-		last := len(prepared) == 0 && i == len(p.Paths)-1
+	pace := newPace(progress, "analyzing", p.Paths, p.Paths)
+	kept := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks}
+	finished := func(i int, r *measure.Result, err error) error {
+		pace.finish(i)
 		progress.Clear()
-		switch {
-		case last && len(p.Entries) == 0:
-			return nil, err
-		case last:
-			return nil, fmt.Errorf("recording %d cannot be measured: %w", p.Entries[i].ID, err)
-		case len(p.Entries) == 0:
-			fmt.Fprintf(w, "aplomb: %s\n", console.Explain(err))
-		default:
-			id := p.Entries[i].ID
-			text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+		if err != nil {
+			kept.LeftOut++
+			last := len(kept.Paths) == 0 && i == len(p.Paths)-1
+			if !last {
+				nameLeftOut(w, p, i, err)
+			}
+			if e := done(i, nil, err); e != nil {
+				return e
+			}
+			if last && len(p.Entries) > 0 {
+				return fmt.Errorf("recording %d cannot be measured: %w", p.Entries[i].ID, err)
+			}
+			if last {
+				return err
+			}
+			return nil
 		}
+		kept.Paths = append(kept.Paths, p.Paths[i])
+		if len(p.Entries) > 0 {
+			kept.Entries = append(kept.Entries, p.Entries[i])
+			lookup.Recordings{Entries: p.Entries[i : i+1]}.Name([]*measure.Result{r})
+		}
+		addVisit(&kept, p, i, r)
+		return done(i, r, nil)
 	}
-	results, err := analyze.Together(ctx, prepared, opt)
-	if err != nil {
-		return nil, err
+	err := analyzeApart(ctx, p.Paths, opt, pace.begin, finished)
+	if err != nil && ctx.Err() != nil && len(p.Paths) > 1 {
+		progress.Clear()
+		fmt.Fprintf(w, "%d of %s analyzed\n", len(kept.Paths), words.Count(len(p.Paths), "recording", "recordings"))
 	}
-	*p = done
-	p.Name(results)
-	addVisits(p, results)
-	return results, nil
+	if err == nil || ctx.Err() != nil {
+		*p = kept
+	}
+	return err
 }
 
-// addVisits adds to each result what people said of its visit. Of files it takes what was
-// said of the pain after the last of them.
-func addVisits(p *lookup.Recordings, results []*measure.Result) {
-	for i, r := range results {
-		if len(p.Entries) > 0 {
-			v := p.Visits[p.Entries[i].VisitID]
-			r.Visit = v.Said()
-		} else if r.Remark != nil {
-			p.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
+// nameLeftOut names a recording that cannot be measured.
+func nameLeftOut(w io.Writer, p *lookup.Recordings, i int, err error) {
+	if len(p.Entries) == 0 {
+		fmt.Fprintf(w, "aplomb: %s\n", console.Explain(err))
+		return
+	}
+	id := p.Entries[i].ID
+	text.Warnings(w, []string{fmt.Sprintf("recording %d is left out (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s", id, id, console.Explain(err))})
+}
+
+// together is recordings that share shoes, on their way to being measured.
+type together struct {
+	of       []int // indices
+	left     int   // not prepared yet
+	prepared []*analyze.Prepared
+	errs     []error
+}
+
+// analyzeApart analyzes the recordings at paths, one group after the other. The worker that
+// prepares the last recording of a group measures the group.
+func analyzeApart(ctx context.Context, paths []string, opt analyze.Options, begun func(i int), done func(i int, r *measure.Result, err error) error) error {
+	type task struct {
+		in *together
+		k  int // within the group
+	}
+	var tasks []task
+	for _, of := range analyze.Apart(ctx, paths) {
+		g := &together{of, len(of), make([]*analyze.Prepared, len(of)), make([]error, len(of))}
+		for k := range of {
+			tasks = append(tasks, task{g, k})
 		}
+	}
+	var mutex sync.Mutex // of all groups
+	return inOrder(ctx, len(tasks), begun, done, func(ctx context.Context, i int, report func(event[*measure.Result])) {
+		g, k := tasks[i].in, tasks[i].k
+		report(event[*measure.Result]{i: g.of[k], begun: true})
+		prepared, err := analyze.Prepare(ctx, paths[g.of[k]])
+		mutex.Lock()
+		g.prepared[k], g.errs[k] = prepared, err
+		g.left--
+		last := g.left == 0
+		mutex.Unlock()
+		if last {
+			g.measure(ctx, opt, report)
+		}
+	})
+}
+
+// measure measures the recordings of a group that could be prepared.
+func (g *together) measure(ctx context.Context, opt analyze.Options, report func(event[*measure.Result])) {
+	all := slices.DeleteFunc(slices.Clone(g.prepared), func(p *analyze.Prepared) bool { return p == nil })
+	g.prepared = nil
+	results, err := analyze.Together(ctx, all, opt)
+	at := 0
+	for k, i := range g.of {
+		e := event[*measure.Result]{i: i, err: g.errs[k]}
+		if e.err == nil {
+			if e.err = err; err == nil {
+				e.value = results[at]
+			}
+			at++
+		}
+		report(e)
+	}
+}
+
+// addVisit adds to the result at i what people said of its visit. Of a file it takes what
+// was said of the pain after it; the last one counts.
+func addVisit(kept, p *lookup.Recordings, i int, r *measure.Result) {
+	if len(p.Entries) > 0 {
+		v := p.Visits[p.Entries[i].VisitID]
+		r.Visit = v.Said()
+	} else if r.Remark != nil {
+		kept.Stop = logbook.Visit{PainAfter: r.Remark.Pain}.Advice()
 	}
 }
 

@@ -3,7 +3,10 @@ package batch_test
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
@@ -14,10 +17,12 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/software"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
@@ -89,8 +94,51 @@ func TestBatch(t *testing.T) {
 	_, err = batch.Analyze(t.Context(), &said, &alone, analyze.Options{})
 	assert.ErrorContains(t, err, "recording 9 cannot be measured")
 
-	// A signal is no reason to leave a recording out.
+	// Numbers are those of one analysis of all together, and recordings that share no shoe
+	// are groups. Results come in order, with the errors between them.
+	again := filepath.Join(dir, "again.mcap")
+	record(t, again, "A", began.Add(2*time.Hour), -5)
+	paths := []string{a, b, bad, again}
+	assert.Equal(t, [][]int{{0, 3}, {1}, {2}}, analyze.Apart(t.Context(), paths))
+	var prepared []*analyze.Prepared
+	for _, path := range []string{a, b, again} {
+		one, err := analyze.Prepare(t.Context(), path)
+		require.NoError(t, err)
+		prepared = append(prepared, one)
+	}
+	together, err := analyze.Together(t.Context(), prepared, analyze.Options{Software: software.Provenance()})
+	require.NoError(t, err)
+	var order []int
+	var got []*measure.Result
+	many := lookup.Recordings{Paths: paths}
+	err = batch.Each(t.Context(), io.Discard, &many, analyze.Options{}, func(i int, r *measure.Result, err error) error {
+		order = append(order, i)
+		assert.Equal(t, i == 2, err != nil)
+		if err == nil {
+			got = append(got, r)
+		}
+		return nil
+	})
+	require.NoError(t, err)
+	assert.Equal(t, []int{0, 1, 2, 3}, order)
+	want, err := json.Marshal(together)
+	require.NoError(t, err)
+	have, err := json.Marshal(got)
+	require.NoError(t, err)
+	assert.JSONEq(t, string(want), string(have))
+
+	// What was finished before a signal is kept.
 	ctx, stop := context.WithCancel(t.Context())
+	many = lookup.Recordings{Paths: []string{b, a, again, a, again, a, again, a}}
+	var noted bytes.Buffer
+	err = batch.Each(ctx, &noted, &many, analyze.Options{}, func(int, *measure.Result, error) error { stop(); return nil })
+	assert.ErrorIs(t, err, context.Canceled)
+	require.NotEmpty(t, many.Paths)
+	assert.Equal(t, b, many.Paths[0])
+	assert.Contains(t, noted.String(), fmt.Sprint(len(many.Paths), " of 8 recordings analyzed"))
+
+	// A signal is no reason to leave a recording out.
+	ctx, stop = context.WithCancel(t.Context())
 	stop()
 	_, err = batch.Analyze(ctx, &said, &p, analyze.Options{})
 	assert.True(t, errors.Is(err, context.Canceled))

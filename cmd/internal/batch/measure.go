@@ -7,6 +7,7 @@ import (
 
 	"aplomb/analyze"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/software"
 	"aplomb/cmd/internal/text"
@@ -14,9 +15,9 @@ import (
 )
 
 // MeasureDue measures the recordings that f selects in the logbook and whose
-// measures are stale or missing. It writes a line for each to out, and progress and
-// failures to w, and returns how many could not be measured. What is measured when
-// ctx is done stays in the logbook.
+// measures are stale or missing, each by itself and side by side. It writes a line for each
+// to out in their order, and progress and failures to w, and returns how many could not be
+// measured. What is measured when ctx is done is put into the logbook.
 func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f logbook.Filter) (failed int, err error) {
 	all, err := l.Recordings(f)
 	if err != nil {
@@ -28,22 +29,37 @@ func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f log
 			due = append(due, r)
 		}
 	}
+	var names, paths []string
+	for _, r := range due {
+		names, paths = append(names, fmt.Sprintf("recording %d", r.ID)), append(paths, r.Path)
+	}
 	progress := console.NewProgress(w)
 	defer progress.Clear()
-	for i, r := range due {
-		progress.Show("measuring recording %d (%d of %d)", r.ID, i+1, len(due))
-		releves, err := measureOne(ctx, l, r)
+	pace := newPace(progress, "measuring", names, paths)
+	measured := 0
+	work := func(ctx context.Context, i int) (*measure.Result, error) {
+		return analyze.File(ctx, due[i].Path, analyze.Options{Software: software.Provenance()})
+	}
+	err = InOrder(ctx, len(due), pace.begin, work, func(i int, result *measure.Result, err error) error {
+		r := due[i]
+		pace.finish(i)
 		progress.Clear()
-		if ctx.Err() != nil {
-			fmt.Fprintf(w, "%d of %s measured; the others are as they were\n", i-failed, words.Count(len(due), "recording", "recordings"))
-			return failed, ctx.Err()
+		if err == nil {
+			err = l.PutMeasures(r.ID, result)
 		}
 		if err != nil {
 			failed++
 			fmt.Fprintf(w, "aplomb: recording %d cannot be measured (aplomb logbook check says more, aplomb logbook erase %d takes it out for good): %s\n", r.ID, r.ID, console.Explain(err))
-			continue
+			return nil
 		}
-		fmt.Fprintf(out, "recording %s: %s\n", text.RecordingName(r), words.Count(releves, "relevé", "relevés"))
+		measured++
+		fmt.Fprintf(out, "recording %s: %s\n", text.RecordingName(r), words.Count(logbook.CountMeasured(logbook.RelevesOf(result)), "relevé", "relevés"))
+		return nil
+	})
+	if err != nil {
+		progress.Clear()
+		fmt.Fprintf(w, "%d of %s measured; the others are as they were\n", measured, words.Count(len(due), "recording", "recordings"))
+		return failed, err
 	}
 	fmt.Fprintf(out, "%s measured; %d up to date already\n", words.Count(len(due)-failed, "recording", "recordings"), len(all)-len(due))
 	return failed, nil
@@ -58,14 +74,4 @@ func MeasureReadOnly(ctx context.Context, w io.Writer, l *logbook.Logbook, f log
 	}
 	_, err := MeasureDue(ctx, io.Discard, w, l, f)
 	return err
-}
-
-// measureOne measures a recording of the logbook and returns how many relevés it
-// has.
-func measureOne(ctx context.Context, l *logbook.Logbook, r logbook.Recording) (releves int, err error) {
-	result, err := analyze.File(ctx, r.Path, analyze.Options{Software: software.Provenance()})
-	if err != nil {
-		return 0, err
-	}
-	return logbook.CountMeasured(logbook.RelevesOf(result)), l.PutMeasures(r.ID, result)
 }

@@ -25,6 +25,7 @@ type Query struct {
 	Symbol     string // of the measure
 	Foot, Shoe string // only this one; "" for all
 	By         string // what the values are set against: Visits or Hours
+	Study      string // file of aplomb reliability --json whose error is used; "" for none
 
 	Measure measure.Measure // the measure that Symbol names, once Check has been called
 }
@@ -84,7 +85,11 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return t, err
 	}
 	t.LeftOut = append(own, others...)
-	t.FollowUp, err = l.FollowUp(t.Entry.Code, o.Measure, provenance.New(software.Provenance(), analyze.Settings(software.Version)))
+	study, err := o.readStudy()
+	if err != nil {
+		return t, err
+	}
+	t.FollowUp, err = l.FollowUpWith(t.Entry.Code, o.Measure, study.repeatability, provenance.New(software.Provenance(), analyze.Settings(software.Version)))
 	if errors.Is(err, logbook.ErrNotMeasured) && len(own) > 0 {
 		return t, fmt.Errorf("%w: %s", err, own[0])
 	}
@@ -94,6 +99,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if err != nil {
 		return t, err
 	}
+	t.Provenance = provenance.Joined(t.Provenance, study.provenance)
 	for _, v := range t.Visits {
 		t.VisitRecords = append(t.VisitRecords, *v.Said())
 		if v.PainBefore != nil || v.PainAfter != nil {

@@ -3,6 +3,7 @@ package lookup
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -118,7 +119,7 @@ func (c *Choice) All(args []string) (p Kept, err error) {
 		return Kept{Recordings: Recordings{Paths: args}}, nil
 	}
 	err = c.Folder.With(func(l *logbook.Logbook) error {
-		which, said, err := c.filter(l)
+		which, said, err := c.Filter(l)
 		if err != nil {
 			return err
 		}
@@ -183,7 +184,7 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		return Recordings{Paths: args}, nil
 	}
 	err = c.Folder.With(func(l *logbook.Logbook) error {
-		which, said, err := c.filter(l)
+		which, said, err := c.Filter(l)
 		if err != nil {
 			return err
 		}
@@ -253,9 +254,9 @@ func (p *Recordings) addVisits(l *logbook.Logbook, which logbook.Filter) (err er
 	return nil
 }
 
-// filter returns the filter that finds the recordings in the logbook; said is the
+// Filter returns the filter that finds the recordings in the logbook; said is the
 // filter in words.
-func (c *Choice) filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
+func (c *Choice) Filter(l *logbook.Logbook) (f logbook.Filter, said string, err error) {
 	if c.Dancer != "" {
 		d, err := l.Dancer(c.Dancer)
 		if err != nil {
@@ -318,8 +319,13 @@ func (p Recordings) Name(results []*measure.Result) {
 	}
 }
 
-// NameOf names the recording at i of the logbook.
-func (p Recordings) NameOf(i int) string { return fmt.Sprintf("recording %d", p.Entries[i].ID) }
+// NameOf names the recording at i: by its number in the logbook, or by its file.
+func (p Recordings) NameOf(i int) string {
+	if len(p.Entries) > 0 {
+		return fmt.Sprintf("recording %d", p.Entries[i].ID)
+	}
+	return filepath.Base(p.Paths[i])
+}
 
 // Title names the recording of r, the result at i.
 func (p Recordings) Title(i int, r *measure.Result) string {
