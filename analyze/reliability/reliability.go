@@ -42,8 +42,8 @@ type Reliability struct {
 type Foot struct {
 	Side      track.Side `json:"side"`
 	Dancers   int        `json:"dancers"`
-	Shoes     int        `json:"shoes"` // dancers' shoes under one set of conditions: what is measured again
-	Visits    int        `json:"visits"`
+	Shoes     int        `json:"shoes"`  // dancers' shoes under one set of conditions: what is measured again
+	Visits    int        `json:"visits"` // of the dancers, whatever shoes were worn in them
 	Mountings int        `json:"mountings"`
 	Strips    int        `json:"strips"`
 	Releves   int        `json:"releves"`
@@ -263,7 +263,6 @@ func footOf(side track.Side, rows []track.Row, opt Options) Foot {
 	f.Between = Mountings
 	for _, s := range shoes {
 		dancers[s.dancer] = true
-		f.Visits += len(s.visits)
 		if len(s.visits) > 1 {
 			f.Between = Visits
 		}
@@ -275,7 +274,11 @@ func footOf(side track.Side, rows []track.Row, opt Options) Foot {
 			}
 		}
 	}
-	f.Dancers, f.Strips = len(dancers), len(strips)
+	visits := map[[2]string]bool{}
+	for _, r := range rows {
+		visits[[2]string{r.Dancer, r.Visit}] = true
+	}
+	f.Dancers, f.Visits, f.Strips = len(dancers), len(visits), len(strips)
 	if opt.Between != "" {
 		f.Between = opt.Between
 	}
