@@ -2,6 +2,7 @@ package recording_test
 
 import (
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -33,6 +34,7 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 			// These are inside chunks. Between two records zeros are empty records of an
 			// unknown kind, which readers skip.
 			for _, at := range []int{len(b) / 4, len(b) / 3, len(b)/2 + 50, len(b)*3/4 + 50} {
+				at = insideRecord(b, at)
 				n := len(b) - at // the length had reached the disk, but not the content
 				cuts = append(cuts, fmt.Sprintf("%d+%d", at, n))
 				files = append(files, append(b[:at:at], make([]byte, n)...))
@@ -67,6 +69,20 @@ func TestTruncatedReadByJavaScript(t *testing.T) {
 			t.Logf("%s: %d cuts read alike, none refused; of %d that go on in zeros the same frames, and it says %v", name, cutOnly, len(files)-cutOnly, refusals)
 		})
 	}
+}
+
+// insideRecord returns the first place from at on that is in the content of a record of the
+// recording b, behind the byte of its kind and the eight of its length.
+func insideRecord(b []byte, at int) int {
+	const magic, head = 8, 9
+	for start := magic; start+head < len(b); {
+		end := start + head + int(binary.LittleEndian.Uint64(b[start+1:]))
+		if at < end {
+			return max(at, start+head+1)
+		}
+		start = end
+	}
+	return at
 }
 
 // digestsOf returns for every n the SHA-256 of the first n frames in the form of truncated.mjs.
