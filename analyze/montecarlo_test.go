@@ -1,13 +1,12 @@
+//go:build !race
+
 package analyze_test
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"runtime"
 	"strings"
 	"sync"
@@ -21,7 +20,6 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
-	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -182,28 +180,4 @@ func (w world) session(t *testing.T, seed uint64) (*measure.Result, []sim.Truth)
 	require.NoError(t, err)
 	require.Len(t, r.Releves, 2)
 	return r, session.Truth()
-}
-
-// recordedSession writes the recording of a simulated session, its pad presses marked, and returns
-// its path.
-func recordedSession(t testing.TB, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
-	session, err := sim.NewSession(setup)
-	require.NoError(t, err)
-	path = filepath.Join(t.TempDir(), name)
-	out, err := recording.CreateDirect(path, meta(sides...))
-	require.NoError(t, err)
-	var frame device.Frame
-	for {
-		err := session.Next(&frame)
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		require.NoError(t, err)
-		require.NoError(t, out.Write(&frame))
-	}
-	for _, e := range session.PressEvents() {
-		require.NoError(t, out.WriteEvent(e))
-	}
-	require.NoError(t, out.Close())
-	return path, session
 }

@@ -1,6 +1,9 @@
 package analyze_test
 
 import (
+	"errors"
+	"io"
+	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,6 +13,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
+	"aplomb/device/recording"
 	"aplomb/device/sim"
 )
 
@@ -105,4 +109,28 @@ func TestOutlineBelongsToThePhysicalShoe(t *testing.T) {
 			}
 		})
 	}
+}
+
+// recordedSession writes the recording of a simulated session, its pad presses marked, and returns
+// its path.
+func recordedSession(t testing.TB, name string, setup sim.Setup, sides ...*device.Side) (path string, session *sim.Session) {
+	session, err := sim.NewSession(setup)
+	require.NoError(t, err)
+	path = filepath.Join(t.TempDir(), name)
+	out, err := recording.CreateDirect(path, meta(sides...))
+	require.NoError(t, err)
+	var frame device.Frame
+	for {
+		err := session.Next(&frame)
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		require.NoError(t, err)
+		require.NoError(t, out.Write(&frame))
+	}
+	for _, e := range session.PressEvents() {
+		require.NoError(t, out.WriteEvent(e))
+	}
+	require.NoError(t, out.Close())
+	return path, session
 }
