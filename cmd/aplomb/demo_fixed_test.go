@@ -1,9 +1,8 @@
-//go:build unix
+//go:build unix && !race
 
 package main
 
 import (
-	"errors"
 	"sync"
 	"testing"
 
@@ -12,13 +11,6 @@ import (
 	"aplomb/cmd/internal/demo"
 	"aplomb/device/sim"
 )
-
-// withoutLines is an environment that has no pseudo-terminals.
-func withoutLines() environment {
-	o := realEnvironment()
-	o.line = func(string) (*sim.Line, error) { return nil, errors.New("no pseudo-terminal") }
-	return o
-}
 
 // The seed fixes every byte of a fitting and of what is made of it, however busy
 // the machine: both here disturb each other.

@@ -5,12 +5,15 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
+
+	"aplomb/device/sim"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -68,4 +71,11 @@ func read(t *testing.T, path string) string {
 	b, err := os.ReadFile(path)
 	require.NoError(t, err)
 	return string(b)
+}
+
+// withoutLines is an environment that has no pseudo-terminals.
+func withoutLines() environment {
+	o := realEnvironment()
+	o.line = func(string) (*sim.Line, error) { return nil, errors.New("no pseudo-terminal") }
+	return o
 }
