@@ -13,10 +13,10 @@ import (
 	"testing"
 	"time"
 
-	"aplomb/device/sim"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"aplomb/device/sim"
 )
 
 // Stopped in the middle, the demo leaves nothing that would be in its way.
