@@ -184,6 +184,7 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
 		"of visits: pain, warm-up, limits and counts of rises, choices, baseline marks, notes, plans, and visits without a recording",
+		"of recordings that were put into a visit of another day: that visit; they are in one of their own day",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
 		"measures: aplomb logbook measure measures again",
 		"checks of strips with known weights",
