@@ -28,6 +28,11 @@ func vectorOf(change func(*vector)) vector {
 func TestContactOfAFlatPlatform(t *testing.T) {
 	outline := platform.Superellipse(36, 22, 2.5)
 	tiles := newTiles(newShape(outline), fineTiles)
+	// Where the line and the outline both cross a tile, the share is the product of the two
+	// parts, which differs from what they have in common by at most a quarter of the tile.
+	// A line along the front or the back, within a tile over the platform's width, does that
+	// in a row of tiles.
+	row := 36 * tiles.side / 4 / outline.Area()
 	rapid.Check(t, func(t *rapid.T) {
 		v := vectorOf(func(v *vector) {
 			v[medial], v[over] = rapid.Float64Range(-2, 2).Draw(t, "medial"), rapid.Float64Range(-2, 2).Draw(t, "over")
@@ -39,10 +44,14 @@ func TestContactOfAFlatPlatform(t *testing.T) {
 		// Where p = ContactKPa, in the platform's axes: below it the part that carries less.
 		n := platform.Point{-(cos*p[1] - sin*p[2]), -(sin*p[1] + cos*p[2])}
 		d := p[0] - ContactKPa + n[0]*v[medial] + n[1]*v[over]
-		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 0, 0), 0.004)
+		most := 0.004
+		if math.Abs(n[0]) < tiles.side/36*math.Hypot(n[0], n[1]) {
+			most = row
+		}
+		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 0, 0), most)
 		// The same with the line 1.5 mm farther out.
 		d += 1.5 * math.Hypot(n[0], n[1])
-		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 1.5, 0), 0.004)
+		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 1.5, 0), most)
 	})
 }
 
