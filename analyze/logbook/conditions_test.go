@@ -63,7 +63,7 @@ func TestPracticeIsLeftOut(t *testing.T) {
 	rows, err := l.MountingRows(nil)
 	require.NoError(t, err)
 	assert.Empty(t, rows)
-	_, err = l.FollowUp("D7", measure.Over, fresh())
+	_, err = l.FollowUp("D7", measure.Over, nil, fresh())
 	assert.ErrorIs(t, err, ErrNotMeasured)
 	p, err := l.PlanProgress(v.ID)
 	require.NoError(t, err)

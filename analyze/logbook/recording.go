@@ -149,7 +149,7 @@ func fileAt(ctx context.Context, path string, c *recording.Correction) (f record
 	if f.sum, f.size, err = provenance.SHA256(ctx, path); err != nil {
 		return f, err
 	}
-	f.identity, err = identityOf(ctx, path)
+	f.identity, err = recording.IdentityIfAny(ctx, path)
 	if c != nil {
 		f.correction, f.remark = c.SHA256, c.Remark()
 		f.identity = cmp.Or(f.identity, c.ID) // of a recording that was damaged since
@@ -286,26 +286,4 @@ func checkSides(path string, meta device.Metadata) error {
 		}
 	}
 	return nil
-}
-
-// identityOf returns the id of the recording at path, "" where it has none: it is
-// damaged, or has no frame and so nothing to identify it by.
-func identityOf(ctx context.Context, path string) (string, error) {
-	r, err := recording.Open(ctx, path)
-	if err != nil {
-		return "", err
-	}
-	defer r.Close()
-	frames := 0
-	var f device.Frame
-	for err = r.Next(&f); err == nil; err = r.Next(&f) {
-		frames++
-	}
-	if ctx.Err() != nil {
-		return "", ctx.Err()
-	}
-	if frames == 0 {
-		return "", nil
-	}
-	return r.ID(), nil
 }

@@ -239,7 +239,7 @@ func (l *Logbook) RemoveLeftover(ctx context.Context, path string) (removed bool
 		return false, err
 	}
 	for _, file := range []string{path, finished} {
-		if is, err := identityOf(ctx, file); err != nil || is != identity {
+		if is, err := recording.IdentityIfAny(ctx, file); err != nil || is != identity {
 			return false, err
 		}
 	}

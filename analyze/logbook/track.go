@@ -16,16 +16,12 @@ import (
 // FollowUp follows a measure of a dancer over visits. It reads the whole logbook,
 // because the repeatability of the measure comes from other dancers where this one
 // has too few visits. Stale measures are left out. The error is ErrNotMeasured
-// where nothing of the dancer is left.
+// where nothing of the dancer is left. study is the repeatability that a study found, which
+// takes the place of that of the logbook (see track.FollowWith); nil for none.
 //
 // p is a provenance without inputs. The recordings that the follow-up is from
 // are added to it, those of other dancers where it uses them.
-func (l *Logbook) FollowUp(dancer string, m measure.Measure, p *measure.Provenance) (*track.FollowUp, error) {
-	return l.FollowUpWith(dancer, m, nil, p)
-}
-
-// FollowUpWith is FollowUp with the repeatability that a study found, see track.FollowWith.
-func (l *Logbook) FollowUpWith(dancer string, m measure.Measure, study map[track.Side]*track.Repeatability, p *measure.Provenance) (*track.FollowUp, error) {
+func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Side]*track.Repeatability, p *measure.Provenance) (*track.FollowUp, error) {
 	d, err := l.Dancer(dancer)
 	if err != nil {
 		return nil, err

@@ -63,7 +63,7 @@ func TestFollowUpIsThatOfTheRecordings(t *testing.T) {
 		require.NoError(t, l.PutMeasures(kept.ID, r))
 		results = append(results, r)
 	}
-	kept, err := l.FollowUp("D7", measure.Over, fresh())
+	kept, err := l.FollowUp("D7", measure.Over, nil, fresh())
 	require.NoError(t, err)
 	direct, err := track.Follow(measure.Over, "D7", track.Rows(measure.Over, results))
 	require.NoError(t, err)
@@ -103,7 +103,7 @@ func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 		return len(rows)
 	}
 	assert.Equal(t, 2, rows())
-	f, err := l.FollowUp("d7", measure.Over, fresh())
+	f, err := l.FollowUp("d7", measure.Over, nil, fresh())
 	require.NoError(t, err)
 	assert.Equal(t, []string{fmt.Sprint(kept[1].ID)}, f.Series[0].Points[0].Recordings)
 	assert.Equal(t, []measure.Input{kept[1].input()}, f.Provenance.Inputs)
@@ -126,9 +126,9 @@ func TestStaleMeasuresAreNotMixedWithCurrentOnes(t *testing.T) {
 	_, err = l.db.Exec(`UPDATE recordings SET algorithm = ''`)
 	require.NoError(t, err)
 	assert.Equal(t, []State{Stale, Stale, Stale}, states())
-	_, err = l.FollowUp("D7", measure.Over, fresh())
+	_, err = l.FollowUp("D7", measure.Over, nil, fresh())
 	oneLine(t, err, ErrNotMeasured, "over_mm of dancer D7")
-	_, err = l.FollowUp("D8", measure.Over, fresh())
+	_, err = l.FollowUp("D8", measure.Over, nil, fresh())
 	oneLine(t, err, ErrNotFound)
 }
 
@@ -157,11 +157,11 @@ func TestFollowUpHasItsProvenance(t *testing.T) {
 		}
 		require.NoError(t, l.PutMeasures(keep(t, l, d8, m).ID, result("1", releve(1, device.Left, float64(i), 0.5))))
 	}
-	f, err := l.FollowUp("D7", measure.Over, fresh())
+	f, err := l.FollowUp("D7", measure.Over, nil, fresh())
 	require.NoError(t, err)
 	require.True(t, f.Series[0].Repeat.Pooled)
 	assert.Len(t, f.Provenance.Inputs, 9)
-	f, err = l.FollowUp("D8", measure.Over, fresh())
+	f, err = l.FollowUp("D8", measure.Over, nil, fresh())
 	require.NoError(t, err)
 	require.False(t, f.Series[0].Repeat.Pooled)
 	assert.Len(t, f.Provenance.Inputs, 8)

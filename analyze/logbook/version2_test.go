@@ -76,7 +76,7 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 	require.Len(t, before, 4)
 	assert.InDelta(t, -2.7, valueOf(t, before[0], measure.Over).Value, 0.05) // as the first version printed it
 	assert.Equal(t, measure.TooCloseToCall, before[0].Verdict)
-	_, err = l.FollowUp("D7", measure.Over, fresh())
+	_, err = l.FollowUp("D7", measure.Over, nil, fresh())
 	oneLine(t, err, ErrNotMeasured)
 
 	for _, r := range all {
@@ -84,7 +84,7 @@ func TestLogbookOfTheFirstVersion(t *testing.T) {
 		require.NoError(t, err)
 		require.NoError(t, l.PutMeasures(r.ID, result))
 	}
-	f, err := l.FollowUp("D7", measure.Over, fresh())
+	f, err := l.FollowUp("D7", measure.Over, nil, fresh())
 	require.NoError(t, err)
 	assert.NotEmpty(t, f.Series)
 	after, err := l.Recordings(Filter{})

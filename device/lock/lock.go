@@ -169,20 +169,6 @@ func (l *File) Close() error {
 	return cmp.Or(err, removed)
 }
 
-// HolderOf returns who holds the lock file at path, nil where nobody does.
-func HolderOf(path string) *Holder {
-	if !Held(path) {
-		return nil
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	h := read(f)
-	return &h
-}
-
 // Folder returns the folder of this user's lock files, in which nobody else can put
 // anything. It makes it where it does not exist. It is aplomb in XDG_RUNTIME_DIR (XDG
 // Base Directory Specification 0.8), else in the folder for cached files, each only

@@ -80,7 +80,7 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 		}
 		if !known {
 			var e error
-			if id, e = rawIdentity(ctx, path); e != nil {
+			if id, e = IdentityIfAny(ctx, path); e != nil {
 				return nil, e
 			}
 			known = true
@@ -156,28 +156,6 @@ func readSmall(path string) ([]byte, error) {
 	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses what is longer
 }
 
-// rawIdentity returns the id of the recording at path, "" where it has none: it is
-// damaged or has no frame.
-func rawIdentity(ctx context.Context, path string) (string, error) {
-	r, err := openRaw(ctx, path)
-	if err != nil {
-		return "", err
-	}
-	defer r.Close()
-	frames := 0
-	var f device.Frame
-	for err = r.Next(&f); err == nil; err = r.Next(&f) {
-		frames++
-	}
-	if ctx.Err() != nil {
-		return "", ctx.Err()
-	}
-	if frames == 0 {
-		return "", nil
-	}
-	return r.ID(), nil
-}
-
 // Corrected is a correction of a recording before it is written.
 type Corrected struct {
 	Correction                     // as it will be
@@ -207,7 +185,7 @@ func PrepareCorrection(ctx context.Context, path, known string, e correction.Ent
 		return nil, err
 	}
 	defer r.Close()
-	id, err := rawIdentity(ctx, path)
+	id, err := IdentityIfAny(ctx, path)
 	if err != nil {
 		return nil, err
 	}

@@ -36,6 +36,28 @@ func Identity(ctx context.Context, path string) (string, error) {
 	return r.ID(), nil
 }
 
+// IdentityIfAny returns the id of the recording at path, "" where it has none: it is
+// damaged, or has no frame and so nothing to identify it by. It reads the whole file.
+func IdentityIfAny(ctx context.Context, path string) (string, error) {
+	r, err := openRaw(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	defer r.Close()
+	frames := 0
+	var f device.Frame
+	for err = r.Next(&f); err == nil; err = r.Next(&f) {
+		frames++
+	}
+	if ctx.Err() != nil {
+		return "", ctx.Err()
+	}
+	if frames == 0 {
+		return "", nil
+	}
+	return r.ID(), nil
+}
+
 // ID returns the id of the recording once Next has returned io.EOF, and ""
 // before that, after any other error, or where the recording has lost frames or events
 // since it was finished.

@@ -89,7 +89,7 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 	if err != nil {
 		return t, err
 	}
-	t.FollowUp, err = l.FollowUpWith(t.Entry.Code, o.Measure, study.repeatability, provenance.New(software.Provenance(), analyze.Settings(software.Version)))
+	t.FollowUp, err = l.FollowUp(t.Entry.Code, o.Measure, study.repeatability, provenance.New(software.Provenance(), analyze.Settings(software.Version)))
 	if errors.Is(err, logbook.ErrNotMeasured) && len(own) > 0 {
 		return t, fmt.Errorf("%w: %s", err, own[0])
 	}
