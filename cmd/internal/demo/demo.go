@@ -20,7 +20,7 @@ import (
 	"aplomb/device/sim"
 )
 
-// The scenario is our own: nobody danced it. What A and B are like follows
+// The scenario is our own: nobody danced it. A rehearsal takes place in it too. What A and B are like follows
 // common practice in the trade (no published source): a low profile and a
 // tapered box leave only a small patch at the back of the platform to stand on.
 const (
@@ -45,7 +45,7 @@ seat_sd_mm = 1.0
 [calibration]
 kpa_per_count = 0.75
 `
-	shoeA = `shoe = "A"
+	ShoeA = `shoe = "A"
 platform_mm = [35.0, 21.0]
 outline_exponent = 2.5
 box = "tapered"
@@ -55,7 +55,7 @@ shank_length = "full"
 padding = "none"
 hours_worn = 0
 `
-	shoeB = `shoe = "B"
+	ShoeB = `shoe = "B"
 platform_mm = [39.0, 24.0]
 outline_exponent = 4.0
 box = "square"
@@ -66,6 +66,11 @@ padding = "none"
 hours_worn = 0
 `
 )
+
+// Strip returns the profile of the strip under a foot.
+func Strip(f device.Foot) string {
+	return fmt.Sprintf(strip, [2]string{"L-01", "R-01"}[f], f)
+}
 
 // stands is where the dancer stands, by shoe and foot: [medial, over], mm.
 // The left foot is the weaker one.
@@ -89,10 +94,10 @@ type OpenLine func(link string) (*sim.Line, error)
 // over in this process, and the bytes recorded are the same. Progress goes to w.
 func Record(ctx context.Context, w io.Writer, dir string, seed uint64, rises int, line OpenLine) (paths []string, err error) {
 	profiles := map[string]string{
-		"left.toml":  fmt.Sprintf(strip, "L-01", "left"),
-		"right.toml": fmt.Sprintf(strip, "R-01", "right"),
-		"A.toml":     shoeA,
-		"B.toml":     shoeB,
+		"left.toml":  Strip(device.Left),
+		"right.toml": Strip(device.Right),
+		"A.toml":     ShoeA,
+		"B.toml":     ShoeB,
 	}
 	for name, profile := range profiles {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(profile), 0o666); err != nil {

@@ -13,6 +13,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/capture"
+	"aplomb/cmd/internal/demo"
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/platform"
@@ -25,38 +26,8 @@ const Dancer = "R1"
 // Shoes are the codes of the shoes that are played.
 var Shoes = []string{"A", "B"}
 
-// strips are those of a scenario of our own. They reach 3 mm beyond the larger platform.
-const strip = `strip = "%s"
-foot = "%s"
-rows = 6
-cols = 9
-pitch_mm = [5.0, 5.0]
-cell_mm = [5.0, 5.0]
-adc_bits = 12
-saturates_at = 4095
-first_cell = "back-lateral"
-scan = "rows"
-
-[mount]
-seat_sd_mm = 1.0
-
-[calibration]
-kpa_per_count = 0.75
-`
-
-var shoes = []string{`shoe = "A"
-platform_mm = [35.0, 21.0]
-outline_exponent = 2.5
-box = "tapered"
-crown_mm = 22.0
-shank = "soft"
-`, `shoe = "B"
-platform_mm = [39.0, 24.0]
-outline_exponent = 4.0
-box = "square"
-crown_mm = 27.0
-shank = "hard"
-`, `shoe = "C"
+// shoes are those of the demo, and one more.
+var shoes = []string{demo.ShoeA, demo.ShoeB, `shoe = "C"
 platform_mm = [37.0, 23.0]
 outline_exponent = 3.0
 box = "square"
@@ -91,8 +62,7 @@ func Furnish(l *logbook.Logbook) error {
 		return err
 	}
 	for _, f := range device.Feet {
-		name := map[device.Foot]string{device.Left: "L-01", device.Right: "R-01"}[f]
-		s, err := device.ParseStrip(name, fmt.Appendf(nil, strip, name, f))
+		s, err := device.ParseStrip("strip of the "+f.String()+" foot", []byte(demo.Strip(f)))
 		if err != nil {
 			return err
 		}
