@@ -3,16 +3,16 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"errors"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
+
+	"aplomb/device/firmware/emulator"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -74,28 +74,7 @@ func TestSetupPageOnAnEmulatedBoard(t *testing.T) {
 func emulatedBoard(t *testing.T, dir string, settings ...string) (port string) {
 	out, err := exec.CommandContext(t.Context(), "make", append(settings, "-C", "../../device/firmware", "BUILD="+filepath.Join(dir, "firmware"))...).CombinedOutput()
 	require.NoError(t, err, "%s", out)
-	qemu := exec.Command("qemu-system-avr", "-machine", "uno", "-bios", filepath.Join(dir, "firmware", "strip.elf"),
-		"-serial", "pty", "-monitor", "none", "-display", "none")
-	said, in := io.Pipe()
-	qemu.Stdout, qemu.Stderr = in, in
-	require.NoError(t, qemu.Start())
-	ended := make(chan struct{})
-	go func() {
-		qemu.Wait()
-		in.Close()
-		close(ended)
-	}()
-	t.Cleanup(func() {
-		qemu.Process.Kill()
-		<-ended
-	})
-	lines := bufio.NewScanner(said)
-	for lines.Scan() {
-		if m := regexp.MustCompile(`redirected to (/dev/\S+)`).FindStringSubmatch(lines.Text()); m != nil {
-			go io.Copy(io.Discard, said)
-			return m[1]
-		}
-	}
-	require.Fail(t, "the emulator names no port")
-	return ""
+	board := emulator.Boot(t, filepath.Join(dir, "firmware", "strip.elf"))
+	board.Start()
+	return board.Port
 }

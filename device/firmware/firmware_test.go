@@ -3,14 +3,11 @@
 package firmware
 
 import (
-	"bufio"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"os/exec"
 	"path/filepath"
-	"regexp"
 	"testing"
 	"time"
 
@@ -18,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/device"
+	"aplomb/device/firmware/emulator"
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/device/wire"
@@ -97,7 +95,7 @@ func TestOnAnEmulatedBoard(t *testing.T) {
 			if c.foot == device.Right {
 				strip.Name = "R-01"
 			}
-			board := boot(t, build(t, c.make...))
+			board := emulator.Boot(t, build(t, c.make...))
 			path := record(t, board, strip, c.frames)
 			check(t, path, c.foot, c.rate, c.frames, c.sent)
 		})
@@ -114,64 +112,20 @@ func build(t *testing.T, settings ...string) (elf string) {
 	return elf
 }
 
-// board is an emulated board. It does not run until it is started.
-type board struct {
-	port  string
-	start func()
-}
-
-var portLine = regexp.MustCompile(`redirected to (/dev/\S+)`)
-
-// boot loads the firmware on a board.
-func boot(t *testing.T, elf string) board {
-	t.Helper()
-	qemu := exec.Command("qemu-system-avr", "-machine", "uno", "-bios", elf,
-		"-S", "-serial", "pty", "-monitor", "stdio", "-display", "none")
-	monitor, err := qemu.StdinPipe()
-	require.NoError(t, err)
-	said, in := io.Pipe()
-	qemu.Stdout, qemu.Stderr = in, in
-	require.NoError(t, qemu.Start())
-	ended := make(chan struct{})
-	go func() {
-		qemu.Wait()
-		in.Close()
-		close(ended)
-	}()
-	t.Cleanup(func() {
-		qemu.Process.Kill()
-		<-ended
-	})
-	port, before := "", ""
-	lines := bufio.NewScanner(said)
-	for port == "" && lines.Scan() {
-		before += lines.Text() + "\n"
-		if m := portLine.FindStringSubmatch(lines.Text()); m != nil {
-			port = m[1]
-		}
-	}
-	require.NotEmpty(t, port, "the emulator names no port: %s", before)
-	go io.Copy(io.Discard, said)
-	return board{port, func() {
-		_, err := fmt.Fprintln(monitor, "cont")
-		require.NoError(t, err)
-	}}
-}
-
 // record records a number of frames, as the command does, and returns the file.
-func record(t *testing.T, b board, strip *device.Strip, frames int) (path string) {
+func record(t *testing.T, b emulator.Board, strip *device.Strip, frames int) (path string) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
 	o := link.Options{Silence: 20 * time.Second} // both cores may be busy with other tests
-	o.Ports[strip.Foot], o.Strips[strip.Foot] = b.port, strip
+	o.Ports[strip.Foot], o.Strips[strip.Foot] = b.Port, strip
 	line, err := link.Open(ctx, o)
 	require.NoError(t, err)
 	defer line.Close()
 	// The emulator checks once a second whether its line is open. Until it is, it does
 	// not wait for a reader.
 	time.Sleep(1100 * time.Millisecond)
-	b.start()
+	b.Start()
 
 	meta := device.Metadata{Dancer: "D-01", Started: time.Now(), Software: "firmware test"}
 	meta.Sides[strip.Foot] = &device.Side{
