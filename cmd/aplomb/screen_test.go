@@ -13,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"aplomb/cmd/internal/browsertest"
+
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -116,17 +118,8 @@ func TestLatenessOfTheSecondScreen(t *testing.T) {
 
 // chromium starts a browser with two windows, each with connections of its own.
 func chromium(t *testing.T) (one, other context.Context) {
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Skip("no chromium here: .ci/run installs it")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()))
-	browser, stop := chromedp.NewExecAllocator(t.Context(), options...)
-	t.Cleanup(stop)
-	browser, stop = chromedp.NewContext(browser)
-	t.Cleanup(stop)
-	require.NoError(t, chromedp.Do(browser))
-	one, stop = chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
+	browser := browsertest.Chromium(t)
+	one, stop := chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
 	t.Cleanup(stop)
 	other, stop = chromedp.NewContext(browser, chromedp.WithNewBrowserContext())
 	t.Cleanup(stop)

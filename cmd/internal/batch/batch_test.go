@@ -19,44 +19,18 @@ import (
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/batch"
-	"aplomb/cmd/internal/capture"
-	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/recordtest"
 	"aplomb/cmd/internal/software"
-	"aplomb/device"
-	"aplomb/device/link"
-	"aplomb/device/platform"
-	"aplomb/device/sim"
 )
-
-const profiles = "../../aplomb/testdata/profiles/"
-
-// record records a simulated dancer who rises twice in a shoe.
-func record(t *testing.T, path, shoe string, began time.Time, over float64) {
-	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}
-	m, err := s.Metadata(t.Context(), began, [2]bool{true, true})
-	require.NoError(t, err)
-	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: path, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}
-	for f, side := range m.Sides {
-		setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{0, over}}}
-	}
-	session, err := sim.NewSession(setup)
-	require.NoError(t, err)
-	r := capture.Recorder{Meta: m, Path: path}
-	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
-		return capture.NewSimulated(ctx, session, &m), nil
-	}
-	_, err = r.Run(t.Context())
-	require.NoError(t, err)
-}
 
 func TestBatch(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
 	began := time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
 	a, b, bad := filepath.Join(dir, "a.mcap"), filepath.Join(dir, "b.mcap"), filepath.Join(dir, "bad.mcap")
-	record(t, a, "A", began, -6)
-	record(t, b, "B", began.Add(time.Hour), -1)
+	recordtest.Record(t, a, "A", a, began, -6)
+	recordtest.Record(t, b, "B", b, began.Add(time.Hour), -1)
 	require.NoError(t, os.WriteFile(bad, []byte("no recording"), 0o666))
 	var said bytes.Buffer
 
@@ -97,7 +71,7 @@ func TestBatch(t *testing.T) {
 	// Numbers are those of one analysis of all together, and recordings that share no shoe
 	// are groups. Results come in order, with the errors between them.
 	again := filepath.Join(dir, "again.mcap")
-	record(t, again, "A", began.Add(2*time.Hour), -5)
+	recordtest.Record(t, again, "A", again, began.Add(2*time.Hour), -5)
 	paths := []string{a, b, bad, again}
 	assert.Equal(t, [][]int{{0, 3}, {1}, {2}}, analyze.Apart(t.Context(), paths))
 	var prepared []*analyze.Prepared

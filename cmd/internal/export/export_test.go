@@ -2,7 +2,6 @@ package export_test
 
 import (
 	"bytes"
-	"context"
 	"crypto/sha256"
 	"encoding/csv"
 	"encoding/hex"
@@ -31,39 +30,14 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/track"
-	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/export"
-	"aplomb/cmd/internal/intake"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/recordtest"
 	"aplomb/device"
-	"aplomb/device/link"
-	"aplomb/device/platform"
-	"aplomb/device/sim"
 	"aplomb/plots/words"
 )
 
-const profiles = "../../aplomb/testdata/profiles/"
-
 var began = time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)
-
-// record records a simulated dancer who rises twice in a shoe.
-func record(t *testing.T, path, shoe string, began time.Time, over float64) {
-	s := intake.Setup{Strips: []string{profiles + "left.toml", profiles + "right.toml"}, Shoe: profiles + shoe + ".toml", Dancer: "D7"}
-	m, err := s.Metadata(t.Context(), began, [2]bool{true, true})
-	require.NoError(t, err)
-	setup := sim.Setup{Seed: 3, Start: began, RateHz: 100, Mounting: shoe, Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.48, Rises: 2}, Faults: sim.DefaultFaults()}
-	for f, side := range m.Sides {
-		setup.Feet[f] = &sim.Foot{Strip: side.Strip, Shoe: side.Shoe, Stand: sim.Stand{CoPMM: platform.Point{0, over}}}
-	}
-	session, err := sim.NewSession(setup)
-	require.NoError(t, err)
-	r := capture.Recorder{Meta: m, Path: path}
-	r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
-		return capture.NewSimulated(ctx, session, &m), nil
-	}
-	_, err = r.Run(t.Context())
-	require.NoError(t, err)
-}
 
 // fixture is two recordings of one visit, measured once for all tests.
 var fixture struct {
@@ -78,7 +52,7 @@ func collection(t *testing.T) *export.Collection {
 		fixture.dir, _ = os.MkdirTemp("", "export")
 		for i, shoe := range []string{"A", "B"} {
 			path := filepath.Join(fixture.dir, shoe+".mcap")
-			record(t, path, shoe, began.Add(time.Duration(i)*time.Hour), float64(5*i)-6)
+			recordtest.Record(t, path, shoe, shoe, began.Add(time.Duration(i)*time.Hour), float64(5*i)-6)
 			fixture.paths = append(fixture.paths, path)
 		}
 		var said bytes.Buffer
@@ -304,7 +278,7 @@ func TestChangedMeanwhile(t *testing.T) {
 func TestVisitsOfADay(t *testing.T) {
 	collection(t)
 	again := filepath.Join(t.TempDir(), "again.mcap")
-	record(t, again, "A", began.Add(2*time.Hour), -6)
+	recordtest.Record(t, again, "A", "A", began.Add(2*time.Hour), -6)
 	effect := func(visits ...string) mounting.Effect {
 		p := files(fixture.paths[0], again)
 		for i, visit := range visits {

@@ -1,10 +1,8 @@
 package secondscreen_test
 
 import (
-	"context"
 	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -18,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"aplomb/analyze/measure"
+	"aplomb/cmd/internal/browsertest"
 	"aplomb/cmd/internal/secondscreen"
 	"aplomb/device/platform"
 )
@@ -57,21 +56,6 @@ func resting() secondscreen.State {
 			{Code: "C", Feet: [2]*secondscreen.Standing{standing(outlineC, -0.7, -1, measure.OverTheBox), standing(outlineC, 0.4, 5.4, measure.TooFarOver)}},
 		},
 	}
-}
-
-// browser starts a Chromium of a test.
-func browser(t testing.TB) context.Context {
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Skip("no chromium here: .ci/run installs it")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()))
-	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
-	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	require.NoError(t, chromedp.Do(ctx))
-	return ctx
 }
 
 // states are states of both pages, in the order of a fitting, and a text that each page shows
@@ -175,7 +159,7 @@ func TestPagesInChromium(t *testing.T) {
 	t.Parallel()
 	pictures := os.Getenv("APLOMB_PICTURES") // a folder for pictures to look at
 	s := start(t, false)
-	ctx := browser(t)
+	ctx := browsertest.Chromium(t)
 	messages := chromedp.Console(ctx)
 	for v, address := range []string{s.FitterAddress(), s.DancerAddress()} {
 		s.Publish(secondscreen.State{})

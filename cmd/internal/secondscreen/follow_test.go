@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"aplomb/cmd/internal/browsertest"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/secondscreen"
 	"aplomb/device"
@@ -76,7 +77,7 @@ func newRecorder(t testing.TB, source *paced) *capture.Recorder {
 // reads, and the recording has every frame. How long a frame takes to the screen is logged.
 func TestRecordingInChromium(t *testing.T) {
 	t.Parallel()
-	ctx := browser(t)
+	ctx := browsertest.Chromium(t)
 	s := start(t, false)
 	source := &paced{faster: 2}
 	r := newRecorder(t, source)
