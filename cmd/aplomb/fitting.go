@@ -80,10 +80,10 @@ off goes on where it was: aplomb fitting --dancer CODE on the same day. Every
 rise counts against --max-rises, aborted and discarded ones too.
 
 --plan quick, the default, mounts the strips once under each shoe, three relevés
-each; --plan full twice, in mirrored order, five relevés each. --rehearse plays
-strips, shoes and dancer, in a logbook of its own: so it can be learnt without
-any of them; with --logbook DIR that logbook stays. With --plain it asks and
-tells in lines; a rehearsal then answers its own questions.
+each; --plan full twice, in mirrored order, five relevés each. --rehearse
+simulates strips, shoes and dancer, in a logbook of its own, so that it can be
+learnt without any of them; with --logbook DIR that logbook stays. With --plain
+it asks and tells in lines; a rehearsal then answers its own questions.
 
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb fitting --rehearse
@@ -102,7 +102,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.IntVar(&g.MaxRises, "max-rises", 0, "most rises in this visit, a `NUMBER` that the dancer's clinician sets")
 	f.Uint64Var(&g.Seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
 	f.BoolVar(&g.NoPress, "no-press", false, "do not ask for pad presses")
-	f.BoolVar(&g.rehearse, "rehearse", false, "play strips, shoes and dancer, in a logbook of its own")
+	f.BoolVar(&g.rehearse, "rehearse", false, "simulate strips, shoes and dancer, in a logbook of its own")
 	f.BoolVar(&g.plain, "plain", false, "ask and tell in lines, on a terminal as well")
 	f.StringVar(&g.link.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
 	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
@@ -210,7 +210,7 @@ type fittingRecorder struct {
 	o     environment
 	keys  *ask.Keys        // where the person presses keys; nil where lines are typed
 	typed <-chan string    // lines that the person types; nil where keys are pressed
-	stage *rehearsal.Stage // nil where nothing is played
+	stage *rehearsal.Stage // nil where nothing is simulated
 
 	passing bool // the logbook is removed in the end
 
@@ -219,7 +219,7 @@ type fittingRecorder struct {
 	chosen map[string]int // what the person has chosen, by question and options
 }
 
-// findStrips finds the ports of the strips where none are named and nothing is played. The
+// findStrips finds the ports of the strips where none are named and nothing is simulated. The
 // person may plug in what was not found, and try again.
 func (r *fittingRecorder) findStrips(ctx context.Context, s *intake.Setup, opt *link.Options) error {
 	if r.stage != nil || opt.Ports != [2]string{} {
@@ -306,7 +306,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 	if r.keys != nil { // somebody looks on
 		r.stage.Pace = r.o.pace
 	}
-	f.Person.Tell(text.Wrap("A rehearsal: strips, shoes and dancer are played, " + said + "."))
+	f.Person.Tell(text.Wrap("A rehearsal: strips, shoes and dancer are simulated, " + said + "."))
 	return done, nil
 }
 
@@ -342,7 +342,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
 	if r.stage != nil {
-		how.what = "to strips that are played"
+		how.what = "to simulated strips"
 	}
 	if r.screen != nil {
 		how.screen, how.shown.Shoes = r.screen.Server, r.screen.shoes()

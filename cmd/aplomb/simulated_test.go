@@ -86,7 +86,7 @@ const simulatedTime = "APLOMB_TEST_TIME"
 const testPorts = "APLOMB_TEST_PORTS"
 
 // rehearsalPace names the environment variable that says how many times faster than in life
-// a rehearsal at a terminal is played.
+// a rehearsal at a terminal runs.
 const rehearsalPace = "APLOMB_TEST_PACE"
 
 // environmentOfTest is the machine's, or a simulation where a variable is set.

@@ -1,6 +1,5 @@
-// Package rehearsal plays the strips, the shoes and the dancer of a fitting, so that it can
-// be learnt and tested without any of them. Everything in it is simulated: the numbers say
-// nothing about real shoes.
+// Package rehearsal simulates the strips, the shoes and the dancer of a fitting, so that it
+// can be learnt and tested without any of them. Its numbers say nothing about real shoes.
 package rehearsal
 
 import (
@@ -20,10 +19,10 @@ import (
 	"aplomb/device/sim"
 )
 
-// Dancer is the code of the dancer who is played.
+// Dancer is the code of the simulated dancer.
 const Dancer = "R1"
 
-// Shoes are the codes of the shoes that are played.
+// Shoes are the codes of the simulated shoes.
 var Shoes = []string{"A", "B"}
 
 // shoes are those of the demo, and one more.
@@ -82,25 +81,25 @@ func Furnish(l *logbook.Logbook) error {
 	return nil
 }
 
-// Stage plays one recording after the other.
+// Stage simulates one recording after the other.
 type Stage struct {
 	Seed  uint64
 	Pace  float64 // how many times faster than in life; 0 for as fast as it is recorded
 	Cable bool    // in the second recording the cable of the left strip comes out during a rise
 
-	played int
+	made int // recordings so far
 }
 
 // rate is the number of frames a second of each strip.
 const rate = 100
 
-// Open plays the next recording, that m describes: after a pad press of each platform,
-// where press is set, the dancer rises so often. At a pace she stands still afterwards until
+// Open simulates the next recording, that m describes: after a pad press of each platform,
+// where press is set, the dancer rises so often. At a pace the dancer stands still afterwards until
 // ctx is done; otherwise the recording ends. notify is told when the cable comes out.
 func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
-	s.played++
+	s.made++
 	setup := sim.Setup{
-		Seed: s.Seed, Start: m.Started, RateHz: rate, Mounting: fmt.Sprint("mounting ", s.played), LeadInS: 4,
+		Seed: s.Seed, Start: m.Started, RateHz: rate, Mounting: fmt.Sprint("mounting ", s.made), LeadInS: 4,
 		Dancer: sim.Dancer{MassKG: 52, LeftShare: 0.47, Rises: rises, SwaySD: 0.5, LoadSD: 0.02}, Faults: sim.DefaultFaults(),
 	}
 	if press {
@@ -117,7 +116,7 @@ func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises 
 		return nil, err
 	}
 	out := &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, pace: s.Pace, notify: notify}
-	if s.Cable && s.played == 2 {
+	if s.Cable && s.made == 2 {
 		out.pull(session, m.Started)
 	}
 	return out, nil
@@ -175,7 +174,7 @@ func (p *player) Next(f *device.Frame) error {
 	return p.wait(f)
 }
 
-// wait waits until a frame is due. Where the computer was held up, what follows is played
+// wait waits until a frame is due. Where the computer was held up, what follows is sent
 // at the pace, not faster.
 func (p *player) wait(f *device.Frame) error {
 	if p.first == 0 {
