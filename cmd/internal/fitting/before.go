@@ -1,6 +1,7 @@
 package fitting
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -74,7 +75,7 @@ func (f *Fitting) before(ctx context.Context) error {
 				if answer == "n" {
 					return errors.New("lay a mat or go to another floor first; rosin where the studio allows it")
 				}
-				v.Floor = firstOf(v.Floor, "does not slip")
+				v.Floor = cmp.Or(v.Floor, "does not slip")
 				return nil
 			},
 		},
@@ -186,12 +187,3 @@ func (f *Fitting) stops() bool {
 	}
 	return advice != ""
 }
-
-func firstOf(a, b string) string {
-	if a != "" {
-		return a
-	}
-	return b
-}
-
-func quoted(code string) string { return text.Quoted(code) }

@@ -91,7 +91,7 @@ func (f *Fitting) Run(ctx context.Context) error {
 	err := f.run(ctx)
 	switch {
 	case errors.Is(err, errLeft):
-		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting --dancer %s goes on with it today.", quoted(f.dancer.Code)))
+		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting --dancer %s goes on with it today.", text.Quoted(f.dancer.Code)))
 		return nil
 	case errors.Is(err, ask.ErrBack): // undo at the first question
 		return f.Run(ctx)

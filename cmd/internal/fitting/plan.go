@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -16,7 +17,7 @@ import (
 	"aplomb/device"
 )
 
-// What the parts of a fitting take. These are our own assumptions, from rehearsals.
+// What the parts of a fitting take: our own assumptions, which nobody has timed.
 const (
 	perMounting = 100 * time.Second // fixing, pressing, putting on, questions
 	perReleve   = 8 * time.Second
@@ -51,11 +52,7 @@ func (f *Fitting) plan(ctx context.Context) error {
 // sameShoes reports whether all shoes are among those of a plan.
 func sameShoes(shoes, planned []string) bool {
 	for _, s := range shoes {
-		found := false
-		for _, p := range planned {
-			found = found || strings.EqualFold(s, p)
-		}
-		if !found {
+		if !slices.ContainsFunc(planned, func(p string) bool { return strings.EqualFold(p, s) }) {
 			return false
 		}
 	}
@@ -104,9 +101,8 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 // foresee says what a plan takes and what it can show.
 func (f *Fitting) foresee(p plan.Plan, noise plan.Noise) (lines []string) {
 	rises := len(p.Steps) * p.Releves
-	said := fmt.Sprintf("Plan: %s; %d of the strips, %d relevés each: %d rises, about %d minutes.",
+	said := fmt.Sprintf("Plan: %s; %d mountings of the strips, %d relevés each: %d rises, about %d minutes.",
 		strings.Join(order(p), ", "), len(p.Steps), p.Releves, rises, int(math.Ceil(length(p).Minutes())))
-	said = strings.Replace(said, "of the strips", "mountings of the strips", 1)
 	if f.visit.MaxRises > 0 {
 		said += fmt.Sprintf(" The limit is %d rises.", f.visit.MaxRises)
 	}
