@@ -51,6 +51,9 @@ func readme(o Options, c *Collection) string {
 			fmt.Fprintf(&b, "- %s: %s\n", s.Name, s.Definition)
 		}
 	}
+	if c.About != "" {
+		b.WriteString("\n" + strings.TrimSpace(c.About) + "\n")
+	}
 	b.WriteString("\n" + strings.TrimSpace(methods(p)) + "\n")
 	return b.String()
 }
