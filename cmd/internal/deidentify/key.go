@@ -39,7 +39,7 @@ type Key struct{ secret []byte }
 
 // howToMake says how a key file is made.
 func howToMake(path string) string {
-	return fmt.Sprintf("--new-key makes one, and so does openssl rand -hex 32 > %s", text.Quoted(path))
+	return fmt.Sprintf("--new-key makes one, and so does (umask 077; openssl rand -hex 32 > %s)", text.Quoted(path))
 }
 
 // NewKey makes a key file that only its owner can read, with 32 random bytes in

@@ -79,7 +79,7 @@ func TestKeyFile(t *testing.T) {
 		assert.NotContains(t, err.Error(), "\n")
 	}
 	_, err = ReadKey(t.Context(), at("none"))
-	assert.ErrorContains(t, err, "there is no such key file: --new-key makes one, and so does openssl rand -hex 32")
+	assert.ErrorContains(t, err, "there is no such key file: --new-key makes one, and so does (umask 077; openssl rand -hex 32 >")
 	_, err = ReadKey(t.Context(), dir)
 	assert.ErrorContains(t, err, "a folder")
 }

@@ -92,7 +92,7 @@ func (r Report) smallGroups(w io.Writer, single, all int) {
 		fmt.Fprintln(w, text.Wrap(said+fmt.Sprintf("There is none among %s.", words.Count(r.Dancers, "dancer", "dancers"))))
 		return
 	}
-	said += fmt.Sprintf("By everything that is known together, %d of %s are in a small group, and %d of them are like nobody else.",
+	said += fmt.Sprintf("By everything that is known together, in a small group: %d of %s; like nobody else: %d.",
 		dancersIn(r.All), words.Count(r.Dancers, "dancer", "dancers"), unique)
 	fmt.Fprintln(w, text.Wrap(said))
 	for _, part := range []struct {

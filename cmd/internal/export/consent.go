@@ -98,7 +98,7 @@ func (need Consent) sort(ctx context.Context, w io.Writer, p lookup.Kept, dancer
 	kept.Visits = slices.DeleteFunc(slices.Clone(p.Visits), func(v logbook.Visit) bool { return gone[v.Dancer] })
 	for _, l := range left {
 		slices.Sort(l.dancers)
-		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("left out: %s (%s): %s", l.counted(), strings.Join(named(l.dancers), ", "), l.because)))
+		fmt.Fprintf(w, "left out: %s (%s): %s\n", l.counted(), strings.Join(named(l.dancers), ", "), l.because)
 		about += text.Item("- ", l.counted()+": "+l.because) + "\n"
 	}
 	if about != "" {
