@@ -33,6 +33,9 @@ func All(results []*measure.Result, c *compare.Comparison) []Named {
 	if p := NewPlatforms(c); len(p.Rows) > 0 {
 		add("platforms", p)
 	}
+	if p := NewPlace(c); len(p.Rows) > 0 {
+		add("place", p)
+	}
 	for _, foot := range device.Feet {
 		if p := NewShoes(c, foot); len(p.Panels) > 0 {
 			add("shoes-"+foot.String(), p)

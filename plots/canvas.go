@@ -113,6 +113,25 @@ func fit(text string, s style, wide vg.Length) string {
 	return "…"
 }
 
+// wrapped joins parts into lines that are at most wide, as long as parts are, and cuts a
+// part that is wider. Spaces at the ends of lines are dropped.
+func wrapped(parts []string, s style, wide vg.Length) (lines []string) {
+	for _, part := range parts {
+		if strings.TrimSpace(part) == "" {
+			continue
+		}
+		if n := len(lines); n > 0 && s.width(strings.TrimSpace(lines[n-1]+part)) <= wide {
+			lines[n-1] += part
+		} else {
+			lines = append(lines, part)
+		}
+	}
+	for i, l := range lines {
+		lines[i] = fit(strings.TrimSpace(l), s, wide)
+	}
+	return lines
+}
+
 func (q canvas) line(w vg.Length, c color.NRGBA, pts ...vg.Point) {
 	q.StrokeLines(draw.LineStyle{Color: c, Width: w}, pts)
 }
