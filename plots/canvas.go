@@ -181,11 +181,19 @@ func (q canvas) drawMark(m Mark, at vg.Point, r vg.Length) {
 	path := m.Shape.path(at, r)
 	q.SetLineStyle(draw.LineStyle{Color: q.Paper, Width: 1.6})
 	q.Stroke(path)
+	if m.Shape >= hollow {
+		q.SetColor(q.Paper)
+		q.Fill(path)
+		q.SetLineStyle(draw.LineStyle{Color: m.Ink, Width: 1.2})
+		q.Stroke(path)
+		return
+	}
 	q.SetColor(m.Ink)
 	q.Fill(path)
 }
 
 func (s Shape) path(at vg.Point, r vg.Length) vg.Path {
+	s %= hollow
 	if s == Disc {
 		var path vg.Path
 		path.Move(vg.Point{X: at.X + r, Y: at.Y})

@@ -2,14 +2,17 @@ package plots_test
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+	"pgregory.net/rapid"
 
 	"aplomb/device"
+	"aplomb/device/platform"
 	"aplomb/plots"
 	"aplomb/plots/internal/exampledata"
 )
@@ -83,4 +86,31 @@ func TestPlaceWithoutARegion(t *testing.T) {
 	f := fittings()["one relevé"].Comparison.Shoes[0]
 	_, ok := f.Region95()
 	require.False(t, ok)
+}
+
+// What lies inside a shoe's kern lies inside the kern that all shoes are drawn against, in
+// the same direction and at the same multiple of its extent.
+func TestAgainstKernKeepsInside(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		kern := func(name string) platform.Polygon {
+			return platform.Superellipse(rapid.Float64Range(25, 45).Draw(t, name+" width"), rapid.Float64Range(15, 28).Draw(t, name+" depth"), rapid.Float64Range(2, 5).Draw(t, name+" exponent")).Kern()
+		}
+		own, reference := kern("own"), kern("reference")
+		r := platform.Point{rapid.Float64Range(-15, 15).Draw(t, "medial"), rapid.Float64Range(-10, 10).Draw(t, "over")}
+		at, ratio := plots.InKerns(r, own, reference)
+		if math.Hypot(r[0], r[1]) < 1e-6 {
+			return
+		}
+		assert.InEpsilon(t, math.Hypot(r[0], r[1])/own.Reach(r), ratio, 1e-6)
+		assert.InDelta(t, 0, r[0]*at[1]-r[1]*at[0], 1e-6*(1+math.Hypot(r[0], r[1])), "another direction")
+	})
+}
+
+// Twelve shoes have twelve marks.
+func TestMarksOfTwelveShoes(t *testing.T) {
+	met := map[plots.Mark]bool{}
+	for _, row := range plots.NewPlace(shoes(12).Comparison).Rows {
+		met[row.Mark] = true
+	}
+	assert.Len(t, met, 12)
 }
