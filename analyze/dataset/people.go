@@ -133,7 +133,7 @@ func dancerColumns() []column[dancer] {
 	all := []column[dancer]{
 		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition}, func(d dancer) any { return d.Code }},
 		{Field{Name: "birth_year", Type: Integer, Definition: "year of birth", Absent: unsaid + "; " + deidentified}, func(d dancer) any { return counted(d.BirthYear) }},
-		{Field{Name: "age_band", Type: Text, Unit: "a", Definition: "year of the first visit less year of birth, as a band: from-to", Absent: "birth_year is given; " + unsaid}, func(d dancer) any { return said(d.ageBand) }},
+		{Field{Name: "age_band", Type: Text, Definition: "year of the first visit less year of birth, as a band of years: from-to", Absent: "birth_year is given; " + unsaid}, func(d dancer) any { return said(d.ageBand) }},
 		{Field{Name: "pointe_years", Type: Number, Unit: "a", Definition: "experience on pointe", Absent: unsaid}, func(d dancer) any { return number(d.PointeYears) }},
 		{Field{Name: "watched", Type: Text, Definition: "the side that is being watched", Values: []string{device.Left.String(), device.Right.String()}, Absent: "neither is"}, func(d dancer) any { return said(d.Watched) }},
 	}

@@ -10,6 +10,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/deidentify"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
@@ -172,19 +173,29 @@ func newDancerList() *cobra.Command {
 }
 
 func newDancerShow() *cobra.Command {
+	var keyFile string
 	cmd := &cobra.Command{
-		Use:               "show CODE",
-		Short:             "Show what is known of a dancer, and the visits",
-		Example:           `  aplomb dancer show D7`,
+		Use:   "show CODE",
+		Short: "Show what is known of a dancer, and the visits",
+		Example: `  aplomb dancer show D7
+  aplomb dancer show D7 --key ~/study.key`,
 		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
+	cmd.Flags().StringVar(&keyFile, "key", "", "say the code too that the dancer has in packages de-identified with `KEYFILE`")
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
 			return err
 		}
 		output.Dancer(cmd.OutOrStdout(), d)
+		if keyFile != "" {
+			key, err := deidentify.ReadKey(cmd.Context(), keyFile)
+			if err != nil {
+				return err
+			}
+			text.Facts(cmd.OutOrStdout(), "de-identified", key.DancerCode(d.Code))
+		}
 		visits, err := l.Visits(d.Code)
 		if err != nil || len(visits) == 0 {
 			return err

@@ -54,7 +54,9 @@ func attributesOf(d logbook.Dancer, age string, kg float64) (all []attribute) {
 		add(f.String()+" width", foot.Width)
 		add(f.String()+" compressibility", foot.Compressibility)
 	}
-	add("body mass in kg", text.Trimmed(kg))
+	if kg > 0 {
+		add("body mass", text.Trimmed(kg)+" kg")
+	}
 	return all
 }
 

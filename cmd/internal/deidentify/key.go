@@ -147,6 +147,9 @@ func (k *Key) code(kind, original string, length int) string {
 	return kind + "-" + crockford.EncodeToString(k.mac(kind, original))[:length]
 }
 
+// DancerCode returns the code of a dancer in packages that are de-identified with the key.
+func (k *Key) DancerCode(dancer string) string { return k.code("dancer", dancer, codeLength) }
+
 // The times of a dancer are moved back by least days and up to ranged days less one more.
 // The bounds are our own choice: far enough that no moved day is a day of the study.
 const (
