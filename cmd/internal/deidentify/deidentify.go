@@ -77,7 +77,7 @@ func Rewrite(ctx context.Context, w io.Writer, p lookup.Kept, key *Key, words bo
 	for i := range d.originals {
 		o := &d.originals[i]
 		d.progress.Show("writing anew %s", o.path)
-		to := filepath.Join(dir, strconv.Itoa(i+1), "recording.mcap")
+		to := filepath.Join(dir, strconv.Itoa(i+1), filepath.Base(o.path)) // what is said later names it
 		if err := d.write(ctx, o, to); err != nil {
 			if ctx.Err() != nil {
 				return nil, ctx.Err()

@@ -88,7 +88,7 @@ func made(t *testing.T) *study {
 			days          int
 		}{{"Zephyrine-1138", "2026-03-14", 0}, {"Zephyrine-1138", "2026-03-21-2", 7}, {"Aurelia-2187", "2026-03-14", 0}} {
 			at := filepath.Join(s.dir, fmt.Sprintf("SECRETFILE-%d.mcap", i))
-			name(t, base, at, one.dancer, one.visit, time.Duration(one.days*24+i)*time.Hour)
+			name(t, base, at, one.dancer, one.visit, time.Duration(one.days*24+i)*time.Hour, i == 2)
 			s.original.Paths = append(s.original.Paths, at)
 			s.original.Entries = append(s.original.Entries, logbook.Recording{ID: 987650001 + int64(i), Dancer: one.dancer, VisitName: one.visit, Day: logbook.Day(one.visit[:10])})
 		}
@@ -124,8 +124,9 @@ func made(t *testing.T) *study {
 	return &fixture.study
 }
 
-// name writes the recording at from as that of a dancer, with names in every place.
-func name(t *testing.T, from, to, dancer, visit string, later time.Duration) {
+// name writes the recording at from as that of a dancer, with names in every place. hostClock
+// says that the strips have no clock, so that the time of a frame is that of its arrival.
+func name(t *testing.T, from, to, dancer, visit string, later time.Duration, hostClock bool) {
 	r, err := recording.Open(t.Context(), from)
 	require.NoError(t, err)
 	defer r.Close()
@@ -138,6 +139,9 @@ func name(t *testing.T, from, to, dancer, visit string, later time.Duration) {
 		strip.Calibration.Date = device.Date{Year: 2025, Month: 11, Day: 23}
 		strip.Calibration.SetHash(&strip)
 		one.Strip, one.Shoe, one.Fixing, one.Padding, one.Mounting = &strip, &shoe, "SECRETFIXING", "SECRETPADDING", "SERIAL-00417 mounted "+m.Started.Format(time.RFC3339Nano)
+		if hostClock {
+			one.Clock = "host"
+		}
 		m.Sides[f] = &one
 	}
 	w, err := recording.CreateDirect(to, m)
@@ -151,6 +155,9 @@ func name(t *testing.T, from, to, dancer, visit string, later time.Duration) {
 			require.NoError(t, err)
 		}
 		frame.ArrivalNS += later.Nanoseconds()
+		if hostClock {
+			frame.TimeUS = uint64(frame.ArrivalNS / 1000)
+		}
 		require.NoError(t, w.Write(&frame))
 		if first {
 			first = false
@@ -185,6 +192,7 @@ func secrets(t *testing.T, s *study) map[string]string {
 		all[string(b)] = "a host time in protobuf"
 		all[string(binary.LittleEndian.AppendUint64(nil, uint64(ns)))] = "a host time in MCAP"
 		all[strconv.FormatInt(ns, 10)] = "a host time"
+		all[string(binary.AppendUvarint(nil, uint64(ns/1000)))] = "a host time as the clock of a strip"
 	}
 	hash := func(sum, what string) {
 		raw, err := hex.DecodeString(sum)

@@ -137,7 +137,7 @@ func (k *Key) mac(kind, original string) []byte {
 var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
 
 // codeLength is the number of characters of a new code after its kind, five bits each.
-// FIPS 198-1, section 5, allows the leftmost bits to be taken. Among 10,000 codes of one
+// RFC 2104, section 5, allows the leftmost bits of the output to be taken. Among 10,000 codes of one
 // kind two are the same with a probability of 4 in 10^8; that is an error, see codes.
 const codeLength = 10
 
