@@ -49,7 +49,7 @@ The exit status is 1 if there is none.`,
 				return err
 			}
 			if len(list) == 0 {
-				return errors.New("no serial port: plug a strip in; on Linux, dmesg | tail shows whether the system noticed")
+				return &console.Remedy{Err: errors.New("no serial port"), Do: "plug a strip in; on Linux, dmesg | tail shows whether the system noticed"}
 			}
 			headings := []string{"port", "product", "usb id", "serial number"}
 			var heard []link.Heard

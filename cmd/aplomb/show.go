@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
@@ -67,9 +68,9 @@ computed.`,
 		both := slices.DeleteFunc(releves, func(one logbook.Releve) bool { return one.N != n })
 		switch {
 		case r.Measures == logbook.NotMeasured && len(both) == 0:
-			return fmt.Errorf("recording %s is not measured yet: aplomb logbook measure --dancer %s measures it", text.RecordingName(r), text.Quoted(r.Dancer))
+			return &console.Remedy{Err: fmt.Errorf("recording %s is not measured yet", text.RecordingName(r)), Do: "aplomb logbook measure --dancer " + text.Quoted(r.Dancer) + " measures it"}
 		case len(both) == 0:
-			return fmt.Errorf("recording %s has no relevé %d, or it was discarded: aplomb show %d lists those that there are", text.RecordingName(r), n, r.ID)
+			return &console.Remedy{Err: fmt.Errorf("recording %s has no relevé %d, or it was discarded", text.RecordingName(r), n), Do: fmt.Sprintf("aplomb show %d lists those that there are", r.ID)}
 		}
 		if *asJSON {
 			return printJSON(cmd)(output.RecordingJSON(cmd.Context(), l, r, both))

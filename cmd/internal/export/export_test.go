@@ -467,11 +467,11 @@ func TestJSONKeepsItsSchema(t *testing.T) {
 		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
 		require.NoError(t, err)
 		compiler := jsonschema.NewCompiler()
-		require.NoError(t, compiler.AddResource(o.Command+".json", schema))
-		compiled, err := compiler.Compile(o.Command + ".json")
+		require.NoError(t, compiler.AddResource(o.Name+".json", schema))
+		compiled, err := compiler.Compile(o.Name + ".json")
 		require.NoError(t, err)
-		require.NotEmpty(t, written[o.Command])
-		for _, v := range written[o.Command] {
+		require.NotEmpty(t, written[o.Name])
+		for _, v := range written[o.Name] {
 			data, err := json.Marshal(v)
 			require.NoError(t, err)
 			value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))

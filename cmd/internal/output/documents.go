@@ -16,6 +16,7 @@ import (
 	"aplomb/analyze/plan"
 	"aplomb/analyze/provenance"
 	"aplomb/analyze/scale"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/software"
 	"aplomb/device"
 	"aplomb/plots/words"
@@ -463,4 +464,14 @@ func LogbookCheckJSON(l *logbook.Logbook, findings []logbook.Finding) (*document
 // FailureJSON returns what stands in place of the object of a recording.
 func FailureJSON(said, file string) document.Failure {
 	return document.Failure{Error: said, File: file, Provenance: Provenance()}
+}
+
+// ErrorJSON returns the error with which a command ends. What to do about a misused command is
+// to see its help, unless the error says something else.
+func ErrorJSON(err error, command string, misused bool, exit int) document.Failed {
+	what, do := console.Parts(err)
+	if do == "" && misused {
+		do = "see " + command + " --help"
+	}
+	return document.Failed{Error: document.Error{What: what, Where: console.File(err), Do: do, Command: command, Exit: exit}, Provenance: Provenance()}
 }

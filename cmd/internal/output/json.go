@@ -11,4 +11,3 @@ func JSON(w io.Writer, v any) error {
 	e.SetEscapeHTML(false)
 	return e.Encode(v)
 }
-
