@@ -153,7 +153,7 @@ licensed practice and local rules come first.`,
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
 		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newExport(o), newFields(),
 		newStrip(), newPorts(o), newSim(), newDancer(), newShoe(), newLogbook(o),
-		newDemo(o), newGuidePages(),
+		newDemo(o), newGuidePages(), newMan(),
 	)
 	addHelp(root)
 	return root
