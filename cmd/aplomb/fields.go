@@ -28,9 +28,8 @@ dancer-list; all where none is named. error is what a command that was asked for
 JSON writes to the standard error when it ends with an error, and sim-truth what
 aplomb sim --truth writes.
 
---schema writes the JSON Schema of an output (draft 2020-12), of which a line of
-the output is an instance; with the name of a table its fields have no schema of
-their own, which is in datapackage.json of an export.`,
+--schema writes the JSON Schema (draft 2020-12) of one output, which each of its
+lines keeps. Those of tables are in datapackage.json of an export.`,
 		Example: `  aplomb fields releves
   aplomb fields analyze
   aplomb fields --json | jq '.tables[] | select(.table=="releves").fields'

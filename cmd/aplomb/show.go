@@ -26,8 +26,9 @@ func newShow() *cobra.Command {
 		Short: "Show what lies behind a number: a recording, or a relevé",
 		Long: `Show what lies behind a number: a recording of the logbook with all of its
 relevés, or one relevé with every measure of both feet and where in the file it
-is. Without a number, the last recordings, with --json all. Notes stand with their time and the
-relevé that they fell into, and what was said of the recording and its visit.
+is. Without a number, the last recordings, with --json all of them. Notes stand
+with their time and the relevé that they fell into, and what was said of the
+recording and its visit.
 
 The measures are those that the logbook keeps; discarded relevés are not among
 them. aplomb logbook measure brings those up to date that another algorithm has
