@@ -64,6 +64,9 @@ func keeps(ts *testscript.TestScript, neg bool, args []string) {
 		object, err := jsonschema.UnmarshalJSON(strings.NewReader(line))
 		ts.Check(err)
 		ts.Check(schema.Validate(object))
+		if p, _ := object.(map[string]any)["provenance"].(map[string]any); args[0] != "sim-truth" && p["format"] == nil {
+			ts.Fatalf("%s: no format in its provenance", args[0])
+		}
 		object.(map[string]any)["more"] = 1
 		if schema.Validate(object) == nil {
 			ts.Fatalf("%s: a key that is not described keeps the schema", args[0])
