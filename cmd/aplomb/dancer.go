@@ -150,7 +150,7 @@ hold what they held.`,
 }
 
 func newDancerList() *cobra.Command {
-	cmd := &cobra.Command{Short: "List the dancers", Example: `  aplomb dancer list`}
+	cmd := &cobra.Command{Short: "List the dancers", Example: "  aplomb dancer list\n  aplomb dancer list --json | jq '.dancers[].dancer'"}
 	headings := []string{"dancer", "watched", "visits", "last visit", "consent", "note"}
 	return listCommand(cmd, "no dancers: aplomb dancer add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Dancers()
@@ -169,7 +169,7 @@ func newDancerList() *cobra.Command {
 			rows = append(rows, []string{d.Code, d.Watched, strconv.Itoa(len(visits)), last, d.Consent, d.Note})
 		}
 		return rows, nil
-	})
+	}, output.DancersJSON)
 }
 
 func newDancerShow() *cobra.Command {
@@ -183,19 +183,25 @@ func newDancerShow() *cobra.Command {
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
 	cmd.Flags().StringVar(&keyFile, "key", "", "say the code too that the dancer has in packages de-identified with `KEYFILE`")
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
 			return err
 		}
-		output.Dancer(cmd.OutOrStdout(), d)
+		code := ""
 		if keyFile != "" {
 			key, err := deidentify.ReadKey(cmd.Context(), keyFile)
 			if err != nil {
 				return err
 			}
-			text.Facts(cmd.OutOrStdout(), "de-identified", key.DancerCode(d.Code))
+			code = key.DancerCode(d.Code)
 		}
+		if *asJSON {
+			return printJSON(cmd)(output.DancerJSON(l, d, code))
+		}
+		output.Dancer(cmd.OutOrStdout(), d)
+		text.Facts(cmd.OutOrStdout(), "de-identified", code)
 		visits, err := l.Visits(d.Code)
 		if err != nil || len(visits) == 0 {
 			return err
