@@ -23,8 +23,8 @@ import (
 )
 
 const (
-	// leastKey is the length of the shortest key, bytes: that of the output of SHA-256,
-	// below which RFC 2104, section 3, discourages keys.
+	// leastKey is the length of the shortest key, bytes: that of the output of SHA-256. FIPS
+	// 198 asks for half of that at least, and says that a longer one adds little.
 	leastKey = 32
 	// leastKinds is how many different bytes a key has at least. A random one of 64
 	// hexadecimal digits has fewer than eight of the sixteen with a probability below
@@ -137,7 +137,7 @@ func (k *Key) mac(kind, original string) []byte {
 var crockford = base32.NewEncoding("0123456789abcdefghjkmnpqrstvwxyz").WithPadding(base32.NoPadding)
 
 // codeLength is the number of characters of a new code after its kind, five bits each.
-// RFC 2104, section 5, allows the leftmost bits of the output to be taken. Among 10,000 codes of one
+// FIPS 198 allows the leftmost part of the output to be taken. Among 10,000 codes of one
 // kind two are the same with a probability of 4 in 10^8; that is an error, see codes.
 const codeLength = 10
 
