@@ -162,7 +162,7 @@ func TestFittingSheets(t *testing.T) {
 		"one": {"In shoe A the load sits behind the target zone (pulled back) on both feet", "Shoe A platform 34 × 21 mm, tapered box, crown 22 mm, soft shank behind (pulled back): sure behind (pulled back): sure",
 			"What to try next", "no published source", "A higher crown, if this one is low for the foot. (For both feet.) A good sign: the load moves towards the front"},
 		"two": {"The fitter's choice: shoe B. Why: rolls through evenly.", "Shoe A: 2 of 5, pinches at little toe. Shoe B: 4 of 5.",
-			"Over the box on both feet in B, behind in A", "Sure: by these numbers B is better than A.", "Seen and said: sinks", "Seen and said: “rolls through evenly”", "Nothing to change on these numbers."},
+			"Over the box on both feet in B, behind in A", "Sure: by these numbers B is better than A.", "Seen and said: sinks", "Seen and said: “rolls through evenly”", "Shoe B: Nothing to change on these numbers."},
 		"three":   {"The fitter's choice: shoe Why:", "How it felt to the dancer (1 bad to 5 good):", "Over the box on both feet in B", "Sure: by these numbers B", "better than A.", "Not yet sure: whether the load sits over the box in C", "would", "too close to call: not yet sure"},
 		"twelve":  {"Over the box", "Not yet sure:", "Shoe TA", "behind: sure", "Shoe TL"},
 		"pain":    {"Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on", "Over the box on both feet in B", "Shoe A"},

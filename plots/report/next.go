@@ -35,7 +35,7 @@ func nextOf(d Data) *next {
 		return nil // no advice can be given
 	}
 	if a.Answer != "" {
-		return &next{Intro: a.Answer}
+		return &next{Intro: say("fitting next answer", shortened(a.Shoe, maxCode), a.Answer)}
 	}
 	n := &next{Intro: say("fitting next from", shortened(a.Shoe, maxCode))}
 	for _, o := range offers(a) {
