@@ -108,7 +108,7 @@ var texts = map[string]string{
 	"fitting effort mountings": "Measuring {2} {1} more times, with the strips put on anew each time, would tell.",
 	"fitting effort in all":    "Measuring {2} {1} times in all, with the strips put on anew each time, would tell.",
 	"fitting effort hopeless":  "Measuring more would hardly tell.",
-	"fitting effort days":      "Measuring more would not tell, because days differ; shoes compare within one visit.",
+	"fitting effort days":      "Measuring more would not tell, because days differ: shoes are best compared within one visit.",
 	"fitting warnings":         "{1}{2} may have changed this answer: the lab sheet has the details.",
 	"fitting warned shoes":     " about {1}",
 	"fitting warning one":      "warning", "fitting warning many": "warnings",
