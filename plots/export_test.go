@@ -72,3 +72,6 @@ func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Poi
 	at = a.inKerns(r, own)
 	return at, a.ratio(at)
 }
+
+// WithInformation gives a PDF the document information of a picture without any.
+func WithInformation(pdf []byte) ([]byte, error) { return metadata{}.withInformation(pdf) }
