@@ -75,3 +75,27 @@ func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Poi
 
 // WithInformation gives a PDF the document information of a picture without any.
 func WithInformation(pdf []byte) ([]byte, error) { return metadata{}.withInformation(pdf) }
+
+// Swarm returns how far from the middle of their row marks are drawn.
+func Swarm(at []vg.Length, size, tall vg.Length) []vg.Length { return swarm(at, size, tall) }
+
+// EachAxis calls with for the axis of each panel of the pictures of shoes, feet and the
+// ladder of a comparison.
+func EachAxis(c *compare.Comparison, with func(what string, lo, hi float64)) {
+	for _, foot := range device.Feet {
+		for _, p := range NewShoes(c, foot).Panels {
+			a := p.axis(0, 100)
+			with("shoes "+p.Measure.Measure.String(), a.lo, a.hi)
+		}
+	}
+	for _, shoe := range shoeCodes(c) {
+		for _, p := range NewFeet(c, shoe).Panels {
+			a := p.axis(0, 100)
+			with("feet "+p.Measure.Measure.String(), a.lo, a.hi)
+		}
+	}
+	for _, p := range NewLadder(c).Panels {
+		a := p.axis(0, 100)
+		with("ladder", a.lo, a.hi)
+	}
+}

@@ -14,7 +14,8 @@ import (
 
 // Shoes compares the shoes on one foot. Each measure has a panel. It has a row for
 // each shoe, with a mark for each relevé, their mean with its 95 % interval, and
-// the kern as the target. Below the rows are the differences between shoes, each
+// the kern as the target. Marks that would coincide are spread (see swarm). The pictures
+// of both feet have one axis for each measure. Below the rows are the differences between shoes, each
 // drawn from the mean of the first shoe.
 type Shoes struct {
 	Theme  Theme
@@ -27,6 +28,8 @@ type ShoesPanel struct {
 	Measure words.Display
 	Rows    []ShoesRow
 	Diffs   []ShoesDiff
+
+	all valueRange // that the axis has to show: of both feet
 }
 
 // ShoesRow is one shoe.
@@ -49,13 +52,19 @@ type ShoesDiff struct {
 	Base    float64 // mean of the first shoe, from which the difference is drawn
 	Diff    float64
 	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
+	Target  *[2]float64 // differences that would bring the load into the kern; nil where that is not drawn
 }
 
 // NewShoes returns the picture of one foot of a comparison.
 func NewShoes(c *compare.Comparison, foot device.Foot) *Shoes {
 	p := &Shoes{Theme: DefaultTheme(), Foot: foot}
 	for _, m := range MainMeasures {
-		if panel := shoesPanel(&p.Theme, c, foot, words.DisplayOf(m)); len(panel.Rows) > 0 {
+		var feet [2]ShoesPanel
+		for _, f := range device.Feet {
+			feet[f] = shoesPanel(&p.Theme, c, f, words.DisplayOf(m))
+		}
+		if panel := feet[foot]; len(panel.Rows) > 0 {
+			panel.all = feet[device.Left].values().union(feet[device.Right].values())
 			p.Panels = append(p.Panels, panel)
 		}
 	}
@@ -164,7 +173,10 @@ func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
 	return 0
 }
 
-func (p *ShoesPanel) axis(from, to vg.Length) axis {
+func (p *ShoesPanel) axis(from, to vg.Length) axis { return p.all.axisOf(p.Measure, from, to) }
+
+// values returns the range of what the panel shows.
+func (p *ShoesPanel) values() valueRange {
 	s := emptyRange()
 	var intervals [][2]float64
 	for _, row := range p.Rows {
@@ -184,7 +196,7 @@ func (p *ShoesPanel) axis(from, to vg.Length) axis {
 		}
 	}
 	s.includeIntervals(intervals)
-	return s.axis(from, to)
+	return s
 }
 
 func (q canvas) panelTitle(s words.Display, left, right, y vg.Length) {
@@ -201,16 +213,24 @@ func (r *ShoesRow) draw(q canvas, a axis, left, right, y vg.Length) {
 	q.write(left, y-10, fromLeft, q.text(), fit(r.Label, q.text(), right-left-number-8))
 	q.write(right, y-10, fromRight, q.text(), r.Number)
 	y -= rowLabel
-	// Marks descend in the order of recording, so that equal values do not coincide.
-	for i, v := range r.Values {
-		down := vg.Length(0.5)
-		if n := len(r.Values); n > 1 {
-			down = vg.Length(i) / vg.Length(n-1)
-		}
-		q.drawMark(r.Mark, vg.Point{X: a.at(v), Y: y - 3.5 - down*(rowDots-6)}, 2.2)
-	}
+	q.drawSwarm(r.Mark, a, r.Values, y-rowDots/2, rowDots-5)
 	y -= rowDots + rowMean/2
 	q.drawMean(a, y, r.Mean, r.CI)
+}
+
+// markSize is the half-size of the mark of a relevé in a row.
+const markSize = 2.2
+
+// drawSwarm draws a mark at each value, spread about height y within tall points.
+func (q canvas) drawSwarm(m Mark, a axis, values []float64, y, tall vg.Length) {
+	at := make([]vg.Length, len(values))
+	for i, v := range values {
+		at[i] = a.at(v)
+	}
+	up := swarm(at, 2*markSize, tall)
+	for i, x := range at {
+		q.drawMark(m, vg.Point{X: x, Y: y + up[i]}, markSize)
+	}
 }
 
 func (d *ShoesDiff) draw(q canvas, a axis, left, right, y, up vg.Length) {
@@ -222,6 +242,10 @@ func (d *ShoesDiff) draw(q canvas, a axis, left, right, y, up vg.Length) {
 	q.writeOnPaper(left, y-10, q.text(), label+numbers, right-left)
 	q.writeOnPaper(left, y-21, bold, d.Wording, right-left)
 	y -= 22 + 6
+	q.kernBand(a, d.Target, y-5, y+5)
+	if d.Target != nil {
+		q.dashed(0.8, q.Quiet, vg.Point{X: x, Y: y + 5}, vg.Point{X: x, Y: y - 5})
+	}
 	if d.CI != nil {
 		q.drawInterval(a, y, q.Ink, *shifted(d.CI, d.Base))
 	}
@@ -256,20 +280,25 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		mean, meanSample, ci = "mean, 95 % interval", 22, &[2]float64{0, 1}
 	}
 	l := legend{
-		marksSample(marks, 2.2),
+		marksSample(marks, markSize),
 		{meanSample, func(q canvas, at vg.Point) {
 			q.drawMean(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
 		}, mean},
 	}
 	if target {
-		l = append(l, legendItem{14, func(q canvas, at vg.Point) {
-			q.kernBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
-		}, "kern, the target"})
+		l = append(l, kernBandSample("kern, the target"))
 	}
 	if diffs {
 		l = append(l, differenceSamples("difference", "no difference from "+from)...)
 	}
 	return l
+}
+
+// kernBandSample explains the band of the kern along an axis.
+func kernBandSample(meaning string) legendItem {
+	return legendItem{14, func(q canvas, at vg.Point) {
+		q.kernBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
+	}, meaning}
 }
 
 // differenceSamples explains the ring of a difference and the line of no difference.
