@@ -14,7 +14,6 @@ var (
 	WriteDPI = write
 	Simplify = simplify
 	FileName = fileName
-	RoundUp  = roundUp
 )
 
 // ToCanvas maps a point of a foot's platform, mm, to a canvas with the platform's

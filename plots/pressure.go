@@ -35,7 +35,7 @@ func loadedCells(f *compare.ShoeFoot) []loadedCell {
 }
 
 // top returns the pressure at the dark end of the grey scale, kPa: the largest of
-// the picture, rounded up.
+// the picture, 1 where there is none.
 func (p *Platforms) top() float64 {
 	most := 0.0
 	for _, row := range p.Rows {
@@ -48,32 +48,24 @@ func (p *Platforms) top() float64 {
 			}
 		}
 	}
-	return roundUp(most)
-}
-
-// roundUp returns the smallest number that is not below v and is 1, 1.2, 1.5, 2,
-// 2.5, 3, 4, 5, 6 or 8 times a power of ten. It returns 1 where v is not positive
-// and finite.
-func roundUp(v float64) float64 {
-	if !(v > 0) || math.IsInf(v, 0) {
+	if !(most > 0) || math.IsInf(most, 0) {
 		return 1
 	}
-	power := math.Pow(10, math.Floor(math.Log10(v)))
-	for _, m := range []float64{1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8} {
-		if v <= m*power*(1+1e-9) {
-			return m * power
-		}
-	}
-	return 10 * power
+	return most
 }
 
-// pressureKey draws the grey scale of pressure, from 0 to top kPa.
+// pressureKey draws the grey scale of pressure, from 0 to top kPa, the largest pressure of
+// the picture.
 func (q canvas) pressureKey(left, y vg.Length, top float64) {
-	const steps, wide, high = 6, 16, 9
+	const steps, wide, high = 48, 2.5, 9
+	small := q.small()
+	none, most := "pressure: 0", words.Number(top, 0)+" kPa, the largest here"
+	q.write(left, y-high+1, fromLeft, small, none)
+	left += small.width(none) + 5
 	for i := range steps {
-		x := left + vg.Length(i*wide)
-		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide - 0.5, Y: y}}, q.pressureGrey(float64(i)/(steps-1)))
+		x := left + vg.Length(i)*wide
+		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide, Y: y}}, q.pressureGrey(float64(i)/(steps-1)))
 	}
 	q.strokeClosed(0.5, q.Hairline, nil, []vg.Point{{X: left, Y: y}, {X: left + steps*wide, Y: y}, {X: left + steps*wide, Y: y - high}, {X: left, Y: y - high}})
-	q.write(left+steps*wide+6, y-high+1, fromLeft, q.small(), "pressure, 0 to "+words.Number(top, 0)+" kPa;  ±: 95 % interval")
+	q.write(left+steps*wide+5, y-high+1, fromLeft, small, most)
 }
