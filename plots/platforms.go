@@ -19,7 +19,8 @@ import (
 // right foot side by side, as seen from above through the foot, front up, so that
 // the big toes face each other. A platform has its outline, its kern, the mean
 // pressure of each cell in greys that go from none to the largest of the picture, and a mark at
-// the centre of pressure of each relevé.
+// the centre of pressure of each relevé. Where the platform lifts off, the edge of contact that
+// was found in the relevé nearest to the mean is drawn.
 type Platforms struct {
 	Theme Theme
 	Rows  []PlatformRow
@@ -180,6 +181,7 @@ func (p *Platforms) drawFoot(q canvas, f *compare.ShoeFoot, m Mark, v projection
 		q.fill(l.pressureGrey(c.kPa/top), v.points(c.within))
 		q.strokeClosed(0.5, l.Paper, nil, v.points(c.within))
 	}
+	q.drawContactEdge(v, contactEdge(f))
 	if f.Platform.Covered < coveredEnough {
 		for _, part := range stretchesWithin(densify(f.Strip.Outline()), f.Platform.Outline) {
 			q.line(2, l.Paper, v.points(part)...)
@@ -262,6 +264,11 @@ func (p *Platforms) legend() legend {
 		items = append(items, legendItem{16, func(q canvas, at vg.Point) {
 			q.StrokeLine2(stripEdge(q.Theme), at.X, at.Y, at.X+16, at.Y)
 		}, "edge of the strip"})
+	}
+	if p.has(func(f *compare.ShoeFoot) bool { return len(contactEdge(f)) > 0 }) {
+		items = append(items, legendItem{16, func(q canvas, at vg.Point) {
+			q.line(contactEdgeWide, q.Ink, at, vg.Point{X: at.X + 16, Y: at.Y})
+		}, "contact ends here, in a typical relevé"})
 	}
 	if len(p.Rows) == 0 {
 		return items

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"aplomb/analyze/compare"
 	"aplomb/device/platform"
@@ -52,6 +53,51 @@ func (p *Platforms) top() float64 {
 		return 1
 	}
 	return most
+}
+
+// contactEdgeWide is the width of the line at which contact ends, points.
+const contactEdgeWide = 1.2
+
+// contactEdge returns the edge of contact that was found in the relevé whose place is nearest
+// to the mean of the shoe, in pieces within the platform's outline, medial and over in mm.
+// It is nil where the platform does not lift off there.
+func contactEdge(f *compare.ShoeFoot) [][2]platform.Point {
+	at, ok := place(f)
+	if !ok {
+		return nil
+	}
+	var edge, within [][2]platform.Point
+	nearest := math.Inf(1)
+	for _, r := range f.Releves {
+		if r.Hold == nil {
+			continue
+		}
+		if d := math.Hypot(r.MedialMM-at[0], r.OverMM-at[1]); d < nearest {
+			nearest, edge = d, r.ContactEdge
+		}
+	}
+	for _, piece := range edge {
+		if f.Platform.Outline.Contains(piece[0]) && f.Platform.Outline.Contains(piece[1]) {
+			within = append(within, piece)
+		}
+	}
+	return within
+}
+
+// drawContactEdge draws the edge of contact.
+func (q canvas) drawContactEdge(v projection, edge [][2]platform.Point) {
+	if len(edge) == 0 {
+		return
+	}
+	var path vg.Path
+	for _, piece := range edge {
+		path.Move(v.at(piece[0]))
+		path.Line(v.at(piece[1]))
+	}
+	q.SetLineStyle(draw.LineStyle{Color: q.Paper, Width: 3})
+	q.Stroke(path)
+	q.SetLineStyle(draw.LineStyle{Color: q.Ink, Width: contactEdgeWide})
+	q.Stroke(path)
 }
 
 // pressureKey draws the grey scale of pressure, from 0 to top kPa, the largest pressure of
