@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -113,9 +114,9 @@ const (
 	panelHead   = 14
 	panelGap    = 13
 	rowLabel    = 12
-	rowDots     = 13
+	rowDots     = 13 // of marks that need no more to be spread
+	rowDotsMost = 28
 	rowMean     = 9
-	shoesRow    = rowLabel + rowDots + rowMean + 1
 	shoesDiff   = 11 + 11 + 12
 	pictureHead = 20
 )
@@ -130,7 +131,30 @@ func (p *Shoes) Size() (width, height vg.Length) {
 }
 
 func (p *ShoesPanel) height() vg.Length {
-	return panelHead + vg.Length(len(p.Rows))*shoesRow + vg.Length(len(p.Diffs))*shoesDiff + axisBlock
+	h := vg.Length(panelHead + axisBlock)
+	for i := range p.Rows {
+		h += p.rowHeight(i)
+	}
+	return h + vg.Length(len(p.Diffs))*shoesDiff
+}
+
+// dotsHeight returns the height that the marks of a row need to be spread.
+func (p *ShoesPanel) dotsHeight(row int) vg.Length {
+	a := p.axis(0, panelWide-2*panelMargin-12)
+	at := make([]vg.Length, len(p.Rows[row].Values))
+	for i, v := range p.Rows[row].Values {
+		at[i] = a.at(v)
+	}
+	most := vg.Length(0)
+	for _, up := range swarm(at, 2*markSize, vg.Length(math.Inf(1))) {
+		most = max(most, up, -up)
+	}
+	return max(rowDots, min(rowDotsMost, 2*most+5))
+}
+
+// rowHeight returns the height of a row.
+func (p *ShoesPanel) rowHeight(row int) vg.Length {
+	return rowLabel + p.dotsHeight(row) + rowMean + 1
 }
 
 // Draw implements Picture.
@@ -150,10 +174,10 @@ func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 	a := p.axis(left+6, right-6)
 	q.panelTitle(p.Measure, left, right, y)
 	y -= panelHead
-	for _, row := range p.Rows {
-		q.kernBand(a, row.Target, y-shoesRow+1, y-rowLabel)
-		row.draw(q, a, left, right, y)
-		y -= shoesRow
+	for i, row := range p.Rows {
+		q.kernBand(a, row.Target, y-p.rowHeight(i)+1, y-rowLabel)
+		row.draw(q, a, left, right, y, p.dotsHeight(i))
+		y -= p.rowHeight(i)
 	}
 	for _, d := range p.Diffs {
 		d.draw(q, a, left, right, y, p.meanHeight(d, y))
@@ -167,7 +191,11 @@ func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
 	for i, row := range p.Rows {
 		if row.Mean == d.Base {
-			return vg.Length(len(p.Rows)-i)*shoesRow - rowLabel - rowDots - rowMean/2
+			up := -rowLabel - p.dotsHeight(i) - rowMean/2
+			for below := i; below < len(p.Rows); below++ {
+				up += p.rowHeight(below)
+			}
+			return up
 		}
 	}
 	return 0
@@ -208,13 +236,13 @@ func (q canvas) panelTitle(s words.Display, left, right, y vg.Length) {
 	q.write(left, y-10, fromLeft, bold, fit(title, bold, right-left))
 }
 
-func (r *ShoesRow) draw(q canvas, a axis, left, right, y vg.Length) {
+func (r *ShoesRow) draw(q canvas, a axis, left, right, y, dots vg.Length) {
 	number := q.text().width(r.Number)
 	q.write(left, y-10, fromLeft, q.text(), fit(r.Label, q.text(), right-left-number-8))
 	q.write(right, y-10, fromRight, q.text(), r.Number)
 	y -= rowLabel
-	q.drawSwarm(r.Mark, a, r.Values, y-rowDots/2, rowDots-5)
-	y -= rowDots + rowMean/2
+	q.drawSwarm(r.Mark, a, r.Values, y-dots/2, dots-5)
+	y -= dots + rowMean/2
 	q.drawMean(a, y, r.Mean, r.CI)
 }
 
