@@ -364,15 +364,15 @@ func (p *Place) meanSize(f *compare.ShoeFoot) vg.Length {
 // hasRegion reports whether the region of a mean is drawn.
 func (p *Place) hasRegion(f *compare.ShoeFoot) bool {
 	half, ok := f.Region95()
+	if !ok || !p.Plain {
+		return ok
+	}
 	const border = 2 // points
-	return ok && !p.Plain || ok && vg.Length(min(half[0], half[1]))*p.scale() > p.meanSize(f)+border
+	return vg.Length(min(half[0], half[1]))*p.scale() > p.meanSize(f)+border
 }
 
-// drawRegion draws the edge of a region in the colour of a mark, on paper.
-func (q canvas) drawRegion(m Mark, pts []vg.Point) {
-	q.line(2.6, q.Paper, pts...)
-	q.line(1.4, m.Ink, pts...)
-}
+// drawRegion draws the edge of a region in the colour of a mark.
+func (q canvas) drawRegion(m Mark, pts []vg.Point) { q.line(1.4, m.Ink, pts...) }
 
 // dot draws a relevé that stays behind.
 func (q canvas) dot(at vg.Point) {
