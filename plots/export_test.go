@@ -98,3 +98,6 @@ func EachAxis(c *compare.Comparison, with func(what string, lo, hi float64)) {
 		with("ladder", a.lo, a.hi)
 	}
 }
+
+// ContactEdge returns the edge of contact that is drawn for a shoe on a foot.
+func ContactEdge(f *compare.ShoeFoot) [][2]platform.Point { return contactEdge(f) }
