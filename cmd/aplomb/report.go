@@ -163,10 +163,10 @@ func newPlot(o environment) *cobra.Command {
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names that are in DIR already are replaced. Each carries a
-title, a description and the provenance of its numbers, and the same numbers
-give the same file. Only you can read them, unless --share lets others. --open
-opens DIR, or the picture where there is only one.
+Pictures of these names in DIR are replaced. Each carries a title, a
+description and the provenance of its numbers, and the same numbers give the
+same file. Only you can read them, unless you use --share. --open opens DIR, or
+the picture where there is only one.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
