@@ -79,13 +79,13 @@ type Hold struct {
 	// within 0 to 1.
 	ContactCI95 [2]float64 `json:"contact_share_ci95"`
 
-	Map []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
+	Map         []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
+	MapNoiseKPa float64   `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
+
 	// ContactEdge is the line along which the platform lifts off the floor, in straight
 	// pieces, [medial, over] in mm; empty where it does not lift off, and where the contact
 	// does not come from the fit that found the seat.
 	ContactEdge [][2]platform.Point `json:"-"`
-
-	MapNoiseKPa float64 `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
 
 	// Budget lists what makes over, medial, contact share and load uncertain. It
 	// is nil unless it was asked for.
