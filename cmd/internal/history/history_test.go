@@ -101,7 +101,7 @@ func TestProgress(t *testing.T) {
 	require.Len(t, d.Visits, 4)
 	assert.Equal(t, "after a rest", d.Visits[3].Note)
 	assert.Equal(t, 12, *d.Visits[3].SingleLeg.Left)
-	assert.Equal(t, v.Advice(), d.Visits[3].Notice)
+	assert.Equal(t, v.Stop(), d.Visits[3].Notice)
 	q := history.Query{Dancer: "D7", Symbol: "over_mm"}
 	require.NoError(t, q.Check())
 	h, err := q.Follow(l)
