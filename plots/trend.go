@@ -66,10 +66,14 @@ type TrendPain struct {
 
 // TrendChange is a change of shoe or of conditions.
 type TrendChange struct {
-	At    time.Time // between the last visit before it and the first one after it
+	Last  time.Time // last visit before it
+	First time.Time // first visit after it
 	Text  string
 	Short string // instead of Text where that has no room
 }
+
+// at returns the time at which the change is drawn, halfway between the two visits.
+func (c TrendChange) at() time.Time { return c.Last.Add(c.First.Sub(c.Last) / 2) }
 
 // NewTrendSegment returns visits of a series as a segment of a picture. The band is about
 // the reference of the series, which need not be among points.
@@ -259,11 +263,11 @@ func (p *TrendPanel) drawZones(q canvas, times, v axis, area vg.Rectangle, chang
 		from, to := area.Min.X, area.Max.X
 		first, last := segment.Points[0].At, segment.Points[len(segment.Points)-1].At
 		for _, c := range changes {
-			if !c.At.After(first) {
-				from = times.when(c.At)
+			if !c.at().After(first) {
+				from = times.when(c.at())
 			}
-			if c.At.After(last) {
-				to = min(to, times.when(c.At))
+			if c.at().After(last) {
+				to = min(to, times.when(c.at()))
 			}
 		}
 		q.drawNoise(vg.Rectangle{
@@ -295,10 +299,10 @@ func (p *Trend) drawEvents(q canvas, times axis, area vg.Rectangle, named bool) 
 	}
 	s := style{q.Small, true, q.Ink}
 	for i, c := range p.Changes {
-		x, end := times.when(c.At), area.Max.X
+		x, end := times.when(c.at()), area.Max.X
 		q.line(0.9, q.Ink, vg.Point{X: x, Y: area.Min.Y}, vg.Point{X: x, Y: area.Max.Y})
 		if i+1 < len(p.Changes) {
-			end = times.when(p.Changes[i+1].At)
+			end = times.when(p.Changes[i+1].at())
 		}
 		text := c.Text
 		if s.width(text) > end-x-8 {
@@ -541,7 +545,7 @@ func (p *Trend) Describe() string {
 		panel.describe(&b)
 	}
 	for _, c := range p.Changes {
-		fmt.Fprintf(&b, " From %s on: %s.", c.At.Format(dateOfVisit), c.Text)
+		fmt.Fprintf(&b, " From %s on: %s.", c.First.Format(dateOfVisit), c.Text)
 	}
 	for _, at := range p.Stops {
 		fmt.Fprintf(&b, " Stop on %s.", at.Format(dateOfVisit))

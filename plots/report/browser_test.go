@@ -84,8 +84,8 @@ func TestSheetsInChromium(t *testing.T) {
 	t.Parallel()
 	pages := map[string]string{"many shoes": fittingSheet(t, crowdedFitting())}
 	pages["lab"] = write(t, exampledata.Usual())
-	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
-	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
+	pages["progress"] = progressSheet(t, made(t, "D7", recovery()...))
+	pages["much progress"] = progressSheet(t, crowded(t))
 	// A page with all these faults shows that the probe finds them.
 	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px;color:#777">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
 	var host strings.Builder
@@ -137,7 +137,7 @@ func TestSheetsPrintOnOnePage(t *testing.T) {
 	if err != nil {
 		t.Skip("no chromium here: .ci/run installs it")
 	}
-	pages := map[string]string{"crowded": fittingSheet(t, crowdedFitting()), "four shoes": fittingSheet(t, fourShoes()), "much progress": progressSheet(t, crowded(t, followed(t)))}
+	pages := map[string]string{"crowded": fittingSheet(t, crowdedFitting()), "four shoes": fittingSheet(t, fourShoes())}
 	if os.Getenv("APLOMB_LONG") == "1" {
 		for name, d := range fittings() {
 			pages[name] = fittingSheet(t, d)

@@ -89,7 +89,7 @@ func changeText(m measure.Measure, change float64) string {
 	d := words.DisplayOf(m)
 	text := d.Difference(change, nil)
 	if towards := map[bool]string{true: d.High, false: d.Low}[change > 0]; towards != "" && strings.ContainsAny(text, "+−") {
-		return say("progress towards", text, towards)
+		return say("progress towards", d.Value(abs(change)), towards)
 	}
 	return text
 }
@@ -386,7 +386,7 @@ func (s *progressSeries) shoeChanges(f footPlace) (all []plots.TrendChange) {
 			parts = append(parts, say("rise", shortened(is.of.Rise, maxText)))
 		}
 		if parts != nil {
-			all = append(all, plots.TrendChange{At: was.at.Add(is.at.Sub(was.at) / 2), Text: joined(parts...), Short: shortened(is.of.Shoe, maxText)})
+			all = append(all, plots.TrendChange{Last: was.at, First: is.at, Text: joined(parts...), Short: shortened(is.of.Shoe, maxText)})
 		}
 	}
 	return all

@@ -11,11 +11,12 @@ import (
 
 // These limits keep the answer on one page and the tables on another.
 const (
-	maxVisits = 30  // lines of the table of visits
-	maxText   = 16  // characters of a text that users wrote
-	maxShoes  = 110 // characters of shoes and conditions together
-	maxNote   = 140 // characters of the note of the last visit
-	maxNotes  = 480 // characters of the notes of all visits together
+	maxVisits    = 30  // lines of the table of visits
+	maxText      = 16  // characters of a text that users wrote
+	maxShoes     = 110 // characters of shoes and conditions together
+	maxNote      = 140 // characters of the note of the last visit
+	maxNotes     = 480 // characters of the notes of all visits together
+	maxFootnotes = 600 // characters of all footnotes together
 )
 
 // changeGroup is one measure in the table of changes, with a line for each side.
@@ -134,21 +135,29 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	if from > 0 && reference < from {
 		from++ // room for the reference
 	}
-	marks := map[string]string{}
-	mark := func(text string) string {
-		if marks[text] == "" {
-			if len(marks) == len(footnoteMarks) {
-				return ""
+	shown := func(i int) bool { return i >= from || i == reference }
+	said := func(v Visit) []string { return append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) }
+	room, kept := maxFootnotes, map[string]bool{} // the latest visits come first
+	for i := len(s.Visits) - 1; i >= 0; i-- {
+		for _, text := range said(s.Visits[i]) {
+			if n := len([]rune(text)); shown(i) && !kept[text] && n <= room && len(kept) < len(footnoteMarks) {
+				kept[text], room = true, room-n
 			}
-			marks[text] = string(footnoteMarks[len(marks)])
-			t.Footnotes = append(t.Footnotes, footnote{marks[text], text})
 		}
-		return marks[text]
 	}
+	marks, omittedNotes := map[string]string{}, false
 	differs := func(v Visit) string {
 		var texts []string
-		for _, text := range append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) {
-			texts = append(texts, mark(text))
+		for _, text := range said(v) {
+			if !kept[text] {
+				omittedNotes = true
+				continue
+			}
+			if marks[text] == "" {
+				marks[text] = string(footnoteMarks[len(marks)])
+				t.Footnotes = append(t.Footnotes, footnote{marks[text], text})
+			}
+			texts = append(texts, marks[text])
 		}
 		return joined(texts...)
 	}
@@ -159,12 +168,13 @@ func (s *progressSeries) visitTable() (t visitTable) {
 		}
 	}
 	columns = append(columns,
+		visitColumn{say("progress col worn"), s.hours},
 		visitColumn{say("progress col share"), func(v Visit) string { return s.valueIn(measure.LoadShare, track.Both, v) }},
 		visitColumn{say("progress col weight"), s.bodyWeight}, visitColumn{say("progress col pain"), painText},
 		visitColumn{say("progress col single"), func(v Visit) string { return words.SingleLeg(v.SingleLeg) }}, visitColumn{say("progress col differs"), differs})
 	var omitted int
 	for i, v := range s.Visits {
-		if i < from && i != reference {
+		if !shown(i) {
 			omitted++
 			continue
 		}
@@ -192,6 +202,9 @@ func (s *progressSeries) visitTable() (t visitTable) {
 		}
 	}
 	t.About = s.about(s.Visits[reference], omitted)
+	if omittedNotes {
+		t.About = append(t.About, say("progress notes left out"))
+	}
 	return t
 }
 
@@ -252,6 +265,22 @@ func (s *progressSeries) releves(v Visit) string {
 	return say("lab in", joined(counts...), words.Number(float64(mountings), 0))
 }
 
+// hours returns for how many hours the shoes of a visit were worn, "" where nobody said it.
+func (s *progressSeries) hours(v Visit) string {
+	var hours []string
+	known := false
+	for _, f := range s.feet {
+		if _, p, ok := f.over.in(v.Name); ok {
+			hours = append(hours, words.Number(p.Hours, 0))
+			known = known || p.Hours > 0
+		}
+	}
+	if hours = slices.Compact(hours); !known {
+		return ""
+	}
+	return joined(hours...)
+}
+
 // valueIn returns a measure in a visit with its interval.
 func (s *progressSeries) valueIn(m measure.Measure, side track.Side, v Visit) string {
 	of, _ := s.side(m, side)
@@ -294,7 +323,7 @@ func (s *progressSeries) differences(v, reference Visit) (all []string) {
 			}
 		}
 		for _, flag := range at.Flags {
-			if !slices.Contains(all, string(flag)) && !ofVisit(flag) {
+			if !slices.Contains(all, string(flag)) && !ofVisit(flag) && !strings.HasPrefix(string(flag), say("progress worn")) {
 				all = append(all, string(flag))
 			}
 		}
