@@ -284,7 +284,7 @@ func (q canvas) drawKern(r vg.Rectangle) {
 }
 
 func (q canvas) drawNoise(r vg.Rectangle) {
-	q.hatch(r, mix(q.Paper, q.Quiet, 0.6))
+	q.hatch(r, mix(q.Paper, q.Quiet, 0.85))
 	for _, y := range []vg.Length{r.Min.Y, r.Max.Y} {
 		q.dashed(0.8, q.Quiet, vg.Point{X: r.Min.X, Y: y}, vg.Point{X: r.Max.X, Y: y})
 	}
