@@ -107,15 +107,19 @@ func wordingText(m measure.Measure, s shownSeries, p track.Point) string {
 }
 
 // explained says what else differs between the last visit and the reference.
-func (s *progressSeries) explained() (texts []string) {
+func (s *progressSeries) explained() []string {
+	var flags []string
 	for _, f := range s.feet {
 		for _, flag := range f.at.Flags {
-			if text := say("progress differs", capital(shortened(string(flag), maxShoes))); !slices.Contains(texts, text) {
-				texts = append(texts, text)
+			if !slices.Contains(flags, string(flag)) {
+				flags = append(flags, string(flag))
 			}
 		}
 	}
-	return texts
+	if flags == nil {
+		return nil
+	}
+	return []string{say("progress differs", shortened(strings.Join(flags, "; "), 2*maxShoes))}
 }
 
 // sides compares the left foot with the right one, at the last visit on both.
@@ -145,11 +149,9 @@ func (s *progressSeries) sides() string {
 		text = say(key, sideName(first), sideName(other), words.Number(abs(difference), d.Decimals), words.Number(half(at.OfMean.CI95), d.Decimals))
 	}
 	if at.Change != nil {
-		wording := string(at.Wording)
-		if wording == "" {
-			wording = say("progress unknown")
-		}
-		text += " " + say("progress sides then", d.Difference(sign*now.reference().Mean, nil), date(now.reference().At), d.Difference(sign**at.Change, nil), wording)
+		then := sign * now.reference().Mean
+		key := map[bool]string{true: "progress then front", false: "progress then back"}[then > 0]
+		text += " " + say(key, date(now.reference().At), words.Number(abs(then), d.Decimals), sideName(first), wordingText(measure.Over, now, at))
 	}
 	return text
 }

@@ -166,15 +166,15 @@ func TestProgressSheet(t *testing.T) {
 	for _, want := range []string{
 		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026", "4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
 		"On 13 April 2026 the load sits near the kern's edge (too close to call) on both feet", "own, remounted", "15, 15 in 3", "2, 3",
-		"Shoe worn for 9 h, 0 h at the reference: part of the change may be the shoe's.", "Reference: barre, roll-up, parallel, vinyl on wood.",
-		"Left foot (watched)", "The kern reaches from −3.3 to 3.3 mm (over).", "Pain 0 before, 0 after, of 10 (13 April 2026).",
+		"Unlike the reference visit: shoe worn for 9 h, 0 h at the reference: part of the change may be the shoe's.", "Reference: barre, roll-up, parallel, vinyl on wood.",
+		"Left foot (watched)", "The kern reaches from −3.3 to 3.3 mm (over).", "Pain on 13 April 2026: 0 before, 0 after, of 10.",
 		"none on a return to dance", "not how strong a leg is", "Pain means stop", "Seen by (name, signature)",
 		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.",
 	} {
 		assert.Contains(t, page, want)
 	}
 	assert.Regexp(t, `Left foot: [23]\.\d mm towards the front since 2 March 2026: beyond noise \(±\d\.\d mm\)\. Right foot: 0\.\d mm (towards the (front|back) )?since 2 March 2026: within noise`, page)
-	assert.Regexp(t, `It was −[23]\.\d mm on 2 March 2026: a change of \+[23]\.\d mm, beyond noise\.`, page, "left against right")
+	assert.Regexp(t, `On 2 March 2026 it sat [23]\.\d mm farther back on the left foot; the change since is beyond noise \(±\d\.\d mm\)\.`, page, "left against right")
 	assert.Regexp(t, `left 4[01] %, right (59|60) %`, page, "52 kg, 41 % of it on the left foot")
 	assert.Regexp(t, `Of the load on both feet the left one carries 4[78] ± \d %: \+[78] percentage points`, page)
 	assert.Equal(t, 2, strings.Count(html, "<svg"), "a picture a foot")

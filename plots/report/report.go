@@ -1,8 +1,8 @@
 // Package report writes results as self-contained HTML pages. The lab sheet has
-// the answer, the pictures, the tables, how it was measured, and cautions. Two
-// sheets print on one page each: the fitting sheet for dancer and teacher, and
-// the progress sheet for the physiotherapist. The texts of all sheets are in
-// texts.go, their layout is in the templates and in style.css.
+// the answer, the pictures, the tables, how it was measured, and cautions. The
+// fitting sheet for dancer and teacher prints on one page, the progress sheet for
+// the physiotherapist on two. The texts of all sheets are in texts.go, their
+// layout is in the templates, in style.css, fitting.css and progress.css.
 package report
 
 import (

@@ -71,6 +71,9 @@ func ProgressOf(results []*measure.Result) (d report.ProgressData, err error) {
 		}
 		if said := r.Remark; said != nil && said.Pain != nil {
 			v := &d.Visits[len(d.Visits)-1]
+			if v.PainAfter != nil && *v.PainAfter > *said.Pain {
+				continue // a stop stays one when a later recording has less pain
+			}
 			v.PainAfter, v.Notice = said.Pain, logbook.Visit{PainAfter: said.Pain}.Stop()
 		}
 	}
