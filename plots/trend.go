@@ -431,7 +431,7 @@ func (p *TrendPanel) drawPain(q canvas, times, v axis, area vg.Rectangle, stops 
 			if y+q.Small > area.Max.Y {
 				y = at.Y - 6 - q.Small*0.7
 			}
-			q.write(at.X, y, centred, bold, word)
+			q.writeOnPaper(at.X-half, y, bold, word, 2*half)
 			free = at.X + half
 		}
 	}

@@ -95,6 +95,7 @@ type progress struct {
 	Visits         visitTable
 	Strips         []string // warnings about the strips
 	Kern           bool     // whether the sheet has a kern
+	Band           bool     // whether it has a band of noise
 	AnyWeight      bool
 	Written        string
 }
@@ -132,6 +133,9 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	}
 	for _, f := range s.feet {
 		p.Kern = p.Kern || f.kern != nil
+		for _, one := range f.over.shown {
+			p.Band = p.Band || one.Repeat != nil
+		}
 	}
 	var err error
 	if p.Columns, err = s.columns(); err != nil {
@@ -234,7 +238,7 @@ func (s *progressSeries) lead() string {
 			parts = append(parts, say("progress unmeasured", date(last.Day)))
 		}
 	}
-	if s.Watched != "" {
+	if s.Watched != "" && len(s.feet) < 2 {
 		parts = append(parts, say("progress watched", say(s.Watched)))
 	}
 	return strings.Join(parts, " ")

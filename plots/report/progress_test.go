@@ -164,7 +164,7 @@ func TestProgressSheet(t *testing.T) {
 	selfContained(t, html)
 	page := text(html)
 	for _, want := range []string{
-		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026", "4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
+		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026", "4 visits, followed in shoe C, barre, roll-up.",
 		"On 13 April 2026 the load sits near the kern's edge (too close to call) on both feet", "own, remounted", "15, 15 in 3", "2, 3",
 		"Unlike the reference visit: shoe worn for 9 h, 0 h at the reference: part of the change may be the shoe's.", "Reference: barre, roll-up, parallel, vinyl on wood.",
 		"Left foot (watched)", "The kern reaches from −3.3 to 3.3 mm (over).", "Pain on 13 April 2026: 0 before, 0 after, of 10.",
@@ -215,6 +215,7 @@ func TestProgressSheetOfOneVisit(t *testing.T) {
 		assert.Contains(t, page, want)
 	}
 	assert.NotContains(t, page, "beyond noise (")
+	assert.NotContains(t, page, "hatched")
 
 	bare := recovery()[0]
 	bare.pain, bare.mass, bare.singleLeg = [2]int{-1, -1}, 0, 0
@@ -262,6 +263,7 @@ func TestProgressSheetOnOneLeg(t *testing.T) {
 	}
 	html := progressSheet(t, made(t, "D7", visits...))
 	assert.Contains(t, text(html), "Pain and load")
+	assert.Contains(t, text(html), "The side being watched is the left one.")
 	assert.Regexp(t, `aria-label="Pain of the visit, 0 to 10, ring before, disc after; 2 Mar 26: 3 before, 3 after; 11 Mar 26: 2 before, 5 after; 16 Mar 26: 3 before;.* Load, N;`, html)
 	assert.Contains(t, html, "Stop on 11 Mar 26.")
 	assert.NotContains(t, text(html), "left − right")
@@ -290,7 +292,7 @@ func TestProgressSheetKeepsShoesApart(t *testing.T) {
 		both.FollowUps[i].Series = append(both.FollowUps[i].Series, slices.DeleteFunc(other.FollowUps[i].Series, func(s track.Series) bool { return s.Shoe != "E" })...)
 	}
 	page := text(progressSheet(t, both))
-	assert.Contains(t, page, "6 visits, followed in shoe C, barre, roll-up. The side")
+	assert.Contains(t, page, "6 visits, followed in shoe C, barre, roll-up. Not")
 	assert.Contains(t, page, "Not on this sheet, since shoes and conditions are followed each on its own: E, barre, roll-up.")
 }
 
