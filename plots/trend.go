@@ -426,7 +426,6 @@ func (p *TrendPanel) drawPain(q canvas, times, v axis, area vg.Rectangle, stops 
 	const word = "stop"
 	half, free := bold.width(word)/2, area.Min.X
 	for _, at := range stopped {
-		q.drawOctagon(at)
 		if y := at.Y + 6; at.X-half >= free && at.X+half <= area.Max.X {
 			if y+q.Small > area.Max.Y {
 				y = at.Y - 6 - q.Small*0.7
@@ -434,6 +433,7 @@ func (p *TrendPanel) drawPain(q canvas, times, v axis, area vg.Rectangle, stops 
 			q.writeOnPaper(at.X-half, y, bold, word, 2*half)
 			free = at.X + half
 		}
+		q.drawOctagon(at)
 	}
 }
 

@@ -159,7 +159,7 @@ const (
 	mostLines  = 21  // that are not close
 	narrowMM   = 64  // width of the smallest pictures
 	wideMM     = 94  // of the largest ones
-	lineLetter = 95  // letters of a line of the answers
+	lineLetter = 102 // letters of a line of the answers
 )
 
 // fit makes lines close and pictures small as far as the texts need it in print.
