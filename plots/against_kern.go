@@ -205,7 +205,7 @@ func times(p platform.Polygon, by float64) platform.Polygon {
 // colours.
 func (s Shape) dashes() []vg.Length {
 	return map[Shape][]vg.Length{
-		Diamond: {5, 2}, Square: {1.5, 1.5}, Triangle: {5, 1.5, 1.5, 1.5}, Cross: {3, 3}, Bar: {8, 2},
+		Diamond: {5, 2}, Square: {1.5, 1.5}, Triangle: {5, 1.5, 1.5, 1.5}, Cross: {3, 3}, Wedge: {8, 2},
 	}[s%hollow]
 }
 

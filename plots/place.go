@@ -30,7 +30,7 @@ type Place struct {
 	Rows  []PlatformRow // the shoes, in the order in which they are drawn
 
 	Wide     vg.Length // of the picture; 0 is 16 cm. Platforms grow with it up to twice their size
-	Plain    bool      // words for a dancer: the kern is the target zone, and there are no numbers; see meanSize
+	Plain    bool      // for a dancer: the kern is the target zone, there are no numbers, and the ellipse shows the verdict (see compare.ShoeFoot.Ring)
 	NoLegend bool      // for a page that explains the symbols itself; the bar of 10 mm stays
 }
 
@@ -142,6 +142,9 @@ func (p *Place) headWide(b placeBlock) vg.Length {
 
 // texts returns the lines below a platform: the verdict, and the place in numbers.
 func (p *Place) texts(f *compare.ShoeFoot) (verdict, numbers []string) {
+	if p.Plain && f.Verdict == measure.TooCloseToCall {
+		return []string{words.NotYetSure}, nil
+	}
 	verdict = verdictLines(f, p.Theme.strong(), p.column())
 	if p.Plain {
 		return verdict, nil
@@ -214,7 +217,7 @@ func (p *Place) Draw(c draw.Canvas) {
 		y -= p.headHeight(b)
 		for _, line := range b.lines {
 			for i, cell := range line {
-				p.drawCell(q, cell, left+vg.Length(i)*(p.column()+placeGap), y, i == 0 || len(p.Rows) == 1, line)
+				p.drawCell(q, cell, left+vg.Length(i)*(p.column()+placeGap), y, i == 0 || p.Plain || len(p.Rows) == 1, line)
 			}
 			y -= p.lineHeight(line)
 		}
@@ -226,7 +229,11 @@ func (p *Place) Draw(c draw.Canvas) {
 func (p *Place) drawCell(q canvas, c placeCell, left, top vg.Length, named bool, line []placeCell) {
 	middle := left + p.column()/2
 	if named {
-		q.write(left, top-10, fromLeft, style{q.Text, true, q.Quiet}, c.foot.String()+" foot")
+		name := style{q.Text, true, q.Quiet}
+		if p.Plain {
+			name = q.strong()
+		}
+		q.write(left, top-10, fromLeft, name, c.foot.String()+" foot")
 	}
 	origin := vg.Point{X: middle, Y: top - placeFootHead - sideLabel - p.depth(line)/2}
 	f := c.row.Feet[c.foot]
@@ -240,9 +247,16 @@ func (p *Place) drawCell(q canvas, c placeCell, left, top vg.Length, named bool,
 	q.fill(q.KernFill, v.points(kern))
 	q.strokeClosed(1.3, q.Kern, nil, v.points(kern))
 	q.strokeClosed(2, q.Ink, nil, v.points(outline))
-	p.drawReleves(q, f, c.row.Mark, v)
-	p.drawMean(q, f, c.row.Mark, v)
-	q.platformSides(f, v, p.column())
+	if p.Plain {
+		p.drawMean(q, f, c.row.Mark, v)
+		p.drawReleves(q, f, c.row.Mark, v)
+		lo, hi := f.Platform.Outline.Bounds()
+		q.namesOfSides(v, platform.Point{max(-lo[0], hi[0]), float64(p.depth(line)/v.scale) / 2}, p.column())
+	} else {
+		p.drawReleves(q, f, c.row.Mark, v)
+		p.drawMean(q, f, c.row.Mark, v)
+		q.platformSides(f, v, p.column())
+	}
 	verdict, numbers := p.texts(f)
 	at := origin.Y - p.depth(line)/2 - sideLabel - placeVerdict + 1
 	for _, text := range verdict {
@@ -316,11 +330,26 @@ func place(f *compare.ShoeFoot) (at platform.Point, ok bool) {
 	return platform.Point{medial.Mean, over.Mean}, ok1 && ok2
 }
 
+// region returns the half-widths of the ellipse around the mean: its 95 % region, in plain
+// words the ring that shows the verdict.
+func (p *Place) region(f *compare.ShoeFoot) (half platform.Point, ok bool) {
+	if p.Plain {
+		return f.Ring()
+	}
+	return f.Region95()
+}
+
 // regionOf returns the 95 % region of the mean as a closed curve, medial and over in mm;
 // nil where it is not known.
 func regionOf(f *compare.ShoeFoot) platform.Polygon {
-	at, ok := place(f)
 	half, known := f.Region95()
+	return aroundMean(f, half, known)
+}
+
+// aroundMean returns the ellipse with the given half-widths around the mean as a closed curve,
+// nil where they are not known.
+func aroundMean(f *compare.ShoeFoot, half platform.Point, known bool) platform.Polygon {
+	at, ok := place(f)
 	if !ok || !known {
 		return nil
 	}
@@ -341,21 +370,37 @@ func (p *Place) drawMean(q canvas, f *compare.ShoeFoot, m Mark, v projection) {
 	}
 	lo, hi := f.Platform.Outline.Bounds()
 	window := platform.Polygon{{lo[0] - 2, lo[1] - 2}, {hi[0] + 2, lo[1] - 2}, {hi[0] + 2, hi[1] + 2}, {lo[0] - 2, hi[1] + 2}}
-	if p.hasRegion(f) {
-		for _, part := range stretchesWithin(densify(regionOf(f)), window) {
+	if half, known := p.region(f); known {
+		for _, part := range stretchesWithin(densify(aroundMean(f, half, known)), window) {
 			q.drawRegion(m, v.points(part))
 		}
 	}
-	q.drawMark(m, v.at(at), p.meanSize(f))
+	size := p.meanSize(f)
+	if p.Plain && p.covers(f, at, size) {
+		q.drawOutline(m, v.at(at), size)
+		return
+	}
+	q.drawMark(m, v.at(at), size)
+}
+
+// covers reports whether a mark of a half-size in points at the mean would hide a relevé.
+func (p *Place) covers(f *compare.ShoeFoot, at platform.Point, size vg.Length) bool {
+	for _, g := range mountingsOf(f) {
+		for _, r := range g {
+			if vg.Length(math.Hypot(r[0]-at[0], r[1]-at[1]))*p.scale() < 1.3*size {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // meanSize returns the half-size of the mark of a mean: small enough to leave its region and
-// the relevés around it visible. In plain words it has one size, and there is no region
-// where the mark would cover it.
+// the relevés around it visible.
 func (p *Place) meanSize(f *compare.ShoeFoot) vg.Length {
 	const least, most = 2.4, 4.6
-	half, ok := f.Region95()
-	if !ok || p.Plain {
+	half, ok := p.region(f)
+	if !ok {
 		return most
 	}
 	return max(least, min(most, 0.6*vg.Length(min(half[0], half[1]))*p.scale()))
@@ -363,12 +408,8 @@ func (p *Place) meanSize(f *compare.ShoeFoot) vg.Length {
 
 // hasRegion reports whether the region of a mean is drawn.
 func (p *Place) hasRegion(f *compare.ShoeFoot) bool {
-	half, ok := f.Region95()
-	if !ok || !p.Plain {
-		return ok
-	}
-	const border = 2 // points
-	return vg.Length(min(half[0], half[1]))*p.scale() > p.meanSize(f)+border
+	_, ok := p.region(f)
+	return ok
 }
 
 // drawRegion draws the edge of a region in the colour of a mark.
@@ -378,6 +419,12 @@ func (q canvas) drawRegion(m Mark, pts []vg.Point) { q.line(1.4, m.Ink, pts...) 
 func (q canvas) dot(at vg.Point) {
 	q.SetColor(q.Quiet)
 	q.Fill(Disc.path(at, 1.3))
+}
+
+// drawOutline draws the outline of a mark and leaves what is below it visible.
+func (q canvas) drawOutline(m Mark, at vg.Point, r vg.Length) {
+	q.SetLineStyle(draw.LineStyle{Color: m.Ink, Width: 1.1})
+	q.Stroke(m.Shape.path(at, r))
 }
 
 // drawHollow draws the outline of a mark.
@@ -398,11 +445,14 @@ func (p *Place) legend() legend {
 		return l
 	}
 	kern, mean, region, releve, mounting := "kern, the target", "mean", "mean in its 95 % region", "one relevé", "relevés of one mounting, with their mean"
+	m, wide, high := p.Rows[0].Mark, vg.Length(11), vg.Length(6)
+	target := kernSample(kern)
 	if p.Plain {
-		kern, mean, region, releve = "target zone", "where the load sat", "where the load sat; the ring shows how far off that may be", "one relevé"
+		mean, region, releve = "mark: where the weight was", "mark: where the weight was; ring: how far off that may be", "dot: one rise onto pointe"
+		m, wide, high = Mark{Disc, p.Theme.Ink}, 7, 7
+		target = p.targetSample()
 	}
-	m := p.Rows[0].Mark
-	l = append(l, kernSample(kern))
+	l = append(l, target)
 	hasRegion, several := false, false
 	for _, row := range p.Rows {
 		for _, f := range row.Feet {
@@ -415,14 +465,14 @@ func (p *Place) legend() legend {
 	if !hasRegion {
 		l = append(l, legendItem{10, func(q canvas, at vg.Point) { q.drawMark(m, vg.Point{X: at.X + 5, Y: at.Y}, 3.4) }, mean})
 	} else {
-		l = append(l, legendItem{24, func(q canvas, at vg.Point) {
+		l = append(l, legendItem{2*wide + 2, func(q canvas, at vg.Point) {
 			pts := make([]vg.Point, 41)
 			for i := range pts {
 				sin, cos := math.Sincos(2 * math.Pi * float64(i) / 40)
-				pts[i] = vg.Point{X: at.X + 12 + vg.Length(11*cos), Y: at.Y + vg.Length(6*sin)}
+				pts[i] = vg.Point{X: at.X + wide + 1 + wide*vg.Length(cos), Y: at.Y + high*vg.Length(sin)}
 			}
 			q.drawRegion(m, pts)
-			q.drawMark(m, vg.Point{X: at.X + 12, Y: at.Y}, 3.4)
+			q.drawMark(m, vg.Point{X: at.X + wide + 1, Y: at.Y}, 3.4)
 		}, region})
 	}
 	if !several {
@@ -436,6 +486,26 @@ func (p *Place) legend() legend {
 		}
 		q.drawHollow(m, middle, 2.4)
 	}, mounting})
+}
+
+// targetSample is the kern as it is drawn, small.
+func (p *Place) targetSample() legendItem {
+	const wide = 20
+	var kern platform.Polygon
+	for _, f := range p.Rows[0].Feet {
+		if f != nil {
+			kern = simplify(f.Platform.Kern)
+		}
+	}
+	lo, hi := kern.Bounds()
+	return legendItem{wide, func(q canvas, at vg.Point) {
+		pts := make([]vg.Point, len(kern))
+		for i, k := range kern {
+			pts[i] = vg.Point{X: at.X + vg.Length((k[0]-lo[0])/(hi[0]-lo[0]))*wide, Y: at.Y + vg.Length((k[1]-(lo[1]+hi[1])/2)/(hi[0]-lo[0]))*wide}
+		}
+		q.fill(q.KernFill, pts)
+		q.strokeClosed(1.3, q.Kern, nil, pts)
+	}, "target zone"}
 }
 
 // barSample is a bar that is as long as 10 mm of platform, at a scale in points a mm.
@@ -452,13 +522,21 @@ func barSample(scale vg.Length) legendItem {
 // Describe implements Picture.
 func (p *Place) Describe() string {
 	var b strings.Builder
-	b.WriteString("Where the load sits in each shoe: the platforms to one scale, seen from above.")
+	if p.Plain {
+		b.WriteString("Where the weight was in each shoe: the platforms to one scale, seen from above.")
+	} else {
+		b.WriteString("Where the load sits in each shoe: the platforms to one scale, seen from above.")
+	}
 	for _, row := range p.Rows {
 		for _, f := range row.Feet {
 			if f == nil {
 				continue
 			}
-			fmt.Fprintf(&b, " %s, %s foot: %s", row.Title, f.Foot, words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean))
+			said := words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean)
+			if p.Plain && f.Verdict == measure.TooCloseToCall {
+				said = words.NotYetSure
+			}
+			fmt.Fprintf(&b, " %s, %s foot: %s", row.Title, f.Foot, said)
 			if numbers := placeNumbers(f); numbers != "" && !p.Plain {
 				b.WriteString(", " + numbers)
 			}

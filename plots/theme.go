@@ -38,7 +38,7 @@ const (
 	Square
 	Triangle
 	Cross
-	Bar
+	Wedge  // a triangle on its point
 	hollow // added to one of the above, its outline: for shoes beyond those with a mark of their own
 )
 
@@ -66,7 +66,7 @@ func DefaultTheme() Theme {
 			{Square, rgb(0x008074)},
 			{Triangle, rgb(0x8A1F4F)},
 			{Cross, rgb(0x7A6A00)},
-			{Bar, rgb(0x2B2B2B)},
+			{Wedge, rgb(0x2B2B2B)},
 		},
 	}
 }

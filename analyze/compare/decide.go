@@ -96,6 +96,18 @@ func (f *ShoeFoot) Region95() (half platform.Point, ok bool) {
 	return platform.Point{e.SemiMinor, e.SemiMajor}, true
 }
 
+// Ring returns the ellipse about the shoe's mean centre of pressure that shows the verdict,
+// as half-widths along medial and over, mm (see verdict.Ring). It is smaller than the 95 %
+// region, which is about both axes at once. ok is false where no place has an interval.
+func (f *ShoeFoot) Ring() (half platform.Point, ok bool) {
+	over, medial := f.Measures[measure.Over], f.Measures[measure.Medial]
+	if over.CI95 == nil || medial.CI95 == nil {
+		return half, false
+	}
+	_, u, dof := meanPlace(over, medial)
+	return verdict.Ring(u, dof), true
+}
+
 // summaryOf returns the summary of a measure.
 func (p *pool) summaryOf(m measure.Measure) Summary {
 	s, _ := p.sample(m)

@@ -68,6 +68,19 @@ func Judge(kern platform.Polygon, at, u platform.Point, dof float64) (v measure.
 	return v, inside, misses
 }
 
+// Ring returns the half-widths along medial and over, mm, of an ellipse about a place that
+// shows a verdict: t·u with Student's t at 1 − OutsideUpTo and dof degrees of freedom, the
+// other arguments of [Judge]. A straight edge touches the ellipse where the probability of
+// lying beyond it is OutsideUpTo. An ellipse that crosses the kern's edge is therefore never
+// judged over the box, and one wholly outside the kern is always judged outside, since
+// there is a straight line between them. Of two or more edges that are near, each has its
+// own probability: an ellipse wholly inside can be too close to call, and one that crosses a
+// corner of the kern can be judged outside.
+func Ring(u platform.Point, dof float64) (half platform.Point) {
+	t := stats.TQuantile(1-OutsideUpTo, dof)
+	return platform.Point{t * u[0], t * u[1]}
+}
+
 // Directions returns the directions in which a place judged as v misses the kern: misses,
 // or else, where they are not known or neither axis misses by itself, that of the
 // verdict. It returns nil where the verdict names none. medialMM is the medial place, mm.

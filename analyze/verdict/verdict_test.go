@@ -2,6 +2,7 @@ package verdict_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -159,4 +160,72 @@ func TestRegionInsideTheKernIsOverTheBox(t *testing.T) {
 		assert.Equal(t, measure.OverTheBox, v, "probability %v", p)
 	})
 	assert.Positive(t, inside)
+}
+
+// The ring shows the verdict: over the box only where the ring is wholly inside the kern, and
+// outside wherever it is wholly outside. The kern is that of a platform of 38 × 23 mm.
+func TestRingShowsTheVerdict(t *testing.T) {
+	kern := platform.Superellipse(38, 23, 2.8).Kern()
+	rapid.Check(t, func(t *rapid.T) {
+		at := platform.Point{rapid.Float64Range(-9, 9).Draw(t, "medial"), rapid.Float64Range(-7, 7).Draw(t, "over")}
+		u := platform.Point{rapid.Float64Range(0.05, 1.5).Draw(t, "u medial"), rapid.Float64Range(0.05, 1.5).Draw(t, "u over")}
+		dof := rapid.Float64Range(2, 100).Draw(t, "degrees of freedom")
+		v, p, _ := verdict.Judge(kern, at, u, dof)
+		switch of := readRing(kern, at, verdict.Ring(u, dof), 1e-3); {
+		case v == measure.OverTheBox:
+			assert.NotEqual(t, outside, of, "probability %v", p)
+			assert.NotEqual(t, across, readRing(kern, at, verdict.Ring(u, dof), -1e-3), "probability %v", p)
+		case v == measure.TooCloseToCall:
+			assert.NotEqual(t, outside, of, "probability %v", p)
+		default:
+			assert.NotEqual(t, inside, of, "probability %v", p)
+		}
+	})
+}
+
+// How often the ring, read as inside, across or outside, is the verdict, over places spread
+// evenly about the kern with standard uncertainties of 0.2 to 1 mm and 3 to 30 degrees of
+// freedom. The bound is below the share that is logged.
+func TestShareOfRingsThatReadAsTheVerdict(t *testing.T) {
+	kern := platform.Superellipse(38, 23, 2.8).Kern()
+	draws := rand.New(rand.NewPCG(1, 2))
+	const n = 500
+	alike, insideOpen, acrossOutside := 0, 0, 0
+	for range n {
+		at := platform.Point{18*draws.Float64() - 9, 14*draws.Float64() - 7}
+		u := platform.Point{0.2 + 0.8*draws.Float64(), 0.2 + 0.8*draws.Float64()}
+		dof := 3 + 27*draws.Float64()
+		v, _, _ := verdict.Judge(kern, at, u, dof)
+		switch of := readRing(kern, at, verdict.Ring(u, dof), 0); {
+		case of == inside && v == measure.OverTheBox, of == across && v == measure.TooCloseToCall, of == outside && v != measure.OverTheBox && v != measure.TooCloseToCall:
+			alike++
+		case of == inside && v == measure.TooCloseToCall:
+			insideOpen++
+		case of == across && v != measure.OverTheBox:
+			acrossOutside++
+		default:
+			t.Errorf("a ring %s is judged %s", of, v)
+		}
+	}
+	t.Logf("of %d rings %d read as the verdict; %d inside are too close to call, %d across are outside", n, alike, insideOpen, acrossOutside)
+	assert.Greater(t, alike, n*9/10)
+}
+
+// How a ring lies against the kern.
+const inside, across, outside = "inside", "across", "outside"
+
+// readRing says how an ellipse lies against the kern. Its half-widths are made larger by more,
+// as a share of them. In units of the half-widths the ellipse is a circle with a radius of 1.
+func readRing(kern platform.Polygon, at, half platform.Point, more float64) string {
+	scaled := make(platform.Polygon, len(kern))
+	for i, p := range kern {
+		scaled[i] = platform.Point{(p[0] - at[0]) / half[0] / (1 + more), (p[1] - at[1]) / half[1] / (1 + more)}
+	}
+	switch centre := (platform.Point{}); {
+	case math.Abs(scaled.EdgeDistance(centre)) < 1:
+		return across
+	case scaled.Contains(centre):
+		return inside
+	}
+	return outside
 }

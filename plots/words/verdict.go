@@ -15,3 +15,6 @@ func Verdict(v measure.Verdict, misses []measure.Direction, medialMM float64) st
 func ShortVerdict(v measure.Verdict, misses []measure.Direction, medialMM float64) string {
 	return verdict.ShortText(v, misses, medialMM)
 }
+
+// NotYetSure stands for the verdict too close to call on pages for a dancer.
+const NotYetSure = "not yet sure"
