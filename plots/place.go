@@ -197,6 +197,9 @@ func (p *Place) Size() (width, height vg.Length) {
 			h += p.lineHeight(line)
 		}
 	}
+	if p.Plain {
+		h -= placeBlockGap // below the legend
+	}
 	return p.wide(), h + p.legend().height(p.Theme.small(), p.wide()-2*placeMargin)
 }
 
@@ -247,14 +250,12 @@ func (p *Place) drawCell(q canvas, c placeCell, left, top vg.Length, named bool,
 	q.fill(q.KernFill, v.points(kern))
 	q.strokeClosed(1.3, q.Kern, nil, v.points(kern))
 	q.strokeClosed(2, q.Ink, nil, v.points(outline))
-	if p.Plain {
-		p.drawMean(q, f, c.row.Mark, v)
-		p.drawReleves(q, f, c.row.Mark, v)
+	p.drawReleves(q, f, c.row.Mark, v)
+	p.drawMean(q, f, c.row.Mark, v)
+	if p.Plain { // the names of all shoes at one height
 		lo, hi := f.Platform.Outline.Bounds()
 		q.namesOfSides(v, platform.Point{max(-lo[0], hi[0]), float64(p.depth(line)/v.scale) / 2}, p.column())
 	} else {
-		p.drawReleves(q, f, c.row.Mark, v)
-		p.drawMean(q, f, c.row.Mark, v)
 		q.platformSides(f, v, p.column())
 	}
 	verdict, numbers := p.texts(f)
@@ -375,35 +376,21 @@ func (p *Place) drawMean(q canvas, f *compare.ShoeFoot, m Mark, v projection) {
 			q.drawRegion(m, v.points(part))
 		}
 	}
-	size := p.meanSize(f)
-	if p.Plain && p.covers(f, at, size) {
-		q.drawOutline(m, v.at(at), size)
-		return
-	}
-	q.drawMark(m, v.at(at), size)
-}
-
-// covers reports whether a mark of a half-size in points at the mean would hide a relevé.
-func (p *Place) covers(f *compare.ShoeFoot, at platform.Point, size vg.Length) bool {
-	for _, g := range mountingsOf(f) {
-		for _, r := range g {
-			if vg.Length(math.Hypot(r[0]-at[0], r[1]-at[1]))*p.scale() < 1.3*size {
-				return true
-			}
-		}
-	}
-	return false
+	q.drawMark(m, v.at(at), p.meanSize(f))
 }
 
 // meanSize returns the half-size of the mark of a mean: small enough to leave its region and
 // the relevés around it visible.
 func (p *Place) meanSize(f *compare.ShoeFoot) vg.Length {
-	const least, most = 2.4, 4.6
+	least, most, share := vg.Length(2.4), vg.Length(4.6), vg.Length(0.6)
+	if p.Plain {
+		least, most, share = 1.9, 3.2, 0.4
+	}
 	half, ok := p.region(f)
 	if !ok {
 		return most
 	}
-	return max(least, min(most, 0.6*vg.Length(min(half[0], half[1]))*p.scale()))
+	return max(least, min(most, share*vg.Length(min(half[0], half[1]))*p.scale()))
 }
 
 // hasRegion reports whether the region of a mean is drawn.
@@ -419,12 +406,6 @@ func (q canvas) drawRegion(m Mark, pts []vg.Point) { q.line(1.4, m.Ink, pts...) 
 func (q canvas) dot(at vg.Point) {
 	q.SetColor(q.Quiet)
 	q.Fill(Disc.path(at, 1.3))
-}
-
-// drawOutline draws the outline of a mark and leaves what is below it visible.
-func (q canvas) drawOutline(m Mark, at vg.Point, r vg.Length) {
-	q.SetLineStyle(draw.LineStyle{Color: m.Ink, Width: 1.1})
-	q.Stroke(m.Shape.path(at, r))
 }
 
 // drawHollow draws the outline of a mark.
@@ -453,6 +434,10 @@ func (p *Place) legend() legend {
 		target = p.targetSample()
 	}
 	l = append(l, target)
+	dot := legendItem{5, func(q canvas, at vg.Point) { q.dot(vg.Point{X: at.X + 2.5, Y: at.Y}) }, releve}
+	if p.Plain {
+		l = append(l, dot)
+	}
 	hasRegion, several := false, false
 	for _, row := range p.Rows {
 		for _, f := range row.Feet {
@@ -475,8 +460,11 @@ func (p *Place) legend() legend {
 			q.drawMark(m, vg.Point{X: at.X + wide + 1, Y: at.Y}, 3.4)
 		}, region})
 	}
-	if !several {
-		return append(l, legendItem{5, func(q canvas, at vg.Point) { q.dot(vg.Point{X: at.X + 2.5, Y: at.Y}) }, releve})
+	switch {
+	case p.Plain:
+		return l
+	case !several:
+		return append(l, dot)
 	}
 	return append(l, legendItem{22, func(q canvas, at vg.Point) {
 		middle := vg.Point{X: at.X + 11, Y: at.Y}

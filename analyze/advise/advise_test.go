@@ -137,7 +137,7 @@ func TestPainEndsAdvice(t *testing.T) {
 func TestNothingToChange(t *testing.T) {
 	left, right := foot(device.Left, 0, 0, 0.5, 0.95, 700), foot(device.Right, 0, 0, 0.5, 0.95, 700)
 	a := next(t, Observations{}, left, right)
-	assert.Equal(t, "Nothing to change on these numbers.", a.Answer)
+	assert.Equal(t, "The measurement gives no reason to change anything.", a.Answer)
 	assert.Equal(t, []string{"Pressure shows where load sits, not what the ankle or the foot does."}, a.Notices)
 	assert.Empty(t, next(t, Observations{HeelLoose: true}, left, right).Answer)
 	assert.Empty(t, next(t, Observations{}, left, foot(device.Right, 0, -4, 1, 0.8, 900)).Answer, "too close to call")

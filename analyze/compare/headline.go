@@ -126,7 +126,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	var first string
 	switch {
 	case len(all) == 1 && len(single) == 0:
-		c.Parts.Verdicts = h.oneShoe(all[0])
+		c.Parts.Verdicts, c.Parts.Sittings = h.oneShoe(all[0]), grouped(all)
 		said := c.Parts.Verdicts
 		if e, some := effortOf(all[0]); some && !c.Pain {
 			c.Parts.Open = []*Open{openVerdicts(e, all)}
@@ -136,9 +136,9 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	case len(settled) > 0:
 		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
 		h.relate()
-		c.Parts = Headline{Verdicts: capital(first), Open: h.open}
+		c.Parts = Headline{Verdicts: capital(first), Sittings: grouped(settled), Better: h.better(), Open: h.open}
 	case len(open) > 0:
-		c.Parts.Verdicts = capital(h.clauses(open))
+		c.Parts.Verdicts, c.Parts.Sittings = capital(h.clauses(open)), grouped(open)
 		first = h.allOpen(open)
 	}
 	if len(single) > 0 {
@@ -333,9 +333,74 @@ func (h *summing) clauses(all []*sitting) string {
 
 // Headline has the parts of a headline, for pages that say them in words of their own.
 type Headline struct {
-	Verdicts string   // where the load sits in the shoes, without a full stop
-	Known    []string // what else is known, clauses
+	Verdicts string    // where the load sits in the shoes, without a full stop
+	Sittings []Sitting // what Verdicts says, in its order
+	Better   []Better  // shoes that no other is better than, each against those that it is better than
+	Known    []string  // what else is known, clauses
 	Open     []*Open
+}
+
+// Sitting is where the load sits in shoes in which it is the same.
+type Sitting struct {
+	Shoes []string     // names, with the conditions where these differ
+	Feet  [2]*FootSits // by device.Foot; nil where nothing was measured
+}
+
+// FootSits is where the load sits on one foot. Single says that one relevé does not tell.
+type FootSits struct {
+	Verdict    measure.Verdict
+	Directions []measure.Direction // in which it misses the kern, see verdict.Directions
+	Single     bool
+}
+
+// Better says that a shoe is better than others on some feet, on each of which the
+// difference is clear, and that none of them is better than it on any foot.
+type Better struct {
+	Shoe string
+	Than []string
+	Feet []device.Foot
+}
+
+// better returns the shoes that no other is better than, each with those that it is better
+// than, first those that it is better than on most feet.
+func (h *summing) better() (all []Better) {
+	for _, s := range h.won.rank(h.labels) {
+		if s.Place > 1 {
+			break
+		}
+		var of []Better
+		for _, other := range s.Better {
+			feet := h.won.feet(s.Shoe, other)
+			i := slices.IndexFunc(of, func(b Better) bool { return slices.Equal(b.Feet, feet) })
+			if i < 0 {
+				i, of = len(of), append(of, Better{Shoe: s.Shoe, Feet: feet})
+			}
+			of[i].Than = append(of[i].Than, other)
+		}
+		slices.SortStableFunc(of, func(a, b Better) int { return len(b.Feet) - len(a.Feet) })
+		all = append(all, of...)
+	}
+	return all
+}
+
+// grouped returns where the load sits in shoes, in their order, those in which it is the same
+// together.
+func grouped(all []*sitting) (groups []Sitting) {
+	var phrases [][2]string
+	for _, s := range all {
+		i := slices.Index(phrases, s.phrase)
+		if i < 0 {
+			i, phrases = len(phrases), append(phrases, s.phrase)
+			var g Sitting
+			for _, f := range s.measuredOn() {
+				v, misses, at := s.feet[f].verdict()
+				g.Feet[f] = &FootSits{Verdict: v, Directions: verdict.Directions(v, misses, at[0]), Single: s.phrase[f] == singlePhrase}
+			}
+			groups = append(groups, g)
+		}
+		groups[i].Shoes = append(groups[i].Shoes, s.name)
+	}
+	return groups
 }
 
 // OpenKind is what is open about a shoe.

@@ -165,6 +165,16 @@ func headlineOf(t require.TestingT, pain bool, days ...day) *Comparison {
 // assertParts fails unless the parts of a headline say what the headline says.
 func assertParts(t require.TestingT, c *Comparison) {
 	assert.True(t, strings.HasPrefix(c.Answer, c.Parts.Verdicts), c.Answer)
+	sits := 0
+	for _, g := range c.Parts.Sittings {
+		sits += len(g.Shoes)
+		assert.Contains(t, c.Parts.Verdicts, g.Shoes[0])
+	}
+	assert.Equal(t, c.Parts.Verdicts != "", sits > 0, c.Answer)
+	for _, b := range c.Parts.Better {
+		assert.NotEmpty(t, b.Than)
+		assert.NotEmpty(t, b.Feet)
+	}
 	rest := strings.ToLower(strings.TrimSuffix(strings.TrimPrefix(c.Answer, c.Parts.Verdicts), Stop))
 	for _, known := range c.Parts.Known {
 		assert.Contains(t, strings.ToLower(c.Answer), strings.ToLower(known))

@@ -56,12 +56,10 @@ func parseVisit(name string) (day Day, number int, err error) {
 	return "", 0, invalid("visit %.40q: write it as 2026-03-14, the second that day as 2026-03-14-2", name)
 }
 
-// Pain from which a visit is to stop, and the increase of pain within a visit from
-// which it is to stop. Both are our own cautious default, without a published
-// source.
+// Limits of pain, see package measure.
 const (
-	StopAtPain = 4
-	StopAtRise = 2
+	StopAtPain = measure.StopAtPain
+	StopAtRise = measure.StopAtRise
 )
 
 // Advice returns the advice to stop where the pain of the visit reaches one of

@@ -13,6 +13,13 @@ type Note struct {
 // Remark is what a person said of a recording after it was made, see package correction.
 type Remark = correction.Remark
 
+// Pain of 10 from which a visit is to stop, and the increase of pain within a visit from
+// which it is to stop. Both are our own cautious default, without a published source.
+const (
+	StopAtPain = 4
+	StopAtRise = 2
+)
+
 // Visit is what people said of a visit of a dancer. What nobody said is left at its zero
 // value.
 type Visit struct {

@@ -43,8 +43,11 @@ func roomFor(c *compare.Comparison) (code, sentences, said int) {
 	for _, f := range c.Shoes {
 		shoes[f.Shoe] = true
 	}
-	if len(shoes) > maxDrawn {
+	switch {
+	case len(shoes) > maxDrawn:
 		return maxCode / 2, 1, maxOneShoe / 2
+	case len(shoes) > 2:
+		return maxCode / 2, 2, maxOneShoe / 2
 	}
 	return maxCode, 2, maxOneShoe
 }
@@ -59,17 +62,17 @@ const (
 type fitting struct {
 	Data
 	Of      string // the dancer and the date of the first recording
-	Stop    string // the advice to stop because of pain; empty for none
-	StopWhy string // what it rests on, in brackets; empty where it does not say
+	Stop    *stop  // nil where nothing asks to stop
 	Choices []string
 	Comfort []string // what the dancer said of each shoe
 	ToFill  bool     // whether lines are left for a choice that nobody entered, and for comfort likewise
 
-	Headline string
+	Headline []string // sentences
 	Long     bool     // whether the headline is so long that it is written smaller
 	Sure     []string // which shoes are better than others
 	Known    []string // what else is known
 	Open     []string // what is not sure yet
+	Ring     bool     // whether a ring is drawn
 	Warned   string   // the number of warnings that may have changed the answer; empty where there are none
 
 	Picture []template.HTML // one or none
@@ -81,7 +84,9 @@ type fitting struct {
 	Next    *next // nil where there is no advice
 	Lines   [maxLines]struct{}
 	Assumed bool // whether the mounting repeatability of a strip is assumed
-	Written string
+	// What the method was validated on, and what that means.
+	Validated string
+	Written   string
 }
 
 // fittedShoe is one shoe under one set of conditions, a line of the sheet.
@@ -116,28 +121,26 @@ func newFitting(d Data) (fitting, error) {
 	c := d.Comparison
 	v := fitting{
 		Data: d, Choices: choices(c.VisitRecords), Comfort: comforts(c.Observations), Mixed: seenInMixed(c.Observations),
-		Next: nextOf(d), Assumed: seatAssumed(c), Written: written(c.Provenance),
+		Next: nextOf(d), Assumed: seatAssumed(c), Stop: newStop(d),
+		Validated: say("fitting validated", words.Validated),
+		Written:   say("fitting written", words.Software(c.Provenance.Software), c.Provenance.Algorithm),
 	}
-	v.Stop, v.StopWhy = cutBracket(stopOf(d))
-	v.ToFill = v.Stop == ""
+	v.ToFill = v.Stop == nil
 	if c.Dancer != "" {
 		v.Of = say("fitting dancer", shortened(c.Dancer, maxCode))
 	}
 	if at := firstStarted(d.Results, func(*measure.Result) bool { return true }); !at.IsZero() {
 		v.Of = joined(v.Of, date(at))
 	}
-	v.Headline = plain(c, headlineOf(c))
-	v.Long = len(v.Headline) > maxOneShoe
-	v.Sure = sure(c)
-	if c.Parts.Verdicts != "" { // else the headline is what is known
-		for _, known := range c.Parts.Known {
-			v.Known = append(v.Known, plain(c, firstUpper(known))+".")
+	if v.Stop == nil || len(c.Shoes) == 0 {
+		for _, sentence := range headlineOf(c) {
+			v.Headline = append(v.Headline, plain(c, sentence))
 		}
+		v.answer()
+	} else { // nothing is praised
+		v.Headline = []string{say("fitting before stop")}
 	}
-	_, sentences, _ := roomFor(c)
-	for _, o := range c.Parts.Open[:min(len(c.Parts.Open), sentences)] {
-		v.Open = append(v.Open, plain(c, openText(o, v.Stop != "")))
-	}
+	v.Long = len(strings.Join(v.Headline, " ")) > maxOneShoe
 	v.Warned = plain(c, unsaid(d))
 	p := plots.NewPlace(c)
 	rows := asWorn(p.Rows, d.Results)
@@ -167,6 +170,10 @@ func (v *fitting) draw(p *plots.Place) error {
 				open.Verdict = measure.TooCloseToCall
 				p.Rows[i].Feet[foot] = &open
 			}
+			if f != nil {
+				_, ring := f.Ring()
+				v.Ring = v.Ring || ring
+			}
 		}
 	}
 	svg, err := inline(p)
@@ -185,18 +192,43 @@ func (v *fitting) draw(p *plots.Place) error {
 	return nil
 }
 
-// headlineOf returns the verdicts of a comparison, without a full stop and without the
-// advice to stop, which the sheet begins with.
-func headlineOf(c *compare.Comparison) string {
-	if c.Parts.Verdicts != "" {
-		return c.Parts.Verdicts
+// answer adds what else is known, and what is not sure yet.
+func (v *fitting) answer() {
+	c := v.Comparison
+	v.Sure = sure(c)
+	if c.Parts.Verdicts != "" { // else the headline is what is known
+		for _, known := range c.Parts.Known {
+			v.Known = append(v.Known, plain(c, firstUpper(known))+".")
+		}
 	}
-	first, _ := headline(&compare.Comparison{Answer: strings.TrimSpace(strings.TrimSuffix(c.Answer, compare.Stop)), Why: c.Why})
-	return first
+	_, sentences, _ := roomFor(c)
+	for _, o := range c.Parts.Open[:min(len(c.Parts.Open), sentences)] {
+		v.Open = append(v.Open, plain(c, openText(o)))
+	}
 }
 
-// plain returns a sentence of a comparison in the words of the sheet: the kern has the
-// name that the picture gives it, and long codes of shoes are shortened.
+// headlineOf returns where the weight is in each shoe, in words for a dancer, without the
+// advice to stop, which the sheet begins with.
+func headlineOf(c *compare.Comparison) []string {
+	if said := plainHeadline(c.Parts.Sittings); said != nil {
+		return said
+	}
+	first, _ := headline(&compare.Comparison{Answer: strings.TrimSpace(strings.TrimSuffix(c.Answer, compare.Stop)), Why: c.Why})
+	return []string{say("sentence", first)}
+}
+
+// plainly has texts of a comparison with what the sheet says instead.
+var plainly = [][2]string{
+	{"kern", "fitting kern"},
+	{"where the load", "fitting where"},
+	{"is nearer than", "fitting nearer"},
+	{"single releve", "fitting single rise"},
+	{"no releve", "fitting no rise"},
+	{"more releves", "fitting more rises"},
+}
+
+// plain returns a sentence of a comparison in the words of the sheet, in which long codes of
+// shoes are shortened.
 func plain(c *compare.Comparison, text string) string {
 	most, _, _ := roomFor(c)
 	for _, f := range c.Shoes {
@@ -204,45 +236,44 @@ func plain(c *compare.Comparison, text string) string {
 			text = strings.ReplaceAll(text, f.Shoe, short)
 		}
 	}
-	return strings.ReplaceAll(text, say("kern"), say("fitting kern"))
+	for _, one := range plainly {
+		text = strings.ReplaceAll(text, say(one[0]), say(one[1]))
+	}
+	return text
 }
 
-// sure returns which shoes are better than others. Shoes that are better than most stand
-// first, and those that are better than the same ones in one sentence.
+// sure returns which shoes are better than others, and on which feet. Shoes that are better
+// than the same ones on the same feet are in one sentence, and those that are better than most
+// stand first.
 func sure(c *compare.Comparison) (said []string) {
-	ranking := c.Ranking
-	if len(ranking) == 0 && c.Preferred != "" { // two shoes
-		for _, f := range c.Shoes {
-			if f.Shoe != c.Preferred {
-				ranking = []compare.RankedShoe{{Place: 1, Shoe: c.Preferred, Better: []string{f.Shoe}}}
-			}
+	var groups [][]compare.Better
+	for _, b := range c.Parts.Better {
+		i := slices.IndexFunc(groups, func(g []compare.Better) bool {
+			return slices.Equal(g[0].Than, b.Than) && slices.Equal(g[0].Feet, b.Feet)
+		})
+		if i < 0 {
+			i, groups = len(groups), append(groups, nil)
 		}
+		groups[i] = append(groups[i], b)
 	}
-	var losers [][]string
-	winners := map[string][]string{} // by the losers, listed
-	for _, s := range ranking {
-		if s.Place > 1 || len(s.Better) == 0 {
-			continue
-		}
-		if than := listed(s.Better); winners[than] == nil {
-			losers = append(losers, s.Better)
-		}
-		winners[listed(s.Better)] = append(winners[listed(s.Better)], s.Shoe)
-	}
-	slices.SortStableFunc(losers, func(a, b []string) int { return len(b) - len(a) })
+	slices.SortStableFunc(groups, func(a, b []compare.Better) int { return len(b[0].Than)*len(b[0].Feet) - len(a[0].Than)*len(a[0].Feet) })
 	_, sentences, _ := roomFor(c)
-	for _, than := range losers[:min(len(losers), sentences)] {
-		if w := winners[listed(than)]; len(w) == 1 {
-			said = append(said, plain(c, say("fitting better", w[0], listed(than))))
-		} else {
-			said = append(said, plain(c, say("fitting better all", listed(w), listed(than))))
+	for _, g := range groups[:min(len(groups), sentences)] {
+		var shoes []string
+		for _, b := range g {
+			shoes = append(shoes, b.Shoe)
 		}
+		key := "fitting better"
+		if len(shoes) > 1 {
+			key = "fitting better all"
+		}
+		said = append(said, plain(c, say(key, namedShoes(shoes), namedShoes(g[0].Than), feetNamed(g[0].Feet))))
 	}
 	return said
 }
 
-// openText says what is not sure yet and, unless pain ends the fitting, what would tell.
-func openText(o *compare.Open, pain bool) string {
+// openText says what is not sure yet, and what would tell.
+func openText(o *compare.Open) string {
 	feet := o.Feet
 	if feet != "" {
 		feet = " " + feet
@@ -252,15 +283,12 @@ func openText(o *compare.Open, pain bool) string {
 	switch o.Kind {
 	case compare.NotTold:
 		shoes = append([]string{o.Front}, shoes...)
-		said = say("fitting open told", feet, listed(shoes))
+		said = say("fitting open told", feet, namedShoes(shoes))
 	case compare.NotClear:
-		said = say("fitting open clear", feet, o.Front, listed(shoes))
+		said = say("fitting open clear", feet, o.Front, namedShoes(shoes))
 		shoes = append([]string{o.Front}, shoes...)
 	default:
-		said = say("fitting open judged", feet, listed(shoes))
-	}
-	if pain {
-		return said
+		said = say("fitting open judged", feet, namedShoes(shoes))
 	}
 	each := say("fitting open it")
 	if len(shoes) > 1 {
@@ -316,7 +344,7 @@ func surety(f *compare.ShoeFoot, inFull bool) string {
 	case !judged(f):
 		return say("fitting single")
 	case f.Verdict == measure.TooCloseToCall:
-		return say("fitting not yet", verdict)
+		return words.NotYetSure
 	}
 	return say("fitting sure", verdict)
 }
@@ -452,14 +480,6 @@ func firstPlaces(rows []plots.PlatformRow, c *compare.Comparison) (drawn []plots
 		}
 	}
 	return drawn
-}
-
-// cutBracket divides a text into what stands before a bracket at its end, and the bracket.
-func cutBracket(text string) (before, bracket string) {
-	if i := strings.LastIndex(text, " ("); i > 0 && strings.HasSuffix(text, ")") {
-		return text[:i], text[i+1:]
-	}
-	return text, ""
 }
 
 // labelOf returns the label of the shoe of a row, which is its code, with a number where

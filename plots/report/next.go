@@ -5,11 +5,16 @@ import (
 	"strings"
 
 	"aplomb/analyze/advise"
+	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
 	"aplomb/device"
 )
 
 // maxOptions is the number of options that the fitting sheet has room for.
 const maxOptions = 3
+
+// maxOptionsOfMany is likewise, with more than two shoes.
+const maxOptionsOfMany = 2
 
 // next is the advice on the fitting sheet.
 type next struct {
@@ -30,15 +35,29 @@ func nextOf(d Data) *next {
 	if stopOf(d) != "" {
 		return nil // the sheet begins with it, and nothing is tried against pain
 	}
-	a, err := advise.Next(d.Comparison, "", d.Seen)
+	c := d.Comparison
+	chosen := choiceOf(c)
+	if o := openFor(c, chosen); o != nil {
+		return &next{Intro: measureAgain(c, chosen, o)}
+	}
+	a, err := advise.Next(c, chosen, d.Seen)
 	if err != nil {
 		return nil // no advice can be given
 	}
 	if a.Answer != "" {
-		return &next{Intro: say("fitting next answer", shortened(a.Shoe, maxCode), a.Answer)}
+		fine := alsoFine(c, a.Shoe, chosen)
+		key := "fitting next answer"
+		if len(fine) > 1 {
+			key = "fitting next answers"
+		}
+		return &next{Intro: plain(c, say(key, namedShoes(fine), a.Answer))}
 	}
-	n := &next{Intro: say("fitting next from", shortened(a.Shoe, maxCode))}
-	for _, o := range offers(a) {
+	n := &next{Intro: say("fitting next from", plain(c, a.Shoe))}
+	most := maxOptions
+	if code, _, _ := roomFor(c); code < maxCode {
+		most = maxOptionsOfMany
+	}
+	for _, o := range offers(a, most) {
 		one := option{Text: o.Text, Foot: onFeet(o.feet), Evidence: evidence(o.Option)}
 		if o.Sign != "" {
 			one.Sign = say("fitting sign", o.Sign)
@@ -51,6 +70,74 @@ func nextOf(d Data) *next {
 	return &next{Intro: say("fitting next open")}
 }
 
+// choiceOf returns the label of the shoe that the fitter chose last, "" where there is none
+// that was measured.
+func choiceOf(c *compare.Comparison) (label string) {
+	for _, v := range c.VisitRecords {
+		for _, f := range c.Shoes {
+			if v.Choice != "" && f.Profile.Code == v.Choice {
+				label = f.Shoe
+				break
+			}
+		}
+	}
+	return label
+}
+
+// openFor returns what is open about whether the load sits over the box in a shoe, nil where
+// nothing is.
+func openFor(c *compare.Comparison, label string) *compare.Open {
+	if !slices.ContainsFunc(c.Shoes, func(f compare.ShoeFoot) bool {
+		return f.Shoe == label && (f.Verdict == measure.TooCloseToCall || !judged(&f))
+	}) {
+		return nil
+	}
+	for _, kind := range []compare.OpenKind{compare.NotJudged, compare.NotTold} {
+		for _, o := range c.Parts.Open {
+			if o.Kind == kind && (slices.Contains(o.Shoes, label) || o.Front == label) {
+				return o
+			}
+		}
+	}
+	return &compare.Open{Kind: compare.NotJudged, Shoes: []string{label}}
+}
+
+// measureAgain says that a shoe is to be measured again, and why.
+func measureAgain(c *compare.Comparison, label string, o *compare.Open) string {
+	name := plain(c, label)
+	more := o.Mountings - o.Mounted
+	switch {
+	case o.Hopeless:
+		return say("fitting next hopeless", name)
+	case more > 1 && o.Mounted > 0:
+		return say("fitting next times", name, more)
+	}
+	return say("fitting next measure", name)
+}
+
+// alsoFine returns a shoe and, unless it was chosen, those that are over the box on the same
+// feet and that it is not better than.
+func alsoFine(c *compare.Comparison, label, chosen string) []string {
+	all := []string{label}
+	if label == chosen {
+		return all
+	}
+	over := func(label string) (feet [2]bool) {
+		for _, f := range c.Shoes {
+			if f.Shoe == label && judged(&f) && f.Verdict == measure.OverTheBox {
+				feet[f.Foot] = true
+			}
+		}
+		return feet
+	}
+	for _, f := range c.Shoes {
+		if !slices.Contains(all, f.Shoe) && over(f.Shoe) == over(label) {
+			all = append(all, f.Shoe)
+		}
+	}
+	return all
+}
+
 // offer is an option with the feet that it is for. A nil foot stands for both feet
 // together. Its Score is the sum over the feet.
 type offer struct {
@@ -60,7 +147,7 @@ type offer struct {
 
 // offers returns the options that the sheet has room for: the best option of every
 // finding before the second best of any. An option for both feet is returned once.
-func offers(a *advise.Advice) (out []*offer) {
+func offers(a *advise.Advice, room int) (out []*offer) {
 	most := 0
 	for _, f := range a.Findings {
 		most = max(most, len(f.Options))
@@ -79,7 +166,7 @@ func offers(a *advise.Advice) (out []*offer) {
 					out[i].Together = one.Together
 				}
 				out[i].feet = append(out[i].feet, f.Foot)
-			case len(out) < maxOptions:
+			case len(out) < room:
 				out = append(out, &offer{one, []*device.Foot{f.Foot}})
 			}
 		}
@@ -96,7 +183,7 @@ func evidence(o advise.Option) string {
 	case o.Score < 0:
 		return say("fitting against")
 	case len(o.Together) > 0:
-		return say("fitting together", strings.Join(o.Together, ", "))
+		return say("fitting together", strings.ReplaceAll(strings.Join(o.Together, ", "), say("unit in name"), ""))
 	}
 	return ""
 }

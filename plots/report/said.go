@@ -29,12 +29,72 @@ func stopOf(d Data) string {
 	return a.Notices[0]
 }
 
+// stop is the advice to stop because of pain on the fitting sheet.
+type stop struct {
+	Why   string // the sentence that says stop
+	Known string // what the logbook knows of the pain; empty where nothing
+	Limit string // from which pain on; empty where no limit was asked
+}
+
+// newStop returns the advice to stop, nil where there is none.
+func newStop(d Data) *stop {
+	advice := stopOf(d)
+	if advice == "" {
+		return nil
+	}
+	s := &stop{Why: say("fitting stop"), Known: painKnown(d)}
+	if why, _, found := strings.Cut(advice+" ", ". "); found && strings.HasPrefix(why, say("fitting stop begins")) {
+		s.Why = say("sentence", why)
+	}
+	if strings.HasSuffix(advice, ")") {
+		s.Limit = say("fitting stop limit", measure.StopAtPain, measure.StopAtRise)
+	}
+	return s
+}
+
+// painKnown says when and where there was pain and in which shoe, as far as the logbook knows.
+func painKnown(d Data) string {
+	var parts []string
+	for _, v := range d.Comparison.VisitRecords {
+		if v.PainBefore != nil {
+			before := say("fitting pain before", words.OfTen(v.PainBefore))
+			if v.PainWhere != "" {
+				before = say("fitting pain where", before, v.PainWhere)
+			}
+			parts = append(parts, say("sentence", before))
+		}
+		if v.PainAfter != nil {
+			parts = append(parts, say("sentence", say("fitting pain after", words.OfTen(v.PainAfter))))
+		}
+	}
+	for _, o := range d.Comparison.Observations {
+		if o.Remark != nil && o.Remark.Pain != nil && *o.Remark.Pain > 0 {
+			parts = append(parts, say("sentence", say("fitting pain in", shoesOf(o.Shoes), words.OfTen(o.Remark.Pain))))
+		}
+	}
+	if last := lastStarted(d.Results); last != nil && shoesOf(last.Recording.Shoes) != "" {
+		parts = append(parts, say("sentence", say("fitting pain last", shoesOf(last.Recording.Shoes))))
+	}
+	return shortened(strings.Join(parts, " "), maxPain)
+}
+
+// lastStarted returns the recording that began last, nil where there is none with a time.
+func lastStarted(results []*measure.Result) (last *measure.Result) {
+	for _, r := range results {
+		if !r.Meta.Started.IsZero() && (last == nil || !r.Meta.Started.Before(last.Meta.Started)) {
+			last = r
+		}
+	}
+	return last
+}
+
 // These limits keep the fitting sheet on one A4 or Letter page.
 const (
 	maxChoice  = 110 // characters of the fitter's choice and why
 	maxQuoted  = 60  // characters of a note
 	maxOneShoe = 110 // characters of what was seen and said of one shoe
 	maxMixed   = 2   // lines of what was seen where the feet wore different shoes
+	maxPain    = 220 // characters of what is known of the pain
 	maxComfort = 50  // characters of the dancer's comfort in one shoe
 )
 

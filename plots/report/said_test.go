@@ -49,7 +49,7 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 	var page bytes.Buffer
 	require.NoError(t, report.WriteFitting(&page, data(f)))
 	inOrder(t, text(page.String()), "Stop: pain is 5 of 10.", "The fitter's choice: shoe B. Why: rolls through.", "Shoe A: 2, 3 of 5, pinches at wings.",
-		"Over the box on both feet in B, behind in A", "Seen and said: sickles, sinks; “rolls late”", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.", words.Validated)
+		"What was measured before the stop", "Fitter saw / dancer said: sickles, sinks; “rolls late”", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.", words.Validated)
 	assert.NotContains(t, text(page.String()), "try next")
 	assert.NotContains(t, text(page.String()), "shoes on", "it is about the recording")
 

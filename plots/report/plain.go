@@ -1,0 +1,144 @@
+package report
+
+import (
+	"slices"
+	"strings"
+
+	"aplomb/analyze/compare"
+	"aplomb/analyze/measure"
+	"aplomb/device"
+)
+
+// mostNamed is the largest number of shoes that a sentence names one by one.
+const mostNamed = 4
+
+// plainHeadline says in words for a dancer where the weight is in each shoe, a sentence for
+// the shoes in which it is the same. A term of the trade stands once, in brackets behind what
+// it means. It returns nil where nothing was measured.
+func plainHeadline(groups []compare.Sitting) (said []string) {
+	glossed := map[string]bool{}
+	gloss := func(one compare.FootSits) string {
+		key := termOf(one)
+		if key == "" || glossed[key] {
+			return ""
+		}
+		glossed[key] = true
+		return say("fitting term", say(key))
+	}
+	even := true // one verdict a shoe, on the same feet
+	for _, g := range groups {
+		even = even && alike(g) && slices.Equal(feetOf(g), feetOf(groups[0]))
+	}
+	for i, g := range groups {
+		shoes, feet := namedShoes(g.Shoes), sureFirst(g)
+		first := *g.Feet[feet[0]]
+		subject := say("fitting it")
+		if i == 0 {
+			subject = say("fitting weight")
+		}
+		on := ""
+		if i == 0 || !even {
+			on = say("fitting on", feetNamed(feet))
+		}
+		switch {
+		case unknown(first) && first.Single && alike(g):
+			said = append(said, say("fitting sits single", shoes, on))
+		case unknown(first):
+			said = append(said, say("fitting sits open", shoes, on))
+		case alike(g):
+			said = append(said, say("fitting sits", shoes, subject, sitsPlainly(first), on+gloss(first)))
+		case unknown(*g.Feet[feet[1]]):
+			said = append(said, say("fitting sits one", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first), footName(feet[1])))
+		default:
+			second := *g.Feet[feet[1]]
+			said = append(said, say("fitting sits two", shoes, subject, sitsPlainly(first), say("fitting on", feetNamed(feet[:1]))+gloss(first),
+				sitsPlainly(second), say("fitting on", feetNamed(feet[1:]))+gloss(second)))
+		}
+	}
+	return said
+}
+
+// unknown reports whether it is not known where the load sits.
+func unknown(f compare.FootSits) bool { return f.Single || f.Verdict == measure.TooCloseToCall }
+
+// feetOf returns the feet that were measured.
+func feetOf(g compare.Sitting) (feet []device.Foot) {
+	for _, f := range device.Feet {
+		if g.Feet[f] != nil {
+			feet = append(feet, f)
+		}
+	}
+	return feet
+}
+
+// sureFirst returns the feet that were measured, those over the box first and those of which
+// it is not known last.
+func sureFirst(g compare.Sitting) []device.Foot {
+	rank := func(f device.Foot) int {
+		switch {
+		case unknown(*g.Feet[f]):
+			return 2
+		case g.Feet[f].Verdict == measure.OverTheBox:
+			return 0
+		}
+		return 1
+	}
+	feet := feetOf(g)
+	slices.SortStableFunc(feet, func(a, b device.Foot) int { return rank(a) - rank(b) })
+	return feet
+}
+
+// alike reports whether the same is known of all feet that were measured.
+func alike(g compare.Sitting) bool {
+	feet := feetOf(g)
+	one, other := g.Feet[feet[0]], g.Feet[feet[len(feet)-1]]
+	return one.Single == other.Single && one.Verdict == other.Verdict && slices.Equal(one.Directions, other.Directions)
+}
+
+// directions has the texts for the directions in which the load misses the kern: where it is,
+// and the term of the trade for that where there is one.
+var directions = map[measure.Direction][2]string{
+	measure.Behind:        {"fitting too far back", "fitting term behind"},
+	measure.InFront:       {"fitting too far forward", "fitting term over"},
+	measure.LittleToeSide: {"fitting too far little", ""},
+	measure.BigToeSide:    {"fitting too far big", ""},
+}
+
+// sitsPlainly says where the load sits: in the right place, or in which directions too far.
+func sitsPlainly(f compare.FootSits) string {
+	if f.Verdict == measure.OverTheBox {
+		return say("fitting right place")
+	}
+	var parts []string
+	for _, d := range f.Directions {
+		parts = append(parts, say(directions[d][0]))
+	}
+	return say("fitting too far", listed(parts))
+}
+
+// termOf returns the key of the trade's term for where the load sits, "" where there is none.
+func termOf(f compare.FootSits) string {
+	switch {
+	case f.Verdict == measure.OverTheBox:
+		return "fitting term box"
+	case len(f.Directions) == 1:
+		return directions[f.Directions[0]][1]
+	}
+	return ""
+}
+
+// feetNamed names one foot or both.
+func feetNamed(feet []device.Foot) string {
+	if len(feet) == 1 {
+		return say("fitting one foot", footName(feet[0]))
+	}
+	return say("fitting both feet")
+}
+
+// namedShoes lists shoes, the first few where they are many.
+func namedShoes(shoes []string) string {
+	if n := mostNamed - 1; len(shoes) > mostNamed {
+		return say("fitting and", strings.Join(shoes[:n], ", "), say("fitting others", len(shoes)-n))
+	}
+	return listed(shoes)
+}
