@@ -140,9 +140,18 @@ func (p *TrendPanel) height() vg.Length {
 func (p *Trend) Size() (width, height vg.Length) {
 	height = 2*panelMargin + trendDates + 4 + p.legend().height(p.Theme.small(), trendWide-2*panelMargin)
 	for i := range p.Panels {
-		height += trendHead + p.Panels[i].height() + trendGap
+		height += trendHead + p.Panels[i].height() + p.eventHead(i) + trendGap
 	}
 	return trendWide, height
+}
+
+// eventHead returns the height of the line above a plot in which stops and changes are named:
+// that of the first panel where there are some.
+func (p *Trend) eventHead(panel int) vg.Length {
+	if panel > 0 || len(p.Stops)+len(p.Changes) == 0 || p.Panels[panel].Pain != nil && len(p.Changes) == 0 {
+		return 0
+	}
+	return 12
 }
 
 // Draw implements Picture.
@@ -154,10 +163,10 @@ func (p *Trend) Draw(c draw.Canvas) {
 		panel := &p.Panels[i]
 		panel.writeHead(q, left, right, y)
 		y -= trendHead
-		area := vg.Rectangle{Min: vg.Point{X: left + trendScale, Y: y - panel.height()}, Max: vg.Point{X: right, Y: y}}
-		v := panel.axis(area.Min.Y+5, area.Max.Y-5)
+		area := vg.Rectangle{Min: vg.Point{X: left + trendScale, Y: y - panel.height() - p.eventHead(i)}, Max: vg.Point{X: right, Y: y}}
+		v := panel.axis(area.Min.Y+5, area.Max.Y-5-p.eventHead(i))
 		panel.drawZones(q, times, v, area, p.Changes)
-		p.drawEvents(q, times, area, i == 0)
+		p.drawEvents(q, times, area, p.eventHead(i) > 0, panel.Pain == nil)
 		panel.drawScale(q, v, area)
 		if panel.Pain != nil {
 			panel.drawPain(q, times, v, area, p.Stops, p.markSize(times))
@@ -189,13 +198,16 @@ func (p *Trend) timeAxis(from, to vg.Length) axis {
 
 func (a axis) when(t time.Time) vg.Length { return a.at(float64(t.Unix())) }
 
+// crowded is the half-size of marks below which visits are many.
+const crowded = 2.4
+
 // markSize returns the half-size of marks, smaller where visits are many.
 func (p *Trend) markSize(times axis) vg.Length {
 	met := map[int64]bool{}
 	for _, at := range p.Visits {
 		met[at.Unix()/86400] = true
 	}
-	return max(2.1, min(3.4, 0.36*(times.to-times.from)/vg.Length(max(1, len(met)))))
+	return max(1.8, min(3.4, 0.36*(times.to-times.from)/vg.Length(max(1, len(met)))))
 }
 
 func (p *TrendPanel) writeHead(q canvas, left, right, y vg.Length) {
@@ -286,30 +298,63 @@ func (q canvas) drawKern(r vg.Rectangle) {
 func (q canvas) drawNoise(r vg.Rectangle) {
 	q.hatch(r, mix(q.Paper, q.Quiet, 0.85))
 	for _, y := range []vg.Length{r.Min.Y, r.Max.Y} {
-		q.dashed(0.8, q.Quiet, vg.Point{X: r.Min.X, Y: y}, vg.Point{X: r.Max.X, Y: y})
+		q.line(0.5, q.Quiet, vg.Point{X: r.Min.X, Y: y}, vg.Point{X: r.Max.X, Y: y})
 	}
 }
 
-// drawEvents draws a line for every stop and every change, with the words of the changes
-// where they have room.
-func (p *Trend) drawEvents(q canvas, times axis, area vg.Rectangle, named bool) {
-	for _, at := range p.Stops {
-		x := times.when(at)
-		q.dashed(0.9, q.Ink, vg.Point{X: x, Y: area.Min.Y}, vg.Point{X: x, Y: area.Max.Y})
-	}
+// stopLine draws the line of a stop.
+func (q canvas) stopLine(from, to vg.Point) {
+	q.StrokeLines(draw.LineStyle{Color: q.Ink, Width: 1.5, Dashes: []vg.Length{5, 2.5}}, []vg.Point{from, to})
+}
+
+// drawEvents draws a line for every stop and every change. named says that their words stand
+// above the plot, stopsNamed that those of the stops do too.
+func (p *Trend) drawEvents(q canvas, times axis, area vg.Rectangle, named, stopsNamed bool) {
 	s := style{q.Small, true, q.Ink}
-	for i, c := range p.Changes {
-		x, end := times.when(c.at()), area.Max.X
-		q.line(0.9, q.Ink, vg.Point{X: x, Y: area.Min.Y}, vg.Point{X: x, Y: area.Max.Y})
-		if i+1 < len(p.Changes) {
-			end = times.when(p.Changes[i+1].at())
+	top := area.Max.Y
+	if named {
+		top -= 11
+	}
+	type word struct {
+		from, to vg.Length
+		text     string
+	}
+	var written []word
+	// put writes a text centred over x, moved as far as the plot asks for, where it is free.
+	put := func(x vg.Length, text string) bool {
+		half := s.width(text) / 2
+		x = max(area.Min.X+half, min(area.Max.X-half, x))
+		w := word{x - half - 2, x + half + 2, text}
+		if slices.ContainsFunc(written, func(o word) bool { return w.from < o.to && w.to > o.from }) {
+			return false
 		}
-		text := c.Text
-		if s.width(text) > end-x-8 {
-			text = c.Short
+		written = append(written, w)
+		q.write(x, top+2, centred, s, text)
+		return true
+	}
+	for _, c := range p.Changes {
+		x := times.when(c.at())
+		q.line(0.9, q.Ink, vg.Point{X: x, Y: area.Min.Y}, vg.Point{X: x, Y: top})
+		if named && !put(x, fit(c.Text, s, (area.Max.X-area.Min.X)/3)) {
+			put(x, c.Short)
 		}
-		if named && end-x > 16 {
-			q.writeOnPaper(x+3, area.Max.Y-10, s, text, end-x-8)
+	}
+	stops := slices.Clone(p.Stops)
+	slices.SortFunc(stops, time.Time.Compare)
+	const word1 = "stop"
+	for i := 0; i < len(stops); i++ {
+		x := times.when(stops[i])
+		q.stopLine(vg.Point{X: x, Y: area.Min.Y}, vg.Point{X: x, Y: top})
+		last, n := x, 1
+		for ; i+1 < len(stops) && times.when(stops[i+1])-last < s.width(word1)+4; i, n = i+1, n+1 {
+			last = times.when(stops[i+1])
+			q.stopLine(vg.Point{X: last, Y: area.Min.Y}, vg.Point{X: last, Y: top})
+		}
+		if text := word1; named && stopsNamed {
+			if n > 1 {
+				text = fmt.Sprintf("%d stops", n)
+			}
+			put((x+last)/2, text)
 		}
 	}
 }
@@ -345,7 +390,7 @@ func (p *TrendPanel) drawVisits(q canvas, times, v axis, area vg.Rectangle, size
 		}
 		for i, one := range segment.Points {
 			if one.CI95 != nil {
-				q.drawUpright(v, area, at[i].X, *one.CI95)
+				q.drawUpright(v, area, at[i].X, *one.CI95, size < crowded)
 			}
 		}
 		for i, one := range segment.Points {
@@ -359,9 +404,14 @@ func (q canvas) dotted(pts ...vg.Point) {
 }
 
 // drawUpright draws an interval of values at x. An end beyond the plot is an arrowhead.
-func (q canvas) drawUpright(v axis, area vg.Rectangle, x vg.Length, ci [2]float64) {
+// It is thin, and has no bars across its ends, where visits are many.
+func (q canvas) drawUpright(v axis, area vg.Rectangle, x vg.Length, ci [2]float64, many bool) {
 	const half = 1.8
 	lo, hi := max(area.Min.Y, v.at(ci[0])), min(area.Max.Y, v.at(ci[1]))
+	if many && v.at(ci[0]) >= area.Min.Y && v.at(ci[1]) <= area.Max.Y {
+		q.line(0.6, q.Quiet, vg.Point{X: x, Y: lo}, vg.Point{X: x, Y: hi})
+		return
+	}
 	q.line(1.1, q.Ink, vg.Point{X: x, Y: lo}, vg.Point{X: x, Y: hi})
 	end := func(y, inwards vg.Length, beyond bool) {
 		if beyond {
@@ -465,13 +515,17 @@ func (p *Trend) writeDates(q canvas, times axis, y vg.Length) {
 	visits := slices.Clone(p.Visits)
 	slices.SortFunc(visits, time.Time.Compare)
 	if n := len(visits); n > 1 {
-		visits = append([]time.Time{visits[n-1]}, visits[:n-1]...)
+		first := append([]time.Time{visits[n-1]}, p.Stops...) // dates of stops come before others
+		visits = append(first, visits[:n-1]...)
 	}
+	many := p.markSize(times) < crowded
 	written := map[string]bool{}
 	var boxes [][2]vg.Length
 	for _, at := range visits {
 		x, text := times.when(at), at.Format(dateOfVisit)
-		q.line(0.7, q.Quiet, vg.Point{X: x, Y: y}, vg.Point{X: x, Y: y - 3})
+		if !many {
+			q.line(0.7, q.Quiet, vg.Point{X: x, Y: y}, vg.Point{X: x, Y: y - 3})
+		}
 		half := q.small().width(text)/2 + 3
 		centre := max(q.Min.X+panelMargin+half, min(q.Max.X-panelMargin-half, x))
 		free := !written[text]
@@ -481,6 +535,7 @@ func (p *Trend) writeDates(q canvas, times axis, y vg.Length) {
 		if free {
 			written[text] = true
 			boxes = append(boxes, [2]vg.Length{centre - half, centre + half})
+			q.line(0.7, q.Quiet, vg.Point{X: x, Y: y}, vg.Point{X: x, Y: y - 3})
 			q.write(centre, y-12, centred, q.small(), text)
 		}
 	}
@@ -497,19 +552,32 @@ func (p *Trend) legend() (all legend) {
 	}
 	has := func(some func(TrendPanel) bool) bool { return slices.ContainsFunc(p.Panels, some) }
 	const size = 3.2
-	if p.Marks {
-		mark("reference visit", func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Reference: true}, at, size) })
-		mark(string(track.BeyondNoise), func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Wording: track.BeyondNoise}, at, size) })
-		mark("within noise, or noise not known", func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{}, at, size) })
-		mark("95 % interval", func(q canvas, at vg.Point) {
-			for _, y := range []vg.Length{-4.5, 4.5} {
-				q.line(0.9, q.Ink, vg.Point{X: at.X - 1.8, Y: at.Y + y}, vg.Point{X: at.X + 1.8, Y: at.Y + y})
-			}
-			q.line(1.1, q.Ink, vg.Point{X: at.X, Y: at.Y - 4.5}, vg.Point{X: at.X, Y: at.Y + 4.5})
+	visit := func(some func(TrendPoint) bool) bool {
+		return has(func(t TrendPanel) bool {
+			return slices.ContainsFunc(t.Segments, func(s TrendSegment) bool { return slices.ContainsFunc(s.Points, some) })
 		})
+	}
+	if p.Marks {
+		if visit(func(v TrendPoint) bool { return v.Reference }) {
+			mark("reference visit", func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Reference: true}, at, size) })
+		}
+		if visit(func(v TrendPoint) bool { return !v.Reference && v.Wording == track.BeyondNoise }) {
+			mark(string(track.BeyondNoise), func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{Wording: track.BeyondNoise}, at, size) })
+		}
+		if visit(func(v TrendPoint) bool { return !v.Reference && v.Wording != track.BeyondNoise }) {
+			mark("within noise, or noise not known", func(q canvas, at vg.Point) { q.drawVisit(TrendPoint{}, at, size) })
+		}
+		if visit(func(v TrendPoint) bool { return v.CI95 != nil }) {
+			mark("95 % interval", func(q canvas, at vg.Point) {
+				for _, y := range []vg.Length{-4.5, 4.5} {
+					q.line(0.9, q.Ink, vg.Point{X: at.X - 1.8, Y: at.Y + y}, vg.Point{X: at.X + 1.8, Y: at.Y + y})
+				}
+				q.line(1.1, q.Ink, vg.Point{X: at.X, Y: at.Y - 4.5}, vg.Point{X: at.X, Y: at.Y + 4.5})
+			})
+		}
 		if len(p.Stops) > 0 {
-			mark("stop, pain", func(q canvas, at vg.Point) {
-				q.dashed(0.9, q.Ink, vg.Point{X: at.X, Y: at.Y - 5}, vg.Point{X: at.X, Y: at.Y + 5})
+			mark("stop for pain", func(q canvas, at vg.Point) {
+				q.stopLine(vg.Point{X: at.X, Y: at.Y - 6}, vg.Point{X: at.X, Y: at.Y + 6})
 			})
 		}
 		if has(func(t TrendPanel) bool { return len(t.Missing) > 0 }) {
@@ -518,7 +586,7 @@ func (p *Trend) legend() (all legend) {
 	}
 	if p.Zones {
 		if has(func(t TrendPanel) bool { return t.Kern != nil }) {
-			swatch("kern, the target", canvas.drawKern)
+			swatch("target zone (kern)", canvas.drawKern)
 		}
 		if has(func(t TrendPanel) bool { return len(t.Other) > 1 }) {
 			swatch("the other foot", func(q canvas, r vg.Rectangle) {
@@ -559,7 +627,7 @@ func (p *Trend) Describe() string {
 func (p *TrendPanel) describe(b *strings.Builder) {
 	b.WriteString(strings.Join(nonEmpty(p.Title, p.Note), ", "))
 	if p.Kern != nil {
-		fmt.Fprintf(b, "; kern from %s to %s", p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
+		fmt.Fprintf(b, "; target zone (kern) from %s to %s", p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
 	}
 	for _, segment := range p.Segments {
 		for _, v := range segment.Points {

@@ -69,14 +69,14 @@ func TestTrendHasItsWords(t *testing.T) {
 		written = append(written, l.text)
 	}
 	for _, want := range []string{
-		"up: front, down: back", "2 Mar 26", "13 Apr 26", "stop", "reference visit", "beyond noise", "kern, the target", "the other foot", "nothing measured", "stop, pain",
+		"up: front, down: back", "2 Mar 26", "13 Apr 26", "stop", "reference visit", "beyond noise", "target zone (kern)", "the other foot", "nothing measured", "stop for pain",
 		"noise: 95 % of visits if nothing has changed",
 	} {
 		assert.Contains(t, written, want)
 	}
 	said := trend().Describe()
 	for _, want := range []string{
-		"Front to back (over), mm, up: front, down: back; kern from −3.2 mm to 3.2 mm; 2 Mar 26: −5.9 ± 1.1 mm; ", "13 Apr 26: −2.1 mm.",
+		"Front to back (over), mm, up: front, down: back; target zone (kern) from −3.2 mm to 3.2 mm; 2 Mar 26: −5.9 ± 1.1 mm; ", "13 Apr 26: −2.1 mm.",
 		"Pain, 0 to 10, ring before, disc after; 2 Mar 26: 2 before, 3 after;", "25 Mar 26: 10 after;", "From 13 Apr 26 on: shoe a-code", "Stop on 25 Mar 26.",
 	} {
 		assert.Contains(t, said, want)
@@ -87,7 +87,7 @@ func TestTrendHasItsWords(t *testing.T) {
 // Dates lie on a true time axis: the marks of visits are as far apart as the visits.
 func TestTrendHasATrueTimeAxis(t *testing.T) {
 	p := trend()
-	p.Visits = []time.Time{p.Visits[0], p.Visits[1], p.Visits[5]} // days 0, 14, 42
+	p.Visits, p.Stops = []time.Time{p.Visits[0], p.Visits[1], p.Visits[5]}, nil // days 0, 14, 42
 	found, _, _ := labels(p)
 	at := map[string]float64{}
 	for _, l := range found {

@@ -113,7 +113,7 @@ func WriteFitting(w io.Writer, d Data) error {
 	if err := fittingPage().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = w.Write(keepUnits(b.Bytes()))
 	return err
 }
 

@@ -85,6 +85,7 @@ type progress struct {
 	Style          template.CSS
 	Span, Headline string
 	Lead           string
+	Roomy          bool         // whether the page of tables has room for larger type
 	Close          bool         // whether lines are close in print
 	Wide           template.CSS // width of a picture in print
 	Notice         string
@@ -141,23 +142,38 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 	if p.Columns, err = s.columns(); err != nil {
 		return err
 	}
+	notes := 0
+	for _, f := range p.Visits.Footnotes {
+		notes += len(f.Text)
+	}
+	lines := len(p.Visits.Lines)
+	for _, g := range p.Groups {
+		lines += len(g.Lines)
+	}
+	p.Roomy = lines <= roomyLines && notes <= roomyNotes
 	p.fit()
 	var b bytes.Buffer
 	if err := progressPage().Execute(&b, p); err != nil {
 		return fmt.Errorf("writing the progress sheet: %w", err)
 	}
-	_, err = w.Write(b.Bytes())
+	_, err = w.Write(keepUnits(b.Bytes()))
 	return err
 }
+
+// Lines of both tables together, and characters of footnotes, up to which the page of tables has larger type.
+const (
+	roomyLines = 16
+	roomyNotes = 250
+)
 
 // A printed page has room for the texts and the pictures of an answer, in mm. Our own
 // measurements of the page in print, on Letter paper, which is lower than A4.
 const (
-	roomMM     = 203 // of texts and pictures
+	roomMM     = 200 // of texts and pictures
 	lineMM     = 4.2 // height of a line
 	closeMM    = 3.7 // of a close one
-	mostLines  = 21  // that are not close
-	narrowMM   = 64  // width of the smallest pictures
+	mostLines  = 24  // that are not close
+	narrowMM   = 60  // width of the smallest pictures
 	wideMM     = 94  // of the largest ones
 	lineLetter = 102 // letters of a line of the answers
 )
@@ -185,9 +201,18 @@ func (p *progress) fit() {
 	if p.Close = n > mostLines; p.Close {
 		line = closeMM
 	}
-	tall := 0.0 // height of a picture for its width
+	feet, both := 0.0, 0.0 // heights of pictures for their width
 	for _, c := range p.Columns {
-		tall = max(tall, c.tall)
+		if c.Both {
+			both = max(both, c.tall)
+		} else {
+			feet = max(feet, c.tall)
+		}
+	}
+	tall := feet
+	if both > 0 {
+		tall += both
+		n += 1.6 // their heading
 	}
 	p.Wide = template.CSS(strconv.FormatFloat(max(narrowMM, min(wideMM, (roomMM-line*n)/tall)), 'f', 1, 64) + "mm")
 }
@@ -216,7 +241,7 @@ func (s *progressSeries) notice() string {
 // headline says where the load sits now.
 func (s *progressSeries) headline() string {
 	if len(s.feet) == 2 && s.feet[0].sits() == s.feet[1].sits() && s.feet[0].when(s) == s.feet[1].when(s) {
-		return say("progress both", s.feet[0].sits(), date(s.lastMeasured()))
+		return say("progress both", s.feet[0].sits(), s.dated())
 	}
 	var places []string
 	for _, f := range s.feet {
@@ -226,7 +251,19 @@ func (s *progressSeries) headline() string {
 		}
 		places = append(places, place)
 	}
-	return say("progress sits", strings.Join(places, say("progress and")), date(s.lastMeasured()))
+	return say("progress sits", strings.Join(places, say("progress and")), s.dated())
+}
+
+// dated returns the day of the last visit with a relevé, and that it is the first in a shoe
+// where that holds for every foot measured.
+func (s *progressSeries) dated() string {
+	day := date(s.lastMeasured())
+	for _, f := range s.feet {
+		if len(f.over.shown) < 2 || len(f.now.points) > 1 || f.now.Shoe != s.feet[0].now.Shoe {
+			return day
+		}
+	}
+	return say("progress new shoe", day, shortened(s.feet[0].now.Shoe, maxText))
 }
 
 // lead says how many visits there are, in which shoes, and whether the last one has no

@@ -23,9 +23,10 @@ func (s *progressSeries) answers() (all []answer) {
 	}
 	var sure, changed []string
 	for _, f := range s.feet {
-		sure = append(sure, say("progress sure", capital(s.footNamed(f.side)), f.sure()))
-		changed = append(changed, s.changed(f), f.before(), s.changedSideways(f))
+		sure = append(sure, f.sure(s.footNamed(f.side)))
+		changed = append(changed, s.changed(f), s.before(f), s.changedSideways(f))
 	}
+	changed = s.together(changed)
 	add(say("progress ask sure"), append(sure, s.kerns()...)...)
 	add(say("progress ask changed"), append(changed, s.explained()...)...)
 	add(say("progress ask sides"), s.sides())
@@ -58,10 +59,33 @@ func (s *progressSeries) changed(f footPlace) string {
 		return say("progress changed", foot, changeText(measure.Over, *f.at.Change), date(f.now.reference().At), in, wordingText(measure.Over, f.now, f.at))
 	case len(f.now.Points) > 1:
 		return say("progress at reference", foot)
-	case len(f.over.shown) > 1:
-		return say("progress first in", foot, shortened(f.now.Shoe, maxText))
 	}
-	return say("progress one visit", foot)
+	return say("progress foot", foot, f.first())
+}
+
+// first says that the last visit is the first one, or the first in its shoe.
+func (f footPlace) first() string {
+	if len(f.over.shown) > 1 {
+		return say("progress first in", shortened(f.now.Shoe, maxText))
+	}
+	return say("progress one visit")
+}
+
+// together says once what would be said of both feet in the same words: that the last visit
+// is the first one, or the first in its shoe.
+func (s *progressSeries) together(said []string) []string {
+	if len(s.feet) < 2 || s.feet[0].first() != s.feet[1].first() {
+		return said
+	}
+	first := s.feet[0].first()
+	is := func(text string) bool {
+		return slices.ContainsFunc(s.feet, func(f footPlace) bool { return text == say("progress foot", capital(s.footNamed(f.side)), first) })
+	}
+	rest := slices.DeleteFunc(slices.Clone(said), is)
+	if len(said)-len(rest) < 2 {
+		return said
+	}
+	return append([]string{first}, rest...)
 }
 
 // changedSideways says what changed in medial on a foot, where it is beyond noise.
@@ -74,11 +98,11 @@ func (s *progressSeries) changedSideways(f footPlace) string {
 }
 
 // before says what changed in the shoe before the one of the last visit, "" where there is none.
-func (f footPlace) before() string {
+func (s *progressSeries) before(f footPlace) string {
 	for i := len(f.over.shown) - 1; i >= 0; i-- {
 		one := f.over.shown[i]
 		if at := last(one.points); at.At.Before(f.at.At) && at.Change != nil && one.points[0].Visit != f.now.points[0].Visit {
-			return say("progress before", shortened(one.Shoe, maxText), date(at.At), changeText(measure.Over, *at.Change), date(one.reference().At), wordingText(measure.Over, one, at))
+			return say("progress before", capital(s.footNamed(f.side)), shortened(one.Shoe, maxText), date(at.At), changeText(measure.Over, *at.Change), date(one.reference().At), wordingText(measure.Over, one, at))
 		}
 	}
 	return ""
@@ -171,14 +195,21 @@ func (s *progressSeries) load() string {
 		}
 		text = say("progress share", text)
 		if at.Change != nil {
-			text = say("progress share since", text, changeText(measure.LoadShare, *at.Change), date(now.reference().At), wordingText(measure.LoadShare, now, at))
+			since, wording := date(now.reference().At), shareWording(now, at)
+			change := d.Difference(abs(*at.Change), nil)
+			key := map[bool]string{true: "progress share more", false: "progress share less"}[*at.Change > 0]
+			if strings.HasPrefix(change, "+") {
+				text = say("progress share since", text, say(key, strings.TrimPrefix(change, "+")), since, wording)
+			} else {
+				text = say("progress share same", text, since, wording)
+			}
 		}
 		parts = append(parts, say("sentence", text))
 	}
 	for i := len(s.Visits) - 1; i >= 0; i-- {
 		if s.measuredIn(s.Visits[i]) {
-			if weight := s.bodyWeight(s.Visits[i]); weight != "" {
-				parts = append(parts, say("progress body weight", weight))
+			if weight := s.bothFeet(s.Visits[i]); weight != "" {
+				parts = append(parts, weight)
 			}
 			break
 		}
@@ -186,24 +217,76 @@ func (s *progressSeries) load() string {
 	return strings.Join(parts, " ")
 }
 
+// shareWording is wordingText for the load share, without the unit, which stands before it.
+func shareWording(s shownSeries, p track.Point) string {
+	text := wordingText(measure.LoadShare, s, p)
+	return strings.Replace(text, " "+words.DisplayOf(measure.LoadShare).DiffUnit+")", ")", 1)
+}
+
+// maxStops is the number of stops that page 1 has room for in words.
+const maxStops = 3
+
+// stopsSaid says of every stop when it was and the pain before and after, the last ones where
+// there are many; that there was none where somebody asked for pain.
+func (s *progressSeries) stopsSaid() (texts []string) {
+	asked := false
+	for _, v := range s.Visits {
+		asked = asked || v.asked()
+		switch {
+		case v.Notice == "":
+		case v.asked():
+			texts = append(texts, say("progress stop on", painOf(v), date(v.Day)))
+		default:
+			texts = append(texts, say("progress stop only", date(v.Day)))
+		}
+	}
+	switch earlier := len(texts) - maxStops; {
+	case len(texts) == 0 && asked:
+		return []string{say("progress no stop")}
+	case earlier > 0:
+		return append([]string{say("progress stops", earlier)}, texts[earlier:]...)
+	}
+	return texts
+}
+
+// painOf returns the pain before and after a visit in words.
+func painOf(v Visit) string {
+	var pain []string
+	if v.PainBefore != nil {
+		pain = append(pain, say("progress pain before", *v.PainBefore))
+	}
+	if v.PainAfter != nil {
+		pain = append(pain, say("progress pain after", *v.PainAfter))
+	}
+	return strings.Join(pain, ", ")
+}
+
+// singleLeg returns the rises on one leg of the last visit, and those of the first visit with
+// a count, "" where nobody counted in the last one.
+func (s *progressSeries) singleLeg() string {
+	counts := words.SingleLeg(s.Visits[len(s.Visits)-1].SingleLeg)
+	if counts == "" {
+		return ""
+	}
+	for _, v := range s.Visits[:len(s.Visits)-1] {
+		if then := words.SingleLeg(v.SingleLeg); then != "" {
+			return say("progress single then", counts, date(v.Day), then)
+		}
+	}
+	return counts
+}
+
 // said returns what people said of the last visit: pain, rises on one leg, a note.
 func (s *progressSeries) said() (texts []string) {
-	if i := s.lastAsked(); i >= 0 && s.Visits[i].asked() {
-		v := s.Visits[i]
-		var pain []string
-		if v.PainBefore != nil {
-			pain = append(pain, say("progress pain before", *v.PainBefore))
-		}
-		if v.PainAfter != nil {
-			pain = append(pain, say("progress pain after", *v.PainAfter))
-		}
-		texts = append(texts, say("progress pain then", strings.Join(pain, ", "), date(v.Day)))
+	texts = s.stopsSaid()
+	if i := s.lastAsked(); i >= 0 && s.Visits[i].asked() && s.Visits[i].Notice == "" {
+		texts = append(texts, say("progress pain then", painOf(s.Visits[i]), date(s.Visits[i].Day)))
 	}
 	if len(s.Visits) == 0 {
 		return texts
 	}
 	v := s.Visits[len(s.Visits)-1]
-	if counts := words.SingleLeg(v.SingleLeg); counts != "" {
+	if counts := s.singleLeg(); counts != "" {
 		texts = append(texts, say("progress single leg", counts))
 	}
 	if v.Note != "" {
@@ -215,21 +298,24 @@ func (s *progressSeries) said() (texts []string) {
 	return texts
 }
 
-// trendColumn is a picture with its heading.
+// trendColumn is a picture with its heading, which spans all columns that follow with none.
 type trendColumn struct {
 	Heading string
+	Both    bool // whether the picture is of both feet
 	Picture template.HTML
 	tall    float64 // height of the picture for its width
 }
 
 // Heights of the plots of the pictures, points.
 const (
-	overPlot   = 110
-	medialPlot = 48
+	overPlot   = 100
+	medialPlot = 44
+	bothPlot   = 40 // of a measure of both feet
 )
 
-// columns returns the pictures: each foot's places over the visits, and below them the pain
-// and the load on the same time axis. With one foot these have a picture of their own.
+// columns returns the pictures: each foot's places over the visits, and below them, under a
+// heading of their own, the load of both feet and the pain on the same time axis. With one
+// foot these are beside it in one picture.
 func (s *progressSeries) columns() (out []trendColumn, err error) {
 	var pictures []*plots.Trend
 	theme := plots.DefaultTheme()
@@ -261,17 +347,20 @@ func (s *progressSeries) columns() (out []trendColumn, err error) {
 		pictures = append(pictures, p)
 		out = append(out, trendColumn{Heading: capital(s.footWatched(f.side))})
 	}
-	pain, load := s.pain(), s.loads()
 	pictures[0].Marks = true
-	if len(pictures) == 2 {
-		pictures[0].Panels, pictures[1].Panels = append(pictures[0].Panels, load...), append(pictures[1].Panels, pain...)
-		pictures[1].Zones = true
-	} else {
-		pictures[0].Zones = true
-		if below := append(pain, load...); len(below) > 0 {
-			pictures = append(pictures, &plots.Trend{Theme: theme, Visits: visits, Stops: s.stops(), Changes: pictures[0].Changes, Panels: below})
-			out = append(out, trendColumn{Heading: say("progress beside")})
+	pictures[len(pictures)-1].Zones = true
+	both, heading := len(s.feet) == 2, say("progress beside")
+	below := [][]plots.TrendPanel{s.loads(), s.pain()}
+	if !both { // beside the foot
+		below, heading = [][]plots.TrendPanel{append(s.pain(), s.loads()...)}, say("progress beside one")
+	}
+	for _, panels := range below {
+		if len(panels) == 0 {
+			continue
 		}
+		pictures = append(pictures, &plots.Trend{Theme: theme, Visits: visits, Stops: s.stops(), Changes: pictures[0].Changes, Panels: panels})
+		out = append(out, trendColumn{Heading: heading, Both: both})
+		heading = ""
 	}
 	plots.ShareAxes(pictures...)
 	for i, p := range pictures {
@@ -295,7 +384,7 @@ func (s *progressSeries) pain() []plots.TrendPanel {
 	if pain == nil {
 		return nil
 	}
-	return []plots.TrendPanel{{Title: say("progress pain title"), Note: say("progress pain marks"), Pain: pain}}
+	return []plots.TrendPanel{{Title: say("progress pain title"), Note: say("progress pain marks"), Pain: pain, Plot: s.plotBoth()}}
 }
 
 // loads returns the panel of the load share of both feet, or else of the load of the one foot.
@@ -303,13 +392,22 @@ func (s *progressSeries) loads() []plots.TrendPanel {
 	if share, ok := s.side(measure.LoadShare, track.Both); ok {
 		panel := panelOf(measure.LoadShare, share)
 		even := 50.0
-		panel.Title, panel.Note, panel.Equal = say("progress share title"), say("progress share note"), &even
+		panel.Title, panel.Note, panel.Equal, panel.Plot = say("progress share title"), say("progress share note"), &even, s.plotBoth()
 		return []plots.TrendPanel{panel}
 	}
 	if load, ok := s.side(measure.Load, s.feet[0].side); ok && len(s.feet) == 1 {
 		return []plots.TrendPanel{panelOf(measure.Load, load)}
 	}
 	return nil
+}
+
+// plotBoth returns the height of the plots of load share and pain, 0 for the usual one where
+// they are beside a single foot.
+func (s *progressSeries) plotBoth() vg.Length {
+	if len(s.feet) == 1 {
+		return 0
+	}
+	return bothPlot
 }
 
 // panelOf returns the panel of a measure of one side.
@@ -388,7 +486,7 @@ func (s *progressSeries) shoeChanges(f footPlace) (all []plots.TrendChange) {
 			parts = append(parts, say("rise", shortened(is.of.Rise, maxText)))
 		}
 		if parts != nil {
-			all = append(all, plots.TrendChange{Last: was.at, First: is.at, Text: joined(parts...), Short: shortened(is.of.Shoe, maxText)})
+			all = append(all, plots.TrendChange{Last: was.at, First: is.at, Text: joined(parts...), Short: say("lab worn", shortened(is.of.Shoe, maxText/2))})
 		}
 	}
 	return all

@@ -221,16 +221,28 @@ func (f footPlace) when(s *progressSeries) string {
 
 // sure returns the place in numbers: with its interval, and the probability of being over the
 // box.
-func (f footPlace) sure() string {
+func (f footPlace) sure(foot string) string {
 	over := words.DisplayOf(measure.Over)
 	parts := []string{say("progress over", f.plusMinus(over, f.at))}
 	if _, sideways, ok := f.medial.in(f.at.Visit); ok {
 		parts = append(parts, say("progress medial", f.plusMinus(over, sideways)))
 	}
+	likely := ""
 	if f.verdict != "" {
-		parts = append(parts, say("progress probability", probability(f.inside)))
+		likely = say("progress probability", likelihood(f.inside))
 	}
-	return joined(parts...)
+	return say("progress sure", capital(foot), joined(parts...), likely)
+}
+
+// likelihood writes a probability in front of the word likely.
+func likelihood(p float64) string {
+	switch {
+	case p > 0.99:
+		return say("progress almost")
+	case p < 0.01:
+		return say("progress hardly")
+	}
+	return say("percent", words.Number(100*p, 0))
 }
 
 func (f footPlace) plusMinus(d words.Display, p track.Point) string {
@@ -303,6 +315,27 @@ func sideName(s track.Side) string {
 		track.Left: "progress side left", track.Right: "progress side right",
 		track.Between: "progress side between", track.Both: "progress side both",
 	}[s])
+}
+
+// bothFeet returns what the feet measured in a visit carry together, as a share of the body
+// weight, "" where the mass is not known.
+func (s *progressSeries) bothFeet(v Visit) string {
+	var on []track.Side
+	sum := 0.0
+	for _, side := range []track.Side{track.Left, track.Right} {
+		of, _ := s.side(measure.Load, side)
+		if _, p, ok := of.in(v.Name); ok && v.MassKG > 0 {
+			on, sum = append(on, side), sum+track.BodyWeight(p.Mean, v.MassKG)
+		}
+	}
+	share, mass := say("percent", words.Number(100*sum, 0)), say("kg", strings.TrimSuffix(words.Number(v.MassKG, 1), ".0"))
+	switch len(on) {
+	case 0:
+		return ""
+	case 1:
+		return say("progress body weight foot", share, mass, sideName(on[0]))
+	}
+	return say("progress body weight", share, mass)
 }
 
 // bodyWeight returns the load of each foot in a visit as a share of the body weight, "" where

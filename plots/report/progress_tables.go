@@ -14,9 +14,9 @@ const (
 	maxVisits    = 30  // lines of the table of visits
 	maxText      = 16  // characters of a text that users wrote
 	maxShoes     = 110 // characters of shoes and conditions together
-	maxNote      = 140 // characters of the note of the last visit
+	maxNote      = 110 // characters of the note of the last visit
 	maxNotes     = 480 // characters of the notes of all visits together
-	maxFootnotes = 600 // characters of all footnotes together
+	maxFootnotes = 480 // characters of all footnotes together
 )
 
 // changeGroup is one measure in the table of changes, with a line for each side.
@@ -164,7 +164,7 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	columns := []visitColumn{{say("progress col releves"), s.releves}}
 	for _, m := range []measure.Measure{measure.Over, measure.Medial} {
 		for _, f := range s.feet {
-			columns = append(columns, visitColumn{say("progress col place", words.DisplayOf(m).Label, sideName(f.side)), func(v Visit) string { return s.valueIn(m, f.side, v) }})
+			columns = append(columns, visitColumn{say("progress col place", axisName(m), sideName(f.side)), func(v Visit) string { return s.valueIn(m, f.side, v) }})
 		}
 	}
 	columns = append(columns,
@@ -208,6 +208,13 @@ func (s *progressSeries) visitTable() (t visitTable) {
 	return t
 }
 
+// axisName returns the name of a measure of place without the unit, in small letters and
+// without the term in brackets.
+func axisName(m measure.Measure) string {
+	name, _, _ := strings.Cut(words.DisplayOf(m).Title, " (")
+	return strings.ToLower(name)
+}
+
 // unused is the content of a cell in a column that is left out.
 const unused = "\x00"
 
@@ -249,36 +256,47 @@ func (s *progressSeries) visitName(v Visit, reference bool) string {
 	return day
 }
 
-// releves returns the number of relevés of each foot, and of mountings.
+// releves returns the number of relevés of all feet, and how often the strips were mounted.
 func (s *progressSeries) releves(v Visit) string {
-	var counts []string
-	mountings := 0
+	counts, mountings := 0, 0
 	for _, f := range s.feet {
 		if _, p, ok := f.over.in(v.Name); ok {
-			counts = append(counts, words.Number(float64(p.N), 0))
+			counts += p.N
 			mountings = max(mountings, p.Mountings)
 		}
 	}
-	if counts == nil {
+	if counts == 0 {
 		return say("progress missing")
 	}
-	return say("lab in", joined(counts...), words.Number(float64(mountings), 0))
+	times := say("progress once")
+	switch {
+	case mountings == 2:
+		times = say("progress twice")
+	case mountings > 2:
+		times = say("progress times", mountings)
+	}
+	return say("progress releves", counts, times)
 }
 
 // hours returns for how many hours the shoes of a visit were worn, "" where nobody said it.
 func (s *progressSeries) hours(v Visit) string {
 	var hours []string
-	known := false
 	for _, f := range s.feet {
 		if _, p, ok := f.over.in(v.Name); ok {
 			hours = append(hours, words.Number(p.Hours, 0))
-			known = known || p.Hours > 0
 		}
 	}
-	if hours = slices.Compact(hours); !known {
+	if !s.anyHours() {
 		return ""
 	}
-	return joined(hours...)
+	return joined(slices.Compact(hours)...)
+}
+
+// anyHours reports whether somebody said of any visit for how long the shoes were worn.
+func (s *progressSeries) anyHours() bool {
+	return slices.ContainsFunc(s.Visits, func(v Visit) bool {
+		return slices.ContainsFunc(s.feet, func(f footPlace) bool { _, p, ok := f.over.in(v.Name); return ok && p.Hours > 0 })
+	})
 }
 
 // valueIn returns a measure in a visit with its interval.

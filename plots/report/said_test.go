@@ -68,7 +68,7 @@ func TestProgressSheetHasNotesAndCounts(t *testing.T) {
 	last.SingleLeg.Set(device.Right, 9)
 	last.Note, last.Choice, last.Notice = "after a week of rest", "B", "Stop: pain is 5 of 10."
 	page := text(progressSheet(t, d))
-	inOrder(t, page, "Stop: pain is 5 of 10.", "On 13 April 2026 the load sits", "Rises on one leg: left 12, right 9.", "Note: “after a week of rest”. The fitter's choice: B.", "Visit by visit", "left 12, right 9", "the fitter's choice: B", words.Validated)
+	inOrder(t, page, "Stop: pain is 5 of 10.", "On 13 April 2026 the load sits", "Rises on one leg: left 12, right 9; on 2 March 2026 left 4, right 25.", "Note: “after a week of rest”. The fitter's choice: B.", "Visit by visit", "left 12, right 9", "the fitter's choice: B", words.Validated)
 	for i := range d.Visits {
 		d.Visits[i].SingleLeg = measure.PerFoot[int]{}
 	}
