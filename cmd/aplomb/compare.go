@@ -126,13 +126,17 @@ visits together, and adds to every interval what differs between days.`,
   aplomb next *.mcap --shoe A --low-crown`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
-			if (seen.Pain || p.Stop != "") && !asJSON { // also where nothing can be compared
+			if (seen.Pain || p.Stop != "") && (!asJSON || err != nil) { // also where nothing can be compared
 				seen.Pain, seen.Stop = true, p.Stop
 				a, err := advise.Next(&compare.Comparison{}, "", seen)
-				if err == nil {
-					output.Advice(cmd.OutOrStdout(), a)
+				switch {
+				case err != nil:
+					return err
+				case asJSON:
+					return output.JSON(cmd.OutOrStdout(), a)
 				}
-				return err
+				output.Advice(cmd.OutOrStdout(), a)
+				return nil
 			}
 			if err != nil {
 				return err

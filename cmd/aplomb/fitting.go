@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -108,7 +109,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
 	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
 	screenFlag(cmd, &g.show)
-	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
+	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to; with --open default fitting-DANCER-VISIT.html in the current folder")
 	openFlag(cmd, &g.page.open, "the fitting sheet")
 	shareFlag(cmd, &g.page.access)
 	logbookFlag(cmd, &g.folder)
@@ -137,8 +138,6 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		if err := g.page.check(); err != nil {
 			return err
 		}
-	} else if g.page.open {
-		return usage.Errorf("--open opens the fitting sheet: --out FILE says where that is made")
 	}
 	for _, one := range g.shoes {
 		g.Shoes = append(g.Shoes, lookup.List(one)...)
@@ -284,11 +283,11 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 	done = func() {}
 	said := "in a logbook of its own"
 	if r.folder.Named == "" {
-		dir, err := os.MkdirTemp("", "aplomb-rehearsal-")
+		dir, remove, err := rehearsal.Folder()
 		if err != nil {
 			return nil, err
 		}
-		done, r.passing = func() { os.RemoveAll(dir) }, true
+		done, r.passing = func() { remove() }, true // what stays is removed by the next rehearsal
 		r.folder.Named = filepath.Join(dir, "logbook")
 		said += " that is removed in the end"
 	}
@@ -313,7 +312,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 // record makes one recording of the fitting, takes it into the logbook and measures it.
 func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (made fitting.Made, err error) {
 	v := rec.Setup.Visit
-	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, ""), Logbook: r.folder}
+	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, rec.Setup.Feedback), Logbook: r.folder}
 	now := r.o.now()
 	if err := s.FindVisit(now); err != nil {
 		return made, err
@@ -340,7 +339,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 			return r.stage.Open(ctx, m, rec.Press.Ask, rec.Press.Releves, opt.Notify)
 		}
 	}
-	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
+	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, others: rec.Press.Others, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
 	if r.stage != nil {
 		how.what = "to simulated strips"
 	}
@@ -374,7 +373,11 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording); err != nil {
 		return made, errors.Join(failed, err)
 	}
-	r.screen.add(made.Recording.ID, c)
+	if m.Feedback == device.FeedbackLive {
+		r.screen.rest(time.Time{}) // practice is shown in no comparison
+	} else {
+		r.screen.add(made.Recording.ID, c)
+	}
 	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
 		made.Checked = checked.Say()
@@ -399,6 +402,18 @@ func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, s
 	return err
 }
 
+// sheetName returns the name of the fitting sheet of a visit where none was said, in the
+// current folder. Of a dancer's code it has the letters and digits.
+func sheetName(v logbook.Visit) string {
+	code := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return r
+		}
+		return '_'
+	}, v.Dancer)
+	return fmt.Sprintf("fitting-%s-%s.html", code, v.Name())
+}
+
 // answer prints the answer of a visit, and writes the fitting sheet where that is asked
 // for.
 func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
@@ -412,6 +427,12 @@ func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
 		return err
 	}
 	r.screen.end(c)
+	if r.page.out == "" && r.page.open {
+		r.page.out = sheetName(v)
+		if err := r.page.check(); err != nil {
+			return err
+		}
+	}
 	if r.page.out != "" {
 		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })

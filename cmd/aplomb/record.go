@@ -354,6 +354,7 @@ type recordOptions struct {
 	releves   int           // of the plan's next step; 0 for none
 	begun     func() error  // called once the file exists; nil for nothing to do
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
+	others    []device.Shoe // shoes that may be under the strips by mistake
 	guided    bool          // a guided fitting leads through it
 	what      string        // what is listened to; "" for the ports
 	title     string        // of the live view; "" for one that is made of the file
@@ -365,7 +366,7 @@ type recordOptions struct {
 
 // press returns how the recording asks for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
-	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided}
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided, Others: how.others}
 }
 
 // lines returns what the person types while it is recorded in lines.

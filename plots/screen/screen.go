@@ -37,6 +37,7 @@ type State struct {
 	Counted [2]int    // relevés of each foot that count so far, by device.Foot
 	Enough  bool      // every foot has as many relevés as planned
 	Guided  bool      // a guided fitting leads through the recording, by three keys
+	Doubt   string    // why another shoe may be under a strip than the one named; empty where nothing says so
 	Stop    string    // reason not to rise now; empty where there is none
 	Says    []string  // messages, the newest last
 	Now     time.Time // the time at which the screen is drawn
@@ -375,6 +376,9 @@ func Asked(st *State) (word, text string) {
 	case Pressing:
 		return pressWords(st.Press)
 	case PuttingOn:
+		if st.Doubt != "" {
+			return "WHICH SHOE", st.Doubt
+		}
 		return "SHOES ON", words.TugTest
 	}
 	return "", ""

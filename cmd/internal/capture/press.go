@@ -20,6 +20,9 @@ type PressOptions struct {
 	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
 	Releves int     // as planned, after which a second press is offered; 0 where nothing is planned
 	Guided  bool    // a guided fitting leads through the recording, until every foot has Releves
+	// Others are shoes that may be under the strips by mistake. Each press is held against
+	// their platforms too.
+	Others []device.Shoe
 }
 
 // presses runs the pad presses of a recording beside it: it follows the step that
@@ -34,13 +37,16 @@ type presses struct {
 	events []device.Event
 	untold []live.Press // presses of which it is not said yet what they show
 
+	doubt [2]string // by device.Foot, why another shoe may be under the strip; "" for nothing that says so
+
 	offered bool // a second press
 	told    bool // how a platform is pressed
 
-	over   func()       // called when a step has ended; may be nil
-	say    func(string) // what has happened
-	prompt func(string) // what is to be done now; the live view shows it anyway
-	again  string       // how a person asks for a press; "" where nobody can
+	over    func()       // called when a step has ended; may be nil
+	doubted func()       // called when a press fits another shoe better
+	say     func(string) // what has happened
+	prompt  func(string) // what is to be done now; the live view shows it anyway
+	again   string       // how a person asks for a press; "" where nobody can
 }
 
 // begin begins a press of every platform with the next frame.
@@ -121,7 +127,17 @@ func (p *presses) tellPress(one live.Press) {
 		p.say(kept) // the analysis compares it with the first
 		return
 	}
+	other, better := p.fitsBetter(one) // before the seat is taken from it
 	found, ok := p.watch.FindSeat(one)
+	p.doubt[one.Foot] = ""
+	if ok && (found.Evidence != seat.FromPress && better < math.Inf(1) || live.OutlineOff(found)-better > live.DoubtMM) {
+		p.doubt[one.Foot] = words.OtherShoe(one.Foot, p.meta.Sides[one.Foot].Shoe.Code, other)
+		p.say(p.doubt[one.Foot])
+		if p.again != "" {
+			p.say(words.OtherShoeThen(p.meta.Sides[one.Foot].Shoe.Code, p.again))
+		}
+		p.doubted()
+	}
 	switch {
 	case !ok:
 		p.say(kept)
@@ -141,6 +157,18 @@ func (p *presses) tellPress(one live.Press) {
 	default:
 		p.say(kept + "; it shows where the strip lies")
 	}
+}
+
+// fitsBetter returns the code of the other shoe whose platform fits a press best, and by how
+// much that platform is off, mm; infinity where none fits.
+func (p *presses) fitsBetter(one live.Press) (code string, mm float64) {
+	mm = math.Inf(1)
+	for _, shoe := range p.Others {
+		if off, ok := p.watch.PressOff(one, shoe.Outline()); ok && off < mm {
+			code, mm = shoe.Code, off
+		}
+	}
+	return code, mm
 }
 
 // tell says what has changed with the step, and closes it where it has ended.
