@@ -341,7 +341,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, others: rec.Press.Others, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
 	if r.stage != nil {
-		how.what = "to simulated strips"
+		how.what, how.worn = "to simulated strips", r.stage.GoOn
 	}
 	if r.screen != nil {
 		how.screen, how.shown.Shoes = r.screen.Server, r.screen.shoes()

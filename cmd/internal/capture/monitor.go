@@ -44,7 +44,7 @@ func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
 	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "p"}
 	o.guide = guide{
 		guided: press.Guided, planned: press.Releves, key: "space", meta: m, watch: o.watch,
-		say: o.Say, prompt: func(string) {}, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }, skip: o.press.skip,
+		say: o.Say, prompt: func(string) {}, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }, skip: o.press.skip, whenWorn: press.Worn,
 	}
 	o.press.over, o.press.doubted = o.guide.pressed, func() { o.Bell(Halt) }
 	o.Bell, o.Finish = func(Signal) {}, func() {}

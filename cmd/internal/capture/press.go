@@ -23,6 +23,7 @@ type PressOptions struct {
 	// Others are shoes that may be under the strips by mistake. Each press is held against
 	// their platforms too.
 	Others []device.Shoe
+	Worn   func() // called when a person says in a guided fitting that the shoes are on; may be nil
 }
 
 // presses runs the pad presses of a recording beside it: it follows the step that
