@@ -14,7 +14,6 @@ import (
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
-	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 )
 
@@ -31,10 +30,11 @@ const (
 	fullMountings, fullReleves   = 2, 5
 )
 
-// mostShoes is the largest number of shoes in one fitting: each has a key of one digit.
-const mostShoes = 9
+// MostShoes is the largest number of shoes in one fitting: each has a key of one digit.
+const MostShoes = 9
 
-var tooMany = fmt.Errorf("at most %d shoes in one fitting", mostShoes)
+// ErrTooMany means that more shoes are named than that.
+var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
 
 // plan takes up the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
@@ -160,8 +160,8 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 				switch {
 				case len(f.Shoes) == 0 || f.Shoes[0] == "":
 					return errors.New("at least one")
-				case len(f.Shoes) > mostShoes:
-					return tooMany
+				case len(f.Shoes) > MostShoes:
+					return ErrTooMany
 				}
 				return nil
 			},
@@ -169,9 +169,6 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-	}
-	if len(f.Shoes) > mostShoes {
-		return usage.New(tooMany)
 	}
 	for i, code := range f.Shoes {
 		var known logbook.Shoe

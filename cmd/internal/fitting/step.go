@@ -407,7 +407,7 @@ func (f *Fitting) changePlan(change func([]plan.Step) []plan.Step, said string) 
 
 // oneMore adds a shoe to the end of the plan.
 func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
-	if len(p.Shoes) >= mostShoes {
+	if len(p.Shoes) >= MostShoes {
 		f.Person.Tell(fmt.Sprintf("There are %d shoes already: skip one first.", len(p.Shoes)))
 		return nil
 	}
@@ -418,8 +418,8 @@ func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
 		}
 		return err
 	}
-	if len(p.Shoes)+len(f.Shoes) > mostShoes {
-		f.Person.Tell(tooMany.Error())
+	if len(p.Shoes)+len(f.Shoes) > MostShoes {
+		f.Person.Tell(ErrTooMany.Error())
 		return nil
 	}
 	return f.changePlan(func(open []plan.Step) []plan.Step {
