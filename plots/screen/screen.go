@@ -322,7 +322,7 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 }
 
 // loadColumns is the number of columns of the label of a load bar.
-const loadColumns = 11
+const loadColumns = 12
 
 // drawLoads draws the share of the load that each foot bears, as a bar from the middle
 // outwards with a mark at one half.
