@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -20,6 +21,7 @@ import (
 	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/capture"
@@ -185,7 +187,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		r.screen = &fittingScreen{Server: shown, of: map[int64][]secondscreen.Shoe{}}
 		defer shown.Close()
 	}
-	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	f.Record, f.Relabel, f.Prepare, f.Answer, f.Rest = r.record, r.relabel, r.prepare, r.answer, r.rest
+	defer func() { r.prepared.end() }()
 	f.Ready = func(ctx context.Context) error {
 		opt := g.link // every recording searches anew
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
@@ -215,6 +218,8 @@ type fittingRecorder struct {
 	stage *rehearsal.Stage // nil where nothing is simulated
 
 	passing bool // the logbook is removed in the end
+
+	prepared *preparedAnswer // nil until it is worked out
 
 	screen *fittingScreen // nil where there is no second screen
 	person ask.Person
@@ -417,15 +422,49 @@ func sheetName(v logbook.Visit) string {
 	return fmt.Sprintf("fitting-%s-%s.html", code, v.Name())
 }
 
-// answer prints the answer of a visit, and writes the fitting sheet where that is asked
-// for.
-func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
+// preparedAnswer is the answer of a visit, worked out while the person is asked the last
+// questions. The fields but stop and done are read once done is closed.
+type preparedAnswer struct {
+	stop    context.CancelFunc
+	done    chan struct{}
+	of      lookup.Recordings
+	c       *compare.Comparison
+	results []*measure.Result
+	said    bytes.Buffer // what a person is to know of it
+	err     error
+}
+
+// prepare begins to work out the answer of a visit in whose recordings nothing changes any more.
+func (r *fittingRecorder) prepare(ctx context.Context, v logbook.Visit) {
+	ctx, stop := context.WithCancel(ctx)
+	a := &preparedAnswer{stop: stop, done: make(chan struct{})}
+	r.prepared = a
 	from := &lookup.Choice{Folder: r.folder, Dancer: v.Dancer, Visit: v.Name(), Now: r.o.now()}
-	p, err := from.Find(nil)
-	if err != nil {
-		return err
+	go func() {
+		defer close(a.done)
+		if a.of, a.err = from.Find(nil); a.err == nil {
+			a.c, a.results, a.err = batch.Compare(ctx, console.Quiet{Writer: &a.said}, &a.of, "", analyze.Options{})
+		}
+	}()
+}
+
+// end ends what is prepared, and returns once it has ended.
+func (a *preparedAnswer) end() {
+	if a != nil {
+		a.stop()
+		<-a.done
 	}
-	c, results, err := batch.Compare(ctx, r.cmd.ErrOrStderr(), &p, "", analyze.Options{})
+}
+
+// answer prints the answer of a visit that was prepared, and writes the fitting sheet where
+// that is asked for.
+func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
+	if r.prepared == nil {
+		r.prepare(ctx, v)
+	}
+	<-r.prepared.done
+	fmt.Fprint(r.cmd.ErrOrStderr(), r.prepared.said.String())
+	p, c, results, err := r.prepared.of, r.prepared.c, r.prepared.results, r.prepared.err
 	if err != nil {
 		return err
 	}

@@ -70,6 +70,9 @@ type Fitting struct {
 	Record func(context.Context, Recording) (Made, error)
 	// Relabel corrects which shoe a recording was made with.
 	Relabel func(context.Context, logbook.Recording, string) error
+	// Prepare begins to work out the answer of a visit, before the last questions; nil where
+	// Answer does all of it.
+	Prepare func(context.Context, logbook.Visit)
 	// Answer prints the answer of a visit.
 	Answer func(context.Context, logbook.Visit) error
 	// TakeIn takes in the recordings that were left unfinished in the logbook.
