@@ -25,7 +25,7 @@ const (
 
 // A fitting of three shoes with two mountings each, in rehearsal and by the key next alone:
 // what a fitter types, what that takes by the keystroke-level model, and how long the answer
-// is waited for.
+// is waited for by somebody who answers the last two questions in the time of that model.
 func TestEffortOfAFitting(t *testing.T) {
 	if os.Getenv("APLOMB_LONG") == "" {
 		t.Skip("takes a minute: APLOMB_LONG=1")
@@ -68,8 +68,12 @@ func TestEffortOfAFitting(t *testing.T) {
 			press(asked)
 		}
 	}
+	person := time.Duration((mentalS + keystrokeS) * float64(time.Second)) // for one answer
+	x.shows("Which shoe do you choose?")
+	time.Sleep(person)
 	press("Which shoe do you choose?")
 	x.shows("> 0  none")
+	time.Sleep(person)
 	begun := time.Now()
 	press("> 0  none")
 	x.shows("compare --dancer R1")

@@ -79,8 +79,10 @@ pad press again, undo (page up, backspace) goes back, or discards the last
 relevé.
 
 Everything is kept as soon as it is said. A fitting that was left, closed or cut
-off goes on where it was: aplomb fitting --dancer CODE on the same day. Every
-rise counts against --max-rises, aborted and discarded ones too.
+off goes on where it was: aplomb fitting --dancer CODE on the same day. One
+fitting of a dancer goes on at a time. Every rise counts against --max-rises,
+aborted and discarded ones too. Before a step f takes the answer with what there
+is, and t is practice: the dancer sees it live, and it enters no comparison.
 
 --plan quick, the default, mounts the strips once under each shoe, three relevés
 each; --plan full twice, in mirrored order, five relevés each. --rehearse
