@@ -48,7 +48,7 @@ func TestEffortOfAFitting(t *testing.T) {
 		press("> g  go: both strips are fixed")
 		for pressing := false; !pressing; time.Sleep(10 * time.Millisecond) {
 			now := x.text()
-			pressing = strings.Contains(now, "leave the strips without load")
+			pressing = strings.Contains(now, "kPa") // the live view
 			for _, asked := range []*regexp.Regexp{code, rest} {
 				if asked.MatchString(now) {
 					x.types(next)

@@ -656,5 +656,5 @@ func TestFittingByThreeKeys(t *testing.T) {
 	answer("This recording:", next)
 	answer("Step 2 of 2, 1 rise so far,", next)
 	answer("space goes on", next)
-	x.shows("leave the strips without load for a second")
+	x.shows("R1, step 2 of 2, shoe B")
 }
