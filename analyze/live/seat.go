@@ -62,8 +62,8 @@ func (w *Follower) FindSeat(p Press) (found seat.Seat, ok bool) {
 
 // PressOff returns by how much the bearing outline that a press shows differs from the outline
 // of a platform, mm: the root of the sum of the squares of the growths of half-width and
-// half-depth. The press is one for which FindSeat could be called now. ok is false where the
-// press does not fit the outline at all.
+// half-depth. The press is one that FindSeat was called for. ok is false where it does not fit
+// the outline at all.
 func (w *Follower) PressOff(p Press, outline platform.Polygon) (mm float64, ok bool) {
 	in := w.feet[p.Foot].pressInput(p)
 	in.Outline = outline

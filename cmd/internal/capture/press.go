@@ -128,16 +128,9 @@ func (p *presses) tellPress(one live.Press) {
 		p.say(kept) // the analysis compares it with the first
 		return
 	}
-	other, better := p.fitsBetter(one) // before the seat is taken from it
 	found, ok := p.watch.FindSeat(one)
-	p.doubt[one.Foot] = ""
-	if ok && (found.Evidence != seat.FromPress && better < math.Inf(1) || live.OutlineOff(found)-better > live.DoubtMM) {
-		p.doubt[one.Foot] = words.OtherShoe(one.Foot, p.meta.Sides[one.Foot].Shoe.Code, other)
-		p.say(p.doubt[one.Foot])
-		if p.again != "" {
-			p.say(words.OtherShoeThen(p.meta.Sides[one.Foot].Shoe.Code, p.again))
-		}
-		p.doubted()
+	if ok {
+		p.doubtShoe(one, found)
 	}
 	switch {
 	case !ok:
@@ -160,16 +153,33 @@ func (p *presses) tellPress(one live.Press) {
 	}
 }
 
-// fitsBetter returns the code of the other shoe whose platform fits a press best, and by how
-// much that platform is off, mm; infinity where none fits.
-func (p *presses) fitsBetter(one live.Press) (code string, mm float64) {
-	mm = math.Inf(1)
+// doubtShoe says where the platform of another shoe fits a press better than that of the shoe
+// that the recording names, for which the seat was found.
+func (p *presses) doubtShoe(one live.Press, found seat.Seat) {
+	named := math.Inf(1) // by how much its platform is off, mm
+	if found.Evidence == seat.FromPress {
+		named = live.OutlineOff(found)
+	}
+	p.doubt[one.Foot] = ""
+	if named <= live.DoubtMM {
+		return // none can be better by that
+	}
+	other, least := "", math.Inf(1)
 	for _, shoe := range p.Others {
-		if off, ok := p.watch.PressOff(one, shoe.Outline()); ok && off < mm {
-			code, mm = shoe.Code, off
+		if off, ok := p.watch.PressOff(one, shoe.Outline()); ok && off < least {
+			other, least = shoe.Code, off
 		}
 	}
-	return code, mm
+	if other == "" || named-least <= live.DoubtMM {
+		return
+	}
+	code := p.meta.Sides[one.Foot].Shoe.Code
+	p.doubt[one.Foot] = words.OtherShoe(one.Foot, code, other)
+	p.say(p.doubt[one.Foot])
+	if p.again != "" {
+		p.say(words.OtherShoeThen(code, p.again))
+	}
+	p.doubted()
 }
 
 // tell says what has changed with the step, and closes it where it has ended.

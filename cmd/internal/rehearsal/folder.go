@@ -44,7 +44,7 @@ func removeAbandoned(in string) {
 		if err != nil { // a rehearsal that goes on
 			continue
 		}
-		os.RemoveAll(filepath.Dir(path))
 		held.Close()
+		os.RemoveAll(filepath.Dir(path))
 	}
 }
