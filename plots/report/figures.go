@@ -11,12 +11,12 @@ import (
 
 // figures are the pictures of the lab sheet as SVG elements.
 type figures struct {
-	Platforms []template.HTML // one or none
-	Ladder    []template.HTML // one or none
-	Wears     []template.HTML // one for each shoe; none for a single shoe
-	Shoes     []template.HTML // one for each foot, or for each foot and measure of many shoes
-	Feet      []template.HTML // one for each shoe
-	Traces    []template.HTML // one for each recording
+	Answer []template.HTML // where the load sits in every shoe; one or none
+	Ladder []template.HTML // one or none
+	Wears  []template.HTML // one for each shoe; none for a single shoe
+	Shoes  []template.HTML // one for each foot, or for each foot and measure of many shoes
+	Feet   []template.HTML // one for each shoe
+	Traces []template.HTML // one for each recording
 }
 
 // maxRows is the number of shoes from which on a picture is split by measures. A
@@ -25,28 +25,27 @@ const maxRows = 2
 
 func newFigures(d Data) (figures, error) {
 	var f figures
+	if p := answerPicture(d); p != nil {
+		svg, err := inline(p)
+		if err != nil {
+			return f, err
+		}
+		f.Answer = append(f.Answer, svg)
+	}
 	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
+		if _, ok := p.Picture.(*plots.Platforms); ok {
+			continue
+		}
 		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > maxRows {
 			split = append(split, many)
 			continue
-		}
-		if platforms, ok := p.Picture.(*plots.Platforms); ok {
-			for i, row := range platforms.Rows {
-				for _, foot := range row.Feet {
-					if foot != nil {
-						platforms.Rows[i].Facts = aboveThePlatform(foot.Profile, d.Inches)
-					}
-				}
-			}
 		}
 		svg, err := inline(p)
 		if err != nil {
 			return f, err
 		}
 		switch p.Picture.(type) {
-		case *plots.Platforms:
-			f.Platforms = append(f.Platforms, svg)
 		case *plots.Shoes:
 			f.Shoes = append(f.Shoes, svg)
 		case *plots.Ladder:
@@ -74,9 +73,25 @@ func newFigures(d Data) (figures, error) {
 		}
 	}
 	if len(f.Wears) < 2 {
-		f.Wears = nil // Platforms shows the marks of a single shoe
+		f.Wears = nil // the first page shows the marks of a single shoe
 	}
 	return f, nil
+}
+
+// answerPicture returns the picture of the first page, nil where nothing was measured.
+func answerPicture(d Data) plots.Picture {
+	p := plots.NewPlatforms(d.Comparison)
+	if len(p.Rows) == 0 {
+		return nil
+	}
+	for i, row := range p.Rows {
+		for _, foot := range row.Feet {
+			if foot != nil {
+				p.Rows[i].Facts = aboveThePlatform(foot.Profile, d.Inches)
+			}
+		}
+	}
+	return p
 }
 
 var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
