@@ -119,14 +119,14 @@ func kindOf(f *pflag.Flag) string {
 
 // shareFlag adds the flag that lets others read the files that cmd makes.
 func shareFlag(cmd *cobra.Command, a *files.Access) {
-	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read what is made, as far as your umask does; else only you can")
+	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read the files made, as your umask allows; default only you")
 }
 
 // checkShare returns a usage error where others are to read a recording that is only
 // in the logbook.
 func checkShare(a files.Access, out string) error {
 	if a.Shared && out == "" {
-		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook stays its owner's alone")
+		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook is never shared")
 	}
 	return nil
 }

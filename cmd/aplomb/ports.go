@@ -24,10 +24,10 @@ func newPorts(o environment) *cobra.Command {
 		Short: "List serial ports, with what is known of each",
 		Long: `List serial ports, with what is known of each.
 
---listen also listens to every port for some seconds and says which strip is on
-it. Where bytes come that cannot be read, it tries other speeds.
+--listen also listens to every port for a few seconds and says which strip is on
+it. If it receives bytes that it cannot read, it tries other speeds.
 
-Exit status 1 where there is none.`,
+The exit status is 1 if there is none.`,
 		Example: `  aplomb ports
   aplomb ports --listen
   aplomb record --left $(aplomb ports | awk 'NR == 2 {print $1}') …`,

@@ -48,7 +48,7 @@ func (w *calibration) zeroFlag(cmd *cobra.Command) {
 }
 
 func (w *calibration) keepFlags(cmd *cobra.Command) {
-	cmd.Flags().BoolVar(&w.write, "write", false, "write the outcome into the profile without asking")
+	cmd.Flags().BoolVar(&w.write, "write", false, "write the result into the profile without asking")
 	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and do not ask")
 }
 
@@ -120,7 +120,7 @@ func dayOfCheck(typed, port string) (logbook.Day, error) {
 		return "", nil
 	}
 	if port != "" {
-		return "", usage.Errorf("--date %s: a check at the --port is of today", typed)
+		return "", usage.Errorf("--date %s: a check with --port is made today", typed)
 	}
 	day, err := logbook.ParseDay(typed)
 	if err != nil {
