@@ -29,7 +29,7 @@ func newFields() *cobra.Command {
 		Short: "Say what every field of tables and JSON means",
 		Long: `Say what every field means: type, unit, definition, the direction in which it is
 positive, its values, and when it is absent. NAME is a table that aplomb export
-writes, or analyze, compare or track for the keys of their JSON; all where none
+writes, compare-csv or track-csv for those that --csv writes, or analyze, compare or track for the keys of their JSON; all where none
 is named.
 
 --schema writes the JSON Schema of what that command writes with --json.`,
@@ -40,7 +40,7 @@ is named.
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: completeWords(fieldNames()...),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			all := dictionary{dataset.Schemas(), keys.Outputs()}
+			all := dictionary{append(dataset.Schemas(), dataset.Answers()...), keys.Outputs()}
 			if err := all.keep(args); err != nil {
 				return err
 			}
@@ -93,6 +93,9 @@ func (d *dictionary) keep(names []string) error {
 // fieldNames returns the names of all tables and outputs.
 func fieldNames() []string {
 	all := tableNames()
+	for _, s := range dataset.Answers() {
+		all = append(all, s.Name)
+	}
 	for _, o := range keys.Outputs() {
 		all = append(all, o.Command)
 	}

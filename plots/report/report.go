@@ -120,6 +120,7 @@ type labSheet struct {
 	Settings *measure.Settings
 	OneShoe  bool
 	Few      bool // whether the table of verdicts fits on one page
+	Whole    bool // whether the first page has room for all of the abstract
 	SeatSD   bool // whether the mounting repeatability of a strip is assumed
 	Written  string
 }
@@ -142,6 +143,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Recorded: recordings(d),
 		OneShoe:  len(d.Comparison.Differences) == 0,
 		Few:      len(d.Comparison.Shoes) <= 12,
+		Whole:    len(d.Comparison.Shoes) <= maxColumns,
 		SeatSD:   seatAssumed(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}

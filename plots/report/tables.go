@@ -177,7 +177,8 @@ func newAnswerCell(s words.Display, mean compare.Summary, a axis, kern *[2]float
 	text := strings.TrimSuffix(s.PlusMinus(mean.Mean, mean.CI95), " "+s.Unit)
 	value := words.Number(mean.Mean*s.Scale, s.Decimals)
 	if rest, numeric := strings.CutPrefix(text, value); numeric {
-		cell.Value, cell.Rest = value, strings.TrimSpace(strings.TrimPrefix(rest, " "+s.Unit))
+		rest, _, _ = strings.Cut(strings.TrimPrefix(rest, " "+s.Unit), ",") // a contact share has a word too
+		cell.Value, cell.Rest = value, strings.TrimSpace(rest)
 	} else {
 		cell.Rest = text
 	}
