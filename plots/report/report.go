@@ -120,7 +120,7 @@ type labSheet struct {
 	Settings *measure.Settings
 	OneShoe  bool
 	Few      bool // whether the table of verdicts fits on one page
-	Whole    bool // whether the first page has room for all of the abstract
+	Whole    bool // whether there are so few shoes that a page has room for all of the abstract, and for every measure
 	SeatSD   bool // whether the mounting repeatability of a strip is assumed
 	Written  string
 }

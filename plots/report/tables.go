@@ -189,7 +189,7 @@ func newAnswerCell(s words.Display, mean compare.Summary, a axis, kern *[2]float
 func heading(s words.Display) string { return joined(s.Title, s.Unit) }
 
 // maxCode is how many characters of a shoe's code the tables have room for.
-const maxCode = 14
+const maxCode = 10
 
 // shoeNames returns a short name for each shoe of a comparison: its code, or a part of it
 // with a number where it is long.
