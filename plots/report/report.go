@@ -119,9 +119,10 @@ type labSheet struct {
 	Recorded []recordingLine
 	Settings *measure.Settings
 	OneShoe  bool
-	Few      bool // whether the table of verdicts fits on one page
-	Whole    bool // whether there are so few shoes that a page has room for all of the abstract, and for every measure
-	SeatSD   bool // whether the mounting repeatability of a strip is assumed
+	Few      bool   // whether the table of verdicts fits on one page
+	Whole    bool   // whether there are so few shoes that a page has room for all of the abstract, and for every measure
+	SeatSD   bool   // whether the mounting repeatability of a strip is assumed
+	Rows     string // the class of the pictures of shoe against shoe, by the number of their rows
 	Written  string
 }
 
@@ -145,6 +146,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Few:      len(d.Comparison.Shoes) <= 12,
 		Whole:    len(d.Comparison.Shoes) <= maxColumns,
 		SeatSD:   seatAssumed(d.Comparison),
+		Rows:     rowsClass(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}
 	v.Running = joined(append([]string{ofDancer(say("lab title"), d.Comparison.Dancer)}, days(d)...)...)
@@ -155,6 +157,20 @@ func newLabSheet(d Data) (labSheet, error) {
 	var err error
 	v.Figures, err = newFigures(d)
 	return v, err
+}
+
+// rowsClass returns the class in lab.css of pictures with a row for each shoe: how many of
+// them fit on a page one above the other follows from their height.
+func rowsClass(c *compare.Comparison) string {
+	switch n := len(shoeNames(c)); {
+	case n <= maxRows:
+		return ""
+	case n <= 4:
+		return "three-a-page"
+	case n <= 7:
+		return "two-a-page"
+	}
+	return "one-a-page"
 }
 
 // headline returns the first sentence of the answer of a comparison, without a full stop,

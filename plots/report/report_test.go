@@ -99,7 +99,7 @@ func TestReport(t *testing.T) {
 	} {
 		assert.Contains(t, page, want)
 	}
-	assert.Equal(t, 1+2+2+2+4, strings.Count(html, "<svg"), "platforms, shoes, wears, feet, recordings")
+	assert.Equal(t, 1+1+2+2+4, strings.Count(html, "<svg"), "place, shoes over one another, shoes, feet, recordings")
 	assert.Less(t, len(html), 1<<20)
 }
 
@@ -138,6 +138,29 @@ func TestReportOfLess(t *testing.T) {
 			}
 		})
 	}
+}
+
+// The first page has the answer with what may have changed it, the declared measures, and
+// what was assumed; warnings for the record are in the appendix.
+func TestLabSheetBeginsWithAnAbstract(t *testing.T) {
+	f := exampledata.Usual()
+	f.Comparison.Warnings = append(f.Comparison.Warnings, measure.Warn(measure.SeveralFloors, measure.Values{}))
+	f.Results[1].Warnings = []measure.Warning{measure.Warn(measure.HostClock, measure.Values{})}
+	first, appendix, found := strings.Cut(write(t, f), "<main>")
+	require.True(t, found)
+	inOrder(t, text(first), "Over the box on both feet in B", "Warnings: this may have changed the answer", "several floors", "The declared measures",
+		"A, left A, right B, left B, right", "Front to back (over), mm −6.2 ± 1.7 −6.3 ± 1.6 −1.2 ± 1.6 −0.5 ± 1.7", "Side to side (medial), mm",
+		"Platform in contact (contact share), % 73 (64 to 82) 70 (60 to 81)", "Load, N", "Load share, left, % 46 ± 1 46 ± 1", "What this rests on", "Assumed, not measured: mountings repeat to 1.0 mm (L-01).")
+	inOrder(t, text(appendix), "Warnings for the record", "A-2.mcap: the strip sends no clock", "Cautions")
+	assert.NotContains(t, text(appendix), "several floors")
+	assert.NotContains(t, text(first), "clock")
+	assert.Contains(t, first, `@page lab { @top-left { content: "Pointe-shoe fitting, dancer D-07, 1 March 2025" } }`)
+}
+
+// With many shoes the table of the declared measures has a line for each of them.
+func TestDeclaredMeasuresOfManyShoes(t *testing.T) {
+	page := text(write(t, exampledata.New(1, 2, device.Feet[:], shoesOf("A", "B", "C", strings.Repeat("W", 60)+"1", strings.Repeat("W", 60)+"2")...)))
+	inOrder(t, page, "The declared measures Front to back (over), mm Side to side (medial), mm", "A, left", "B, right", "WWWWW…WWWW1, left", "WWWWW…WWWW2, right", "Verdicts", strings.Repeat("W", 60)+"1 left")
 }
 
 // Texts of users appear as they were written and are never markup.
