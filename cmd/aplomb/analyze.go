@@ -61,7 +61,7 @@ measured.`,
 			var results []*measure.Result
 			stopped := batch.Each(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets}, func(i int, r *measure.Result, err error) error {
 				if err != nil && asJSON {
-					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+					return output.JSON(out, output.FailureJSON(console.Explain(err), p.NameOf(i)))
 				}
 				if err != nil {
 					return nil
@@ -179,7 +179,7 @@ file that is not a recording has error and file.`,
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
 				}
 				if err != nil && asJSON {
-					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+					return output.JSON(cmd.OutOrStdout(), output.FailureJSON(console.Explain(err), p.NameOf(i)))
 				}
 				if err != nil {
 					return nil

@@ -12,6 +12,7 @@ import (
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -115,6 +116,20 @@ func kindOf(f *pflag.Flag) string {
 		return "true or false"
 	}
 	return f.Value.Type()
+}
+
+// jsonFlag adds the flag for output as one JSON object.
+func jsonFlag(cmd *cobra.Command) *bool { return cmd.Flags().Bool("json", false, "one JSON object") }
+
+// printJSON returns a function that prints an object as JSON unless there is an error, which
+// it returns.
+func printJSON(cmd *cobra.Command) func(object any, err error) error {
+	return func(object any, err error) error {
+		if err != nil {
+			return err
+		}
+		return output.JSON(cmd.OutOrStdout(), object)
+	}
 }
 
 // shareFlag adds the flag that lets others read the files that cmd makes.

@@ -21,7 +21,6 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/plots/words"
 )
 
 func newImport(o environment) *cobra.Command {
@@ -344,7 +343,7 @@ func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, pa
 		return r, nil, err
 	}
 	output.Summary(cmd.OutOrStdout(), c)
-	text.Warnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
+	output.Warnings(cmd.ErrOrStderr(), result.Warnings)
 	return r, result, nil
 }
 

@@ -85,8 +85,16 @@ Whether a recording can be trusted is another question: aplomb check FILE.mcap.`
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		findings, err := l.Check(cmd.Context())
+		if err == nil && *asJSON {
+			checked, err := output.LogbookCheckJSON(l, findings)
+			if err = printJSON(cmd)(checked, err); err == nil && !checked.Whole {
+				return errNo
+			}
+			return err
+		}
 		for _, f := range findings {
 			fmt.Fprintln(cmd.OutOrStdout(), f)
 		}

@@ -31,7 +31,6 @@ import (
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/plots/screen"
-	"aplomb/plots/words"
 )
 
 func newRecord(o environment) *cobra.Command {
@@ -150,7 +149,7 @@ Pain means stop. Have a barre or a spotter.`,
 			}
 			for _, side := range m.Sides {
 				if side != nil {
-					text.Warnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
+					output.Warnings(cmd.ErrOrStderr(), measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started)))
 				}
 			}
 			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed

@@ -185,7 +185,7 @@ func newShoeList() *cobra.Command {
 				text.Known(s.HoursWorn, ""), s.Owner, strconv.Itoa(len(made))})
 		}
 		return rows, nil
-	})
+	}, output.ShoesJSON)
 }
 
 func newShoeShow() *cobra.Command {
@@ -196,7 +196,7 @@ func newShoeShow() *cobra.Command {
 		Short: "Show a shoe, and which recordings were made with it",
 		Long: `Show a shoe as it is now, its versions, and the recordings made with each.
 
---toml prints it as a shoe file instead.`,
+--toml prints it as a shoe file instead. --json has lengths in mm.`,
 		Example: `  aplomb shoe show A
   aplomb shoe show A --unit inch
   aplomb shoe show A --toml > A.toml`,
@@ -205,10 +205,14 @@ func newShoeShow() *cobra.Command {
 	}
 	unitFlag(cmd, &unit, "`UNIT` of lengths")
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a shoe file")
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		versions, err := l.ShoeVersions(args[0])
 		if err != nil {
 			return shoes.listHint(err)
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.ShoeJSON(l, versions))
 		}
 		out := cmd.OutOrStdout()
 		var all []output.Version

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -107,7 +108,7 @@ func newStripList() *cobra.Command {
 				output.SeatSD(s.Mount), strconv.Itoa(len(versions)), strconv.Itoa(len(made))})
 		}
 		return rows, nil
-	})
+	}, output.StripsJSON)
 }
 
 func newStripEdit() *cobra.Command {
@@ -194,6 +195,7 @@ versions, the recordings made with each, and its last checks with known weights
 		ValidArgsFunction: completeCodes(stripNames),
 	}
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile file")
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		out := cmd.OutOrStdout()
 		if asFile {
@@ -206,6 +208,9 @@ versions, the recordings made with each, and its last checks with known weights
 		versions, err := l.StripVersions(args[0])
 		if err != nil {
 			return strips.listHint(err)
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.StripJSON(l, versions, time.Now()))
 		}
 		var all []output.Version
 		for _, s := range versions {

@@ -13,11 +13,10 @@ import (
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
-	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/link"
-	"aplomb/plots/words"
 )
 
 // calibration is what the commands that calibrate a strip share: their flags, the
@@ -162,5 +161,5 @@ func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDi
 
 // printDoubts prints the warnings about a strip's calibration as of today.
 func printDoubts(w io.Writer, s *device.Strip) {
-	text.Warnings(w, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
+	output.Warnings(w, measure.CalibrationWarnings(s.CalibrationDoubts(time.Now())))
 }

@@ -152,6 +152,7 @@ func newVisitList() *cobra.Command {
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	o.add(cmd)
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		codes := []string{o.dancer}
 		if o.dancer == "" {
@@ -167,6 +168,9 @@ func newVisitList() *cobra.Command {
 				return lookup.Hint(err, "aplomb dancer list")
 			}
 			visits = append(visits, theirs...)
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.VisitsJSON(l, o.dancer, output.LastFirst(visits)))
 		}
 		if len(visits) == 0 {
 			fmt.Fprintln(cmd.ErrOrStderr(), "no visit yet: aplomb visit add --dancer CODE adds one")
@@ -187,6 +191,7 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		v, err := o.find(cmd, l, args, now)
 		if err != nil {
@@ -194,6 +199,9 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 		}
 		if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{VisitID: v.ID}); err != nil {
 			return err
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.VisitJSON(l, v))
 		}
 		return output.VisitWithRecordings(cmd.OutOrStdout(), l, v)
 	})

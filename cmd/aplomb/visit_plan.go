@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"strconv"
@@ -25,6 +26,7 @@ type planFlags struct {
 	releves, mountings int
 	seed               uint64
 	feet               string // both, left, right; "" as the strips of the logbook say
+	asJSON             *bool
 }
 
 func newVisitPlan(now func() time.Time) *cobra.Command {
@@ -57,6 +59,7 @@ follows every other equally often; nothing is kept.`,
 		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
+	p.asJSON = jsonFlag(cmd)
 	f := cmd.Flags()
 	f.StringArrayVar(&p.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
 	f.IntVar(&p.releves, "releves", 5, "`NUMBER` of relevés in every mounting")
@@ -113,6 +116,9 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if err := l.PutPlan(v.ID, made); err != nil {
 		return err
 	}
+	if *p.asJSON {
+		return cmp.Or(output.JSON(w, output.PlanJSON(v, made, noise)), p.warn(cmd, l, shoes))
+	}
 	output.Stop(w, v.Advice())
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
@@ -123,6 +129,11 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if len(shoes) > 1 {
 		output.Detectable(w, made, noise)
 	}
+	return p.warn(cmd, l, shoes)
+}
+
+// warn prints which strips of the logbook are too small for the shoes of a plan.
+func (p planFlags) warn(cmd *cobra.Command, l *logbook.Logbook, shoes []string) error {
 	var tried []logbook.Shoe
 	for _, code := range shoes {
 		s, err := l.Shoe(code)
@@ -189,6 +200,9 @@ func (p planFlags) forStudy(cmd *cobra.Command, args []string) error {
 	study, err := plan.Williams(shoes, len(dancers), p.seed)
 	if err != nil {
 		return usage.New(err)
+	}
+	if *p.asJSON {
+		return output.JSON(w, output.StudyJSON(dancers, study, p.seed))
 	}
 	headings := []string{"dancer"}
 	for i := range shoes {

@@ -70,13 +70,10 @@ func oneShoe(s ShoeCase) string {
 	return "In shoe " + s.Shoe.Code + " " + said + "."
 }
 
-// usualConditions are those of every recording.
-var usualConditions = measure.Conditions{Support: "barre", Rise: "roll-up"}
-
 func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings int) compare.ShoeFoot {
 	st := strip(foot)
 	f := compare.ShoeFoot{
-		Shoe: s.Shoe.Code, Foot: foot, Conditions: usualConditions, Mountings: mountings,
+		Shoe: s.Shoe.Code, Foot: foot, Conditions: measure.Conditions{Support: "barre", Rise: "roll-up"}, Mountings: mountings,
 		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
 		Profile: s.Shoe, Platform: platformOf(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
@@ -156,7 +153,7 @@ func differences(c *compare.Comparison, from, to string, foot device.Foot) []com
 			continue
 		}
 		d := compare.Difference{
-			Foot: foot, Conditions: a.Conditions, Measure: m, From: from, To: to, NFrom: x.N, NTo: y.N, MountingsFrom: a.Mountings, MountingsTo: b.Mountings,
+			Foot: foot, Measure: m, From: from, To: to, NFrom: x.N, NTo: y.N, MountingsFrom: a.Mountings, MountingsTo: b.Mountings,
 			MeanFrom: x.Mean, MeanTo: y.Mean, Difference: y.Mean - x.Mean, U: math.Hypot(x.U, y.U), Wording: compare.CouldBeChance,
 		}
 		if x.CI95 != nil && y.CI95 != nil {
@@ -184,7 +181,7 @@ func wording(ci [2]float64, d, scatter float64) compare.Wording {
 func feetDiffs(results []*measure.Result, shoe string, mountings int) []compare.FeetDiff {
 	var out []compare.FeetDiff
 	for _, m := range measure.All() {
-		d := compare.FeetDiff{Shoe: shoe, Conditions: usualConditions, Measure: m}
+		d := compare.FeetDiff{Shoe: shoe, Measure: m}
 		var diff []float64
 		for _, r := range results {
 			for i := 0; i+1 < len(r.Releves); i++ {
