@@ -42,7 +42,7 @@ func newReport(o environment) *cobra.Command {
 
   --sheet lab       everything: the answer, the pictures, the tables, how it was
                     measured, and what it cannot say; prints on A4 and Letter
-  --sheet fitting   one A4 page in plain words, for dancer and teacher
+  --sheet fitting   one A4 or Letter page in plain words, for dancer and teacher
   --sheet progress  one A4 page for the physiotherapist: what changed over
                     visits, against what varies when nothing has changed
 

@@ -1,8 +1,8 @@
 // Package report writes results as self-contained HTML pages. The lab sheet has an
 // abstract on its first page, and an appendix with the pictures, the tables, how it was
-// measured, and cautions. Two sheets print on one A4 page each: the fitting sheet for dancer and teacher, and
-// the progress sheet for the physiotherapist. The texts of all sheets are in
-// texts.go, their layout is in the templates and in style.css.
+// measured, and cautions. Two sheets print on one page each: the fitting sheet for dancer
+// and teacher, and the progress sheet for the physiotherapist. The texts of all sheets are
+// in texts.go, their layout is in the templates and in the files of CSS.
 package report
 
 import (
@@ -59,6 +59,7 @@ func written(p *measure.Provenance) string {
 var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(css) },
 	"labCSS":   func() template.CSS { return template.CSS(labCSS) },
+	"fitCSS":   func() template.CSS { return template.CSS(fittingCSS) },
 	"say":      say,
 	"foot":     footName,
 	"ofDancer": ofDancer,
@@ -184,16 +185,6 @@ func headline(c *compare.Comparison) (first, rest string) {
 // repeatability.
 func seatAssumed(c *compare.Comparison) bool {
 	return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeatAssumed })
-}
-
-// countChanging returns the number of warnings of the comparison and of the recordings that
-// may have changed the answer.
-func countChanging(d Data) int {
-	n := len(measure.OfClass(d.Comparison.Warnings, measure.ChangesAnswer))
-	for _, r := range d.Results {
-		n += len(measure.OfClass(ofRecording(r), measure.ChangesAnswer))
-	}
-	return n
 }
 
 // warningOf is a warning with the file of the recording that it is about, "" for one of the

@@ -29,8 +29,8 @@ func inOrder(t *testing.T, text string, parts ...string) {
 	}
 }
 
-// What people saw and said stands on the sheets: on the fitting sheet the choice and what
-// was seen above the answer, on the lab sheet all of it, and pain before everything.
+// What people saw and said stands on the sheets: on the fitting sheet the choice and the
+// dancer's comfort above the answer, on the lab sheet all of it, and pain before everything.
 func TestWhatWasSeenAndSaid(t *testing.T) {
 	f := exampledata.Usual()
 	c := f.Comparison
@@ -48,10 +48,9 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 
 	var page bytes.Buffer
 	require.NoError(t, report.WriteFitting(&page, data(f)))
-	inOrder(t, text(page.String()), "Stop: pain is 5 of 10.", "The fitter's choice: shoe B. Why: rolls through.",
-		"Shoe A: sickles, sinks; comfort 2, 3 of 5; pinches at wings; “rolls late”.", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.",
-		"Over the box on both feet in B, behind in A", words.Validated)
-	assert.NotContains(t, text(page.String()), "What to try next")
+	inOrder(t, text(page.String()), "Stop: pain is 5 of 10.", "The fitter's choice: shoe B. Why: rolls through.", "Shoe A: 2, 3 of 5, pinches at wings.",
+		"Over the box on both feet in B, behind in A", "Seen and said: sickles, sinks; “rolls late”", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.", words.Validated)
+	assert.NotContains(t, text(page.String()), "try next")
 	assert.NotContains(t, text(page.String()), "shoes on", "it is about the recording")
 
 	lab := text(write(t, f))

@@ -188,8 +188,8 @@ func newAnswerCell(s words.Display, mean compare.Summary, a axis, kern *[2]float
 // heading returns the title of a measure with its unit.
 func heading(s words.Display) string { return joined(s.Title, s.Unit) }
 
-// maxCode is how many characters of a shoe's code the tables have room for.
-const maxCode = 10
+// maxShoeName is how many characters of a shoe's code the tables have room for.
+const maxShoeName = 10
 
 // shoeNames returns a short name for each shoe of a comparison: its code, or a part of it
 // with a number where it is long.
@@ -199,7 +199,7 @@ func shoeNames(c *compare.Comparison) map[string]string {
 		if _, known := names[f.Shoe]; known {
 			continue
 		}
-		short := shortened(f.Shoe, maxCode)
+		short := shortened(f.Shoe, maxShoeName)
 		taken[short]++
 		if taken[short] > 1 {
 			short = say("lab namesake", short, taken[short])
