@@ -123,6 +123,7 @@ type labSheet struct {
 	Few      bool   // whether the table of verdicts fits on one page
 	Whole    bool   // whether there are so few shoes that a page has room for all of the abstract, and for every measure
 	SeatSD   bool   // whether the mounting repeatability of a strip is assumed
+	Beside   bool   // whether what the answer rests on has room beside the picture
 	Rows     string // the class of the pictures of shoe against shoe, by the number of their rows
 	Written  string
 }
@@ -147,6 +148,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Few:      len(d.Comparison.Shoes) <= 12,
 		Whole:    len(d.Comparison.Shoes) <= maxColumns,
 		SeatSD:   seatAssumed(d.Comparison),
+		Beside:   len(shoeNames(d.Comparison)) == 2,
 		Rows:     rowsClass(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}
