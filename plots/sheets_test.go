@@ -38,6 +38,7 @@ func ranked(f exampledata.Fitting) *compare.Comparison {
 	}
 	for _, d := range c.Differences {
 		if d.Measure == measure.Over {
+			d.Conditions = c.Shoes[0].Conditions
 			c.Against = append(c.Against, compare.AgainstFirst{Difference: d})
 		}
 	}
@@ -80,8 +81,13 @@ func TestLadderNamesSharedPlaces(t *testing.T) {
 	assert.Equal(t, "place 1, shared: shoe C", p.Panels[0].Diffs[1].Label)
 	assert.Equal(t, "place 3, shared: shoe D", p.Panels[0].Diffs[2].Label)
 	assert.Equal(t, "A", p.From)
+	from, to := fittings()["seven shoes"].Comparison.Shoes[0], fittings()["seven shoes"].Comparison.Shoes[2]
+	require.Equal(t, []string{"A", "B"}, []string{from.Shoe, to.Shoe})
+	_, front := to.Platform.Kern.Bounds()
+	assert.InDelta(t, front[1]-from.Measures[measure.Over].Mean, p.Panels[0].Diffs[0].Target[1], 1e-9,
+		"the difference that takes the load from its place in A to the front of the kern of B")
 	assert.Equal(t, "place 3, shared", p.Place)
-	assert.Contains(t, p.Describe(), "left foot, place 1, shared: shoe B: +")
+	assert.Contains(t, p.Describe(), "left foot, barre, roll-up, place 1, shared: shoe B: +")
 	assert.Empty(t, plots.NewLadder(exampledata.Usual().Comparison).Panels, "a ladder needs three shoes")
 }
 

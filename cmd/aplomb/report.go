@@ -154,16 +154,19 @@ func newPlot(o environment) *cobra.Command {
 		Short: "Draw platforms, shoe against shoe, left against right, traces",
 		Long: `Draw what was measured.
 
-  platforms       where the load is on each platform
+  place           where the load sits in each shoe, and how sure that is
+  against-kern    the same with two shoes or more over one another
+  platforms       the pressure under each platform, and every relevé
   shoes-FOOT      shoe against shoe
   feet-SHOE       left against right
-  wear-SHOE       every place that was loaded in a shoe
+  wear-SHOE       the place of every relevé in a shoe, and its sway
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names in DIR are replaced. SVG and PNG carry the provenance of
-their numbers. Only you can read them, unless you use --share. --open opens DIR,
-or the picture where there is only one.
+Pictures of these names in DIR are replaced. Each carries a title, a
+description and the provenance of its numbers, and the same numbers give the
+same file. Only you can read them, unless you use --share. --open opens DIR, or
+the picture where there is only one.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
