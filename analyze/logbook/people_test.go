@@ -223,6 +223,8 @@ func TestAdvice(t *testing.T) {
 		{ptr(4), nil, true}, {nil, ptr(4), true}, {ptr(0), ptr(2), true}, {ptr(1), ptr(3), true}, {ptr(5), ptr(0), true}, {ptr(10), ptr(10), true},
 	} {
 		advice := Visit{PainBefore: c.before, PainAfter: c.after}.Advice()
+		forClinician := strings.Replace(advice, "Hand over to the dancer's clinician. ", "", 1)
+		assert.Equal(t, forClinician, Visit{PainBefore: c.before, PainAfter: c.after}.Stop())
 		assert.Equal(t, c.stop, advice != "", "%v", advice)
 		if c.stop {
 			assert.Contains(t, advice, "clinician")

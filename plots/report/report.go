@@ -1,8 +1,8 @@
 // Package report writes results as self-contained HTML pages. The lab sheet has an
 // abstract on its first page, and an appendix with the pictures, the tables, how it was
-// measured, and cautions. Two sheets print on one page each: the fitting sheet for dancer
-// and teacher, and the progress sheet for the physiotherapist. The texts of all sheets are
-// in texts.go, their layout is in the templates and in the files of CSS.
+// measured, and cautions. The fitting sheet for dancer and teacher prints on one page, the
+// progress sheet for the physiotherapist on two. The texts of all sheets are in texts.go,
+// their layout is in the templates, in style.css, lab.css, fitting.css and progress.css.
 package report
 
 import (

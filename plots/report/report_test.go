@@ -259,7 +259,7 @@ func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 func TestStyleIsReadable(t *testing.T) {
 	css, err := os.ReadFile("style.css")
 	require.NoError(t, err)
-	for _, of := range []string{"fitting.css", "lab.css"} {
+	for _, of := range []string{"fitting.css", "lab.css", "progress.css"} {
 		more, err := os.ReadFile(of)
 		require.NoError(t, err)
 		css = append(css, more...)
