@@ -40,8 +40,12 @@ func readme(o Options, c *Collection) string {
   what they say of themselves
 - profiles/: shoes and strips as they were when recorded (TOML)
 - fields.json: what every field of the tables means
+- inputs.json: what numbers depend on beside the recordings
 - provenance.json: program, algorithm, settings and inputs of the numbers
 - SHA256SUMS: checksums of all files; sha256sum -c SHA256SUMS checks them
+
+aplomb reproduce computes every number again from the recordings, and lists what
+differs.
 
 ## Tables
 

@@ -14,7 +14,6 @@ import (
 	"strings"
 
 	"aplomb/cmd/internal/files"
-	"aplomb/device"
 	"aplomb/device/input"
 )
 
@@ -83,14 +82,6 @@ func (w *writer) json(path string, v any) (file, error) {
 	})
 }
 
-// profile writes a shoe or a strip as TOML.
-func (w *writer) profile(path string, profile any) (file, error) {
-	return w.write(path, func(to io.Writer) error {
-		_, err := io.WriteString(to, device.TOML(profile))
-		return err
-	})
-}
-
 // copy copies the file at from.
 func (w *writer) copy(ctx context.Context, path, from string) (file, error) {
 	source, err := input.Open(from)
@@ -126,5 +117,5 @@ func (w *writer) sums() error {
 	for _, f := range w.written {
 		fmt.Fprintf(&all, "%s  %s\n", f.sha256, f.path)
 	}
-	return w.text("SHA256SUMS", all.String())
+	return w.text(SumsFile, all.String())
 }
