@@ -3,6 +3,7 @@ package reproduce
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"aplomb/analyze/dataset"
@@ -17,11 +18,11 @@ func (p *pack) compareTables(file string, from, to dataset.Table) {
 	}
 	then, now := newRows(from), newRows(to)
 	again := map[string][]any{}
-	for _, row := range to.Rows {
-		again[now.key(row)] = row
+	for i, row := range to.Rows {
+		again[now.key(i, row)] = row
 	}
-	for _, row := range from.Rows {
-		key := then.key(row)
+	for i, row := range from.Rows {
+		key := then.key(i, row)
 		other, ok := again[key]
 		delete(again, key)
 		if p.left(file, then, row) || !ok && len(p.out) > 0 && (from.Name == "shoes" || from.Name == "strips") {
@@ -49,8 +50,8 @@ func (p *pack) compareTables(file string, from, to dataset.Table) {
 			}
 		}
 	}
-	for _, row := range to.Rows {
-		key := now.key(row)
+	for i, row := range to.Rows {
+		key := now.key(i, row)
 		if _, more := again[key]; more && !p.left(file, now, row) {
 			differ(Difference{Row: key, To: key})
 		}
@@ -80,12 +81,15 @@ type rows struct {
 	name string
 	keys []string
 	at   map[string]int // by name of the field
+
+	numbered bool // a number with digits is part of the key
 }
 
 func newRows(t dataset.Table) rows {
-	r := rows{t.Name, t.Key, map[string]int{}}
+	r := rows{name: t.Name, keys: t.Key, at: map[string]int{}}
 	for i, f := range t.Fields {
 		r.at[f.Name] = i
+		r.numbered = r.numbered || f.Type == dataset.Number && slices.Contains(t.Key, f.Name)
 	}
 	return r
 }
@@ -99,8 +103,12 @@ func (r rows) text(row []any, field string) string {
 	return ""
 }
 
-// key returns the key of a row, as a person reads it.
-func (r rows) key(row []any) string {
+// key returns the key of row n, from 0, as a person reads it: its number in the file where
+// a measured number is part of the key.
+func (r rows) key(n int, row []any) string {
+	if r.numbered {
+		return fmt.Sprintf("row %d", n+1)
+	}
 	var all []string
 	for _, name := range r.keys {
 		if i, ok := r.at[name]; ok && row[i] != nil {

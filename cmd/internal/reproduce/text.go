@@ -43,7 +43,7 @@ func (r *Report) Write(w io.Writer, quick bool) {
 	fmt.Fprintf(w, "%s again, %s compared, %d of them the same byte by byte.\n", words.Count(r.Recordings, "recording measured", "recordings measured"), words.Count(r.Tables, "table", "tables"), r.Identical)
 	fmt.Fprintf(w, "%s are the same; %s.\n", r.Same, words.Count(len(r.Differences), "difference", "differences"))
 	if !r.Exact() {
-		fmt.Fprintf(w, "The package was computed on %s, and this program runs on %s:\n%s but within %g of its value or unit.\n",
+		fmt.Fprintf(w, "The package was computed on %s, and this program runs on %s:\n%s but within %g of their value or unit.\n",
 			orUnknown(r.Then.Architecture), r.Now.Architecture, words.Count(r.Close, "number counts as the same that is not equal,", "numbers count as the same that are not equal,"), Tolerance)
 	}
 	if r.LeftOut > 0 {
