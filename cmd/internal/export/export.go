@@ -119,6 +119,11 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 		resources = append(resources, plain(f, format, media))
 	}
+	all, err := w.scripts(resources)
+	if err != nil {
+		return err
+	}
+	resources = append(resources, all...)
 	f, err := w.json("fields.json", slices.DeleteFunc(dataset.Schemas(), func(s dataset.Schema) bool { return !o.Wants(s) }))
 	if err != nil {
 		return err

@@ -43,16 +43,23 @@ func (m *made) used() bool { return m.measured && !m.discarded && m.feedback != 
 func madeUp(recordings int) []made {
 	random := rand.New(rand.NewPCG(17, 1))
 	var all []made
+	var ofDancer, ofVisit float64
 	for r := range recordings {
-		dancer, shoe, visit, mounting := r/8, r/4%2, r/2%2, r%2
+		dancer, shoe, visit := r/8, r/4%2, r/2%2
 		day := began.AddDate(0, 3*visit, dancer%28).Format(time.DateOnly)
 		one := made{dancer: fmt.Sprintf("D%d", dancer), visit: day, day: day, shoe: string(rune('A' + shoe)), recording: fmt.Sprintf("r%d", r)}
 		if r%9 == 0 {
 			one.feedback = device.FeedbackLive
 		}
+		if r%8 == 0 {
+			ofDancer = random.NormFloat64()
+		}
+		if r%2 == 0 {
+			ofVisit = random.NormFloat64()
+		}
 		for f, foot := range device.Feet {
 			one.foot, one.mounting = foot.String(), fmt.Sprintf("r%d-%s", r, foot)
-			at := random.NormFloat64() + float64(shoe+f+mounting)
+			at := random.NormFloat64() + ofDancer + ofVisit + float64(shoe+f)
 			for n := range 3 {
 				one.n = n + 1
 				one.over = at + random.NormFloat64()/3

@@ -39,6 +39,7 @@ func readme(o Options, c *Collection) string {
 - recordings/: the recordings as they were made (MCAP), and the files that correct
   what they say of themselves
 - profiles/: shoes and strips as they were when recorded (TOML)
+- scripts/: the model of the methods below, in R (lme4) and in Python (statsmodels)
 - fields.json: what every field of the tables means
 - inputs.json: what numbers depend on beside the recordings
 - provenance.json: program, algorithm, settings and inputs of the numbers

@@ -3,6 +3,7 @@ package export
 import (
 	"context"
 	"crypto/sha256"
+	"embed"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -80,6 +81,34 @@ func (w *writer) json(path string, v any) (file, error) {
 		e.SetIndent("", "  ")
 		return e.Encode(v)
 	})
+}
+
+// scripts are programs that work with the tables of a package.
+//
+//go:embed scripts
+var scripts embed.FS
+
+// scripts writes the programs that read the table of relevés as CSV, where it is among the
+// resources.
+func (w *writer) scripts(of []resource) (all []resource, err error) {
+	if !slices.ContainsFunc(of, func(r resource) bool { return r.Path == "tables/releves.csv" }) {
+		return nil, nil
+	}
+	for _, s := range []struct{ name, format, media string }{{"model.R", "r", "text/plain"}, {"model.py", "py", "text/x-python"}} {
+		text, err := scripts.ReadFile("scripts/" + s.name)
+		if err != nil {
+			return nil, err
+		}
+		f, err := w.write("scripts/"+s.name, func(to io.Writer) error {
+			_, err := to.Write(text)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, plain(f, s.format, s.media))
+	}
+	return all, nil
 }
 
 // copy copies the file at from.
