@@ -30,6 +30,12 @@ func All(results []*measure.Result, c *compare.Comparison) []Named {
 		taken[name] = true
 		out = append(out, Named{name, p})
 	}
+	if p := NewPlace(c); len(p.Rows) > 0 {
+		add("place", p)
+	}
+	if p := NewAgainstKern(c); len(p.Rows) > 1 {
+		add("against-kern", p)
+	}
 	if p := NewPlatforms(c); len(p.Rows) > 0 {
 		add("platforms", p)
 	}

@@ -113,6 +113,25 @@ func fit(text string, s style, wide vg.Length) string {
 	return "…"
 }
 
+// wrapped joins parts into lines that are at most wide, as long as parts are, and cuts a
+// part that is wider. Spaces at the ends of lines are dropped.
+func wrapped(parts []string, s style, wide vg.Length) (lines []string) {
+	for _, part := range parts {
+		if strings.TrimSpace(part) == "" {
+			continue
+		}
+		if n := len(lines); n > 0 && s.width(strings.TrimSpace(lines[n-1]+part)) <= wide {
+			lines[n-1] += part
+		} else {
+			lines = append(lines, part)
+		}
+	}
+	for i, l := range lines {
+		lines[i] = fit(strings.TrimSpace(l), s, wide)
+	}
+	return lines
+}
+
 func (q canvas) line(w vg.Length, c color.NRGBA, pts ...vg.Point) {
 	q.StrokeLines(draw.LineStyle{Color: c, Width: w}, pts)
 }
@@ -162,11 +181,19 @@ func (q canvas) drawMark(m Mark, at vg.Point, r vg.Length) {
 	path := m.Shape.path(at, r)
 	q.SetLineStyle(draw.LineStyle{Color: q.Paper, Width: 1.6})
 	q.Stroke(path)
+	if m.Shape >= hollow {
+		q.SetColor(q.Paper)
+		q.Fill(path)
+		q.SetLineStyle(draw.LineStyle{Color: m.Ink, Width: 1.2})
+		q.Stroke(path)
+		return
+	}
 	q.SetColor(m.Ink)
 	q.Fill(path)
 }
 
 func (s Shape) path(at vg.Point, r vg.Length) vg.Path {
+	s %= hollow
 	if s == Disc {
 		var path vg.Path
 		path.Move(vg.Point{X: at.X + r, Y: at.Y})

@@ -64,3 +64,11 @@ func LettersOf(text string) (lo, hi, wide vg.Length) {
 
 // Ellipse returns the prediction ellipse that is drawn for a foot's relevés.
 func Ellipse(f *compare.ShoeFoot) platform.Polygon { return ellipse(f) }
+
+// InKerns maps a point of a platform with a kern of its own to another kern, and returns
+// the distance of the result from the centre in kerns.
+func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Point, ratio float64) {
+	a := againstFoot{kern: reference}
+	at = a.inKerns(r, own)
+	return at, a.ratio(at)
+}

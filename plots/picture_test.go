@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/cmpimg"
+	"gonum.org/v1/plot/vg"
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
@@ -87,6 +88,11 @@ func pictures(f exampledata.Fitting) []plots.Picture {
 	for _, p := range plots.NewWears(f.Comparison) {
 		out = append(out, p)
 	}
+	plain := plots.NewPlace(f.Comparison)
+	plain.Plain, plain.NoLegend, plain.Wide = true, true, 14*vg.Centimeter
+	against := plots.NewAgainstKern(f.Comparison)
+	against.Plain = true
+	out = append(out, plain, plots.NewPlace(f.Comparison), against, plots.NewAgainstKern(f.Comparison))
 	for _, p := range plots.Reliability(repeated()) {
 		out = append(out, p.Picture)
 	}
@@ -154,14 +160,16 @@ func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 func TestGolden(t *testing.T) {
 	f := exampledata.Usual()
 	for name, p := range map[string]plots.Picture{
-		"platforms": plots.NewPlatforms(f.Comparison),
-		"shoes":     plots.NewShoes(f.Comparison, device.Left),
-		"feet":      plots.NewFeet(f.Comparison, "A"),
-		"trace":     plots.NewTrace(f.Results[0]),
-		"wear":      plots.NewWears(f.Comparison)[0],
-		"ladder":    plots.NewLadder(ranked(fittings()["seven shoes"])),
-		"trend":     trend(),
-		"template":  usualTemplate(t),
+		"platforms":    plots.NewPlatforms(f.Comparison),
+		"place":        plots.NewPlace(f.Comparison),
+		"against-kern": plots.NewAgainstKern(f.Comparison),
+		"shoes":        plots.NewShoes(f.Comparison, device.Left),
+		"feet":         plots.NewFeet(f.Comparison, "A"),
+		"trace":        plots.NewTrace(f.Results[0]),
+		"wear":         plots.NewWears(f.Comparison)[0],
+		"ladder":       plots.NewLadder(ranked(fittings()["seven shoes"])),
+		"trend":        trend(),
+		"template":     usualTemplate(t),
 	} {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
@@ -198,5 +206,5 @@ func TestAllNamesAreFileNames(t *testing.T) {
 	for _, p := range plots.All(f.Results, f.Comparison) {
 		names = append(names, p.Name)
 	}
-	assert.Equal(t, []string{"platforms", "shoes-left", "shoes-right", "feet-x-y", "feet-x-y-2", "wear-x-y", "wear-x-y-2", "trace-y-1", "trace-x-y-1"}, names)
+	assert.Equal(t, []string{"place", "against-kern", "platforms", "shoes-left", "shoes-right", "feet-x-y", "feet-x-y-2", "wear-x-y", "wear-x-y-2", "trace-y-1", "trace-x-y-1"}, names)
 }

@@ -216,18 +216,29 @@ func (p *Platforms) drawFoot(q canvas, f *compare.ShoeFoot, m Mark, v projection
 	}
 }
 
-// platformSides writes the names of a platform's sides around it. It returns the
-// y coordinate of the names below.
+// platformSides writes the names of a platform's sides around it. It returns the y
+// coordinate of the names below.
 func (q canvas) platformSides(f *compare.ShoeFoot, v projection, column vg.Length) vg.Length {
 	lo, hi := f.Platform.Outline.Bounds()
-	above, below := v.at(platform.Point{0, hi[1]}).Y+3.5, v.at(platform.Point{0, lo[1]}).Y-10.5
+	return q.namesOfSides(v, platform.Point{max(-lo[0], hi[0]), max(-lo[1], hi[1])}, column)
+}
+
+// namesOfSides writes the names of the sides around what reaches half as far from the
+// centroid, mm along medial and over; back is left out where a column has no room for it
+// between the other names. It returns the y coordinate of the names below.
+func (q canvas) namesOfSides(v projection, half platform.Point, column vg.Length) vg.Length {
+	above, below := v.origin.Y+vg.Length(half[1])*v.scale+3.5, v.origin.Y-vg.Length(half[1])*v.scale-10.5
 	q.write(v.origin.X, above, centred, q.small(), "front")
-	q.write(v.origin.X, below, centred, q.small(), "back")
 	toes := [2]string{"little toe", "big toe"}
-	if f.Foot == device.Right {
+	if v.foot == device.Right {
 		toes[0], toes[1] = toes[1], toes[0]
 	}
-	reach := min(column/2, vg.Length(max(-lo[0], hi[0]))*v.scale)
+	const apart = 4 // points between names
+	room := q.small().width("back")/2 + apart + max(q.small().width(toes[0]), q.small().width(toes[1]))
+	reach := min(column/2, max(room, vg.Length(half[0])*v.scale))
+	if reach >= room {
+		q.write(v.origin.X, below, centred, q.small(), "back")
+	}
 	q.write(v.origin.X-reach, below, fromLeft, q.small(), toes[0])
 	q.write(v.origin.X+reach, below, fromRight, q.small(), toes[1])
 	return below

@@ -19,7 +19,7 @@ type Theme struct {
 	Faint       color.NRGBA // the area of a rise and of a lower
 
 	Small, Text, Strong vg.Length // type sizes, points
-	Shoes               []Mark    // by position of the shoe in the comparison; used again from the start when there are more shoes
+	Shoes               []Mark    // by position of the shoe in the comparison; hollow, and then again, when there are more shoes
 }
 
 // Mark is the symbol that stands for the relevés of one shoe. Shape and colour
@@ -39,6 +39,7 @@ const (
 	Triangle
 	Cross
 	Bar
+	hollow // added to one of the above, its outline: for shoes beyond those with a mark of their own
 )
 
 // DefaultTheme returns dark grey on white, with blue for the kern and for nothing
@@ -71,7 +72,13 @@ func DefaultTheme() Theme {
 }
 
 // markOf returns the mark of the i-th shoe of a comparison, counted from 0.
-func (t *Theme) markOf(i int) Mark { return t.Shoes[i%len(t.Shoes)] }
+func (t *Theme) markOf(i int) Mark {
+	m := t.Shoes[i%len(t.Shoes)]
+	if i/len(t.Shoes)%2 == 1 {
+		m.Shape += hollow
+	}
+	return m
+}
 
 // pressureGrey returns the grey of a pressure, given as a share of the largest
 // pressure of the picture, 0 to 1.

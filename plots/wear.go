@@ -54,15 +54,14 @@ func (p *Wear) scale() vg.Length {
 	return min(wearColumn/vg.Length(wide), 7*vg.Centimeter/vg.Length(deep))
 }
 
-// verdictLines returns the verdict of a foot in the lines that a column has room for.
-func (p *Wear) verdictLines(f *compare.ShoeFoot) []string {
-	medial, s := f.Measures[measure.Medial].Mean, p.verdictStyle()
-	for _, text := range []string{words.Verdict(f.Verdict, f.Misses, medial), words.ShortVerdict(f.Verdict, f.Misses, medial)} {
-		if s.width(text) <= wearColumn {
-			return []string{text}
-		}
+// verdictLines returns the verdict of a shoe on a foot in the lines that a width has room
+// for.
+func verdictLines(f *compare.ShoeFoot, s style, wide vg.Length) []string {
+	medial := f.Measures[measure.Medial].Mean
+	if text := words.Verdict(f.Verdict, f.Misses, medial); s.width(text) <= wide {
+		return []string{text}
 	}
-	return strings.SplitAfter(words.ShortVerdict(f.Verdict, f.Misses, medial), ", ")
+	return wrapped(strings.SplitAfter(words.ShortVerdict(f.Verdict, f.Misses, medial), ", "), s, wide)
 }
 
 func (p *Wear) verdictStyle() style { return style{p.Theme.Text, true, p.Theme.Ink} }
@@ -72,7 +71,7 @@ func (p *Wear) verdictHeight() vg.Length {
 	lines := 1
 	for _, f := range p.Row.Feet {
 		if f != nil {
-			lines = max(lines, len(p.verdictLines(f)))
+			lines = max(lines, len(verdictLines(f, p.verdictStyle(), wearColumn)))
 		}
 	}
 	return wearVerdict + wearLine*vg.Length(lines-1)
@@ -119,8 +118,8 @@ func (p *Wear) drawFoot(q canvas, f *compare.ShoeFoot, v projection, column vg.L
 		}
 	}
 	below := q.platformSides(f, v, column)
-	for i, text := range p.verdictLines(f) {
-		q.write(v.origin.X, below-15-wearLine*vg.Length(i), centred, p.verdictStyle(), fit(strings.TrimSpace(text), p.verdictStyle(), column))
+	for i, text := range verdictLines(f, p.verdictStyle(), wearColumn) {
+		q.write(v.origin.X, below-15-wearLine*vg.Length(i), centred, p.verdictStyle(), text)
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
 	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
@@ -60,13 +61,39 @@ func (p *pool) verdict() (measure.Verdict, []measure.Direction, platform.Point) 
 
 // judge returns the verdict on the summaries of over and medial, as verdict.Judge does.
 func (p *pool) judge(over, medial Summary) (v measure.Verdict, inside float64, misses []measure.Direction) {
-	dof := math.Inf(1)
+	at, u, dof := meanPlace(over, medial)
+	return verdict.Judge(p.platform.Kern, at, u, dof)
+}
+
+// meanPlace returns the mean centre of pressure, mm, its standard uncertainties, mm, and their
+// degrees of freedom: the smaller of both axes', +Inf where unlimited.
+func meanPlace(over, medial Summary) (at, u platform.Point, dof float64) {
+	dof = math.Inf(1)
 	for _, s := range []Summary{over, medial} {
 		if s.DOF != nil {
 			dof = min(dof, *s.DOF)
 		}
 	}
-	return verdict.Judge(p.platform.Kern, platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U}, dof)
+	return platform.Point{medial.Mean, over.Mean}, platform.Point{medial.U, over.U}, dof
+}
+
+// Region95 returns the 95 % region of the shoe's mean centre of pressure, as half-widths
+// along medial and over, mm, of the ellipse about the mean (see stats.MeanEllipse95). The
+// uncertainties are those of Measures: scatter of the relevés, the mountings' seats and the
+// mounting effect, what all mountings have in common through the bearing outline, and the
+// sensor. Errors along both axes count as uncorrelated, as for the verdict: where the ellipse lies
+// inside the kern, the verdict is over the box. ok is false where no place has an interval.
+func (f *ShoeFoot) Region95() (half platform.Point, ok bool) {
+	over, medial := f.Measures[measure.Over], f.Measures[measure.Medial]
+	if over.CI95 == nil || medial.CI95 == nil {
+		return half, false
+	}
+	_, u, dof := meanPlace(over, medial)
+	e := stats.MeanEllipse95([2]float64(u), dof)
+	if e.AngleRad == 0 {
+		return platform.Point{e.SemiMajor, e.SemiMinor}, true
+	}
+	return platform.Point{e.SemiMinor, e.SemiMajor}, true
 }
 
 // summaryOf returns the summary of a measure.

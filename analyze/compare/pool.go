@@ -301,7 +301,7 @@ func (p *pool) summary() ShoeFoot {
 	s := ShoeFoot{
 		Shoe: p.label, Foot: p.foot, Conditions: p.conditions,
 		N: len(p.releves), Mountings: p.mountings, Measures: map[measure.Measure]Summary{},
-		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Strip: p.strips[0],
+		Profile: p.shoe, Platform: p.platform, Releves: p.releves, Mounting: p.mounting, Strip: p.strips[0],
 	}
 	for _, m := range measure.All() {
 		if one, ok := p.sample(m); ok {

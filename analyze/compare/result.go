@@ -78,6 +78,7 @@ type ShoeFoot struct {
 	Profile  device.Shoe      `json:"-"`
 	Platform measure.Platform `json:"-"`
 	Releves  []measure.Releve `json:"-"` // the measured ones, in order of recording and n
+	Mounting []int            `json:"-"` // of each of Releves, numbered from 0
 	MeanMap  []float64        `json:"-"` // mean of the relevés' maps, kPa, scan order of Strip
 	Strip    device.Strip     `json:"-"`
 }

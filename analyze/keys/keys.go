@@ -1,7 +1,7 @@
 // Package keys describes the JSON that commands write, key by key: type, unit, definition
 // and values, and the same as JSON Schema (https://json-schema.org/draft/2020-12). Keys and
-// types come from the Go types that are written, definitions from keys.txt and, for
-// measures, from their catalogue.
+// types come from the Go types that are written, definitions from keys.txt; of measures from
+// their catalogue, and of what the logbook holds from the fields of the tables of a dataset.
 package keys
 
 import (
@@ -11,20 +11,34 @@ import (
 	"slices"
 	"strings"
 
+	"aplomb/analyze/advise"
+	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/dataset"
+	"aplomb/analyze/document"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
+	"aplomb/analyze/reliability"
 	"aplomb/analyze/track"
 	"aplomb/device"
+	"aplomb/device/sim"
 )
+
+// Dictionary is what aplomb fields writes: the fields of the tables of a dataset, and the
+// keys of the JSON of commands.
+type Dictionary struct {
+	Tables     []dataset.Schema    `json:"tables"`
+	Outputs    []Output            `json:"outputs"`
+	Provenance *measure.Provenance `json:"provenance"`
+}
 
 // Output is the JSON of one command.
 type Output struct {
-	Command    string `json:"output"`
+	Name       string `json:"output"` // the command, with - for spaces
 	Definition string `json:"definition"`
 	Keys       []Key  `json:"keys"`
 
-	of reflect.Type
+	of []reflect.Type // an object is of one of them
 }
 
 // Key is one key of an output.
@@ -37,15 +51,52 @@ type Key struct {
 	Optional   bool     `json:"optional,omitempty"`
 }
 
-// Outputs returns the outputs that are described.
-func Outputs() []Output {
-	all := []Output{
-		{Command: "analyze", Definition: "One object a recording, one a line: what aplomb analyze --json writes.", of: reflect.TypeFor[measure.Result]()},
-		{Command: "compare", Definition: "What aplomb compare --json writes.", of: reflect.TypeFor[compare.Comparison]()},
-		{Command: "track", Definition: "What aplomb track --json writes.", of: reflect.TypeFor[track.FollowUp]()},
+// outputs are all JSON that commands write.
+var outputs = []Output{
+	{Name: "analyze", Definition: "One object a recording, one a line; one that could not be measured has error and file.", of: []reflect.Type{reflect.TypeFor[measure.Result](), reflect.TypeFor[document.Failure]()}},
+	{Name: "check", Definition: "One object a recording, one a line; one that could not be read has error and file.", of: []reflect.Type{reflect.TypeFor[check.Report](), reflect.TypeFor[document.Failure]()}},
+	{Name: "compare", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[compare.Comparison]()}},
+	{Name: "next", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[advise.Advice]()}},
+	{Name: "track", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[track.FollowUp]()}},
+	{Name: "reliability", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[reliability.Reliability]()}},
+	{Name: "show", Definition: "One object: every recording of the logbook, or one that is named, with its relevés or one of them.", of: []reflect.Type{reflect.TypeFor[document.Recordings](), reflect.TypeFor[document.RecordingShown]()}},
+	{Name: "dancer-list", Definition: "One object: every dancer of the logbook.", of: []reflect.Type{reflect.TypeFor[document.Dancers]()}},
+	{Name: "dancer-show", Definition: "One object: a dancer with the visits.", of: []reflect.Type{reflect.TypeFor[document.DancerShown]()}},
+	{Name: "shoe-list", Definition: "One object: every shoe of the logbook as it is now.", of: []reflect.Type{reflect.TypeFor[document.Shoes]()}},
+	{Name: "shoe-show", Definition: "One object: the versions of a shoe.", of: []reflect.Type{reflect.TypeFor[document.ShoeShown]()}},
+	{Name: "strip-list", Definition: "One object: every strip of the logbook with its profile of now.", of: []reflect.Type{reflect.TypeFor[document.Strips]()}},
+	{Name: "strip-show", Definition: "One object: the versions of a strip's profile, and its checks.", of: []reflect.Type{reflect.TypeFor[document.StripShown]()}},
+	{Name: "visit-list", Definition: "One object: visits, the last one first.", of: []reflect.Type{reflect.TypeFor[document.Visits]()}},
+	{Name: "visit-show", Definition: "One object: a visit with its recordings and its plan.", of: []reflect.Type{reflect.TypeFor[document.VisitShown]()}},
+	{Name: "visit-plan", Definition: "One object: a plan and what it can show, or with --study the orders of a study.", of: []reflect.Type{reflect.TypeFor[document.PlanMade](), reflect.TypeFor[document.Study]()}},
+	{Name: "logbook-check", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.LogbookCheck]()}},
+	{Name: "ports", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.Ports]()}},
+	{Name: "fields", Definition: "One object: this dictionary.", of: []reflect.Type{reflect.TypeFor[Dictionary]()}},
+	{Name: "error", Definition: "One object on the standard error, its last line: the error with which a command ends that was asked for JSON.", of: []reflect.Type{reflect.TypeFor[document.Failed]()}},
+	{Name: "sim-truth", Definition: "One object a pad press and then one a rise of a foot, one a line: what aplomb sim --truth FILE writes.", of: []reflect.Type{reflect.TypeFor[sim.PressTruth](), reflect.TypeFor[sim.Truth]()}},
+}
+
+// Names returns the names of the outputs.
+func Names() (all []string) {
+	for _, o := range outputs {
+		all = append(all, o.Name)
 	}
+	return all
+}
+
+// Outputs returns the outputs with their keys.
+func Outputs() []Output {
+	all := slices.Clone(outputs)
 	for i := range all {
-		all[i].Keys = list(all[i].of, "", nil)
+		o := &all[i]
+		for _, t := range o.of {
+			for _, k := range list(t, "", nil) {
+				if !slices.ContainsFunc(o.Keys, func(other Key) bool { return other.Path == k.Path }) {
+					k.Optional = k.Optional || len(o.of) > 1
+					o.Keys = append(o.Keys, k)
+				}
+			}
+		}
 	}
 	return all
 }
@@ -64,7 +115,7 @@ func list(t reflect.Type, path string, within []reflect.Type) (all []Key) {
 	case t.Kind() == reflect.Struct && !slices.Contains(within, t):
 		for _, f := range fieldsOf(t) {
 			at := strings.TrimPrefix(path+"."+f.name, ".")
-			all = append(all, Key{at, typeOf(f.of), unitOf(f.name), f.definition, valuesOf(f.of), f.optional})
+			all = append(all, Key{at, typeOf(f.of), f.unit, f.definition, f.values, f.optional})
 			all = append(all, list(f.of, at, append(slices.Clone(within), t))...)
 		}
 	}
@@ -73,9 +124,10 @@ func list(t reflect.Type, path string, within []reflect.Type) (all []Key) {
 
 // field is one key of an object.
 type field struct {
-	name, definition string
-	of               reflect.Type
-	optional         bool
+	name, definition, unit string
+	of                     reflect.Type
+	values                 []string
+	optional               bool
 }
 
 // fieldsOf returns the keys of the objects of a struct type, as encoding/json writes them.
@@ -97,7 +149,7 @@ func fieldsOf(t reflect.Type) (all []field) {
 				all = append(all, one)
 			}
 		default:
-			all = append(all, field{name, definitionOf(t, name), f.Type, strings.Contains(options, "omit")})
+			all = append(all, fieldOf(t, name, f.Type, strings.Contains(options, "omit")))
 		}
 	}
 	return all
@@ -106,7 +158,8 @@ func fieldsOf(t reflect.Type) (all []field) {
 //go:embed keys.txt
 var text string
 
-// definitions has the lines of keys.txt by type and key, as measure.Hold.rise_s.
+// definitions has the lines of keys.txt by type and key, as measure.Hold.rise_s. Those of the
+// type * are of every type that has none of its own.
 var definitions = parse(text)
 
 func parse(text string) map[string]string {
@@ -131,15 +184,48 @@ func name(t reflect.Type) string {
 // ofMeasures are the types whose keys are measures, unless keys.txt says otherwise.
 var ofMeasures = []reflect.Type{reflect.TypeFor[measure.Hold](), reflect.TypeFor[measure.Sway](), reflect.TypeFor[measure.Settling]()}
 
-// definitionOf returns the definition of a key, "" where there is none.
-func definitionOf(t reflect.Type, key string) string {
-	if d, ok := definitions[name(t)+"."+key]; ok {
-		return d
+// tables are the types whose keys are fields of a table of a dataset, unless keys.txt says
+// otherwise.
+var tables = map[reflect.Type]string{
+	reflect.TypeFor[document.Dancer](): "dancers", reflect.TypeFor[document.Visit](): "visits", reflect.TypeFor[document.Recording](): "recordings",
+	reflect.TypeFor[document.Shoe](): "shoes", reflect.TypeFor[document.Strip](): "strips",
+}
+
+// inTable returns the field of that name of the table that the objects of a type are rows of.
+func inTable(t reflect.Type, name string) (dataset.Field, bool) {
+	if tables[t] == "" {
+		return dataset.Field{}, false
 	}
-	if m, ok := measure.Named(key); ok && slices.Contains(ofMeasures, t) {
-		return m.Describe().Definition
+	all := dataset.Schemas()
+	fields := all[slices.IndexFunc(all, func(s dataset.Schema) bool { return s.Name == tables[t] })].Fields
+	if i := slices.IndexFunc(fields, func(f dataset.Field) bool { return f.Name == name }); i >= 0 {
+		return fields[i], true
 	}
-	return ""
+	return dataset.Field{}, false
+}
+
+// fieldOf returns a key of the objects of t, with an empty definition where there is none.
+func fieldOf(t reflect.Type, key string, of reflect.Type, optional bool) field {
+	f := field{name: key, definition: definitions[name(t)+"."+key], unit: unitOf(key), of: of, values: valuesOf(of), optional: optional}
+	if m, ok := measure.Named(key); ok && f.definition == "" && slices.Contains(ofMeasures, t) {
+		f.definition = m.Describe().Definition
+	}
+	if row, ok := inTable(t, key); ok {
+		f.unit = row.Unit
+		if f.values == nil {
+			f.values = row.Values
+		}
+		if f.definition == "" {
+			f.definition = row.Definition
+			if optional && row.Absent != "" {
+				f.definition += "; absent where " + row.Absent
+			}
+		}
+	}
+	if f.definition == "" {
+		f.definition = definitions["*."+key]
+	}
+	return f
 }
 
 // isText reports whether values of a type are written as text.
@@ -158,7 +244,7 @@ func typeOf(t reflect.Type) string {
 	switch t.Kind() {
 	case reflect.Bool:
 		return "boolean"
-	case reflect.Int, reflect.Int64:
+	case reflect.Int, reflect.Int64, reflect.Uint64:
 		return "integer"
 	case reflect.Float64:
 		return "number"
@@ -169,7 +255,7 @@ func typeOf(t reflect.Type) string {
 }
 
 // units has the unit that the last part of a key stands for.
-var units = map[string]string{"mm": "mm", "mm2": "mm²", "n": "N", "kpa": "kPa", "s": "s", "hz": "Hz", "deg": "°"}
+var units = map[string]string{"mm": "mm", "mm2": "mm²", "n": "N", "kpa": "kPa", "s": "s", "ms": "ms", "hz": "Hz", "deg": "°", "kg": "kg"}
 
 // unitOf returns the unit of the value of a key, "" where it has none.
 func unitOf(key string) string {
@@ -220,6 +306,15 @@ func valuesOf(t reflect.Type) []string {
 		return texts(track.BeyondNoise, track.WithinNoise)
 	case reflect.TypeFor[track.Side]():
 		return texts(track.Left, track.Right, track.Between, track.Both)
+	case reflect.TypeFor[advise.Pattern]():
+		return texts(advise.Undecided, advise.Fine, advise.Behind, advise.BehindBulging, advise.BehindWhole, advise.BehindLittleToe, advise.LittleToe, advise.BigToe,
+			advise.TooFarOver, advise.SmallPatch, advise.OneFoot, advise.Sinks, advise.Sickles, advise.Bulges, advise.HeelLoose)
+	case reflect.TypeFor[reliability.Level]():
+		return texts(reliability.OfDancer, reliability.OfShoe, reliability.OfDay, reliability.OfMounting, reliability.OfReleve, reliability.OfStrip)
+	case reflect.TypeFor[reliability.Between]():
+		return texts(reliability.Visits, reliability.Mountings)
+	case reflect.TypeFor[dataset.Type]():
+		return texts(dataset.Text, dataset.Integer, dataset.Number, dataset.Boolean, dataset.Day, dataset.Instant)
 	case reflect.TypeFor[mounting.Origin]():
 		return texts(mounting.OfDancer, mounting.OfLogbook, mounting.Assumed)
 	}

@@ -27,11 +27,14 @@ func TestEveryKeyIsDescribed(t *testing.T) {
 		for _, f := range fieldsOf(of) {
 			assert.NotEmpty(t, f.definition, "%s.%s", of, f.name)
 			used[name(of)+"."+f.name] = true
+			used["*."+f.name] = used["*."+f.name] || f.definition == definitions["*."+f.name]
 			walk(f.of)
 		}
 	}
 	for _, o := range Outputs() {
-		walk(o.of)
+		for _, t := range o.of {
+			walk(t)
+		}
 	}
 	for line := range definitions {
 		assert.True(t, used[line], "%s is no key", line)

@@ -5,15 +5,22 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Schema returns the JSON Schema of an output, for encoding as JSON. It allows no key
 // that is not described.
 func (o Output) Schema() map[string]any {
-	defs := map[string]any{}
-	schema := schemaOf(o.of, defs)
+	defs, each := map[string]any{}, []any{}
+	for _, t := range o.of {
+		each = append(each, schemaOf(t, defs))
+	}
+	schema := map[string]any{"anyOf": each}
+	if len(each) == 1 {
+		schema = each[0].(map[string]any)
+	}
 	schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-	schema["title"], schema["description"], schema["$defs"] = "aplomb "+o.Command+" --json", o.Definition, defs
+	schema["title"], schema["description"], schema["$defs"] = "aplomb fields "+o.Name+" --schema", o.Definition, defs
 	return schema
 }
 
@@ -27,6 +34,9 @@ func schemaOf(t reflect.Type, defs map[string]any) map[string]any {
 	case isText(t):
 		if values := valuesOf(t); values != nil {
 			s["enum"] = values
+		}
+		if t == reflect.TypeFor[time.Time]() {
+			s["format"] = "date-time"
 		}
 	case t.Kind() == reflect.Slice:
 		s["items"] = schemaOf(t.Elem(), defs)
@@ -49,8 +59,11 @@ func objectOf(t reflect.Type, defs map[string]any) map[string]any {
 	for _, f := range fieldsOf(t) {
 		one := schemaOf(f.of, defs)
 		one["description"] = f.definition
-		if unit := unitOf(f.name); unit != "" {
-			one["unit"] = unit
+		if f.unit != "" {
+			one["unit"] = f.unit
+		}
+		if f.values != nil && one["type"] == "string" {
+			one["enum"] = f.values
 		}
 		properties[f.name] = one
 		if !f.optional && !slices.Contains(required, f.name) {

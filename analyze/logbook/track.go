@@ -51,7 +51,7 @@ func (l *Logbook) FollowUp(dancer string, m measure.Measure, study map[track.Sid
 		used[r.RecordingID] = used[r.RecordingID] || others || r.Dancer == d.Code
 	}
 	f.Provenance = p
-	return f, l.addInputs(p, used)
+	return f, l.AddInputs(p, used)
 }
 
 // Rows returns the rows of a measure in the recordings that f selects, as package track
@@ -73,11 +73,11 @@ func (l *Logbook) Rows(f Filter, m measure.Measure, p *measure.Provenance) ([]tr
 	for _, r := range rows {
 		used[r.RecordingID] = true
 	}
-	return trackRows(rows, shoes, strips), l.addInputs(p, used)
+	return trackRows(rows, shoes, strips), l.AddInputs(p, used)
 }
 
-// addInputs adds recordings, by their numbers, to a provenance.
-func (l *Logbook) addInputs(p *measure.Provenance, used map[int64]bool) error {
+// AddInputs adds recordings, by their numbers, to a provenance.
+func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
 	recordings, err := l.Recordings(Filter{})
 	if err != nil {
 		return err

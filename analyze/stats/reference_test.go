@@ -145,7 +145,7 @@ func TestFQuantileAgainstScipy(t *testing.T) {
 	cases := scipy(t).FQuantiles
 	require.NotEmpty(t, cases)
 	for _, c := range cases {
-		assert.InEpsilon(t, c.F, fQuantile2(0.95, c.M), 1e-11, "m %v", c.M)
+		assert.InEpsilon(t, c.F, f95(c.M), 1e-11, "m %v", c.M)
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"pgregory.net/rapid"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/stats"
 	"aplomb/analyze/verdict"
 	"aplomb/device/platform"
 )
@@ -139,4 +140,23 @@ func TestFewDegreesOfFreedom(t *testing.T) {
 	v, inside, _ = verdict.Judge(box, at, u, math.Inf(1))
 	assert.Equal(t, measure.OverTheBox, v)
 	assert.InDelta(t, 1-0.0228, inside, 1e-4)
+}
+
+// Where the 95 % region of a place lies inside the kern, the verdict is over the box: a
+// picture of the region does not contradict the verdict.
+func TestRegionInsideTheKernIsOverTheBox(t *testing.T) {
+	inside := 0
+	rapid.Check(t, func(t *rapid.T) {
+		dof := rapid.Float64Range(2, 100).Draw(t, "degrees of freedom")
+		u := platform.Point{rapid.Float64Range(0.05, 1.5).Draw(t, "u medial"), rapid.Float64Range(0.05, 1).Draw(t, "u over")}
+		unit := stats.MeanEllipse95([2]float64{1, 1}, dof).SemiMajor
+		at := platform.Point{rapid.Float64Range(-halfWidth, halfWidth).Draw(t, "medial"), rapid.Float64Range(-halfDepth, halfDepth).Draw(t, "over")}
+		if math.Abs(at[0])+unit*u[0] > 0.999*halfWidth || math.Abs(at[1])+unit*u[1] > 0.999*halfDepth {
+			return
+		}
+		inside++
+		v, p, _ := verdict.Judge(box, at, u, dof)
+		assert.Equal(t, measure.OverTheBox, v, "probability %v", p)
+	})
+	assert.Positive(t, inside)
 }

@@ -27,25 +27,27 @@ func newAnalyze(o environment) *cobra.Command {
 		Long: `Measure every relevé in recordings.
 
 over is positive towards the front edge of the platform, medial towards the big
-toe; 0, 0 is the centroid of the platform. ± is the half-width of the 95 %
-interval of the relevé, the seat of the strip included. The verdict says whether
-the centre of pressure is inside the kern, the region where a flat platform
-carries load all over.
+toe; 0, 0 is the centroid of the platform. ± is the half-width of the relevé's
+95 % interval, including the uncertainty of the seat. The verdict says whether
+the centre of pressure is inside the kern: while the load acts there, the whole
+of a flat platform is loaded.
 
---budget lists what makes a relevé uncertain, and then what makes the mean of a
-recording's relevés uncertain as something said of the shoe: there the mounting
-effect counts too. JSON has the former here and the latter in aplomb compare.
+--budget lists the uncertainty contributions of each relevé, and then those of
+the mean of a recording's relevés as a statement about the shoe, which includes
+the mounting effect. In JSON the former are here and the latter in aplomb
+compare.
 
 Recordings are measured side by side. With --json they are written in their
 order, each as soon as it and those before it are done; one that could not be
-measured has error and file. An interruption leaves what was done.
+measured has error and file. When interrupted, it has written what was done.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
-all visits together. What is found in these is put into the logbook in place of
-what it had; one that cannot be written stays as it is.
+all visits together. Their measures replace those that the logbook had; a
+logbook that cannot be written stays as it is.
 
-Exit status 1 where a recording could not be measured; the others are.`,
+The exit status is 1 if a recording could not be measured; the others are
+measured.`,
 		Example: `  aplomb analyze a1.mcap
   aplomb analyze --dancer D7 --visit last
   aplomb analyze a1.mcap --budget
@@ -59,7 +61,7 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			var results []*measure.Result
 			stopped := batch.Each(cmd.Context(), cmd.ErrOrStderr(), &p, analyze.Options{KeepBudget: budgets}, func(i int, r *measure.Result, err error) error {
 				if err != nil && asJSON {
-					return output.JSON(out, output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+					return output.JSON(out, output.FailureJSON(console.Explain(err), p.NameOf(i)))
 				}
 				if err != nil {
 					return nil
@@ -84,13 +86,13 @@ Exit status 1 where a recording could not be measured; the others are.`,
 			}
 			kept, stale, err := batch.Renew(&c.Folder, p, results)
 			if kept {
-				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; stale were those of %d\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
+				fmt.Fprintf(cmd.ErrOrStderr(), "measures of %s put into the logbook; those of %d were stale\n", words.Count(len(p.Entries), "recording", "recordings"), stale)
 			}
 			return cmp.Or(err, stopped, incomplete(p))
 		},
 	}
 	choiceFlags(cmd, c)
-	cmd.Flags().BoolVar(&budgets, "budget", false, "add what makes the numbers uncertain, source by source")
+	cmd.Flags().BoolVar(&budgets, "budget", false, "add the uncertainty budget, source by source")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "JSON Lines, one object a recording, in their order")
 	return cmd
 }
@@ -126,19 +128,20 @@ func newCheck(o environment) *cobra.Command {
 		Long: `Say whether recordings are whole and can be trusted: frames, their rate and
 what is missing, cells that are dead, stuck, loose, noisy or saturated,
 crosstalk, drift of the zero, load beside the platform, and after each → what it
-means for the measures. A ! marks what makes a number untrustworthy.
+means for the measures. ! marks what makes a number untrustworthy.
 
-Exit status 1 where a number from one of the recordings should not be trusted.
+The exit status is 1 if a number from one of the recordings should not be
+trusted.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose, discarded ones too. Without --visit they are of the dancer's last visit;
 --visit all takes all of them.
 
 Cells are named by their row from the back and their column from the little-toe
-side. A cell between loaded ones that answers to nothing is dead; where load was
-on too few sides, or in too few relevés, it is called silent: it may not have
-been touched. Crosstalk is found where cells beside the platform on opposite
-sides read load, wherever the strip may lie; where no cell lies beside it,
+side. A cell between loaded ones that never responds is dead. It is called
+silent if load was on too few sides of it or in too few relevés, because it may
+not have been touched. Crosstalk is found if cells beside the platform on
+opposite sides read load, wherever the strip may lie; if no cell lies beside it,
 crosstalk cannot be found.
 
 The line about where the strip lies comes from the edges of the platform in the
@@ -152,8 +155,8 @@ measured (number of relevés), felt (cells that carried load), seat (medial_mm,
 over_mm and rotation_deg against the profile's, each with value, u and ci95;
 evidence, holds, presses, beyond_profile), zero (how far it moved) and gaps;
 findings with about, kind, cells ([row, column] from 1), since_s (since the
-foot's first frame), share, text, means, grave. What is not known is absent. A
-file that is no recording has error and file.`,
+foot's first frame), share, text, means, grave. Unknown values are absent. A
+file that is not a recording has error and file.`,
 		Example: `  aplomb check a1.mcap
   aplomb check --dancer D7 --visit today
   aplomb check *.mcap && aplomb report *.mcap --out report.html
@@ -176,7 +179,7 @@ file that is no recording has error and file.`,
 					fmt.Fprintf(cmd.ErrOrStderr(), "aplomb: %s\n", console.Explain(err))
 				}
 				if err != nil && asJSON {
-					return output.JSON(cmd.OutOrStdout(), output.Failure{Error: console.Explain(err), File: p.NameOf(i)})
+					return output.JSON(cmd.OutOrStdout(), output.FailureJSON(console.Explain(err), p.NameOf(i)))
 				}
 				if err != nil {
 					return nil

@@ -48,10 +48,14 @@ func exactArgs(what ...string) cobra.PositionalArgs {
 }
 
 // listCommand makes cmd a list command. It prints a table of items in the logbook,
-// a row each, or the text empty where there are none.
-func listCommand(cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error)) *cobra.Command {
+// a row each, or the text empty where there are none; with --json what object returns.
+func listCommand[T any](cmd *cobra.Command, empty string, headings []string, rows func(*logbook.Logbook) ([][]string, error), object func(*logbook.Logbook) (T, error)) *cobra.Command {
 	cmd.Use, cmd.Args, cmd.ValidArgsFunction = "list", noArgs, cobra.NoFileCompletions
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
+		if *asJSON {
+			return printJSON(cmd)(object(l))
+		}
 		all, err := rows(l)
 		if err != nil {
 			return err

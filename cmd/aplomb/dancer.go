@@ -119,7 +119,7 @@ recordings carry it.`,
 }
 
 func newDancerList() *cobra.Command {
-	cmd := &cobra.Command{Short: "List the dancers", Example: `  aplomb dancer list`}
+	cmd := &cobra.Command{Short: "List the dancers", Example: "  aplomb dancer list\n  aplomb dancer list --json | jq '.dancers[].dancer'"}
 	headings := []string{"dancer", "watched", "visits", "last visit", "note"}
 	return listCommand(cmd, "no dancers: aplomb dancer add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Dancers()
@@ -138,7 +138,7 @@ func newDancerList() *cobra.Command {
 			rows = append(rows, []string{d.Code, d.Watched, strconv.Itoa(len(visits)), last, d.Note})
 		}
 		return rows, nil
-	})
+	}, output.DancersJSON)
 }
 
 func newDancerShow() *cobra.Command {
@@ -149,10 +149,14 @@ func newDancerShow() *cobra.Command {
 		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
 			return err
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.DancerJSON(l, d))
 		}
 		output.Dancer(cmd.OutOrStdout(), d)
 		visits, err := l.Visits(d.Code)

@@ -33,10 +33,10 @@ Dancer D7, who does not exist, tries two shoes that do not exist either: A,
 tapered and low with a soft shank, and B, squarer and higher with a hard one.
 Each shoe is mounted twice. In every mounting each platform is first pressed on
 a soft pad, which shows where its strip lies; then come six relevés, and in the
-first mounting one more that is aborted. Two simulated strips send it all
-through pseudo-terminals, faster than life, to the same code that records from
-real ports. Where the system has no pseudo-terminals the frames are handed over
-without; the files are the same.`,
+first mounting one more that is aborted. Two simulated strips send all of it
+through pseudo-terminals, faster than real time, to the code that records from
+real ports. On a system without pseudo-terminals the frames are passed directly;
+the files are the same.`,
 		Example: `  aplomb demo
   aplomb demo --out fitting --seed 4`,
 		Args:              noArgs,
@@ -56,7 +56,7 @@ without; the files are the same.`,
 		},
 	}
 	cmd.Flags().StringVar(&out, "out", "aplomb-demo", "folder `DIR` to make")
-	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that the random part follows from; the same one gives the same bytes")
+	cmd.Flags().Uint64Var(&seed, "seed", 1, "`NUMBER` that seeds the random part; the same one gives the same bytes")
 	shareFlag(cmd, &access)
 	cmd.MarkFlagDirname("out")
 	return cmd

@@ -16,12 +16,6 @@ import (
 	"aplomb/cmd/internal/usage"
 )
 
-// dictionary is what fields --json writes.
-type dictionary struct {
-	Tables  []dataset.Schema `json:"tables"`
-	Outputs []keys.Output    `json:"outputs"`
-}
-
 func newFields() *cobra.Command {
 	var asJSON, schema bool
 	cmd := &cobra.Command{
@@ -29,25 +23,29 @@ func newFields() *cobra.Command {
 		Short: "Say what every field of tables and JSON means",
 		Long: `Say what every field means: type, unit, definition, the direction in which it is
 positive, its values, and when it is absent. NAME is a table that aplomb export
-writes, or analyze, compare or track for the keys of their JSON; all where none
-is named.
+writes, or for the keys of its JSON a command, with - for spaces as in
+dancer-list; all where none is named. error is what a command that was asked for
+JSON writes to the standard error when it ends with an error, and sim-truth what
+aplomb sim --truth writes.
 
---schema writes the JSON Schema of what that command writes with --json.`,
+--schema writes the JSON Schema (draft 2020-12) of one output, which each of its
+lines keeps. Those of tables are in datapackage.json of an export.`,
 		Example: `  aplomb fields releves
   aplomb fields analyze
   aplomb fields --json | jq '.tables[] | select(.table=="releves").fields'
-  aplomb fields compare --schema > compare.schema.json`,
+  aplomb fields compare --schema > compare.schema.json
+  aplomb fields dancer-list`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: completeWords(fieldNames()...),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			all := dictionary{dataset.Schemas(), keys.Outputs()}
-			if err := all.keep(args); err != nil {
+			all := keys.Dictionary{Tables: dataset.Schemas(), Outputs: keys.Outputs(), Provenance: output.Provenance()}
+			if err := keepNamed(&all, args); err != nil {
 				return err
 			}
 			w := cmd.OutOrStdout()
 			switch {
 			case schema && (len(all.Outputs) != 1 || len(all.Tables) > 0):
-				return usage.Errorf("--schema is of one output: name analyze, compare or track")
+				return usage.Errorf("--schema is of one output: name one of %s", strings.Join(keys.Names(), ", "))
 			case schema:
 				e := json.NewEncoder(w)
 				e.SetEscapeHTML(false)
@@ -76,8 +74,8 @@ is named.
 	return cmd
 }
 
-// keep keeps the tables and outputs with these names, all where there is no name.
-func (d *dictionary) keep(names []string) error {
+// keepNamed keeps the tables and outputs with these names, all where there is no name.
+func keepNamed(d *keys.Dictionary, names []string) error {
 	for _, name := range names {
 		if !slices.Contains(fieldNames(), name) {
 			return usage.Errorf("%q: no such table or output: %s", name, strings.Join(fieldNames(), ", "))
@@ -85,19 +83,13 @@ func (d *dictionary) keep(names []string) error {
 	}
 	if len(names) > 0 {
 		d.Tables = slices.DeleteFunc(d.Tables, func(s dataset.Schema) bool { return !slices.Contains(names, s.Name) })
-		d.Outputs = slices.DeleteFunc(d.Outputs, func(o keys.Output) bool { return !slices.Contains(names, o.Command) })
+		d.Outputs = slices.DeleteFunc(d.Outputs, func(o keys.Output) bool { return !slices.Contains(names, o.Name) })
 	}
 	return nil
 }
 
 // fieldNames returns the names of all tables and outputs.
-func fieldNames() []string {
-	all := tableNames()
-	for _, o := range keys.Outputs() {
-		all = append(all, o.Command)
-	}
-	return all
-}
+func fieldNames() []string { return append(tableNames(), keys.Names()...) }
 
 func tableNames() []string {
 	var all []string
@@ -124,7 +116,7 @@ func printSchema(w io.Writer, s dataset.Schema) {
 
 // printOutput prints the keys of an output, two lines or more a key.
 func printOutput(w io.Writer, o keys.Output) {
-	fmt.Fprintln(w, text.Wrap("Output of "+o.Command+". "+o.Definition+" MEASURE stands for the symbol of a measure, [] for each element."))
+	fmt.Fprintln(w, text.Wrap("Output of "+o.Name+". "+o.Definition+" MEASURE stands for the symbol of a measure, [] for each element."))
 	for _, k := range o.Keys {
 		said := k.Definition
 		if k.Optional && !strings.Contains(said, "absent") {

@@ -12,6 +12,7 @@ import (
 	"aplomb/cmd/internal/files"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
@@ -117,16 +118,30 @@ func kindOf(f *pflag.Flag) string {
 	return f.Value.Type()
 }
 
+// jsonFlag adds the flag for output as one JSON object.
+func jsonFlag(cmd *cobra.Command) *bool { return cmd.Flags().Bool("json", false, "one JSON object") }
+
+// printJSON returns a function that prints an object as JSON unless there is an error, which
+// it returns.
+func printJSON(cmd *cobra.Command) func(object any, err error) error {
+	return func(object any, err error) error {
+		if err != nil {
+			return err
+		}
+		return output.JSON(cmd.OutOrStdout(), object)
+	}
+}
+
 // shareFlag adds the flag that lets others read the files that cmd makes.
 func shareFlag(cmd *cobra.Command, a *files.Access) {
-	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read what is made, as far as your umask does; else only you can")
+	cmd.Flags().BoolVar(&a.Shared, "share", false, "let others read the files made, as your umask allows; default only you")
 }
 
 // checkShare returns a usage error where others are to read a recording that is only
 // in the logbook.
 func checkShare(a files.Access, out string) error {
 	if a.Shared && out == "" {
-		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook stays its owner's alone")
+		return usage.Errorf("--share is for a file of your own: name it with --out; the logbook is never shared")
 	}
 	return nil
 }

@@ -21,7 +21,6 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
-	"aplomb/plots/words"
 )
 
 func newImport(o environment) *cobra.Command {
@@ -34,26 +33,28 @@ func newImport(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "import [FILE.csv | FILE.mcap…]",
 		Short: "Make a recording of CSV files, or take recordings into the logbook",
-		Long: `Make a recording of CSV files, one a foot; or take recordings into the logbook.
+		Long: `Make a recording of CSV files, one for each foot, or take recordings into the
+logbook.
 
-Of a CSV file the first line is t_us,c0,c1,…; then one frame a line: the strip's
-clock in microseconds and the counts of every cell in the order of the strip's
-scan. Commas, semicolons, tabs or spaces separate. The clocks of two files are
-taken to be one. Every import counts as a new mounting of the strips, unless
---same-mounting-as names a recording since which they were not taken off.
+The first line of a CSV file is t_us,c0,c1,…; every further line is a frame: the
+strip's clock in microseconds and the counts of every cell in the order of the
+strip's scan, separated by commas, semicolons, tabs or spaces. Two files are
+assumed to have the same clock. Every import counts as a new mounting of the
+strips, unless --same-mounting-as names a recording after which they were not
+taken off.
 
-With --press a stretch of the file is marked as a pad press: the platform
-pressed on 5 to 10 mm of soft foam on a table, the shoe off the foot, and rocked
-to all sides. It is no relevé; aplomb check finds from it where the strip lies.
+--press marks a part of the file as a pad press: the platform pressed on 5 to 10
+mm of soft foam on a table, the shoe off the foot, and rocked to all sides. It
+is not a relevé; it shows where the strip lies.
 
 With --dancer and --visit the recording goes into the logbook and is measured,
 as with aplomb record. Recordings that are there already, FILE.mcap, are copied
-into it; shoes and strips that it does not know are added from them. Exit status
-1 where one could not be taken in; the others are.
+into it; shoes and strips that it does not have are added from them. The exit
+status is 1 if one could not be taken in; the others are.
 
-With --unfinished it takes in all recordings that were to go into the logbook
-and were cut short, because the program was killed or the power failed: each
-into the visit that it names.`,
+--unfinished takes in all recordings for the logbook that were cut short,
+because the program was killed or the power failed, each into the visit that it
+names.`,
 		Example: `  aplomb import --dancer D7 --visit today --shoe A --left left.csv \
       --right right.csv
   aplomb import --strip left.toml --shoe A.toml --started 2026-03-14T10:00 \
@@ -304,7 +305,7 @@ func labelFlags(cmd *cobra.Command, s *intake.Setup) {
 	f.StringArrayVar(&s.Padding, "padding", nil, "`[FOOT:]WHAT` is between foot and shoe, such as gel or left:gel; once for each")
 	f.StringVar(&s.Fixing, "fixing", "", "`HOW` the strips are fixed to the shoes, such as cover or tape (see aplomb guide fixing)")
 	f.Float64Var(&s.MassKG, "mass-kg", 0, "the dancer's body mass in `KG`")
-	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` since which no strip was taken off: number, last or file")
+	f.StringVar(&s.SameMounting, "same-mounting-as", "", "`RECORDING` after which no strip was taken off: number, last or file")
 	logbookFlag(cmd, &s.Logbook)
 	for _, name := range []string{"shoe", "left-shoe", "right-shoe"} {
 		complete(cmd, name, completeOrFiles("toml", completeCodes(shoeCodes)))
@@ -342,7 +343,7 @@ func addToLogbook(cmd *cobra.Command, folder *lookup.Folder, v logbook.Visit, pa
 		return r, nil, err
 	}
 	output.Summary(cmd.OutOrStdout(), c)
-	text.Warnings(cmd.ErrOrStderr(), words.Warnings(result.Warnings))
+	output.Warnings(cmd.ErrOrStderr(), result.Warnings)
 	return r, result, nil
 }
 

@@ -21,10 +21,10 @@ import (
 
 func newLogbook(o environment) *cobra.Command {
 	return commandGroup("logbook", "Look after the logbook: where it is, whether it is whole, backups", `
-Look after the logbook: where it is, whether it is whole, backups, and what to
-do when it is damaged.
+Look after the logbook: where it is, whether it is whole, its backups, and
+repair when it is damaged.
 
-It is one folder that its owner alone can read: a database, and the recordings
+It is one folder that only its owner can read: a database, with the recordings
 beside it. --logbook DIR names it, or APLOMB_LOGBOOK; else it is aplomb in the
 user's data folder.`, `
   aplomb logbook where
@@ -77,16 +77,24 @@ func newLogbookCheck() *cobra.Command {
 		Short: "Say whether the logbook is whole",
 		Long: `Say whether the logbook is whole: the database, what its rows point at, every
 byte of every recording, files that are in no visit, and who may read it all.
-Nothing is changed. Exit status 1 where something is wrong; what is being
-recorded now is listed and is not wrong.
+Nothing is changed. The exit status is 1 if something is wrong; recordings in
+progress are listed and count as right.
 
 Whether a recording can be trusted is another question: aplomb check FILE.mcap.`,
 		Example:           `  aplomb logbook check`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		findings, err := l.Check(cmd.Context())
+		if err == nil && *asJSON {
+			checked, err := output.LogbookCheckJSON(l, findings)
+			if err = printJSON(cmd)(checked, err); err == nil && !checked.Whole {
+				return errNo
+			}
+			return err
+		}
 		for _, f := range findings {
 			fmt.Fprintln(cmd.OutOrStdout(), f)
 		}
@@ -109,13 +117,13 @@ func newLogbookMeasure() *cobra.Command {
 	var dancer string
 	cmd := &cobra.Command{
 		Use:   "measure",
-		Short: "Measure again what another algorithm has measured",
-		Long: `Measure the recordings of the logbook whose measures are stale, because another
-algorithm than this program's computed them, and those that have none. Until
-then track, plans and the progress sheet leave them out.
+		Short: "Measure again what another algorithm measured",
+		Long: `Measure the recordings of the logbook that have no measures or stale
+ones, computed by another algorithm than this program's. Until then track, plans
+and the progress sheet leave them out.
 
-What is done is kept when the command is interrupted: it goes on where it was.
-Exit status 1 where a recording cannot be measured.`,
+If interrupted, the command keeps what is done and continues from there next
+time. The exit status is 1 if a recording cannot be measured.`,
 		Example: `  aplomb logbook measure
   aplomb logbook measure --dancer D7`,
 		Args:              noArgs,
@@ -147,13 +155,13 @@ func newLogbookBackup() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "backup DIR",
 		Short: "Copy the logbook with its recordings into a new folder",
-		Long: `Copy the logbook with its recordings into a new folder, best on another disk. It
-is a logbook in turn: --logbook DIR looks into it, and copied back it is the
-logbook again.
+		Long: `Copy the logbook with its recordings into a new folder, best on another
+disk. The copy is itself a logbook: --logbook DIR opens it, and copied back it
+replaces the original.
 
-A backup holds the dancers too. The logbook remembers where it went, so that
-aplomb dancer remove can name the backups that still hold a dancer. What a
-backup that was cut short has left is removed.`,
+A backup holds the dancers too. The logbook remembers where it is, so that
+aplomb dancer remove can name the backups that still hold a dancer. The remains
+of an interrupted backup are removed.`,
 		Example:           `  aplomb logbook backup /media/usb/logbook-2026-03-14`,
 		Args:              exactArgs("the new folder DIR"),
 		ValidArgsFunction: cobra.FixedCompletions(nil, cobra.ShellCompDirectiveFilterDirs),
@@ -184,7 +192,7 @@ backup that was cut short has left is removed.`,
 			what = "what could be copied"
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "%s holds %s: %s\n", args[0], what, output.ContentsLine(h))
-		fmt.Fprintln(cmd.OutOrStdout(), "It holds the dancers too: erasing one in the logbook erases nothing there.")
+		fmt.Fprintln(cmd.OutOrStdout(), "It holds the dancers too: erasing a dancer in the logbook does not erase them there.")
 		if len(absent) > 0 {
 			return fmt.Errorf("the files of %s are not in the backup, such as that of recording %d: aplomb logbook check says why and what to do",
 				words.Count(len(absent), "recording", "recordings"), absent[0].ID)
@@ -203,7 +211,7 @@ func newLogbookBackups() *cobra.Command {
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
-	cmd.Flags().StringVar(&forget, "forget", "", "`DIR` of a backup that was destroyed; what is there stays as it is")
+	cmd.Flags().StringVar(&forget, "forget", "", "`DIR` of a backup that was destroyed; nothing there is changed")
 	cmd.MarkFlagDirname("forget")
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		w := cmd.OutOrStdout()
@@ -242,19 +250,20 @@ func newLogbookRebuild() *cobra.Command {
 	var b lookup.Folder
 	cmd := &cobra.Command{
 		Use:   "rebuild",
-		Short: "Make the database anew from the recordings, where it is damaged",
-		Long: `Make a new database from the recordings, where it is damaged, gone or emptied.
-What the recordings carry comes back: number, dancer, visit, mounting, shoe,
-strip, conditions; what they do not is listed. A backup has more: use that one
-if there is one. A damaged database is set aside and not removed.
+		Short: "Make the database anew from the recordings if it is damaged",
+		Long: `Make a new database from the recordings if it is damaged, missing or
+empty. This restores what the recordings hold: number, dancer, visit, mounting,
+shoe, strip, conditions. What they do not hold is listed. A backup has more, so
+use one if there is one. A damaged database is set aside and not removed.
 
-A database that is whole stays, as one that was begun by mistake beside the
-recordings of another: those that are in no visit are added to it.
+A database that is whole stays, and recordings beside it that are in no visit
+are added to it, as after a new logbook was begun by mistake beside the
+recordings of another.
 
-A recording keeps its number where its file carries it, as every file does that
-was taken in by this version of the program or a later one, or where the former
-database can still be read. Otherwise it gets a number that no recording has
-had, and a table says which. Exit status 1 where a file could not be taken in.`,
+A recording keeps its number if its file has it, as every file taken in by this
+version of the program or a later one does, or if the former database can still
+be read. Otherwise it gets a number that no recording has had, and a table says
+which. The exit status is 1 if a file could not be taken in.`,
 		Example:           `  aplomb logbook rebuild`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -283,9 +292,9 @@ func newLogbookErase() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "erase NUMBER",
 		Short: "Erase a recording with its measures",
-		Long: `Erase a recording with its file and its measures, such as one that was made by
-mistake. It cannot be undone; backups are not touched. On a terminal the number
-has to be typed again; a script says --yes.`,
+		Long: `Erase a recording with its file and its measures, such as one that was
+made by mistake. It cannot be undone, and backups are not touched. On a terminal
+you type the number again to confirm; a script uses --yes.`,
 		Example: `  aplomb logbook erase 12
   aplomb logbook erase 12 --yes`,
 		Args:              exactArgs("the recording's NUMBER"),

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"slices"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -69,17 +70,37 @@ func (o environment) run(ctx context.Context, args []string, stdout, stderr io.W
 		err = out.Err()
 	}
 	var m usage.Error
+	misused := errors.As(err, &m)
+	status := exitNo
+	if misused {
+		status = exitMisuse
+	}
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errNo):
 		return exitNo
-	case errors.As(err, &m):
+	case asksForJSON(ran, args):
+		output.JSON(stderr, output.ErrorJSON(err, ran.CommandPath(), misused, status))
+	case misused:
 		fmt.Fprintf(stderr, "aplomb: %s (see %s --help)\n", console.Explain(err), ran.CommandPath())
-		return exitMisuse
+	default:
+		fmt.Fprintf(stderr, "aplomb: %s\n", console.Explain(err))
 	}
-	fmt.Fprintf(stderr, "aplomb: %s\n", console.Explain(err))
-	return exitNo
+	return status
+}
+
+// asksForJSON reports whether the command line of cmd has --json, where cmd knows it. A flag
+// before it that is not valid ends the parsing of flags, so the arguments are looked at too.
+func asksForJSON(cmd *cobra.Command, args []string) bool {
+	f := cmd.Flags().Lookup("json")
+	switch {
+	case f == nil:
+		return false
+	case f.Changed:
+		return f.Value.String() == "true"
+	}
+	return slices.Contains(args, "--json")
 }
 
 func newRoot(o environment) *cobra.Command {
@@ -132,7 +153,7 @@ licensed practice and local rules come first.`,
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
 		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newExport(o), newReproduce(), newFields(),
 		newStrip(), newPorts(o), newSim(), newDancer(), newShoe(), newLogbook(o),
-		newDemo(o), newGuidePages(),
+		newDemo(o), newGuidePages(), newMan(),
 	)
 	addHelp(root)
 	return root

@@ -8,7 +8,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"aplomb/analyze/document"
 	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device/link"
@@ -19,18 +21,19 @@ import (
 func newPorts(o environment) *cobra.Command {
 	var listen bool
 	var baud int
+	var asJSON *bool
 	cmd := &cobra.Command{
 		Use:   "ports",
 		Short: "List serial ports, with what is known of each",
 		Long: `List serial ports, with what is known of each.
 
---listen also listens to every port for some seconds and says which strip is on
-it. Where bytes come that cannot be read, it tries other speeds.
+--listen also listens to every port for a few seconds and says which strip is on
+it. If it receives bytes that it cannot read, it tries other speeds.
 
-Exit status 1 where there is none.`,
+The exit status is 1 if there is none.`,
 		Example: `  aplomb ports
   aplomb ports --listen
-  aplomb record --left $(aplomb ports | awk 'NR == 2 {print $1}') …`,
+  aplomb record --left $(aplomb ports --json | jq -r '.ports[0].port') …`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -46,7 +49,7 @@ Exit status 1 where there is none.`,
 				return err
 			}
 			if len(list) == 0 {
-				return errors.New("no serial port: plug a strip in; on Linux, dmesg | tail shows whether the system noticed")
+				return &console.Remedy{Err: errors.New("no serial port"), Do: "plug a strip in; on Linux, dmesg | tail shows whether the system noticed"}
 			}
 			headings := []string{"port", "product", "usb id", "serial number"}
 			var heard []link.Heard
@@ -56,6 +59,9 @@ Exit status 1 where there is none.`,
 				if err := cmd.Context().Err(); err != nil {
 					return err
 				}
+			}
+			if *asJSON {
+				return output.JSON(cmd.OutOrStdout(), portsJSON(list, heard))
 			}
 			var rows [][]string
 			for i, p := range list {
@@ -73,9 +79,27 @@ Exit status 1 where there is none.`,
 			return nil
 		},
 	}
+	asJSON = jsonFlag(cmd)
 	cmd.Flags().BoolVar(&listen, "listen", false, "say which strip is on each port")
 	cmd.Flags().IntVar(&baud, "baud", link.DefaultBaud, "with --listen: the speed of the ports, `BITS` a second; default the likely ones")
 	return cmd
+}
+
+// portsJSON returns the ports of a list with what was heard on each, nil where nobody
+// listened.
+func portsJSON(list []link.PortInfo, heard []link.Heard) document.Ports {
+	all := document.Ports{Ports: []document.Port{}, Provenance: output.Provenance()}
+	for i, p := range list {
+		one := document.Port{Port: p.Name, Product: p.Product, VendorID: p.VendorID, ProductID: p.ProductID, SerialNumber: p.SerialNumber}
+		if heard != nil {
+			one.Heard, one.Baud = onPort(&heard[i]), heard[i].Baud
+			for _, s := range heard[i].Hellos {
+				one.Strips = append(one.Strips, document.PortStrip{Strip: s.Strip, Foot: s.Foot, Rows: s.Rows, Columns: s.Cols, RateHz: s.RateHz, ADCBits: s.ADCBits})
+			}
+		}
+		all.Ports = append(all.Ports, one)
+	}
+	return all
 }
 
 // listenTo listens to the ports of a list until a strip has announced itself on each, or

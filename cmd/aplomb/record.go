@@ -31,7 +31,6 @@ import (
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/plots/screen"
-	"aplomb/plots/words"
 )
 
 func newRecord(o environment) *cobra.Command {
@@ -42,50 +41,51 @@ func newRecord(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "record",
 		Short: "Record strips from their serial ports",
-		Long: `Record strips from their serial ports until Ctrl-C, or for a while (--for).
+		Long: `Record strips from their serial ports until Ctrl-C, or for a given time
+(--for).
 
-With --dancer and --visit the recording goes into the logbook, is measured, and
-what a plan of the visit has next is said. The visit's conditions hold where
-none are given here; the strips of the logbook are taken where none are named
-and it has one for each foot. Without --visit it is a file of your own, --out.
-Shoes and strips are files too where the value names one.
+With --dancer and --visit the recording goes into the logbook and is measured,
+and the next step of the visit's plan is printed. Conditions default to those of
+the visit, and strips to those of the logbook if it has one for each foot.
+Without --visit the recording is a file of your own, --out. Shoes and strips can
+be named by code or by file.
 
-Frames go to OUT.part as they come, onto the disk twice a second; at the end
-OUT is made of it. Nothing is ever overwritten. A window that is closed ends the
-recording as Ctrl-C does. After a crash OUT.part holds all but the last second,
-and every command reads it; one that was to go into the logbook is mentioned by
-the next command there, and aplomb import --unfinished takes it in. Where
-somebody removes it meanwhile, it is written again.
+Frames go to OUT.part as they arrive, and are synced to disk twice a second; at
+the end OUT is made from it. No file is ever overwritten. Closing the window
+ends the recording as Ctrl-C does. After a crash OUT.part holds all but the last
+second, and every command can read it. If it was to go into the logbook, the
+next command there mentions it, and aplomb import --unfinished takes it in. If
+the file is removed during the recording, it is written again.
 
-Strips are found by themselves where no port is named: all ports are listened
-to for some seconds, and strips say who they are. Those that do not are found
-where they were recorded last into the logbook. --left and --right name ports;
-name the same one twice where one line carries both feet. --strip names strips:
-only those are looked for, such as one for a foot alone.
+Without --left and --right Aplomb finds the strips: it listens to all ports for
+a few seconds, and strips send their names. A strip that does not is looked for
+on the port where it was last recorded into the logbook. --left and --right name
+the ports; name the same one twice if one line carries both feet. --strip names
+the strips to look for, such as one for a single foot.
 
 Every recording counts as a new mounting of the strips, unless
---same-mounting-as names one since which they were not taken off.
+--same-mounting-as names a recording after which they were not taken off.
 
 It first asks for a pad press of each platform: the shoe off the foot, your hand
 in the box, the platform on foam on a table, rocked to all sides. That shows
 where the strip lies and whether the strips are swapped. The press is recorded
-and marked, and is no relevé. s skips it; so does --no-press, and so does a
-dancer who rises instead. After the last relevé p asks for a second press, which
+and marked, and does not count as a relevé. To skip it, press s, use --no-press,
+or let the dancer rise. After the last relevé p asks for a second press, which
 shows whether the strip moved. Without a terminal, or with --plain, it asks in
-lines, and s and p are typed with Enter. A foot that is being watched is never
-rocked by another hand.
+lines, and s and p are typed with Enter. Never rock a shoe that a foot is in.
 
-On a terminal it shows both platforms while it records, and for each foot in one
-large word where the load is. n writes a note into the recording, d discards the
-last relevé (again: the one before), u takes that back, and q stops. A discarded
-relevé stays in the recording, marked. In the end one line of aplomb check says
-what the recording is worth.
+On a terminal it shows both platforms during the recording, and where the load
+of each foot is in one large word. n writes a note into the recording, d
+discards the last relevé (press it again for the one before), u takes that back,
+and q stops. A discarded relevé stays in the recording, marked. At the end one
+line of aplomb check says whether the recording can be trusted.
 
 --screen shows it in a browser too, on a second monitor; --screen lan on a
-tablet in the local network, at an address with a key that holds once. There are
-two pages. The fitter's is live. The dancer's shows a relevé when it is done,
-because seeing it live changes the rise that is measured: the recording says
-feedback after. --feedback none shows her nothing; --feedback live is practice.
+tablet in the local network, at an address with a key that works once. There are
+two pages. The fitter's page is live. The dancer's page shows each relevé after
+it is done, because seeing it live changes the rise that is measured; the
+recording then has feedback after. With --feedback none it shows nothing;
+--feedback live is practice.
 
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb record --dancer D7 --visit today --shoe A
@@ -149,7 +149,7 @@ Pain means stop. Have a barre or a spotter.`,
 			}
 			for _, side := range m.Sides {
 				if side != nil {
-					text.Warnings(cmd.ErrOrStderr(), words.Warnings(measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started))))
+					output.Warnings(cmd.ErrOrStderr(), measure.CalibrationWarnings(side.Strip.CalibrationDoubts(m.Started)))
 				}
 			}
 			how.noPress = how.noPress || s.SameMounting != "" // it was pressed when it was fixed
@@ -174,11 +174,11 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&opt.Ports[device.Left], "left", "", "`PORT` of the left strip; default it is found")
 	f.StringVar(&opt.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
 	f.IntVar(&opt.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
-	f.DurationVar(&how.length, "for", 0, "for how much `TIME`, the pad press included, such as 30s; default until Ctrl-C")
+	f.DurationVar(&how.length, "for", 0, "how much `TIME` to record, the pad press included, such as 30s; default until Ctrl-C")
 	f.StringVar(&how.out, "out", "", "recording `FILE` to make; with --visit the logbook takes a copy")
 	shareFlag(cmd, &how.access)
-	f.BoolVar(&how.plain, "plain", false, "say in lines how it goes, on a terminal as well")
-	f.BoolVar(&how.noPress, "no-press", false, "do not ask for a pad press at the beginning")
+	f.BoolVar(&how.plain, "plain", false, "report in lines, on a terminal as well")
+	f.BoolVar(&how.noPress, "no-press", false, "skip the pad press at the beginning")
 	screenFlag(cmd, &show)
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)

@@ -20,27 +20,27 @@ func newLogbookRelabel(o environment) *cobra.Command {
 	s := &intake.Relabel{}
 	cmd := &cobra.Command{
 		Use:   "relabel NUMBER… | FILE.mcap…",
-		Short: "Correct what recordings say: shoe, dancer, mounting, conditions",
-		Long: `Correct what recordings say of themselves: shoe, dancer, mounting, conditions,
-or that the cables of the two strips were exchanged. The recording and its id
-stay; the correction is a file beside it, named by the id, which every command
-reads. It keeps all corrections; aplomb show tells what was recorded, what
-counts now, and when it was corrected. See also aplomb guide files.
+		Short: "Correct a recording's shoe, dancer, mounting or conditions",
+		Long: `Correct the shoe, dancer, mounting or conditions of recordings, or record
+that the cables of the two strips were exchanged. The recording and its id stay
+as they are. The correction is a file beside it, named by the id, which every
+command reads. It keeps all corrections; aplomb show prints what was recorded,
+what counts now, and when it was corrected. See also aplomb guide files.
 
-Measures that were computed with what counted before become stale: aplomb
-logbook measure computes them anew. An empty text, such as --floor "", says
-that nobody said it. --undo withdraws all corrections of a recording.
+Measures computed before the correction become stale: aplomb logbook measure
+computes them again. An empty text, such as --floor "", means not stated. --undo
+withdraws all corrections of a recording.
 
 A recording of another dancer moves to the visit of that dancer on the same
 day; --visit names another visit. A shoe is taken as the logbook or its file
 describes it now.
 
---swap-feet says that the cables of the two strips were exchanged: frames of
-the left foot are those of the right one and the other way round. Strips and
-shoes stay with their feet. It is not for a left strip under a right shoe.
+--swap-feet is for exchanged cables: frames of the left foot become those of the
+right one and vice versa. Strips and shoes stay with their feet. It is not for a
+left strip under a right shoe.
 
-Without anything to correct, the logbook takes over what lies beside the
-recording, such as a correction that was put back.`,
+Without anything to correct, the logbook reads the correction file beside the
+recording again, for example after it was restored.`,
 		Example: `  aplomb logbook relabel 12 13 --shoe B
   aplomb logbook relabel 12 --dancer D8 --visit 2026-03-14
   aplomb logbook relabel 12 --new-mounting
@@ -96,7 +96,7 @@ func relabelNumbers(cmd *cobra.Command, s *intake.Relabel, l *logbook.Logbook, n
 	for _, r := range all {
 		if r.Measures != logbook.Current && !slices.Contains(stale, r.Dancer) {
 			stale = append(stale, r.Dancer)
-			fmt.Fprintf(w, "aplomb logbook measure --dancer %s measures anew what is stale now\n", text.Quoted(r.Dancer))
+			fmt.Fprintf(w, "aplomb logbook measure --dancer %s measures again what is stale now\n", text.Quoted(r.Dancer))
 		}
 	}
 	return nil

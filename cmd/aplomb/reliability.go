@@ -42,17 +42,18 @@ func newReliability(o environment) *cobra.Command {
   agreement       bias of the first repetition less the second, and its 95 %
                   limits of agreement, each with a 95 % interval
 
-A repetition is the mean of a visit where a dancer came twice in one shoe, else
-the mean of a mounting within one visit; --between decides. A day is a visit of
-one dancer in one shoe. Where visits of a dancer are marked as baseline, the
-dancer's others do not count. Practice with live feedback never counts.
+A repetition is the mean of a visit if a dancer came twice in one shoe,
+otherwise the mean of a mounting within one visit; --between chooses. A day is a
+visit of one dancer in one shoe. If visits of a dancer are marked as baseline,
+the dancer's other visits do not count. Practice with live feedback never
+counts.
 
-ICC and agreement take one row a dancer. Where a dancer has several shoes, or
-the shoe under several conditions, choose one with --shoe; one dancer alone has
-a row a shoe. A row with fewer repetitions than most is left out, and of the
-longer ones the first repetitions count. What cannot be told is said with the
-reason: a level that never repeats has its variance in that of the level above
-it.
+ICC and agreement use one row for each dancer. If a dancer has several shoes, or
+one shoe under several conditions, choose one with --shoe; for a single dancer
+each shoe has a row. A row with fewer repetitions than most is left out, and of
+longer rows only the first repetitions count. What cannot be estimated is listed
+with the reason: the variance of a level that never repeats is part of that of
+the level above it.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose; without any of these, all of the logbook. --out DIR draws the components

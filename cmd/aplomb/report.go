@@ -49,13 +49,13 @@ func newReport(o environment) *cobra.Command {
 --unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
 An earlier report of that name is replaced. Only you can read the file, unless
---share lets others. --out - writes the page to standard output; a file of that
-name is ./-.
+you use --share. --out - writes the page to standard output; a file of that name
+is ./-.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes
 all visits together, and adds to every interval what differs between days. The
-progress sheet is of all visits of a dancer, and tells of pain too.`,
+progress sheet covers all visits of a dancer, with their pain.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
   aplomb report --dancer D7 --visit last --out report.html --open
   aplomb report a1.mcap --out a1.html
@@ -122,7 +122,7 @@ func progress(cmd *cobra.Command, from *lookup.Choice, args []string) (d report.
 	case from.Visit != "" && from.Visit != lookup.AllVisits:
 		return d, p, usage.Errorf("--visit %s: a progress sheet is over visits", from.Visit)
 	case len(args) == 0 && from.Dancer == "":
-		return d, p, usage.Errorf("--sheet progress: of which dancer? Say --dancer CODE too")
+		return d, p, usage.Errorf("--sheet progress needs --dancer CODE too")
 	case len(args) == 0:
 		err = from.Folder.With(func(l *logbook.Logbook) (err error) {
 			if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
@@ -154,16 +154,16 @@ func newPlot(o environment) *cobra.Command {
 		Short: "Draw platforms, shoe against shoe, left against right, traces",
 		Long: `Draw what was measured.
 
-  platforms       where the dancer stands on each platform
+  platforms       where the load is on each platform
   shoes-FOOT      shoe against shoe
   feet-SHOE       left against right
-  wear-SHOE       every place that was stood on in a shoe
+  wear-SHOE       every place that was loaded in a shoe
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names that are in DIR already are replaced. SVG and PNG carry
-the provenance of their numbers. Only you can read them, unless --share lets
-others. --open opens DIR, or the picture where there is only one.
+Pictures of these names in DIR are replaced. SVG and PNG carry the provenance of
+their numbers. Only you can read them, unless you use --share. --open opens DIR,
+or the picture where there is only one.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes

@@ -63,7 +63,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"dance": dance, "bench": onBench, "cut": cut, "damage": damage, "foreign": foreign,
 			"line": line, "await": await, "files": onlyFiles, "status": status, "taken": taken,
-			"keep": keep, "hold": hold, "overwrite": overwrite, "newer": newer,
+			"keep": keep, "keeps": keeps, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},
 	})
 }

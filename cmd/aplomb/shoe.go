@@ -22,9 +22,9 @@ func newShoe() *cobra.Command {
 	return commandGroup("shoe", "Keep the shoes and their dimensions", `
 Keep the shoes and their dimensions.
 
-A shoe has a code of your own, the width and depth of its platform and the shape
-of that; everything else is optional. Recordings keep the shoe they were made
-with: what is edited after them is another version.`, `
+A shoe has a code that you choose, and the width, depth and shape of its
+platform; everything else is optional. Recordings keep the shoe as it was: a
+later edit makes a new version.`, `
   aplomb shoe add A
   aplomb shoe add B --platform 39x24 --shape squarish --box square \
       --crown 27 --shank hard
@@ -44,17 +44,17 @@ func newShoeAdd() *cobra.Command {
 
 On a terminal it asks for width, depth and shape of the platform, then for the
 rest, which Enter skips, draws the outline with its kern, and asks whether that
-is right. Flags say the same; nothing is asked once they say what the platform
-is like: --platform, --outline or --file. A shape that is not said is rounded.
+is right. Flags do the same; nothing is asked if they describe the platform:
+--platform, --outline or --file. The default shape is rounded.
 
-Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in all go.
-What is improbable, such as a width and a depth that are swapped, is asked again
-or warned of; a crown that no shoe has is refused.
+Lengths are in mm or, with --unit inch, in inches; 24, 2.4cm and 15/16in are all
+accepted. An improbable value, such as width and depth swapped, is asked again
+or causes a warning; an impossible crown is refused.
 
-A warning says which strips of the logbook are too small for the platform: which
-would cover it in less than %.0f %% of mountings, from how far the cells reach
-beyond it and how well mountings repeat (seat_sd_mm of the profile). How
-mountings differ in rotation is left out.`, 100*output.CoverEnough),
+A warning names the strips of the logbook that are too small for the platform,
+because they would cover it in less than %.0f %% of mountings. That is computed
+from how far the cells reach beyond it and how well mountings repeat (seat_sd_mm
+of the profile), without rotation.`, 100*output.CoverEnough),
 		Example: `  aplomb shoe add A
   aplomb shoe add A --platform 36x22 --shape rounded --box tapered --crown 24 \
       --shank soft --shank-length full --padding gel --hours 4 --owner D7
@@ -120,15 +120,14 @@ func newShoeEdit() *cobra.Command {
 	f := forms.NewShoe()
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
-		Short: "Say what a shoe is like now",
-		Long: `Say what a shoe is like now, as after some hours or with other padding. What is
-not typed stays as it is; an empty value, as in --padding "", takes back what
-was said.
+		Short: "Change the description of a shoe",
+		Long: `Change the description of a shoe, for example after some hours of wear or
+with other padding. Values that you do not give stay as they are; an empty
+value, such as --padding "", removes one.
 
-If recordings were made with the shoe as it was, another version begins, and
-they keep the one that was true for them. The code itself stays: recordings
-carry it. A warning says which strips are too small for it, as aplomb shoe add
-does.`,
+If recordings were made with the shoe as it was, a new version begins, and they
+keep theirs. The code cannot be changed, because recordings carry it. A warning
+names the strips that are too small for it, as aplomb shoe add does.`,
 		Example: `  aplomb shoe edit A --hours 6
   aplomb shoe edit A --padding "" --shank medium`,
 		Args:              exactArgs("the shoe's CODE"),
@@ -137,7 +136,7 @@ does.`,
 	shoeFlags(cmd, f)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if !f.Any() {
-			return usage.Errorf("nothing to change: say what, as in --hours 6")
+			return usage.Errorf("nothing to change: name a value, such as --hours 6")
 		}
 		before, err := l.Shoe(args[0])
 		if err != nil {
@@ -186,7 +185,7 @@ func newShoeList() *cobra.Command {
 				text.Known(s.HoursWorn, ""), s.Owner, strconv.Itoa(len(made))})
 		}
 		return rows, nil
-	})
+	}, output.ShoesJSON)
 }
 
 func newShoeShow() *cobra.Command {
@@ -197,7 +196,7 @@ func newShoeShow() *cobra.Command {
 		Short: "Show a shoe, and which recordings were made with it",
 		Long: `Show a shoe as it is now, its versions, and the recordings made with each.
 
---toml prints it as a shoe file instead.`,
+--toml prints it as a shoe file instead. --json has lengths in mm.`,
 		Example: `  aplomb shoe show A
   aplomb shoe show A --unit inch
   aplomb shoe show A --toml > A.toml`,
@@ -206,10 +205,14 @@ func newShoeShow() *cobra.Command {
 	}
 	unitFlag(cmd, &unit, "`UNIT` of lengths")
 	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a shoe file")
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		versions, err := l.ShoeVersions(args[0])
 		if err != nil {
 			return shoes.listHint(err)
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.ShoeJSON(l, versions))
 		}
 		out := cmd.OutOrStdout()
 		var all []output.Version
@@ -236,11 +239,10 @@ func newShoeShow() *cobra.Command {
 func newShoeRemove() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "remove CODE",
-		Short: "Take out a shoe that no recording was made with",
-		Long: `Take out a shoe that no recording was made with, such as one added by mistake.
+		Short: "Remove a shoe that no recording was made with",
+		Long: `Remove a shoe that no recording was made with, such as one added by mistake.
 
-A shoe that recordings were made with stays, for they would not say much without
-it.`,
+A shoe that recordings were made with stays, because they need it.`,
 		Example:           `  aplomb shoe remove A`,
 		Args:              exactArgs("the shoe's CODE"),
 		ValidArgsFunction: completeCodes(shoeCodes),
@@ -249,14 +251,14 @@ it.`,
 		s, err := l.Shoe(typed)
 		return s.Code, err
 	}
-	return shoes.removeCommand(cmd, "what it is like now is said with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
+	return shoes.removeCommand(cmd, "change its description with aplomb shoe edit", find, (*logbook.Logbook).RemoveShoe)
 }
 
 // explainNotKept adds to an error of adding or editing a shoe the command that
 // helps.
 func explainNotKept(err error) error {
 	if errors.Is(err, logbook.ErrExists) {
-		return fmt.Errorf("%w: aplomb shoe edit says what it is like now", err)
+		return fmt.Errorf("%w: aplomb shoe edit changes its description", err)
 	}
 	return lookup.Hint(err, "aplomb dancer list") // the owner
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
@@ -25,8 +26,9 @@ func newShow() *cobra.Command {
 		Short: "Show what lies behind a number: a recording, or a relevé",
 		Long: `Show what lies behind a number: a recording of the logbook with all of its
 relevés, or one relevé with every measure of both feet and where in the file it
-is. Without a number, the last recordings. Notes stand with their time and the
-relevé that they fell into, and what was said of the recording and its visit.
+is. Without a number, the last recordings, with --json all of them. Notes stand
+with their time and the relevé that they fell into, and what was said of the
+recording and its visit.
 
 The measures are those that the logbook keeps; discarded relevés are not among
 them. aplomb logbook measure brings those up to date that another algorithm has
@@ -37,8 +39,12 @@ computed.`,
 		Args:              atMostOneArg,
 		ValidArgsFunction: completeCodes(recordingNumbers),
 	}
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
-		if len(args) == 0 {
+		switch {
+		case len(args) == 0 && *asJSON:
+			return printJSON(cmd)(output.RecordingsJSON(l))
+		case len(args) == 0:
 			return showLast(cmd, l)
 		}
 		number, releve, one := strings.Cut(args[0], "/")
@@ -50,7 +56,10 @@ computed.`,
 		if err != nil {
 			return err
 		}
-		if !one {
+		switch {
+		case !one && *asJSON:
+			return printJSON(cmd)(output.RecordingJSON(cmd.Context(), l, r, releves))
+		case !one:
 			return output.Recording(cmd.Context(), cmd.OutOrStdout(), l, r, releves)
 		}
 		n, err := strconv.Atoi(releve)
@@ -60,9 +69,12 @@ computed.`,
 		both := slices.DeleteFunc(releves, func(one logbook.Releve) bool { return one.N != n })
 		switch {
 		case r.Measures == logbook.NotMeasured && len(both) == 0:
-			return fmt.Errorf("recording %s is not measured yet: aplomb logbook measure --dancer %s measures it", text.RecordingName(r), text.Quoted(r.Dancer))
+			return &console.Remedy{Err: fmt.Errorf("recording %s is not measured yet", text.RecordingName(r)), Do: "aplomb logbook measure --dancer " + text.Quoted(r.Dancer) + " measures it"}
 		case len(both) == 0:
-			return fmt.Errorf("recording %s has no relevé %d, or it was discarded: aplomb show %d lists those that there are", text.RecordingName(r), n, r.ID)
+			return &console.Remedy{Err: fmt.Errorf("recording %s has no relevé %d, or it was discarded", text.RecordingName(r), n), Do: fmt.Sprintf("aplomb show %d lists those that there are", r.ID)}
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.RecordingJSON(cmd.Context(), l, r, both))
 		}
 		return output.Releve(cmd.Context(), cmd.OutOrStdout(), l, r, both)
 	})

@@ -44,13 +44,14 @@ func newSim() *cobra.Command {
 		Long: `Simulate a strip on a pseudo-terminal, to record from.
 
 It simulates a dancer who rises and lowers on a rigid platform on an elastic
-bed, and a strip with noise, drift and uneven cells, which sends its readings as
-a real one would, until Ctrl-C. The numbers say nothing about any real shoe.
+bed, and a strip with noise, drift and unequal cells, which sends its readings
+as a real one would, until Ctrl-C. The numbers say nothing about any real shoe.
 
 With --press the platform is first pressed on a soft pad and rocked to all
-sides, with --second-press once more after the last relevé. Another --mounting
-is another recording of the same dancer and strip: another seat of the strip,
-and, as far as the options that end in -sd say, another place, load and sway.
+sides, and with --second-press once more after the last relevé. Another
+--mounting gives another recording of the same dancer and strip, with another
+seat of the strip and, according to the options that end in -sd, another place,
+load and sway.
 
 Each --physics differs from a flat platform with sharp edges that is pressed on
 the strip directly: by rounded edges, pleats, a cover that spreads the pressure,
@@ -100,12 +101,12 @@ a dome, or the pad.
 	f.StringVar(&o.stripFile, "strip", "", "strip profile `FILE`")
 	f.StringVar(&o.shoeFile, "shoe", "", "shoe `FILE`; default a platform of 38 × 23 mm, with --physics 36 × 22")
 	f.StringVar(&o.path, "link", "", "`PATH` at which the port appears")
-	f.StringVar(&o.truth, "truth", "", "`FILE` to write at the end: what truly happened, JSON Lines")
+	f.StringVar(&o.truth, "truth", "", "`FILE` to write at the end with the true values, JSON Lines")
 	f.Uint64Var(&s.Seed, "seed", 1, "`NUMBER` that the random part follows from; another gives another dancer")
 	f.Float64Var(&s.RateHz, "rate", 200, "`FRAMES` a second")
 	f.IntVar(&s.Dancer.Rises, "rises", 0, "`NUMBER` of relevés; default until Ctrl-C")
-	f.Float64Var(&o.over, "over", -2, "where the dancer stands, `MM` towards the front")
-	f.Float64Var(&o.medial, "medial", 0, "where the dancer stands, `MM` towards the big toe")
+	f.Float64Var(&o.over, "over", -2, "place of the load, `MM` towards the front")
+	f.Float64Var(&o.medial, "medial", 0, "place of the load, `MM` towards the big toe")
 	f.StringVar(&o.physics, "physics", "", "`NAME` of the physics, see above; default kind")
 	f.BoolVar(&o.press, "press", false, fmt.Sprintf("a pad press of %d s before the first relevé", simPressS))
 	f.BoolVar(&o.secondPress, "second-press", false, "one more after the last relevé; say --rises too")
@@ -114,7 +115,7 @@ a dome, or the pad.
 	f.Float64Var(&o.seatSD, "seat-sd", 0, "scatter of the seat between mountings, `MM`; default the profile's")
 	f.Float64Var(&s.Scatter.RotationSDDeg, "rotation-sd", 0, "scatter of the seat's rotation, `DEGREES`")
 	f.Float64Var(&s.Scatter.RulerSDMM, "ruler-sd", 0, "error of the platform's width and depth by the ruler, `MM`")
-	f.Float64Var(&s.Scatter.RecordingSDMM, "recording-sd", 0, "scatter of where she stands between recordings, `MM`")
+	f.Float64Var(&s.Scatter.RecordingSDMM, "recording-sd", 0, "scatter of the load's place between recordings, `MM`")
 	f.Float64Var(&s.Scatter.RecordingLoadSD, "recording-load-sd", 0, "scatter of the load between recordings, as a `FRACTION`")
 	f.Float64Var(&s.Scatter.RecordingSwaySD, "recording-sway-sd", 0, "scatter of the sway between recordings, as a `FRACTION`")
 	complete(cmd, "strip", completeFiles("toml"))
@@ -185,7 +186,7 @@ func (o *simOptions) session(cmd *cobra.Command) (*device.Strip, *sim.Session, e
 		strip.Mount.SeatSDMM = o.seatSD
 	}
 	if o.secondPress && o.setup.Dancer.Rises == 0 {
-		return nil, nil, usage.Errorf("--second-press: say with --rises NUMBER after how many relevés")
+		return nil, nil, usage.Errorf("--second-press needs --rises NUMBER, the relevés before it")
 	}
 	setup := o.setup
 	setup.Start, setup.Faults.GainSD = time.Now(), strip.Calibration.GainSD

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -15,24 +16,24 @@ import (
 )
 
 func newStrip() *cobra.Command {
-	return commandGroup("strip", "Calibrate the strips, see how mountings repeat, keep profiles", `
-Calibrate a strip, verify it, see how well a mounting repeats, print a sheet to
-mount it by, and keep its profile in the logbook.
+	return commandGroup("strip", "Calibrate strips, measure how mountings repeat, keep profiles", `
+Calibrate a strip, verify it, measure how well mountings repeat, print a
+template for mounting it, and keep its profile in the logbook.
 
-Lay the strip on a flat, hard plate and take these in turn: zero, gains,
-calibrate, verify. It takes known weights and a stiff pad of known size with
-something soft and even under it. The weights go on the pad, on the bench;
-nobody stands on anything. seat is done with the strip under a shoe.
+Lay the strip on a flat, hard plate and do these in order: zero, gains,
+calibrate, verify. You need known weights and a stiff pad of known size with
+something soft and even under it. The weights go on the pad, on the bench; no
+person stands on the strip. seat is done with the strip under a shoe.
 
-With --port a command asks for one step after the other in the terminal and
-shows what the strip reads. Without, every step is named with the recording or
-CSV file of it. The outcome is printed; into the profile it goes only when you
-say yes, or with --write. Until then, and whenever something is refused, the
-profile stays as it was.
+With --port a command leads through the steps in the terminal and shows what the
+strip reads. Without it, name the recording or CSV file of each step. The result
+is printed; it is written into the profile only if you confirm it, or with
+--write. Until then, and whenever something is refused, the profile stays as it
+was.
 
---strip names a profile's file or, once aplomb strip new or aplomb strip add has
-put it there, the strip in the logbook. Recordings keep the profile they were
-made with.`, `
+--strip names the file of a profile, or a strip that aplomb strip new or aplomb
+strip add has put into the logbook. Recordings keep the profile they were made
+with.`, `
   aplomb strip zero --strip left.toml --port /dev/ttyUSB0
   aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
       press press press press
@@ -54,9 +55,9 @@ func newStripAdd() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add FILE.toml…",
 		Short: "Put strips into the logbook, from their profiles",
-		Long: `Put strips into the logbook, each from its profile, under the name in that.
+		Long: `Put strips into the logbook, each from its profile and under the name in it.
 
-From then on the profile in the logbook counts; the file is not read again.`,
+From then on the profile in the logbook is used; the file is not read again.`,
 		Example: `  aplomb strip add left.toml right.toml`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
@@ -107,18 +108,18 @@ func newStripList() *cobra.Command {
 				output.SeatSD(s.Mount), strconv.Itoa(len(versions)), strconv.Itoa(len(made))})
 		}
 		return rows, nil
-	})
+	}, output.StripsJSON)
 }
 
 func newStripEdit() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit NAME FILE.toml",
-		Short: "Put another profile in the place of a strip's",
-		Long: `Put the profile in a file in the place of the one in the logbook. The name in it
-must be the strip's: recordings carry it.
+		Short: "Replace the profile of a strip",
+		Long: `Replace the profile in the logbook by one from a file. It must have the
+strip's name, because recordings carry that.
 
-If recordings were made with the profile as it was, another version begins, and
-they keep the one that was true for them.`,
+If recordings were made with the profile as it was, a new version begins, and
+they keep theirs.`,
 		Example: `  aplomb strip show L-01 --toml > left.toml
   aplomb strip edit L-01 left.toml`,
 		Args: exactArgs("the strip's NAME", "its profile FILE.toml"),
@@ -162,12 +163,11 @@ they keep the one that was true for them.`,
 func newStripRemove() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "remove NAME",
-		Short: "Take out a strip that no recording was made with",
-		Long: `Take out a strip that no recording was made with, such as one added by mistake.
-Its checks go with it.
+		Short: "Remove a strip that no recording was made with",
+		Long: `Remove a strip that no recording was made with, such as one added by mistake,
+with its checks.
 
-A strip that recordings were made with stays, for they would not say much
-without it.`,
+A strip that recordings were made with stays, because they need it.`,
 		Example:           `  aplomb strip remove L-01`,
 		Args:              exactArgs("the strip's NAME"),
 		ValidArgsFunction: completeCodes(stripNames),
@@ -176,7 +176,7 @@ without it.`,
 		s, err := l.Strip(typed)
 		return s.Name, err
 	}
-	return strips.removeCommand(cmd, "another profile of it goes in with aplomb strip edit", find, (*logbook.Logbook).RemoveStrip)
+	return strips.removeCommand(cmd, "replace its profile with aplomb strip edit", find, (*logbook.Logbook).RemoveStrip)
 }
 
 func newStripShow() *cobra.Command {
@@ -184,17 +184,18 @@ func newStripShow() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show NAME",
 		Short: "Show a strip's profile, and which recordings were made with it",
-		Long: `Show a strip's profile as it is now, what there is to say of its calibration,
-its versions, which recordings were made with each, and its last checks with
-known weights (aplomb strip verify).
+		Long: `Show a strip's present profile, the state of its calibration, its
+versions, the recordings made with each, and its last checks with known weights
+(aplomb strip verify).
 
---toml prints it as a profile's file instead.`,
+--toml prints it as a profile file instead.`,
 		Example: `  aplomb strip show L-01
   aplomb strip show L-01 --toml > left.toml`,
 		Args:              exactArgs("the strip's NAME"),
 		ValidArgsFunction: completeCodes(stripNames),
 	}
-	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile's file")
+	cmd.Flags().BoolVar(&asFile, "toml", false, "print it as a profile file")
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		out := cmd.OutOrStdout()
 		if asFile {
@@ -207,6 +208,9 @@ known weights (aplomb strip verify).
 		versions, err := l.StripVersions(args[0])
 		if err != nil {
 			return strips.listHint(err)
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.StripJSON(l, versions, time.Now()))
 		}
 		var all []output.Version
 		for _, s := range versions {
@@ -235,7 +239,7 @@ known weights (aplomb strip verify).
 // its profile.
 func explainNotAdded(err error, name, path string) error {
 	if errors.Is(err, logbook.ErrExists) {
-		return fmt.Errorf("%w: aplomb strip edit puts %s in its place", err, path)
+		return fmt.Errorf("%w: aplomb strip edit replaces it by %s", err, path)
 	}
 	return err
 }

@@ -18,22 +18,23 @@ func newStripZero() *cobra.Command {
 	var w calibration
 	cmd := &cobra.Command{
 		Use:   "zero [FILE]",
-		Short: "Find what each cell reads unloaded, and its noise",
-		Long: `Find what each cell reads with nothing on the strip, and its noise.
+		Short: "Measure what each cell reads unloaded, and its noise",
+		Long: `Measure what each cell reads with nothing on the strip, and its noise.
 
-Let the strip lie on its plate for some minutes to warm up, take everything off
-it, and leave it alone while it is read, for five seconds. Without a terminal it
-is read at once. Or name a recording or CSV file of the strip unloaded.
+Leave the strip on its plate for a few minutes to warm up, take everything off
+it, and do not touch it for the five seconds of the reading. Without a terminal
+the reading begins at once. Or name a recording or CSV file of the unloaded
+strip.
 
-zero_counts and noise_counts go into the profile. The date of a calibration
-stays: it is that of the curve.`,
+zero_counts and noise_counts go into the profile. The date of the calibration
+does not change: it is that of the curve.`,
 		Example: `  aplomb strip zero --strip left.toml --port /dev/ttyUSB0
   aplomb strip zero --strip left.toml unloaded.csv --write`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: filesOfSteps,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 || (len(args) == 1) == (w.port != "") {
-				return usage.Errorf("name either one file of the strip unloaded, or its --port")
+				return usage.Errorf("name either one file of the unloaded strip, or its --port")
 			}
 			if err := w.open(cmd); err != nil {
 				return err
@@ -63,18 +64,18 @@ func newStripGains() *cobra.Command {
 	var w calibration
 	cmd := &cobra.Command{
 		Use:   "gains (press[=FILE]… | forward[=FILE]… backward[=FILE]…)",
-		Short: "Find how the cells differ, by even pressure or by a roller",
-		Long: `Find how the cells differ, by even pressure or by a roller.
+		Short: "Measure how the cells differ, with even pressure or a roller",
+		Long: `Measure how the cells differ, with even pressure or a roller.
 
-press: press the whole strip evenly, as with an air cushion under a stiff plate;
-three times at least, at pressures spread over the range in use. How much need
-not be known, but what is uneven in it ends up in the gains.
+press: press the whole strip evenly, for example with an air cushion under a
+stiff plate, at least three times, at pressures spread over the range in use.
+The pressure need not be known, but any unevenness ends up in the gains.
 forward, backward: roll a heavy roller, wider than the strip, over all of it,
 from back to front and from front to back, twice each way at least, at a steady
 speed. A file holds one pass, from before it begins until the roller is off.
 
-gains and gain_sd go into the profile. Calibrate the strip after that: a curve
-found with other gains is not quite that of these.`,
+gains and gain_sd go into the profile. Calibrate the strip after that, because
+the curve depends on the gains.`,
 		Example: `  aplomb strip gains --strip left.toml --port /dev/ttyUSB0 \
       press press press press
   aplomb strip gains --strip left.toml --zero unloaded.csv \
@@ -101,7 +102,7 @@ found with other gains is not quite that of these.`,
 			output.Gains(cmd.OutOrStdout(), w.Strip, g)
 			curved := len(w.Strip.Calibration.RangeKPa) > 0
 			if curved {
-				text.Warnings(cmd.OutOrStdout(), []string{"the curve in the profile was found with other gains: run aplomb strip calibrate next"})
+				text.Warnings(cmd.OutOrStdout(), []string{"the curve in the profile was measured with other gains: run aplomb strip calibrate next"})
 			}
 			return w.keep(cmd, func(s *device.Strip) error {
 				g.Into(&s.Calibration)
@@ -126,26 +127,28 @@ func newStripCalibrate() *cobra.Command {
 	var loadU float64
 	cmd := &cobra.Command{
 		Use:   "calibrate WEIGHT[=FILE]…",
-		Short: "Find the curve from counts to kPa with known weights",
-		Long: `Find the curve from counts to kPa with known weights in steps up and down.
+		Short: "Measure the curve from counts to kPa with known weights",
+		Long: `Measure the curve from counts to kPa with known weights, in increasing and then
+decreasing order.
 
-Put a stiff pad of known size on the strip, something soft and even under it,
-and weights on the pad, on a bench; nobody stands on anything. A dancer of 60
-kg makes 0.4 to 3 MPa: on a pad of 20 × 20 mm that is 16 kg and more. At least
-three different weights and better five, up to the largest in use, then down by
-the same ones; leave the largest on for ten seconds or longer, or creep is not
-known. A weight is all that is on the pad at that step. The pad itself counts
-as part of it, unless the zero was taken with the pad on, as the terminal asks
-for.
+Put a stiff pad of known size on the strip, with something soft and even under
+it, and weights on the pad, on a bench; no person stands on the strip. A dancer
+of 60 kg produces 0.4 to 3 MPa; on a pad of 20 × 20 mm that is 16 kg and more.
+Use at least three different weights, better five, up to the largest in use,
+then the same ones in decreasing order. Leave the largest on for at least ten
+seconds, so that creep can be measured. The weight of a step is all that is on
+the pad. That includes the pad itself, unless the zero was taken with the pad
+on, as the terminal asks for.
 
-A file begins before the weight is changed, or just after that. Files are named
-in the order in which the weights were on. Times between CSV files are not
-known: each is taken to have followed the one before at once, which only creep
-feels.
+A file begins before the weight is changed, or just after that. Name the files
+in the order in which the weights were on. The times between CSV files are
+unknown: each is assumed to follow the one before at once, which affects only
+creep.
 
-Linear, power and point-by-point curves are tried; of those the simplest is
-taken that best predicts each load from the others. Curve, range, hysteresis
-and creep go into the profile, with the date, the strip's name and a checksum.`,
+A straight line, a power law and a monotone cubic through the points are fitted,
+and the simplest that predicts each load well from the others is taken. Curve,
+range, hysteresis and creep go into the profile, with the date, the strip's name
+and a checksum.`,
 		Example: `  aplomb strip calibrate --strip left.toml --port /dev/ttyUSB0 --pad-mm 20x20 \
       5kg 10kg 20kg 30kg 40kg 30kg 20kg 10kg 5kg
   aplomb strip calibrate --strip left.toml --area-mm2 1000 --zero pad.csv \
@@ -154,7 +157,7 @@ and creep go into the profile, with the date, the strip's name and a checksum.`,
 		ValidArgsFunction: filesOfSteps,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usage.Errorf("name the weights in the order in which they go on and off, such as 5kg 10kg 20kg 10kg 5kg")
+				return usage.Errorf("name the weights in the order in which they are used, such as 5kg 10kg 20kg 10kg 5kg")
 			}
 			if !(loadU >= 0 && loadU < 0.5) {
 				return usage.Errorf("--load-u %v: a fraction, such as 0.01", loadU)
@@ -199,20 +202,20 @@ func newStripVerify() *cobra.Command {
 		Short: "Compare the strip's readings with known weights on known places",
 		Long: `Compare the strip's readings with known weights on known places: pass or fail.
 
-Put weights on a small pad, at least two cells each way, its middle on known
-places, all of it on the strip: the middle, both sides, back and front. A place
-is in mm from the strip's middle, towards the big toe and towards the front.
-Load and centre of pressure are measured as in a recording, with the calibration
-in the profile, which stays as it is.
+Put weights on a small pad that covers at least two cells each way, with its
+middle on known places and all of it on the strip: the middle, both sides, back
+and front. A place is in mm from the strip's middle, towards the big toe and
+towards the front. Load and centre of pressure are measured as in a recording,
+with the calibration in the profile, which stays as it is.
 
-For a strip in the logbook the outcome is kept there, unless --dry-run: aplomb
-strip show lists it, and aplomb track and aplomb compare say when the load of
-the strip has changed between two checks. Use the same weights each time, since
-others differ by themselves, and say with --load-u how well they are known: a
-change that is smaller is not seen. Of several checks on one day the last
-counts. For a profile's file the outcome is only printed.
+For a strip in the logbook the result is kept there, unless you use --dry-run:
+aplomb strip show lists it, and aplomb track and aplomb compare report it if the
+load of the strip has changed between two checks. Use the same weights each
+time, because different ones have errors of their own, and give their
+uncertainty with --load-u: smaller changes are not seen. Of several checks on
+one day the last counts. For a profile file the result is only printed.
 
-Exit status 1 where the strip does not pass.`,
+The exit status is 1 if the strip does not pass.`,
 		Example: `  aplomb strip verify --strip left.toml --port /dev/ttyUSB0 \
       10kg@0,0 10kg@-10,0 10kg@10,0 10kg@0,-5 10kg@0,5
   aplomb strip verify --strip left.toml 10kg@0,0=v1.csv 10kg@-10,0=v2.csv`,
@@ -253,8 +256,8 @@ Exit status 1 where the strip does not pass.`,
 	}
 	w.flags(cmd)
 	w.zeroFlag(cmd)
-	cmd.Flags().Float64Var(&loadPercent, "load-limit", loadPercent, "how far the load may be off, `PERCENT`")
-	cmd.Flags().Float64Var(&copMM, "cop-limit-mm", copMM, "how far the centre of pressure may be off, `MM`")
+	cmd.Flags().Float64Var(&loadPercent, "load-limit", loadPercent, "largest error of the load, `PERCENT`")
+	cmd.Flags().Float64Var(&copMM, "cop-limit-mm", copMM, "largest error of the centre of pressure, `MM`")
 	cmd.Flags().StringVar(&day, "date", "", "`DAY` of the check; default that of a recording, or today")
 	cmd.Flags().Float64Var(&loadU, "load-u", calibrate.DefaultLoadU, fmt.Sprintf("relative standard `UNCERTAINTY` of the weights; %g is our assumption", calibrate.DefaultLoadU))
 	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and keep nothing in the logbook")
@@ -269,20 +272,19 @@ func newStripSeat() *cobra.Command {
 		Short: "Measure how well a mounting repeats",
 		Long: `Measure how well a mounting repeats, from repeated mountings.
 
-Fix the strip under the shoe, put a weight on one and the same place of the
-platform at least twice and better four times, lifting it between, take the
-strip off and fix it again: six times or more. Use a jig, or a mark on the shoe;
-what differs between presses of one mounting is not counted. Nobody stands on
-anything.
+Fix the strip under the shoe. Put a weight on the same place of the platform at
+least twice, better four times, and lift it in between. Take the strip off and
+fix it again, six times or more. Use a jig, or a mark on the shoe; differences
+between presses of one mounting are not counted. No person stands on the strip.
 
-With --port the terminal asks for one press after the other. Or record each
-mounting with aplomb record, holding each press for a second or longer, and name
-the recordings; several of one mounting (--same-mounting-as) count as one.
+With --port the terminal leads through the presses. Or record each mounting with
+aplomb record, holding each press for a second or longer, and name the
+recordings; several of one mounting (--same-mounting-as) count as one.
 Recordings that hold a pad press need no weight: the seat that each press shows
 is taken.
 
-seat_sd_mm, seat_mountings and seat_dof go into the profile. Where mountings do
-not differ by more than presses do, seat_sd_mm is the most that it can be.`,
+seat_sd_mm, seat_mountings and seat_dof go into the profile. If mountings differ
+no more than presses do, seat_sd_mm is an upper bound.`,
 		Example: `  aplomb strip seat --strip left.toml --port /dev/ttyUSB0 --mountings 6 \
       --presses 4
   aplomb strip seat --strip left.toml m1.mcap m2.mcap m3.mcap m4.mcap \

@@ -13,11 +13,10 @@ import (
 	"aplomb/cmd/internal/bench"
 	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/lookup"
-	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/usage"
 	"aplomb/device"
 	"aplomb/device/link"
-	"aplomb/plots/words"
 )
 
 // calibration is what the commands that calibrate a strip share: their flags, the
@@ -48,7 +47,7 @@ func (w *calibration) zeroFlag(cmd *cobra.Command) {
 }
 
 func (w *calibration) keepFlags(cmd *cobra.Command) {
-	cmd.Flags().BoolVar(&w.write, "write", false, "write the outcome into the profile without asking")
+	cmd.Flags().BoolVar(&w.write, "write", false, "write the result into the profile without asking")
 	cmd.Flags().BoolVar(&w.dry, "dry-run", false, "only print it, and do not ask")
 }
 
@@ -120,7 +119,7 @@ func dayOfCheck(typed, port string) (logbook.Day, error) {
 		return "", nil
 	}
 	if port != "" {
-		return "", usage.Errorf("--date %s: a check at the --port is of today", typed)
+		return "", usage.Errorf("--date %s: a check with --port is made today", typed)
 	}
 	day, err := logbook.ParseDay(typed)
 	if err != nil {
@@ -162,5 +161,5 @@ func filesOfSteps(*cobra.Command, []string, string) ([]string, cobra.ShellCompDi
 
 // printDoubts prints the warnings about a strip's calibration as of today.
 func printDoubts(w io.Writer, s *device.Strip) {
-	text.Warnings(w, words.Warnings(measure.CalibrationWarnings(s.CalibrationDoubts(time.Now()))))
+	output.Warnings(w, measure.CalibrationWarnings(s.CalibrationDoubts(time.Now())))
 }

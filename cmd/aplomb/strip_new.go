@@ -29,19 +29,19 @@ func newStripNew() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "new [NAME]",
 		Short: "Make a strip's profile from questions, and keep it",
-		Long: `Make a strip's profile from questions, and put it into the logbook, or with
---out into a file.
+		Long: `Make a strip's profile from questions, and put it into the logbook or,
+with --out, into a file.
 
-With --port the strip is heard for some seconds: what it says of itself, its
-name, foot, grid and bits, is taken and not asked. On a terminal the rest is
-asked, and Enter skips what may be left out. Where a value is improbable, such
-as rows and columns that are swapped or a pitch in cm, it is asked again. Flags
-say the same; nothing is asked once they say foot, grid, pitch and bits.
+With --port the strip itself announces its name, foot, grid and bits within a
+few seconds. On a terminal the command asks for the rest, and Enter skips what
+may be left out. An improbable value, such as rows and columns swapped or a
+pitch in cm, is asked again. Flags do the same; nothing is asked if they give
+foot, grid, pitch and bits.
 
-NAME is the name by which the strip announces itself, where it does.
+NAME is the name with which the strip announces itself, if it does.
 
-The profile is not calibrated: places hold as far as cells respond alike, and
-newtons have no known scale until aplomb strip calibrate gives them one.`,
+The profile is not calibrated: places are right as far as cells respond alike,
+and newtons have no known scale until aplomb strip calibrate gives them one.`,
 		Example: `  aplomb strip new --port /dev/ttyUSB0
   aplomb strip new L-01 --foot left --grid 5x8 --pitch 5x5 --bits 12
   aplomb strip new L-01 --out left.toml`,

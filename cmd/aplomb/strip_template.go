@@ -24,19 +24,19 @@ func newStripTemplate() *cobra.Command {
 	var access files.Access
 	cmd := &cobra.Command{
 		Use:   "template --shoe SHOE --out FILE.pdf",
-		Short: "Print a sheet in actual size to mount strips by",
-		Long: fmt.Sprintf(`Write a PDF in actual size, to cut out and mount strips under a shoe by: the
-edge of the cells with the tail on its side, the outline of the platform with
-its kern, and the cross through its middle; the left and the right foot, seen
-from above as the shoe stands on the sheet.
+		Short: "Print a template in actual size for mounting strips",
+		Long: fmt.Sprintf(`Write a template in actual size, a PDF to cut out, for
+mounting strips under a shoe: the edge of the cells with the tail, the outline
+of the platform with its kern, and the cross through its middle, for the left
+and the right foot, seen from above.
 
-Print it at 100 %%, no scaling, on A4 or Letter. Then measure the two bars on it:
-each is %d mm long, or the sheet is of no use. What to do next stands on it.
+Print it at 100 %%, no scaling, on A4 or Letter. Then measure the two bars on
+it: unless each is %d mm long, do not use the sheet. The next steps are printed
+on it.
 
-The strip is drawn where offset_mm and rotation_deg of its profile say that it
-lies; tail_side there says at which side its tail leaves. Without --strip the
-strips of the logbook are taken, where it has one for a foot. An earlier PDF of
-that name is replaced.`, plots.TemplateBarMM),
+The strip is drawn at offset_mm and rotation_deg of its profile, with its tail
+at tail_side. Without --strip the strips of the logbook are used, if it has one
+for a foot. An earlier PDF of that name is replaced.`, plots.TemplateBarMM),
 		Example: `  aplomb strip template --shoe A --out A.pdf
   aplomb strip template --shoe A.toml --strip left.toml --strip right.toml \
       --out A.pdf`,

@@ -17,13 +17,14 @@ import (
 )
 
 func newVisit(now func() time.Time) *cobra.Command {
-	return commandGroup("visit", "Keep when dancers came, and in which order shoes are tried", `
-Keep when dancers came, under what conditions and with how much pain, and plan
-in which order shoes are tried.
+	return commandGroup("visit", "Keep dancers' visits, and plan the order of shoes", `
+Keep dancers' visits with their conditions and pain, and plan the order in which
+shoes are tried.
 
-A visit goes by its day, 2026-03-14, the second that day by 2026-03-14-2; last
-is the dancer's last one, today the last one of today. Recordings of a visit
-take over what it says of support, rise, position, floor and body mass.`, `
+A visit is named by its day, 2026-03-14, and the second on that day
+2026-03-14-2; last is the dancer's last visit, today the last one of today.
+Recordings of a visit inherit its support, rise, position, floor and body
+mass.`, `
   aplomb visit add --dancer D7 --support barre --rise roll-up --pain-before 1
   aplomb visit plan --dancer D7 --shoes A,B,C --releves 5 --mountings 2
   aplomb visit edit --dancer D7 --pain-after 2
@@ -37,14 +38,16 @@ func newVisitAdd(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add --dancer CODE",
 		Short: "Add a visit of a dancer",
-		Long: `Add a visit of a dancer, today or on an earlier day. What is not said stays
-unknown; aplomb visit edit says it later.
+		Long: `Add a visit of a dancer, today or on an earlier day. Values that you do
+not give stay unknown until aplomb visit edit adds them.
 
-Where pain is 4 of 10 or more, or rises by 2 within a visit, the answer is to
-stop and hand over to the dancer's clinician: our own cautious default.
+If pain is 4 of 10 or more, or rises by 2 within a visit, Aplomb says to stop
+and hand over to the dancer's clinician. Both limits are our own cautious
+default.
 
-A visit is a baseline where nothing should have changed since the one before, or
-until the next: from such visits aplomb track knows how well measures repeat.`,
+Mark a visit as baseline if nothing should have changed since the one before, or
+until the next. From such visits aplomb track estimates how well measures
+repeat.`,
 		Example: `  aplomb visit add --dancer D7
   aplomb visit add --dancer D7 --support barre --rise roll-up --position first \
       --floor vinyl --mass-kg 52 --pain-before 1
@@ -105,10 +108,11 @@ func newVisitEdit(now func() time.Time) *cobra.Command {
 	var o visitFlag
 	cmd := &cobra.Command{
 		Use:   "edit [VISIT] --dancer CODE",
-		Short: "Change what is known of a visit, such as the pain after it",
-		Long: `Change what is known of a visit, the dancer's last one where none is named. What
-is not typed stays as it is; an empty value, as in --note "", takes back what
-was said. Dancer and day stay, and so does what recordings say of themselves.`,
+		Short: "Change the fields of a visit, such as the pain after it",
+		Long: `Change the fields of a visit, by default the dancer's last one. Values
+that you do not give stay as they are; an empty value, such as --note "",
+removes one. Dancer and day cannot be changed, and recordings keep their own
+conditions.`,
 		Example: `  aplomb visit edit --dancer D7 --pain-after 3
   aplomb visit edit 2026-03-14 --dancer D7 --baseline=no --note ""`,
 		Args:              atMostOneArg,
@@ -120,7 +124,7 @@ was said. Dancer and day stay, and so does what recordings say of themselves.`,
 	cmd.Flags().Lookup("baseline").NoOptDefVal = "yes"
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		if !said.Any() {
-			return usage.Errorf("nothing to change: say what, as in --pain-after 3")
+			return usage.Errorf("nothing to change: name a value, such as --pain-after 3")
 		}
 		v, err := o.find(cmd, l, args, now)
 		if err != nil {
@@ -148,6 +152,7 @@ func newVisitList() *cobra.Command {
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	o.add(cmd)
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, _ []string, l *logbook.Logbook) error {
 		codes := []string{o.dancer}
 		if o.dancer == "" {
@@ -164,6 +169,9 @@ func newVisitList() *cobra.Command {
 			}
 			visits = append(visits, theirs...)
 		}
+		if *asJSON {
+			return printJSON(cmd)(output.VisitsJSON(l, o.dancer, output.LastFirst(visits)))
+		}
 		if len(visits) == 0 {
 			fmt.Fprintln(cmd.ErrOrStderr(), "no visit yet: aplomb visit add --dancer CODE adds one")
 			return nil
@@ -176,13 +184,14 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 	var o visitFlag
 	cmd := &cobra.Command{
 		Use:   "show [VISIT] --dancer CODE",
-		Short: "Show a visit with its recordings and how far its plan has come",
+		Short: "Show a visit with its recordings and the progress of its plan",
 		Example: `  aplomb visit show --dancer D7
   aplomb visit show 2026-03-14 --dancer D7`,
 		Args:              atMostOneArg,
 		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
+	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		v, err := o.find(cmd, l, args, now)
 		if err != nil {
@@ -190,6 +199,9 @@ func newVisitShow(now func() time.Time) *cobra.Command {
 		}
 		if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{VisitID: v.ID}); err != nil {
 			return err
+		}
+		if *asJSON {
+			return printJSON(cmd)(output.VisitJSON(l, v))
 		}
 		return output.VisitWithRecordings(cmd.OutOrStdout(), l, v)
 	})

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"math/rand/v2"
 	"strconv"
@@ -25,6 +26,7 @@ type planFlags struct {
 	releves, mountings int
 	seed               uint64
 	feet               string // both, left, right; "" as the strips of the logbook say
+	asJSON             *bool
 }
 
 func newVisitPlan(now func() time.Time) *cobra.Command {
@@ -32,22 +34,23 @@ func newVisitPlan(now func() time.Time) *cobra.Command {
 	var p planFlags
 	cmd := &cobra.Command{
 		Use:   "plan [VISIT] --dancer CODE --shoes A,B,C",
-		Short: "Plan in which order shoes are tried, and say what that can show",
-		Long: `Plan in which order shoes are tried in a visit, and say before anyone dances
+		Short: "Plan the order of shoes, and say what the visit can show",
+		Long: `Plan the order in which shoes are tried in a visit, and say beforehand
 what that can show: the smallest difference in over between two shoes that will
-be called clear four times in five, from how well the strip's mounting repeats
-and how much this dancer's relevés scatter so far, and what more would buy.
+be called clear four times in five, from how well mountings repeat and how much
+this dancer's relevés have scattered so far, and how much more relevés or
+mountings would improve it.
 
-A step is done once each foot has its relevés in one mounting of the strips; a
-recording without a measured relevé is kept and counts for none.
+A step is done when each foot has its relevés in one mounting of the strips. A
+recording without a measured relevé is kept but does not count.
 
-The order is mirrored (A B C, C B A), so that warming up and tiring take no
-side; chance says which shoe begins. The plan is kept with the visit, in place
-of the one before: record then says what comes next, and aplomb visit show how
-far it has come. The shoes have to be in the logbook. A warning says which
-strips are too small for one of them, as aplomb shoe add does.
+The order is mirrored (A B C, C B A), so that warming up and tiring favour no
+shoe; the first shoe is chosen at random. The plan is kept with the visit and
+replaces an earlier one: record then says what comes next, and aplomb visit show
+how far the plan is done. The shoes have to be in the logbook. A warning names
+the strips that are too small for one of them, as aplomb shoe add does.
 
-With --study dancers get the rows of Williams squares, in which every shoe
+With --study each dancer gets a row of Williams squares, in which every shoe
 follows every other equally often; nothing is kept.`,
 		Example: `  aplomb visit plan --dancer D7 --shoes A,B,C --releves 5 --mountings 2
   aplomb visit plan 2026-03-14 --dancer D7 --shoes A,B --mountings 3 --seed 7
@@ -56,12 +59,13 @@ follows every other equally often; nothing is kept.`,
 		ValidArgsFunction: completeCodes(visitNames),
 	}
 	o.add(cmd)
+	p.asJSON = jsonFlag(cmd)
 	f := cmd.Flags()
 	f.StringArrayVar(&p.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
 	f.IntVar(&p.releves, "releves", 5, "`NUMBER` of relevés in every mounting")
 	f.IntVar(&p.mountings, "mountings", 2, "`NUMBER` of times that the strips are mounted under each shoe")
 	f.StringVar(&p.feet, "feet", "", "`FEET` to be recorded: both, left, right; default those that the logbook has strips for")
-	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
+	f.Uint64Var(&p.seed, "seed", 0, "`NUMBER` that decides which shoe begins; default random")
 	f.StringArrayVar(&p.study, "study", nil, "`CODES` of the dancers of a study, who all try the shoes once")
 	complete(cmd, "shoes", completeCodes(shoeCodes))
 	complete(cmd, "study", completeCodes(dancerCodes))
@@ -112,6 +116,9 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if err := l.PutPlan(v.ID, made); err != nil {
 		return err
 	}
+	if *p.asJSON {
+		return cmp.Or(output.JSON(w, output.PlanJSON(v, made, noise)), p.warn(cmd, l, shoes))
+	}
 	output.Stop(w, v.Advice())
 	fmt.Fprintf(w, "plan of visit %s of dancer %s, seed %d\n", v.Name(), v.Dancer, made.Seed)
 	for i, s := range made.Steps {
@@ -122,6 +129,11 @@ func (p planFlags) forVisit(cmd *cobra.Command, l *logbook.Logbook, v logbook.Vi
 	if len(shoes) > 1 {
 		output.Detectable(w, made, noise)
 	}
+	return p.warn(cmd, l, shoes)
+}
+
+// warn prints which strips of the logbook are too small for the shoes of a plan.
+func (p planFlags) warn(cmd *cobra.Command, l *logbook.Logbook, shoes []string) error {
 	var tried []logbook.Shoe
 	for _, code := range shoes {
 		s, err := l.Shoe(code)
@@ -161,7 +173,7 @@ func plannedFeet(l *logbook.Logbook, named string) (feet [2]bool, err error) {
 func (p planFlags) forStudy(cmd *cobra.Command, args []string) error {
 	for _, name := range []string{"dancer", "releves", "mountings", "feet"} {
 		if cmd.Flags().Changed(name) {
-			return usage.Errorf("--%s and --study do not go together: a study says only in which order each of its dancers tries the shoes", name)
+			return usage.Errorf("--%s and --study do not go together: a study only gives each dancer an order of the shoes", name)
 		}
 	}
 	if len(args) > 0 {
@@ -188,6 +200,9 @@ func (p planFlags) forStudy(cmd *cobra.Command, args []string) error {
 	study, err := plan.Williams(shoes, len(dancers), p.seed)
 	if err != nil {
 		return usage.New(err)
+	}
+	if *p.asJSON {
+		return output.JSON(w, output.StudyJSON(dancers, study, p.seed))
 	}
 	headings := []string{"dancer"}
 	for i := range shoes {

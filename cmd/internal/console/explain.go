@@ -13,19 +13,69 @@ import (
 	"syscall"
 
 	"aplomb/cmd/internal/text"
+	"aplomb/device/input"
+	"aplomb/device/lock"
+	"aplomb/device/recording"
 )
+
+// Remedy is an error with what to do about it, which ends its text after a colon.
+type Remedy struct {
+	Err error
+	Do  string
+}
+
+func (r *Remedy) Error() string { return r.Err.Error() + ": " + r.Do }
+func (r *Remedy) Unwrap() error { return r.Err }
 
 // Explain returns an error as one line, with what to do where the system refused a
 // file.
 func Explain(err error) string {
+	what, do := Parts(err)
+	if do != "" {
+		return what + ": " + do
+	}
+	return what
+}
+
+// Parts returns what Explain does in two parts: what is wrong, and what to do. do is ""
+// where there is nothing to do, or where what says it.
+func Parts(err error) (what, do string) {
 	if errors.Is(err, context.Canceled) {
-		return "stopped before it was done"
+		return "stopped before it was done", ""
 	}
-	said := shortened(text.Plain(strings.ReplaceAll(err.Error(), "\n", "; ")))
-	if do := remedy(err); do != "" {
-		return said + ": " + do
+	what = shortened(text.Plain(strings.ReplaceAll(err.Error(), "\n", "; ")))
+	do = remedy(err)
+	var r *Remedy
+	if do == "" && errors.As(err, &r) && strings.HasSuffix(what, ": "+text.Plain(r.Do)) {
+		do = text.Plain(r.Do)
+		what = strings.TrimSuffix(what, ": "+do)
 	}
-	return said
+	return what, do
+}
+
+// File returns the path of the file that an error is about, "" where it is about none, or
+// where that is not known.
+func File(err error) string {
+	var (
+		path   *fs.PathError
+		link   *os.LinkError
+		record *recording.FileError
+		kind   *input.KindError
+		held   *lock.HeldError
+	)
+	switch {
+	case errors.As(err, &record):
+		return record.Path
+	case errors.As(err, &path):
+		return path.Path
+	case errors.As(err, &link):
+		return link.New
+	case errors.As(err, &kind):
+		return kind.Path
+	case errors.As(err, &held):
+		return held.Path
+	}
+	return ""
 }
 
 // maxExplained bounds the explanation of an error, characters. Some errors repeat what

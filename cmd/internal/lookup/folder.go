@@ -9,6 +9,7 @@ import (
 	"os"
 
 	"aplomb/analyze/logbook"
+	"aplomb/cmd/internal/console"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
 )
@@ -50,7 +51,7 @@ func (f *Folder) Open() (*logbook.Logbook, error) {
 		if err := logbook.CheckDatabase(dir); err != nil {
 			return nil, err
 		}
-		return nil, fmt.Errorf("no logbook in %s: begin one with aplomb dancer add CODE, or name another with --logbook", dir)
+		return nil, &console.Remedy{Err: fmt.Errorf("no logbook in %s", dir), Do: "begin one with aplomb dancer add CODE, or name another with --logbook"}
 	}
 	l, err := logbook.Open(dir)
 	if err == nil {
@@ -132,7 +133,7 @@ func toUsageError(err error) error {
 // lists what is.
 func Hint(err error, command string) error {
 	if errors.Is(err, logbook.ErrNotFound) {
-		return fmt.Errorf("%w: %s shows what is", err, command)
+		return &console.Remedy{Err: err, Do: command + " shows what is"}
 	}
 	return err
 }

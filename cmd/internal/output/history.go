@@ -67,7 +67,7 @@ func History(w io.Writer, t history.History) {
 	if len(t.Warnings) > 0 {
 		fmt.Fprintln(w)
 	}
-	printWarnings(w, t.Warnings)
+	Warnings(w, t.Warnings)
 	fmt.Fprintln(w, "\naplomb show NUMBER says more of a recording.")
 }
 

@@ -22,7 +22,7 @@ func Result(w io.Writer, title string, r *measure.Result) {
 		printReleves(w, r.Releves)
 	}
 	Seats(w, []*measure.Result{r})
-	printWarnings(w, r.Warnings)
+	Warnings(w, r.Warnings)
 	printDoubts(w, r.Releves)
 	for _, note := range r.Notes {
 		fmt.Fprintln(w, text.Wrap("note, "+words.Note(note)))

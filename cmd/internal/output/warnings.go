@@ -9,9 +9,9 @@ import (
 	"aplomb/plots/words"
 )
 
-// printWarnings prints warnings, a line each: those that may have changed the answer, then
+// Warnings prints warnings, a line each: those that may have changed the answer, then
 // what was assumed, then what is for the record.
-func printWarnings(w io.Writer, all []measure.Warning) {
+func Warnings(w io.Writer, all []measure.Warning) {
 	text.Warnings(w, words.Warnings(measure.OfClass(all, measure.ChangesAnswer)))
 	printRecord(w, all)
 }

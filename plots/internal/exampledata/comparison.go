@@ -77,10 +77,15 @@ func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings
 		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
 		Profile: s.Shoe, Platform: platformOf(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
+	mounting := -1
 	for _, r := range results {
+		if *r.Recording.Shoes.Of(foot) != s.Shoe.Code {
+			continue
+		}
+		mounting++
 		for _, rel := range r.Releves {
-			if *r.Recording.Shoes.Of(foot) == s.Shoe.Code && rel.Foot == foot && rel.Hold != nil {
-				f.Releves = append(f.Releves, rel)
+			if rel.Foot == foot && rel.Hold != nil {
+				f.Releves, f.Mounting = append(f.Releves, rel), append(f.Mounting, mounting)
 			}
 		}
 	}

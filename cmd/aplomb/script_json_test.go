@@ -1,0 +1,90 @@
+//go:build unix
+
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/analyze/keys"
+)
+
+// schemas are the JSON Schemas of the outputs by name, compiled by a validator that is not
+// ours.
+var schemas = sync.OnceValues(func() (map[string]*jsonschema.Schema, error) {
+	all := map[string]*jsonschema.Schema{}
+	for _, o := range keys.Outputs() {
+		data, err := json.Marshal(o.Schema())
+		if err != nil {
+			return nil, err
+		}
+		schema, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
+		if err != nil {
+			return nil, err
+		}
+		c := jsonschema.NewCompiler()
+		c.AssertFormat()
+		if err := c.AddResource(o.Name+".json", schema); err != nil {
+			return nil, err
+		}
+		if all[o.Name], err = c.Compile(o.Name + ".json"); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+})
+
+// keeps OUTPUT FILE says that every line of a file is an object that keeps the JSON Schema of
+// an output; of the error, the last line. With another key it would not.
+func keeps(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: keeps OUTPUT FILE")
+	}
+	all, err := schemas()
+	ts.Check(err)
+	schema := all[args[0]]
+	if schema == nil {
+		ts.Fatalf("no output %s", args[0])
+	}
+	lines := strings.Split(strings.TrimSpace(ts.ReadFile(args[1])), "\n")
+	if args[0] == "error" {
+		lines = lines[len(lines)-1:]
+	}
+	for _, line := range lines {
+		object, err := jsonschema.UnmarshalJSON(strings.NewReader(line))
+		ts.Check(err)
+		ts.Check(schema.Validate(object))
+		if p, _ := object.(map[string]any)["provenance"].(map[string]any); args[0] != "sim-truth" && p["format"] == nil {
+			ts.Fatalf("%s: no format in its provenance", args[0])
+		}
+		object.(map[string]any)["more"] = 1
+		if schema.Validate(object) == nil {
+			ts.Fatalf("%s: a key that is not described keeps the schema", args[0])
+		}
+	}
+}
+
+// Every output is held against its schema in some script.
+func TestEveryOutputKeepsItsSchema(t *testing.T) {
+	files, err := filepath.Glob("testdata/script/*.txtar")
+	require.NoError(t, err)
+	var scripts strings.Builder
+	for _, path := range files {
+		data, err := os.ReadFile(path)
+		require.NoError(t, err)
+		scripts.Write(data)
+	}
+	for _, name := range keys.Names() {
+		assert.True(t, strings.Contains(scripts.String(), "\nkeeps "+name+" "), name)
+	}
+}

@@ -1,0 +1,116 @@
+package plots_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+	"pgregory.net/rapid"
+
+	"aplomb/device"
+	"aplomb/device/platform"
+	"aplomb/plots"
+	"aplomb/plots/internal/exampledata"
+)
+
+// shoes returns a fitting of n shoes.
+func shoes(n int) exampledata.Fitting {
+	var cases []exampledata.ShoeCase
+	for i := range n {
+		s := exampledata.B
+		s.Shoe.Code = fmt.Sprint("S", i+1)
+		cases = append(cases, s)
+	}
+	return exampledata.New(1, 2, device.Feet[:], cases...)
+}
+
+// Up to four shoes are side by side; more begin another row, on the same scale.
+func TestPlacesOfManyShoes(t *testing.T) {
+	var widths, heights []vg.Length
+	for _, n := range []int{1, 2, 4, 5, 12} {
+		found, width, height := labels(plots.NewPlace(shoes(n).Comparison))
+		left := map[vg.Length]bool{}
+		for _, l := range found {
+			if strings.HasPrefix(l.text, "Shoe ") {
+				left[l.box.Min.X] = true
+			}
+		}
+		assert.Len(t, left, min(n, 4), "%d shoes", n)
+		widths, heights = append(widths, width), append(heights, height)
+	}
+	assert.Equal(t, []vg.Length{widths[0], widths[0], widths[0], widths[0], widths[0]}, widths)
+	assert.Less(t, heights[0], heights[1], "the feet of a single shoe are side by side")
+	assert.Greater(t, heights[1], heights[2], "two shoes are drawn larger than four")
+	assert.InDelta(t, float64(3*heights[2]), float64(heights[4]), 60, "twelve shoes are three rows like that of four")
+}
+
+// A page for a dancer has no word of statistics, and no number.
+func TestPlaceInPlainWords(t *testing.T) {
+	p := plots.NewPlace(exampledata.Usual().Comparison)
+	p.Plain = true
+	said := func(p plots.Picture) string {
+		found, _, _ := labels(p)
+		var all []string
+		for _, l := range found {
+			all = append(all, l.text)
+		}
+		return strings.ToLower(strings.Join(append(all, p.Describe()), "\n"))
+	}
+	plain := said(p)
+	for _, no := range []string{"kern", "mean", "95 %", "±", "sd", "over −"} {
+		assert.NotContains(t, plain, no)
+	}
+	assert.Contains(t, plain, "target zone")
+	p.Plain = false
+	assert.Contains(t, said(p), "kern, the target")
+	assert.Contains(t, said(p), "relevés of one mounting")
+
+	p.NoLegend = true
+	assert.NotContains(t, said(p), "kern, the target")
+	assert.Contains(t, said(p), "10 mm")
+}
+
+// With a single relevé nothing is known of how sure its place is.
+func TestPlaceWithoutARegion(t *testing.T) {
+	found, _, _ := labels(plots.NewPlace(fittings()["one relevé"].Comparison))
+	var all []string
+	for _, l := range found {
+		all = append(all, l.text)
+	}
+	assert.Contains(t, all, "mean")
+	assert.NotContains(t, all, "mean in its 95 % region")
+	f := fittings()["one relevé"].Comparison.Shoes[0]
+	_, ok := f.Region95()
+	require.False(t, ok)
+}
+
+// What lies inside a shoe's kern lies inside the kern that all shoes are drawn against, in
+// the same direction and at the same multiple of its extent.
+func TestAgainstKernKeepsInside(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		kern := func(name string) platform.Polygon {
+			return platform.Superellipse(rapid.Float64Range(25, 45).Draw(t, name+" width"), rapid.Float64Range(15, 28).Draw(t, name+" depth"), rapid.Float64Range(2, 5).Draw(t, name+" exponent")).Kern()
+		}
+		own, reference := kern("own"), kern("reference")
+		r := platform.Point{rapid.Float64Range(-15, 15).Draw(t, "medial"), rapid.Float64Range(-10, 10).Draw(t, "over")}
+		at, ratio := plots.InKerns(r, own, reference)
+		if math.Hypot(r[0], r[1]) < 1e-6 {
+			return
+		}
+		assert.InEpsilon(t, math.Hypot(r[0], r[1])/own.Reach(r), ratio, 1e-6)
+		assert.InDelta(t, 0, r[0]*at[1]-r[1]*at[0], 1e-6*(1+math.Hypot(r[0], r[1])), "another direction")
+	})
+}
+
+// Twelve shoes have twelve marks.
+func TestMarksOfTwelveShoes(t *testing.T) {
+	met := map[plots.Mark]bool{}
+	for _, row := range plots.NewPlace(shoes(12).Comparison).Rows {
+		met[row.Mark] = true
+	}
+	assert.Len(t, met, 12)
+}
