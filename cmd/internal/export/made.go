@@ -2,12 +2,14 @@ package export
 
 import (
 	"context"
+	"errors"
 	"io"
 	"path"
 	"slices"
 
 	"aplomb/analyze/dataset"
 	"aplomb/device"
+	"aplomb/device/recording"
 )
 
 // Made is a file of a package that is computed from its recordings and inputs: a table in
@@ -92,9 +94,50 @@ func (c *Collection) measured() []of {
 	return all
 }
 
-// part returns the part of a recording in a partitioned table.
-func (c *Collection) part(_ context.Context, table string, r *dataset.Recording) (dataset.Table, error) {
-	return r.Part(table), nil
+// part returns the part of a recording in a partitioned table. For that of frames it reads
+// the recording again.
+func (c *Collection) part(ctx context.Context, table string, r *dataset.Recording) (dataset.Table, error) {
+	if table != "frames" {
+		return r.Part(table), nil
+	}
+	var err error
+	with := *r
+	if with.Counts, err = counts(ctx, c.files[r.File].path); err != nil {
+		return dataset.Table{}, err
+	}
+	return with.Part(table), nil
+}
+
+// counts returns what every cell read in every frame of the recording at path.
+func counts(ctx context.Context, path string) ([]dataset.Count, error) {
+	r, err := recording.Open(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	var all []dataset.Count
+	var n [2]int
+	var began [2]uint64
+	var frame device.Frame
+	meta := r.Meta()
+	for {
+		err := r.Next(&frame)
+		switch {
+		case errors.Is(err, io.EOF):
+			return all, nil
+		case err != nil:
+			return nil, err
+		}
+		f := frame.Foot
+		if n[f]++; n[f] == 1 {
+			began[f] = frame.TimeUS
+		}
+		at := float64(frame.TimeUS-began[f]) / 1e6
+		for k, v := range frame.Counts {
+			row, column := meta.Sides[f].Strip.RowCol(k)
+			all = append(all, dataset.Count{Foot: f, Frame: n[f], TimeS: at, Row: row, Column: column, Counts: v})
+		}
+	}
 }
 
 // wanted returns those of the files that options ask for.

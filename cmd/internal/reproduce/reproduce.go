@@ -280,19 +280,23 @@ func (p *pack) compare(ctx context.Context, c *export.Collection) error {
 			continue
 		}
 		p.report.Tables++
-		if identical {
-			p.report.Identical++
-		}
-		then, err := export.ReadTable(data, strings.TrimPrefix(path.Ext(name), "."), *schema)
-		if err != nil {
-			p.fault(name, Unreadable, console.Explain(err))
-			continue
-		}
 		now := dataset.Table{Schema: *schema}
 		if m != nil {
 			if now, err = m.Table(ctx); err != nil {
 				return err
 			}
+		}
+		if identical {
+			p.report.Identical++
+			for _, row := range now.Rows {
+				p.report.Same.add(now, row)
+			}
+			continue
+		}
+		then, err := export.ReadTable(data, strings.TrimPrefix(path.Ext(name), "."), *schema)
+		if err != nil {
+			p.fault(name, Unreadable, console.Explain(err))
+			continue
 		}
 		p.compareTables(name, then, now)
 	}
