@@ -20,6 +20,9 @@ import (
 // follow from the variances. Standard errors differ more: lme4 takes the variances as known,
 // and statsmodels inverts the Hessian of all parameters.
 func TestScriptsAgree(t *testing.T) {
+	if os.Getenv("APLOMB_LONG") == "" {
+		t.Skip("R and Python take seconds to begin: set APLOMB_LONG")
+	}
 	const python = "/usr/bin/python3" // the one with the packages of the distribution
 	r := needs(t, "Rscript")
 	for _, at := range []string{"/usr/lib/R/site-library/lme4", "/usr/lib/python3/dist-packages/statsmodels"} {
