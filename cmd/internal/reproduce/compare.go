@@ -118,9 +118,10 @@ func (r rows) key(n int, row []any) string {
 	return strings.Join(all, " ")
 }
 
-// unit returns the unit of a field, which the row can name.
+// unit returns the unit of a field. A field whose definition says that it is in unit has the
+// one that the row names.
 func (r rows) unit(row []any, f dataset.Field) string {
-	if f.Type == dataset.Number && f.Unit == "" {
+	if f.Unit == "" && strings.Contains(f.Definition, "in unit") {
 		return r.text(row, "unit")
 	}
 	return f.Unit
