@@ -86,11 +86,9 @@ var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
 // the picture; inline escapes those in the description.
 func inline(p plots.Picture) (template.HTML, error) {
 	var b bytes.Buffer
-	if err := plots.Write(&b, p, "svg", nil); err != nil {
+	if err := plots.WriteElement(&b, p); err != nil {
 		return "", err
 	}
-	svg := b.Bytes()
-	svg = svg[bytes.Index(svg, []byte("<svg")):] // the XML declaration is left out
 	head := `<svg role="img" preserveAspectRatio="xMinYMin" aria-label="` + html.EscapeString(p.Describe()) + `"`
-	return template.HTML(svgSize.ReplaceAllLiteral(svg, []byte(head))), nil
+	return template.HTML(svgSize.ReplaceAllLiteral(b.Bytes(), []byte(head))), nil
 }

@@ -1,8 +1,8 @@
 // Package report writes results as self-contained HTML pages. The lab sheet has
-// the answer, the pictures, the tables, how it was measured, and cautions. Two
-// sheets print on one A4 page each: the fitting sheet for dancer and teacher, and
-// the progress sheet for the physiotherapist. The texts of all sheets are in
-// texts.go, their layout is in the templates and in style.css.
+// the answer, the pictures, the tables, how it was measured, and cautions. The
+// fitting sheet for dancer and teacher prints on one page, the progress sheet for
+// the physiotherapist on two. The texts of all sheets are in texts.go, their
+// layout is in the templates, in style.css, fitting.css and progress.css.
 package report
 
 import (
@@ -55,6 +55,7 @@ func written(p *measure.Provenance) string {
 // functions are the functions that the templates call.
 var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(css) },
+	"fitCSS":   func() template.CSS { return template.CSS(fittingCSS) },
 	"say":      say,
 	"foot":     footName,
 	"ofDancer": ofDancer,
@@ -149,16 +150,6 @@ func headline(c *compare.Comparison) (first, rest string) {
 // repeatability.
 func seatAssumed(c *compare.Comparison) bool {
 	return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeatAssumed })
-}
-
-// countChanging returns the number of warnings of the comparison and of the recordings that
-// may have changed the answer.
-func countChanging(d Data) int {
-	n := len(measure.OfClass(d.Comparison.Warnings, measure.ChangesAnswer))
-	for _, r := range d.Results {
-		n += len(measure.OfClass(ofRecording(r), measure.ChangesAnswer))
-	}
-	return n
 }
 
 // warnings returns the sentences of the warnings of the comparison and of the

@@ -227,6 +227,9 @@ func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 func TestStyleIsReadable(t *testing.T) {
 	css, err := os.ReadFile("style.css")
 	require.NoError(t, err)
+	more, err := os.ReadFile("fitting.css")
+	require.NoError(t, err)
+	css = append(css, more...)
 	inks := map[string]color.NRGBA{}
 	for _, m := range regexp.MustCompile(`--(\w+): #(\w{6});`).FindAllStringSubmatch(string(css), -1) {
 		c := color.NRGBA{A: 255}
