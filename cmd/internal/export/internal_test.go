@@ -1,4 +1,4 @@
 package export
 
-// WriteParquet and WriteCSV write a table.
-var WriteParquet, WriteCSV = writeParquet, writeCSV
+// WriteParquet writes a table as Parquet.
+var WriteParquet = writeParquet

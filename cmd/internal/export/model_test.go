@@ -33,7 +33,7 @@ func TestScriptsAgree(t *testing.T) {
 	dir := t.TempDir()
 	require.NoError(t, os.Mkdir(filepath.Join(dir, "tables"), 0o777))
 	var b bytes.Buffer
-	require.NoError(t, export.WriteCSV(&b, table(t, madeUp(100))))
+	require.NoError(t, export.CSV(&b, table(t, madeUp(100))))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "releves.csv"), b.Bytes(), 0o666))
 	rows := func(command, script string) [][]string {
 		all, err := csv.NewReader(bytes.NewReader(run(t, command, "scripts/"+script, dir))).ReadAll()
