@@ -346,7 +346,6 @@ var texts = map[string]string{
 	// The lab sheet.
 	"lab title":        "Pointe-shoe fitting",
 	"lab warning of":   "{1}: {2}",
-	"lab in":           "{1} in {2}",
 	"recording":        "recording",
 	"recordings":       "recordings",
 	"lab releve":       "relevé",
