@@ -27,7 +27,8 @@ func LimitsOfRepeated(groups [][]float64, dofWithin float64) Agreement {
 	nan := math.NaN()
 	undefined := Interval{nan, nan}
 	var means []float64
-	n, inverse := 0, 0.0
+	var n int
+	var inverse float64 // sum of the inverse sizes
 	for _, g := range groups {
 		if len(g) > 0 {
 			means = append(means, stat.Mean(g, nil))
