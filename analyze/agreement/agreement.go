@@ -336,13 +336,13 @@ func (rep *Report) compare(r *measure.Result, all []frame, o Options) {
 			})
 		}
 		if len(used) < leastFrames {
-			rep.refuse(m, whyNoPlace)
+			rep.refuse(m.Symbol(), whyNoPlace)
 			rep.Measures = append(rep.Measures, c)
 			continue
 		}
 		if place && o.Apart {
 			used = centred(used, k)
-			rep.refuse(m, whyApart)
+			rep.refuse(fmt.Sprintf(ofHold, m), whyApart)
 		} else {
 			c.addHolds(rep, r, used, k, o.Foot)
 		}
@@ -351,8 +351,8 @@ func (rep *Report) compare(r *measure.Result, all []frame, o Options) {
 	}
 }
 
-func (rep *Report) refuse(m measure.Measure, why string) {
-	rep.Refused = append(rep.Refused, Refusal{m.Symbol(), why})
+func (rep *Report) refuse(of, why string) {
+	rep.Refused = append(rep.Refused, Refusal{of, why})
 }
 
 // centred returns frames with the reference's mean over each stretch under load moved to that
@@ -407,13 +407,17 @@ func (c *Compared) addHolds(rep *Report, r *measure.Result, used []frame, k int,
 		rep.Warnings = append(rep.Warnings, fmt.Sprintf(warnHolds, missing))
 	}
 	if len(c.Pairs) < leastHolds {
-		rep.refuse(c.Measure, fmt.Sprintf(whyFewHolds, len(c.Pairs), leastHolds))
+		rep.refuse(fmt.Sprintf(ofHold, c.Measure), fmt.Sprintf(whyFewHolds, len(c.Pairs), leastHolds))
 		return
 	}
 	c.Holds = limits(stats.LimitsOfAgreement(strip, ref))
 	means, differences := make([]float64, len(strip)), make([]float64, len(strip))
 	for i := range strip {
 		means[i], differences[i] = (strip[i]+ref[i])/2, strip[i]-ref[i]
+	}
+	if !(stat.StdDev(ref, nil) > c.Holds.SD) {
+		rep.refuse(fmt.Sprintf(ofSlope, c.Measure), whyNoSlope)
+		return
 	}
 	l := stats.FitLine(means, differences)
 	if ci := stats.Interval95(l.Slope, l.USlope, l.DOF); !math.IsNaN(ci.Lo) {
@@ -469,7 +473,7 @@ func (c *Compared) addFrames(rep *Report, used []frame, k int) {
 	if a := stats.LimitsOfRepeated(groups, dof); !math.IsNaN(a.SD) && !math.IsNaN(a.Lower95.Lo) {
 		c.Frame = limits(a)
 	} else {
-		rep.refuse(c.Measure, whyOneLoad)
+		rep.refuse(fmt.Sprintf(ofFrame, c.Measure), whyOneLoad)
 	}
 	c.RMSHolds, c.RMSMotion = rms(holds), rms(motion)
 	if r := rms(rates); r != nil {

@@ -123,6 +123,11 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 		}
 		assert.Equal(t, loads, r.Measures[over].Inside)
 	}
+	steady := func(i int, n, m, o float64) (float64, float64, float64) { return n, m, o + 0.1*float64(i) }
+	r, err := Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0 }), Options{})
+	require.NoError(t, err)
+	assert.Nil(t, r.Measures[over].Slope, "of a place that does not change")
+	assert.Equal(t, []Refusal{{"slope, over_mm", whyNoSlope}}, r.Refused)
 }
 
 // Known errors come back: the bias and standard deviation of the holds in closed form, the
@@ -180,7 +185,7 @@ func TestPlatformPutDownAnew(t *testing.T) {
 	assert.Empty(t, r.Measures[over].Pairs)
 	assert.InDelta(t, 0, *r.Measures[over].RMSHolds, 0.05)
 	assert.NotNil(t, r.Measures[load].Holds)
-	assert.Equal(t, []Refusal{{"over_mm", whyApart}, {"medial_mm", whyApart}}, r.Refused)
+	assert.Equal(t, []Refusal{{"limits of a hold, over_mm", whyApart}, {"limits of a hold, medial_mm", whyApart}}, r.Refused)
 }
 
 func TestCommonTimes(t *testing.T) {
@@ -216,7 +221,7 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, r.Measures[load].Pairs, 2)
 	assert.Nil(t, r.Measures[load].Holds)
-	assert.Contains(t, r.Refused, Refusal{"load_n", fmt.Sprintf(whyFewHolds, 2, 3)})
+	assert.Contains(t, r.Refused, Refusal{"limits of a hold, load_n", fmt.Sprintf(whyFewHolds, 2, 3)})
 	r, err = Of(danced(exact), changed(full, func(s *reference.Sample) { // one load beside the plate
 		if s.T > 12 && s.T < 15 {
 			s.LoadN, s.OverMM, s.MedialMM = 0, math.NaN(), math.NaN()

@@ -20,9 +20,9 @@ const (
 	maxTaps      = 60   // of one instrument; more are vibration
 	matchWithinS = 0.025
 	usualS       = 0.003 // error of the time of a tap, in the choice between lines of as many taps
-	maxRate      = 5e-4 // by which clocks differ at most; quartz clocks differ by less than 2e-4
-	rateFromS    = 10   // span of taps from which they show the rate
-	rateU        = 1e-4 // standard uncertainty of the rate where nothing shows it
+	maxRate      = 5e-4  // by which clocks differ at most; quartz clocks differ by less than 2e-4
+	rateFromS    = 10    // span of taps from which they show the rate
+	rateU        = 1e-4  // standard uncertainty of the rate where nothing shows it
 )
 
 // Clock gives the reference's time of a time of the recording, as a straight line.

@@ -2,11 +2,16 @@ package agreement
 
 import "fmt"
 
-// Why something is not told, for Refusal.
+// What is not told, and why, for Refusal.
 const (
+	ofHold  = "limits of a hold, %s"
+	ofFrame = "limits of a frame, %s"
+	ofSlope = "slope, %s"
+
 	whyNoPlace  = "the reference gives no centre of pressure under load"
 	whyApart    = "the platform was put down anew for each load, so its place on the reference is not known; only changes within a load are compared"
 	whyFewHolds = "%d holds are wholly in the reference; limits and slope over holds need %d"
+	whyNoSlope  = "the holds differ no more than the differences do, so they show no slope"
 	whyOneLoad  = "limits of one frame need two loads"
 )
 
