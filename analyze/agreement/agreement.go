@@ -195,7 +195,7 @@ func Of(r *measure.Result, ref *reference.Series, o Options) (*Report, error) {
 		return nil, err
 	}
 	rep.compare(r, all, o)
-	rep.warn(all)
+	rep.warn(r.Seats.Of(o.Foot))
 	return rep, nil
 }
 

@@ -52,7 +52,9 @@ func danced(error func(load int, n, medialMM, overMM float64) (float64, float64,
 	r := &measure.Result{Meta: device.Metadata{Started: time.Date(2026, 3, 14, 10, 0, 0, 0, time.UTC)}}
 	r.Meta.Sides[device.Left] = &device.Side{Strip: &device.Strip{Name: "L-01"}}
 	r.Recording.Feet.Set(device.Left, measure.FootLog{RateHz: 100})
-	r.Seats.Set(device.Left, measure.Seat{Evidence: measure.EvidencePress})
+	r.Seats.Set(device.Left, measure.Seat{
+		Evidence: measure.EvidencePress, Over: measure.Estimate{CI95: [2]float64{-0.3, 0.7}}, Medial: measure.Estimate{CI95: [2]float64{0.1, 0.7}},
+	})
 	for k := range int(lasts * 100) {
 		t := float64(k) / 100
 		n, m, o := truth(t)
@@ -196,11 +198,11 @@ func TestCommonTimes(t *testing.T) {
 	assert.Nil(t, r.Clock.ResidualS)
 	assert.InDelta(t, 7, r.Clock.OffsetS, 1e-12)
 	assert.InDelta(t, 0.0042, r.Clock.US, 5e-4, "half a frame, and 29 s at 100 in a million")
-	assert.Equal(t, []string{warnRate}, r.Warnings)
+	assert.Equal(t, []string{fmt.Sprintf(warnSeat, 0.5, 0.3, "press"), warnRate}, r.Warnings)
 	r, err = Of(danced(exact), plate(240, 7, 4e-4), Options{Triggers: []Trigger{{7, 0}, {7 + 20*1.0004, 20}}})
 	require.NoError(t, err)
 	assert.InDelta(t, 400, r.Clock.RatePPM, 1e-3)
-	assert.Empty(t, r.Warnings)
+	assert.Len(t, r.Warnings, 1)
 	_, err = Of(danced(exact), plate(240, 7, 0), Options{Triggers: []Trigger{{7, 0}, {9000, 20}}})
 	assert.ErrorIs(t, err, ErrClock)
 }
@@ -216,7 +218,7 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, r.Measures[load].Pairs, 4)
 	assert.Contains(t, r.Warnings, fmt.Sprintf(warnHolds, 1))
-	assert.Contains(t, r.Warnings[1], "the reference has nothing for ")
+	assert.Contains(t, r.Warnings[2], "the reference has nothing for ")
 	r, err = Of(danced(exact), without(13, 40), Options{Triggers: []Trigger{{0, 0}}}) // it ends too early
 	require.NoError(t, err)
 	assert.Len(t, r.Measures[load].Pairs, 2)

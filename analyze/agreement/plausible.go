@@ -156,10 +156,11 @@ func place(all []frame, o Options) error {
 const minPlaceN = 2 * 25
 
 // warn adds what a reader must know.
-func (rep *Report) warn(all []frame) {
+func (rep *Report) warn(seat *measure.Seat) {
 	add := func(format string, args ...any) { rep.Warnings = append(rep.Warnings, fmt.Sprintf(format, args...)) }
-	if rep.Evidence == measure.EvidenceAssumed && !rep.Apart {
-		add(warnAssumed)
+	if place := rep.Measures[over].Holds != nil || rep.Measures[medial].Holds != nil; place {
+		half := func(e measure.Estimate) float64 { return (e.CI95[1] - e.CI95[0]) / 2 }
+		add(warnSeat, half(seat.Over), half(seat.Medial), rep.Evidence)
 	}
 	if rep.Clock.RateAssumed {
 		add(warnRate)

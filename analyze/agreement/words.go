@@ -31,7 +31,7 @@ const (
 
 // Warnings.
 const (
-	warnAssumed = "the seat of the strip is assumed: its error is in the bias of the place; a pad press finds it"
+	warnSeat    = "the holds are of one mounting: the error of its seat, ± %.1f mm over and ± %.1f mm medial by the strip (evidence: %s), is in the bias and not in the limits; other mountings show it"
 	warnRate    = "nothing shows the rate of the clocks, which is taken to be equal: tap before and after"
 	warnMissing = "the reference has nothing for %d of %d frames under load"
 	warnBeside  = "loads beside the reference, which it did not see, are left out: %d"

@@ -58,7 +58,7 @@ func lastAgreement(all []measure.Agreement, of measure.Content) (last *measure.A
 func Agreement(a *measure.Agreement) string {
 	m := a.Measures[0]
 	d := DisplayOf(m.Measure)
-	return fmt.Sprintf("agreement with a reference instrument on %s: %s %s, %s", a.Day.Format(time.DateOnly), d.Label, Agreed(m), Count(m.Holds, "hold", "holds"))
+	return fmt.Sprintf("agreement with a reference instrument on %s: %s %s, %s of one mounting", a.Day.Format(time.DateOnly), d.Label, Agreed(m), Count(m.Holds, "hold", "holds"))
 }
 
 // Agreed writes the bias of a measure ± half of the width between its limits of agreement.
