@@ -43,8 +43,9 @@ func newReport(o environment) *cobra.Command {
   --sheet lab       everything: the answer, the pictures, the tables, how it was
                     measured, and what it cannot say; prints on A4 and Letter
   --sheet fitting   one A4 or Letter page in plain words, for dancer and teacher
-  --sheet progress  one A4 page for the physiotherapist: what changed over
-                    visits, against what varies when nothing has changed
+  --sheet progress  two pages for the physiotherapist: where the load sits now,
+                    whether it changed by more than visits vary when nothing
+                    has, left against right; then statistics and visits
 
 --unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
@@ -80,9 +81,7 @@ progress sheet covers all visits of a dancer, with their pain.`,
 				if err != nil {
 					return err
 				}
-				if n := len(d.Visits); n > 0 {
-					output.Stop(cmd.ErrOrStderr(), d.Visits[n-1].Notice)
-				}
+				output.Stop(cmd.ErrOrStderr(), d.Stop())
 				return cmp.Or(page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) }), incomplete(p))
 			}
 			p, err := from.Find(args)

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -21,6 +22,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"aplomb/cmd/internal/bench"
+	"aplomb/cmd/internal/console"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
@@ -28,7 +30,16 @@ import (
 
 func TestMain(m *testing.M) {
 	flag.Set("test.parallel", "8") // they wait for each other and for silence more than they work
-	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(environmentOfTest())) }})
+	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(environmentOfTest(), stderrOfTest())) }})
+}
+
+// stderrOfTest returns standard error, without progress unless it is a terminal: whether a line
+// of progress is due there depends on how fast the machine is.
+func stderrOfTest() io.Writer {
+	if console.IsTerminal(os.Stderr) {
+		return os.Stderr
+	}
+	return console.Quiet{Writer: os.Stderr}
 }
 
 // The scripts read like a shell session. In every one's folder there are two
@@ -46,6 +57,16 @@ func TestScripts(t *testing.T) {
 			}
 			e.Setenv("XDG_RUNTIME_DIR", run)
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
+			readback, err := filepath.Abs("../../.ci/readback")
+			if err != nil {
+				return err
+			}
+			guide, err := filepath.Abs("guide")
+			if err != nil {
+				return err
+			}
+			e.Setenv("READBACK", readback)
+			e.Setenv("GUIDE", guide)
 			e.Setenv("APLOMB_LOGBOOK", filepath.Join(e.WorkDir, "book"))
 			return os.CopyFS(e.WorkDir, os.DirFS("testdata/profiles"))
 		},
@@ -55,6 +76,8 @@ func TestScripts(t *testing.T) {
 				return os.Getuid() == 0, nil
 			case "race": // the race detector is in: commands take four times as long
 				return racing, nil
+			case "long": // tests may take minutes
+				return os.Getenv("APLOMB_LONG") != "", nil
 			case "mounts": // a small or a read-only disk can be had
 				return exec.Command("unshare", "-rm", "mount", "-t", "tmpfs", "none", os.TempDir()).Run() == nil, nil
 			}

@@ -12,8 +12,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/page"
-	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -84,8 +82,8 @@ func TestSheetsInChromium(t *testing.T) {
 	t.Parallel()
 	pages := map[string]string{"many shoes": fittingSheet(t, crowdedFitting())}
 	pages["lab"] = write(t, exampledata.Usual())
-	pages["progress"] = progressSheet(t, progressOf(t, followed(t)))
-	pages["much progress"] = progressSheet(t, crowded(t, followed(t)))
+	pages["progress"] = progressSheet(t, made(t, "D7", recovery()...))
+	pages["much progress"] = progressSheet(t, crowded(t))
 	// A page with all these faults shows that the probe finds them.
 	pages["bad"] = `<meta charset="utf-8"><body><p style="font-size:11px;width:2000px;color:#777">x</p><img src="http://127.0.0.1:1/none.png"><script>console.error("heard")</script></body>`
 	var host strings.Builder
@@ -128,38 +126,33 @@ var papers = map[string][2]float64{"A4": {210 / 25.4, 297 / 25.4}, "Letter": {8.
 // onePage matches an object of a PDF that is a page.
 var onePage = regexp.MustCompile(`/Type\s*/Page\b`)
 
+// What prints on paper is tested with one browser.
+func TestSheetsPrint(t *testing.T) {
+	t.Parallel()
+	toPDF := printer(t)
+	t.Run("on one page", func(t *testing.T) { printOnOnePage(t, toPDF) })
+	t.Run("lab sheets on full pages", func(t *testing.T) { labPrintsOnFullPages(t, toPDF) })
+}
+
 // The sheets print on one page, A4 and Letter where the sheet does not say which. Only the
 // fullest are printed, unless APLOMB_LONG is 1. Every page of a PDF is an object of the type
 // Page (ISO 32000-1, 7.7.3.3).
-func TestSheetsPrintOnOnePage(t *testing.T) {
-	t.Parallel()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Skip("no chromium here: .ci/run installs it")
-	}
-	pages := map[string]string{"crowded": fittingSheet(t, crowdedFitting()), "four shoes": fittingSheet(t, fourShoes()), "much progress": progressSheet(t, crowded(t, followed(t)))}
+func printOnOnePage(t *testing.T, toPDF printing) {
+	pages := map[string]string{"crowded": fittingSheet(t, crowdedFitting()), "four shoes": fittingSheet(t, fourShoes())}
 	if os.Getenv("APLOMB_LONG") == "1" {
 		for name, d := range fittings() {
 			pages[name] = fittingSheet(t, d)
 		}
 	}
 	pages["two"] = `<p style="break-after:page">1</p><p>2</p>`
-	browser, stop := chromedp.NewExecAllocator(t.Context(), append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.UserDataDir(t.TempDir()))...)
-	t.Cleanup(stop)
-	browser, stop = chromedp.NewContext(browser)
-	t.Cleanup(stop)
-	own := true
 	for name, html := range pages {
-		require.NoError(t, chromedp.Do(browser, chromedp.Navigate("file://"+saved(t, html))))
 		for paper, size := range papers {
-			made, err := chromedp.Call(browser, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: size[0], PaperHeight: size[1], PreferCSSPageSize: &own})
-			require.NoError(t, err)
+			pdf := toPDF(html, size)
 			want := 1
 			if name == "two" {
 				want = 2
 			}
-			assert.Len(t, onePage.FindAll(made.Data, -1), want, "%s on %s", name, paper)
+			assert.Len(t, onePage.FindAll(pdf, -1), want, "%s on %s", name, paper)
 		}
 	}
 }

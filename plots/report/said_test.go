@@ -62,13 +62,15 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 }
 
 func TestProgressSheetHasNotesAndCounts(t *testing.T) {
-	d := progressOf(t, followed(t))
+	d := made(t, "D7", recovery()...)
 	last := &d.Visits[len(d.Visits)-1]
 	last.SingleLeg.Set(device.Left, 12)
 	last.SingleLeg.Set(device.Right, 9)
 	last.Note, last.Choice, last.Notice = "after a week of rest", "B", "Stop: pain is 5 of 10."
 	page := text(progressSheet(t, d))
-	inOrder(t, page, "Stop: pain is 5 of 10.", "Front to back (over): left", "Rises on one leg", "left 12, right 9", "“after a week of rest”", "the fitter's choice: B", words.Validated)
-	last.SingleLeg = measure.PerFoot[int]{}
+	inOrder(t, page, "Stop: pain is 5 of 10.", "On 13 April 2026 the load sits", "Rises on one leg: left 12, right 9.", "Note: “after a week of rest”. The fitter's choice: B.", "Visit by visit", "left 12, right 9", "the fitter's choice: B", words.Validated)
+	for i := range d.Visits {
+		d.Visits[i].SingleLeg = measure.PerFoot[int]{}
+	}
 	assert.NotContains(t, text(progressSheet(t, d)), "Rises on one leg")
 }
