@@ -7,9 +7,10 @@ import (
 )
 
 // LimitsOfRepeated returns bias and 95 % limits of agreement of one difference between two
-// methods, where the differences d come in groups and what is measured changes within a
-// group (Bland & Altman, Statistical Methods in Medical Research 8 (1999) 135-160, section
-// 5.3). Bias is the mean of the groups' means. The variance of one difference is
+// methods, where the differences come in groups and what is measured changes within a group
+// (Bland & Altman, Journal of Biopharmaceutical Statistics 17 (2007) 571-582, which corrects
+// section 5.3 of their paper of 1999). Groups count alike, whatever their size: bias is the
+// mean of the groups' means. The variance of one difference is
 //
 //	S² + (1 − 1/m)·MSW
 //
