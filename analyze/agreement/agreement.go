@@ -65,6 +65,16 @@ type Report struct {
 	Provenance *measure.Provenance `json:"provenance,omitempty"` // of the recording
 }
 
+// Holds returns the number of holds that the limits of agreement are from.
+func (rep *Report) Holds() (n int) {
+	for _, c := range rep.Measures {
+		if c.Holds != nil {
+			n = max(n, c.Holds.N)
+		}
+	}
+	return n
+}
+
 // Reference is the file of a reference instrument.
 type Reference struct {
 	File       string  `json:"file"`
@@ -121,7 +131,7 @@ type Limits struct {
 }
 
 // Slope is how the difference changes with the mean of both, per unit of the measure (Bland &
-// Altman, Statistical Methods in Medical Research 8 (1999) 135-160, section 3.2).
+// Altman, Statistical Methods in Medical Research 8 (1999) 135-160).
 type Slope struct {
 	Value float64    `json:"value"`
 	CI95  [2]float64 `json:"ci95"`

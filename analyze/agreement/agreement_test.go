@@ -1,8 +1,10 @@
 package agreement
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"strings"
@@ -280,6 +282,47 @@ func TestReferencesOfSomethingElseAreRefused(t *testing.T) {
 		require.ErrorIs(t, err, c.is, name)
 		assert.ErrorContains(t, err, c.want, name)
 	}
+}
+
+// Whatever rows of a reference are missing, have no place, or are noise, there is an error or
+// a report that JSON can write, in which every frame is counted once.
+func TestReportsOfPoorReferences(t *testing.T) {
+	good, strip := plate(120, 5, 0), danced(exact)
+	under := 0
+	for _, s := range strip.Traces[device.Left] {
+		if s.LoadN >= 25 && s.T > firstLoad && s.T < firstLoad+loads*period {
+			under++
+		}
+	}
+	reports := 0
+	for seed := range uint64(24) {
+		rnd := rand.New(rand.NewPCG(seed, 1))
+		lost, blind, noise := rnd.Float64(), rnd.Float64(), []float64{0, 1, 300}[seed%3]
+		ref := &reference.Series{Place: true}
+		for i, s := range good.Samples {
+			if i > 1 && rnd.Float64() < lost {
+				continue
+			}
+			if rnd.Float64() < blind {
+				s.MedialMM, s.OverMM = math.NaN(), math.NaN()
+			}
+			s.LoadN += noise * rnd.NormFloat64()
+			ref.Samples = append(ref.Samples, s)
+		}
+		r, err := Of(strip, ref, Options{Apart: seed%2 == 0, Triggers: []Trigger{{Reference: 5}}})
+		if err != nil {
+			require.ErrorIs(t, err, ErrOther)
+			continue
+		}
+		reports++
+		_, err = json.Marshal(r)
+		require.NoError(t, err)
+		require.LessOrEqual(t, r.Frames.Compared+r.Frames.Missing, under)
+		if r.Frames.Beside == 0 {
+			require.Equal(t, under, r.Frames.Compared+r.Frames.Missing)
+		}
+	}
+	assert.Greater(t, reports, 8)
 }
 
 // untapped returns a change that leaves so many taps.

@@ -165,7 +165,7 @@ func newStripRemove() *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Remove a strip that no recording was made with",
 		Long: `Remove a strip that no recording was made with, such as one added by mistake,
-with its checks.
+with its checks and agreements.
 
 A strip that recordings were made with stays, because they need it.`,
 		Example:           `  aplomb strip remove L-01`,

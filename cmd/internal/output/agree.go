@@ -44,7 +44,7 @@ func Agreement(w io.Writer, r *agreement.Report) {
 		}
 	}
 	if len(brief) > 0 {
-		fmt.Fprintln(w, text.Wrap("Of a hold, strip less reference, bias ± half of the width between the limits of agreement: "+strings.Join(brief, ", ")+"."))
+		fmt.Fprintln(w, text.Wrap("Of "+words.Count(r.Holds(), "hold", "holds")+", strip less reference, bias ± half of the width between the limits of agreement: "+strings.Join(brief, ", ")+"."))
 	}
 	fmt.Fprintln(w, text.Wrap(clockLine(&r.Clock)))
 	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("Frames under load: %d in %s, %d of them in motion.",
