@@ -127,8 +127,13 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 		}
 		assert.Equal(t, loads, r.Measures[over].Inside)
 	}
+	noise := rand.New(rand.NewPCG(3, 3))
+	r, err := Of(danced(exact), changed(plate(1000, 0, 0), func(s *reference.Sample) { s.LoadN += 4 * noise.NormFloat64() }), Options{})
+	require.NoError(t, err)
+	assert.Equal(t, 6, r.Clock.TapsReference, "noise is no tap")
+	assert.InDelta(t, 0, r.Clock.OffsetS, 2e-3)
 	steady := func(i int, n, m, o float64) (float64, float64, float64) { return n, m, o + 0.1*float64(i) }
-	r, err := Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0 }), Options{})
+	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0 }), Options{})
 	require.NoError(t, err)
 	assert.Nil(t, r.Measures[over].Slope, "of a place that does not change")
 	assert.Equal(t, []Refusal{{"slope, over_mm", whyNoSlope}}, r.Refused)

@@ -13,14 +13,15 @@ import (
 
 // Limits of the synchronisation; our own choice.
 const (
-	tapAtMostS   = 0.3  // a longer load is no tap
-	tapApartS    = 0.1  // unloaded time before and after a tap
-	tapShare     = 0.02 // share of the largest load that a tap exceeds
-	tapNoises    = 8    // and standard deviations of the unloaded signal
-	maxTaps      = 60   // of one instrument; more are vibration
+	tapAtMostS   = 0.3    // a longer load is no tap
+	tapApartS    = 0.1    // unloaded time before and after a tap
+	tapShare     = 0.02   // share of the largest load that a tap exceeds
+	tapNoises    = 8      // and standard deviations of the unloaded signal
+	quantileStep = 0.3633 // from the 5 % to the 10 % quantile of a standard normal distribution
+	maxTaps      = 60     // of one instrument; more are vibration
 	matchWithinS = 0.025
 	usualS       = 0.003 // error of the time of a tap, in the choice between lines of as many taps
-	maxRate      = 5e-4  // by which clocks differ at most; quartz clocks differ by less than 2e-4
+	maxRate      = 5e-4  // by which clocks differ at most; quartz clocks are assumed to differ by less than 2e-4
 	rateFromS    = 10    // span of taps from which they show the rate
 	rateU        = 1e-4  // standard uncertainty of the rate where nothing shows it
 )
@@ -37,7 +38,7 @@ type Clock struct {
 	// RateAssumed says that nothing shows the rate, which is taken to be equal.
 	RateAssumed bool     `json:"rate_assumed"`
 	ResidualS   *float64 `json:"residual_s,omitempty"` // standard deviation about the line; absent where two points define it
-	US          float64  `json:"u_s"`                  // largest standard uncertainty of a time within the frames that are compared
+	US          float64  `json:"u_s"`                  // largest standard uncertainty of a time within the recording
 
 	fit lineFit
 }
@@ -117,11 +118,8 @@ func (s signal) taps() (times []float64) {
 	sorted := slices.Sorted(slices.Values(s.load))
 	base := sorted[len(sorted)/10]
 	top := sorted[len(sorted)-1]
-	var off []float64 // of the lowest tenth from its top, which has no load in it
-	for _, v := range sorted[:len(sorted)/10+1] {
-		off = append(off, base-v)
-	}
-	noise := off[len(off)/2] / 1.2 // roughly: half of the lowest tenth of a normal distribution lies 0.37 SD below its top
+	// The lowest tenth of the samples is taken to be without load, which gives the noise.
+	noise := (base - sorted[len(sorted)/20]) / quantileStep
 	limit := base + max(tapShare*(top-base), tapNoises*noise)
 	lastEnd := math.Inf(-1)
 	for i := 0; i < len(s.t); {
@@ -163,13 +161,11 @@ func (s signal) centroid(first, last int, base float64) float64 {
 // clock. It tries every pair of taps with equal rates, and every two pairs, takes the line
 // that the most taps lie on, and refits it to them.
 func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
-	seen := fmt.Sprintf("the strip saw %d and the reference %d", len(strip), len(ref))
-	const instead = "tap the platform on the reference three times before and after with unequal pauses, or name a common time with --trigger"
 	if len(strip) < 2 || len(ref) < 2 {
-		return f, 0, fmt.Errorf("%w: of taps, %s: %s", ErrClock, seen, instead)
+		return f, 0, fmt.Errorf("%w: "+whyFewTaps, ErrClock, len(strip), len(ref))
 	}
 	if max(len(strip), len(ref)) > maxTaps {
-		return f, 0, fmt.Errorf("%w: of taps, %s; more than %d are vibration: cut the file, or name a common time with --trigger", ErrClock, seen, maxTaps)
+		return f, 0, fmt.Errorf("%w: "+whyManyTaps, ErrClock, len(strip), len(ref), maxTaps)
 	}
 	type guess struct {
 		at   []int // of each tap of the strip, the reference's; -1 for none
@@ -207,10 +203,10 @@ func matchTaps(strip, ref []float64) (f lineFit, matched int, err error) {
 		}
 	}
 	if best.n < 2 || 2*best.n < len(strip) {
-		return f, 0, fmt.Errorf("%w: of taps, %s, and fewer than half of the strip's fit: %s", ErrClock, seen, instead)
+		return f, 0, fmt.Errorf("%w: "+whyOtherTaps, ErrClock, len(strip), len(ref))
 	}
 	if second.n == best.n {
-		return f, 0, fmt.Errorf("%w: the taps fit in more than one way: tap with unequal pauses, or name a common time with --trigger", ErrClock)
+		return f, 0, fmt.Errorf("%w: "+whyEvenTaps, ErrClock)
 	}
 	for range 3 { // with the line of those that match, others may match too
 		var x, y []float64

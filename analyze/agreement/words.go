@@ -15,6 +15,15 @@ const (
 	whyOneLoad  = "limits of one frame need two loads"
 )
 
+// Why the clocks cannot be brought together.
+const (
+	tapAgain     = "tap the platform on the reference three times before and after, with unequal pauses, or name a common time with --trigger"
+	whyFewTaps   = "of taps, the strip saw %d and the reference %d: " + tapAgain
+	whyManyTaps  = "of taps, the strip saw %d and the reference %d; more than %d are vibration: cut the file, or name a common time with --trigger"
+	whyOtherTaps = "of taps, the strip saw %d and the reference %d, and fewer than half of the strip's fit: " + tapAgain
+	whyEvenTaps  = "the taps fit in more than one way: tap with unequal pauses, or name a common time with --trigger"
+)
+
 // Why a reference is refused.
 const (
 	whyNoOverlap = "the recording lasts from %.1f to %.1f s on the reference's clock, the reference has %.1f to %.1f s: name the file of this recording, or correct --trigger"

@@ -20,26 +20,20 @@ const Validated = "validated in simulation and on an emulated board, not yet on 
 // this profile, otherwise Validated. What was simulated does not count.
 func ValidatedOn(p *measure.Provenance) string {
 	var with []string
-	without := false
 	for _, s := range p.Strips {
-		a := lastAgreement(p.Agreements, s)
-		if a == nil {
-			without = true
-			continue
+		if a := lastAgreement(p.Agreements, s); a != nil {
+			m := a.Measures[0]
+			with = append(with, fmt.Sprintf("strip %s on %s %s %s, %s of one mounting",
+				s.Name, a.Day.Format(time.DateOnly), DisplayOf(m.Measure).Label, Agreed(m), Count(m.Holds, "hold", "holds")))
 		}
-		said := Agreement(a)
-		if len(p.Strips) > 1 {
-			said = "strip " + s.Name + ": " + said
-		}
-		with = append(with, said)
 	}
 	switch {
 	case len(with) == 0:
 		return Validated
-	case without:
+	case len(with) < len(p.Strips):
 		with = append(with, "the others: "+Validated)
 	}
-	return strings.Join(with, "; ")
+	return "agreement with a reference instrument: " + strings.Join(with, "; ")
 }
 
 // lastAgreement returns the last agreement of a strip that says something about it, nil for
@@ -51,14 +45,6 @@ func lastAgreement(all []measure.Agreement, of measure.Content) (last *measure.A
 		}
 	}
 	return last
-}
-
-// Agreement says how a strip agreed with a reference instrument: of the first measure, the
-// bias ± half of the width between the limits of agreement.
-func Agreement(a *measure.Agreement) string {
-	m := a.Measures[0]
-	d := DisplayOf(m.Measure)
-	return fmt.Sprintf("agreement with a reference instrument on %s: %s %s, %s of one mounting", a.Day.Format(time.DateOnly), d.Label, Agreed(m), Count(m.Holds, "hold", "holds"))
 }
 
 // Agreed writes the bias of a measure ± half of the width between its limits of agreement.

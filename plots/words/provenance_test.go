@@ -34,12 +34,12 @@ func TestValidatedOn(t *testing.T) {
 	p.Agreements = []measure.Agreement{agreed("other", 1, 0), simulated, light}
 	assert.Equal(t, words.Validated, words.ValidatedOn(p))
 	p.Agreements = []measure.Agreement{agreed("l", 13, 0.5), agreed("l", 14, -0.1), simulated}
-	const said = "agreement with a reference instrument on 2026-03-14: over −0.1 ± 0.8 mm, 12 holds of one mounting"
+	const said = "agreement with a reference instrument: strip L-01 on 2026-03-14 over −0.1 ± 0.8 mm, 12 holds of one mounting"
 	assert.Equal(t, said, words.ValidatedOn(p))
 	p.Strips = append(p.Strips, measure.Content{Name: "R-01", SHA256: "r"})
-	assert.Equal(t, "strip L-01: "+said+"; the others: "+words.Validated, words.ValidatedOn(p))
+	assert.Equal(t, said+"; the others: "+words.Validated, words.ValidatedOn(p))
 	loads := agreed("r", 15, 0)
 	loads.Measures = loads.Measures[1:]
 	p.Agreements = append(p.Agreements, loads)
-	assert.Equal(t, "strip L-01: "+said+"; strip R-01: agreement with a reference instrument on 2026-03-15: load 3 ± 8 N, 12 holds of one mounting", words.ValidatedOn(p))
+	assert.Equal(t, said+"; strip R-01 on 2026-03-15 load 3 ± 8 N, 12 holds of one mounting", words.ValidatedOn(p))
 }
