@@ -35,7 +35,7 @@ const (
 	whyPlaceUnit = "its %s changes by %.3g of what the strip's does: name its column %s"
 	whyTurned    = "its %s runs the other way: --flip %s turns it round"
 	whyExchanged = "its medial moves with the strip's over and its over with the strip's medial: exchange the names of the two columns, or correct --turn"
-	whyFar       = "its %s is %.0f mm from the middle of the platform: --at says where the reference's origin lies, --apart that nobody knows"
+	whyFar       = "its %s is %.0f mm from the middle of the platform: give the place of the reference's origin with --at, or use --apart if it is not known"
 )
 
 // Warnings.

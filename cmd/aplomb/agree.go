@@ -58,8 +58,8 @@ read. A line "` + reference.SimulatedMark + `" marks a file that no instrument m
 Clocks      by taps that both saw: tap the platform on the reference three times
             before and after, with unequal pauses. Or by a common time:
             --trigger T is the reference's time at the recording's first frame,
-            --trigger T=S that at second S of the recording, and more than once
-            shows the clocks' rates; a column trigger gives the first
+            --trigger T=S its time at second S of the recording. Two or more
+            show the rate of the clocks. A column named trigger gives T
 Axes        --at says where the reference's origin lies from the platform's
             centroid, --turn how its axes are turned against the platform's from
             medial to over, --flip which point the other way; --apart that the
@@ -78,7 +78,8 @@ Loads shorter than 0.3 s, pad presses, and loads that the reference did not see
 are left out. The result is kept with the strip if the logbook has the strip:
 aplomb strip show lists it, and sheets of the logbook name it. One with a
 simulated reference is marked and validates nothing. --dry-run keeps nothing,
---out DIR draws the differences.`,
+--out DIR draws the differences. aplomb guide validate is a protocol for a
+laboratory.`,
 		Example: `  aplomb agree 12 --reference plate.csv --instrument "force plate 2"
   aplomb agree block.mcap --reference plate.csv --at -12.5,40 --turn 90
   aplomb agree 12 --reference plate.csv --foot left --trigger 3.25=0.5 \
