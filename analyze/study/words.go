@@ -1,0 +1,45 @@
+package study
+
+import (
+	"fmt"
+
+	"aplomb/analyze/measure"
+)
+
+// This file holds the texts of a study.
+
+// Say returns what a change was.
+func (c Change) Say() string {
+	if c.Kind != DropOut {
+		return c.What
+	}
+	name := func(code string) string {
+		if code == "" {
+			return "a dancer who was erased"
+		}
+		return "dancer " + code
+	}
+	return fmt.Sprintf("row %d: %s dropped out, %s takes the row", c.Row, name(c.From), name(c.To))
+}
+
+// Cause is what a table of properties says of itself.
+const Cause = "Shoes differ in many things at once: a slope says what went together in these shoes, and no cause."
+
+// Rule says when the shoes are compared.
+func (s *Study) Rule() string {
+	return fmt.Sprintf("The shoes are compared once %d of %d dancers have all recordings.", s.Stop, len(s.Rows))
+}
+
+// Decides says which measure decides.
+func (s *Study) Decides() string {
+	feet := "mean of both feet"
+	for f, name := range [2]string{"left foot", "right foot"} {
+		if s.Feet[f] && !s.Feet[1-f] {
+			feet = name
+		}
+	}
+	if s.Measure == measure.LoadShare {
+		feet = "one number for both feet"
+	}
+	return fmt.Sprintf("Primary measure: %s, %s.", s.Measure, feet)
+}
