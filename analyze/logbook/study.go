@@ -10,6 +10,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/study"
+	"aplomb/analyze/track"
 	"aplomb/device"
 )
 
@@ -385,6 +386,32 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 		all = append(all, one)
 	}
 	return all, nil
+}
+
+// StudyRows returns the names of the visits of a study, by dancer, and the relevés in them of
+// each declared measure. Stale measures are left out.
+func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
+	all, err := l.StudyVisits(s.Name)
+	if err != nil {
+		return nil, nil, err
+	}
+	visits, rows = map[string][]string{}, map[measure.Measure][]track.Row{}
+	for _, v := range all {
+		visits[v.Dancer] = append(visits[v.Dancer], v.Name())
+	}
+	var declared []measure.Measure
+	for _, m := range measure.All() {
+		if m.Describe().Kind == measure.Declared {
+			declared = append(declared, m)
+		}
+	}
+	measures, err := l.Measures(Filter{}, declared...)
+	for _, m := range measures {
+		if slices.Contains(visits[m.Dancer], m.VisitName) {
+			rows[m.Measure] = append(rows[m.Measure], trackRows([]MeasureRow{m}, nil, nil)...)
+		}
+	}
+	return visits, rows, err
 }
 
 // relevesOf returns of recordings what Recorded counts, in one query: foot and whether a

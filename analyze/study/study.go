@@ -206,6 +206,17 @@ func (s *Study) Row(dancer string) int {
 	return 1 + slices.IndexFunc(s.Rows, func(r Row) bool { return r.Dancer == dancer && dancer != "" })
 }
 
+// Dancers returns the dancers by row, without those who were erased.
+func (s *Study) Dancers() []string {
+	all := []string{}
+	for _, r := range s.Rows {
+		if r.Dancer != "" {
+			all = append(all, r.Dancer)
+		}
+	}
+	return all
+}
+
 // Label returns the label of a shoe, and its code where it is none of the study's.
 func (s *Study) Label(code string) string {
 	for _, one := range s.Shoes {

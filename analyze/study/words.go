@@ -22,6 +22,14 @@ func (c Change) Say() string {
 	return fmt.Sprintf("row %d: %s dropped out, %s takes the row", c.Row, name(c.From), name(c.To))
 }
 
+// KeyWasShown says that somebody looked up which shoe a label is.
+const KeyWasShown = "which shoe each label is was shown"
+
+// InterimLook says that shoes were compared before the stopping rule was reached.
+func (p *Progress) InterimLook() string {
+	return fmt.Sprintf("shoes were compared with %d of %d dancers complete", p.Complete, p.Stop)
+}
+
 // Cause is what a table of properties says of itself.
 const Cause = "Shoes differ in many things at once: a slope says what went together in these shoes, and no cause."
 
