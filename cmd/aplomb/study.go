@@ -454,8 +454,9 @@ func newStudyRemove() *cobra.Command {
 
 // reasonFlag adds --reason to a command.
 func reasonFlag(cmd *cobra.Command) *string {
+	reason := cmd.Flags().String("reason", "", "why, in words: a `TEXT` that is kept with the study")
 	complete(cmd, "reason", cobra.NoFileCompletions)
-	return cmd.Flags().String("reason", "", "why, in words: a `TEXT` that is kept with the study")
+	return reason
 }
 
 // findStudy returns the study that was named.

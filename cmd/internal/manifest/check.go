@@ -192,7 +192,9 @@ func (c *checker) setStart(l *Line, n int) {
 		return
 	}
 	if l.Day == "" {
-		c.say(l, "no day")
+		if !slices.ContainsFunc(c.problems, func(p Problem) bool { return p.Line == l.N }) {
+			c.say(l, "no day")
+		}
 		return
 	}
 	d := l.Day.Time()
@@ -252,7 +254,9 @@ func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line)
 				continue
 			}
 			if other := first[sum]; other != nil {
-				c.say(l, "%s has the same content as a file in line %d", l.files()[f], other.N)
+				if !slices.Contains(slices.Collect(maps.Values(other.files())), l.files()[f]) || other == l { // else it is said already
+					c.say(l, "%s has the same content as a file in line %d", l.files()[f], other.N)
+				}
 				return nil
 			}
 			first[sum] = l

@@ -186,7 +186,7 @@ func wrongWith(s study.Study, r logbook.Recording) (what []string) {
 			what = append(what, fmt.Sprintf("shoe %s on the %s foot, which is not in the study", foot.Shoe, f))
 		}
 	}
-	if r.Feedback != "" && r.Feedback != "none" {
+	if r.Feedback != "" && r.Feedback != device.Feedbacks[0] {
 		what = append(what, "feedback "+r.Feedback+" to the dancer")
 	}
 	switch {
@@ -304,7 +304,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	for _, o := range c.Shoes {
 		row := []string{o.Shoe, o.Label, strconv.Itoa(o.Dancers), "–", "–"}
 		if o.Mean != nil {
-			row[3] = show.Fine(*o.Mean)
+			row[3] = strings.TrimSpace(words.Number(*o.Mean*show.Scale, show.Decimals+1) + " " + show.Unit)
 		}
 		if o.SD != nil {
 			row[4] = show.Fine(*o.SD)
@@ -315,7 +315,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	fmt.Fprintln(w)
 	rows = nil
 	for _, p := range c.Pairs {
-		row := append([]string{p.To + " less " + p.From}, shiftCells(p.Shift, show.Fine, show.FineInterval)...)
+		row := append([]string{p.To + " less " + p.From}, shiftCells(p.Shift, signed(show, 1), show.DiffUnit)...)
 		rows = append(rows, append(row, pValue(p.P, p.PSE), pValue(p.PHolm, 0), string(p.Wording)))
 	}
 	text.Table(w, []string{"difference", "dancers", "estimate", "95 % interval", "p", "p, Holm", ""}, rows)
@@ -329,16 +329,21 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	}
 }
 
-// shiftCells returns the number of dancers, the estimate and its interval.
-func shiftCells(s study.Shift, fine func(float64) string, interval func([2]float64) string) []string {
+// shiftCells returns the number of dancers, the estimate with its unit, and its interval.
+func shiftCells(s study.Shift, number func(float64) string, unit string) []string {
 	cells := []string{strconv.Itoa(s.Dancers), "–", "–"}
 	if s.Estimate != nil {
-		cells[1] = fine(*s.Estimate)
+		cells[1] = strings.TrimSpace(number(*s.Estimate) + " " + unit)
 	}
 	if s.CI95 != nil {
-		cells[2] = interval(*s.CI95)
+		cells[2] = number(s.CI95[0]) + " to " + number(s.CI95[1])
 	}
 	return cells
+}
+
+// signed returns how a difference is written, with so many decimals more than a value.
+func signed(show words.Display, more int) func(float64) string {
+	return func(v float64) string { return words.Signed(v*show.Scale, show.Decimals+more) }
 }
 
 // pValue writes a p-value with its standard error, where it has one.
@@ -362,7 +367,7 @@ func printOther(w io.Writer, c *study.Comparison) {
 	var rows [][]string
 	for _, o := range c.Other {
 		show := words.DisplayOf(o.Measure)
-		rows = append(rows, append([]string{show.Label, o.To + " less " + o.From}, shiftCells(o.Shift, show.Fine, show.FineInterval)...))
+		rows = append(rows, append([]string{show.Label, o.To + " less " + o.From}, shiftCells(o.Shift, signed(show, 1), show.DiffUnit)...))
 	}
 	text.Table(w, []string{"measure", "difference", "dancers", "estimate", "95 % interval"}, rows)
 }
@@ -375,13 +380,10 @@ func printProperties(w io.Writer, c *study.Comparison) {
 	fmt.Fprintf(w, "\n%s, change with one more of what describes a shoe:\n", show.Title)
 	var rows [][]string
 	for _, p := range c.Properties {
-		fine := func(v float64) string { return words.Signed(v*show.Scale, 3) }
-		interval := func(ci [2]float64) string { return fine(ci[0]) + " to " + fine(ci[1]) }
 		row := []string{p.Of, fmt.Sprintf("%s to %s %s", words.Number(p.Least, 1), words.Number(p.Most, 1), p.Unit), strconv.Itoa(p.Shoes)}
-		row = append(row, shiftCells(p.Shift, fine, interval)...)
-		rows = append(rows, append(row, strings.TrimSpace(cmp.Or(show.DiffUnit, "1")+" a "+p.Unit)))
+		rows = append(rows, append(row, shiftCells(p.Shift, signed(show, 2), strings.TrimSpace(show.DiffUnit+" a "+p.Unit))...))
 	}
-	text.Table(w, []string{"property", "from", "shoes", "dancers", "estimate", "95 % interval", ""}, rows)
+	text.Table(w, []string{"property", "from", "shoes", "dancers", "estimate", "95 % interval"}, rows)
 	fmt.Fprintln(w, text.Wrap(study.Cause))
 }
 
