@@ -321,6 +321,12 @@ func (c *checker) checkCSV(ctx context.Context, l *Line) {
 		}
 		c.sides[name] = sides
 	}
+	for f, typed := range l.strips {
+		if side := c.sides[name][f]; typed != "" && !lookup.IsFile(typed) && (side == nil || !strings.EqualFold(side.Strip.Name, typed)) {
+			c.say(l, "strip %s is not for the %s foot", typed, device.Foot(f))
+			return
+		}
+	}
 	l.setup.UseSides(c.sides[name])
 	m, err := l.setup.Metadata(ctx, l.Started, feet)
 	if err == nil {

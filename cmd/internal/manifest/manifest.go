@@ -59,10 +59,10 @@ var Columns = []Column{
 	{Name: colRight, Holds: "CSV file of the right foot"},
 	{Name: colRecording, Holds: "recording that exists already, .mcap, in place of left and right"},
 	{Name: colStarted, Holds: "when it was recorded, such as 2026-03-14T10:00; else the lines of a visit follow each other by a minute from noon on"},
-	{"left_strip", "strip under the left foot, by name or file; else the logbook's only one", func(s *intake.Setup, v string) error { s.Strips = append(s.Strips, v); return nil }},
-	{"right_strip", "strip under the right foot", func(s *intake.Setup, v string) error { s.Strips = append(s.Strips, v); return nil }},
-	{"left_press", "pad presses in the file of the left foot, FROM-TO in seconds, with blanks between", nil},
-	{"right_press", "pad presses in the file of the right foot", nil},
+	{Name: "left_strip", Holds: "strip under the left foot, by name or file; else the logbook's only one"},
+	{Name: "right_strip", Holds: "strip under the right foot"},
+	{Name: "left_press", Holds: "pad presses in the file of the left foot, FROM-TO in seconds, with blanks between"},
+	{Name: "right_press", Holds: "pad presses in the file of the right foot"},
 	{"support", "barre, hand or none", func(s *intake.Setup, v string) error { s.Support = v; return nil }},
 	{"rise", "roll-up, spring or step", func(s *intake.Setup, v string) error { s.Rise = v; return nil }},
 	{"position", "of the feet, such as first", func(s *intake.Setup, v string) error { s.Position = v; return nil }},
@@ -88,6 +88,7 @@ type Line struct {
 
 	setup   intake.Setup
 	presses []string
+	strips  [2]string              // by device.Foot, as they were typed
 	said    []string               // columns that describe the recording and are not empty
 	sums    map[device.Foot]string // SHA-256 of the files
 	visit   string                 // that the recording names; "" where it names none
@@ -233,6 +234,10 @@ func (l *Line) set(column, v, dir string) (err error) {
 		l.File = file()
 	case colStarted:
 		l.said, l.begun = append(l.said, column), v
+	case "left_strip", "right_strip":
+		l.said, l.setup.Strips = append(l.said, column), append(l.setup.Strips, v)
+		f, _ := device.ParseFoot(strings.TrimSuffix(column, "_strip"))
+		l.strips[f] = v
 	case "left_press", "right_press":
 		l.said = append(l.said, column)
 		for _, one := range strings.Fields(v) {
