@@ -22,7 +22,7 @@ import (
 )
 
 func newStudy(o environment) *cobra.Command {
-	return commandGroup("study", "Declare a study, load it, see what is missing, compare shoes over dancers", `
+	return commandGroup("study", "Declare a study, load and check it, compare its shoes", `
 Declare a study before its first recording, load its recordings, see what is
 missing, and compare shoes over dancers.
 
@@ -339,7 +339,7 @@ func newStudyAmend(o environment) *cobra.Command {
 		Long: `Change the numbers of a declared study, or add dancers. What is not typed stays.
 The logbook keeps what was changed, the day and the reason, and says so wherever
 the study is shown. Shoes, labels and orders stay as they were declared.`,
-		Example: `  aplomb study amend spring --stop 18 --reason "the floor is being renewed in May"
+		Example: `  aplomb study amend spring --stop 18 --reason "the floor is renewed in May"
   aplomb study amend spring --dancers D21,D22 --reason "two more have come"`,
 		Args:              exactArgs("the study's NAME"),
 		ValidArgsFunction: completeCodes(studyNames),

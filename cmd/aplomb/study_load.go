@@ -25,7 +25,7 @@ import (
 func newStudyLoad(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "load NAME MANIFEST.csv",
-		Short: "Take in the recordings of a study from a table, one line a recording",
+		Short: "Load the recordings of a study from a table",
 		Long: `Take in the recordings of a study from a table in CSV (RFC 4180), one line a
 recording. Its first line names the columns, in any order:
 
@@ -88,7 +88,7 @@ because the logbook knows the files by their SHA-256.`,
 func manifestColumns() string {
 	var b strings.Builder
 	for _, c := range manifest.Columns {
-		fmt.Fprintln(&b, text.Item(fmt.Sprintf("  %-12s", c.Name), c.Holds))
+		fmt.Fprintf(&b, "  %-12s %s\n", c.Name, c.Holds)
 	}
 	return b.String()
 }
@@ -118,13 +118,13 @@ func printCompleteness(w io.Writer, l *logbook.Logbook, name string) error {
 func newStudyCheck(o environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "check NAME",
-		Short: "Check all recordings of a study: one line for each that is not right",
-		Long: `Check all recordings of a study: one line for each that is not right, and a
-summary. A recording is not right if aplomb check does not trust it, if it is not
-measured, if it was made with another shoe, without a foot of the study, out of
-the order of its row, with fewer relevés than declared, with feedback to the
-dancer, or if support, rise, floor, position, strip or shoe differ from what they
-mostly are. Shoes have their labels.
+		Short: "Say which recordings of a study are not right",
+		Long: `Say which recordings of a study are not right, and a
+summary. A recording is not right if aplomb check does not trust it, if it is
+not measured, if it was made with another shoe, without a foot of the study, out
+of the order of its row, with fewer relevés than declared, with feedback to the
+dancer, or if support, rise, floor, position, strip or shoe differ from what
+they mostly are. Shoes have their labels.
 
 The exit status is 1 if a recording is not right.`,
 		Example: `  aplomb study check spring
@@ -201,7 +201,7 @@ smaller than it should be.
 
 Numbers are those that aplomb logbook measure keeps.`,
 		Example: `  aplomb study compare spring
-  aplomb study compare spring --json | jq '.pairs[] | {from, to, estimate, p_holm}'
+  aplomb study compare spring --json | jq '.pairs[] | {to, estimate, p_holm}'
   aplomb study compare spring --interim --reason "the monitor asked"`,
 		Args:              exactArgs("the study's NAME"),
 		ValidArgsFunction: completeCodes(studyNames),
