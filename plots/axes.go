@@ -68,6 +68,20 @@ func (r *valueRange) includeIntervals(intervals [][2]float64) {
 	}
 }
 
+// union returns the range of both.
+func (r valueRange) union(s valueRange) valueRange {
+	return valueRange{min(r.lo, s.lo), max(r.hi, s.hi)}
+}
+
+// axisOf returns the axis of a measure over the range: from 0 to 100 for a share in per
+// cent, else with a margin at both ends.
+func (r valueRange) axisOf(d words.Display, from, to vg.Length) axis {
+	if d.Proportion {
+		return axis{0, 100, from, to}
+	}
+	return r.axis(from, to)
+}
+
 // axis returns an axis over the range with a margin at both ends.
 func (r valueRange) axis(from, to vg.Length) axis {
 	if r.lo > r.hi {
@@ -122,7 +136,7 @@ const axisBlock = 16
 func (q canvas) horizontalAxis(a axis, y vg.Length, d words.Display) {
 	small := q.small()
 	q.line(0.7, q.Quiet, vg.Point{X: a.from, Y: y}, vg.Point{X: a.to, Y: y})
-	free := [2]vg.Length{a.from - 6, a.to + 6} // where tick labels have room
+	free := [2]vg.Length{a.from - 8, a.to + 8} // where tick labels have room
 	if d.Low != "" {
 		q.write(a.from, y-12, fromLeft, small, "← "+d.Low)
 		q.write(a.to, y-12, fromRight, small, d.High+" →")

@@ -26,7 +26,7 @@ type contrastCanvas struct {
 	at     vg.Point
 	turned bool
 	stack  []contrastCanvas
-	halo   vg.Path // the last path stroked in the colour of paper: the border of a mark
+	halo   vg.Path // the last path stroked in the colour of paper: the border of a mark or a line
 	done   *drawing
 }
 
@@ -87,10 +87,17 @@ func (c *contrastCanvas) corners(path vg.Path) (out []vg.Point) {
 	return out
 }
 
-// isGround reports whether a colour is that of a background: one no darker than the
-// largest pressure.
+// isGround reports whether a colour is that of a background: an area of the theme, or a
+// grey of pressure.
 func (d *drawing) isGround(c color.NRGBA) bool {
-	return c != d.theme.Hairline && contrast.Ratio(c, d.theme.Paper) <= contrast.Ratio(d.theme.MaxPressure, d.theme.Paper)+1e-9
+	t := &d.theme
+	if slices.Contains([]color.NRGBA{t.Paper, t.KernFill, t.Tint, t.Faint, t.MaxPressure}, c) {
+		return true
+	}
+	share := func(from, to, v uint8) float64 { return (float64(v) - float64(from)) / (float64(to) - float64(from)) }
+	r, g, b := share(t.Paper.R, t.MaxPressure.R, c.R), share(t.Paper.G, t.MaxPressure.G, c.G), share(t.Paper.B, t.MaxPressure.B, c.B)
+	const rounding = 0.01
+	return c != t.Hairline && r <= 1 && math.Abs(r-g) < rounding && math.Abs(r-b) < rounding
 }
 
 // ground returns the colour of the uppermost background at a point. A mark is not
@@ -143,6 +150,10 @@ func (c *contrastCanvas) Stroke(path vg.Path) {
 	pts := c.corners(path)
 	if c.ink == c.done.theme.Paper {
 		c.halo = path
+		return
+	}
+	if reflect.DeepEqual(path, c.halo) {
+		c.done.strokes[pair{c.ink, c.done.theme.Paper}] = "a line within its border"
 		return
 	}
 	for i := 1; i < len(pts); i += 1 + len(pts)/100 {

@@ -14,7 +14,6 @@ var (
 	WriteDPI = write
 	Simplify = simplify
 	FileName = fileName
-	RoundUp  = roundUp
 )
 
 // ToCanvas maps a point of a foot's platform, mm, to a canvas with the platform's
@@ -72,3 +71,33 @@ func InKerns(r platform.Point, own, reference platform.Polygon) (at platform.Poi
 	at = a.inKerns(r, own)
 	return at, a.ratio(at)
 }
+
+// WithInformation gives a PDF the document information of a picture without any.
+func WithInformation(pdf []byte) ([]byte, error) { return metadata{}.withInformation(pdf) }
+
+// Swarm returns how far from the middle of their row marks are drawn.
+func Swarm(at []vg.Length, size, tall vg.Length) []vg.Length { return swarm(at, size, tall) }
+
+// EachAxis calls with for the axis of each panel of the pictures of shoes, feet and the
+// ladder of a comparison.
+func EachAxis(c *compare.Comparison, with func(what string, lo, hi float64)) {
+	for _, foot := range device.Feet {
+		for _, p := range NewShoes(c, foot).Panels {
+			a := p.axis(0, 100)
+			with("shoes "+p.Measure.Measure.String(), a.lo, a.hi)
+		}
+	}
+	for _, shoe := range shoeCodes(c) {
+		for _, p := range NewFeet(c, shoe).Panels {
+			a := p.axis(0, 100)
+			with("feet "+p.Measure.Measure.String(), a.lo, a.hi)
+		}
+	}
+	for _, p := range NewLadder(c).Panels {
+		a := p.axis(0, 100)
+		with("ladder", a.lo, a.hi)
+	}
+}
+
+// ContactEdge returns the edge of contact that is drawn for a shoe on a foot.
+func ContactEdge(f *compare.ShoeFoot) [][2]platform.Point { return contactEdge(f) }

@@ -13,7 +13,8 @@ import (
 )
 
 // Feet compares left and right in one shoe. Each measure has a panel, in which a
-// line joins the marks of both feet of one relevé.
+// line joins the marks of both feet of one relevé. Marks of a foot that would coincide are
+// spread (see swarm). The pictures of all shoes have one axis for each measure.
 type Feet struct {
 	Theme  Theme
 	Shoe   string
@@ -31,10 +32,30 @@ type FeetPanel struct {
 	Wording string
 	Diff    float64     // left − right
 	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
+
+	all valueRange // that the axis has to show: of all shoes
 }
 
 // NewFeet returns the picture of one shoe of a comparison, given by its code.
 func NewFeet(c *compare.Comparison, shoe string) *Feet {
+	p := feetOf(c, shoe)
+	for i := range p.Panels {
+		p.Panels[i].all = p.Panels[i].values()
+	}
+	for _, other := range shoeCodes(c) {
+		for _, q := range feetOf(c, other).Panels {
+			for i := range p.Panels {
+				if p.Panels[i].Measure.Measure == q.Measure.Measure {
+					p.Panels[i].all = p.Panels[i].all.union(q.values())
+				}
+			}
+		}
+	}
+	return p
+}
+
+// feetOf returns the picture of one shoe, without the ranges of its axes.
+func feetOf(c *compare.Comparison, shoe string) *Feet {
 	p := &Feet{Theme: DefaultTheme(), Shoe: shoe}
 	var targets [2]*compare.ShoeFoot
 	for _, g := range groups(c) {
@@ -77,8 +98,9 @@ func NewFeet(c *compare.Comparison, shoe string) *Feet {
 
 const (
 	feetGutter = 30 // for the names of the feet
-	feetRow    = 20
-	feetSlope  = 18 // between the marks of the left foot and those of the right foot
+	feetRow    = 22
+	feetSlope  = 22 // between the marks of the left foot and those of the right foot
+	feetSpread = 9  // of the marks of a foot
 	feetPanel  = panelHead + 2*feetRow + feetSlope + shoesDiff + axisBlock
 )
 
@@ -106,7 +128,10 @@ func (p *Feet) Draw(c draw.Canvas) {
 	p.legend().draw(q, left, y, right-left)
 }
 
-func (p *FeetPanel) axis(from, to vg.Length) axis {
+func (p *FeetPanel) axis(from, to vg.Length) axis { return p.all.axisOf(p.Measure, from, to) }
+
+// values returns the range of what the panel shows.
+func (p *FeetPanel) values() valueRange {
 	s := emptyRange()
 	s.include(p.Means[:]...)
 	for _, pair := range p.Pairs {
@@ -120,7 +145,7 @@ func (p *FeetPanel) axis(from, to vg.Length) axis {
 	if p.CI != nil {
 		s.includeIntervals([][2]float64{*shifted(p.CI, p.Means[1])})
 	}
-	return s.axis(from, to)
+	return s
 }
 
 func (p *FeetPanel) draw(q canvas, m Mark, left, right, y vg.Length) {
@@ -128,7 +153,7 @@ func (p *FeetPanel) draw(q canvas, m Mark, left, right, y vg.Length) {
 	q.panelTitle(p.Measure, left, right, y)
 	y -= panelHead
 	height := [2]vg.Length{y - feetRow + 5, y - feetRow - feetSlope - 5} // of the marks
-	mean := [2]vg.Length{height[0] + 9, height[1] - 9}
+	mean := [2]vg.Length{height[0] + 11, height[1] - 11}
 	for _, foot := range device.Feet {
 		q.kernBand(a, p.Targets[foot], min(height[foot], mean[foot])-5, max(height[foot], mean[foot])+5)
 		q.write(left, height[foot]-3, fromLeft, q.text(), foot.String())
@@ -136,12 +161,22 @@ func (p *FeetPanel) draw(q canvas, m Mark, left, right, y vg.Length) {
 	base := a.at(p.Means[1])
 	diffTop := y - 2*feetRow - feetSlope
 	q.dashed(0.8, q.Quiet, vg.Point{X: base, Y: mean[1]}, vg.Point{X: base, Y: diffTop - shoesDiff})
-	for _, pair := range p.Pairs {
-		q.line(0.8, mix(q.Paper, m.Ink, 0.85), vg.Point{X: a.at(pair[0]), Y: height[0]}, vg.Point{X: a.at(pair[1]), Y: height[1]})
+	marks := make([][2]vg.Point, len(p.Pairs))
+	for _, foot := range device.Feet {
+		at := make([]vg.Length, len(p.Pairs))
+		for i, pair := range p.Pairs {
+			at[i] = a.at(pair[foot])
+		}
+		for i, up := range swarm(at, 2*markSize, feetSpread) {
+			marks[i][foot] = vg.Point{X: at[i], Y: height[foot] + up}
+		}
 	}
-	for _, pair := range p.Pairs {
-		for _, foot := range device.Feet {
-			q.drawMark(m, vg.Point{X: a.at(pair[foot]), Y: height[foot]}, 2.2)
+	for _, pair := range marks {
+		q.line(0.7, m.Ink, pair[0], pair[1])
+	}
+	for _, pair := range marks {
+		for _, at := range pair {
+			q.drawMark(m, at, markSize)
 		}
 	}
 	for _, foot := range device.Feet {

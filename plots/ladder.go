@@ -14,7 +14,8 @@ import (
 
 // Ladder compares many shoes with the first one by the primary measure. Each foot
 // has a panel with the difference of every shoe and its 95 % interval, the best
-// place at the top. Shoes that the comparison does not tell apart share a place.
+// place at the top, and the kern: the differences that bring the load of that shoe into its
+// kern. All panels have one axis. Shoes that the comparison does not tell apart share a place.
 type Ladder struct {
 	Theme  Theme
 	From   string // the shoe that the others are compared with
@@ -28,6 +29,8 @@ type LadderPanel struct {
 	Title   string
 	Measure words.Display
 	Diffs   []ShoesDiff
+
+	all valueRange // that the axis has to show: of all panels
 }
 
 // NewLadder returns the picture of a comparison. It has no panels where there are
@@ -53,10 +56,31 @@ func NewLadder(c *compare.Comparison) *Ladder {
 			panel.Diffs = append(panel.Diffs, ShoesDiff{
 				Label: placeWords(c.Ranking, a.To) + ": shoe " + a.To, Numbers: display.Difference(a.Difference.Difference, nil),
 				Wording: string(a.Wording), Diff: a.Difference.Difference * display.Scale, CI: scaled(a.CI95, display.Scale),
+				Target: ladderTarget(c, a.Difference),
 			})
 		}
 	}
+	all := emptyRange()
+	for i := range p.Panels {
+		all = all.union(p.Panels[i].values())
+	}
+	for i := range p.Panels {
+		p.Panels[i].all = all
+	}
 	return p
+}
+
+// ladderTarget returns the differences from the first shoe that bring the load into the
+// kern of the other shoe; nil for a measure without a target.
+func ladderTarget(c *compare.Comparison, d compare.Difference) *[2]float64 {
+	for _, f := range c.Shoes {
+		if f.Shoe == d.To && f.Foot == d.Foot && f.Conditions == d.Conditions {
+			if kern := kernRange(f.Platform, d.Measure); kern != nil {
+				return shifted(kern, -d.MeanFrom)
+			}
+		}
+	}
+	return nil
 }
 
 func (p *Ladder) panelOf(title string, s words.Display) *LadderPanel {
@@ -142,25 +166,39 @@ func (p *Ladder) Draw(c draw.Canvas) {
 
 func (p *Ladder) title() string { return "Against shoe " + p.From + " (" + p.Place + ")" }
 
-func (p *LadderPanel) axis(from, to vg.Length) axis {
+func (p *LadderPanel) axis(from, to vg.Length) axis { return p.all.axis(from, to) }
+
+// values returns the range of what the panel shows.
+func (p *LadderPanel) values() valueRange {
 	s := emptyRange()
 	s.include(0)
 	var intervals [][2]float64
 	for _, d := range p.Diffs {
 		s.include(d.Diff)
+		if d.Target != nil {
+			s.include(d.Target[:]...)
+		}
 		if d.CI != nil {
 			intervals = append(intervals, *d.CI)
 		}
 	}
 	s.includeIntervals(intervals)
-	return s.axis(from, to)
+	return s
 }
 
 func (p *Ladder) legend() legend {
 	if len(p.Panels) == 0 {
 		return nil
 	}
-	return differenceSamples("difference, 95 % interval", "no difference")
+	l := differenceSamples("difference, 95 % interval", "no difference")
+	for _, panel := range p.Panels {
+		for _, d := range panel.Diffs {
+			if d.Target != nil {
+				return append(l, kernBandSample("kern of the shoe, the target"))
+			}
+		}
+	}
+	return l
 }
 
 // Describe implements Picture.

@@ -39,20 +39,34 @@ var Formats = []string{"svg", "png", "pdf"}
 
 const dpi = 200 // of a PNG
 
-// Write writes p to w in one of Formats, with the provenance of its numbers, unless
-// from is nil or the format is pdf. It returns an error for any other format and
-// where w fails. The bytes of SVG and PNG depend on picture and provenance alone; a
-// PDF contains the time at which it was written.
+// Write writes p to w in one of Formats, with a title, its description and the provenance
+// of its numbers, which may be nil. The bytes depend on picture and provenance alone. It
+// returns an error for any other format and where w fails.
 func Write(w io.Writer, p Picture, format string, from *measure.Provenance) error {
 	var b bytes.Buffer
 	if err := write(&b, p, format, dpi); err != nil {
 		return err
 	}
-	picture, err := withProvenance(b.Bytes(), format, from)
+	m, err := metadataOf(p, from)
 	if err != nil {
-		return err
+		return fmt.Errorf("provenance of a picture: %w", err)
+	}
+	picture, err := m.with(b.Bytes(), format)
+	if err != nil {
+		return fmt.Errorf("metadata of a picture as %s: %w", format, err)
 	}
 	_, err = w.Write(picture)
+	return err
+}
+
+// WriteElement writes p to w as an svg element for an HTML page that says itself what it
+// shows: without XML declaration, title, description and provenance.
+func WriteElement(w io.Writer, p Picture) error {
+	var b bytes.Buffer
+	if err := write(&b, p, "svg", dpi); err != nil {
+		return err
+	}
+	_, err := w.Write(b.Bytes()[bytes.Index(b.Bytes(), []byte("<svg")):])
 	return err
 }
 
@@ -76,7 +90,7 @@ func write(w io.Writer, p Picture, format string, dpi int) error {
 	}
 	out := b.Bytes()
 	if format == "svg" {
-		out = withFallbackFonts(out)
+		out = withFallbackFonts(withoutComments(out))
 	}
 	_, err := w.Write(out)
 	return err
@@ -90,4 +104,18 @@ func withFallbackFonts(svg []byte) []byte {
 	return bytes.ReplaceAll(svg,
 		[]byte(`style="font-family:Liberation Sans;font-variant:normal;`),
 		[]byte(`style="font-family:'Liberation Sans',Arial,Helvetica,sans-serif;`))
+}
+
+// withoutComments removes the comment in which the SVG canvas names the libraries that
+// drew it. Texts of a picture are escaped, so no other text looks like it.
+func withoutComments(svg []byte) []byte {
+	from := bytes.Index(svg, []byte("<!--"))
+	if from < 0 {
+		return svg
+	}
+	to := bytes.Index(svg[from:], []byte("-->\n"))
+	if to < 0 {
+		return svg
+	}
+	return append(bytes.Clone(svg[:from]), svg[from+to+len("-->\n"):]...)
 }

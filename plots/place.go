@@ -30,7 +30,7 @@ type Place struct {
 	Rows  []PlatformRow // the shoes, in the order in which they are drawn
 
 	Wide     vg.Length // of the picture; 0 is 16 cm. Platforms grow with it up to twice their size
-	Plain    bool      // words for a dancer: the kern is the target zone, and there are no numbers
+	Plain    bool      // words for a dancer: the kern is the target zone, and there are no numbers; see meanSize
 	NoLegend bool      // for a page that explains the symbols itself; the bar of 10 mm stays
 }
 
@@ -341,20 +341,38 @@ func (p *Place) drawMean(q canvas, f *compare.ShoeFoot, m Mark, v projection) {
 	}
 	lo, hi := f.Platform.Outline.Bounds()
 	window := platform.Polygon{{lo[0] - 2, lo[1] - 2}, {hi[0] + 2, lo[1] - 2}, {hi[0] + 2, hi[1] + 2}, {lo[0] - 2, hi[1] + 2}}
-	for _, part := range stretchesWithin(densify(regionOf(f)), window) {
-		q.drawRegion(m, v.points(part))
+	if p.hasRegion(f) {
+		for _, part := range stretchesWithin(densify(regionOf(f)), window) {
+			q.drawRegion(m, v.points(part))
+		}
 	}
-	q.drawMark(m, v.at(at), p.markSize())
+	q.drawMark(m, v.at(at), p.meanSize(f))
 }
 
-// markSize returns the half-size of the mark of a mean.
-func (p *Place) markSize() vg.Length { return max(3, min(4.4, 0.8*p.scale())) }
-
-// drawRegion draws the edge of a region in the colour of a mark, on paper.
-func (q canvas) drawRegion(m Mark, pts []vg.Point) {
-	q.line(2.6, q.Paper, pts...)
-	q.line(1.4, m.Ink, pts...)
+// meanSize returns the half-size of the mark of a mean: small enough to leave its region and
+// the relevés around it visible. In plain words it has one size, and there is no region
+// where the mark would cover it.
+func (p *Place) meanSize(f *compare.ShoeFoot) vg.Length {
+	const least, most = 2.4, 4.6
+	half, ok := f.Region95()
+	if !ok || p.Plain {
+		return most
+	}
+	return max(least, min(most, 0.6*vg.Length(min(half[0], half[1]))*p.scale()))
 }
+
+// hasRegion reports whether the region of a mean is drawn.
+func (p *Place) hasRegion(f *compare.ShoeFoot) bool {
+	half, ok := f.Region95()
+	if !ok || !p.Plain {
+		return ok
+	}
+	const border = 2 // points
+	return vg.Length(min(half[0], half[1]))*p.scale() > p.meanSize(f)+border
+}
+
+// drawRegion draws the edge of a region in the colour of a mark.
+func (q canvas) drawRegion(m Mark, pts []vg.Point) { q.line(1.4, m.Ink, pts...) }
 
 // dot draws a relevé that stays behind.
 func (q canvas) dot(at vg.Point) {
@@ -389,7 +407,7 @@ func (p *Place) legend() legend {
 	for _, row := range p.Rows {
 		for _, f := range row.Feet {
 			if f != nil {
-				hasRegion = hasRegion || regionOf(f) != nil
+				hasRegion = hasRegion || p.hasRegion(f)
 				several = several || !p.Plain && len(mountingsOf(f)) > 1
 			}
 		}

@@ -3,6 +3,7 @@ package plots_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -11,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"pgregory.net/rapid"
 
+	"aplomb/analyze/measure"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots"
@@ -113,4 +115,30 @@ func TestMarksOfTwelveShoes(t *testing.T) {
 		met[row.Mark] = true
 	}
 	assert.Len(t, met, 12)
+}
+
+// The edge of contact is that of the relevé nearest to the mean, within the platform.
+func TestContactEdgeOfATypicalReleve(t *testing.T) {
+	f := exampledata.New(1, 3, device.Feet[:], exampledata.A)
+	s := f.Comparison.Shoes[0]
+	nearest, most := 0, math.Inf(1)
+	for i := range s.Releves {
+		d := math.Hypot(s.Releves[i].MedialMM-s.Measures[measure.Medial].Mean, s.Releves[i].OverMM-s.Measures[measure.Over].Mean)
+		if d < most {
+			nearest, most = i, d
+		}
+		s.Releves[i].ContactEdge = [][2]platform.Point{{{float64(i), 0}, {float64(i), 1}}, {{0, 0}, {0, 99}}}
+	}
+	assert.Equal(t, [][2]platform.Point{{{float64(nearest), 0}, {float64(nearest), 1}}}, plots.ContactEdge(&s), "99 mm is beyond the platform")
+	said := func() bool {
+		found, _, _ := labels(plots.NewPlatforms(f.Comparison))
+		return slices.ContainsFunc(found, func(l label) bool { return strings.HasPrefix(l.text, "contact ends here") })
+	}
+	assert.True(t, said())
+	for _, s := range f.Comparison.Shoes {
+		for i := range s.Releves {
+			s.Releves[i].ContactEdge = nil
+		}
+	}
+	assert.False(t, said(), "the platform does not lift off")
 }

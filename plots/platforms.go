@@ -18,8 +18,9 @@ import (
 // Platforms shows the platforms of every shoe: a row for each shoe, left foot and
 // right foot side by side, as seen from above through the foot, front up, so that
 // the big toes face each other. A platform has its outline, its kern, the mean
-// pressure of each cell in greys of one scale for the whole picture, and a mark at
-// the centre of pressure of each relevé.
+// pressure of each cell in greys that go from none to the largest of the picture, and a mark at
+// the centre of pressure of each relevé. Where the platform lifts off, the edge of contact that
+// was found in the relevé nearest to the mean is drawn.
 type Platforms struct {
 	Theme Theme
 	Rows  []PlatformRow
@@ -174,27 +175,23 @@ func (v projection) points(p platform.Polygon) []vg.Point {
 
 func (p *Platforms) drawFoot(q canvas, f *compare.ShoeFoot, m Mark, v projection, column vg.Length, top float64) {
 	l := q.Theme
-	loaded := loadedCells(f)
-	for _, c := range loaded {
+	outline, kern := simplify(f.Platform.Outline), simplify(f.Platform.Kern)
+	q.fill(l.KernFill, v.points(kern))
+	for _, c := range loadedCells(f) {
 		q.fill(l.pressureGrey(c.kPa/top), v.points(c.within))
 		q.strokeClosed(0.5, l.Paper, nil, v.points(c.within))
 	}
+	q.drawContactEdge(v, contactEdge(f))
 	if f.Platform.Covered < coveredEnough {
 		for _, part := range stretchesWithin(densify(f.Strip.Outline()), f.Platform.Outline) {
+			q.line(2, l.Paper, v.points(part)...)
 			q.StrokeLines(stripEdge(l), v.points(part))
 		}
 	}
-	q.strokeClosed(2, l.Ink, nil, v.points(simplify(f.Platform.Outline)))
-	kern := simplify(f.Platform.Kern)
-	q.fill(l.KernFill, v.points(kern))
-	for _, c := range loaded {
-		q.fill(mix(l.pressureGrey(c.kPa/top), l.KernFill, 0.6), v.points(kern.Clip(c.outline)))
-	}
-	q.strokeClosed(1.3, l.Kern, nil, v.points(kern))
-
-	centre := v.at(platform.Point{})
-	q.line(0.8, l.Kern, vg.Point{X: centre.X - 3, Y: centre.Y}, vg.Point{X: centre.X + 3, Y: centre.Y})
-	q.line(0.8, l.Kern, vg.Point{X: centre.X, Y: centre.Y - 3}, vg.Point{X: centre.X, Y: centre.Y + 3})
+	q.strokeClosed(4, l.Paper, nil, v.points(outline))
+	q.strokeClosed(2, l.Ink, nil, v.points(outline))
+	q.strokeClosed(3.4, l.Paper, nil, v.points(kern))
+	q.strokeClosed(1.5, l.Kern, nil, v.points(kern))
 
 	for _, part := range stretchesWithin(ellipse(f), f.Platform.Outline) {
 		q.line(2, l.Paper, v.points(part)...)
@@ -268,7 +265,15 @@ func (p *Platforms) legend() legend {
 			q.StrokeLine2(stripEdge(q.Theme), at.X, at.Y, at.X+16, at.Y)
 		}, "edge of the strip"})
 	}
-	return items
+	if p.has(func(f *compare.ShoeFoot) bool { return len(contactEdge(f)) > 0 }) {
+		items = append(items, legendItem{16, func(q canvas, at vg.Point) {
+			q.line(contactEdgeWide, q.Ink, at, vg.Point{X: at.X + 16, Y: at.Y})
+		}, "contact ends here, in a typical relevé"})
+	}
+	if len(p.Rows) == 0 {
+		return items
+	}
+	return append(items, legendItem{6, func(q canvas, at vg.Point) { q.write(at.X, at.Y-q.Small*0.35, fromLeft, q.small(), "±") }, "95 % interval"})
 }
 
 func kernSample(meaning string) legendItem {

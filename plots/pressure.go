@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"aplomb/analyze/compare"
 	"aplomb/device/platform"
@@ -35,7 +36,7 @@ func loadedCells(f *compare.ShoeFoot) []loadedCell {
 }
 
 // top returns the pressure at the dark end of the grey scale, kPa: the largest of
-// the picture, rounded up.
+// the picture, 1 where there is none.
 func (p *Platforms) top() float64 {
 	most := 0.0
 	for _, row := range p.Rows {
@@ -48,32 +49,69 @@ func (p *Platforms) top() float64 {
 			}
 		}
 	}
-	return roundUp(most)
-}
-
-// roundUp returns the smallest number that is not below v and is 1, 1.2, 1.5, 2,
-// 2.5, 3, 4, 5, 6 or 8 times a power of ten. It returns 1 where v is not positive
-// and finite.
-func roundUp(v float64) float64 {
-	if !(v > 0) || math.IsInf(v, 0) {
+	if !(most > 0) || math.IsInf(most, 0) {
 		return 1
 	}
-	power := math.Pow(10, math.Floor(math.Log10(v)))
-	for _, m := range []float64{1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8} {
-		if v <= m*power*(1+1e-9) {
-			return m * power
-		}
-	}
-	return 10 * power
+	return most
 }
 
-// pressureKey draws the grey scale of pressure, from 0 to top kPa.
+// contactEdgeWide is the width of the line at which contact ends, points.
+const contactEdgeWide = 1.2
+
+// contactEdge returns the edge of contact that was found in the relevé whose place is nearest
+// to the mean of the shoe, in pieces within the platform's outline, medial and over in mm.
+// It is nil where the platform does not lift off there.
+func contactEdge(f *compare.ShoeFoot) [][2]platform.Point {
+	at, ok := place(f)
+	if !ok {
+		return nil
+	}
+	var edge, within [][2]platform.Point
+	nearest := math.Inf(1)
+	for _, r := range f.Releves {
+		if r.Hold == nil {
+			continue
+		}
+		if d := math.Hypot(r.MedialMM-at[0], r.OverMM-at[1]); d < nearest {
+			nearest, edge = d, r.ContactEdge
+		}
+	}
+	for _, piece := range edge {
+		if f.Platform.Outline.Contains(piece[0]) && f.Platform.Outline.Contains(piece[1]) {
+			within = append(within, piece)
+		}
+	}
+	return within
+}
+
+// drawContactEdge draws the edge of contact.
+func (q canvas) drawContactEdge(v projection, edge [][2]platform.Point) {
+	if len(edge) == 0 {
+		return
+	}
+	var path vg.Path
+	for _, piece := range edge {
+		path.Move(v.at(piece[0]))
+		path.Line(v.at(piece[1]))
+	}
+	q.SetLineStyle(draw.LineStyle{Color: q.Paper, Width: 3})
+	q.Stroke(path)
+	q.SetLineStyle(draw.LineStyle{Color: q.Ink, Width: contactEdgeWide})
+	q.Stroke(path)
+}
+
+// pressureKey draws the grey scale of pressure, from 0 to top kPa, the largest pressure of
+// the picture.
 func (q canvas) pressureKey(left, y vg.Length, top float64) {
-	const steps, wide, high = 6, 16, 9
+	const steps, wide, high = 48, 2.5, 9
+	small := q.small()
+	none, most := "pressure: 0", words.Number(top, 0)+" kPa, the largest here"
+	q.write(left, y-high+1, fromLeft, small, none)
+	left += small.width(none) + 5
 	for i := range steps {
-		x := left + vg.Length(i*wide)
-		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide - 0.5, Y: y}}, q.pressureGrey(float64(i)/(steps-1)))
+		x := left + vg.Length(i)*wide
+		q.box(vg.Rectangle{Min: vg.Point{X: x, Y: y - high}, Max: vg.Point{X: x + wide, Y: y}}, q.pressureGrey(float64(i)/(steps-1)))
 	}
 	q.strokeClosed(0.5, q.Hairline, nil, []vg.Point{{X: left, Y: y}, {X: left + steps*wide, Y: y}, {X: left + steps*wide, Y: y - high}, {X: left, Y: y - high}})
-	q.write(left+steps*wide+6, y-high+1, fromLeft, q.small(), "pressure, 0 to "+words.Number(top, 0)+" kPa;  ±: 95 % interval")
+	q.write(left+steps*wide+5, y-high+1, fromLeft, small, most)
 }

@@ -129,17 +129,19 @@ func (p *Components) Draw(c draw.Canvas) {
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
 	q.write(left, y-10, fromLeft, q.strong(), fit(titled("What scatters: ", p.Measure), q.strong(), right-left))
 	y -= pictureHead
+	all := emptyRange() // panels have one axis
+	for i := range p.Panels {
+		all = all.union(p.Panels[i].values())
+	}
 	for _, panel := range p.Panels {
-		panel.draw(q, p.Measure, left, right, y)
+		panel.draw(q, p.Measure, all, left, right, y)
 		y -= panel.height() + panelGap
 	}
 	p.legend().draw(q, left, y+panelGap, right-left)
 }
 
-func (p *ComponentsPanel) draw(q canvas, m words.Display, left, right, y vg.Length) {
-	bold := style{q.Text, true, q.Ink}
-	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left))
-	y -= panelHead
+// values returns the range of what the panel shows.
+func (p *ComponentsPanel) values() valueRange {
 	values := emptyRange()
 	values.include(0)
 	var intervals [][2]float64
@@ -148,7 +150,14 @@ func (p *ComponentsPanel) draw(q canvas, m words.Display, left, right, y vg.Leng
 		intervals = append(intervals, b.CI)
 	}
 	values.includeIntervals(intervals)
-	a := values.axis(left+componentLabel, right-componentShare)
+	return values
+}
+
+func (p *ComponentsPanel) draw(q canvas, m words.Display, all valueRange, left, right, y vg.Length) {
+	bold := style{q.Text, true, q.Ink}
+	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left))
+	y -= panelHead
+	a := all.axis(left+componentLabel, right-componentShare)
 	for _, b := range p.Bars {
 		at := y - componentRow/2
 		q.write(left, at-q.Text*0.35, fromLeft, q.text(), fit(b.Label, q.text(), componentLabel-6))
@@ -204,21 +213,21 @@ func (p *Agreement) Draw(c draw.Canvas) {
 	left, right, y := c.Min.X+panelMargin, c.Max.X-panelMargin, c.Max.Y-panelMargin
 	q.write(left, y-10, fromLeft, q.strong(), fit(titled("Agreement: ", p.Measure), q.strong(), right-left))
 	y -= pictureHead
+	means, differences := emptyRange(), emptyRange() // panels have the same axes
+	for i := range p.Panels {
+		m, d := p.Panels[i].values()
+		means, differences = means.union(m), differences.union(d)
+	}
 	for _, panel := range p.Panels {
-		panel.draw(q, p.Measure, left, right, y)
+		panel.draw(q, p.Measure, means, differences, left, right, y)
 		y -= 2*panelHead + agreementPlot + axisBlock + panelGap
 	}
 	p.legend().draw(q, left, y+panelGap, right-left)
 }
 
-func (p *AgreementPanel) draw(q canvas, m words.Display, left, right, y vg.Length) {
-	bold := style{q.Text, true, q.Ink}
-	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left))
-	y -= panelHead
-	q.write(left, y-10, fromLeft, q.small(), fit(p.What+", against the mean of both", q.small(), right-left))
-	y -= panelHead
-
-	means, differences := emptyRange(), emptyRange()
+// values returns the ranges of the means and of the differences that the panel shows.
+func (p *AgreementPanel) values() (means, differences valueRange) {
+	means, differences = emptyRange(), emptyRange()
 	differences.include(0)
 	var intervals [][2]float64
 	for _, pair := range p.Pairs {
@@ -230,6 +239,16 @@ func (p *AgreementPanel) draw(q canvas, m words.Display, left, right, y vg.Lengt
 		intervals = append(intervals, l.CI)
 	}
 	differences.includeIntervals(intervals)
+	return means, differences
+}
+
+func (p *AgreementPanel) draw(q canvas, m words.Display, means, differences valueRange, left, right, y vg.Length) {
+	bold := style{q.Text, true, q.Ink}
+	q.write(left, y-10, fromLeft, bold, fit(p.Title, bold, right-left))
+	y -= panelHead
+	q.write(left, y-10, fromLeft, q.small(), fit(p.What+", against the mean of both", q.small(), right-left))
+	y -= panelHead
+
 	edge, end := left+agreementScale, right-agreementLabel
 	across, up := means.axis(edge+4, end-4), differences.axis(y-agreementPlot, y)
 	for _, l := range p.Lines {

@@ -2,6 +2,7 @@ package plots
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -14,7 +15,8 @@ import (
 
 // Shoes compares the shoes on one foot. Each measure has a panel. It has a row for
 // each shoe, with a mark for each relevé, their mean with its 95 % interval, and
-// the kern as the target. Below the rows are the differences between shoes, each
+// the kern as the target. Marks that would coincide are spread (see swarm). The pictures
+// of both feet have one axis for each measure. Below the rows are the differences between shoes, each
 // drawn from the mean of the first shoe.
 type Shoes struct {
 	Theme  Theme
@@ -27,6 +29,8 @@ type ShoesPanel struct {
 	Measure words.Display
 	Rows    []ShoesRow
 	Diffs   []ShoesDiff
+
+	all valueRange // that the axis has to show: of both feet
 }
 
 // ShoesRow is one shoe.
@@ -49,13 +53,19 @@ type ShoesDiff struct {
 	Base    float64 // mean of the first shoe, from which the difference is drawn
 	Diff    float64
 	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
+	Target  *[2]float64 // differences that would bring the load into the kern; nil where that is not drawn
 }
 
 // NewShoes returns the picture of one foot of a comparison.
 func NewShoes(c *compare.Comparison, foot device.Foot) *Shoes {
 	p := &Shoes{Theme: DefaultTheme(), Foot: foot}
 	for _, m := range MainMeasures {
-		if panel := shoesPanel(&p.Theme, c, foot, words.DisplayOf(m)); len(panel.Rows) > 0 {
+		var feet [2]ShoesPanel
+		for _, f := range device.Feet {
+			feet[f] = shoesPanel(&p.Theme, c, f, words.DisplayOf(m))
+		}
+		if panel := feet[foot]; len(panel.Rows) > 0 {
+			panel.all = feet[device.Left].values().union(feet[device.Right].values())
 			p.Panels = append(p.Panels, panel)
 		}
 	}
@@ -104,9 +114,9 @@ const (
 	panelHead   = 14
 	panelGap    = 13
 	rowLabel    = 12
-	rowDots     = 13
+	rowDots     = 13 // of marks that need no more to be spread
+	rowDotsMost = 28
 	rowMean     = 9
-	shoesRow    = rowLabel + rowDots + rowMean + 1
 	shoesDiff   = 11 + 11 + 12
 	pictureHead = 20
 )
@@ -121,7 +131,30 @@ func (p *Shoes) Size() (width, height vg.Length) {
 }
 
 func (p *ShoesPanel) height() vg.Length {
-	return panelHead + vg.Length(len(p.Rows))*shoesRow + vg.Length(len(p.Diffs))*shoesDiff + axisBlock
+	h := vg.Length(panelHead + axisBlock)
+	for i := range p.Rows {
+		h += p.rowHeight(i)
+	}
+	return h + vg.Length(len(p.Diffs))*shoesDiff
+}
+
+// dotsHeight returns the height that the marks of a row need to be spread.
+func (p *ShoesPanel) dotsHeight(row int) vg.Length {
+	a := p.axis(0, panelWide-2*panelMargin-12)
+	at := make([]vg.Length, len(p.Rows[row].Values))
+	for i, v := range p.Rows[row].Values {
+		at[i] = a.at(v)
+	}
+	most := vg.Length(0)
+	for _, up := range swarm(at, 2*markSize, vg.Length(math.Inf(1))) {
+		most = max(most, up, -up)
+	}
+	return max(rowDots, min(rowDotsMost, 2*most+5))
+}
+
+// rowHeight returns the height of a row.
+func (p *ShoesPanel) rowHeight(row int) vg.Length {
+	return rowLabel + p.dotsHeight(row) + rowMean + 1
 }
 
 // Draw implements Picture.
@@ -141,10 +174,10 @@ func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 	a := p.axis(left+6, right-6)
 	q.panelTitle(p.Measure, left, right, y)
 	y -= panelHead
-	for _, row := range p.Rows {
-		q.kernBand(a, row.Target, y-shoesRow+1, y-rowLabel)
-		row.draw(q, a, left, right, y)
-		y -= shoesRow
+	for i, row := range p.Rows {
+		q.kernBand(a, row.Target, y-p.rowHeight(i)+1, y-rowLabel)
+		row.draw(q, a, left, right, y, p.dotsHeight(i))
+		y -= p.rowHeight(i)
 	}
 	for _, d := range p.Diffs {
 		d.draw(q, a, left, right, y, p.meanHeight(d, y))
@@ -158,13 +191,20 @@ func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
 	for i, row := range p.Rows {
 		if row.Mean == d.Base {
-			return vg.Length(len(p.Rows)-i)*shoesRow - rowLabel - rowDots - rowMean/2
+			up := -rowLabel - p.dotsHeight(i) - rowMean/2
+			for below := i; below < len(p.Rows); below++ {
+				up += p.rowHeight(below)
+			}
+			return up
 		}
 	}
 	return 0
 }
 
-func (p *ShoesPanel) axis(from, to vg.Length) axis {
+func (p *ShoesPanel) axis(from, to vg.Length) axis { return p.all.axisOf(p.Measure, from, to) }
+
+// values returns the range of what the panel shows.
+func (p *ShoesPanel) values() valueRange {
 	s := emptyRange()
 	var intervals [][2]float64
 	for _, row := range p.Rows {
@@ -184,7 +224,7 @@ func (p *ShoesPanel) axis(from, to vg.Length) axis {
 		}
 	}
 	s.includeIntervals(intervals)
-	return s.axis(from, to)
+	return s
 }
 
 func (q canvas) panelTitle(s words.Display, left, right, y vg.Length) {
@@ -196,21 +236,29 @@ func (q canvas) panelTitle(s words.Display, left, right, y vg.Length) {
 	q.write(left, y-10, fromLeft, bold, fit(title, bold, right-left))
 }
 
-func (r *ShoesRow) draw(q canvas, a axis, left, right, y vg.Length) {
+func (r *ShoesRow) draw(q canvas, a axis, left, right, y, dots vg.Length) {
 	number := q.text().width(r.Number)
 	q.write(left, y-10, fromLeft, q.text(), fit(r.Label, q.text(), right-left-number-8))
 	q.write(right, y-10, fromRight, q.text(), r.Number)
 	y -= rowLabel
-	// Marks descend in the order of recording, so that equal values do not coincide.
-	for i, v := range r.Values {
-		down := vg.Length(0.5)
-		if n := len(r.Values); n > 1 {
-			down = vg.Length(i) / vg.Length(n-1)
-		}
-		q.drawMark(r.Mark, vg.Point{X: a.at(v), Y: y - 3.5 - down*(rowDots-6)}, 2.2)
-	}
-	y -= rowDots + rowMean/2
+	q.drawSwarm(r.Mark, a, r.Values, y-dots/2, dots-5)
+	y -= dots + rowMean/2
 	q.drawMean(a, y, r.Mean, r.CI)
+}
+
+// markSize is the half-size of the mark of a relevé in a row.
+const markSize = 2.2
+
+// drawSwarm draws a mark at each value, spread about height y within tall points.
+func (q canvas) drawSwarm(m Mark, a axis, values []float64, y, tall vg.Length) {
+	at := make([]vg.Length, len(values))
+	for i, v := range values {
+		at[i] = a.at(v)
+	}
+	up := swarm(at, 2*markSize, tall)
+	for i, x := range at {
+		q.drawMark(m, vg.Point{X: x, Y: y + up[i]}, markSize)
+	}
 }
 
 func (d *ShoesDiff) draw(q canvas, a axis, left, right, y, up vg.Length) {
@@ -222,6 +270,10 @@ func (d *ShoesDiff) draw(q canvas, a axis, left, right, y, up vg.Length) {
 	q.writeOnPaper(left, y-10, q.text(), label+numbers, right-left)
 	q.writeOnPaper(left, y-21, bold, d.Wording, right-left)
 	y -= 22 + 6
+	q.kernBand(a, d.Target, y-5, y+5)
+	if d.Target != nil {
+		q.dashed(0.8, q.Quiet, vg.Point{X: x, Y: y + 5}, vg.Point{X: x, Y: y - 5})
+	}
 	if d.CI != nil {
 		q.drawInterval(a, y, q.Ink, *shifted(d.CI, d.Base))
 	}
@@ -256,20 +308,25 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		mean, meanSample, ci = "mean, 95 % interval", 22, &[2]float64{0, 1}
 	}
 	l := legend{
-		marksSample(marks, 2.2),
+		marksSample(marks, markSize),
 		{meanSample, func(q canvas, at vg.Point) {
 			q.drawMean(axis{0, 1, at.X, at.X + meanSample}, at.Y, 0.5, ci)
 		}, mean},
 	}
 	if target {
-		l = append(l, legendItem{14, func(q canvas, at vg.Point) {
-			q.kernBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
-		}, "kern, the target"})
+		l = append(l, kernBandSample("kern, the target"))
 	}
 	if diffs {
 		l = append(l, differenceSamples("difference", "no difference from "+from)...)
 	}
 	return l
+}
+
+// kernBandSample explains the band of the kern along an axis.
+func kernBandSample(meaning string) legendItem {
+	return legendItem{14, func(q canvas, at vg.Point) {
+		q.kernBand(axis{0, 1, at.X, at.X + 14}, &[2]float64{0, 1}, at.Y-5, at.Y+5)
+	}, meaning}
 }
 
 // differenceSamples explains the ring of a difference and the line of no difference.

@@ -14,7 +14,7 @@ type Theme struct {
 	Hairline    color.NRGBA // separating lines
 	Kern        color.NRGBA // the edge of the kern
 	KernFill    color.NRGBA // the area of the kern
-	MaxPressure color.NRGBA // the largest pressure; no pressure is Paper
+	MaxPressure color.NRGBA // the largest pressure; no pressure is Paper. Lines over pressure have a border of Paper
 	Tint        color.NRGBA // the area of a hold, and other bands
 	Faint       color.NRGBA // the area of a rise and of a lower
 
@@ -53,7 +53,7 @@ func DefaultTheme() Theme {
 		Hairline:    rgb(0xC3C9D1),
 		Kern:        rgb(0x1560A8),
 		KernFill:    rgb(0xD9E7F5),
-		MaxPressure: rgb(0x8B9199),
+		MaxPressure: rgb(0x3D4650),
 		Tint:        rgb(0xE4E8EC),
 		Faint:       rgb(0xF3F5F7),
 

@@ -79,9 +79,10 @@ func (p *Trace) Draw(c draw.Canvas) {
 	q.write(left, y-10, fromLeft, q.strong(), fit(p.Title, q.strong(), right-left))
 	y -= pictureHead
 	time := emptyRange()
-	load := emptyRange()
+	load, over := emptyRange(), emptyRange() // both feet have the same axes
 	load.include(0)
 	for _, f := range p.Feet {
+		over.include(f.overRange())
 		time.include(f.Samples[0].T, f.Samples[len(f.Samples)-1].T)
 		for _, s := range f.Samples {
 			load.include(float64(s.LoadN))
@@ -95,7 +96,7 @@ func (p *Trace) Draw(c draw.Canvas) {
 		if i > 0 {
 			y -= traceGap
 		}
-		f.draw(q, t, load.hi, left, y)
+		f.draw(q, t, load.hi, over, left, y)
 		y -= traceFoot
 	}
 	small := q.small()
@@ -110,7 +111,7 @@ func (p *Trace) Draw(c draw.Canvas) {
 	p.legend().draw(q, left, y-traceAxis, right-left)
 }
 
-func (f *TraceFoot) draw(q canvas, t axis, most float64, left, y vg.Length) {
+func (f *TraceFoot) draw(q canvas, t axis, most float64, across valueRange, left, y vg.Length) {
 	q.write(left, y-11, fromLeft, style{q.Text, true, q.Quiet}, f.Foot.String()+" foot")
 	y -= traceHead
 	bottom := y - traceLoad - traceSpace - traceOver
@@ -121,7 +122,7 @@ func (f *TraceFoot) draw(q canvas, t axis, most float64, left, y vg.Length) {
 	q.verticalAxis(load, left, t.from, "load, N")
 	f.drawCurve(q, t, load, func(s measure.Sample) float64 { return float64(s.LoadN) })
 
-	lo, hi := f.overRange()
+	lo, hi := across.lo, across.hi
 	over := axis{lo, hi, bottom, bottom + traceOver}
 	if f.Platform != nil && len(f.Platform.Kern) > 0 {
 		kern := kernRange(*f.Platform, measure.Over)

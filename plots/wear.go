@@ -22,15 +22,17 @@ import (
 type Wear struct {
 	Theme Theme
 	Row   PlatformRow
+
+	all []PlatformRow // the shoes whose pictures have the same scale
 }
 
 // NewWears returns a picture for each shoe of a comparison under each set of
-// conditions.
+// conditions, all to one scale.
 func NewWears(c *compare.Comparison) []*Wear {
 	all := NewPlatforms(c)
 	var out []*Wear
 	for _, row := range all.Rows {
-		out = append(out, &Wear{Theme: all.Theme, Row: row})
+		out = append(out, &Wear{Theme: all.Theme, Row: row, all: all.Rows})
 	}
 	return out
 }
@@ -50,7 +52,7 @@ func (p *Wear) Size() (width, height vg.Length) {
 }
 
 func (p *Wear) scale() vg.Length {
-	wide, deep := extent(p.Row)
+	wide, deep := extent(p.all...)
 	return min(wearColumn/vg.Length(wide), 7*vg.Centimeter/vg.Length(deep))
 }
 
@@ -150,7 +152,7 @@ func (p *Wear) legend() legend {
 	items := legend{kernSample("kern, the target"), marksSample([]Mark{p.Row.Mark}, 2.6)}
 	for _, f := range p.Row.Feet {
 		if f != nil && len(swayEllipses(f)) > 0 {
-			return append(items, legendItem{16, swaySample, "how far it wandered, ±2 SD"})
+			return append(items, legendItem{16, swaySample, "sway, ±2 standard deviations"})
 		}
 	}
 	return items

@@ -76,6 +76,7 @@ type PatternAdvice struct {
 type Option struct {
 	Text    string   `json:"text"`
 	Watch   string   `json:"watch"`
+	Sign    string   `json:"-"`     // that the option helped, in words for a dancer; "" where there is none
 	Score   int      `json:"score"` // evidence of the shoes measured so far, see scoreOption
 	Because []string `json:"because,omitempty"`
 
@@ -184,7 +185,7 @@ func withPractice(c *compare.Comparison, s compare.ShoeFoot, f PatternAdvice, se
 	f.Options = []Option{}
 	for _, o := range practice[f.Pattern] {
 		one := scoreOption(c, s, o)
-		one.Text, one.Watch = o.text(seen), o.watch()
+		one.Text, one.Watch, one.Sign = o.text(seen), o.watch(), o.sign()
 		f.Options = append(f.Options, one)
 	}
 	// Options for later stay behind the others, whatever their score.
@@ -238,7 +239,7 @@ func betweenFeet(left, right compare.ShoeFoot) (f PatternAdvice, ok bool) {
 	saw, ok := oneSided(left, right)
 	f = PatternAdvice{Conditions: left.Conditions, Pattern: OneFoot, Saw: saw, Options: []Option{}}
 	for _, o := range practice[OneFoot] {
-		f.Options = append(f.Options, Option{Text: o.text(Observations{}), Watch: o.watch()})
+		f.Options = append(f.Options, Option{Text: o.text(Observations{}), Watch: o.watch(), Sign: o.sign()})
 	}
 	return f, ok
 }

@@ -333,6 +333,7 @@ func TestEveryOptionHasItsWords(t *testing.T) {
 			used[o.id] = true
 			assert.NotEmpty(t, texts[o.id].text, o.id)
 			assert.NotEmpty(t, texts[o.id].watch, o.id)
+			assert.Equal(t, o.id == "clinician", texts[o.id].sign == "", o.id)
 			for _, p := range o.properties {
 				assert.NotEmpty(t, compare.PropertyText(p), p)
 			}

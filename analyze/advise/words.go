@@ -44,32 +44,33 @@ var sights = map[Pattern]string{
 	HeelLoose: "seen by eye: the heel is loose",
 }
 
-// texts are the texts of the options and of the measures to watch, by id.
-var texts = map[string]struct{ text, watch string }{
-	"crown":        {"A higher crown, if this one is low for the foot.", "over should move forward, contact share should grow; see that the foot does not sink."},
-	"wider":        {"A wider platform.", "over should move towards the centre, contact share should grow; see that the foot does not sink."},
-	"squarer":      {"A squarer box, less tapered.", "contact share should grow, over move forward; see that the foot does not sink."},
-	"shank":        {"The shank: softer, three-quarter or harder can each be right; try both ways.", "over, during the rise and in the hold."},
-	"shank length": {"The length of the shank: full or three-quarter.", "over, during the rise and in the hold."},
-	"break":        {"Look where the shank breaks against the arch.", "over, during the rise and in the hold."},
-	"shape":        {"Only after the shank the shape: crown, width, box.", "over, contact share."},
-	"wings":        {"The wings: their height on the side that gives way.", "medial; where the load is behind as well, only after over has moved."},
-	"width there":  {"The width of the platform on that side.", "medial."},
-	"stronger":     {"A stronger shank.", "over should move back, sway should not grow."},
-	"longer":       {"A longer shank.", "over should move back, sway should not grow."},
-	"vamp":         {"A longer vamp.", "over should move back, sway should not grow."},
-	"flat":         {"Look whether the platform is flat, or worn, before trying shoes.", "peak pressure and where it is."},
-	"sinking":      {"Look whether the box is too big and the foot sinks into it.", "peak pressure, contact share."},
-	"strip":        {"Look whether the strip sits where it should, and mount it again.", "load off the outline."},
-	"same shoe":    {"The same shoe on both feet first.", "load share, left less right."},
-	"other foot":   {"The foot that is further off may decide which shoe is chosen.", "left less right."},
-	"too big":      {"Look whether the box is too big: a narrower width, or a lower crown.", "over and the place of the peak should stay within the hold."},
-	"filled":       {"Padding that fills the box, the same on every rise.", "over and the place of the peak should stay within the hold; contact share should not shrink."},
-	"softened":     {"Look whether box or shank have softened: a fresher pair.", "over and the place of the peak should stay within the hold."},
-	"line":         {"A question for the teacher first: the line from ankle to toes is trained, and no shoe holds it.", "medial, over visits."},
-	"length":       {"The length and the heel of the shoe before anything at the box.", "over within the hold; see that the heel stays."},
-	"drawstring":   {"Drawstring, ribbons and elastics.", "over within the hold; see that the heel stays."},
-	"clinician":    {"If pain goes with it, this is a question for a clinician and not for a shoe.", "load share over visits."},
+// texts are the texts of the options, of the measures to watch and of the sign that an
+// option helped, by id.
+var texts = map[string]struct{ text, watch, sign string }{
+	"crown":        {"A higher crown, if this one is low for the foot.", "over should move forward, contact share should grow; see that the foot does not sink.", "the load moves towards the front, and more of the platform carries"},
+	"wider":        {"A wider platform.", "over should move towards the centre, contact share should grow; see that the foot does not sink.", "the load comes nearer to the middle, and more of the platform carries"},
+	"squarer":      {"A squarer box, less tapered.", "contact share should grow, over move forward; see that the foot does not sink.", "the load moves towards the front, and more of the platform carries"},
+	"shank":        {"The shank: softer, three-quarter or harder can each be right; try both ways.", "over, during the rise and in the hold.", "the load comes nearer to the middle, in the rise and in the hold"},
+	"shank length": {"The length of the shank: full or three-quarter.", "over, during the rise and in the hold.", "the load comes nearer to the middle, in the rise and in the hold"},
+	"break":        {"Look where the shank breaks against the arch.", "over, during the rise and in the hold.", "the load comes nearer to the middle, in the rise and in the hold"},
+	"shape":        {"Only after the shank the shape: crown, width, box.", "over, contact share.", "the load comes nearer to the middle, and more of the platform carries"},
+	"wings":        {"The wings: their height on the side that gives way.", "medial; where the load is behind as well, only after over has moved.", "the load moves away from that side"},
+	"width there":  {"The width of the platform on that side.", "medial.", "the load moves away from that side"},
+	"stronger":     {"A stronger shank.", "over should move back, sway should not grow.", "the load moves towards the back, and the sway does not grow"},
+	"longer":       {"A longer shank.", "over should move back, sway should not grow.", "the load moves towards the back, and the sway does not grow"},
+	"vamp":         {"A longer vamp.", "over should move back, sway should not grow.", "the load moves towards the back, and the sway does not grow"},
+	"flat":         {"Look whether the platform is flat, or worn, before trying shoes.", "peak pressure and where it is.", "the pressure has no single peak"},
+	"sinking":      {"Look whether the box is too big and the foot sinks into it.", "peak pressure, contact share.", "the pressure has no single peak, and more of the platform carries"},
+	"strip":        {"Look whether the strip sits where it should, and mount it again.", "load off the outline.", "all of the load lies within the platform"},
+	"same shoe":    {"The same shoe on both feet first.", "load share, left less right.", "both feet carry about the same"},
+	"other foot":   {"The foot that is further off may decide which shoe is chosen.", "left less right.", "the feet differ less"},
+	"too big":      {"Look whether the box is too big: a narrower width, or a lower crown.", "over and the place of the peak should stay within the hold.", "the load stays where it is during the hold"},
+	"filled":       {"Padding that fills the box, the same on every rise.", "over and the place of the peak should stay within the hold; contact share should not shrink.", "the load stays where it is during the hold"},
+	"softened":     {"Look whether box or shank have softened: a fresher pair.", "over and the place of the peak should stay within the hold.", "the load stays where it is during the hold"},
+	"line":         {"A question for the teacher first: the line from ankle to toes is trained, and no shoe holds it.", "medial, over visits.", "over weeks the load moves away from the little toe"},
+	"length":       {"The length and the heel of the shoe before anything at the box.", "over within the hold; see that the heel stays.", "the heel stays in the shoe"},
+	"drawstring":   {"Drawstring, ribbons and elastics.", "over within the hold; see that the heel stays.", "the heel stays in the shoe"},
+	"clinician":    {"If pain goes with it, this is a question for a clinician and not for a shoe.", "load share over visits.", ""},
 }
 
 func (o option) text(seen Observations) string {
@@ -81,6 +82,8 @@ func (o option) text(seen Observations) string {
 }
 
 func (o option) watch() string { return texts[o.id].watch }
+
+func (o option) sign() string { return texts[o.id].sign }
 
 const (
 	openBehind = "whether the load is behind as well is too close to call: more relevés, or another mounting, before the side is worked on"

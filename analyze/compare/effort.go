@@ -13,25 +13,25 @@ const (
 	mostMountings = 8  // mountings a shoe
 )
 
-// effort is how many further relevés in the present mountings, or how many mountings in
+// Effort is how many further relevés in the present mountings, or how many mountings in
 // all, would decide something if means and standard deviations stay as they are.
-type effort struct {
-	releves   int
-	mountings int // in all; 0 where relevés are enough
-	mounted   int // the present number; 0 where the shoes differ in it
-	hopeless  bool
-	days      bool // hopeless, and the relevés are of several visits, which differ
+type Effort struct {
+	Releves   int
+	Mountings int  // in all; 0 where relevés are enough
+	Mounted   int  // the present number; 0 where the shoes differ in it
+	Hopeless  bool // no practicable number is enough
+	Days      bool // Hopeless, and the relevés are of several visits, which differ
 }
 
 // leastEffort finds the least effort that is enough for the shoes of some pools.
-func leastEffort(enough func(releves, mountings int) bool, of ...*pool) effort {
+func leastEffort(enough func(releves, mountings int) bool, of ...*pool) Effort {
 	var mounted []int
 	for _, p := range of {
 		mounted = append(mounted, p.mountings)
 	}
 	for k := 1; k <= mostReleves; k++ {
 		if enough(k, 0) {
-			return effort{releves: k}
+			return Effort{Releves: k}
 		}
 	}
 	least, most := slices.Min(mounted), slices.Max(mounted)
@@ -40,43 +40,43 @@ func leastEffort(enough func(releves, mountings int) bool, of ...*pool) effort {
 			if least != most {
 				least = 0
 			}
-			return effort{mountings: m, mounted: least}
+			return Effort{Mountings: m, Mounted: least}
 		}
 	}
-	return effort{hopeless: true, days: of[0].days != nil}
+	return Effort{Hopeless: true, Days: of[0].days != nil}
 }
 
 // larger returns the larger of two efforts, each of which is enough for something else.
-func (e effort) larger(o effort) effort {
+func (e Effort) larger(o Effort) Effort {
 	switch {
-	case e.hopeless:
+	case e.Hopeless:
 		return e
-	case o.hopeless:
+	case o.Hopeless:
 		return o
-	case e.mountings != o.mountings:
-		if e.mountings > o.mountings {
+	case e.Mountings != o.Mountings:
+		if e.Mountings > o.Mountings {
 			return e
 		}
 		return o
-	case e.mounted != o.mounted:
-		return effort{mountings: e.mountings}
-	case e.releves > o.releves:
+	case e.Mounted != o.Mounted:
+		return Effort{Mountings: e.Mountings}
+	case e.Releves > o.Releves:
 		return e
 	}
 	return o
 }
 
 // text says what to measure, such as one more mounting of each. each is "" for one shoe.
-func (e effort) text(each string) string {
-	switch more := e.mountings - e.mounted; {
-	case e.hopeless:
+func (e Effort) text(each string) string {
+	switch more := e.Mountings - e.Mounted; {
+	case e.Hopeless:
 		return fmt.Sprintf("even %d mountings%s", mostMountings, each)
-	case e.mountings == 0 && e.releves == 1:
+	case e.Mountings == 0 && e.Releves == 1:
 		return "one more relevé" + each
-	case e.mountings == 0:
-		return fmt.Sprintf("%d more relevés%s", e.releves, each)
-	case e.mounted == 0:
-		return fmt.Sprintf("%d mountings%s in all", e.mountings, each)
+	case e.Mountings == 0:
+		return fmt.Sprintf("%d more relevés%s", e.Releves, each)
+	case e.Mounted == 0:
+		return fmt.Sprintf("%d mountings%s in all", e.Mountings, each)
 	case more == 1:
 		return "one more mounting" + each
 	default:
@@ -85,15 +85,15 @@ func (e effort) text(each string) string {
 }
 
 // since says why no number of mountings is enough, "" where that is not known.
-func (e effort) since() string {
-	if e.days {
+func (e Effort) since() string {
+	if e.Days {
 		return ", since days differ (compare within one visit)"
 	}
 	return ""
 }
 
 // effortToJudge returns what would decide the verdict of one shoe.
-func (p *pool) effortToJudge() effort {
+func (p *pool) effortToJudge() Effort {
 	judged := p.judgedWith()
 	return leastEffort(func(releves, mountings int) bool { return judged(releves, mountings) != measure.TooCloseToCall }, p)
 }
@@ -110,7 +110,7 @@ func (p *pool) judgedWith() func(releves, mountings int) measure.Verdict {
 
 // effortToTell returns what would make the difference of a measure of two pools clear,
 // and their verdicts with it; two shoes over the box need no difference.
-func (c claims) effortToTell(a, b *pool, m measure.Measure) effort {
+func (c claims) effortToTell(a, b *pool, m measure.Measure) Effort {
 	from, _ := a.sample(m)
 	to, _ := b.sample(m)
 	one, other := a.judgedWith(), b.judgedWith()

@@ -126,11 +126,19 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	var first string
 	switch {
 	case len(all) == 1 && len(single) == 0:
-		return c.stopping(h.oneShoe(all[0]) + ".")
+		c.Parts.Verdicts = h.oneShoe(all[0])
+		said := c.Parts.Verdicts
+		if e, some := effortOf(all[0]); some && !c.Pain {
+			c.Parts.Open = []*Open{openVerdicts(e, all)}
+			said += ": " + e.decide("")
+		}
+		return c.stopping(said + ".")
 	case len(settled) > 0:
 		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
 		h.relate()
+		c.Parts = Headline{Verdicts: capital(first), Open: h.open}
 	case len(open) > 0:
+		c.Parts.Verdicts = capital(h.clauses(open))
 		first = h.allOpen(open)
 	}
 	if len(single) > 0 {
@@ -143,6 +151,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	if missing := c.unmeasured(labels); len(missing) > 0 {
 		h.known = append(h.known, "nothing was measured in "+listed(missing))
 	}
+	c.Parts.Known = h.known
 	known, unknown := strings.Join(h.known, "; "), h.openText()
 	if c.Pain && known != "" && unknown != "" {
 		known, unknown = known+"; "+unknown, ""
@@ -187,7 +196,7 @@ type summing struct {
 	won     wins
 
 	known []string
-	open  []*openClause
+	open  []*Open
 }
 
 // oneShoe returns the headline of one shoe.
@@ -210,9 +219,6 @@ func (h *summing) oneShoe(s *sitting) string {
 		}
 		said += rest + " on the " + feet[1].String()
 	}
-	if e, some := effortOf(s); some && !h.c.Pain {
-		said += ": " + e.decide("")
-	}
 	return capital(said)
 }
 
@@ -228,7 +234,7 @@ func sits(p *pool) string {
 
 // effortOf returns what would decide the verdicts that are open in shoes; some is false
 // where none is.
-func effortOf(all ...*sitting) (e effort, some bool) {
+func effortOf(all ...*sitting) (e Effort, some bool) {
 	for _, s := range all {
 		for f, p := range s.feet {
 			switch {
@@ -243,9 +249,25 @@ func effortOf(all ...*sitting) (e effort, some bool) {
 	return e, some
 }
 
+// openVerdicts returns that the verdicts of shoes are open; e would decide them.
+func openVerdicts(e Effort, all []*sitting) *Open {
+	o := &Open{Kind: NotJudged, Effort: e}
+	for _, s := range all {
+		o.Shoes = append(o.Shoes, s.name)
+	}
+	if s := all[0]; len(all) == 1 && s.with(openPhrase) < len(s.measuredOn()) {
+		for _, f := range s.measuredOn() {
+			if s.phrase[f] == openPhrase {
+				o.Feet = onFeet([]device.Foot{f})
+			}
+		}
+	}
+	return o
+}
+
 // decide says what would decide a verdict.
-func (e effort) decide(each string) string {
-	if e.hopeless {
+func (e Effort) decide(each string) string {
+	if e.Hopeless {
 		return e.text(each) + " would not decide" + e.since()
 	}
 	return e.text(each) + " would decide"
@@ -255,6 +277,7 @@ func (e effort) decide(each string) string {
 func (h *summing) allOpen(open []*sitting) string {
 	said := h.clauses(open)
 	if e, _ := effortOf(open...); !h.c.Pain {
+		h.c.Parts.Open = []*Open{openVerdicts(e, open)}
 		each := ""
 		if len(open) > 1 {
 			each = " of each"
@@ -308,29 +331,37 @@ func (h *summing) clauses(all []*sitting) string {
 	return strings.Join(said, "; ")
 }
 
-// openKind is what is open about a shoe.
-type openKind int
+// Headline has the parts of a headline, for pages that say them in words of their own.
+type Headline struct {
+	Verdicts string   // where the load sits in the shoes, without a full stop
+	Known    []string // what else is known, clauses
+	Open     []*Open
+}
 
+// OpenKind is what is open about a shoe.
+type OpenKind int
+
+// Kinds of what is open.
 const (
-	notTold  openKind = iota // from the shoe in front
-	notClear                 // the difference from it, although the verdicts differ
-	notJudged
+	NotTold   OpenKind = iota // which of the shoe and the one in front is better
+	NotClear                  // the difference from the shoe in front, although the verdicts differ
+	NotJudged                 // whether the load sits over the box
 )
 
-// openClause is what is open about some shoes, on some feet, and what would decide it.
-type openClause struct {
-	kind  openKind
-	feet  string // "" where it is all feet that were compared
-	shoes []string
-	front string
-	effort
+// Open is what is open about some shoes, on some feet, and what would decide it.
+type Open struct {
+	Kind  OpenKind
+	Feet  string // such as "on the left foot"; "" where it is all feet that were compared
+	Shoes []string
+	Front string // the shoe in front; "" where Kind is NotJudged
+	Effort
 }
 
 // addOpen adds a shoe to the clause about what is open in the same way.
-func (h *summing) addOpen(o openClause) {
+func (h *summing) addOpen(o Open) {
 	for _, same := range h.open {
-		if same.kind == o.kind && same.feet == o.feet && same.hopeless == o.hopeless && same.front == o.front {
-			same.shoes, same.effort = append(same.shoes, o.shoes...), same.effort.larger(o.effort)
+		if same.Kind == o.Kind && same.Feet == o.Feet && same.Hopeless == o.Hopeless && same.Front == o.Front {
+			same.Shoes, same.Effort = append(same.Shoes, o.Shoes...), same.Effort.larger(o.Effort)
 			return
 		}
 	}
@@ -347,39 +378,39 @@ func (h *summing) openText() string {
 }
 
 // text returns the clause. With pain it names nothing more to measure.
-func (o *openClause) text(pain bool) string {
+func (o *Open) text(pain bool) string {
 	prefix, suffix := "", ""
-	if o.feet != "" {
-		prefix, suffix = o.feet+" ", " "+o.feet
+	if o.Feet != "" {
+		prefix, suffix = o.Feet+" ", " "+o.Feet
 	}
 	are, each := "is", ""
-	if len(o.shoes) > 1 {
+	if len(o.Shoes) > 1 {
 		are, each = "are", " of each"
 	}
 	yet := " yet"
-	if pain || o.hopeless {
+	if pain || o.Hopeless {
 		yet = ""
 	}
 	var said, would string
-	switch o.kind {
-	case notTold:
-		said = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.shoes), o.front, yet)
-		would = o.effort.text(" of each") + " would"
-		if o.hopeless {
-			would += " not do" + o.effort.since()
+	switch o.Kind {
+	case NotTold:
+		said = fmt.Sprintf("%s%s cannot be told from %s%s", prefix, listed(o.Shoes), o.Front, yet)
+		would = o.Effort.text(" of each") + " would"
+		if o.Hopeless {
+			would += " not do" + o.Effort.since()
 		}
-	case notClear:
-		others := listed(o.shoes)
-		if len(o.shoes) > 1 {
+	case NotClear:
+		others := listed(o.Shoes)
+		if len(o.Shoes) > 1 {
 			others = "each of " + others
 		}
-		said = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.front, others, yet)
-		would = o.effort.text(" of each") + " would make it clear"
-		if o.hopeless {
-			would = o.effort.text(" of each") + " would not make it clear" + o.effort.since()
+		said = fmt.Sprintf("%sthe difference between %s and %s is not clear%s", prefix, o.Front, others, yet)
+		would = o.Effort.text(" of each") + " would make it clear"
+		if o.Hopeless {
+			would = o.Effort.text(" of each") + " would not make it clear" + o.Effort.since()
 		}
 	default:
-		said = fmt.Sprintf("%s %s %s%s", listed(o.shoes), are, openPhrase, suffix)
+		said = fmt.Sprintf("%s %s %s%s", listed(o.Shoes), are, openPhrase, suffix)
 		would = o.decide(each)
 	}
 	if pain {
@@ -461,15 +492,15 @@ func (all *byFeet) add(on, shoe string) {
 // addRelation adds what is open between the shoe in front and another.
 func (h *summing) addRelation(front, other string, r relation) {
 	for _, one := range []struct {
-		kind   openKind
+		kind   OpenKind
 		feet   []device.Foot
-		effort effort
+		effort Effort
 		front  string
 	}{
-		{notTold, r.untold, r.toTell, front}, {notClear, r.unclear, r.toClear, front}, {notJudged, r.unjudged, r.toJudge, ""},
+		{NotTold, r.untold, r.toTell, front}, {NotClear, r.unclear, r.toClear, front}, {NotJudged, r.unjudged, r.toJudge, ""},
 	} {
 		if len(one.feet) > 0 {
-			h.addOpen(openClause{kind: one.kind, feet: h.scope(one.feet, front, other), shoes: []string{other}, front: one.front, effort: one.effort})
+			h.addOpen(Open{Kind: one.kind, Feet: h.scope(one.feet, front, other), Shoes: []string{other}, Front: one.front, Effort: one.effort})
 		}
 	}
 }
@@ -514,22 +545,22 @@ func (h *summing) measured(label string) (feet []device.Foot) {
 }
 
 // openIn returns what is open about the verdicts of a shoe; some is false where nothing is.
-func (h *summing) openIn(label string) (o openClause, some bool) {
-	o.kind, o.shoes = notJudged, []string{label}
+func (h *summing) openIn(label string) (o Open, some bool) {
+	o.Kind, o.Shoes = NotJudged, []string{label}
 	var feet []device.Foot
 	for _, p := range h.pools {
 		if p.label != label || phraseOf(p) != openPhrase {
 			continue
 		}
 		if some {
-			o.effort = o.effort.larger(p.effortToJudge())
+			o.Effort = o.Effort.larger(p.effortToJudge())
 		} else {
-			o.effort, some = p.effortToJudge(), true
+			o.Effort, some = p.effortToJudge(), true
 		}
 		feet = append(feet, p.foot)
 	}
 	if feet = distinct(feet); some && len(feet) < len(h.measured(label)) {
-		o.feet = onFeet(feet)
+		o.Feet = onFeet(feet)
 	}
 	return o, some
 }
@@ -550,7 +581,7 @@ type relation struct {
 	differ    []device.Foot // both miss the kern in ways that are not compared
 
 	untold, unclear, unjudged []device.Foot
-	toTell, toClear, toJudge  effort
+	toTell, toClear, toJudge  Effort
 }
 
 // scope names feet, "" where no other foot of two shoes was measured.
@@ -563,7 +594,7 @@ func (h *summing) scope(feet []device.Foot, one, other string) string {
 
 // relation compares the shoe in front with another.
 func (h *summing) relation(front, other string) (r relation) {
-	need := func(feet *[]device.Foot, e *effort, f device.Foot, more effort) {
+	need := func(feet *[]device.Foot, e *Effort, f device.Foot, more Effort) {
 		if len(*feet) == 0 {
 			*e = more
 		} else {

@@ -143,7 +143,9 @@ func TestHeadline(t *testing.T) {
 			"Over the box on both feet in A (support barre), behind in A (support none). Different conditions (support) are not compared."},
 	} {
 		t.Run(c.situation, func(t *testing.T) {
-			assert.Equal(t, c.want, headlineOf(t, c.pain, c.days...).Answer)
+			got := headlineOf(t, c.pain, c.days...)
+			assert.Equal(t, c.want, got.Answer)
+			assertParts(t, got)
 		})
 	}
 }
@@ -158,6 +160,27 @@ func headlineOf(t require.TestingT, pain bool, days ...day) *Comparison {
 	_, err = json.Marshal(c)
 	require.NoError(t, err)
 	return c
+}
+
+// assertParts fails unless the parts of a headline say what the headline says.
+func assertParts(t require.TestingT, c *Comparison) {
+	assert.True(t, strings.HasPrefix(c.Answer, c.Parts.Verdicts), c.Answer)
+	rest := strings.ToLower(strings.TrimSuffix(strings.TrimPrefix(c.Answer, c.Parts.Verdicts), Stop))
+	for _, known := range c.Parts.Known {
+		assert.Contains(t, strings.ToLower(c.Answer), strings.ToLower(known))
+		rest = strings.Replace(rest, strings.ToLower(known), "", 1)
+	}
+	if c.Parts.Verdicts != "" {
+		assert.Equal(t, len(c.Parts.Open) > 0, strings.Trim(rest, " .;:") != "", "%s\nleaves %q", c.Answer, rest)
+	}
+	for _, o := range c.Parts.Open {
+		assert.NotEmpty(t, o.Shoes)
+		assert.Equal(t, o.Kind == NotJudged, o.Front == "")
+		assert.Contains(t, c.Answer, strings.TrimSuffix(strings.TrimPrefix(o.Feet, "on "), " foot"))
+		for _, shoe := range o.Shoes[:min(len(o.Shoes), mostNamed-1)] {
+			assert.Contains(t, c.Answer, shoe)
+		}
+	}
 }
 
 // Whatever was measured, the headline has at most three sentences, names every shoe, and
@@ -175,6 +198,7 @@ func TestHeadlineProperties(t *testing.T) {
 			days = append(days, d)
 		}
 		c := headlineOf(rt, false, days...)
+		assertParts(rt, c)
 		assert.LessOrEqual(rt, strings.Count(c.Answer, "."), 3, c.Answer)
 		assert.True(rt, strings.HasSuffix(c.Answer, "."), c.Answer)
 		for _, code := range codes {

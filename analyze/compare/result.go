@@ -28,6 +28,7 @@ type Comparison struct {
 	Preferred   string          `json:"preferred,omitempty"` // a shoe's label; absent where none is
 	Pain        bool            `json:"pain,omitempty"`      // the dancer's pain asks to stop
 	Answer      string          `json:"answer,omitempty"`    // the headline: what is known of the shoes and what is open, in at most three sentences
+	Parts       Headline        `json:"-"`                   // the answer in its parts; empty where nothing was measured
 	Findings    []string        `json:"-"`                   // sentences about each foot, with numbers
 	Why         string          `json:"why"`                 // Answer and Findings
 	RestsOn     *VarianceShares `json:"rests_on,omitempty"`  // variance of the deciding difference; absent where no difference has an interval

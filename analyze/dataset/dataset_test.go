@@ -32,7 +32,7 @@ func field(s dataset.Schema, name string) *dataset.Field {
 // and a reference goes to the key of its table, in fields of one type.
 func TestSchemas(t *testing.T) {
 	snake := regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)*$`)
-	for _, s := range dataset.Schemas() {
+	for _, s := range append(dataset.Schemas(), dataset.Answers()...) {
 		assert.NotEmpty(t, s.Definition, s.Name)
 		assert.NotEmpty(t, s.Key, s.Name)
 		seen := map[string]bool{}

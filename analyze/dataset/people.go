@@ -12,6 +12,9 @@ import (
 // unsaid is why a field has no value that a person would have said.
 const unsaid = "nobody said it"
 
+// deidentified is why a field has no value in a package that is to be handed on.
+const deidentified = "the package is de-identified"
+
 // Fields that several tables have.
 var (
 	recordingField = Field{Name: "recording", Type: Text, Definition: "id of the recording, which follows from its frames and events"}
@@ -119,29 +122,34 @@ var visitLayout = layout[logbook.Visit]{
 	},
 }
 
-var dancerLayout = layout[logbook.Dancer]{
+var dancerLayout = layout[dancer]{
 	name:       "dancers",
 	definition: "One row a dancer.",
 	key:        []string{"dancer"},
 	columns:    dancerColumns(),
 }
 
-func dancerColumns() []column[logbook.Dancer] {
-	all := []column[logbook.Dancer]{
-		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition}, func(d logbook.Dancer) any { return d.Code }},
-		{Field{Name: "birth_year", Type: Integer, Definition: "year of birth", Absent: unsaid}, func(d logbook.Dancer) any { return counted(d.BirthYear) }},
-		{Field{Name: "pointe_years", Type: Number, Unit: "a", Definition: "experience on pointe", Absent: unsaid}, func(d logbook.Dancer) any { return number(d.PointeYears) }},
-		{Field{Name: "watched", Type: Text, Definition: "the side that is being watched", Values: []string{device.Left.String(), device.Right.String()}, Absent: "neither is"}, func(d logbook.Dancer) any { return said(d.Watched) }},
+func dancerColumns() []column[dancer] {
+	all := []column[dancer]{
+		{Field{Name: "dancer", Type: Text, Definition: dancerField.Definition}, func(d dancer) any { return d.Code }},
+		{Field{Name: "birth_year", Type: Integer, Definition: "year of birth", Absent: unsaid + "; " + deidentified}, func(d dancer) any { return counted(d.BirthYear) }},
+		{Field{Name: "age_band", Type: Text, Definition: "year of the first visit less year of birth, as a band of years: from-to", Absent: "birth_year is given; " + unsaid}, func(d dancer) any { return said(d.ageBand) }},
+		{Field{Name: "pointe_years", Type: Number, Unit: "a", Definition: "experience on pointe", Absent: unsaid}, func(d dancer) any { return number(d.PointeYears) }},
+		{Field{Name: "watched", Type: Text, Definition: "the side that is being watched", Values: []string{device.Left.String(), device.Right.String()}, Absent: "neither is"}, func(d dancer) any { return said(d.Watched) }},
 	}
 	for _, f := range device.Feet {
 		all = append(all,
-			column[logbook.Dancer]{Field{Name: "toe_shape_" + f.String(), Type: Text, Definition: "toes of the " + f.String() + " foot: sloping, each is shorter than the one before; level, the first three are about as long; peaked, the second or third is the longest", Values: logbook.ToeShapes[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].ToeShape) }},
-			column[logbook.Dancer]{Field{Name: "longest_toe_" + f.String(), Type: Integer, Definition: "longest toe of the " + f.String() + " foot; 1 is the big toe", Absent: unsaid}, func(d logbook.Dancer) any { return counted(d.Feet[f].LongestToe) }},
-			column[logbook.Dancer]{Field{Name: "width_" + f.String(), Type: Text, Definition: "width of the " + f.String() + " foot", Values: logbook.Widths[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].Width) }},
-			column[logbook.Dancer]{Field{Name: "compressibility_" + f.String(), Type: Text, Definition: "compressibility of the " + f.String() + " foot", Values: logbook.Compressibilities[:], Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Feet[f].Compressibility) }},
+			column[dancer]{Field{Name: "toe_shape_" + f.String(), Type: Text, Definition: "toes of the " + f.String() + " foot: sloping, each is shorter than the one before; level, the first three are about as long; peaked, the second or third is the longest", Values: logbook.ToeShapes[:], Absent: unsaid}, func(d dancer) any { return said(d.Feet[f].ToeShape) }},
+			column[dancer]{Field{Name: "longest_toe_" + f.String(), Type: Integer, Definition: "longest toe of the " + f.String() + " foot; 1 is the big toe", Absent: unsaid}, func(d dancer) any { return counted(d.Feet[f].LongestToe) }},
+			column[dancer]{Field{Name: "width_" + f.String(), Type: Text, Definition: "width of the " + f.String() + " foot", Values: logbook.Widths[:], Absent: unsaid}, func(d dancer) any { return said(d.Feet[f].Width) }},
+			column[dancer]{Field{Name: "compressibility_" + f.String(), Type: Text, Definition: "compressibility of the " + f.String() + " foot", Values: logbook.Compressibilities[:], Absent: unsaid}, func(d dancer) any { return said(d.Feet[f].Compressibility) }},
 		)
 	}
-	return append(all, column[logbook.Dancer]{Field{Name: "note", Type: Text, Definition: "note about the dancer", Absent: unsaid}, func(d logbook.Dancer) any { return said(d.Note) }})
+	all = append(all,
+		column[dancer]{Field{Name: "consent", Type: Text, Definition: "what the dancer agrees to: study, the data serve whoever made them; sharing, they are also passed on without names", Values: logbook.Consents[:], Absent: "it is not recorded"}, func(d dancer) any { return said(d.Consent) }},
+		column[dancer]{Field{Name: "consent_day", Type: Day, Definition: "day on which the consent was given", Absent: unsaid + "; " + deidentified}, func(d dancer) any { return said(string(d.ConsentDay)) }},
+	)
+	return append(all, column[dancer]{Field{Name: "note", Type: Text, Definition: "note about the dancer", Absent: unsaid}, func(d dancer) any { return said(d.Note) }})
 }
 
 // ShoeFile and StripFile return the path in the dataset of a profile by content.

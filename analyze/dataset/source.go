@@ -22,6 +22,9 @@ type Source struct {
 	Visits  []logbook.Visit  // that the logbook keeps; others are made from the recordings
 	Dancers []logbook.Dancer // likewise
 	Checks  []scale.Check    // of the strips, that comparisons rest on
+	// AgeBands has, by code of the dancer, the age at the first visit such as 15-19, in place
+	// of the years of birth of dancers; nil where nothing was de-identified.
+	AgeBands map[string]string
 }
 
 // Unit is the recordings that were analyzed together: those of one visit of a dancer.
@@ -164,14 +167,23 @@ func visitOf(u *Unit) logbook.Visit {
 	return v
 }
 
+// dancer is a dancer with the band of the age, "" where the year of birth is given.
+type dancer struct {
+	logbook.Dancer
+	ageBand string
+}
+
 // dancers returns the dancers of all units, once each.
-func (s *Source) dancers() []logbook.Dancer {
-	all := slices.Clone(s.Dancers)
+func (s *Source) dancers() []dancer {
+	var all []dancer
+	for _, d := range s.Dancers {
+		all = append(all, dancer{d, s.AgeBands[d.Code]})
+	}
 	for _, u := range s.Units {
-		if u.Dancer != "" && !slices.ContainsFunc(all, func(d logbook.Dancer) bool { return d.Code == u.Dancer }) {
-			all = append(all, logbook.Dancer{Code: u.Dancer})
+		if u.Dancer != "" && !slices.ContainsFunc(all, func(d dancer) bool { return d.Code == u.Dancer }) {
+			all = append(all, dancer{Dancer: logbook.Dancer{Code: u.Dancer}})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b logbook.Dancer) int { return cmp.Compare(a.Code, b.Code) })
+	slices.SortStableFunc(all, func(a, b dancer) int { return cmp.Compare(a.Code, b.Code) })
 	return all
 }

@@ -58,6 +58,17 @@ type mount struct {
 	recordings int
 }
 
+// calibrationAge returns the age of the calibration on the day of the visit in days, nil
+// where a day is not known.
+func (m mount) calibrationAge() any {
+	visit, err := time.Parse(time.DateOnly, m.unit.Day)
+	made, e := time.Parse(time.DateOnly, m.side.Strip.Calibration.Date.String())
+	if err != nil || e != nil {
+		return nil
+	}
+	return int64(visit.Sub(made) / (24 * time.Hour))
+}
+
 func (s *Source) mountings() []mount {
 	var all []mount
 	at := map[string]int{}
@@ -88,6 +99,7 @@ var mountingLayout = layout[mount]{
 		{stripField, func(m mount) any { return ContentOf(m.side.Strip) }},
 		{Field{Name: "mark", Type: Integer, Definition: "which physical shoe of the pair: 1 or 2", Absent: unsaid}, func(m mount) any { return counted(m.side.Mark) }},
 		{Field{Name: "name", Type: Text, Definition: "name of the mounting in its recordings", Absent: "nothing says that another recording is of the same mounting"}, func(m mount) any { return said(m.side.Mounting) }},
+		{Field{Name: "calibration_age_days", Type: Integer, Unit: "d", Definition: "age of the calibration of the strip on the day of the visit; below 0 where it was made later", Absent: "its day is not known"}, func(m mount) any { return m.calibrationAge() }},
 		{Field{Name: "recordings", Type: Integer, Definition: "recordings in this mounting"}, func(m mount) any { return int64(m.recordings) }},
 	},
 }

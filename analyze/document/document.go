@@ -22,6 +22,7 @@ type Dancers struct {
 // DancerShown is what dancer show writes.
 type DancerShown struct {
 	Dancer
+	Deidentified string              `json:"deidentified,omitempty"`
 	VisitRecords []Visit             `json:"visit_records"`
 	Provenance   *measure.Provenance `json:"provenance"`
 }
@@ -33,6 +34,8 @@ type Dancer struct {
 	PointeYears *float64              `json:"pointe_years,omitempty"`
 	Watched     string                `json:"watched,omitempty"`
 	Feet        measure.PerFoot[Foot] `json:"feet"`
+	Consent     string                `json:"consent,omitempty"`
+	ConsentDay  string                `json:"consent_day,omitempty"`
 	Note        string                `json:"note,omitempty"`
 	Visits      []string              `json:"visits"` // names, by day
 }

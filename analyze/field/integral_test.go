@@ -49,7 +49,7 @@ func TestIntegrateAgainstQuadrature(t *testing.T) {
 		// Inner integral along over in closed form, outer by quadrature.
 		along := func(m float64) float64 {
 			a, b := f.at(platform.Point{m, at[1] - 2.5}), f.at(platform.Point{m, at[1] + 2.5})
-			if math.Abs(b-a) < 1e-6*(math.Abs(a)+math.Abs(b)) {
+			if math.Abs(b-a) <= 1e-6*(math.Abs(a)+math.Abs(b)) { // also where both are 0
 				return 5 * math.Pow(max(0, (a+b)/2), n)
 			}
 			return 5 * (math.Pow(max(0, b), n+1) - math.Pow(max(0, a), n+1)) / ((n + 1) * (b - a))

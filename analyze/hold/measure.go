@@ -70,7 +70,7 @@ func (in *Instrument) numbers(h *Hold, t *Typical) *holdResult {
 	}
 	in.locate(m, full, at, mean(load)+full.LoadN-frameN)
 	if c := h.contact(); c != nil {
-		m.ContactMM2, m.ContactShare = c.AreaMM2, c.Share
+		m.ContactMM2, m.ContactShare, m.ContactEdge = c.AreaMM2, c.Share, c.Edge
 		m.Thirds = measure.Thirds{Back: c.Thirds[0], Middle: c.Thirds[1], Front: c.Thirds[2]}
 	}
 	m.PeakFrameKPa = h.peakFrame

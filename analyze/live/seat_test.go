@@ -2,6 +2,7 @@ package live_test
 
 import (
 	"math"
+	"os"
 	"path/filepath"
 	"testing"
 
@@ -190,5 +191,50 @@ func TestSessionsWithPresses(t *testing.T) {
 		}
 		assert.Equal(t, len(feet), found, "%s, %d", sc.Name, i)
 		assert.Equal(t, 2, watch.Count(), "%s, %d", sc.Name, i)
+	}
+}
+
+// Presses of simulated platforms, held against the ruler's outline of the shoe that was pressed
+// and of another one: how often the other one is doubted where it is the one that is named, and
+// how often the right one is. Chosen with these seeds, and no check of them.
+func TestTellingPlatformsApart(t *testing.T) {
+	if os.Getenv("APLOMB_LONG") == "" {
+		t.Skip("takes half a minute of processor time: APLOMB_LONG=1")
+	}
+	const mountings = 20
+	differ := [][2]float64{{1, 0}, {-1, 0}, {1, 1}, {-1, -1}, {2, 0}, {-2, 0}, {0, 2}, {0, -2}, {3, 0}, {-3, 0}, {0, 3}, {0, -3}} // width, depth, mm
+	found, wrongly := make([]int, len(differ)), make([]int, len(differ))
+	for seed := uint64(1); seed <= mountings; seed++ {
+		setup := sim.Scenarios()[0].Setup(seed, 1, 0, 3)
+		setup.Press = sim.DefaultPadPress()
+		mounting, err := sim.NewMounting(setup)
+		require.NoError(t, err)
+		strip := *setup.Strip
+		strip.Mount.SeatSDMM = 1
+		off := func(shoe device.Shoe) float64 {
+			in := seat.Input{Strip: &strip, Outline: shoe.Outline(), GainSD: strip.Calibration.GainSD}
+			for _, p := range mounting.Press {
+				in.Maps = append(in.Maps, seat.Map{Kind: seat.Press, KPa: p.KPa, NoiseKPa: 1})
+			}
+			if s := seat.Find(in); s.Evidence == seat.FromPress {
+				return live.OutlineOff(s)
+			}
+			return math.Inf(1)
+		}
+		pressed := off(*setup.Shoe)
+		for i, d := range differ {
+			other := *setup.Shoe
+			other.PlatformMM[0] += d[0]
+			other.PlatformMM[1] += d[1]
+			switch by := off(other) - pressed; {
+			case by > live.DoubtMM:
+				found[i]++
+			case by < -live.DoubtMM:
+				wrongly[i]++
+			}
+		}
+	}
+	for i, d := range differ {
+		t.Logf("%+.0f mm wide, %+.0f mm deep: %d of %d told, %d doubted wrongly", d[0], d[1], found[i], mountings, wrongly[i])
 	}
 }

@@ -17,7 +17,20 @@ type Dancer struct {
 	Watched     string   // the side being watched: left, right, or "" for neither
 	Note        string
 	Feet        [2]Foot // by device.Foot
+	Consent     string  // one of Consents; "" where none is recorded
+	ConsentDay  Day     // on which Consent was given or withdrawn; "" where nobody said
 }
+
+// What a dancer agrees to. A dancer whose consent is not recorded agreed to nothing that
+// this program knows of: the data may serve the keeper of the logbook, and are not passed on.
+const (
+	ConsentStudy     = "study"     // the data serve the study or the fitting, and are not passed on
+	ConsentSharing   = "sharing"   // the data may also be passed on without names
+	ConsentWithdrawn = "withdrawn" // nothing may be made of the data any more
+)
+
+// Consents are the words for what a dancer agrees to.
+var Consents = [...]string{ConsentStudy, ConsentSharing, ConsentWithdrawn}
 
 // Foot describes a foot. What is not known is left at its zero value.
 type Foot struct {
@@ -101,11 +114,11 @@ func (l *Logbook) dancers(where string, args ...any) (all []Dancer, err error) {
 			var d Dancer
 			var id int64
 			var birth sql.NullInt64
-			err := rows.Scan(&id, &d.Code, &birth, &d.PointeYears, &d.Watched, &d.Note)
+			err := rows.Scan(&id, &d.Code, &birth, &d.PointeYears, &d.Watched, &d.Note, &d.Consent, &d.ConsentDay)
 			d.BirthYear = int(birth.Int64)
 			ids, all = append(ids, id), append(all, d)
 			return err
-		}, `SELECT id, code, birth_year, pointe_years, watched, note FROM dancers `+where+` ORDER BY key`, args...)
+		}, `SELECT id, code, birth_year, pointe_years, watched, note, consent, consent_day FROM dancers `+where+` ORDER BY key`, args...)
 		if err != nil {
 			return err
 		}
@@ -130,8 +143,8 @@ func (l *Logbook) dancers(where string, args ...any) (all []Dancer, err error) {
 
 // put writes everything but the code.
 func (d Dancer) put(tx *sql.Tx, id int64) error {
-	_, err := tx.Exec(`UPDATE dancers SET birth_year = ?, pointe_years = ?, watched = ?, note = ? WHERE id = ?`,
-		orNull(d.BirthYear), d.PointeYears, d.Watched, d.Note, id)
+	_, err := tx.Exec(`UPDATE dancers SET birth_year = ?, pointe_years = ?, watched = ?, note = ?, consent = ?, consent_day = ? WHERE id = ?`,
+		orNull(d.BirthYear), d.PointeYears, d.Watched, d.Note, d.Consent, d.ConsentDay, id)
 	if err != nil {
 		return err
 	}
@@ -166,6 +179,15 @@ func (d Dancer) check() error {
 		return invalid("%v years on pointe: 0 to 100", *y)
 	case d.Watched != "" && d.Watched != device.Left.String() && d.Watched != device.Right.String():
 		return invalid("watched side %.40q: left or right", d.Watched)
+	case d.Consent != "" && !slices.Contains(Consents[:], d.Consent):
+		return invalid("consent %.40q: %s, %s or %s", d.Consent, Consents[0], Consents[1], Consents[2])
+	case d.ConsentDay != "" && d.Consent == "":
+		return invalid("day of consent %.40q: say which consent too", string(d.ConsentDay))
+	}
+	if d.ConsentDay != "" {
+		if _, err := ParseDay(string(d.ConsentDay)); err != nil {
+			return err
+		}
 	}
 	for _, foot := range device.Feet {
 		f := d.Feet[foot]

@@ -122,7 +122,8 @@ func TestDancerKeepsAllThatIsKnown(t *testing.T) {
 	l := begin(t)
 	d := Dancer{
 		Code: "D7", BirthYear: 2008, PointeYears: ptr(0.0), Watched: "right", Note: "first line\nsecond, 'quoted'",
-		Feet: [2]Foot{{ToeShape: "peaked", LongestToe: 2, Width: "narrow", Compressibility: "high"}, {LongestToe: 1}},
+		Feet:    [2]Foot{{ToeShape: "peaked", LongestToe: 2, Width: "narrow", Compressibility: "high"}, {LongestToe: 1}},
+		Consent: ConsentSharing, ConsentDay: "2026-03-01",
 	}
 	require.NoError(t, l.AddDancer(d))
 	got, err := l.Dancer("D7")
@@ -135,6 +136,7 @@ func TestDancerKeepsAllThatIsKnown(t *testing.T) {
 	oneLine(t, l.EditDancer(Dancer{Code: "D8"}), ErrNotFound, `"D8"`)
 	for _, wrong := range []Dancer{
 		{Code: "D9", BirthYear: 1066}, {Code: "D9", PointeYears: ptr(-1.0)}, {Code: "D9", Watched: "both"}, {Code: "D9", Note: "\x1b[31m"},
+		{Code: "D9", Consent: "yes"}, {Code: "D9", ConsentDay: "2026-03-01"}, {Code: "D9", Consent: ConsentStudy, ConsentDay: "1 March"},
 		{Code: "D9", Feet: [2]Foot{{Width: "huge"}}}, {Code: "D9", Feet: [2]Foot{{}, {LongestToe: 6}}}, {Code: "D9", Feet: [2]Foot{{}, {ToeShape: "x"}}},
 	} {
 		oneLine(t, l.AddDancer(wrong), ErrInvalid)
@@ -221,6 +223,8 @@ func TestAdvice(t *testing.T) {
 		{ptr(4), nil, true}, {nil, ptr(4), true}, {ptr(0), ptr(2), true}, {ptr(1), ptr(3), true}, {ptr(5), ptr(0), true}, {ptr(10), ptr(10), true},
 	} {
 		advice := Visit{PainBefore: c.before, PainAfter: c.after}.Advice()
+		forClinician := strings.Replace(advice, "Hand over to the dancer's clinician. ", "", 1)
+		assert.Equal(t, forClinician, Visit{PainBefore: c.before, PainAfter: c.after}.Stop())
 		assert.Equal(t, c.stop, advice != "", "%v", advice)
 		if c.stop {
 			assert.Contains(t, advice, "clinician")

@@ -183,6 +183,7 @@ type restorable struct {
 func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, error) {
 	result := Rebuilt{Lost: []string{
 		"of dancers: year of birth, experience, watched side, feet, notes",
+		"what dancers agree to, also that they have withdrawn: say it again before an export",
 		"of visits: pain, warm-up, limits and counts of rises, choices, baseline marks, notes, plans, and visits without a recording",
 		"of recordings that were put into a visit of another day: that visit; they are in one of their own day",
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",

@@ -11,6 +11,7 @@ import (
 	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
+	"aplomb/device/platform"
 )
 
 // FollowUp follows a measure of a dancer over visits. It reads the whole logbook,
@@ -115,12 +116,13 @@ func (l *Logbook) AddInputs(p *measure.Provenance, used map[int64]bool) error {
 // trackRows converts rows of one measure to those of package track. A recording is
 // identified by its number. shoes and strips have every version.
 func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []track.Row) {
-	at, contents := map[string]*device.Shoe{}, map[string]string{}
+	at, contents, kerns := map[string]*device.Shoe{}, map[string]string{}, map[string]platform.Polygon{}
 	for i, s := range strips {
 		contents[versionName(s.Name, s.Version)] = sensor.Content(&strips[i].Strip)
 	}
 	for i, s := range shoes {
 		at[versionName(s.Code, s.Version)] = &shoes[i].Shoe
+		kerns[versionName(s.Code, s.Version)] = shoes[i].Shoe.Outline().Kern()
 	}
 	for _, m := range measures {
 		row := track.Row{
@@ -129,6 +131,7 @@ func trackRows(measures []MeasureRow, shoes []Shoe, strips []Strip) (rows []trac
 			Support: m.Support, Rise: m.Rise, Also: track.Also{Position: m.Position, Floor: m.Floor, Fixing: m.Fixing, Feedback: m.Feedback, Padding: m.Padding, Mark: m.Mark}, N: m.N, Value: m.Value, DOF: float64(m.DOF), USeat: m.USeat, SeatDOF: float64(m.SeatDOF), Sensor: m.Sensor, Evidence: m.Evidence,
 		}
 		if shoe := at[versionName(m.Shoe, m.ShoeVersion)]; shoe != nil {
+			row.Kern = kerns[versionName(m.Shoe, m.ShoeVersion)]
 			row.Make, row.Hours = track.MakeOf(shoe), shoe.HoursWorn
 			row.Also.Padding = cmp.Or(m.Padding, shoe.Padding)
 		}

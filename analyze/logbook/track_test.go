@@ -25,7 +25,7 @@ func TestTrackRows(t *testing.T) {
 	assert.Equal(t, []track.Row{{
 		Dancer: "D7", Visit: "2026-03-14-2", Baseline: true, Recording: "12", At: at, Foot: device.Right,
 		Shoe: "A", Version: "2", Strip: "R-01", Content: sensor.Content(&strip), Mounting: "m", Support: "barre", Rise: "roll-up", N: 3, Value: -1.5,
-		Make: track.MakeOf(&worn), Hours: 6, Also: track.Also{Floor: "vinyl", Fixing: "tape", Padding: "gel", Mark: 2},
+		Make: track.MakeOf(&worn), Kern: worn.Outline().Kern(), Hours: 6, Also: track.Also{Floor: "vinyl", Fixing: "tape", Padding: "gel", Mark: 2},
 	}}, trackRows([]MeasureRow{{
 		Dancer: "D7", VisitID: 4, VisitName: "2026-03-14-2", Day: "2026-03-14", Baseline: true, RecordingID: 12, Started: at,
 		Support: "barre", Rise: "roll-up", Foot: device.Right, Shoe: "A", ShoeVersion: 2, Strip: "R-01", StripVersion: 3, Mounting: "m",

@@ -66,7 +66,13 @@ const (
 
 // Advice returns the advice to stop where the pain of the visit reaches one of
 // these limits, and "" otherwise.
-func (v Visit) Advice() string {
+func (v Visit) Advice() string { return v.advice("Hand over to the dancer's clinician. ") }
+
+// Stop is Advice for the dancer's clinician, who has nobody to hand over to.
+func (v Visit) Stop() string { return v.advice("") }
+
+// advice returns the advice to stop with what to do then, "" where there is none.
+func (v Visit) advice(then string) string {
 	var why string
 	switch b, a := v.PainBefore, v.PainAfter; {
 	case a != nil && *a >= StopAtPain:
@@ -78,7 +84,7 @@ func (v Visit) Advice() string {
 	default:
 		return ""
 	}
-	return fmt.Sprintf("Stop: %s. Hand over to the dancer's clinician. (From %d on, or a rise of %d: our own cautious default.)", why, StopAtPain, StopAtRise)
+	return fmt.Sprintf("Stop: %s. %s(From %d on, or a rise of %d: our own cautious default.)", why, then, StopAtPain, StopAtRise)
 }
 
 // Said returns what people said of the visit.

@@ -82,6 +82,11 @@ type Hold struct {
 	Map         []float64 `json:"-"` // mean pressure of each cell over the hold, kPa, in scan order
 	MapNoiseKPa float64   `json:"-"` // standard deviation of Map from the noise of the cells, root mean square over them
 
+	// ContactEdge is the line along which the platform lifts off the floor, in straight
+	// pieces, [medial, over] in mm; empty where it does not lift off, and where the contact
+	// does not come from the fit that found the seat.
+	ContactEdge [][2]platform.Point `json:"-"`
+
 	// Budget lists what makes over, medial, contact share and load uncertain. It
 	// is nil unless it was asked for.
 	Budget map[Measure]Budget `json:"budget,omitempty"`

@@ -34,6 +34,10 @@ type Contact struct {
 	// PerMM is the change of Share as the platform tilts in its bed under the same load and
 	// the CoP moves along medial and over, 1/mm.
 	PerMM platform.Point
+	// Edge is the line along which the platform lifts off, in straight pieces, [medial, over]
+	// in mm. It is empty where the whole platform carries more than ContactKPa but for its
+	// rounded edge, which is not part of the line.
+	Edge [][2]platform.Point
 }
 
 // Model's errors of the contact, beside what follows from the fit. Chosen like those of
@@ -76,6 +80,7 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	for i := range held {
 		h := &held[i]
 		h.share = surface.share(&f.v, h.plane, 0, 0)
+		h.edge = surface.edge(&f.v, h.plane)
 		h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
 		h.perMM = surface.perMM(&f.v, h.plane)
 		h.draws = make([]float64, 0, draws)
@@ -119,8 +124,9 @@ type heldMap struct {
 	thirds   [3]float64
 	share    float64
 	perMM    platform.Point // see Contact.PerMM
-	coarser  float64        // by what coarse tiles make share larger
-	draws    []float64      // of share
+	edge     [][2]platform.Point
+	coarser  float64   // by what coarse tiles make share larger
+	draws    []float64 // of share
 }
 
 // held prepares a map; the scene must be laid.
@@ -253,7 +259,7 @@ func (h *heldMap) draw(at, v *vector, rng *rand.Rand) plane {
 
 // contact returns the contact with the uncertainty that the draws show. It sorts them.
 func (h *heldMap) contact(bearingMM2 float64) Contact {
-	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds, PerMM: h.perMM}
+	c := Contact{AreaMM2: h.share * bearingMM2, Share: h.share, Thirds: h.thirds, PerMM: h.perMM, Edge: h.edge}
 	for _, s := range h.draws {
 		c.U += (s - c.Share) * (s - c.Share)
 	}
@@ -359,6 +365,50 @@ func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 		sum += part
 	}
 	return sum / t.area
+}
+
+// edge returns the line along which the platform, laid before at v, lifts off to less than
+// ContactKPa under the plane p of a map: in each tile the straight line on which its
+// pressure, taken as linear, is ContactKPa. Ends are [medial, over] in mm.
+func (t *tiles) edge(v *vector, p plane) (line [][2]platform.Point) {
+	sin, cos := math.Sincos(v[turn])
+	stiffness := math.Exp(v[holdBed])
+	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos
+	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa
+	for i := range t.list {
+		q := &t.list[i]
+		f := base + du*q.at[0] + dv*q.at[1] - stiffness*q.dome
+		g := platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]}
+		if steep := math.Hypot(g[0], g[1]); steep > 0 {
+			nearest := platform.Point{-f * g[0] / (steep * steep), -f * g[1] / (steep * steep)} // from the tile's centre
+			along := platform.Point{-g[1] / steep, g[0] / steep}
+			if from, to := withinSquare(nearest, along, t.side/2); from < to {
+				end := func(s float64) platform.Point {
+					return platform.Point{q.at[0] + nearest[0] + s*along[0], q.at[1] + nearest[1] + s*along[1]}
+				}
+				line = append(line, [2]platform.Point{end(from), end(to)})
+			}
+		}
+	}
+	return line
+}
+
+// withinSquare returns between which distances from a point a straight line in a direction
+// of length 1 runs within the square about the origin with this half-side; from exceeds to where
+// it misses the square.
+func withinSquare(point, direction platform.Point, half float64) (from, to float64) {
+	from, to = math.Inf(-1), math.Inf(1)
+	for i, d := range direction {
+		a, b := (-half-point[i])/d, (half-point[i])/d
+		if d == 0 { // parallel to these sides
+			if math.Abs(point[i]) > half {
+				return to, from
+			}
+			continue
+		}
+		from, to = max(from, min(a, b)), min(to, max(a, b))
+	}
+	return from, to
 }
 
 // above returns the part of a tile in which a linear function is positive that has a value

@@ -49,10 +49,41 @@ func TestContactOfAFlatPlatform(t *testing.T) {
 			most = row
 		}
 		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 0, 0), most)
+		length := 0.0
+		for _, piece := range tiles.edge(&v, p) {
+			for _, r := range piece {
+				assert.InDelta(t, d, n[0]*r[0]+n[1]*r[1], 1e-6, "the edge of contact is on the line")
+			}
+			if outline.Contains(piece[0]) && outline.Contains(piece[1]) {
+				length += math.Hypot(piece[1][0]-piece[0][0], piece[1][1]-piece[0][1])
+			}
+		}
+		all, farther := chord(outline, n, d), tiles.side*math.Hypot(n[0], n[1])
+		assert.LessOrEqual(t, length, all+1e-6, "pieces do not overlap")
+		if chord(outline, n, d-farther) > 0 && chord(outline, n, d+farther) > 0 { // not along the front or the back
+			assert.GreaterOrEqual(t, length, all-4, "all of the line, but for pieces that cross the outline, mm")
+		}
 		// The same with the line 1.5 mm farther out.
 		d += 1.5 * math.Hypot(n[0], n[1])
 		assert.InDelta(t, outline.HalfPlane(n, d).Area()/outline.Area(), tiles.share(&v, p, 1.5, 0), most)
 	})
+}
+
+// chord returns the length of the line n·r = d within a convex outline.
+func chord(outline platform.Polygon, n platform.Point, d float64) float64 {
+	steep := math.Hypot(n[0], n[1])
+	along := func(r platform.Point) float64 { return (n[0]*r[1] - n[1]*r[0]) / steep }
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		fa, fb := n[0]*a[0]+n[1]*a[1]-d, n[0]*b[0]+n[1]*b[1]-d
+		if (fa > 0) != (fb > 0) {
+			s := fa / (fa - fb)
+			at := along(platform.Point{a[0] + s*(b[0]-a[0]), a[1] + s*(b[1]-a[1])})
+			lo, hi = min(lo, at), max(hi, at)
+		}
+	}
+	return max(0, hi-lo)
 }
 
 // A level round platform of radius R with edges rounded by r touches within the radius at
@@ -82,6 +113,13 @@ func TestContactOfADome(t *testing.T) {
 	depth := (200 - ContactKPa) / 1500.
 	want := math.Pi * 18 * 11 * depth / 0.2 / platform.Superellipse(36, 22, 2.5).Area()
 	assert.InDelta(t, want, tiles.share(&v, plane{200}, 0, 0), 0.004)
+	pieces := tiles.edge(&v, plane{200})
+	require.NotEmpty(t, pieces)
+	for _, piece := range pieces {
+		for _, r := range piece {
+			assert.InDelta(t, math.Sqrt(depth/0.2), math.Hypot(r[0]/18, r[1]/11), 0.01, "the edge of contact is the ellipse")
+		}
+	}
 }
 
 // A bearing outline that has grown is the scaled ruler's.

@@ -73,42 +73,62 @@ const (
 	mostHolds   = 8
 )
 
+// mostCompared is how many maps of holds are compared with each other at a time. It
+// keeps the time that a long recording takes in proportion to its holds.
+const mostCompared = 64
+
 // condense returns at most so many maps of a kind as are fitted. Of the two
 // presses that differ least one is left out, because the mean of two tilted
 // planes that push and do not pull is none; of holds the mean is taken.
 func condense(maps []reading, kind Kind) []reading {
-	maps = append([]reading(nil), maps...)
-	n := mostPresses
-	if kind == Hold {
-		n = mostHolds
-	}
-	for len(maps) > n {
-		bi, bj, best := 0, 1, math.Inf(1)
-		for i := range maps {
-			for j := range i {
-				// Means of many maps wait, so that all become means of about as many.
-				if d := difference(&maps[i], &maps[j]) * float64(maps[i].n*maps[j].n); d < best {
-					bi, bj, best = i, j, d
-				}
-			}
+	if kind != Hold {
+		maps = append([]reading(nil), maps...)
+		for len(maps) > mostPresses {
+			i, _ := closest(maps)
+			maps = append(maps[:i], maps[i+1:]...)
 		}
-		if kind == Hold {
-			maps[bj] = mean(&maps[bi], &maps[bj])
-		}
-		maps = append(maps[:bi], maps[bi+1:]...)
+		return maps
 	}
-	return maps
+	var kept []reading
+	for k := range maps {
+		kept = append(kept, maps[k])
+		for len(kept) > mostCompared || k == len(maps)-1 && len(kept) > mostHolds {
+			i, j := closest(kept)
+			kept[j] = mean(&kept[i], &kept[j])
+			kept = append(kept[:i], kept[i+1:]...)
+		}
+	}
+	return kept
 }
 
-// difference is by how much two maps differ, relative to the larger load.
-func difference(a, b *reading) float64 {
-	var d, na, nb float64
-	for k := range a.p {
-		d += math.Abs(a.p[k] - b.p[k])
-		na += max(0, a.p[k])
-		nb += max(0, b.p[k])
+// closest returns the two maps that differ least, j < i. Means of many maps count as
+// further apart, so that all become means of about as many.
+func closest(maps []reading) (i, j int) {
+	loads := make([]float64, len(maps))
+	for k := range maps {
+		for _, p := range maps[k].p {
+			loads[k] += max(0, p)
+		}
 	}
-	return d / max(na, nb)
+	i, j, best := 0, 1, math.Inf(1)
+	for a := range maps {
+		for b := range a {
+			d := difference(maps[a].p, maps[b].p) / max(loads[a], loads[b]) * float64(maps[a].n*maps[b].n)
+			if d < best {
+				i, j, best = a, b, d
+			}
+		}
+	}
+	return i, j
+}
+
+// difference returns the sum of absolute differences between two maps.
+func difference(a, b []float64) float64 {
+	var d float64
+	for k, p := range a {
+		d += math.Abs(p - b[k])
+	}
+	return d
 }
 
 // mean is the mean of two means of maps. Its standard deviations stay those of

@@ -267,7 +267,7 @@ func (f *figures) contacts(all []outcome) {
 					f.close++
 				}
 			}
-			if h.contact == (Contact{}) {
+			if h.contact.AreaMM2 == 0 {
 				f.none++
 				continue
 			}

@@ -40,6 +40,9 @@ func Rows(m measure.Measure, results []*measure.Result) (rows []Row) {
 				Mounting: side.Mounting, Support: r.Meta.Support, Rise: r.Meta.Rise, N: one.N, Value: v,
 				Also: Also{r.Meta.Position, r.Meta.Floor, side.Fixing, r.Meta.Feedback, side.Worn().Padding, side.Mark},
 			}
+			if p := r.Platforms.Of(one.Foot); p != nil {
+				row.Kern = p.Kern
+			}
 			row.USeat, row.Evidence = mounting.Seat(one.Hold, m)
 			_, row.SeatDOF, _ = mounting.SeatU(one.Hold, m)
 			strip := sensor.Of(one.Hold, m)

@@ -12,6 +12,7 @@ import (
 	"aplomb/analyze/sensor"
 	"aplomb/analyze/track"
 	"aplomb/device"
+	"aplomb/device/platform"
 )
 
 func TestRowsOfRecordings(t *testing.T) {
@@ -42,6 +43,10 @@ func TestRowsOfRecordings(t *testing.T) {
 	}, rows[0])
 	assert.Equal(t, 4, rows[1].N)
 	assert.Len(t, track.Rows(measure.LoadShare, []*measure.Result{r}), 1, "what is not defined has no row")
+
+	kern := platform.Rectangle(12, 8)
+	r.Platforms.Set(device.Left, measure.Platform{Kern: kern})
+	assert.Equal(t, kern, track.Rows(measure.Over, []*measure.Result{r})[0].Kern)
 
 	r.Meta.Feedback = device.FeedbackLive
 	assert.Empty(t, track.Rows(measure.Over, []*measure.Result{r}), "practice")

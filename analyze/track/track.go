@@ -17,6 +17,7 @@ import (
 	"aplomb/analyze/sensor"
 	"aplomb/analyze/stats"
 	"aplomb/device"
+	"aplomb/device/platform"
 )
 
 // Row is the value of a measure in one relevé of one foot, with its conditions.
@@ -50,6 +51,8 @@ type Row struct {
 	// parts: all of U beyond the seat then counts in full and cancels in no change.
 	Sensor  *sensor.Part
 	Content string // of the strip, see sensor.Content
+
+	Kern platform.Polygon // of the platform, mm, see measure.Platform; nil where it is not known
 
 	code string // of the shoe, once Shoe is its label
 }
@@ -99,7 +102,8 @@ type Series struct {
 	Points  []Point        `json:"points"`           // by time
 	Wear    *Wear          `json:"wear,omitempty"`   // absent with fewer than three visits, or the same hours in all
 
-	Code string `json:"-"` // of the shoe
+	Code string           `json:"-"` // of the shoe
+	Kern platform.Polygon `json:"-"` // of the platform at the last visit, mm; nil for both feet, and where it is not known
 }
 
 // Wording is what may be said of a change.
@@ -212,6 +216,7 @@ type key struct {
 type history struct {
 	key
 	code   string // of the shoe
+	kern   platform.Polygon
 	visits []*visit
 }
 
@@ -333,6 +338,9 @@ func (r *history) add(row Row, from []Row) {
 		i = len(r.visits)
 		r.visits = append(r.visits, &visit{name: row.Visit, at: row.At, baseline: row.Baseline})
 	}
+	if len(from) == 1 && r.side != Both {
+		r.kern = row.Kern
+	}
 	v := r.visits[i]
 	if !slices.Contains(v.versions, row.Version) {
 		v.versions = append(v.versions, row.Version)
@@ -403,7 +411,7 @@ func mean(x []float64) (m float64) {
 
 // series compares every visit with the reference.
 func (r *history) series(m measure.Measure, of mounting.Effect, repeatability *Repeatability) Series {
-	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Code: r.code, Repeat: repeatability}
+	s := Series{Side: r.side, Shoe: r.shoe, Support: r.support, Rise: r.rise, Code: r.code, Kern: r.kern, Repeat: repeatability}
 	from := max(0, slices.IndexFunc(r.visits, func(v *visit) bool { return v.baseline }))
 	reference := r.visits[from]
 	atReference := r.estimateOf(reference, of)

@@ -11,26 +11,32 @@ import (
 	"aplomb/analyze"
 	"aplomb/analyze/advise"
 	"aplomb/analyze/compare"
+	"aplomb/analyze/dataset"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/track"
 	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/export"
 	"aplomb/cmd/internal/history"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
+	"aplomb/cmd/internal/usage"
 	"aplomb/plots/words"
 )
 
 func newCompare(o environment) *cobra.Command {
 	from := &lookup.Choice{Now: o.now()}
 	var base string
-	var asJSON, details bool
+	var asJSON, asCSV, details bool
 	cmd := &cobra.Command{
 		Use:   "compare [FILE.mcap…]",
 		Short: "Set shoe against shoe and left against right",
 		Long: `Set shoe against shoe and left against right, over recordings of one dancer.
 The answer has at most 12 lines: what is known of the shoes, what is open and
 what would decide it. --details shows the tables behind it, and every warning.
+--csv writes the numbers of the lab sheet and the fitting sheet, one row a mean
+or a difference; aplomb fields compare-csv says what its columns mean.
 
 What is said of a difference in over, medial, contact share or load:
   clear                                p is at most 0.05, adjusted by Holm over
@@ -53,7 +59,8 @@ is the one worn on arrival, unless --base names another.
 Exit status 1 where a recording could not be measured and is left out.`,
 		Example: `  aplomb compare --dancer D7 --visit today
   aplomb compare a1.mcap a2.mcap b1.mcap b2.mcap
-  aplomb compare *.mcap --base A --json`,
+  aplomb compare *.mcap --base A --json
+  aplomb compare --dancer D7 --csv > fitting.csv`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
 			if err != nil {
@@ -62,6 +69,10 @@ Exit status 1 where a recording could not be measured and is left out.`,
 			c, _, err := batch.Compare(cmd.Context(), cmd.ErrOrStderr(), &p, base, analyze.Options{})
 			if err != nil {
 				return err
+			}
+			if asCSV {
+				output.Stop(cmd.ErrOrStderr(), c.Stop)
+				return cmp.Or(export.CSV(cmd.OutOrStdout(), dataset.Comparison(c)), incomplete(p))
 			}
 			if asJSON {
 				c.Texts = words.Warnings(c.Warnings)
@@ -81,7 +92,19 @@ Exit status 1 where a recording could not be measured and is left out.`,
 	baseFlag(cmd, &base)
 	cmd.Flags().BoolVar(&details, "details", false, "the tables too, and what they rest on")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "one JSON object")
+	csvFlag(cmd, &asCSV)
 	return cmd
+}
+
+// csvFlag adds --csv to a command that has --json.
+func csvFlag(cmd *cobra.Command, csv *bool) {
+	cmd.Flags().BoolVar(csv, "csv", false, "the numbers as a table (CSV), for a chart of your own")
+	cmd.PreRunE = func(cmd *cobra.Command, _ []string) error {
+		if *csv && cmd.Flags().Changed("json") {
+			return usage.Errorf("--csv and --json: say one of them")
+		}
+		return nil
+	}
 }
 
 func baseFlag(cmd *cobra.Command, base *string) {
@@ -126,13 +149,17 @@ visits together, and adds to every interval what differs between days.`,
   aplomb next *.mcap --shoe A --low-crown`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := from.Find(args)
-			if (seen.Pain || p.Stop != "") && !asJSON { // also where nothing can be compared
+			if (seen.Pain || p.Stop != "") && (!asJSON || err != nil) { // also where nothing can be compared
 				seen.Pain, seen.Stop = true, p.Stop
 				a, err := advise.Next(&compare.Comparison{}, "", seen)
-				if err == nil {
-					output.Advice(cmd.OutOrStdout(), a)
+				switch {
+				case err != nil:
+					return err
+				case asJSON:
+					return output.JSON(cmd.OutOrStdout(), a)
 				}
-				return err
+				output.Advice(cmd.OutOrStdout(), a)
+				return nil
 			}
 			if err != nil {
 				return err
@@ -178,7 +205,7 @@ visits together, and adds to every interval what differs between days.`,
 func newTrack() *cobra.Command {
 	var b lookup.Folder
 	var of history.Query
-	var asJSON bool
+	var asJSON, asCSV bool
 	cmd := &cobra.Command{
 		Use:   "track --dancer CODE",
 		Short: "Follow a dancer over visits: what has changed beyond noise",
@@ -206,11 +233,16 @@ hours that the shoe was worn (aplomb shoe edit CODE --hours HOURS says them),
 with a straight line through the visits, which is exploratory. What it says is
 what was measured: it is no advice on return to dance.
 
+--csv writes one row a visit, side and shoe; with --measure all it has every
+measure, and with that the numbers of the progress sheet. aplomb fields
+track-csv says what its columns mean.
+
 ` + text.Wrap("The measures: "+strings.Join(history.MeasureNames(), ", ")+"."),
 		Example: `  aplomb track --dancer D7
   aplomb track --dancer D7 --measure contact_share --foot left --shoe A
   aplomb track --dancer D7 --shoe A --by hours
-  aplomb track --dancer D7 --json | jq '.series[].points[].change'`,
+  aplomb track --dancer D7 --json | jq '.series[].points[].change'
+  aplomb track --dancer D7 --measure all --csv > D7.csv`,
 		Args:              noArgs,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
@@ -223,9 +255,10 @@ what was measured: it is no advice on return to dance.
 	f.StringVar(&of.Study, "reliability", "", "take the error from a `FILE` made by aplomb reliability --json")
 	logbookFlag(cmd, &b)
 	f.BoolVar(&asJSON, "json", false, "one JSON object")
+	csvFlag(cmd, &asCSV)
 	complete(cmd, "reliability", completeFiles("json"))
 	complete(cmd, "dancer", completeCodes(dancerCodes))
-	complete(cmd, "measure", completeWords(history.MeasureNames()...))
+	complete(cmd, "measure", completeWords(append(history.MeasureNames(), history.AllMeasures)...))
 	complete(cmd, "foot", completeWords("left", "right"))
 	complete(cmd, "by", completeWords(history.Visits, history.Hours))
 	complete(cmd, "shoe", completeCodes(shoeCodes))
@@ -236,9 +269,25 @@ what was measured: it is no advice on return to dance.
 		if err := of.Check(); err != nil {
 			return err
 		}
+		if of.Symbol == history.AllMeasures && !asCSV {
+			return usage.Errorf("--measure %s: only with --csv; name one measure, or say --csv too", history.AllMeasures)
+		}
 		return b.With(func(l *logbook.Logbook) error {
 			if err := batch.MeasureReadOnly(cmd.Context(), cmd.ErrOrStderr(), l, logbook.Filter{}); err != nil {
 				return err
+			}
+			if asCSV {
+				all, err := of.FollowAll(l)
+				if err != nil {
+					return err
+				}
+				text.Warnings(cmd.ErrOrStderr(), all[0].LeftOut)
+				output.Stop(cmd.ErrOrStderr(), all[0].Stop)
+				var followed []*track.FollowUp
+				for _, t := range all {
+					followed = append(followed, t.FollowUp)
+				}
+				return export.CSV(cmd.OutOrStdout(), dataset.FollowUps(followed))
 			}
 			t, err := of.Follow(l)
 			if err != nil {

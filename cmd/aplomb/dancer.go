@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/deidentify"
 	"aplomb/cmd/internal/forms"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/output"
@@ -18,20 +20,25 @@ import (
 	"aplomb/plots/words"
 )
 
-func newDancer() *cobra.Command {
+func newDancer(now func() time.Time) *cobra.Command {
 	return commandGroup("dancer", "Keep the dancers, each under a code", `
 Keep the dancers, each under a code.
 
 A dancer has a code and never a name: keep the list of who is who elsewhere, or
-not at all. Everything else is optional.`, `
+not at all. Everything else is optional.
+
+Consent says what the dancer agrees to: study, that the data serve you; sharing,
+that they are also passed on without names; withdrawn, that nothing is made of
+them any more. aplomb export obeys it.`, `
   aplomb dancer add D7 --watch left --toe-shape sloping --longest-toe 1
   aplomb dancer edit D7 --note "Achilles, left, since March"
+  aplomb dancer edit D7 --consent sharing --consent-date 2026-03-14
   aplomb dancer show D7
   aplomb dancer remove D7`,
-		newDancerAdd(), newDancerList(), newDancerShow(), newDancerEdit(), newDancerRemove())
+		newDancerAdd(now), newDancerList(), newDancerShow(), newDancerEdit(now), newDancerRemove())
 }
 
-func newDancerAdd() *cobra.Command {
+func newDancerAdd(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add CODE",
 		Short: "Add a dancer",
@@ -48,7 +55,7 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 	formFlags(cmd, said, said.Fields)
 	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d := logbook.Dancer{Code: args[0]}
-		if err := said.Apply(&d); err != nil {
+		if err := applyDancer(said, &d, now()); err != nil {
 			return err
 		}
 		if err := confirmCode(cmd, d.Code); err != nil {
@@ -60,6 +67,26 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 		fmt.Fprintf(cmd.OutOrStdout(), "dancer %s added\n", d.Code)
 		return nil
 	})
+}
+
+// applyDancer sets in d what was typed. A consent of which nobody says the day is of today.
+func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.Time) error {
+	if err := said.Apply(d); err != nil {
+		return err
+	}
+	today := logbook.DayOf(now)
+	switch {
+	case said.Has("consent-date") && d.ConsentDay != "" && d.Consent == "":
+		return usage.Errorf("--consent-date %s: say what the dancer agrees to as well, as in --consent sharing", d.ConsentDay)
+	case d.ConsentDay > today:
+		return usage.Errorf("--consent-date %s lies in the future: today is %s", d.ConsentDay, today)
+	case !said.Has("consent") || said.Has("consent-date"):
+	case d.Consent == "":
+		d.ConsentDay = ""
+	default:
+		d.ConsentDay = today
+	}
+	return nil
 }
 
 // confirmCode asks the person at the terminal whether a code that reads like a name is
@@ -85,13 +112,17 @@ func warnOfName(w io.Writer, code string) {
 	}
 }
 
-func newDancerEdit() *cobra.Command {
+func newDancerEdit(now func() time.Time) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "edit CODE",
 		Short: "Change what is known of a dancer",
 		Long: `Change what is known of a dancer. What is not typed stays as it is; an empty
 value, as in --note "", takes back what was said. The code itself stays:
-recordings carry it.`,
+recordings carry it.
+
+--consent withdrawn keeps the dancer out of every export from now on. It erases
+nothing: aplomb dancer remove does. Data sets that were handed on before still
+hold what they held.`,
 		Example: `  aplomb dancer edit D7 --watch right
   aplomb dancer edit D7 --note ""`,
 		Args:              exactArgs("the dancer's CODE"),
@@ -107,7 +138,7 @@ recordings carry it.`,
 		if err != nil {
 			return err
 		}
-		if err := said.Apply(&d); err != nil {
+		if err := applyDancer(said, &d, now()); err != nil {
 			return err
 		}
 		if err := l.EditDancer(d); err != nil {
@@ -120,7 +151,7 @@ recordings carry it.`,
 
 func newDancerList() *cobra.Command {
 	cmd := &cobra.Command{Short: "List the dancers", Example: "  aplomb dancer list\n  aplomb dancer list --json | jq '.dancers[].dancer'"}
-	headings := []string{"dancer", "watched", "visits", "last visit", "note"}
+	headings := []string{"dancer", "watched", "visits", "last visit", "consent", "note"}
 	return listCommand(cmd, "no dancers: aplomb dancer add CODE adds one", headings, func(l *logbook.Logbook) (rows [][]string, err error) {
 		all, err := l.Dancers()
 		if err != nil {
@@ -135,30 +166,42 @@ func newDancerList() *cobra.Command {
 			if len(visits) > 0 {
 				last = visits[len(visits)-1].Name()
 			}
-			rows = append(rows, []string{d.Code, d.Watched, strconv.Itoa(len(visits)), last, d.Note})
+			rows = append(rows, []string{d.Code, d.Watched, strconv.Itoa(len(visits)), last, d.Consent, d.Note})
 		}
 		return rows, nil
 	}, output.DancersJSON)
 }
 
 func newDancerShow() *cobra.Command {
+	var keyFile string
 	cmd := &cobra.Command{
-		Use:               "show CODE",
-		Short:             "Show what is known of a dancer, and the visits",
-		Example:           `  aplomb dancer show D7`,
+		Use:   "show CODE",
+		Short: "Show what is known of a dancer, and the visits",
+		Example: `  aplomb dancer show D7
+  aplomb dancer show D7 --key ~/study.key`,
 		Args:              exactArgs("the dancer's CODE"),
 		ValidArgsFunction: completeCodes(dancerCodes),
 	}
+	cmd.Flags().StringVar(&keyFile, "key", "", "say the code too that the dancer has in packages de-identified with `KEYFILE`")
 	asJSON := jsonFlag(cmd)
 	return onLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
 		d, err := lookup.Dancer(l, args[0])
 		if err != nil {
 			return err
 		}
+		code := ""
+		if keyFile != "" {
+			key, err := deidentify.ReadKey(cmd.Context(), keyFile)
+			if err != nil {
+				return err
+			}
+			code = key.DancerCode(d.Code)
+		}
 		if *asJSON {
-			return printJSON(cmd)(output.DancerJSON(l, d))
+			return printJSON(cmd)(output.DancerJSON(l, d, code))
 		}
 		output.Dancer(cmd.OutOrStdout(), d)
+		text.Facts(cmd.OutOrStdout(), "de-identified", code)
 		visits, err := l.Visits(d.Code)
 		if err != nil || len(visits) == 0 {
 			return err

@@ -23,10 +23,10 @@ func newFields() *cobra.Command {
 		Short: "Say what every field of tables and JSON means",
 		Long: `Say what every field means: type, unit, definition, the direction in which it is
 positive, its values, and when it is absent. NAME is a table that aplomb export
-writes, or for the keys of its JSON a command, with - for spaces as in
-dancer-list; all where none is named. error is what a command that was asked for
-JSON writes to the standard error when it ends with an error, and sim-truth what
-aplomb sim --truth writes.
+writes, compare-csv or track-csv for a table that --csv writes, or for the keys
+of its JSON a command, with - for spaces as in dancer-list; all where none is
+named. error is what a command that was asked for JSON writes to the standard
+error when it ends with an error, and sim-truth what aplomb sim --truth writes.
 
 --schema writes the JSON Schema (draft 2020-12) of one output, which each of its
 lines keeps. Those of tables are in datapackage.json of an export.`,
@@ -38,7 +38,7 @@ lines keeps. Those of tables are in datapackage.json of an export.`,
 		Args:              cobra.ArbitraryArgs,
 		ValidArgsFunction: completeWords(fieldNames()...),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			all := keys.Dictionary{Tables: dataset.Schemas(), Outputs: keys.Outputs(), Provenance: output.Provenance()}
+			all := keys.Dictionary{Tables: append(dataset.Schemas(), dataset.Answers()...), Outputs: keys.Outputs(), Provenance: output.Provenance()}
 			if err := keepNamed(&all, args); err != nil {
 				return err
 			}
@@ -89,7 +89,13 @@ func keepNamed(d *keys.Dictionary, names []string) error {
 }
 
 // fieldNames returns the names of all tables and outputs.
-func fieldNames() []string { return append(tableNames(), keys.Names()...) }
+func fieldNames() []string {
+	all := tableNames()
+	for _, s := range dataset.Answers() {
+		all = append(all, s.Name)
+	}
+	return append(all, keys.Names()...)
+}
 
 func tableNames() []string {
 	var all []string

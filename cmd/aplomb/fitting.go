@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -19,6 +21,7 @@ import (
 	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/logbook"
+	"aplomb/analyze/measure"
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/batch"
 	"aplomb/cmd/internal/capture"
@@ -76,8 +79,10 @@ pad press again, undo (page up, backspace) goes back, or discards the last
 relevé.
 
 Everything is kept as soon as it is said. A fitting that was left, closed or cut
-off goes on where it was: aplomb fitting --dancer CODE on the same day. Every
-rise counts against --max-rises, aborted and discarded ones too.
+off goes on where it was: aplomb fitting --dancer CODE on the same day. One
+fitting of a dancer goes on at a time. Every rise counts against --max-rises,
+aborted and discarded ones too. Before a step f takes the answer with what there
+is, and t is practice: the dancer sees it live, and it enters no comparison.
 
 --plan quick, the default, mounts the strips once under each shoe, three relevés
 each; --plan full twice, in mirrored order, five relevés each. --rehearse
@@ -108,7 +113,7 @@ Pain means stop. Have a barre or a spotter.`,
 	f.StringVar(&g.link.Ports[device.Right], "right", "", "`PORT` of the right strip; default it is found")
 	f.IntVar(&g.link.Baud, "baud", link.DefaultBaud, "speed of the ports, `BITS` a second; where ports are found, the speed too")
 	screenFlag(cmd, &g.show)
-	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to")
+	f.StringVar(&g.page.out, "out", "", "HTML `FILE` to write the fitting sheet to; with --open default fitting-DANCER-VISIT.html in the current folder")
 	openFlag(cmd, &g.page.open, "the fitting sheet")
 	shareFlag(cmd, &g.page.access)
 	logbookFlag(cmd, &g.folder)
@@ -137,11 +142,12 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		if err := g.page.check(); err != nil {
 			return err
 		}
-	} else if g.page.open {
-		return usage.Errorf("--open opens the fitting sheet: --out FILE says where that is made")
 	}
 	for _, one := range g.shoes {
 		g.Shoes = append(g.Shoes, lookup.List(one)...)
+	}
+	if len(g.Shoes) > fitting.MostShoes {
+		return usage.New(fitting.ErrTooMany)
 	}
 	if !cmd.Flags().Changed("seed") {
 		g.Seed = rand.Uint64N(1_000_000)
@@ -183,7 +189,8 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		r.screen = &fittingScreen{Server: shown, of: map[int64][]secondscreen.Shoe{}}
 		defer shown.Close()
 	}
-	f.Record, f.Relabel, f.Answer, f.Rest = r.record, r.relabel, r.answer, r.rest
+	f.Record, f.Relabel, f.Prepare, f.Answer, f.Rest = r.record, r.relabel, r.prepare, r.answer, r.rest
+	defer func() { r.prepared.end() }()
 	f.Ready = func(ctx context.Context) error {
 		opt := g.link // every recording searches anew
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
@@ -213,6 +220,8 @@ type fittingRecorder struct {
 	stage *rehearsal.Stage // nil where nothing is simulated
 
 	passing bool // the logbook is removed in the end
+
+	prepared *preparedAnswer // nil until it is worked out
 
 	screen *fittingScreen // nil where there is no second screen
 	person ask.Person
@@ -284,11 +293,11 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 	done = func() {}
 	said := "in a logbook of its own"
 	if r.folder.Named == "" {
-		dir, err := os.MkdirTemp("", "aplomb-rehearsal-")
+		dir, remove, err := rehearsal.Folder()
 		if err != nil {
 			return nil, err
 		}
-		done, r.passing = func() { os.RemoveAll(dir) }, true
+		done, r.passing = func() { remove() }, true // what stays is removed by the next rehearsal
 		r.folder.Named = filepath.Join(dir, "logbook")
 		said += " that is removed in the end"
 	}
@@ -313,7 +322,7 @@ func (r *fittingRecorder) rehearse(f *fitting.Fitting) (done func(), err error) 
 // record makes one recording of the fitting, takes it into the logbook and measures it.
 func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (made fitting.Made, err error) {
 	v := rec.Setup.Visit
-	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, ""), Logbook: r.folder}
+	s := intake.Setup{Dancer: v.Dancer, Visit: v.Name(), Shoe: rec.Setup.Shoe, SameMounting: rec.Setup.SameMounting, Feedback: feedbackWith(r.show, rec.Setup.Feedback), Logbook: r.folder}
 	now := r.o.now()
 	if err := s.FindVisit(now); err != nil {
 		return made, err
@@ -340,9 +349,9 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 			return r.stage.Open(ctx, m, rec.Press.Ask, rec.Press.Releves, opt.Notify)
 		}
 	}
-	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
+	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, others: rec.Press.Others, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
 	if r.stage != nil {
-		how.what = "to simulated strips"
+		how.what, how.worn = "to simulated strips", r.stage.GoOn
 	}
 	if r.screen != nil {
 		how.screen, how.shown.Shoes = r.screen.Server, r.screen.shoes()
@@ -374,7 +383,11 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	if made.Result, c, err = intake.Measure(ctx, &r.folder, made.Recording); err != nil {
 		return made, errors.Join(failed, err)
 	}
-	r.screen.add(made.Recording.ID, c)
+	if m.Feedback == device.FeedbackLive {
+		r.screen.rest(time.Time{}) // practice is shown in no comparison
+	} else {
+		r.screen.add(made.Recording.ID, c)
+	}
 	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
 		made.Checked = checked.Say()
@@ -399,19 +412,71 @@ func (r *fittingRecorder) relabel(ctx context.Context, made logbook.Recording, s
 	return err
 }
 
-// answer prints the answer of a visit, and writes the fitting sheet where that is asked
-// for.
-func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
+// sheetName returns the name of the fitting sheet of a visit where none was said, in the
+// current folder. Of a dancer's code it has the letters and digits.
+func sheetName(v logbook.Visit) string {
+	code := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return r
+		}
+		return '_'
+	}, v.Dancer)
+	return fmt.Sprintf("fitting-%s-%s.html", code, v.Name())
+}
+
+// preparedAnswer is the answer of a visit, worked out while the person is asked the last
+// questions. The fields but stop and done are read once done is closed.
+type preparedAnswer struct {
+	stop    context.CancelFunc
+	done    chan struct{}
+	of      lookup.Recordings
+	c       *compare.Comparison
+	results []*measure.Result
+	said    bytes.Buffer // what a person is to know of it
+	err     error
+}
+
+// prepare begins to work out the answer of a visit in whose recordings nothing changes any more.
+func (r *fittingRecorder) prepare(ctx context.Context, v logbook.Visit) {
+	ctx, stop := context.WithCancel(ctx)
+	a := &preparedAnswer{stop: stop, done: make(chan struct{})}
+	r.prepared = a
 	from := &lookup.Choice{Folder: r.folder, Dancer: v.Dancer, Visit: v.Name(), Now: r.o.now()}
-	p, err := from.Find(nil)
-	if err != nil {
-		return err
+	go func() {
+		defer close(a.done)
+		if a.of, a.err = from.Find(nil); a.err == nil {
+			a.c, a.results, a.err = batch.Compare(ctx, console.Quiet{Writer: &a.said}, &a.of, "", analyze.Options{})
+		}
+	}()
+}
+
+// end ends what is prepared, and returns once it has ended.
+func (a *preparedAnswer) end() {
+	if a != nil {
+		a.stop()
+		<-a.done
 	}
-	c, results, err := batch.Compare(ctx, r.cmd.ErrOrStderr(), &p, "", analyze.Options{})
+}
+
+// answer prints the answer of a visit that was prepared, and writes the fitting sheet where
+// that is asked for.
+func (r *fittingRecorder) answer(ctx context.Context, v logbook.Visit) error {
+	if r.prepared == nil {
+		r.prepare(ctx, v)
+	}
+	<-r.prepared.done
+	fmt.Fprint(r.cmd.ErrOrStderr(), r.prepared.said.String())
+	p, c, results, err := r.prepared.of, r.prepared.c, r.prepared.results, r.prepared.err
 	if err != nil {
 		return err
 	}
 	r.screen.end(c)
+	if r.page.out == "" && r.page.open {
+		r.page.out = sheetName(v)
+		if err := r.page.check(); err != nil {
+			return err
+		}
+	}
 	if r.page.out != "" {
 		d := report.Data{Results: results, Comparison: c, Seen: advise.Observations{Pain: p.Stop != "", Stop: p.Stop, Saw: p.Saw()}}
 		err = r.page.write(r.cmd, func(w io.Writer) error { return report.WriteFitting(w, d) })

@@ -20,16 +20,16 @@ import (
 	"aplomb/plots/words"
 )
 
-func main() { os.Exit(program(realEnvironment())) }
+func main() { os.Exit(program(realEnvironment(), os.Stderr)) }
 
-// program runs the command line of the process and returns the exit status. The
-// first signal cancels the context of the command, which then ends what it does; a
+// program runs the command line of the process and returns the exit status. What is no result
+// goes to stderr. The first signal cancels the context of the command, which then ends what it does; a
 // second signal ends the process at once.
 //
 // A terminal that is closed sends a signal as well (SIGHUP), often more than once, so
 // the second of those ends nothing. A program that was started to outlast its terminal,
 // as with nohup, does not get it.
-func program(o environment) int {
+func program(o environment, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	if !signal.Ignored(syscall.SIGHUP) {
@@ -38,7 +38,7 @@ func program(o environment) int {
 		defer forget()
 	}
 	context.AfterFunc(ctx, stop)
-	return o.run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	return o.run(ctx, os.Args[1:], os.Stdout, stderr)
 }
 
 // Exit statuses.
@@ -152,7 +152,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
 		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newStudy(o), newExport(o), newFields(),
-		newStrip(), newPorts(o), newSim(), newDancer(), newShoe(), newLogbook(o),
+		newStrip(), newPorts(o), newSim(), newDancer(o.now), newShoe(), newLogbook(o),
 		newDemo(o), newGuidePages(), newMan(),
 	)
 	addHelp(root)

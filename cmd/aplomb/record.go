@@ -354,6 +354,8 @@ type recordOptions struct {
 	releves   int           // of the plan's next step; 0 for none
 	begun     func() error  // called once the file exists; nil for nothing to do
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
+	others    []device.Shoe // shoes that may be under the strips by mistake
+	worn      func()        // called when a person says that the shoes are on; may be nil
 	guided    bool          // a guided fitting leads through it
 	what      string        // what is listened to; "" for the ports
 	title     string        // of the live view; "" for one that is made of the file
@@ -365,7 +367,7 @@ type recordOptions struct {
 
 // press returns how the recording asks for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
-	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided}
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided, Others: how.others, Worn: how.worn}
 }
 
 // lines returns what the person types while it is recorded in lines.
@@ -419,7 +421,11 @@ func recordFile(cmd *cobra.Command, o environment, opt link.Options, m device.Me
 		return false, err
 	}
 	err = errors.Join(err, how.access.Apply(how.out))
-	fmt.Fprintf(cmd.OutOrStdout(), "%s: %s; all on the disk within %.1f s\n", cmp.Or(how.shownName, how.out), n, o.exposed(n.File).Seconds())
+	said := fmt.Sprintf("%s: %s; all on the disk within %.1f s", cmp.Or(how.shownName, how.out), n, o.exposed(n.File).Seconds())
+	if how.guided {
+		said = text.Wrap(said)
+	}
+	fmt.Fprintln(cmd.OutOrStdout(), said)
 	return true, err
 }
 

@@ -42,9 +42,10 @@ func newReport(o environment) *cobra.Command {
 
   --sheet lab       everything: the answer, the pictures, the tables, how it was
                     measured, and what it cannot say; prints on A4 and Letter
-  --sheet fitting   one A4 page in plain words, for dancer and teacher
-  --sheet progress  one A4 page for the physiotherapist: what changed over
-                    visits, against what varies when nothing has changed
+  --sheet fitting   one A4 or Letter page in plain words, for dancer and teacher
+  --sheet progress  two pages for the physiotherapist: where the load sits now,
+                    whether it changed by more than visits vary when nothing
+                    has, left against right; then statistics and visits
 
 --unit inch gives the dimensions of shoes in inches; measures stay in mm.
 
@@ -80,9 +81,7 @@ progress sheet covers all visits of a dancer, with their pain.`,
 				if err != nil {
 					return err
 				}
-				if n := len(d.Visits); n > 0 {
-					output.Stop(cmd.ErrOrStderr(), d.Visits[n-1].Notice)
-				}
+				output.Stop(cmd.ErrOrStderr(), d.Stop())
 				return cmp.Or(page.write(cmd, func(w io.Writer) error { return report.WriteProgress(w, d) }), incomplete(p))
 			}
 			p, err := from.Find(args)
@@ -154,16 +153,19 @@ func newPlot(o environment) *cobra.Command {
 		Short: "Draw platforms, shoe against shoe, left against right, traces",
 		Long: `Draw what was measured.
 
-  platforms       where the load is on each platform
+  place           where the load sits in each shoe, and how sure that is
+  against-kern    the same with two shoes or more over one another
+  platforms       the pressure under each platform, and every relevé
   shoes-FOOT      shoe against shoe
   feet-SHOE       left against right
-  wear-SHOE       every place that was loaded in a shoe
+  wear-SHOE       the place of every relevé in a shoe, and its sway
   ladder          three shoes or more against the first
   trace-FILE      load and over against time, one recording
 
-Pictures of these names in DIR are replaced. SVG and PNG carry the provenance of
-their numbers. Only you can read them, unless you use --share. --open opens DIR,
-or the picture where there is only one.
+Pictures of these names in DIR are replaced. Each carries a title, a
+description and the provenance of its numbers, and the same numbers give the
+same file. Only you can read them, unless you use --share. --open opens DIR, or
+the picture where there is only one.
 
 Recordings are files, or those in the logbook that --dancer, --visit and --shoe
 choose. Without --visit they are of the dancer's last visit; --visit all takes

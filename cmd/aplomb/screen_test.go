@@ -3,10 +3,8 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"os"
-	"os/exec"
 	"regexp"
 	"slices"
 	"strings"
@@ -20,61 +18,55 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A whole fitting in rehearsal with both pages in Chromium: the fitter's follows every
-// recording, the dancer's is sent no frame, and in the end both have the shoes side by side.
-// Neither has the dancer's code or says anything about pain.
+// A whole fitting in rehearsal with both pages in Chromium: the fitter's follows the recording,
+// the dancer's is sent no frame and shows the relevé after it, and in the end both have the
+// shoes side by side. Neither has the dancer's code or says anything about pain.
 func TestFittingOnTheSecondScreen(t *testing.T) {
 	t.Parallel()
 	fitter, dancer := chromium(t)
-	cmd := exec.CommandContext(t.Context(), "aplomb", "fitting", "--rehearse", "--plain", "--seed", "1", "--screen")
-	cmd.Env = append(os.Environ(), "GORACE=atexit_sleep_ms=0")
-	answers, err := cmd.StdinPipe() // while it is open the fitting waits for the first answer
-	require.NoError(t, err)
-	said, err := cmd.StderrPipe()
-	require.NoError(t, err)
-	require.NoError(t, cmd.Start())
-	lines := bufio.NewScanner(said)
-	address := map[string]string{}
-	for len(address) < 2 && lines.Scan() {
-		if fields := strings.Fields(lines.Text()); len(fields) == 2 && strings.HasPrefix(fields[1], "http://") {
-			address[fields[0]] = fields[1]
-		}
-	}
-	require.Len(t, address, 2)
-
+	x := onTerminal(t, t.TempDir(), 80, 30, []string{rehearsalPace + "=16"},
+		"fitting", "--rehearse", "--shoes", "C", "--releves", "1", "--seed", "1", "--screen", "--logbook", "book")
+	x.shows("Pain now")
 	const follow = `window.frames_ = 0; window.texts = "";
 		new MutationObserver(() => { texts += "\n" + document.body.innerText; if (document.body.dataset.frame) frames_++ })
 			.observe(document.body, {attributes: true, childList: true, subtree: true, characterData: true}); true`
-	for page, to := range map[string]string{"fitter": address["fitter"], "dancer": address["dancer"]} {
-		ctx := fitter
-		if page == "dancer" {
-			ctx = dancer
-		}
-		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(to)))
+	for page, ctx := range map[string]context.Context{"fitter": fitter, "dancer": dancer} {
+		address := regexp.MustCompile(`http://[\d.]+:\d+/` + page).FindString(x.text())
+		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(address)))
 		onPage(t, ctx, `document.body.innerText.includes("Nothing is recorded yet.")`)
 		onPage(t, ctx, follow)
 	}
-	require.NoError(t, answers.Close())
-	for lines.Scan() {
+	const next = " "
+	for _, asked := range []string{"> 0  none", "Hold on to:", "How does the dancer rise?", "Is the floor", "Is the dancer warmed up?", "Body weight", "Begin?", "Step 1 of 1"} {
+		x.answers(asked, next)
 	}
-	require.NoError(t, cmd.Wait())
+	x.shows("Tug at each strip")
+	onPage(t, fitter, `document.getElementById("large").innerText === "SHOES ON" && frames_ > 0`)
+	x.types(next)
+	x.shows("space next: end this")
+	onPage(t, fitter, `document.getElementById("large").innerText === "DONE"`)
+	onPage(t, dancer, `document.body.innerText.includes("The last relevé") && document.body.innerText.includes("LITTLE TOE")`)
+	x.types(next)
+	for _, asked := range []string{"What did you see?", "How comfortable is it", "Where does it pinch?", "> 0  none", "This recording:"} {
+		x.answers(asked, next)
+	}
+	x.shows("Which shoe do you choose?")
+	onPage(t, fitter, `document.getElementById("shoes").innerText.includes("LITTLE TOE")`)
+	x.types(next)
+	x.answers("> 0  none", next)
+	assert.Equal(t, exitDone, x.ends())
 
 	for _, page := range []struct {
 		name string
+		in   context.Context
 		live bool
-	}{{"fitter", true}, {"dancer", false}} {
-		ctx := fitter
-		if page.name == "dancer" {
-			ctx = dancer
-		}
-		onPage(t, ctx, `document.getElementById("title").innerText === "Shoes side by side"`)
-		for _, text := range []string{"BACK", "OVER"} {
-			onPage(t, ctx, `document.getElementById("shoes").innerText.includes("`+text+`")`)
-		}
-		live, err := chromedp.Run(ctx, chromedp.Evaluate[bool](`frames_ > 0`))
+	}{{"fitter", fitter, true}, {"dancer", dancer, false}} {
+		onPage(t, page.in, `document.getElementById("title").innerText === "Shoes side by side"`)
+		onPage(t, page.in, `document.getElementById("shoes").innerText.includes("LITTLE TOE")`)
+		live, err := chromedp.Run(page.in, chromedp.Evaluate[bool](`frames_ > 0`))
 		require.NoError(t, err)
 		assert.Equal(t, page.live, live, page.name)
-		texts, err := chromedp.Run(ctx, chromedp.Evaluate[string](`texts`))
+		texts, err := chromedp.Run(page.in, chromedp.Evaluate[string](`texts`))
 		require.NoError(t, err)
 		assert.NotContains(t, texts, "R1", page.name)
 		assert.NotContains(t, strings.ToLower(texts), "pain", page.name)
@@ -132,5 +124,5 @@ func onPage(t *testing.T, page context.Context, expression string) {
 	require.Eventually(t, func() bool {
 		is, err := chromedp.Run(page, chromedp.Evaluate[bool](expression))
 		return assert.NoError(t, err) && is
-	}, 20*time.Second, 20*time.Millisecond, expression)
+	}, patience, 20*time.Millisecond, expression)
 }

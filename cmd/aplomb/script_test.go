@@ -8,6 +8,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"os/exec"
@@ -21,6 +22,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"aplomb/cmd/internal/bench"
+	"aplomb/cmd/internal/console"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/device/sim"
@@ -28,7 +30,16 @@ import (
 
 func TestMain(m *testing.M) {
 	flag.Set("test.parallel", "8") // they wait for each other and for silence more than they work
-	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(environmentOfTest())) }})
+	testscript.Main(m, map[string]func(){"aplomb": func() { os.Exit(program(environmentOfTest(), stderrOfTest())) }})
+}
+
+// stderrOfTest returns standard error, without progress unless it is a terminal: whether a line
+// of progress is due there depends on how fast the machine is.
+func stderrOfTest() io.Writer {
+	if console.IsTerminal(os.Stderr) {
+		return os.Stderr
+	}
+	return console.Quiet{Writer: os.Stderr}
 }
 
 // The scripts read like a shell session. In every one's folder there are two

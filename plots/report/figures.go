@@ -6,17 +6,19 @@ import (
 	"html/template"
 	"regexp"
 
+	"gonum.org/v1/plot/vg"
+
 	"aplomb/plots"
 )
 
 // figures are the pictures of the lab sheet as SVG elements.
 type figures struct {
-	Platforms []template.HTML // one or none
-	Ladder    []template.HTML // one or none
-	Wears     []template.HTML // one for each shoe; none for a single shoe
-	Shoes     []template.HTML // one for each foot, or for each foot and measure of many shoes
-	Feet      []template.HTML // one for each shoe
-	Traces    []template.HTML // one for each recording
+	Answer  []template.HTML // where the load sits in every shoe; one or none
+	Against []template.HTML // the shoes over one another; one or none
+	Shoes   []template.HTML // one for each foot, or for each foot and measure of many shoes
+	Ladder  []template.HTML // one or none
+	Feet    []template.HTML // one for each shoe
+	Traces  []template.HTML // one for each recording
 }
 
 // maxRows is the number of shoes from which on a picture is split by measures. A
@@ -25,38 +27,21 @@ const maxRows = 2
 
 func newFigures(d Data) (figures, error) {
 	var f figures
+	if p := answerPicture(d); p != nil {
+		if err := add(&f.Answer, p); err != nil {
+			return f, err
+		}
+	}
 	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
 		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > maxRows {
 			split = append(split, many)
 			continue
 		}
-		if platforms, ok := p.Picture.(*plots.Platforms); ok {
-			for i, row := range platforms.Rows {
-				for _, foot := range row.Feet {
-					if foot != nil {
-						platforms.Rows[i].Facts = aboveThePlatform(foot.Profile, d.Inches)
-					}
-				}
+		if into := f.of(p.Picture); into != nil {
+			if err := add(into, p); err != nil {
+				return f, err
 			}
-		}
-		svg, err := inline(p)
-		if err != nil {
-			return f, err
-		}
-		switch p.Picture.(type) {
-		case *plots.Platforms:
-			f.Platforms = append(f.Platforms, svg)
-		case *plots.Shoes:
-			f.Shoes = append(f.Shoes, svg)
-		case *plots.Ladder:
-			f.Ladder = append(f.Ladder, svg)
-		case *plots.Wear:
-			f.Wears = append(f.Wears, svg)
-		case *plots.Feet:
-			f.Feet = append(f.Feet, svg)
-		case *plots.Trace:
-			f.Traces = append(f.Traces, svg)
 		}
 	}
 	for i := range plots.MainMeasures { // both feet of a measure come together
@@ -66,17 +51,61 @@ func newFigures(d Data) (figures, error) {
 			}
 			one := *p
 			one.Panels = p.Panels[i : i+1]
-			svg, err := inline(&one)
-			if err != nil {
+			if err := add(&f.Shoes, &one); err != nil {
 				return f, err
 			}
-			f.Shoes = append(f.Shoes, svg)
 		}
 	}
-	if len(f.Wears) < 2 {
-		f.Wears = nil // Platforms shows the marks of a single shoe
-	}
 	return f, nil
+}
+
+// of returns where a picture belongs, nil for one that the appendix does not show.
+func (f *figures) of(p plots.Picture) *[]template.HTML {
+	switch p.(type) {
+	case *plots.AgainstKern:
+		return &f.Against
+	case *plots.Shoes:
+		return &f.Shoes
+	case *plots.Ladder:
+		return &f.Ladder
+	case *plots.Feet:
+		return &f.Feet
+	case *plots.Trace:
+		return &f.Traces
+	}
+	return nil
+}
+
+// add adds a picture to others.
+func add(to *[]template.HTML, p plots.Picture) error {
+	svg, err := inline(p)
+	if err != nil {
+		return err
+	}
+	*to = append(*to, svg)
+	return nil
+}
+
+// answerWide returns the width of the picture of the first page for a number of shoes: at
+// most that of the text, and less for few shoes, whose platforms are limited by the height
+// that there is for them.
+func answerWide(shoes int) vg.Length { return 6 * vg.Centimeter * vg.Length(max(2, min(3, shoes))) }
+
+// answerPicture returns the picture of the first page, nil where nothing was measured.
+func answerPicture(d Data) plots.Picture {
+	p := plots.NewPlace(d.Comparison)
+	if len(p.Rows) == 0 {
+		return nil
+	}
+	p.Wide = answerWide(len(p.Rows))
+	for i, row := range p.Rows {
+		for _, foot := range row.Feet {
+			if foot != nil {
+				p.Rows[i].Facts = aboveThePlatform(foot.Profile, d.Inches)
+			}
+		}
+	}
+	return p
 }
 
 var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
@@ -86,11 +115,9 @@ var svgSize = regexp.MustCompile(`^<svg width="[^"]*" height="[^"]*"`)
 // the picture; inline escapes those in the description.
 func inline(p plots.Picture) (template.HTML, error) {
 	var b bytes.Buffer
-	if err := plots.Write(&b, p, "svg", nil); err != nil {
+	if err := plots.WriteElement(&b, p); err != nil {
 		return "", err
 	}
-	svg := b.Bytes()
-	svg = svg[bytes.Index(svg, []byte("<svg")):] // the XML declaration is left out
 	head := `<svg role="img" preserveAspectRatio="xMinYMin" aria-label="` + html.EscapeString(p.Describe()) + `"`
-	return template.HTML(svgSize.ReplaceAllLiteral(svg, []byte(head))), nil
+	return template.HTML(svgSize.ReplaceAllLiteral(b.Bytes(), []byte(head))), nil
 }

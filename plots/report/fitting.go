@@ -9,6 +9,9 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"time"
+
+	"gonum.org/v1/plot/vg"
 
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
@@ -19,92 +22,449 @@ import (
 //go:embed fitting.html
 var fittingText string
 
+//go:embed fitting.css
+var fittingCSS string
+
 var fittingPage = sheet("fitting", fittingText)
 
-// maxWears is the number of pictures that one A4 page holds beside the text.
-const maxWears = 4
+// Limits that keep the fitting sheet on one A4 or Letter page.
+const (
+	maxDrawn = 4  // shoes with a picture
+	maxCode  = 24 // characters of a code in a sentence
+	maxFacts = 90 // characters of what a shoe is
+	maxLines = 30 // lines to write on
+)
+
+// roomFor returns the limits that depend on the number of shoes: characters of a shoe's
+// code in a sentence; sentences about which shoes are better, and about what is not sure
+// yet; characters of what was seen and said of one shoe.
+func roomFor(c *compare.Comparison) (code, sentences, said int) {
+	shoes := map[string]bool{}
+	for _, f := range c.Shoes {
+		shoes[f.Shoe] = true
+	}
+	if len(shoes) > maxDrawn {
+		return maxCode / 2, 1, maxOneShoe / 2
+	}
+	return maxCode, 2, maxOneShoe
+}
+
+// Widths of the pictures: what A4 and Letter have between the margins, and a telephone.
+const (
+	fittingWide   = 19 * vg.Centimeter
+	fittingNarrow = 9 * vg.Centimeter
+)
 
 // fitting is what the template of the fitting sheet shows, in words.
 type fitting struct {
 	Data
+	Of      string // the dancer and the date of the first recording
+	Stop    string // the advice to stop because of pain; empty for none
+	StopWhy string // what it rests on, in brackets; empty where it does not say
+	Choices []string
+	Comfort []string // what the dancer said of each shoe
+	ToFill  bool     // whether lines are left for a choice that nobody entered, and for comfort likewise
+
 	Headline string
-	Stop     string   // the advice to stop because of pain; empty for none
-	Choices  []string // the fitter's
-	Said     []string // what was seen and said, a line for each shoe
-	Written  string
-	On       string   // date of the first recording
-	Plain    []string // the rest of the answer, then where the load sits, a line for each shoe
-	Wears    []wear
-	Few      bool   // whether there is room to print the pictures large
-	More     string // the number of shoes without a picture; empty where all have one
-	Next     *next  // nil where there is no advice
-	Assumed  bool   // whether the mounting repeatability of a strip is assumed
-	Warned   string // the number of warnings that may have changed the answer; empty where there are none
+	Long     bool     // whether the headline is so long that it is written smaller
+	Sure     []string // which shoes are better than others
+	Known    []string // what else is known
+	Open     []string // what is not sure yet
+	Warned   string   // the number of warnings that may have changed the answer; empty where there are none
+
+	Picture []template.HTML // one or none
+	Narrow  []template.HTML // the same for a telephone, a picture for each shoe
+	Shoes   []fittedShoe
+	Many    bool     // whether there are so many shoes that each line of them is cut
+	Mixed   []string // what was seen where the feet wore different shoes
+
+	Next    *next // nil where there is no advice
+	Lines   [maxLines]struct{}
+	Assumed bool // whether the mounting repeatability of a strip is assumed
+	Written string
 }
 
-// wear is the picture of one shoe.
-type wear struct {
-	Picture template.HTML
-	Facts   string // a short description of the shoe
+// fittedShoe is one shoe under one set of conditions, a line of the sheet.
+type fittedShoe struct {
+	Name, Facts string
+	Feet        [2]string // verdict and whether it is sure, by foot
+	Said        string    // what was seen and said; empty for a shoe without a picture
+	None        bool      // nothing was measured in it
 }
 
-// WriteFitting writes the fitting sheet to w: one A4 page in plain words for dancer
-// and teacher, on which the recordings' hashes are not shown. It returns an error
+// WriteFitting writes the fitting sheet to w: one A4 or Letter page in plain words for
+// dancer and teacher, on which the recordings' hashes are not shown. It returns an error
 // where there is no comparison or the comparison has no provenance, in which cases it
 // writes nothing, and where w fails.
 func WriteFitting(w io.Writer, d Data) error {
 	if d.Comparison == nil || d.Comparison.Provenance == nil {
 		return errors.New("a fitting sheet needs a comparison with its provenance")
 	}
-	v := fitting{Data: d, Written: written(d.Comparison.Provenance), Next: nextOf(d), Assumed: seatAssumed(d.Comparison),
-		Stop: stopOf(d), Choices: choices(d.Comparison.VisitRecords), Said: saidOfShoes(d.Comparison.Observations)}
-	first, rest := headline(d.Comparison)
-	v.Headline = shortened(first, 160)
-	if rest != "" {
-		v.Plain = append(v.Plain, rest)
+	v, err := newFitting(d)
+	if err != nil {
+		return err
 	}
-	for _, r := range d.Results {
-		if at := r.Meta.Started; !at.IsZero() && v.On == "" {
-			v.On = date(at.UTC())
-		}
-	}
-	if n := countChanging(d); n > 0 {
-		v.Warned = say("fitting warnings", words.Count(n, say("fitting warning one"), say("fitting warning many")))
-	}
-	wears := inOrder(plots.NewWears(d.Comparison), d.Comparison)
-	for i, p := range wears {
-		if i == maxWears {
-			v.More = say("fitting more", words.Count(len(wears)-i, say("fitting more shoe"), say("fitting more shoes")))
-			break
-		}
-		svg, err := inline(p)
-		if err != nil {
-			return err
-		}
-		v.Wears = append(v.Wears, wear{svg, shortened(facts(p.Row, d.Inches), 120)})
-		v.Plain = append(v.Plain, whereLoadSits(p.Row))
-	}
-	v.Few = len(v.Wears) <= 2 || v.Next == nil && v.Said == nil
 	var b bytes.Buffer
 	if err := fittingPage().Execute(&b, v); err != nil {
 		return fmt.Errorf("writing the fitting sheet: %w", err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err = w.Write(b.Bytes())
 	return err
 }
 
-// inOrder sorts the pictures by the places of their shoes, where the comparison
-// ranks them, so that shoes in the last places are those left without a picture.
-func inOrder(wears []*plots.Wear, c *compare.Comparison) []*plots.Wear {
-	at := func(w *plots.Wear) int {
-		return slices.IndexFunc(c.Ranking, func(s compare.RankedShoe) bool { return s.Shoe == shoeCode(w.Row) })
+func newFitting(d Data) (fitting, error) {
+	c := d.Comparison
+	v := fitting{
+		Data: d, Choices: choices(c.VisitRecords), Comfort: comforts(c.Observations), Mixed: seenInMixed(c.Observations),
+		Next: nextOf(d), Assumed: seatAssumed(c), Written: written(c.Provenance),
 	}
-	slices.SortStableFunc(wears, func(a, b *plots.Wear) int { return at(a) - at(b) })
-	return wears
+	v.Stop, v.StopWhy = cutBracket(stopOf(d))
+	v.ToFill = v.Stop == ""
+	if c.Dancer != "" {
+		v.Of = say("fitting dancer", shortened(c.Dancer, maxCode))
+	}
+	if at := firstStarted(d.Results, func(*measure.Result) bool { return true }); !at.IsZero() {
+		v.Of = joined(v.Of, date(at))
+	}
+	v.Headline = plain(c, headlineOf(c))
+	v.Long = len(v.Headline) > maxOneShoe
+	v.Sure = sure(c)
+	if c.Parts.Verdicts != "" { // else the headline is what is known
+		for _, known := range c.Parts.Known {
+			v.Known = append(v.Known, plain(c, firstUpper(known))+".")
+		}
+	}
+	_, sentences, _ := roomFor(c)
+	for _, o := range c.Parts.Open[:min(len(c.Parts.Open), sentences)] {
+		v.Open = append(v.Open, plain(c, openText(o, v.Stop != "")))
+	}
+	v.Warned = plain(c, unsaid(d))
+	p := plots.NewPlace(c)
+	rows := asWorn(p.Rows, d.Results)
+	p.Rows = firstPlaces(rows, c)
+	for _, row := range rows {
+		drawn := slices.ContainsFunc(p.Rows, func(r plots.PlatformRow) bool { return r.Name == row.Name })
+		v.Shoes = append(v.Shoes, newFittedShoe(row, d, drawn))
+	}
+	for _, code := range unmeasured(c) {
+		v.Shoes = append(v.Shoes, fittedShoe{Name: shortened(code, maxCode), None: true})
+	}
+	v.Many = len(v.Shoes) > maxDrawn
+	if len(p.Rows) == 0 {
+		return v, nil
+	}
+	return v, v.draw(p)
 }
 
-// shoeCode returns the code of the shoe of a row.
-func shoeCode(row plots.PlatformRow) string {
+// draw adds the pictures of the shoes, with one legend in plain words.
+func (v *fitting) draw(p *plots.Place) error {
+	p.Plain, p.Wide = true, fittingWide
+	for i := range p.Rows {
+		p.Rows[i].Facts = "" // the table has them
+		for foot, f := range p.Rows[i].Feet {
+			if f != nil && !judged(f) {
+				open := *f
+				open.Verdict = measure.TooCloseToCall
+				p.Rows[i].Feet[foot] = &open
+			}
+		}
+	}
+	svg, err := inline(p)
+	if err != nil {
+		return err
+	}
+	v.Picture = []template.HTML{template.HTML(strings.Replace(string(svg), "xMinYMin", "xMidYMin", 1))}
+	for i := range p.Rows {
+		one := *p
+		one.Rows, one.Wide, one.NoLegend = p.Rows[i:i+1], fittingNarrow, i+1 < len(p.Rows)
+		if svg, err = inline(&one); err != nil {
+			return err
+		}
+		v.Narrow = append(v.Narrow, svg)
+	}
+	return nil
+}
+
+// headlineOf returns the verdicts of a comparison, without a full stop and without the
+// advice to stop, which the sheet begins with.
+func headlineOf(c *compare.Comparison) string {
+	if c.Parts.Verdicts != "" {
+		return c.Parts.Verdicts
+	}
+	first, _ := headline(&compare.Comparison{Answer: strings.TrimSpace(strings.TrimSuffix(c.Answer, compare.Stop)), Why: c.Why})
+	return first
+}
+
+// plain returns a sentence of a comparison in the words of the sheet: the kern has the
+// name that the picture gives it, and long codes of shoes are shortened.
+func plain(c *compare.Comparison, text string) string {
+	most, _, _ := roomFor(c)
+	for _, f := range c.Shoes {
+		if short := shortened(f.Shoe, most); short != f.Shoe {
+			text = strings.ReplaceAll(text, f.Shoe, short)
+		}
+	}
+	return strings.ReplaceAll(text, say("kern"), say("fitting kern"))
+}
+
+// sure returns which shoes are better than others. Shoes that are better than most stand
+// first, and those that are better than the same ones in one sentence.
+func sure(c *compare.Comparison) (said []string) {
+	ranking := c.Ranking
+	if len(ranking) == 0 && c.Preferred != "" { // two shoes
+		for _, f := range c.Shoes {
+			if f.Shoe != c.Preferred {
+				ranking = []compare.RankedShoe{{Place: 1, Shoe: c.Preferred, Better: []string{f.Shoe}}}
+			}
+		}
+	}
+	var losers [][]string
+	winners := map[string][]string{} // by the losers, listed
+	for _, s := range ranking {
+		if s.Place > 1 || len(s.Better) == 0 {
+			continue
+		}
+		if than := listed(s.Better); winners[than] == nil {
+			losers = append(losers, s.Better)
+		}
+		winners[listed(s.Better)] = append(winners[listed(s.Better)], s.Shoe)
+	}
+	slices.SortStableFunc(losers, func(a, b []string) int { return len(b) - len(a) })
+	_, sentences, _ := roomFor(c)
+	for _, than := range losers[:min(len(losers), sentences)] {
+		if w := winners[listed(than)]; len(w) == 1 {
+			said = append(said, plain(c, say("fitting better", w[0], listed(than))))
+		} else {
+			said = append(said, plain(c, say("fitting better all", listed(w), listed(than))))
+		}
+	}
+	return said
+}
+
+// openText says what is not sure yet and, unless pain ends the fitting, what would tell.
+func openText(o *compare.Open, pain bool) string {
+	feet := o.Feet
+	if feet != "" {
+		feet = " " + feet
+	}
+	shoes := o.Shoes
+	var said string
+	switch o.Kind {
+	case compare.NotTold:
+		shoes = append([]string{o.Front}, shoes...)
+		said = say("fitting open told", feet, listed(shoes))
+	case compare.NotClear:
+		said = say("fitting open clear", feet, o.Front, listed(shoes))
+		shoes = append([]string{o.Front}, shoes...)
+	default:
+		said = say("fitting open judged", feet, listed(shoes))
+	}
+	if pain {
+		return said
+	}
+	each := say("fitting open it")
+	if len(shoes) > 1 {
+		each = say("fitting open each")
+	}
+	return said + " " + effortText(o.Effort, each)
+}
+
+// effortText says what would decide; each stands for the shoes.
+func effortText(e compare.Effort, each string) string {
+	switch more := e.Mountings - e.Mounted; {
+	case e.Days:
+		return say("fitting effort days")
+	case e.Hopeless:
+		return say("fitting effort hopeless")
+	case e.Mountings == 0 && e.Releves == 1:
+		return say("fitting effort one", each)
+	case e.Mountings == 0:
+		return say("fitting effort some", e.Releves, each)
+	case e.Mounted == 0:
+		return say("fitting effort in all", e.Mountings, each)
+	case more == 1:
+		return say("fitting effort mounting", each)
+	default:
+		return say("fitting effort mountings", more, each)
+	}
+}
+
+// newFittedShoe returns the line of a shoe.
+func newFittedShoe(row plots.PlatformRow, d Data, drawn bool) fittedShoe {
+	most, _, said := roomFor(d.Comparison)
+	s := fittedShoe{Name: shortened(row.Name, most), Facts: shortened(facts(row, d.Inches), maxFacts)}
+	for foot, f := range row.Feet {
+		if f != nil {
+			s.Feet[foot] = surety(f, drawn)
+		}
+	}
+	if drawn {
+		s.Said = shortened(seenIn(d.Comparison.Observations, codeOf(row)), said)
+	}
+	return s
+}
+
+// surety returns the verdict of a shoe on a foot and whether it is sure, in short words
+// where inFull is false.
+func surety(f *compare.ShoeFoot, inFull bool) string {
+	medial := f.Measures[measure.Medial]
+	verdict := words.ShortVerdict(f.Verdict, f.Misses, medial.Mean)
+	if inFull {
+		verdict = words.Verdict(f.Verdict, f.Misses, medial.Mean)
+	}
+	switch {
+	case !judged(f):
+		return say("fitting single")
+	case f.Verdict == measure.TooCloseToCall:
+		return say("fitting not yet", verdict)
+	}
+	return say("fitting sure", verdict)
+}
+
+// judged reports whether there are enough relevés of a shoe on a foot to judge it.
+func judged(f *compare.ShoeFoot) bool { return f.Measures[measure.Over].CI95 != nil }
+
+// saidInWords are the warnings that the sheet says in words of its own.
+var saidInWords = []measure.Code{measure.NothingMeasured, measure.OneReleve, measure.FootNotMeasured, measure.NotCompared}
+
+// unsaid says how many warnings of the comparison and of the recordings may have changed
+// the answer, without those that the sheet says in words, and of which shoes; "" where
+// there are none.
+func unsaid(d Data) string {
+	n := 0
+	var shoes []string
+	add := func(warnings []measure.Warning, of ...string) {
+		for _, w := range measure.OfClass(warnings, measure.ChangesAnswer) {
+			if slices.Contains(saidInWords, w.Code) {
+				continue
+			}
+			n++
+			if w.Values.Shoe != "" {
+				of = []string{w.Values.Shoe}
+			}
+			shoes = append(shoes, of...)
+		}
+	}
+	add(d.Comparison.Warnings)
+	for _, r := range d.Results {
+		var of []string
+		for _, shoe := range []*string{r.Recording.Shoes.Left, r.Recording.Shoes.Right} {
+			if shoe != nil {
+				of = append(of, *shoe)
+			}
+		}
+		add(ofRecording(r), of...)
+	}
+	if n == 0 {
+		return ""
+	}
+	slices.Sort(shoes)
+	about := ""
+	if shoes = slices.Compact(shoes); len(shoes) > 0 && len(shoes) <= maxDrawn {
+		about = say("fitting warned shoes", listed(shoes))
+	}
+	return say("fitting warnings", words.Count(n, say("fitting warning one"), say("fitting warning many")), about)
+}
+
+// unmeasured returns the shoes in which nothing was measured, by the warnings of a
+// comparison.
+func unmeasured(c *compare.Comparison) (codes []string) {
+	for _, w := range c.Warnings {
+		shoe := w.Values.Shoe
+		if w.Code == measure.NothingMeasured && !slices.Contains(codes, shoe) &&
+			!slices.ContainsFunc(c.Shoes, func(f compare.ShoeFoot) bool { return f.Shoe == shoe }) {
+			codes = append(codes, shoe)
+		}
+	}
+	return codes
+}
+
+// asWorn sorts shoes by the time of their first recording, where all recordings have one.
+func asWorn(rows []plots.PlatformRow, results []*measure.Result) []plots.PlatformRow {
+	worn := map[string]time.Time{}
+	for _, row := range rows {
+		first := firstStarted(results, func(r *measure.Result) bool { return isOf(r, row) })
+		if first.IsZero() {
+			return rows
+		}
+		worn[row.Name] = first
+	}
+	slices.SortStableFunc(rows, func(a, b plots.PlatformRow) int { return worn[a.Name].Compare(worn[b.Name]) })
+	return rows
+}
+
+// isOf reports whether a recording is of a shoe of a row, under its conditions.
+func isOf(r *measure.Result, row plots.PlatformRow) bool {
+	for foot, f := range row.Feet {
+		side := r.Meta.Sides[foot]
+		if f == nil || side == nil || side.Shoe == nil || side.Shoe.Code != codeOf(row) {
+			continue
+		}
+		if r.Meta.Support == f.Support && r.Meta.Rise == f.Rise {
+			return true
+		}
+	}
+	return false
+}
+
+// firstStarted returns when the first of some recordings began, in UTC; the zero time
+// where that is not known.
+func firstStarted(results []*measure.Result, of func(*measure.Result) bool) (first time.Time) {
+	for _, r := range results {
+		if at := r.Meta.Started; of(r) && !at.IsZero() && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	return first.UTC()
+}
+
+// firstPlaces returns the shoes that are drawn, in the order of rows: where there are too
+// many, the one that the fitter chose, then those in the first places of the comparison,
+// and of these those that are, or may be, over the box on most feet.
+func firstPlaces(rows []plots.PlatformRow, c *compare.Comparison) (drawn []plots.PlatformRow) {
+	rank := func(row plots.PlatformRow) int {
+		if slices.ContainsFunc(c.VisitRecords, func(v measure.Visit) bool { return v.Choice == codeOf(row) }) {
+			return -1
+		}
+		place := 0
+		for _, s := range c.Ranking {
+			if s.Shoe == labelOf(row) {
+				place = 10 * s.Place
+			}
+		}
+		for _, f := range row.Feet {
+			switch {
+			case f != nil && f.Verdict == measure.OverTheBox:
+			case f != nil && f.Verdict == measure.TooCloseToCall:
+				place++
+			default:
+				place += 2
+			}
+		}
+		return place
+	}
+	best := slices.Clone(rows)
+	slices.SortStableFunc(best, func(a, b plots.PlatformRow) int { return rank(a) - rank(b) })
+	best = best[:min(len(best), maxDrawn)]
+	for _, row := range rows {
+		if slices.ContainsFunc(best, func(b plots.PlatformRow) bool { return b.Name == row.Name }) {
+			drawn = append(drawn, row)
+		}
+	}
+	return drawn
+}
+
+// cutBracket divides a text into what stands before a bracket at its end, and the bracket.
+func cutBracket(text string) (before, bracket string) {
+	if i := strings.LastIndex(text, " ("); i > 0 && strings.HasSuffix(text, ")") {
+		return text[:i], text[i+1:]
+	}
+	return text, ""
+}
+
+// labelOf returns the label of the shoe of a row, which is its code, with a number where
+// one code has several descriptions.
+func labelOf(row plots.PlatformRow) string {
 	for _, f := range row.Feet {
 		if f != nil {
 			return f.Shoe
@@ -113,15 +473,14 @@ func shoeCode(row plots.PlatformRow) string {
 	return ""
 }
 
-// whereLoadSits returns the verdicts of a shoe, foot by foot.
-func whereLoadSits(row plots.PlatformRow) string {
-	var parts []string
+// codeOf returns the code of the shoe of a row.
+func codeOf(row plots.PlatformRow) string {
 	for _, f := range row.Feet {
 		if f != nil {
-			parts = append(parts, say("fitting stands", footName(f.Foot), words.Verdict(f.Verdict, f.Misses, f.Measures[measure.Medial].Mean)))
+			return f.Profile.Code
 		}
 	}
-	return shortened(row.Title, 60) + ": " + strings.Join(parts, ", ") + "."
+	return ""
 }
 
 // facts describes the shoe of a row.
@@ -132,6 +491,24 @@ func facts(row plots.PlatformRow, inches bool) string {
 		}
 	}
 	return ""
+}
+
+// listed lists words: A, B and C.
+func listed(all []string) string {
+	if len(all) < 2 {
+		return strings.Join(all, "")
+	}
+	last := len(all) - 1
+	return say("fitting and", strings.Join(all[:last], ", "), all[last])
+}
+
+// firstUpper writes the first letter of a text large.
+func firstUpper(text string) string {
+	if text == "" {
+		return ""
+	}
+	r := []rune(text)
+	return strings.ToUpper(string(r[0])) + string(r[1:])
 }
 
 // shortened replaces the middle of a text that users wrote by an ellipsis where it

@@ -19,8 +19,9 @@ type next struct {
 
 // option is a change to try, in words.
 type option struct {
-	Text, Foot, Watch string
-	Evidence          string // for or against it in the shoes tried; empty where there is none
+	Text, Foot string
+	Sign       string // that it helped
+	Evidence   string // for or against it in the shoes tried; empty where there is none
 }
 
 // nextOf returns the advice on what to try next, shortened to what fits on the
@@ -34,23 +35,20 @@ func nextOf(d Data) *next {
 		return nil // no advice can be given
 	}
 	if a.Answer != "" {
-		return &next{Intro: a.Answer}
+		return &next{Intro: say("fitting next answer", shortened(a.Shoe, maxCode), a.Answer)}
 	}
-	n := &next{Intro: say("fitting next from", shortened(a.Shoe, 60))}
+	n := &next{Intro: say("fitting next from", shortened(a.Shoe, maxCode))}
 	for _, o := range offers(a) {
-		n.Options = append(n.Options, option{
-			Text: o.Text, Foot: onFeet(o.feet), Watch: say("fitting watch", o.Watch), Evidence: evidence(o.Option),
-		})
+		one := option{Text: o.Text, Foot: onFeet(o.feet), Evidence: evidence(o.Option)}
+		if o.Sign != "" {
+			one.Sign = say("fitting sign", o.Sign)
+		}
+		n.Options = append(n.Options, one)
 	}
 	if len(n.Options) > 0 {
 		return n
 	}
-	for _, f := range a.Findings {
-		for _, open := range f.Open {
-			return &next{Intro: strings.ToUpper(open[:1]) + open[1:] + "."}
-		}
-	}
-	return nil
+	return &next{Intro: say("fitting next open")}
 }
 
 // offer is an option with the feet that it is for. A nil foot stands for both feet

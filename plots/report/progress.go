@@ -7,21 +7,23 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/device"
-	"aplomb/plots"
 	"aplomb/plots/words"
 )
 
-// ProgressMeasures are the measures that a progress sheet shows, in this order.
-// The first one gives the sheet's headline. A measure without a follow-up in
+// ProgressMeasures are the measures that a progress sheet shows, in this order. The
+// first two say where the load sits. A measure without a follow-up in
 // ProgressData.FollowUps is left out.
-var ProgressMeasures = []measure.Measure{measure.Over, measure.ContactShare, measure.LoadShare, measure.Load}
+var ProgressMeasures = []measure.Measure{measure.Over, measure.Medial, measure.ContactShare, measure.LoadShare, measure.Load}
 
 // ProgressData is what a progress sheet is made from.
 type ProgressData struct {
@@ -44,50 +46,75 @@ type Visit struct {
 	SingleLeg             measure.PerFoot[int] // rises on one leg that the dancer managed
 	Choice                string               // the shoe that the fitter chose
 	Note                  string
-	Notice                string // shown above everything else if the visit is the last one
+	Notice                string // the advice to stop because of pain; "" for none
 }
+
+// Stop returns the advice to stop of the last visit in which somebody asked for pain, ""
+// for none.
+func (d ProgressData) Stop() string {
+	if i := d.lastAsked(); i >= 0 {
+		return d.Visits[i].Notice
+	}
+	return ""
+}
+
+// lastAsked returns the last visit in which somebody asked for pain, -1 for none.
+func (d ProgressData) lastAsked() int {
+	for i := len(d.Visits) - 1; i >= 0; i-- {
+		if v := d.Visits[i]; v.asked() || v.Notice != "" {
+			return i
+		}
+	}
+	return -1
+}
+
+// asked reports whether somebody asked for pain.
+func (v Visit) asked() bool { return v.PainBefore != nil || v.PainAfter != nil }
 
 //go:embed progress.html
 var progressText string
 
-var progressPage = sheet("progress", progressText)
+//go:embed progress.css
+var progressCSS template.CSS
 
-// These limits keep the sheet on one A4 page.
-const (
-	maxVisits = 6   // lines of the table of visits
-	maxText   = 16  // characters of a text that users wrote
-	maxNotes  = 240 // characters of the notes of all visits together
-	maxBeside = 3   // panels of trends beside those of the first measure; the table has every measure
-)
+var progressPage = sheet("progress", progressText)
 
 // progress is what the template of the progress sheet shows, in words.
 type progress struct {
 	ProgressData
+	Style          template.CSS
 	Span, Headline string
-	Leads          []string
+	Lead           string
+	Close          bool         // whether lines are close in print
+	Wide           template.CSS // width of a picture in print
 	Notice         string
+	Answers        []answer
+	Columns        []trendColumn
 	Other          string // series that are not on the sheet
-	Trends         []template.HTML
 	Groups         []changeGroup
-	Lines          []visitLine
-	About          []string // notes on all visits together
-	Footnotes      []footnote
-	AnyPain        bool
-	AnyWeight      bool
-	AnySingleLeg   bool
-	AnyNote        bool
+	Visits         visitTable
 	Strips         []string // warnings about the strips
+	Kern           bool     // whether the sheet has a kern
+	Band           bool     // whether it has a band of noise
+	AnyWeight      bool
 	Written        string
 }
 
-// WriteProgress writes the progress sheet to w: one A4 page for the
-// physiotherapist. The sheet shows, for each side, the shoe and conditions with the
-// most visits, and names the others. WriteProgress returns an error where no relevé
-// was followed, where the provenance is missing and where Watched is no side, in which
-// cases it writes nothing, and where w fails.
+// answer is a question of the reader with its answer, a sentence a line.
+type answer struct {
+	Question string
+	Answer   []string
+}
+
+// WriteProgress writes the progress sheet to w, for the clinician: the answer with its
+// picture on one page, the statistics and the visits on another. Each side is shown in
+// the shoe and conditions with the most visits, and in others at visits without these.
+// WriteProgress returns an error where no relevé was followed, where the provenance is
+// missing and where Watched is no side, in which cases it writes nothing, and where w
+// fails.
 func WriteProgress(w io.Writer, d ProgressData) error {
-	measures := mainSeries(d.FollowUps)
-	if len(measures) == 0 {
+	s := newProgressSeries(d)
+	if len(s.measures) == 0 {
 		return errors.New("no relevé was followed: there is no progress to show")
 	}
 	if d.Provenance == nil {
@@ -97,25 +124,72 @@ func WriteProgress(w io.Writer, d ProgressData) error {
 		return fmt.Errorf("the side being watched: %w", err)
 	}
 	p := progress{
-		ProgressData: d, Span: span(d.Visits), Headline: progressHeadline(measures[0]), Leads: []string{followed(len(d.Visits), measures[0])},
-		Other: others(d.FollowUps, measures), Strips: ofStrips(d.FollowUps), Written: written(d.Provenance),
+		ProgressData: d, Style: progressCSS, Span: span(d.Visits), Headline: s.headline(), Lead: s.lead(), Notice: s.notice(),
+		Answers: s.answers(), Other: s.others(), Visits: s.visitTable(), Strips: ofStrips(d.FollowUps), Written: written(d.Provenance),
 	}
-	if d.Watched != "" {
-		p.Leads = append(p.Leads, say("progress watched", say(d.Watched)))
+	p.AnyWeight = slices.ContainsFunc(d.Visits, func(v Visit) bool { return s.bodyWeight(v) != "" })
+	for _, m := range s.measures {
+		p.Groups = append(p.Groups, s.changes(m))
 	}
-	if n := len(d.Visits); n > 0 {
-		p.Notice = d.Visits[n-1].Notice
+	for _, f := range s.feet {
+		p.Kern = p.Kern || f.kern != nil
+		for _, one := range f.over.shown {
+			p.Band = p.Band || one.Repeat != nil
+		}
 	}
-	if err := p.addMeasures(measures); err != nil {
+	var err error
+	if p.Columns, err = s.columns(); err != nil {
 		return err
 	}
-	p.addVisits(measures)
+	p.fit()
 	var b bytes.Buffer
 	if err := progressPage().Execute(&b, p); err != nil {
 		return fmt.Errorf("writing the progress sheet: %w", err)
 	}
-	_, err := w.Write(b.Bytes())
+	_, err = w.Write(b.Bytes())
 	return err
+}
+
+// A printed page has room for the texts and the pictures of an answer, in mm. Our own
+// measurements of the page in print, on Letter paper, which is lower than A4.
+const (
+	roomMM     = 203 // of texts and pictures
+	lineMM     = 4.2 // height of a line
+	closeMM    = 3.7 // of a close one
+	mostLines  = 21  // that are not close
+	narrowMM   = 64  // width of the smallest pictures
+	wideMM     = 94  // of the largest ones
+	lineLetter = 102 // letters of a line of the answers
+)
+
+// fit makes lines close and pictures small as far as the texts need it in print.
+func (p *progress) fit() {
+	of := func(text string, letters float64) float64 {
+		n := 0.0
+		for _, r := range text {
+			n++
+			if unicode.IsUpper(r) {
+				n += 0.7 // of the font that is used, capital letters are 1.3 to 1.9 times as wide as small ones
+			}
+		}
+		return math.Ceil(n / letters)
+	}
+	n := 1.7*of(p.Headline, 62) + of(p.Lead+p.Other, lineLetter+10) + 1.4*of(p.Notice, lineLetter-10)
+	for _, a := range p.Answers {
+		n += 0.2
+		for _, sentence := range a.Answer {
+			n += of(sentence, lineLetter)
+		}
+	}
+	line := lineMM
+	if p.Close = n > mostLines; p.Close {
+		line = closeMM
+	}
+	tall := 0.0 // height of a picture for its width
+	for _, c := range p.Columns {
+		tall = max(tall, c.tall)
+	}
+	p.Wide = template.CSS(strconv.FormatFloat(max(narrowMM, min(wideMM, (roomMM-line*n)/tall)), 'f', 1, 64) + "mm")
 }
 
 // ofStrips returns the warnings of follow-ups that are about strips, each once.
@@ -130,158 +204,90 @@ func ofStrips(all []*track.FollowUp) (texts []string) {
 	return texts
 }
 
-// addMeasures adds the lines of each measure to the table, and its trend where
-// there is room.
-func (p *progress) addMeasures(measures []sheetMeasure) error {
-	beside := 0
-	for _, m := range measures {
-		if m.Measure == measure.Load && slices.ContainsFunc(measures, func(o sheetMeasure) bool { return o.Measure == measure.LoadShare }) {
-			continue // load is shown as a share of the body weight instead
-		}
-		p.Groups = append(p.Groups, m.changes(p.Watched))
-		first := len(p.Trends) == 0
-		if !first {
-			if beside += len(m.sides); beside > maxBeside {
-				continue
-			}
-		}
-		trend := m.trend(p.Watched)
-		trend.NoLegend = !first
-		svg, err := inline(trend)
-		if err != nil {
-			return err
-		}
-		p.Trends = append(p.Trends, svg)
+// notice returns the advice to stop, with its day where the last visit is another one.
+func (s *progressSeries) notice() string {
+	i := s.lastAsked()
+	if s.Stop() == "" || i == len(s.Visits)-1 {
+		return s.Stop()
 	}
-	return nil
+	return say("progress stop then", s.Stop(), date(s.Visits[i].Day))
 }
 
-// sheetMeasure is one measure with the series that the sheet shows, one a side.
-type sheetMeasure struct {
-	words.Display
-	sides []track.Series
-}
-
-// sidesOf returns the sides that the sheet shows of a measure. It shows the
-// difference between the feet for the first measure only.
-func sidesOf(m measure.Measure) []track.Side {
-	switch m {
-	case ProgressMeasures[0]:
-		return []track.Side{track.Left, track.Right, track.Between}
-	case measure.LoadShare:
-		return []track.Side{track.Both}
+// headline says where the load sits now.
+func (s *progressSeries) headline() string {
+	if len(s.feet) == 2 && s.feet[0].sits() == s.feet[1].sits() && s.feet[0].when(s) == s.feet[1].when(s) {
+		return say("progress both", s.feet[0].sits(), date(s.lastMeasured()))
 	}
-	return []track.Side{track.Left, track.Right}
+	var places []string
+	for _, f := range s.feet {
+		place := say("progress on foot", f.sits(), s.footWatched(f.side))
+		if then := f.when(s); then != "" {
+			place = say("progress then", place, then)
+		}
+		places = append(places, place)
+	}
+	return say("progress sits", strings.Join(places, say("progress and")), date(s.lastMeasured()))
 }
 
-// mainSeries returns the measures that have a follow-up, each with the series of
-// every side that has the most visits.
-func mainSeries(all []*track.FollowUp) (out []sheetMeasure) {
-	for _, m := range ProgressMeasures {
-		i := slices.IndexFunc(all, func(f *track.FollowUp) bool { return f.Measure == m })
-		if i < 0 {
-			continue
-		}
-		shown := sheetMeasure{Display: words.DisplayOf(m)}
-		for _, side := range sidesOf(m) {
-			var best *track.Series
-			for j := range all[i].Series {
-				if s := &all[i].Series[j]; s.Side == side && len(s.Points) > 0 && (best == nil || hasMoreVisits(s, best)) {
-					best = s
-				}
-			}
-			if best != nil {
-				shown.sides = append(shown.sides, *best)
-			}
-		}
-		if len(shown.sides) > 0 {
-			out = append(out, shown)
+// lead says how many visits there are, in which shoes, and whether the last one has no
+// relevé.
+func (s *progressSeries) lead() string {
+	parts := []string{s.followed()}
+	if n := len(s.Visits); n > 0 {
+		if last := s.Visits[n-1]; !s.measuredIn(last) {
+			parts = append(parts, say("progress unmeasured", date(last.Day)))
 		}
 	}
-	return out
-}
-
-// hasMoreVisits reports whether a has more visits than b, or as many and a later
-// last one.
-func hasMoreVisits(a, b *track.Series) bool {
-	if len(a.Points) != len(b.Points) {
-		return len(a.Points) > len(b.Points)
+	if s.Watched != "" && len(s.feet) < 2 {
+		parts = append(parts, say("progress watched", say(s.Watched)))
 	}
-	return a.Points[len(a.Points)-1].At.After(b.Points[len(b.Points)-1].At)
-}
-
-// progressHeadline returns the change of a measure at the last visit, foot by foot.
-func progressHeadline(m sheetMeasure) string {
-	var changes []string
-	for _, s := range m.sides {
-		if s.Side != track.Between || len(m.sides) == 1 {
-			changes = append(changes, say("progress said", sideName(s.Side), m.lastChange(s)))
-		}
-	}
-	return say("progress answer", m.Title, strings.Join(changes, "; "))
-}
-
-func (m sheetMeasure) lastChange(s track.Series) string {
-	last := s.Points[len(s.Points)-1]
-	switch {
-	case len(s.Points) == 1:
-		return say("progress one visit")
-	case last.Change == nil:
-		return say("progress at reference")
-	}
-	wording := string(last.Wording)
-	if wording == "" {
-		wording = say("progress unknown")
-	}
-	return joined(m.Difference(*last.Change, nil), wording)
-}
-
-func sideName(s track.Side) string {
-	return say(map[track.Side]string{
-		track.Left: "progress side left", track.Right: "progress side right",
-		track.Between: "progress side between", track.Both: "progress side both",
-	}[s])
-}
-
-// markedSide returns the name of a side, marked where it is the one being watched.
-func markedSide(s track.Side, watched string) string {
-	if string(s) == watched {
-		return say("progress watched mark", sideName(s))
-	}
-	return sideName(s)
-}
-
-// shoeAndConditions returns the shoe and the conditions of a series.
-func shoeAndConditions(s track.Series) string {
-	return joined(shortened(s.Shoe, maxText), shortened(s.Support, maxText), shortened(s.Rise, maxText))
+	return strings.Join(parts, " ")
 }
 
 // followed returns the number of visits, and the shoes in which they are followed.
-func followed(visits int, m sheetMeasure) string {
-	var in []string
-	for _, s := range m.sides {
-		if s.Side != track.Between || len(m.sides) == 1 {
-			in = append(in, shoeAndConditions(s))
+func (s *progressSeries) followed() string {
+	visits := max(len(s.Visits), 1)
+	if len(s.Visits) == 0 {
+		for _, f := range s.feet {
+			n := 0
+			for _, one := range f.over.shown {
+				n += len(one.points)
+			}
+			visits = max(visits, n)
 		}
 	}
-	key := "progress followed"
-	if in = slices.Compact(in); len(in) > 1 {
-		key = "progress each"
+	var in []string
+	for _, f := range s.feet {
+		var shoes []string
+		for i, one := range f.over.shown {
+			shoe := shoeAndConditions(one.Series)
+			if i > 0 {
+				shoe = say("progress from", shoe, date(one.points[0].At))
+			}
+			shoes = append(shoes, shoe)
+		}
+		in = append(in, shortened(strings.Join(shoes, "; "), maxShoes))
 	}
-	return say(key, words.Count(visits, say("progress visit"), say("progress visits")), strings.Join(in, "; "))
+	count := words.Count(visits, say("progress visit"), say("progress visits"))
+	if slices.Equal(slices.Compact(slices.Clone(in)), in[:1]) {
+		return say("progress followed", count, in[0])
+	}
+	return say("progress each", count, in[0], in[1])
 }
 
 // others names the shoes and conditions that the sheet does not show.
-func others(all []*track.FollowUp, measures []sheetMeasure) string {
+func (s *progressSeries) others() string {
 	var on, off []string
-	for _, m := range measures {
-		for _, s := range m.sides {
-			on = append(on, shoeAndConditions(s))
+	for _, m := range s.measures {
+		for _, side := range m.sides {
+			for _, one := range side.shown {
+				on = append(on, shoeAndConditions(one.Series))
+			}
 		}
 	}
-	for _, f := range all {
-		for _, s := range f.Series {
-			if in := shoeAndConditions(s); s.Side != track.Between && !slices.Contains(on, in) && !slices.Contains(off, in) {
+	for _, f := range s.FollowUps {
+		for _, one := range f.Series {
+			if in := shoeAndConditions(one); one.Side != track.Between && !slices.Contains(on, in) && !slices.Contains(off, in) {
 				off = append(off, in)
 			}
 		}
@@ -289,7 +295,12 @@ func others(all []*track.FollowUp, measures []sheetMeasure) string {
 	if off == nil {
 		return ""
 	}
-	return say("progress other", shortened(strings.Join(off, "; "), 5*maxText))
+	return say("progress other", shortened(strings.Join(off, "; "), maxShoes))
+}
+
+// shoeAndConditions returns the shoe and the conditions of a series.
+func shoeAndConditions(s track.Series) string {
+	return joined(shortened(s.Shoe, maxText), shortened(s.Support, maxText), shortened(s.Rise, maxText))
 }
 
 func span(visits []Visit) string {
@@ -304,15 +315,3 @@ func span(visits []Visit) string {
 }
 
 func date(t time.Time) string { return t.Format(say("date")) }
-
-// trend returns the picture of the measure, a panel a side.
-func (m sheetMeasure) trend(watched string) *plots.Trend {
-	p := plots.NewTrend(&track.FollowUp{Measure: m.Measure, Series: m.sides})
-	for i, s := range m.sides {
-		p.Panels[i].Title = say("progress panel", markedSide(s.Side, watched))
-		if s.Side == track.Between || s.Side == track.Both {
-			p.Panels[i].Title = sideName(s.Side)
-		}
-	}
-	return p
-}

@@ -1,13 +1,22 @@
 package report
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/track"
 	"aplomb/plots/words"
+)
+
+// These limits keep the answer on one page and the tables on another.
+const (
+	maxVisits    = 30  // lines of the table of visits
+	maxText      = 16  // characters of a text that users wrote
+	maxShoes     = 110 // characters of shoes and conditions together
+	maxNote      = 140 // characters of the note of the last visit
+	maxNotes     = 480 // characters of the notes of all visits together
+	maxFootnotes = 600 // characters of all footnotes together
 )
 
 // changeGroup is one measure in the table of changes, with a line for each side.
@@ -20,37 +29,54 @@ type changeLine struct {
 	Side, Reference, Last, Change, Detectable, Wording, SEM, N, DOF, From, Slope string
 }
 
-func (m sheetMeasure) changes(watched string) changeGroup {
+// changes returns the lines of a measure: those of the series that the last visit of a side
+// belongs to, and for places and the load share that of the shoe before.
+func (s *progressSeries) changes(m sheetMeasure) changeGroup {
 	g := changeGroup{Measure: m.Title}
 	if m.Unit != "" {
 		g.Measure = say("progress measure unit", m.Title, m.Unit)
 	}
-	for _, s := range m.sides {
-		last := s.Points[len(s.Points)-1]
-		l := changeLine{
-			Side: markedSide(s.Side, watched), Reference: m.number(referenceOf(s).Mean, 0), Last: m.number(last.Mean, 0),
-			Change: "–", Detectable: "–", Wording: string(last.Wording), SEM: "–", N: "–", DOF: "–", From: say("progress noise none"), Slope: "–",
-		}
-		if last.Change != nil {
-			l.Change = m.signed(*last.Change, 0)
-		}
-		if r := s.Repeat; r != nil {
-			l.Detectable, l.SEM, l.From = m.number(r.MDC95, 0), m.number(r.SEM, 1), noiseFrom(r)
-			l.N, l.DOF = words.Number(float64(r.Groups), 0), words.Number(r.DOF, 0)
-		}
-		if l.Wording == "" {
-			l.Wording = "–"
-		}
-		if f := last.Fatigue; f != nil {
-			key := "progress slope"
-			if f.Clear {
-				key = "progress slope clear"
+	both := m.Measure == measure.Over || m.Measure == measure.Medial || m.Measure == measure.LoadShare
+	for _, side := range m.sides {
+		now, _ := side.last()
+		shown := slices.DeleteFunc(slices.Clone(side.shown), func(one shownSeries) bool {
+			return one.points[0].Visit != now.points[0].Visit && (len(one.Points) < 2 || !both)
+		})
+		for _, one := range shown[max(0, len(shown)-2):] {
+			l := m.change(one)
+			if len(side.shown) > 1 {
+				l.Side = joined(l.Side, shortened(one.Shoe, maxText/2))
 			}
-			l.Slope = say(key, m.signed(f.PerReleve, 1), m.number(f.CI95[0], 1), m.number(f.CI95[1], 1))
+			g.Lines = append(g.Lines, l)
 		}
-		g.Lines = append(g.Lines, l)
 	}
 	return g
+}
+
+func (m sheetMeasure) change(s shownSeries) changeLine {
+	last := last(s.points)
+	l := changeLine{
+		Side: sideName(s.Side), Reference: m.number(s.reference().Mean, 0), Last: m.number(last.Mean, 0),
+		Change: "–", Detectable: "–", Wording: string(last.Wording), SEM: "–", N: "–", DOF: "–", From: say("progress noise none"), Slope: "–",
+	}
+	if last.Change != nil {
+		l.Change = m.signed(*last.Change, 0)
+	}
+	if r := s.Repeat; r != nil {
+		l.Detectable, l.SEM, l.From = m.number(r.MDC95, 0), m.number(r.SEM, 1), noiseFrom(r)
+		l.N, l.DOF = words.Number(float64(r.Groups), 0), words.Number(r.DOF, 0)
+	}
+	if l.Wording == "" {
+		l.Wording = "–"
+	}
+	if f := last.Fatigue; f != nil {
+		key := "progress slope"
+		if f.Clear {
+			key = "progress slope clear"
+		}
+		l.Slope = say(key, m.signed(f.PerReleve, 1), m.number(f.CI95[0], 1), m.number(f.CI95[1], 1))
+	}
+	return l
 }
 
 // number writes a value in display units, without the unit, with extra decimals
@@ -72,72 +98,122 @@ func noiseFrom(r *track.Repeatability) string {
 	}[r.Pooled][r.From])
 }
 
-func referenceOf(s track.Series) track.Point {
-	return s.Points[max(0, slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Reference }))]
+// visitTable is the table of visits. A column that is empty in every visit is left out.
+type visitTable struct {
+	Columns   []string
+	Lines     []visitLine
+	About     []string // notes on all visits together
+	Footnotes []footnote
 }
 
 // visitLine is one visit in the table.
 type visitLine struct {
-	Visit, Releves, Pain, Weight, SingleLeg, Differs string
+	Visit string
+	Cells []string // one a column
 }
 
-// footnoteMarks are the marks of footnotes. There are more of them than maxVisits
-// lines can need.
+// footnoteMarks are the marks of footnotes.
 const footnoteMarks = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 // footnote is the text for a mark in the table.
 type footnote struct{ Mark, Text string }
 
-// addVisits fills the table of visits with the reference visit and the last ones.
-func (p *progress) addVisits(measures []sheetMeasure) {
-	if len(p.Visits) == 0 {
-		return
+// visitColumn is one column of the table of visits: its heading, and what it says of a visit,
+// "" for nothing.
+type visitColumn struct {
+	heading string
+	of      func(Visit) string
+}
+
+// visitTable returns the table of visits: the reference visit and the last ones.
+func (s *progressSeries) visitTable() (t visitTable) {
+	if len(s.Visits) == 0 {
+		return t
 	}
-	reference := p.referenceVisit(measures[0])
-	from := max(0, len(p.Visits)-maxVisits)
+	reference := s.referenceVisit()
+	from := max(0, len(s.Visits)-maxVisits)
 	if from > 0 && reference < from {
 		from++ // room for the reference
 	}
-	marks := map[string]string{}
-	mark := func(text string) string {
-		if marks[text] == "" {
-			marks[text] = string(footnoteMarks[len(marks)%len(footnoteMarks)])
-			p.Footnotes = append(p.Footnotes, footnote{marks[text], text})
+	shown := func(i int) bool { return i >= from || i == reference }
+	said := func(v Visit) []string { return append(s.differences(v, s.Visits[reference]), s.notesOf(v)...) }
+	room, kept := maxFootnotes, map[string]bool{} // the latest visits come first
+	for i := len(s.Visits) - 1; i >= 0; i-- {
+		for _, text := range said(s.Visits[i]) {
+			if n := len([]rune(text)); shown(i) && !kept[text] && n <= room && len(kept) < len(footnoteMarks) {
+				kept[text], room = true, room-n
+			}
 		}
-		return marks[text]
 	}
+	marks, omittedNotes := map[string]string{}, false
+	differs := func(v Visit) string {
+		var texts []string
+		for _, text := range said(v) {
+			if !kept[text] {
+				omittedNotes = true
+				continue
+			}
+			if marks[text] == "" {
+				marks[text] = string(footnoteMarks[len(marks)])
+				t.Footnotes = append(t.Footnotes, footnote{marks[text], text})
+			}
+			texts = append(texts, marks[text])
+		}
+		return joined(texts...)
+	}
+	columns := []visitColumn{{say("progress col releves"), s.releves}}
+	for _, m := range []measure.Measure{measure.Over, measure.Medial} {
+		for _, f := range s.feet {
+			columns = append(columns, visitColumn{say("progress col place", words.DisplayOf(m).Label, sideName(f.side)), func(v Visit) string { return s.valueIn(m, f.side, v) }})
+		}
+	}
+	columns = append(columns,
+		visitColumn{say("progress col worn"), s.hours},
+		visitColumn{say("progress col share"), func(v Visit) string { return s.valueIn(measure.LoadShare, track.Both, v) }},
+		visitColumn{say("progress col weight"), s.bodyWeight}, visitColumn{say("progress col pain"), painText},
+		visitColumn{say("progress col single"), func(v Visit) string { return words.SingleLeg(v.SingleLeg) }}, visitColumn{say("progress col differs"), differs})
 	var omitted int
-	for i, v := range p.Visits {
-		if i < from && i != reference {
+	for i, v := range s.Visits {
+		if !shown(i) {
 			omitted++
 			continue
 		}
-		l := visitLine{
-			Visit:   p.visitName(v, i == reference, measures),
-			Releves: relevesText(v, measures[0]), Pain: painText(v), Weight: weightText(v, measures), SingleLeg: cmp.Or(words.SingleLeg(v.SingleLeg), "–"),
+		l := visitLine{Visit: s.visitName(v, i == reference)}
+		for _, c := range columns {
+			l.Cells = append(l.Cells, c.of(v))
 		}
-		p.AnyPain = p.AnyPain || v.PainBefore != nil || v.PainAfter != nil
-		p.AnyWeight = p.AnyWeight || l.Weight != "–"
-		p.AnySingleLeg = p.AnySingleLeg || l.SingleLeg != "–"
-		var differs []string
-		for _, text := range visitDifferences(v, p.Visits[reference], measures) {
-			differs = append(differs, mark(text))
-		}
-		for _, text := range p.notesOf(v) {
-			differs = append(differs, mark(text))
-			p.AnyNote = true
-		}
-		if l.Differs = joined(differs...); l.Differs == "" {
-			l.Differs = "–"
-		}
-		p.Lines = append(p.Lines, l)
+		t.Lines = append(t.Lines, l)
 	}
-	p.addAbout(p.Visits[reference], omitted)
+	for i, c := range columns {
+		if slices.ContainsFunc(t.Lines, func(l visitLine) bool { return l.Cells[i] != "" }) {
+			t.Columns = append(t.Columns, c.heading)
+			continue
+		}
+		for k := range t.Lines {
+			t.Lines[k].Cells[i] = unused
+		}
+	}
+	for k := range t.Lines {
+		t.Lines[k].Cells = slices.DeleteFunc(t.Lines[k].Cells, func(c string) bool { return c == unused })
+		for i, c := range t.Lines[k].Cells {
+			if c == "" {
+				t.Lines[k].Cells[i] = "–"
+			}
+		}
+	}
+	t.About = s.about(s.Visits[reference], omitted)
+	if omittedNotes {
+		t.About = append(t.About, say("progress notes left out"))
+	}
+	return t
 }
 
-// addAbout adds the notes on all visits together. omitted is the number of visits
-// without a line.
-func (p *progress) addAbout(reference Visit, omitted int) {
+// unused is the content of a cell in a column that is left out.
+const unused = "\x00"
+
+// about returns the notes on all visits together. omitted is the number of visits without a
+// line.
+func (s *progressSeries) about(reference Visit, omitted int) (notes []string) {
 	var under []string
 	for _, c := range conditions {
 		if text := c.of(reference); text != "" {
@@ -145,98 +221,110 @@ func (p *progress) addAbout(reference Visit, omitted int) {
 		}
 	}
 	if under != nil {
-		p.About = append(p.About, say("progress under", joined(under...)))
+		notes = append(notes, say("progress under", joined(under...)))
 	}
-	if p.AnyPain {
-		p.About = append(p.About, say("progress scale"))
+	if slices.ContainsFunc(s.Visits, Visit.asked) {
+		notes = append(notes, say("progress scale"))
 	}
 	if omitted > 0 {
-		p.About = append(p.About, say("progress earlier", words.Count(omitted, say("progress visit"), say("progress visits"))))
+		notes = append(notes, say("progress earlier", words.Count(omitted, say("progress visit"), say("progress visits"))))
 	}
+	return notes
 }
 
-func (p *progress) referenceVisit(m sheetMeasure) int {
-	name := referenceOf(m.sides[0]).Visit
-	return max(0, slices.IndexFunc(p.Visits, func(v Visit) bool { return v.Name == name }))
+func (s *progressSeries) referenceVisit() int {
+	name := s.feet[0].now.reference().Visit
+	return max(0, slices.IndexFunc(s.Visits, func(v Visit) bool { return v.Name == name }))
 }
 
-func (p *progress) visitName(v Visit, reference bool, measures []sheetMeasure) string {
-	at, ok := pointOf(v, measures[0].sides[0])
+func (s *progressSeries) visitName(v Visit, reference bool) string {
+	day := v.Day.Format(say("date short"))
+	_, at, ok := s.feet[0].over.in(v.Name)
 	switch {
 	case reference:
-		return say("progress reference", date(v.Day))
+		return say("progress reference", day)
 	case ok && at.Baseline:
-		return say("progress baseline", date(v.Day))
+		return say("progress baseline", day)
 	}
-	return date(v.Day)
+	return day
 }
 
-// pointOf finds a visit in a series.
-func pointOf(v Visit, s track.Series) (p track.Point, ok bool) {
-	i := slices.IndexFunc(s.Points, func(p track.Point) bool { return p.Visit == v.Name })
-	if i < 0 {
-		return p, false
-	}
-	return s.Points[i], true
-}
-
-// relevesText returns the number of relevés of each foot, and of mountings.
-func relevesText(v Visit, m sheetMeasure) string {
-	counts, mountings := "", 0
-	for _, s := range m.sides {
-		if s.Side == track.Between && len(m.sides) > 1 {
-			continue
-		}
-		if p, ok := pointOf(v, s); ok {
-			counts = joined(counts, say("progress in", sideName(s.Side), p.N))
+// releves returns the number of relevés of each foot, and of mountings.
+func (s *progressSeries) releves(v Visit) string {
+	var counts []string
+	mountings := 0
+	for _, f := range s.feet {
+		if _, p, ok := f.over.in(v.Name); ok {
+			counts = append(counts, words.Number(float64(p.N), 0))
 			mountings = max(mountings, p.Mountings)
 		}
 	}
-	if counts == "" {
+	if counts == nil {
 		return say("progress missing")
 	}
-	return say("progress mountings", counts, words.Count(mountings, say("mounting"), say("mountings")))
+	return say("lab in", joined(counts...), words.Number(float64(mountings), 0))
+}
+
+// hours returns for how many hours the shoes of a visit were worn, "" where nobody said it.
+func (s *progressSeries) hours(v Visit) string {
+	var hours []string
+	known := false
+	for _, f := range s.feet {
+		if _, p, ok := f.over.in(v.Name); ok {
+			hours = append(hours, words.Number(p.Hours, 0))
+			known = known || p.Hours > 0
+		}
+	}
+	if hours = slices.Compact(hours); !known {
+		return ""
+	}
+	return joined(hours...)
+}
+
+// valueIn returns a measure in a visit with its interval.
+func (s *progressSeries) valueIn(m measure.Measure, side track.Side, v Visit) string {
+	of, _ := s.side(m, side)
+	_, p, ok := of.in(v.Name)
+	if !ok {
+		return ""
+	}
+	shown := sheetMeasure{Display: words.DisplayOf(m)}
+	if p.OfMean == nil {
+		return shown.number(p.Mean, 0)
+	}
+	return say("progress value", shown.number(p.Mean, 0), shown.number(half(p.OfMean.CI95), 0))
 }
 
 func painText(v Visit) string {
+	if !v.asked() {
+		return ""
+	}
 	one := func(p *int) any {
 		if p == nil {
 			return "–"
 		}
 		return *p
 	}
-	return say("progress pain", one(v.PainBefore), one(v.PainAfter))
+	key := "progress pain"
+	if v.Notice != "" {
+		key = "progress pain stop"
+	}
+	return say(key, one(v.PainBefore), one(v.PainAfter))
 }
 
-// weightText returns the load of each foot as a share of the body weight.
-func weightText(v Visit, measures []sheetMeasure) string {
-	shares := ""
-	for _, m := range measures {
-		if m.Measure != measure.Load || v.MassKG <= 0 {
-			continue
-		}
-		for _, s := range m.sides {
-			if p, ok := pointOf(v, s); ok {
-				shares = joined(shares, say("progress weight", sideName(s.Side), words.Number(100*track.BodyWeight(p.Mean, v.MassKG), 0)))
+// differences returns what besides the measures differs between a visit and the reference
+// visit.
+func (s *progressSeries) differences(v, reference Visit) (all []string) {
+	for _, f := range s.feet {
+		of, at, ok := f.over.in(v.Name)
+		if ok && of.reference().Visit != reference.Name {
+			if in := say("progress in", shoeAndConditions(of.Series)); !slices.Contains(all, in) {
+				all = append(all, in)
 			}
 		}
-	}
-	if shares == "" {
-		return "–"
-	}
-	return shares
-}
-
-// visitDifferences returns what besides the measures differs between a visit and the
-// reference visit.
-func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string) {
-	for _, m := range measures {
-		for _, side := range m.sides {
-			at, _ := pointOf(v, side)
-			for _, flag := range at.Flags {
-				if !slices.Contains(all, string(flag)) && !ofVisit(flag) {
-					all = append(all, string(flag))
-				}
+		for _, flag := range at.Flags {
+			if !slices.Contains(all, string(flag)) && !ofVisit(flag) && !strings.HasPrefix(string(flag), say("progress worn")) {
+				all = append(all, string(flag))
 			}
 		}
 	}
@@ -254,10 +342,10 @@ func visitDifferences(v, reference Visit, measures []sheetMeasure) (all []string
 
 // notesOf returns what was written of a visit: its note, and the fitter's choice. The notes
 // share the room that there is.
-func (p *progress) notesOf(v Visit) (all []string) {
+func (s *progressSeries) notesOf(v Visit) (all []string) {
 	if v.Note != "" {
 		noted := 0
-		for _, other := range p.Visits[max(0, len(p.Visits)-maxVisits-1):] {
+		for _, other := range s.Visits[max(0, len(s.Visits)-maxVisits-1):] {
 			if other.Note != "" {
 				noted++
 			}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -133,145 +134,188 @@ func progressSheet(t testing.TB, d report.ProgressData) string {
 	return b.String()
 }
 
-// crowded returns the data of a sheet with more of everything than there is room
-// for.
-func crowded(t testing.TB, results []*measure.Result) report.ProgressData {
+// crowded returns the data of a sheet with more of everything than there is room for.
+func crowded(t testing.TB) report.ProgressData {
 	t.Helper()
 	long := strings.Repeat("W", 300)
-	var many []*measure.Result
-	for round := range 4 {
-		for _, r := range results {
-			one := *r
-			one.Meta.Started = r.Meta.Started.AddDate(0, 0, 57*round)
-			one.Recording.File = fmt.Sprint(r.Recording.File, round)
-			one.Meta.Support = []string{long, "none"}[round/3]
-			one.Meta.Floor, one.Meta.Position = fmt.Sprint(round, long), fmt.Sprint(long, round)
-			for f, side := range r.Meta.Sides {
-				worn := *side.Shoe
-				worn.Code, worn.HoursWorn = long, float64(round)
-				one.Meta.Sides[f] = &device.Side{Strip: side.Strip, Shoe: &worn, Mounting: fmt.Sprint(side.Mounting, round)}
-			}
-			many = append(many, &one)
-		}
+	var visits []madeVisit
+	for i := range 36 {
+		v := recovery()[[]int{0, 1, 3, 4, 5}[i%5]]
+		v.day, v.shoe, v.hours, v.note, v.notice = 11*i, fmt.Sprint(strings.Repeat("W", 58), i/20), float64(i), fmt.Sprint(i, long), ""
+		visits = append(visits, v)
 	}
-	d := progressOf(t, many)
-	for _, f := range d.FollowUps {
-		for i := range f.Series {
-			f.Series[i].Repeat.Coverage = 0.89
-		}
-	}
+	d := made(t, long, visits...)
 	for i := range d.Visits {
-		d.Visits[i].Note, d.Visits[i].Choice = fmt.Sprint(i, long), long
-		d.Visits[i].SingleLeg.Set(device.Left, 25)
-		d.Visits[i].SingleLeg.Set(device.Right, 25)
+		v := &d.Visits[i]
+		v.Choice, v.Floor, v.Position = long, fmt.Sprint(i/6, long), fmt.Sprint(long, i/6)
+		v.SingleLeg.Set(device.Left, 25)
 	}
-	d.Dancer = long
-	d.Visits[len(d.Visits)-1].Notice = "Stop: pain rose from 2 to 5 of 10. Hand over to the dancer's clinician. (From 4 on, or a rise of 2: our own cautious default.)"
+	d.Visits[len(d.Visits)-1].Notice = stopAt5
 	return d
 }
 
-// The sheet of the simulated visits reports what was simulated: the left foot
-// changed, the right foot did not.
+// The sheet of the simulated visits reports what was simulated: the left foot was behind the
+// kern and changed, the right foot did not change.
 func TestProgressSheet(t *testing.T) {
-	html := progressSheet(t, progressOf(t, followed(t)))
-	require.Equal(t, html, progressSheet(t, progressOf(t, followed(t))), "the same data give other bytes")
+	d := progressOf(t, followed(t))
+	html := progressSheet(t, d)
+	require.Equal(t, html, progressSheet(t, d), "the same data give other bytes")
 	require.NoError(t, balanced(html))
 	selfContained(t, html)
 	page := text(html)
 	for _, want := range []string{
-		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026",
-		"4 visits, followed in shoe C, barre, roll-up.", "The side being watched is the left one.",
-		"watched left", "own, remounted", "left 15, right 15; 3 mountings", "2, 3",
-		"a shoe worn for 9 h, 0 h at the reference", "Reference: barre, roll-up, parallel, vinyl on wood.",
-		"none on a return to dance", "Pain means stop", "Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.",
+		"Progress sheet, dancer D7, 2 March 2026 to 13 April 2026", "4 visits, followed in shoe C, barre, roll-up.",
+		"On 13 April 2026 the load sits near the kern's edge (too close to call) on both feet", "own, remounted", "15, 15 in 3", "2, 3",
+		"Unlike the reference visit: shoe worn for 9 h, 0 h at the reference: part of the change may be the shoe's.", "Reference: barre, roll-up, parallel, vinyl on wood.",
+		"Left foot (watched)", "The kern reaches from −3.3 to 3.3 mm (over).", "Pain on 13 April 2026: 0 before, 0 after, of 10.",
+		"none on a return to dance", "not how strong a leg is", "Pain means stop", "Seen by (name, signature)",
+		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.",
 	} {
 		assert.Contains(t, page, want)
 	}
-	assert.Regexp(t, `Front to back \(over\): left \+[23]\.\d mm, beyond noise; right [+−]?0\.\d mm, within noise`, page)
+	assert.Regexp(t, `Left foot: [23]\.\d mm towards the front since 2 March 2026: beyond noise \(±\d\.\d mm\)\. Right foot: 0\.\d mm (towards the (front|back) )?since 2 March 2026: within noise`, page)
+	assert.Regexp(t, `On 2 March 2026 it sat [23]\.\d mm farther back on the left foot; the change since is beyond noise \(±\d\.\d mm\)\.`, page, "left against right")
 	assert.Regexp(t, `left 4[01] %, right (59|60) %`, page, "52 kg, 41 % of it on the left foot")
-	assert.Equal(t, 3, strings.Count(html, "<svg"), "over, contact share, load share")
-	for _, not := range []string{"<nil>", "0x", "%!", "ZgotmplZ", "NaN", "fit to", "ready"} {
+	assert.Regexp(t, `Of the load on both feet the left one carries 4[78] ± \d %: \+[78] percentage points`, page)
+	assert.Equal(t, 2, strings.Count(html, "<svg"), "a picture a foot")
+	assert.Regexp(t, `aria-label="Front to back \(over\), mm, up: front, down: back; kern from −3\.3 mm to 3\.3 mm; 2 Mar 26: −[67]\.\d ± \d\.\d mm;`, html)
+	for _, not := range []string{"<nil>", "0x", "%!", "ZgotmplZ", "NaN", "fit to", "ready", "weaker", "better", "improve", "Hand over"} {
 		assert.NotContains(t, page, not)
 	}
 }
 
-func TestProgressSheetOfLess(t *testing.T) {
-	d := progressOf(t, followed(t)[:1])
-	d.Visits[0].PainBefore, d.Visits[0].PainAfter, d.Visits[0].MassKG = nil, nil, 0
-	page := text(progressSheet(t, d))
-	assert.Contains(t, page, "left one visit only; right one visit only")
-	assert.Contains(t, page, "too little known")
-	assert.NotContains(t, page, "Pain before")
-	assert.NotContains(t, page, "Body weight")
-
-	// One foot and one measure, without data on the visits.
-	var left []track.Row
-	for _, r := range track.Rows(measure.Over, followed(t)) {
-		if r.Foot == device.Left {
-			left = append(left, r)
-		}
+// Each foot is said to be where it is: by how many mm beyond the kern, on both axes.
+func TestProgressSheetSaysWhereTheLoadSits(t *testing.T) {
+	visit := recovery()[0]
+	for _, c := range []struct {
+		over, medial [2]float64
+		feet         []device.Foot
+		want         string
+	}{
+		{[2]float64{-7.3, -0.5}, [2]float64{}, bothFeet, "sits 4.0 mm behind the kern on the left foot (watched) and over the box on the right foot"},
+		{[2]float64{0, 0}, [2]float64{}, bothFeet, "sits over the box on both feet"},
+		{[2]float64{-3.3, 8.3}, [2]float64{}, bothFeet, "sits near the kern's edge (too close to call) on the left foot (watched) and 5.0 mm in front of the kern on the right foot"},
+		{[2]float64{-7.3, 0}, [2]float64{-9.2, 9.25}, bothFeet, "sits 4.0 mm behind the kern and 4.0 mm beyond the kern towards the little toe on the left foot (watched) and 4.0 mm beyond the kern towards the big toe on the right foot"},
+		{[2]float64{-7.3, 9}, [2]float64{}, []device.Foot{device.Right}, "sits 5.7 mm in front of the kern on the right foot"},
+	} {
+		one := visit
+		one.over, one.medial, one.feet = c.over, c.medial, c.feet
+		page := text(progressSheet(t, made(t, "D7", one)))
+		assert.Contains(t, page, "On 2 March 2026 the load "+c.want+" How sure")
 	}
-	f, err := track.Follow(measure.Over, "D7", left)
-	require.NoError(t, err)
-	html := progressSheet(t, report.ProgressData{Dancer: "<b>", Provenance: &measure.Provenance{}, FollowUps: []*track.FollowUp{f}})
+}
+
+// One visit gives a page that compares nothing with earlier ones.
+func TestProgressSheetOfOneVisit(t *testing.T) {
+	page := text(progressSheet(t, made(t, "D7", recovery()[0])))
+	for _, want := range []string{
+		"1 visit, followed in shoe C", "Left foot: one visit only, nothing to compare with yet. Right foot: one visit only",
+		"On the left foot the load sits 4.5 ± 1.9 mm farther back than on the right.", "too little known", "Rises on one leg: left 4, right 25.",
+	} {
+		assert.Contains(t, page, want)
+	}
+	assert.NotContains(t, page, "beyond noise (")
+	assert.NotContains(t, page, "hatched")
+
+	bare := recovery()[0]
+	bare.pain, bare.mass, bare.singleLeg = [2]int{-1, -1}, 0, 0
+	page = text(progressSheet(t, made(t, "D7", bare)))
+	for _, not := range []string{"Pain before", "Pain of the visit", "Body weight", "Rises on one leg"} {
+		assert.NotContains(t, page, not)
+	}
+}
+
+// One foot and one measure, without data on the visits and without a kern.
+func TestProgressSheetOfLess(t *testing.T) {
+	d := made(t, "D7", recovery()...)
+	f := *d.FollowUps[0]
+	f.Keep(func(s track.Series) bool { return s.Side == track.Left })
+	for i := range f.Series {
+		f.Series[i].Kern = nil
+	}
+	html := progressSheet(t, report.ProgressData{Dancer: "<b>", Provenance: &measure.Provenance{}, FollowUps: []*track.FollowUp{&f}})
 	require.NoError(t, balanced(html))
 	assert.Contains(t, html, "dancer &lt;b&gt;")
-	assert.NotContains(t, text(html), "Visit by visit")
+	assert.Contains(t, text(html), "the load sits −3.4 mm from the centre of the platform (over) on the left foot")
+	assert.Contains(t, text(html), "Not compared: only the left foot was measured.")
+	assert.Contains(t, text(html), "5 visits")
+	for _, not := range []string{"Visit by visit", "The kern", "(watched)"} {
+		assert.NotContains(t, text(html), not)
+	}
 
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, report.ProgressData{}), "no relevé was followed")
 	full := errors.New("disk full")
 	assert.ErrorIs(t, report.WriteProgress(failingWriter{full}, d), full)
 	d.Watched = "both"
 	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "the side being watched")
+	d.Provenance = nil
+	assert.ErrorContains(t, report.WriteProgress(io.Discard, d), "provenance")
 }
 
-// Relevés on one leg have no load share; the sheet shows the load of each foot.
+// Relevés on one leg have no load share; the sheet shows the load of the foot, with the pain
+// in a picture of their own.
 func TestProgressSheetOnOneLeg(t *testing.T) {
-	d := progressOf(t, followed(t))
-	d.FollowUps = slices.DeleteFunc(d.FollowUps, func(f *track.FollowUp) bool { return f.Measure == measure.LoadShare })
-	for _, f := range d.FollowUps {
-		f.Series = slices.DeleteFunc(f.Series, func(s track.Series) bool { return s.Side == track.Between })
-	}
-	html := progressSheet(t, d)
-	assert.Contains(t, text(html), "Load, N watched left")
-	assert.NotContains(t, text(html), "left − right")
-	assert.Equal(t, 2, strings.Count(html, "<svg"), "there is room for the load in the table only")
-}
-
-// The sheet follows one shoe and names another one that was worn at a visit.
-func TestProgressSheetKeepsShoesApart(t *testing.T) {
-	var results []*measure.Result
-	for i, r := range followed(t) {
-		one := *r
-		if i >= 7 { // the last visit in another shoe
-			for f, side := range r.Meta.Sides {
-				other := *side.Shoe
-				other.Code = "E"
-				one.Meta.Sides[f] = &device.Side{Strip: side.Strip, Shoe: &other, Mounting: side.Mounting}
-			}
+	visits := recovery()
+	for i := range visits {
+		if visits[i].feet != nil {
+			visits[i].feet = []device.Foot{device.Left}
 		}
-		results = append(results, &one)
 	}
-	page := text(progressSheet(t, progressOf(t, results)))
-	assert.Contains(t, page, "4 visits, followed in shoe C, barre, roll-up.")
+	html := progressSheet(t, made(t, "D7", visits...))
+	assert.Contains(t, text(html), "Pain and load")
+	assert.Contains(t, text(html), "The side being watched is the left one.")
+	assert.Regexp(t, `aria-label="Pain of the visit, 0 to 10, ring before, disc after; 2 Mar 26: 3 before, 3 after; 11 Mar 26: 2 before, 5 after; 16 Mar 26: 3 before;.* Load, N;`, html)
+	assert.Contains(t, html, "Stop on 11 Mar 26.")
+	assert.NotContains(t, text(html), "left − right")
+	assert.Equal(t, 2, strings.Count(html, "<svg"))
+}
+
+// A visit in another shoe is marked and starts a comparison of its own; a shoe that was worn
+// beside the followed one is named.
+func TestProgressSheetKeepsShoesApart(t *testing.T) {
+	visits := recovery()
+	visits[5].shoe = "E"
+	html := progressSheet(t, made(t, "D7", visits...))
+	for _, want := range []string{
+		"6 visits, followed in shoe C, barre, roll-up; from 13 April 2026 in E, barre, roll-up.", "Left foot: first visit in shoe E, nothing to compare with yet.",
+		"Before that, in shoe C: 2.5 mm towards the front from 2 March 2026 to 4 April 2026: beyond noise", "in E, barre, roll-up",
+	} {
+		assert.Contains(t, text(html), want)
+	}
+	assert.Contains(t, html, "From 13 Apr 26 on: shoe E.")
+	assert.NotContains(t, text(html), "Not on this sheet")
+
+	// Both shoes at the last visit: the sheet stays with the one that it followed.
+	both := made(t, "D7", recovery()...)
+	other := made(t, "D7", visits...)
+	for i := range both.FollowUps {
+		both.FollowUps[i].Series = append(both.FollowUps[i].Series, slices.DeleteFunc(other.FollowUps[i].Series, func(s track.Series) bool { return s.Shoe != "E" })...)
+	}
+	page := text(progressSheet(t, both))
+	assert.Contains(t, page, "6 visits, followed in shoe C, barre, roll-up. Not")
 	assert.Contains(t, page, "Not on this sheet, since shoes and conditions are followed each on its own: E, barre, roll-up.")
-	assert.Contains(t, page, "13 April 2026 none in this shoe")
 }
 
-// The sheet shows the notice of the last visit and of no other visit.
-func TestProgressSheetShowsTheNotice(t *testing.T) {
-	d := progressOf(t, followed(t))
-	d.Visits[0].Notice, d.Visits[3].Notice = "earlier notice", "Stop."
+// The stop is that of the last visit in which somebody asked for pain, with its day where
+// there were visits since.
+func TestProgressSheetShowsTheStop(t *testing.T) {
+	d := made(t, "D7", recovery()...)
+	assert.Empty(t, d.Stop(), "pain has been asked for since the stop")
+	assert.NotContains(t, text(progressSheet(t, d)), "Stop: pain is")
+	assert.Contains(t, text(progressSheet(t, d)), "2, 5: stop", "in the table")
+
+	d = made(t, "D7", append(recovery()[:2], madeVisit{day: 20, pain: [2]int{-1, -1}})...)
+	assert.Equal(t, stopAt5, d.Stop())
 	page := text(progressSheet(t, d))
-	assert.Contains(t, page, "Stop.")
-	assert.NotContains(t, page, "earlier notice")
+	assert.Contains(t, page, stopAt5+" That is of 11 March 2026; nobody asked for pain since. On 11 March 2026 the load")
+	assert.Contains(t, page, "On 22 March 2026 no relevé was measured.")
+	assert.Contains(t, page, "22 Mar 26 none measured")
 }
 
-// The table of visits has the reference visit and the last ones.
 // The sheet says once what the checks of the strips say, and nothing of series that are
 // followed separately, which it names elsewhere.
 func TestProgressSheetShowsChangedStrips(t *testing.T) {
-	d := progressOf(t, followed(t))
+	d := made(t, "D7", recovery()...)
 	failed := measure.Warn(measure.CheckFailed, measure.Values{Strip: "L-01", Date: "2026-03-01", Percent: 6})
 	for i := range d.FollowUps {
 		d.FollowUps[i].Warnings = append(slices.Clone(d.FollowUps[i].Warnings), failed)
@@ -281,9 +325,37 @@ func TestProgressSheetShowsChangedStrips(t *testing.T) {
 	assert.Equal(t, 1, strings.Count(b.String(), "<li>strip L-01: it did not pass its last check on 2026-03-01"))
 }
 
+// Thirty visits are all in the table; of more it has the reference visit and the last ones.
 func TestProgressSheetOfManyVisits(t *testing.T) {
-	page := text(progressSheet(t, crowded(t, followed(t))))
-	assert.Contains(t, page, "2 March 2026, reference")
-	assert.Contains(t, page, "10 visits more in the pictures.")
-	assert.Contains(t, page, "Stop: pain rose")
+	var visits []madeVisit
+	for i := range 30 {
+		v := recovery()[0]
+		v.day = 7 * i
+		visits = append(visits, v)
+	}
+	html := progressSheet(t, made(t, "D7", visits...))
+	assert.Equal(t, 30, strings.Count(html, "6, 6 in 2"))
+
+	page := text(progressSheet(t, crowded(t)))
+	assert.Contains(t, page, "6 visits more in the pictures.")
+	assert.Contains(t, page, "Stop: pain is 5")
+}
+
+// The answer prints on one page and the statistics on another, with the most content, on
+// paper as narrow as A4 (ISO 216, 210 mm) and as low as Letter (11 in).
+func TestProgressSheetPrintsOnTwoPages(t *testing.T) {
+	t.Parallel()
+	if _, err := exec.LookPath("pdftotext"); err != nil {
+		t.Skip("no pdftotext here: .ci/run installs it")
+	}
+	pdf := filepath.Join(t.TempDir(), "sheet.pdf")
+	html := strings.Replace(progressSheet(t, crowded(t)), "</style>", "@page progress { size: 210mm 11in }</style>", 1)
+	chromium(t, "--no-pdf-header-footer", "--print-to-pdf="+pdf, "file://"+saved(t, html))
+	out, err := exec.Command("pdftotext", "-layout", pdf, "-").Output()
+	require.NoError(t, err)
+	pages := strings.Split(strings.TrimSuffix(string(out), "\f"), "\f")
+	require.Len(t, pages, 2)
+	assert.Contains(t, pages[0], "Seen by (name, signature)")
+	assert.NotContains(t, pages[0], "Statistics")
+	assert.Contains(t, pages[1], "Written by")
 }

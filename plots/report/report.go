@@ -1,8 +1,8 @@
-// Package report writes results as self-contained HTML pages. The lab sheet has
-// the answer, the pictures, the tables, how it was measured, and cautions. Two
-// sheets print on one A4 page each: the fitting sheet for dancer and teacher, and
-// the progress sheet for the physiotherapist. The texts of all sheets are in
-// texts.go, their layout is in the templates and in style.css.
+// Package report writes results as self-contained HTML pages. The lab sheet has an
+// abstract on its first page, and an appendix with the pictures, the tables, how it was
+// measured, and cautions. The fitting sheet for dancer and teacher prints on one page, the
+// progress sheet for the physiotherapist on two. The texts of all sheets are in texts.go,
+// their layout is in the templates, in style.css, lab.css, fitting.css and progress.css.
 package report
 
 import (
@@ -38,6 +38,9 @@ var pageText string
 //go:embed style.css
 var css string
 
+//go:embed lab.css
+var labCSS string
+
 var page = sheet("report", pageText)
 
 // sheet returns a function that returns a template. The template is parsed at the
@@ -55,6 +58,8 @@ func written(p *measure.Provenance) string {
 // functions are the functions that the templates call.
 var functions = template.FuncMap{
 	"css":      func() template.CSS { return template.CSS(css) },
+	"labCSS":   func() template.CSS { return template.CSS(labCSS) },
+	"fitCSS":   func() template.CSS { return template.CSS(fittingCSS) },
 	"say":      say,
 	"foot":     footName,
 	"ofDancer": ofDancer,
@@ -92,14 +97,21 @@ func bar(share float64) template.CSS {
 	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+80*share))
 }
 
-// labSheet is what the template of the lab sheet shows, in words.
+// labSheet is what the template of the lab sheet shows, in words. Its first page is an
+// abstract: the answer, the picture, the declared measures and what they rest on. All else is
+// its appendix.
 type labSheet struct {
 	Data
-	Headline string // the first sentence of the answer
-	Rest     string // the others; empty where it has one
-	Stop     string // the advice to stop because of pain; empty for none
+	Title    string
+	Running  string   // the title of the pages of the appendix
+	Facts    []string // when it was, how much was recorded and under what conditions
+	Stop     string   // the advice to stop because of pain; empty for none
+	Headline string   // the first sentence of the answer
+	Rest     string   // the others; empty where it has one
+	Changing []string // warnings of what may have changed the answer
+	Assumed  string   // what was assumed and not measured; empty for nothing
+	Record   []string // all other warnings
 	Said     []saidLine
-	Few      bool // whether answer and platforms fit on the first printed page
 	Figures  figures
 	Tables   tables
 	Strips   []stripLine
@@ -107,28 +119,40 @@ type labSheet struct {
 	Shoes    []shoeLine
 	Recorded []recordingLine
 	Settings *measure.Settings
-	Warnings []string
 	OneShoe  bool
-	Assumed  bool // whether the mounting repeatability of a strip is assumed
+	Few      bool   // whether the table of verdicts fits on one page
+	Whole    bool   // whether there are so few shoes that a page has room for all of the abstract, and for every measure
+	SeatSD   bool   // whether the mounting repeatability of a strip is assumed
+	Beside   bool   // whether what the answer rests on has room beside the picture
+	Rows     string // the class of the pictures of shoe against shoe, by the number of their rows
 	Written  string
 }
 
 func newLabSheet(d Data) (labSheet, error) {
+	all := warnings(d)
 	v := labSheet{
 		Data:     d,
+		Title:    ofDancer(say("lab over title"), d.Comparison.Dancer),
+		Facts:    recorded(d),
 		Stop:     stopOf(d),
+		Changing: sentences(all, measure.ChangesAnswer),
+		Assumed:  assumedOf(all),
+		Record:   sentences(all, measure.ForRecord),
 		Said:     said(d.Comparison),
-		Few:      len(d.Comparison.Shoes) <= 4,
 		Tables:   newTables(d),
 		Strips:   strips(d.Results),
 		Seats:    seats(d.Results),
 		Shoes:    shoes(d),
 		Recorded: recordings(d),
-		Warnings: warnings(d),
 		OneShoe:  len(d.Comparison.Differences) == 0,
-		Assumed:  seatAssumed(d.Comparison),
+		Few:      len(d.Comparison.Shoes) <= 12,
+		Whole:    len(d.Comparison.Shoes) <= maxColumns,
+		SeatSD:   seatAssumed(d.Comparison),
+		Beside:   len(shoeNames(d.Comparison)) == 2,
+		Rows:     rowsClass(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}
+	v.Running = joined(append([]string{ofDancer(say("lab title"), d.Comparison.Dancer)}, days(d)...)...)
 	v.Headline, v.Rest = headline(d.Comparison)
 	if len(d.Results) > 0 {
 		v.Settings = &d.Results[0].Settings
@@ -136,6 +160,20 @@ func newLabSheet(d Data) (labSheet, error) {
 	var err error
 	v.Figures, err = newFigures(d)
 	return v, err
+}
+
+// rowsClass returns the class in lab.css of pictures with a row for each shoe: how many of
+// them fit on a page one above the other follows from their height.
+func rowsClass(c *compare.Comparison) string {
+	switch n := len(shoeNames(c)); {
+	case n <= maxRows:
+		return ""
+	case n <= 4:
+		return "three-a-page"
+	case n <= 7:
+		return "two-a-page"
+	}
+	return "one-a-page"
 }
 
 // headline returns the first sentence of the answer of a comparison, without a full stop,
@@ -151,26 +189,48 @@ func seatAssumed(c *compare.Comparison) bool {
 	return slices.ContainsFunc(c.Warnings, func(w measure.Warning) bool { return w.Code == measure.SeatAssumed })
 }
 
-// countChanging returns the number of warnings of the comparison and of the recordings that
-// may have changed the answer.
-func countChanging(d Data) int {
-	n := len(measure.OfClass(d.Comparison.Warnings, measure.ChangesAnswer))
-	for _, r := range d.Results {
-		n += len(measure.OfClass(ofRecording(r), measure.ChangesAnswer))
-	}
-	return n
+// warningOf is a warning with the file of the recording that it is about, "" for one of the
+// comparison.
+type warningOf struct {
+	measure.Warning
+	file string
 }
 
-// warnings returns the sentences of the warnings of the comparison and of the
-// recordings.
-func warnings(d Data) []string {
-	out := words.Warnings(d.Comparison.Warnings)
+// warnings returns the warnings of the comparison and of the recordings.
+func warnings(d Data) (all []warningOf) {
+	for _, w := range d.Comparison.Warnings {
+		all = append(all, warningOf{w, ""})
+	}
 	for _, r := range d.Results {
-		for _, w := range words.Warnings(ofRecording(r)) {
-			out = append(out, r.Recording.File+": "+w)
+		for _, w := range ofRecording(r) {
+			all = append(all, warningOf{w, r.Recording.File})
 		}
 	}
+	return all
+}
+
+// sentences returns the sentences of the warnings of one class.
+func sentences(all []warningOf, class measure.Class) (out []string) {
+	for _, w := range all {
+		if w.Class != class {
+			continue
+		}
+		text := words.Warning(w.Warning)
+		if w.file != "" {
+			text = say("lab warning of", w.file, text)
+		}
+		out = append(out, text)
+	}
 	return out
+}
+
+// assumedOf returns one sentence with everything that was assumed, "" for nothing.
+func assumedOf(all []warningOf) string {
+	var assumed []measure.Warning
+	for _, w := range all {
+		assumed = append(assumed, w.Warning)
+	}
+	return words.Assumed(assumed)
 }
 
 // ofRecording returns the warnings of a recording that the comparison does not have too.

@@ -30,6 +30,14 @@ func data(f exampledata.Fitting) report.Data {
 
 func write(t testing.TB, f exampledata.Fitting) string {
 	t.Helper()
+	if c := f.Comparison; len(c.Shoes) > 0 { // an example says the conditions of shoes alone
+		for i := range c.Differences {
+			c.Differences[i].Conditions = c.Shoes[0].Conditions
+		}
+		for i := range c.Feet {
+			c.Feet[i].Conditions = c.Shoes[0].Conditions
+		}
+	}
 	var b bytes.Buffer
 	require.NoError(t, report.Write(&b, data(f)))
 	return b.String()
@@ -44,7 +52,7 @@ func balanced(html string) error {
 	for _, m := range tag.FindAllStringSubmatch(html, -1) {
 		closes, name, empty := m[1] == "/", m[2], m[3] == "/"
 		switch {
-		case empty || slices.Contains([]string{"meta", "br"}, name):
+		case empty || slices.Contains([]string{"meta", "br", "col"}, name):
 		case !closes:
 			open = append(open, name)
 		case len(open) == 0 || open[len(open)-1] != name:
@@ -90,6 +98,7 @@ func TestReport(t *testing.T) {
 	page := text(html)
 	for _, want := range []string{
 		"Over the box on both feet in B, behind in A Left foot: in A the load sits behind the kern (pulled back)",
+		"1 March 2025 4 recordings 22 relevés support barre rise roll-up position parallel floor wood",
 		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
 		"Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p without an interval",
 		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
@@ -98,7 +107,7 @@ func TestReport(t *testing.T) {
 	} {
 		assert.Contains(t, page, want)
 	}
-	assert.Equal(t, 1+2+2+2+4, strings.Count(html, "<svg"), "platforms, shoes, wears, feet, recordings")
+	assert.Equal(t, 1+1+2+2+4, strings.Count(html, "<svg"), "place, shoes over one another, shoes, feet, recordings")
 	assert.Less(t, len(html), 1<<20)
 }
 
@@ -115,14 +124,14 @@ func TestReportOfLess(t *testing.T) {
 		fitting  exampledata.Fitting
 		has, not []string
 	}{
-		"one shoe":       {exampledata.New(1, 6, device.Feet[:], one), []string{"In shoe A it is too close to call on both feet", "Left against right"}, []string{"Shoe against shoe", "Differences between shoes", "What this rests on"}},
+		"one shoe":       {exampledata.New(1, 6, device.Feet[:], one), []string{"In shoe A it is too close to call on both feet", "Left against right"}, []string{"Shoe against shoe", "B − A", "What this rests on"}},
 		"one shoe, over": {exampledata.New(1, 6, device.Feet[:], exampledata.B), []string{"In shoe B the load sits over the box on both feet"}, nil},
 		"one foot": {exampledata.New(2, 3, []device.Foot{device.Right}, exampledata.A, exampledata.B),
-			[]string{"Shoe against shoe", "no relevé was measured on both feet"}, []string{"Left − right", "Left against right"}},
-		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"6.6 mm –", "could be chance"}, []string{"NaN", "What this rests on"}},
+			[]string{"Shoe against shoe", "no relevé was measured on both feet"}, []string{"left − right", "Left against right"}},
+		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"Differences, mm 95 % interval B − A, left +6.6 – could be chance"}, []string{"NaN", "What this rests on"}},
 		"no winner":  {several, []string{"Too close to call on both feet in A and B Nothing was measured in C. Left foot"}, nil},
 		"no traces":  {noTraces, []string{"How it was measured"}, []string{"The recordings"}},
-		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured.", Provenance: &measure.Provenance{}}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips"}},
+		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured.", Provenance: &measure.Provenance{}}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips", "The declared measures"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			html := write(t, c.fitting)
@@ -137,6 +146,29 @@ func TestReportOfLess(t *testing.T) {
 			}
 		})
 	}
+}
+
+// The first page has the answer with what may have changed it, the declared measures, and
+// what was assumed; warnings for the record are in the appendix.
+func TestLabSheetBeginsWithAnAbstract(t *testing.T) {
+	f := exampledata.Usual()
+	f.Comparison.Warnings = append(f.Comparison.Warnings, measure.Warn(measure.SeveralFloors, measure.Values{}))
+	f.Results[1].Warnings = []measure.Warning{measure.Warn(measure.HostClock, measure.Values{})}
+	first, appendix, found := strings.Cut(write(t, f), "<main>")
+	require.True(t, found)
+	inOrder(t, text(first), "Over the box on both feet in B", "Warnings: this may have changed the answer", "several floors", "The declared measures",
+		"A, left A, right B, left B, right", "Front to back (over), mm −6.2 ± 1.7 −6.3 ± 1.6 −1.2 ± 1.6 −0.5 ± 1.7", "Side to side (medial), mm",
+		"Platform in contact (contact share), % 73 (64 to 82) 70 (60 to 81)", "Load, N", "Load share, left, % 46 ± 1 46 ± 1", "What this rests on", "Assumed, not measured: mountings repeat to 1.0 mm (L-01).")
+	inOrder(t, text(appendix), "Warnings for the record", "A-2.mcap: the strip sends no clock", "Cautions")
+	assert.NotContains(t, text(appendix), "several floors")
+	assert.NotContains(t, text(first), "clock")
+	assert.Contains(t, first, `@page lab { @top-left { content: "Pointe-shoe fitting, dancer D-07, 1 March 2025" } }`)
+}
+
+// With many shoes the table of the declared measures has a line for each of them.
+func TestDeclaredMeasuresOfManyShoes(t *testing.T) {
+	page := text(write(t, exampledata.New(1, 2, device.Feet[:], shoesOf("A", "B", "C", strings.Repeat("W", 60)+"1", strings.Repeat("W", 60)+"2")...)))
+	inOrder(t, page, "The declared measures Front to back (over), mm Side to side (medial), mm", "A, left", "B, right", "WWWWW…WWWW1, left", "WWWWW…WWWW2, right", "Verdicts", strings.Repeat("W", 60)+"1 left")
 }
 
 // Texts of users appear as they were written and are never markup.
@@ -227,6 +259,11 @@ func (f failingWriter) Write([]byte) (int, error) { return 0, f.err }
 func TestStyleIsReadable(t *testing.T) {
 	css, err := os.ReadFile("style.css")
 	require.NoError(t, err)
+	for _, of := range []string{"fitting.css", "lab.css", "progress.css"} {
+		more, err := os.ReadFile(of)
+		require.NoError(t, err)
+		css = append(css, more...)
+	}
 	inks := map[string]color.NRGBA{}
 	for _, m := range regexp.MustCompile(`--(\w+): #(\w{6});`).FindAllStringSubmatch(string(css), -1) {
 		c := color.NRGBA{A: 255}

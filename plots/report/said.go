@@ -29,11 +29,13 @@ func stopOf(d Data) string {
 	return a.Notices[0]
 }
 
-// These limits keep the fitting sheet on one A4 page.
+// These limits keep the fitting sheet on one A4 or Letter page.
 const (
-	maxChoice  = 100 // characters of the fitter's choice and why
+	maxChoice  = 110 // characters of the fitter's choice and why
 	maxQuoted  = 60  // characters of a note
-	maxOneShoe = 140 // characters of what was seen and said of one shoe
+	maxOneShoe = 110 // characters of what was seen and said of one shoe
+	maxMixed   = 2   // lines of what was seen where the feet wore different shoes
+	maxComfort = 50  // characters of the dancer's comfort in one shoe
 )
 
 // choices returns the shoe that the fitter chose and why, a line for each visit with a
@@ -43,40 +45,89 @@ func choices(visits []measure.Visit) (lines []string) {
 		if v.Choice == "" {
 			continue
 		}
-		line := say("fitting choice", shortened(v.Choice, 40))
+		line := say("fitting choice", shortened(v.Choice, maxCode))
 		if v.ChoiceWhy != "" {
-			line = say("fitting choice why", shortened(v.Choice, 40), v.ChoiceWhy)
+			line = say("fitting choice why", shortened(v.Choice, maxCode), v.ChoiceWhy)
 		}
 		lines = append(lines, shortened(line, maxChoice))
 	}
-	return lines
+	return lines[:min(len(lines), maxDrawn)]
 }
 
-// saidOfShoes returns what was seen and said of each shoe, a line a shoe, in the order of
-// the recordings.
-func saidOfShoes(observations []compare.Observation) (lines []string) {
-	var order []string
-	all := map[string][]compare.Observation{}
+// comforts returns what the dancer said of each shoe, in the order of the recordings:
+// comfort and where it pinches. Where there are more than maxDrawn shoes, each has its
+// comfort alone.
+func comforts(observations []compare.Observation) (said []string) {
+	shoes, all := byShoes(observations)
+	var short []string
+	for _, shoe := range shoes {
+		r := together(all[shoe])
+		comfort := strings.Join(r.comforts, ", ")
+		if len(shoes) > maxDrawn {
+			if comfort != "" {
+				short = append(short, say("fitting felt short", shortened(strings.TrimPrefix(shoe, say("lab worn", "")), maxCode/2), comfort))
+			}
+			continue
+		}
+		var parts []string
+		if comfort != "" {
+			parts = append(parts, say("of five", comfort))
+		}
+		parts = append(parts, words.Seen(measure.Remark{Pinches: r.pinches})...)
+		if parts != nil {
+			said = append(said, say("fitting felt", shortened(firstUpper(shoe), maxCode+5), shortened(joined(parts...), maxComfort)))
+		}
+	}
+	if short != nil {
+		return []string{joined(short...)}
+	}
+	return said
+}
+
+// byShoes returns the observations by the shoes of their recordings, as shoesOf names
+// them, and these names in the order of the recordings.
+func byShoes(observations []compare.Observation) (order []string, all map[string][]compare.Observation) {
+	all = map[string][]compare.Observation{}
 	for _, o := range observations {
-		shoe := shoesOf(o.Shoes)
-		if all[shoe] == nil {
-			order = append(order, shoe)
+		shoes := shoesOf(o.Shoes)
+		if all[shoes] == nil {
+			order = append(order, shoes)
 		}
-		all[shoe] = append(all[shoe], o)
+		all[shoes] = append(all[shoes], o)
 	}
-	for _, shoe := range order {
-		if said := seenIn(all[shoe]); said != "" {
-			lines = append(lines, shortened(strings.ToUpper(shoe[:min(1, len(shoe))])+shoe[min(1, len(shoe)):], 40)+": "+shortened(said, maxOneShoe)+".")
-		}
-	}
-	return lines[:min(len(lines), maxWears)]
+	return order, all
 }
 
-// seenIn returns what was seen and said in recordings of one shoe, each thing once. Notes
-// from before the first relevé are about the recording and not about the shoe.
-func seenIn(observations []compare.Observation) string {
-	var all measure.Remark
-	var comforts, quoted []string
+// seenIn returns what was seen in the recordings in which no foot wore another shoe than
+// one, given by its code.
+func seenIn(observations []compare.Observation, code string) string {
+	_, all := byShoes(observations)
+	r := together(all[say("lab worn", code)])
+	return strings.Join(append(words.Seen(measure.Remark{Saw: r.saw}), r.quoted...), "; ")
+}
+
+// seenInMixed returns what was seen in recordings in which the feet wore different shoes,
+// a line for each pair of shoes.
+func seenInMixed(observations []compare.Observation) (lines []string) {
+	shoes, all := byShoes(observations)
+	for _, pair := range shoes {
+		if o := all[pair][0].Shoes; o.Left == nil || o.Right == nil || *o.Left == *o.Right {
+			continue
+		}
+		r := together(all[pair])
+		if said := append(words.Seen(measure.Remark{Saw: r.saw}), r.quoted...); len(said) > 0 {
+			lines = append(lines, shortened(say("fitting felt", firstUpper(pair), strings.Join(said, "; ")), maxOneShoe))
+		}
+	}
+	return lines[:min(len(lines), maxMixed)]
+}
+
+// remarks are what people said of several recordings, each thing once.
+type remarks struct{ saw, pinches, comforts, quoted []string }
+
+// together returns what was seen and said in recordings of one shoe. Notes from before the
+// first relevé are about the recording and not about the shoe.
+func together(observations []compare.Observation) (all remarks) {
 	add := func(to *[]string, more ...string) {
 		for _, one := range more {
 			if !slices.Contains(*to, one) {
@@ -87,26 +138,21 @@ func seenIn(observations []compare.Observation) string {
 	for _, o := range observations {
 		for _, n := range o.Notes {
 			if n.Releve > 0 {
-				add(&quoted, say("quoted", shortened(n.Text, maxQuoted)))
+				add(&all.quoted, say("quoted", shortened(n.Text, maxQuoted)))
 			}
 		}
 		if r := o.Remark; r != nil {
-			add(&all.Saw, r.Saw...)
-			add(&all.Pinches, r.Pinches...)
+			add(&all.saw, r.Saw...)
+			add(&all.pinches, r.Pinches...)
 			if r.Note != "" {
-				add(&quoted, say("quoted", shortened(r.Note, maxQuoted)))
+				add(&all.quoted, say("quoted", shortened(r.Note, maxQuoted)))
 			}
 			if r.Comfort > 0 {
-				add(&comforts, strconv.Itoa(r.Comfort))
+				add(&all.comforts, strconv.Itoa(r.Comfort))
 			}
 		}
 	}
-	parts := words.Seen(measure.Remark{Saw: all.Saw})
-	if comforts != nil {
-		parts = append(parts, say("comfort", strings.Join(comforts, ", ")))
-	}
-	parts = append(parts, words.Seen(measure.Remark{Pinches: all.Pinches})...)
-	return strings.Join(append(parts, quoted...), "; ")
+	return all
 }
 
 // saidLine is what was said of a visit or of a recording, on the lab sheet.

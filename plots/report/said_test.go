@@ -29,8 +29,8 @@ func inOrder(t *testing.T, text string, parts ...string) {
 	}
 }
 
-// What people saw and said stands on the sheets: on the fitting sheet the choice and what
-// was seen above the answer, on the lab sheet all of it, and pain before everything.
+// What people saw and said stands on the sheets: on the fitting sheet the choice and the
+// dancer's comfort above the answer, on the lab sheet all of it, and pain before everything.
 func TestWhatWasSeenAndSaid(t *testing.T) {
 	f := exampledata.Usual()
 	c := f.Comparison
@@ -48,10 +48,9 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 
 	var page bytes.Buffer
 	require.NoError(t, report.WriteFitting(&page, data(f)))
-	inOrder(t, text(page.String()), "Stop: pain is 5 of 10.", "The fitter's choice: shoe B. Why: rolls through.",
-		"Shoe A: sickles, sinks; comfort 2, 3 of 5; pinches at wings; “rolls late”.", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.",
-		"Over the box on both feet in B, behind in A", words.Validated)
-	assert.NotContains(t, text(page.String()), "What to try next")
+	inOrder(t, text(page.String()), "Stop: pain is 5 of 10.", "The fitter's choice: shoe B. Why: rolls through.", "Shoe A: 2, 3 of 5, pinches at wings.",
+		"Over the box on both feet in B, behind in A", "Seen and said: sickles, sinks; “rolls late”", "Shoe A on the left foot, B on the right: “heel <b>slips</b>”.", words.Validated)
+	assert.NotContains(t, text(page.String()), "try next")
 	assert.NotContains(t, text(page.String()), "shoes on", "it is about the recording")
 
 	lab := text(write(t, f))
@@ -63,13 +62,15 @@ func TestWhatWasSeenAndSaid(t *testing.T) {
 }
 
 func TestProgressSheetHasNotesAndCounts(t *testing.T) {
-	d := progressOf(t, followed(t))
+	d := made(t, "D7", recovery()...)
 	last := &d.Visits[len(d.Visits)-1]
 	last.SingleLeg.Set(device.Left, 12)
 	last.SingleLeg.Set(device.Right, 9)
 	last.Note, last.Choice, last.Notice = "after a week of rest", "B", "Stop: pain is 5 of 10."
 	page := text(progressSheet(t, d))
-	inOrder(t, page, "Stop: pain is 5 of 10.", "Front to back (over): left", "Rises on one leg", "left 12, right 9", "“after a week of rest”", "the fitter's choice: B", words.Validated)
-	last.SingleLeg = measure.PerFoot[int]{}
+	inOrder(t, page, "Stop: pain is 5 of 10.", "On 13 April 2026 the load sits", "Rises on one leg: left 12, right 9.", "Note: “after a week of rest”. The fitter's choice: B.", "Visit by visit", "left 12, right 9", "the fitter's choice: B", words.Validated)
+	for i := range d.Visits {
+		d.Visits[i].SingleLeg = measure.PerFoot[int]{}
+	}
 	assert.NotContains(t, text(progressSheet(t, d)), "Rises on one leg")
 }

@@ -77,7 +77,9 @@ func (s usedKeys) addTemplate(t *testing.T, page *template.Template) {
 			t.Errorf("%s: an action has the string %s", page.Name(), n.Quoted)
 		}
 	}
-	walk(page.Tree.Root)
+	for _, part := range page.Templates() {
+		walk(part.Tree.Root)
+	}
 	html := literal.String()
 	for _, m := range accessible.FindAllStringSubmatch(html, -1) {
 		assert.False(t, anyLetter.MatchString(m[1]), "%s: %s", page.Name(), m[0])

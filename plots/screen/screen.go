@@ -37,6 +37,7 @@ type State struct {
 	Counted [2]int    // relevés of each foot that count so far, by device.Foot
 	Enough  bool      // every foot has as many relevés as planned
 	Guided  bool      // a guided fitting leads through the recording, by three keys
+	Doubt   string    // why another shoe may be under a strip than the one named; empty where nothing says so
 	Stop    string    // reason not to rise now; empty where there is none
 	Says    []string  // messages, the newest last
 	Now     time.Time // the time at which the screen is drawn
@@ -321,7 +322,7 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 }
 
 // loadColumns is the number of columns of the label of a load bar.
-const loadColumns = 11
+const loadColumns = 12
 
 // drawLoads draws the share of the load that each foot bears, as a bar from the middle
 // outwards with a mark at one half.
@@ -375,6 +376,9 @@ func Asked(st *State) (word, text string) {
 	case Pressing:
 		return pressWords(st.Press)
 	case PuttingOn:
+		if st.Doubt != "" {
+			return "WHICH SHOE", st.Doubt
+		}
 		return "SHOES ON", words.TugTest
 	}
 	return "", ""

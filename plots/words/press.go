@@ -29,6 +29,17 @@ func PressOther(asked device.Foot, other *device.Strip) string {
 	return fmt.Sprintf("that was strip %s of the %s foot: press the %s platform; if you did, swap the strips or their cables first", other.Name, other.Foot, asked)
 }
 
+// OtherShoe says that a pad press fits the platform of another shoe better than that of the
+// shoe that the recording names.
+func OtherShoe(f device.Foot, named, other string) string {
+	return fmt.Sprintf("%s: the press fits shoe %s better than %s: read the code on the shoe", f, other, named)
+}
+
+// OtherShoeThen says what to do where another shoe is under the strip indeed.
+func OtherShoeThen(named, again string) string {
+	return fmt.Sprintf("is it not %s? fix the strips under %s, then %s asks for the press again", named, named, again)
+}
+
 // PressBoth says that both platforms are loaded while one is asked for.
 func PressBoth(asked device.Foot) string {
 	return fmt.Sprintf("both platforms are loaded: press only the %s one", asked)

@@ -23,6 +23,7 @@ import (
 	"aplomb/device/recording"
 	"aplomb/device/sim"
 	"aplomb/plots/screen"
+	"aplomb/plots/words"
 )
 
 // script is a source of frames that a test has written down: in each both feet
@@ -601,6 +602,44 @@ func TestPressWithABareHand(t *testing.T) {
 	assert.Regexp(t, `left: pad press kept, .*but it does not show where the strip lies: .*\nleft: p and Enter: (press again|look whether)`, out.String())
 	_, events := read(t, r.Path)
 	assert.Len(t, events, 1, "it is a press all the same")
+}
+
+// A press that fits the platform of another shoe of the fitting is said before anybody rises,
+// and one that fits the shoe that is named is not.
+func TestPressOfAnotherShoe(t *testing.T) {
+	for name, c := range map[string]struct {
+		named, other [2]float64 // mm
+		said         bool
+	}{
+		"another shoe": {[2]float64{34, 19}, [2]float64{36, 22}, true},
+		"that shoe":    {[2]float64{36, 22}, [2]float64{34, 19}, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := &mapped{script: script{then: io.EOF}}
+			s.rests(120)
+			s.rocks(t, device.Left, once)
+			s.rests(200)
+			r := recorder(t, &s.script)
+			r.Meta.Sides[device.Right] = nil
+			named, other := *r.Meta.Sides[device.Left].Shoe, *r.Meta.Sides[device.Left].Shoe
+			named.Code, named.PlatformMM = "N", c.named
+			other.Code, other.PlatformMM = "O", c.other
+			r.Meta.Sides[device.Left].Shoe = &named
+			r.Open = func(ctx context.Context, _ func(device.Foot, link.Notice)) (capture.Source, error) {
+				s.ctx = ctx
+				return &oneFoot{s, device.Left}, nil
+			}
+			var out bytes.Buffer
+			_, err := capture.RunInLines(t.Context(), r, capture.Lines{
+				Out: &out, Now: time.Now, What: "to a test", Press: capture.PressOptions{Ask: true, Others: []device.Shoe{other}}, Typed: make(chan string),
+			})
+			require.NoError(t, err)
+			assert.Contains(t, out.String(), "left: pad press kept")
+			for _, line := range []string{words.OtherShoe(device.Left, "N", "O"), words.OtherShoeThen("N", "p and Enter")} {
+				assert.Equal(t, c.said, strings.Contains(out.String(), line), "%s", &out)
+			}
+		})
+	}
 }
 
 // One foot alone: skipped before it was pressed, the press leaves no event.

@@ -13,16 +13,17 @@ import (
 // after the pad press, the relevés are counted against the plan, and one key ends the
 // recording. It does nothing where none is guided.
 type guide struct {
-	guided  bool
-	planned int // relevés of every foot; 0 where nothing is planned
-	meta    *device.Metadata
-	watch   *live.Follower
-	say     func(string) // what has happened
-	prompt  func(string) // what is to be done now; the live view shows it anyway
-	bell    func(Signal)
-	finish  func() // ends the recording
-	skip    func() // ends the pad press that is asked for; nil where next does not
-	key     string // what the person presses to go on
+	guided   bool
+	planned  int // relevés of every foot; 0 where nothing is planned
+	meta     *device.Metadata
+	watch    *live.Follower
+	say      func(string) // what has happened
+	prompt   func(string) // what is to be done now; the live view shows it anyway
+	bell     func(Signal)
+	finish   func() // ends the recording
+	skip     func() // ends the pad press that is asked for; nil where next does not
+	whenWorn func() // called when a person has said that the shoes are on; may be nil
+	key      string // what the person presses to go on
 
 	worn    bool // a person has said that the shoes are on and the strips hold
 	warned  bool // that next once more skips what is asked for
@@ -100,6 +101,9 @@ func (g *guide) next(pressing bool) (note string) {
 		g.skip()
 	case g.putOn():
 		g.worn = true
+		if g.whenWorn != nil {
+			g.whenWorn()
+		}
 		g.say("the relevés can begin: " + g.count())
 		return "shoes on, strips tugged at, slack looked at"
 	case g.enough() || g.warned:

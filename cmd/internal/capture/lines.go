@@ -68,9 +68,9 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 	lead := &shown.guide
 	*lead = guide{
 		guided: l.Press.Guided, planned: l.Press.Releves, key: "Enter", meta: &r.Meta, watch: watch,
-		say: line, prompt: line, bell: l.Bell, finish: func() { r.stop() }, worn: !l.Press.Ask,
+		say: line, prompt: line, bell: l.Bell, finish: func() { r.stop() }, worn: !l.Press.Ask, whenWorn: l.Press.Worn,
 	}
-	press.over = lead.pressed
+	press.over, press.doubted = lead.pressed, func() { l.Bell(Halt) }
 	keys := &typedKeys{typed: l.Typed, press: press, guide: lead, say: line}
 	r.Recorded = func(n *Tally, f *device.Frame) {
 		for _, warning := range n.News() {

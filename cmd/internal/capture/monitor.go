@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -43,9 +44,9 @@ func NewMonitor(m *device.Metadata, title string, press PressOptions) *Monitor {
 	o.press = presses{PressOptions: press, meta: m, watch: o.watch, say: o.Say, prompt: func(string) {}, again: "p"}
 	o.guide = guide{
 		guided: press.Guided, planned: press.Releves, key: "space", meta: m, watch: o.watch,
-		say: o.Say, prompt: func(string) {}, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }, skip: o.press.skip,
+		say: o.Say, prompt: func(string) {}, bell: func(s Signal) { o.Bell(s) }, finish: func() { o.Finish() }, skip: o.press.skip, whenWorn: press.Worn,
 	}
-	o.press.over = o.guide.pressed
+	o.press.over, o.press.doubted = o.guide.pressed, func() { o.Bell(Halt) }
 	o.Bell, o.Finish = func(Signal) {}, func() {}
 	if press.Ask {
 		o.press.begin()
@@ -208,6 +209,7 @@ func (o *Monitor) State(s *screen.State) {
 		s.Stage = screen.PuttingOn
 	}
 	s.Guided, s.Planned, s.Counted, s.Enough = o.guide.guided, o.guide.planned, o.watch.Counted(), o.guide.enough()
+	s.Doubt = cmp.Or(o.press.doubt[device.Left], o.press.doubt[device.Right])
 	s.File, s.Stop, s.Says = o.Title, o.Stop, append(s.Says[:0], o.said...)
 	o.watch.Snapshot(&s.Live)
 	for _, f := range device.Feet {

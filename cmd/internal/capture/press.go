@@ -20,6 +20,10 @@ type PressOptions struct {
 	Watched [2]bool // by device.Foot, whether the foot is injured or being watched
 	Releves int     // as planned, after which a second press is offered; 0 where nothing is planned
 	Guided  bool    // a guided fitting leads through the recording, until every foot has Releves
+	// Others are shoes that may be under the strips by mistake. Each press is held against
+	// their platforms too.
+	Others []device.Shoe
+	Worn   func() // called when a person says in a guided fitting that the shoes are on; may be nil
 }
 
 // presses runs the pad presses of a recording beside it: it follows the step that
@@ -34,13 +38,16 @@ type presses struct {
 	events []device.Event
 	untold []live.Press // presses of which it is not said yet what they show
 
+	doubt [2]string // by device.Foot, why another shoe may be under the strip; "" for nothing that says so
+
 	offered bool // a second press
 	told    bool // how a platform is pressed
 
-	over   func()       // called when a step has ended; may be nil
-	say    func(string) // what has happened
-	prompt func(string) // what is to be done now; the live view shows it anyway
-	again  string       // how a person asks for a press; "" where nobody can
+	over    func()       // called when a step has ended; may be nil
+	doubted func()       // called when a press fits another shoe better
+	say     func(string) // what has happened
+	prompt  func(string) // what is to be done now; the live view shows it anyway
+	again   string       // how a person asks for a press; "" where nobody can
 }
 
 // begin begins a press of every platform with the next frame.
@@ -122,6 +129,9 @@ func (p *presses) tellPress(one live.Press) {
 		return
 	}
 	found, ok := p.watch.FindSeat(one)
+	if ok {
+		p.doubtShoe(one, found)
+	}
 	switch {
 	case !ok:
 		p.say(kept)
@@ -141,6 +151,35 @@ func (p *presses) tellPress(one live.Press) {
 	default:
 		p.say(kept + "; it shows where the strip lies")
 	}
+}
+
+// doubtShoe says where the platform of another shoe fits a press better than that of the shoe
+// that the recording names, for which the seat was found.
+func (p *presses) doubtShoe(one live.Press, found seat.Seat) {
+	named := math.Inf(1) // by how much its platform is off, mm
+	if found.Evidence == seat.FromPress {
+		named = live.OutlineOff(found)
+	}
+	p.doubt[one.Foot] = ""
+	if named <= live.DoubtMM {
+		return // none can be better by that
+	}
+	other, least := "", math.Inf(1)
+	for _, shoe := range p.Others {
+		if off, ok := p.watch.PressOff(one, shoe.Outline()); ok && off < least {
+			other, least = shoe.Code, off
+		}
+	}
+	if other == "" || named-least <= live.DoubtMM {
+		return
+	}
+	code := p.meta.Sides[one.Foot].Shoe.Code
+	p.doubt[one.Foot] = words.OtherShoe(one.Foot, code, other)
+	p.say(p.doubt[one.Foot])
+	if p.again != "" {
+		p.say(words.OtherShoeThen(code, p.again))
+	}
+	p.doubted()
 }
 
 // tell says what has changed with the step, and closes it where it has ended.

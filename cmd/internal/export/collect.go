@@ -29,6 +29,9 @@ import (
 type Collection struct {
 	Source dataset.Source
 	Failed int // recordings and visits that something kept out; each was named
+	// About is chapters of README.md, in Markdown, about what is not as it was recorded or
+	// was left out; "" where there is none.
+	About string
 
 	files map[string]original // by path in the package
 }

@@ -11,15 +11,15 @@ import (
 )
 
 // encoders has the function that writes a table in each format.
-var encoders = map[string]func(io.Writer, dataset.Table) error{"csv": writeCSV, "parquet": writeParquet}
+var encoders = map[string]func(io.Writer, dataset.Table) error{"csv": CSV, "parquet": writeParquet}
 
 // Formats returns the names of the formats of tables.
 func Formats() []string { return []string{"csv", "parquet"} }
 
-// writeCSV writes a table as RFC 4180 with one line of headings, in UTF-8, lines ending
+// CSV writes a table as RFC 4180 with one line of headings, in UTF-8, lines ending
 // with LF. An absent value is empty. A number has as many digits as it takes to read the
 // same number back.
-func writeCSV(w io.Writer, t dataset.Table) error {
+func CSV(w io.Writer, t dataset.Table) error {
 	c := csv.NewWriter(w)
 	row := make([]string, len(t.Fields))
 	for i, f := range t.Fields {

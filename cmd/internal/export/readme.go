@@ -36,9 +36,9 @@ func readme(o Options, c *Collection) string {
 - datapackage.json: the schema of every table (Frictionless Data Package 1)
 - tables/: the tables, as below; those with a file a recording have folders of
   their own, whose names say dancer and recording
-- recordings/: the recordings as they were made (MCAP), and the files that correct
-  what they say of themselves
-- profiles/: shoes and strips as they were when recorded (TOML)
+- recordings/: the recordings (MCAP), and the files that correct what they say of
+  themselves
+- profiles/: shoes and strips as the recordings have them (TOML)
 - fields.json: what every field of the tables means
 - provenance.json: program, algorithm, settings and inputs of the numbers
 - SHA256SUMS: checksums of all files; sha256sum -c SHA256SUMS checks them
@@ -50,6 +50,9 @@ func readme(o Options, c *Collection) string {
 		if o.Wants(s) {
 			fmt.Fprintf(&b, "- %s: %s\n", s.Name, s.Definition)
 		}
+	}
+	if c.About != "" {
+		b.WriteString("\n" + strings.TrimSpace(c.About) + "\n")
 	}
 	b.WriteString("\n" + strings.TrimSpace(methods(p)) + "\n")
 	return b.String()

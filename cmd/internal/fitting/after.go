@@ -12,6 +12,19 @@ import (
 // after asks for the fitter's choice and the pain after the last rise, and prints the
 // answer.
 func (f *Fitting) after(ctx context.Context) error {
+	if f.Prepare != nil {
+		f.Prepare(ctx, f.visit)
+	}
+	for {
+		err := f.conclude(ctx)
+		if !errors.Is(err, ask.ErrBack) {
+			return err
+		}
+	}
+}
+
+// conclude asks the last questions and prints the answer.
+func (f *Fitting) conclude(ctx context.Context) error {
 	v := &f.visit
 	c, _, err := f.progress()
 	if err != nil && !errors.Is(err, logbook.ErrNotFound) {
@@ -49,9 +62,6 @@ func (f *Fitting) after(ctx context.Context) error {
 			Take: func(a string) error { v.PainAfter = level(a); return nil },
 		},
 	})
-	if errors.Is(err, ask.ErrBack) {
-		return f.after(ctx)
-	}
 	if err != nil {
 		return err
 	}

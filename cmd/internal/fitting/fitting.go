@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"time"
 
 	"aplomb/analyze/logbook"
@@ -18,6 +19,7 @@ import (
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
+	"aplomb/device/lock"
 )
 
 // Options are what a fitter says at the beginning. What is left at its zero value is
@@ -52,6 +54,7 @@ type Setup struct {
 	Dancer, Shoe string
 	Visit        logbook.Visit
 	SameMounting string // number of the recording since which the strips stayed on; "" for none
+	Feedback     string // what the dancer sees, as in device.Metadata; "" for what is usual
 }
 
 // Fitting is one guided fitting.
@@ -67,6 +70,9 @@ type Fitting struct {
 	Record func(context.Context, Recording) (Made, error)
 	// Relabel corrects which shoe a recording was made with.
 	Relabel func(context.Context, logbook.Recording, string) error
+	// Prepare begins to work out the answer of a visit, before the last questions; nil where
+	// Answer does all of it.
+	Prepare func(context.Context, logbook.Visit)
 	// Answer prints the answer of a visit.
 	Answer func(context.Context, logbook.Visit) error
 	// TakeIn takes in the recordings that were left unfinished in the logbook.
@@ -104,6 +110,11 @@ func (f *Fitting) run(ctx context.Context) error {
 	if err := f.begin(ctx); err != nil {
 		return err
 	}
+	alone, err := f.alone()
+	if err != nil {
+		return err
+	}
+	defer alone.Close()
 	if err := f.TakeIn(ctx); err != nil {
 		return err
 	}
@@ -166,6 +177,21 @@ func (f *Fitting) findVisit(l *logbook.Logbook) error {
 	f.visit.MaxRises = f.MaxRises
 	f.visit, err = l.AddVisit(f.visit)
 	return err
+}
+
+// alone takes the lock of the visit, so that no other program leads through a fitting of this
+// dancer on the same day meanwhile. Fittings of other dancers go on beside it, with other
+// strips: each port has a lock of its own.
+func (f *Fitting) alone() (*lock.File, error) {
+	dir, err := f.Folder.Dir()
+	if err != nil {
+		return nil, err
+	}
+	l, err := lock.Take(filepath.Join(dir, fmt.Sprintf("fitting-%d.lock", f.visit.ID)))
+	if held := (*lock.HeldError)(nil); errors.As(err, &held) {
+		err = fmt.Errorf("a fitting of dancer %s is under way already (%s): go on there, or end it first", f.dancer.Code, held.Holder)
+	}
+	return l, err
 }
 
 // keep puts what was said of the visit into the logbook.

@@ -48,7 +48,10 @@ func (p *person) Ask(_ context.Context, q ask.Question) (string, error) {
 	return q.Answer, nil
 }
 
-func (p *person) said(text string) bool { return strings.Contains(strings.Join(p.told, "\n"), text) }
+// said reports whether the person was told a text, however it was broken into lines.
+func (p *person) said(text string) bool {
+	return strings.Contains(strings.ReplaceAll(strings.Join(p.told, "\n"), "\n", " "), text)
+}
 
 // stage makes recordings of which a test says what was measured in them.
 type stage struct {
@@ -103,7 +106,7 @@ func (s *stage) record(_ context.Context, r fitting.Recording) (made fitting.Mad
 		return made, nil
 	}
 	s.now = s.now.Add(time.Minute)
-	m := device.Metadata{Dancer: r.Setup.Dancer, Visit: r.Setup.Visit.Name(), Started: s.now}
+	m := device.Metadata{Dancer: r.Setup.Dancer, Visit: r.Setup.Visit.Name(), Feedback: r.Setup.Feedback, Started: s.now}
 	for _, f := range device.Feet {
 		shoe := worn(r.Setup.Shoe)
 		m.Sides[f] = &device.Side{
@@ -248,6 +251,79 @@ func TestLimitOfRises(t *testing.T) {
 	assert.Len(t, s.asked, 1)
 	assert.True(t, p.said("6 rises so far: the next step would pass the limit of 8."))
 	assert.True(t, s.answered, "what there is is answered")
+}
+
+// The fitter takes the answer with what there is where the plan cannot be finished.
+func TestFinishedBeforeThePlan(t *testing.T) {
+	o := quick
+	o.MaxRises = 5
+	p := &person{answers: map[string][]string{"Shoe ": {"g", "f"}}}
+	f, s := begin(t, p, quick)
+	require.NoError(t, f.Run(t.Context()))
+	assert.Len(t, s.asked, 1)
+	assert.True(t, s.answered)
+	assert.True(t, p.said("Step 1 of 2, 0 rises so far, about 5 minutes to go."))
+	assert.True(t, p.said("Step 2 of 2, 3 rises so far, about 3 minutes to go."))
+
+	p = &person{}
+	f, _ = begin(t, p, o)
+	require.NoError(t, f.Run(t.Context()))
+	assert.True(t, p.said("The limit of 5 rises ends it after 1 of 2 steps."))
+}
+
+// Practice is recorded with live feedback, its rises count, and it is no step of the plan.
+func TestPractice(t *testing.T) {
+	p := &person{answers: map[string][]string{"Shoe ": {"t"}}}
+	f, s := begin(t, p, quick)
+	require.NoError(t, f.Run(t.Context()))
+	require.Len(t, s.asked, 3)
+	assert.Equal(t, device.FeedbackLive, s.asked[0].Setup.Feedback)
+	assert.Empty(t, s.asked[1].Setup.Feedback)
+	assert.Equal(t, s.asked[0].Setup.Shoe, s.asked[1].Setup.Shoe)
+	assert.True(t, p.said("Step 1 of 2, 3 rises so far"))
+
+	p = &person{answers: map[string][]string{"Shoe ": {"t"}, "Pain now": {"0", "5"}}}
+	f, s = begin(t, p, quick)
+	assert.ErrorIs(t, f.Run(t.Context()), fitting.ErrStopped, "pain stops practice too")
+	assert.Len(t, s.asked, 1)
+}
+
+// Where platforms are alike, the code on the shoe is asked for, and nothing is recorded in
+// another shoe than the one that is due. Otherwise the press tells, and is given the shoes.
+func TestCodeOfTheShoe(t *testing.T) {
+	p := &person{answers: map[string][]string{"Which code": {"1"}}}
+	f, s := begin(t, p, quick)
+	require.NoError(t, f.Run(t.Context()))
+	assert.Len(t, s.asked, 2)
+	assert.True(t, p.said("is due: take that one, or skip it."))
+	require.Len(t, s.asked[0].Press.Others, 1)
+	assert.NotEqual(t, s.asked[0].Setup.Shoe, s.asked[0].Press.Others[0].Code)
+
+	p = &person{}
+	f, _ = begin(t, p, fitting.Options{Dancer: "D7", Shoes: []string{"A", "wide"}})
+	require.NoError(t, f.Folder.With(func(l *logbook.Logbook) error {
+		wide := worn("wide")
+		wide.PlatformMM[0] += 4
+		return l.AddShoe(logbook.Shoe{Shoe: wide})
+	}))
+	require.NoError(t, f.Run(t.Context()))
+	assert.False(t, p.said("Which code"))
+}
+
+// A second fitting of the same dancer is refused while one goes on, one of another dancer is
+// not.
+func TestTwoFittingsAtOnce(t *testing.T) {
+	f, s := begin(t, &person{}, quick)
+	f.Ready = func(ctx context.Context) error {
+		second := *f
+		second.Ready = nil
+		assert.ErrorContains(t, second.Run(ctx), "a fitting of dancer D7 is under way already (process ")
+		second.Dancer = "D8"
+		return second.Run(ctx)
+	}
+	require.NoError(t, f.Run(t.Context()))
+	assert.Len(t, s.asked, 4)
+	require.NoError(t, s.again(&person{}, f.Folder, quick).Run(t.Context()), "it has ended")
 }
 
 // A fitting that was left goes on where it was. Shoes are skipped and added, and the last

@@ -30,6 +30,12 @@ const (
 	fullMountings, fullReleves   = 2, 5
 )
 
+// MostShoes is the largest number of shoes in one fitting: each has a key of one digit.
+const MostShoes = 9
+
+// ErrTooMany means that more shoes are named than that.
+var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
+
 // plan takes up the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
 	var open plan.Progress
@@ -102,9 +108,12 @@ func (f *Fitting) newPlan(ctx context.Context) error {
 func (f *Fitting) foresee(p plan.Plan, noise plan.Noise) (lines []string) {
 	rises := len(p.Steps) * p.Releves
 	said := fmt.Sprintf("Plan: %s; %d mountings of the strips, %d relevés each: %d rises, about %d minutes.",
-		strings.Join(order(p), ", "), len(p.Steps), p.Releves, rises, int(math.Ceil(length(p).Minutes())))
-	if f.visit.MaxRises > 0 {
-		said += fmt.Sprintf(" The limit is %d rises.", f.visit.MaxRises)
+		strings.Join(order(p), ", "), len(p.Steps), p.Releves, rises, minutes(before+length(p.Steps)))
+	switch most := f.visit.MaxRises; {
+	case most > 0 && rises > most:
+		said += fmt.Sprintf(" The limit of %d rises ends it after %d of %d steps.", most, most/p.Releves, len(p.Steps))
+	case most > 0:
+		said += fmt.Sprintf(" The limit is %d rises.", most)
 	}
 	lines = append(lines, text.Wrap(said))
 	if len(p.Shoes) > 1 {
@@ -124,10 +133,9 @@ func order(p plan.Plan) (shoes []string) {
 	return shoes
 }
 
-// length returns about how long a plan takes.
-func length(p plan.Plan) time.Duration {
-	all := before
-	for _, s := range p.Steps {
+// length returns about how long steps of a plan take.
+func length(steps []plan.Step) (all time.Duration) {
+	for _, s := range steps {
 		all += perMounting + time.Duration(s.Releves)*perReleve
 		if s.Rest {
 			all += plan.RestTime
@@ -135,6 +143,9 @@ func length(p plan.Plan) time.Duration {
 	}
 	return all
 }
+
+// minutes rounds a length of time up to minutes.
+func minutes(d time.Duration) int { return int(math.Ceil(d.Minutes())) }
 
 // askShoes asks which shoes are tried, and what those are like that the logbook does not
 // know yet.
@@ -145,8 +156,12 @@ func (f *Fitting) askShoes(ctx context.Context) error {
 				return ask.Question{Text: "Codes of the shoes to try, such as A,B:"}, true
 			},
 			Take: func(answer string) error {
-				if f.Shoes = lookup.List(answer); len(f.Shoes) == 0 || f.Shoes[0] == "" {
+				f.Shoes = lookup.List(answer)
+				switch {
+				case len(f.Shoes) == 0 || f.Shoes[0] == "":
 					return errors.New("at least one")
+				case len(f.Shoes) > MostShoes:
+					return ErrTooMany
 				}
 				return nil
 			},

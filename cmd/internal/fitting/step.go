@@ -4,10 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
+	"aplomb/analyze/live"
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
@@ -31,10 +34,16 @@ func (f *Fitting) steps(ctx context.Context) error {
 			return nil
 		}
 		if err := f.step(ctx, c, rises); err != nil {
+			if errors.Is(err, errFinished) {
+				return nil
+			}
 			return err
 		}
 	}
 }
+
+// errFinished means that the fitter wants the answer although steps of the plan are open.
+var errFinished = errors.New("finished")
 
 // progress returns how far the plan has come, and how many rises the visit has had: those
 // that were aborted or discarded too.
@@ -65,6 +74,8 @@ var beforeStep = []ask.Option{
 	{Key: "u", Label: "undo the last recording, or mend its shoe"},
 	{Key: "k", Label: "skip this shoe"},
 	{Key: "m", Label: "one more shoe"},
+	{Key: "t", Label: "practice: seen live, in no comparison"},
+	{Key: "f", Label: "finish: the answer with what there is"},
 	{Key: "p", Label: "pain: stop"},
 	{Key: "q", Label: "leave; the fitting can go on later"},
 }
@@ -72,7 +83,7 @@ var beforeStep = []ask.Option{
 // step leads through one step, or through what the fitter does instead.
 func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	s := c.Plan.Steps[c.Next]
-	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), mount(s)))}
+	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far, about %s to go. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), words.Count(minutes(toGo(c)), "minute", "minutes"), mount(s)))}
 	begun := c.Steps[c.Next]
 	options := beforeStep
 	if len(begun.Recordings) > 0 {
@@ -95,21 +106,108 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 		}, fmt.Sprintf("Shoe %s is skipped; m takes it up again.", s.Shoe))
 	case "m":
 		return f.oneMore(ctx, c.Plan)
+	case "t":
+		return f.practise(ctx, s)
 	case "p":
 		return f.painNow(ctx)
+	case "f":
+		return errFinished
 	case "q":
 		return errLeft
+	}
+	others, err := f.others(c.Plan, s.Shoe)
+	if err != nil {
+		return err
+	}
+	same := ""
+	if answer == "c" {
+		same = begun.Recordings[len(begun.Recordings)-1]
+	} else if is, err := f.readCode(ctx, s.Shoe, others); err != nil || !is {
+		return err
 	}
 	if s.Rest && len(begun.Recordings) == 0 {
 		if err := f.Rest(ctx, plan.RestTime); err != nil {
 			return err
 		}
 	}
-	same := ""
-	if answer == "c" {
-		same = begun.Recordings[len(begun.Recordings)-1]
+	return f.record(ctx, c, same, shoesOf(others))
+}
+
+// others returns the shoes of a plan beside the one that is due.
+func (f *Fitting) others(p plan.Plan, due string) (others []other, err error) {
+	err = f.Folder.With(func(l *logbook.Logbook) error {
+		named, err := l.Shoe(due)
+		if err != nil {
+			return err
+		}
+		for _, code := range p.Shoes {
+			one, err := l.Shoe(code)
+			if err != nil {
+				return err
+			}
+			if one.Code == named.Code {
+				continue
+			}
+			twin := true
+			for i := range one.PlatformMM {
+				twin = twin && math.Abs(one.PlatformMM[i]-named.PlatformMM[i]) < live.TwinMM
+			}
+			others = append(others, other{one.Shoe, twin})
+		}
+		return nil
+	})
+	return others, err
+}
+
+// other is a shoe that may be taken for the one that is due.
+type other struct {
+	device.Shoe
+	twin bool // its platform is so much like that of the one that is due that a press may not tell them apart
+}
+
+// shoesOf returns the shoes of others.
+func shoesOf(others []other) (shoes []device.Shoe) {
+	for _, o := range others {
+		shoes = append(shoes, o.Shoe)
 	}
-	return f.record(ctx, c, same)
+	return shoes
+}
+
+// readCode has the person read the code on the shoe where a press may not tell it from another
+// shoe of the plan. It returns whether it is the one that is due.
+func (f *Fitting) readCode(ctx context.Context, due string, others []other) (is bool, err error) {
+	options := []ask.Option{{Key: "y", Label: due}}
+	for _, o := range others {
+		if o.twin {
+			options = append(options, ask.Option{Key: strconv.Itoa(len(options)), Label: o.Code})
+		}
+	}
+	if len(options) == 1 {
+		return true, nil
+	}
+	answer, err := f.Person.Ask(ctx, ask.Question{
+		Text: "Which code is marked on both shoes?", Options: options,
+		Notes: []string{text.Wrap("Their platforms are so much alike that the press may not tell them apart.")},
+	})
+	switch {
+	case errors.Is(err, ask.ErrBack):
+		return false, nil
+	case err != nil || answer == "y":
+		return err == nil, err
+	}
+	f.Person.Tell(text.Wrap(fmt.Sprintf("Shoe %s is due: take that one, or skip it.", due)))
+	return false, nil
+}
+
+// toGo returns about how long the steps of a plan take that are not done.
+func toGo(c plan.Progress) time.Duration {
+	var open []plan.Step
+	for i, s := range c.Plan.Steps {
+		if !c.Steps[i].Done {
+			open = append(open, s)
+		}
+	}
+	return length(open)
 }
 
 // mount says how the strips are mounted for a step. The shoe stays off the foot until the
@@ -125,12 +223,12 @@ func mount(s plan.Step) string {
 }
 
 // record makes the recording of the next step and asks about it.
-func (f *Fitting) record(ctx context.Context, c plan.Progress, same string) error {
+func (f *Fitting) record(ctx context.Context, c plan.Progress, same string, others []device.Shoe) error {
 	s := c.Plan.Steps[c.Next]
 	made, err := f.Record(ctx, Recording{
 		Setup: Setup{Dancer: f.dancer.Code, Shoe: s.Shoe, Visit: f.visit, SameMounting: same},
 		Title: fmt.Sprintf("%s, step %d of %d, shoe %s", f.dancer.Code, c.Next+1, len(c.Steps), s.Shoe),
-		Press: capture.PressOptions{Ask: !f.NoPress && same == "", Guided: true, Releves: s.Releves, Watched: f.watched()},
+		Press: capture.PressOptions{Ask: !f.NoPress && same == "", Guided: true, Releves: s.Releves, Watched: f.watched(), Others: others},
 	})
 	if err != nil {
 		return err
@@ -141,6 +239,25 @@ func (f *Fitting) record(ctx context.Context, c plan.Progress, same string) erro
 	}
 	f.Person.Tell(checkLine(made))
 	return f.remark(ctx, made.Recording)
+}
+
+// practise makes a recording in which the dancer sees live where the load is. It is kept, its
+// rises count, and it enters no comparison and is no step of the plan.
+func (f *Fitting) practise(ctx context.Context, s plan.Step) error {
+	made, err := f.Record(ctx, Recording{
+		Setup: Setup{Dancer: f.dancer.Code, Shoe: s.Shoe, Visit: f.visit, Feedback: device.FeedbackLive},
+		Title: fmt.Sprintf("%s, practice, shoe %s", f.dancer.Code, s.Shoe),
+		Press: capture.PressOptions{Ask: !f.NoPress, Guided: true, Releves: s.Releves, Watched: f.watched()},
+	})
+	switch {
+	case err != nil:
+		return err
+	case made.Result == nil:
+		f.Person.Tell("Nothing was kept.")
+		return nil
+	}
+	f.Person.Tell(checkLine(made), text.Wrap("That was practice: it is kept and enters no comparison."))
+	return f.painNow(ctx)
 }
 
 // watched says which feet are injured or being watched, by device.Foot.
@@ -290,12 +407,20 @@ func (f *Fitting) changePlan(change func([]plan.Step) []plan.Step, said string) 
 
 // oneMore adds a shoe to the end of the plan.
 func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
+	if len(p.Shoes) >= MostShoes {
+		f.Person.Tell(fmt.Sprintf("There are %d shoes already: skip one first.", len(p.Shoes)))
+		return nil
+	}
 	f.Shoes = nil
 	if err := f.askShoes(ctx); err != nil {
 		if errors.Is(err, ask.ErrBack) {
 			return nil
 		}
 		return err
+	}
+	if len(p.Shoes)+len(f.Shoes) > MostShoes {
+		f.Person.Tell(ErrTooMany.Error())
+		return nil
 	}
 	return f.changePlan(func(open []plan.Step) []plan.Step {
 		for _, code := range f.Shoes {

@@ -38,6 +38,14 @@ func Dancer() *Form[logbook.Dancer] {
 		logbook.Widths[:], func(f *logbook.Foot, v string) error { f.Width = v; return nil })
 	feet("compressibility", "`WORD` for how far the forefoot gives: "+strings.Join(logbook.Compressibilities[:], ", ")+"; or LEFT/RIGHT",
 		logbook.Compressibilities[:], func(f *logbook.Foot, v string) error { f.Compressibility = v; return nil })
+	s.word("consent", "`WHAT` the dancer agrees to", logbook.Consents[:], func(d *logbook.Dancer) *string { return &d.Consent })
+	s.add("consent-date", "`DAY` on which that was said, such as 2026-03-14; default today", nil, func(d *logbook.Dancer, v string) (err error) {
+		d.ConsentDay = ""
+		if v != "" {
+			d.ConsentDay, err = logbook.ParseDay(v)
+		}
+		return err
+	})
 	s.text("note", "free `TEXT`, without a name in it", func(d *logbook.Dancer) *string { return &d.Note })
 	return s
 }

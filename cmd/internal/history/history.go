@@ -36,11 +36,14 @@ const (
 	Hours  = "hours" // that the shoe was worn
 )
 
+// AllMeasures stands for every measure in Query.Symbol.
+const AllMeasures = "all"
+
 // Check returns a usage error unless the query names a measure and a foot, and
 // finds the measure.
 func (o *Query) Check() error {
 	named, ok := measure.Named(o.Symbol)
-	if !ok {
+	if !ok && o.Symbol != AllMeasures {
 		return usage.Errorf("--measure %.40q: one of %s", o.Symbol, strings.Join(MeasureNames(), ", "))
 	}
 	o.Measure = named
@@ -114,6 +117,27 @@ func (o *Query) Follow(l *logbook.Logbook) (t History, err error) {
 		return t, o.notMeasuredError(" of that foot and shoe")
 	}
 	return t, o.addScaleWarnings(l, &t)
+}
+
+// FollowAll follows every measure where the query asks for AllMeasures, without those that
+// nothing was measured of, and else the one that it names.
+func (o Query) FollowAll(l *logbook.Logbook) (all []History, err error) {
+	which := []measure.Measure{o.Measure}
+	if o.Symbol == AllMeasures {
+		which = measure.All()
+	}
+	for i, m := range which {
+		o.Measure = m
+		t, err := o.Follow(l)
+		if errors.Is(err, logbook.ErrNotMeasured) && i > 0 {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, t)
+	}
+	return all, nil
 }
 
 func (o *Query) notMeasuredError(of string) error {

@@ -101,7 +101,7 @@ func TestProgress(t *testing.T) {
 	require.Len(t, d.Visits, 4)
 	assert.Equal(t, "after a rest", d.Visits[3].Note)
 	assert.Equal(t, 12, *d.Visits[3].SingleLeg.Left)
-	assert.Equal(t, v.Advice(), d.Visits[3].Notice)
+	assert.Equal(t, v.Stop(), d.Visits[3].Notice)
 	q := history.Query{Dancer: "D7", Symbol: "over_mm"}
 	require.NoError(t, q.Check())
 	h, err := q.Follow(l)
@@ -151,4 +151,19 @@ func TestScaleOfStrips(t *testing.T) {
 	}
 	assert.Equal(t, []measure.Code{measure.CheckMoved}, codes("load_n"))
 	assert.Empty(t, codes("over_mm"))
+}
+
+// A stop of one recording of a visit stays when a later recording has less pain.
+func TestProgressOfRecordingsKeepsAStop(t *testing.T) {
+	said := func(minute, pain int) *measure.Result {
+		return &measure.Result{
+			Meta: device.Metadata{Dancer: "D7", Started: time.Date(2026, 3, 1, 17, minute, 0, 0, time.UTC)}, Remark: &measure.Remark{Pain: &pain},
+			Provenance: provenance.New(measure.Software{}, measure.Settings{}),
+		}
+	}
+	d, err := history.ProgressOf([]*measure.Result{said(0, 1), said(10, 5), said(20, 2)})
+	require.NoError(t, err)
+	require.Len(t, d.Visits, 1)
+	assert.Equal(t, 5, *d.Visits[0].PainAfter)
+	assert.Equal(t, "Stop: pain is 5 of 10. (From 4 on, or a rise of 2: our own cautious default.)", d.Stop())
 }

@@ -43,7 +43,7 @@ func progressVisits(h History) (visits []report.Visit) {
 		if measured || v.PainBefore != nil || v.PainAfter != nil {
 			visits = append(visits, report.Visit{
 				Name: v.Name(), Day: v.Day.Time(), Support: v.Support, Rise: v.Rise, Position: v.Position, Floor: v.Floor,
-				PainBefore: v.PainBefore, PainAfter: v.PainAfter, MassKG: v.MassKG, Notice: v.Advice(),
+				PainBefore: v.PainBefore, PainAfter: v.PainAfter, MassKG: v.MassKG, Notice: v.Stop(),
 				SingleLeg: v.Said().SingleLeg, Choice: v.Choice, Note: v.Note,
 			})
 		}
@@ -71,7 +71,10 @@ func ProgressOf(results []*measure.Result) (d report.ProgressData, err error) {
 		}
 		if said := r.Remark; said != nil && said.Pain != nil {
 			v := &d.Visits[len(d.Visits)-1]
-			v.PainAfter, v.Notice = said.Pain, logbook.Visit{PainAfter: said.Pain}.Advice()
+			if v.PainAfter != nil && *v.PainAfter > *said.Pain {
+				continue // a stop stays one when a later recording has less pain
+			}
+			v.PainAfter, v.Notice = said.Pain, logbook.Visit{PainAfter: said.Pain}.Stop()
 		}
 	}
 	for _, m := range report.ProgressMeasures {

@@ -23,7 +23,15 @@ func Dancer(w io.Writer, d logbook.Dancer) {
 		years = text.Trimmed(*d.PointeYears)
 	}
 	text.Facts(w, "born", born, "years on pointe", years, "watched side", d.Watched,
-		"left foot", footWords(d.Feet[device.Left]), "right foot", footWords(d.Feet[device.Right]), "note", d.Note)
+		"left foot", footWords(d.Feet[device.Left]), "right foot", footWords(d.Feet[device.Right]), "consent", consentWords(d), "note", d.Note)
+}
+
+// consentWords says what a dancer agrees to and since when, "" where nothing is recorded.
+func consentWords(d logbook.Dancer) string {
+	if d.ConsentDay == "" {
+		return d.Consent
+	}
+	return d.Consent + ", " + string(d.ConsentDay)
 }
 
 // footWords describes a foot, "" where nothing is known.

@@ -56,18 +56,19 @@ func DancersJSON(l *logbook.Logbook) (*document.Dancers, error) {
 	return list, nil
 }
 
-// DancerJSON returns a dancer with the visits, by day.
-func DancerJSON(l *logbook.Logbook, d logbook.Dancer) (*document.DancerShown, error) {
+// DancerJSON returns a dancer with the visits, by day. deidentified is the code of the dancer
+// in packages that are de-identified, "" where no key was named.
+func DancerJSON(l *logbook.Logbook, d logbook.Dancer, deidentified string) (*document.DancerShown, error) {
 	visits, err := l.Visits(d.Code)
 	if err != nil {
 		return nil, err
 	}
 	records, err := visitsJSON(l, d.Code, visits)
-	return &document.DancerShown{Dancer: dancerJSON(d, visits), VisitRecords: records, Provenance: Provenance()}, err
+	return &document.DancerShown{Dancer: dancerJSON(d, visits), Deidentified: deidentified, VisitRecords: records, Provenance: Provenance()}, err
 }
 
 func dancerJSON(d logbook.Dancer, visits []logbook.Visit) document.Dancer {
-	one := document.Dancer{Code: d.Code, BirthYear: d.BirthYear, PointeYears: d.PointeYears, Watched: d.Watched, Note: d.Note, Visits: []string{}}
+	one := document.Dancer{Code: d.Code, BirthYear: d.BirthYear, PointeYears: d.PointeYears, Watched: d.Watched, Consent: d.Consent, ConsentDay: string(d.ConsentDay), Note: d.Note, Visits: []string{}}
 	for _, f := range device.Feet {
 		if d.Feet[f] != (logbook.Foot{}) {
 			one.Feet.Set(f, document.Foot(d.Feet[f]))

@@ -19,6 +19,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/device/wire"
+	"aplomb/plots/words"
 )
 
 // The kinds of errors of Find that callers tell apart with errors.Is. Where a single port
@@ -379,7 +380,7 @@ func (f *finder) notFound() error {
 		}
 	}
 	if len(whys) > 2 {
-		whys = append(whys[:2], fmt.Sprintf("%d more ports with something else", len(whys)-2))
+		whys = append(whys[:2], words.Count(len(whys)-2, "more port", "more ports")+" with something else")
 	}
 	switch {
 	case len(silent) > 3:
@@ -391,7 +392,7 @@ func (f *finder) notFound() error {
 		whys = []string{"there is no other serial port: plug the strip in"}
 	}
 	if kind == ErrOne {
-		whys = append(whys, fmt.Sprintf("--strip %s records that foot alone", f.found.Places[0].Strip))
+		whys = append(whys, fmt.Sprintf("aplomb record --strip %s records that foot alone", f.found.Places[0].Strip))
 	}
 	err := fmt.Errorf("%w: %s: %s", kind, said, strings.Join(whys, "; "))
 	if cause == nil && len(silent) > 0 {

@@ -88,14 +88,16 @@ type Stage struct {
 	Cable bool    // in the second recording the cable of the left strip comes out during a rise
 
 	made int // recordings so far
+	now  *player
 }
 
 // rate is the number of frames a second of each strip.
 const rate = 100
 
 // Open simulates the next recording, that m describes: after a pad press of each platform,
-// where press is set, the dancer rises so often. At a pace the dancer stands still afterwards until
-// ctx is done; otherwise the recording ends. notify is told when the cable comes out.
+// where press is set, the dancer rises so often. At a pace she waits after the press until
+// GoOn is called, and stands still afterwards until ctx is done; otherwise the recording ends.
+// notify is told when the cable comes out.
 func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises int, notify func(device.Foot, link.Notice)) (capture.Source, error) {
 	s.made++
 	setup := sim.Setup{
@@ -115,63 +117,113 @@ func (s *Stage) Open(ctx context.Context, m *device.Metadata, press bool, rises 
 	if err != nil {
 		return nil, err
 	}
-	out := &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, pace: s.Pace, notify: notify}
-	if s.Cable && s.made == 2 {
-		out.pull(session, m.Started)
+	s.now = &player{Simulated: capture.NewSimulated(ctx, session, m), ctx: ctx, pace: s.Pace, notify: notify, waits: s.Pace > 0}
+	at := 4.0 // s since the first frame, when the platforms have been pressed
+	if presses := session.Presses(); len(presses) > 0 {
+		at = presses[len(presses)-1].EndS
+		s.now.rest = afterStart(m.Started, at+restS)
 	}
-	return out, nil
+	if s.Cable && s.made == 2 {
+		s.now.out = afterStart(m.Started, at+cableAfterS)
+		s.now.back = s.now.out + int64(cableS*1e9)
+	}
+	return s.now, nil
 }
 
-// player is a simulated session at its own pace, and with a cable that can come out.
+// GoOn has the dancer rise who waits after the press: the shoes are on. It is called by the
+// goroutine that reads the frames.
+func (s *Stage) GoOn() {
+	if s.now != nil {
+		s.now.waits = false
+	}
+}
+
+const (
+	restS       = 2   // from the end of the last press until the dancer waits, s
+	cableAfterS = 8   // from there until the cable comes out, in the middle of the second rise, s
+	cableS      = 2.5 // how long the cable is out, s
+)
+
+// afterStart returns a time of arrival, ns.
+func afterStart(start time.Time, s float64) int64 {
+	return start.Add(time.Duration(s * 1e9)).UnixNano()
+}
+
+// player is a simulated session at its own pace, that waits for the person, and with a cable
+// that can come out. It puts frames without load between those of the session while it waits.
 type player struct {
 	*capture.Simulated
 	ctx    context.Context
 	pace   float64
 	notify func(device.Foot, link.Notice)
 
-	first     int64             // arrival of the first frame, ns
-	began     time.Time         // when it was handed over
-	still     [2][]device.Frame // the last frames of each foot, while nobody stands on the strips
-	repeated  int               // frames of still that were handed over again
-	out, back int64             // arrivals between which the left cable is out, ns; 0 for never
-	away      bool
-	events    []device.Event
-}
-
-// cableS is how long the cable is out, s.
-const cableS = 2.5
-
-// pull has the cable out from the middle of the second rise.
-func (p *player) pull(session *sim.Session, start time.Time) {
-	at := 4.0
-	if presses := session.Presses(); len(presses) > 0 {
-		at = presses[len(presses)-1].EndS + 8
-	}
-	p.out = start.Add(time.Duration(at * 1e9)).UnixNano()
-	p.back = p.out + int64(cableS*1e9)
+	rest     int64             // arrival of the first frame before which the dancer waits, ns; 0 for none
+	waits    bool              // the dancer waits at rest
+	first    int64             // arrival of the first frame, ns
+	began    time.Time         // when it was handed over
+	still    [2][]device.Frame // the last frames of each foot, as the session had them
+	put      [2]int            // frames of each foot that were put in between
+	handed   [2]device.Frame   // the last frame of each foot that was handed over, without counts
+	ahead    *device.Frame     // of the session, before which the dancer waits
+	out      int64             // arrivals between which the left cable is out, ns; 0 for never
+	back     int64
+	away     bool
+	events   []device.Event
+	finished bool // the session has no frame any more
 }
 
 // Next implements device.Source.
 func (p *player) Next(f *device.Frame) error {
-	for {
-		err := p.Simulated.Next(f)
-		if errors.Is(err, io.EOF) && p.pace > 0 && p.ctx.Err() == nil {
-			err = p.standStill(f)
-		}
-		if err != nil {
-			return err
-		}
-		if !p.lost(f) {
-			break
-		}
+	if err := p.next(f); err != nil {
+		return err
 	}
 	if p.pace == 0 {
 		return nil
 	}
-	if p.repeated == 0 {
-		p.keep(f)
-	}
 	return p.wait(f)
+}
+
+// next hands over the next frame of the session, or while the dancer waits one that is put in
+// between.
+func (p *player) next(f *device.Frame) error {
+	for {
+		if p.ahead == nil && !p.finished {
+			var one device.Frame
+			err := p.Simulated.Next(&one)
+			if errors.Is(err, io.EOF) && p.pace > 0 && p.ctx.Err() == nil {
+				p.finished = true
+			} else if err != nil {
+				return err
+			} else {
+				one.Counts = slices.Clone(one.Counts)
+				p.ahead = &one
+			}
+		}
+		if p.finished || p.rest > 0 && p.ahead.ArrivalNS >= p.rest && (p.waits || p.put[device.Left] != p.put[device.Right]) {
+			return p.putIn(f)
+		}
+		one := *p.ahead
+		p.ahead = nil
+		p.keep(&one)
+		if p.lost(&one) {
+			continue
+		}
+		n := p.put[one.Foot]
+		one.Seq += int64(n)
+		one.TimeUS += uint64(n * 1_000_000 / rate)
+		one.ArrivalNS += int64(n * 1_000_000_000 / rate)
+		p.handOver(f, one)
+		return nil
+	}
+}
+
+// handOver makes f the frame one.
+func (p *player) handOver(f *device.Frame, one device.Frame) {
+	counts := append(f.Counts[:0], one.Counts...)
+	*f = one
+	f.Counts = counts
+	p.handed[one.Foot] = one
+	p.handed[one.Foot].Counts = nil
 }
 
 // wait waits until a frame is due. Where the computer was held up, what follows is sent
@@ -197,40 +249,46 @@ const stillFrames = rate / 2
 
 // keep keeps the last frames of each foot.
 func (p *player) keep(f *device.Frame) {
+	if p.pace == 0 {
+		return
+	}
 	kept := p.still[f.Foot]
 	if len(kept) == stillFrames {
 		kept = kept[1:]
 	}
-	one := *f
-	one.Counts = slices.Clone(f.Counts)
-	p.still[f.Foot] = append(kept, one)
+	p.still[f.Foot] = append(kept, *f)
 }
 
-// standStill repeats the last frames of each foot, later.
-func (p *player) standStill(f *device.Frame) error {
-	foot, n := p.repeated%2, p.repeated/2
+// putIn repeats the last frames of each foot in turn, later than those that were handed over.
+func (p *player) putIn(f *device.Frame) error {
+	foot := device.Left
+	if p.put[device.Right] < p.put[device.Left] {
+		foot = device.Right
+	}
 	if len(p.still[foot]) < stillFrames {
 		return io.EOF
 	}
-	again := 1 + n/stillFrames
-	*f = p.still[foot][n%stillFrames]
-	f.Seq += int64(again * stillFrames)
-	f.TimeUS += uint64(again * stillFrames * 1_000_000 / rate)
-	f.ArrivalNS += int64(again * stillFrames * 1_000_000_000 / rate)
-	p.repeated++
+	one := p.handed[foot]
+	one.Counts = p.still[foot][p.put[foot]%stillFrames].Counts
+	one.Seq++
+	one.TimeUS += 1_000_000 / rate
+	one.ArrivalNS += 1_000_000_000 / rate
+	p.put[foot]++
+	p.handOver(f, one)
 	return nil
 }
 
 // Stats implements capture.Source.
 func (p *player) Stats() [2]link.Stats {
 	all := p.Simulated.Stats()
-	all[device.Left].Frames += uint64(p.repeated+1) / 2
-	all[device.Right].Frames += uint64(p.repeated) / 2
+	for f := range all {
+		all[f].Frames += uint64(p.put[f])
+	}
 	return all
 }
 
-// lost reports whether a frame does not come because the cable is out. With the first that
-// comes again there is an event of the gap.
+// lost reports whether a frame of the session does not come because the cable is out. With the
+// first that comes again there is an event of the gap.
 func (p *player) lost(f *device.Frame) bool {
 	if p.out == 0 || f.Foot != device.Left || f.ArrivalNS < p.out {
 		return false
@@ -244,7 +302,8 @@ func (p *player) lost(f *device.Frame) bool {
 	}
 	if p.away {
 		p.away = false
-		p.events = append(p.events, device.Event{TimeNS: f.ArrivalNS, Foot: device.Left, Kind: device.Gap, Cause: link.CableOut, LengthS: cableS})
+		at := f.ArrivalNS + int64(p.put[device.Left]*1_000_000_000/rate)
+		p.events = append(p.events, device.Event{TimeNS: at, Foot: device.Left, Kind: device.Gap, Cause: link.CableOut, LengthS: cableS})
 		p.notify(device.Left, link.Notice{})
 	}
 	return false

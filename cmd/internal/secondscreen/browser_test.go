@@ -32,11 +32,12 @@ func footOf(outline platform.Polygon) *secondscreen.Foot {
 
 func at(medial, over float64) *platform.Point { return &platform.Point{medial, over} }
 
-// rising returns the state of a recording in which the dancer stands behind the kern on the
-// left foot, over it on the right one.
+// rising returns the state of a recording in which the dancer stands behind the kern and
+// towards the little toe on the left foot, over it on the right one.
 func rising() secondscreen.State {
 	left, right := footOf(outlineA), footOf(outlineA)
-	left.LoadN, left.At, left.Where, left.Counted = 247, at(-1.4, -6.6), measure.PulledBack, 1
+	left.LoadN, left.At, left.Where, left.Counted = 247, at(-4.8, -6.6), measure.PulledBack, 1
+	left.Misses = []measure.Direction{measure.Behind, measure.LittleToeSide}
 	right.LoadN, right.At, right.Where, right.Counted = 281, at(0.5, -0.8), measure.OverTheBox, 1
 	left.Last = &secondscreen.Releve{N: 1, Settled: true, At: *at(6.1, 0.2), Verdict: measure.ToTheSide}
 	right.Last = &secondscreen.Releve{N: 1, Settled: true, At: *at(-6, 0.4), Verdict: measure.ToTheSide}
@@ -48,10 +49,12 @@ func resting() secondscreen.State {
 	standing := func(outline platform.Polygon, medial, over float64, v measure.Verdict) *secondscreen.Standing {
 		return &secondscreen.Standing{Outline: outline, Kern: outline.Kern(), At: *at(medial, over), Verdict: v, Releves: 3}
 	}
+	both := standing(outlineA, -4.3, -6.7, measure.PulledBack)
+	both.Misses = []measure.Direction{measure.Behind, measure.LittleToeSide}
 	return secondscreen.State{
 		Stage: secondscreen.Between, Shoe: "C", Feedback: "after", RestEnds: time.Now().Add(84 * time.Second),
 		Shoes: []secondscreen.Shoe{
-			{Code: "A", Feet: [2]*secondscreen.Standing{standing(outlineA, -1.3, -6.7, measure.PulledBack), standing(outlineA, 6.2, -1, measure.ToTheSide)}},
+			{Code: "A", Feet: [2]*secondscreen.Standing{both, standing(outlineA, 6.2, -1, measure.ToTheSide)}},
 			{Code: "B", Feet: [2]*secondscreen.Standing{standing(outlineA, -6.1, -1, measure.ToTheSide), standing(outlineA, -0.2, -1.7, measure.TooCloseToCall)}},
 			{Code: "C", Feet: [2]*secondscreen.Standing{standing(outlineC, -0.7, -1, measure.OverTheBox), standing(outlineC, 0.4, 5.4, measure.TooFarOver)}},
 		},
@@ -65,12 +68,13 @@ func states() []struct {
 	fitter, dancer string
 	state          secondscreen.State
 } {
-	pressing, first, practice, down, done := rising(), rising(), rising(), rising(), resting()
+	pressing, first, practice, down, enough, done := rising(), rising(), rising(), rising(), rising(), resting()
 	pressing.Stage, pressing.Large, pressing.Text = secondscreen.Pressing, "PRESS LEFT", "press the left platform on the pad, rock it to all sides"
 	practice.Feedback = "live"
 	for f := range down.Feet {
 		down.Feet[f].At, down.Feet[f].Where, down.Feet[f].LoadN = nil, "", 0
 		first.Feet[f] = footOf(outlineA)
+		enough.Feet[f].At, enough.Feet[f].Where, enough.Feet[f].LoadN, enough.Feet[f].Counted = nil, "", 0, 3
 	}
 	down.Feet[0].Counted = 3
 	long := down
@@ -87,6 +91,7 @@ func states() []struct {
 		{"pressing", "PRESS LEFT", "Pad press", pressing},
 		{"first", "0 of 3", "Each relevé is shown", first},
 		{"down", "LITTLE TOE", "LITTLE TOE", down},
+		{"enough", "DONE", "3 of 3", enough},
 		{"long", "WWW", "WWW", long},
 		{"rising", "BACK", "WWW", rising()}, // she is in it
 		{"practice", "BACK", "practice", practice},

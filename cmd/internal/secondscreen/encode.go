@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"aplomb/analyze/measure"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 	"aplomb/device/platform"
 	"aplomb/plots/words"
@@ -43,16 +44,23 @@ type pageNews struct {
 }
 
 type footNews struct {
-	Word   string      `json:"word"` // where the load is; "" for none
-	Arrow  string      `json:"arrow,omitempty"`
-	Says   string      `json:"says"` // the same as a sentence
+	Label  string      `json:"label,omitempty"` // what Words are about
+	Words  []wordNews  `json:"words"`           // where the load is, one for each axis that it misses; none without load
+	Says   string      `json:"says"`            // the same as a sentence
 	At     *[2]float64 `json:"at,omitempty"`
 	Live   bool        `json:"live,omitempty"` // At moves, and the page draws where it was
-	Past   bool        `json:"past,omitempty"` // Word and At are of a relevé that has ended, on a page that is live
+	Past   bool        `json:"past,omitempty"` // Words and At are of a relevé that has ended, on a page that is live
 	Count  string      `json:"count"`
 	Enough bool        `json:"enough,omitempty"`
 	Load   string      `json:"load,omitempty"`
 	Share  *float64    `json:"share,omitempty"` // of the load of both feet, 0 to 1
+}
+
+// wordNews is one large word, and the direction on the page in which the load is: up, down,
+// left or right; in for inside the kern, "" where it is open.
+type wordNews struct {
+	Text  string `json:"text"`
+	Arrow string `json:"arrow,omitempty"`
 }
 
 // pageShapes is what changes with the shoe.
@@ -77,8 +85,7 @@ type shoeNews struct {
 type standingNews struct {
 	shapeNews
 	At    [2]float64 `json:"at"`
-	Word  string     `json:"word"`
-	Arrow string     `json:"arrow"`
+	Words []wordNews `json:"words"`
 	Says  string     `json:"says"`
 }
 
@@ -122,6 +129,9 @@ func fitterNews(s *State) pageNews {
 		n.Large, n.Says, n.Feet = s.Large, s.Text, liveFeet(s)
 	case Recording:
 		n.Says, n.Feet = releveSays(s), liveFeet(s)
+		if s.enough() && !s.up() {
+			n.Large = "DONE"
+		}
 	case Done:
 		if !n.Shoes {
 			n.Feet = lastFeet(s)
@@ -213,9 +223,9 @@ func stageNews(s *State) (n pageNews) {
 			n.Text = "The next recording is prepared."
 		}
 	case Done:
-		n.Title = "Shoes side by side"
+		n.Title, n.Text = "Shoes side by side", "Where the load was, the mean of the relevés"
 		if len(s.Shoes) == 0 {
-			n.Title = "The recording has ended"
+			n.Title, n.Text = "The recording has ended", ""
 		}
 	}
 	n.Says = n.Text
@@ -274,7 +284,7 @@ func liveFeet(s *State) (feet [2]*footNews) {
 		feet[f] = one
 		switch {
 		case foot.Away:
-			one.Word, one.Says = "NO FRAMES", "no frames arrive from this strip"
+			one.Words, one.Says = []wordNews{{Text: "NO FRAMES"}}, "no frames arrive from this strip"
 		case foot.At == nil:
 			one.Says = "no load"
 			if s.Stage == Recording {
@@ -289,8 +299,8 @@ func liveFeet(s *State) (feet [2]*footNews) {
 			}
 			one.At = onPage(device.Foot(f), *foot.At)
 			if s.Stage == Recording { // the place of a hand during a pad press says nothing of a stance
-				one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Where, foot.At[0])
-				one.Says = words.LoadAt(foot.Where, nil, foot.At[0])
+				one.Label, one.Words = "load", largeWords(device.Foot(f), foot.Where, foot.Misses, foot.At[0])
+				one.Says = words.LoadAt(foot.Where, foot.Misses, foot.At[0])
 			}
 		}
 	}
@@ -317,7 +327,11 @@ func (n *footNews) addLast(f device.Foot, last *Releve) {
 	}
 	n.Says = fmt.Sprintf("Relevé %d: %s", last.N, last.says())
 	if last.Settled && !last.Discarded {
-		n.Word, n.Arrow = wordAndArrow(f, last.Verdict, last.At[0])
+		n.Label = "load"
+		if n.Past {
+			n.Label = "load in the last relevé"
+		}
+		n.Words = largeWords(f, last.Verdict, last.Misses, last.At[0])
 		n.At = onPage(f, last.At)
 	}
 }
@@ -330,24 +344,38 @@ func countOf(f *Foot, planned int) string {
 	return words.Count(f.Counted, "relevé", "relevés")
 }
 
-// wordAndArrow returns the large word for a verdict, and the direction on the page in which
-// the load is: up, down, left or right; in for inside the kern, "" where it is open.
-func wordAndArrow(f device.Foot, v measure.Verdict, medialMM float64) (word, arrow string) {
-	word = words.Large(v, medialMM)
-	switch v {
-	case measure.OverTheBox:
-		return word, "in"
-	case measure.PulledBack:
-		return word, "down"
-	case measure.TooFarOver:
-		return word, "up"
-	case measure.ToTheSide:
-		if across(f, medialMM) < 0 {
-			return word, "left"
+// largeWords returns the large words for where the load is, as words.LargeLines has them, each
+// with its direction on the page.
+func largeWords(f device.Foot, v measure.Verdict, misses []measure.Direction, medialMM float64) (all []wordNews) {
+	towards := verdict.Directions(v, misses, medialMM)
+	for i, line := range words.LargeLines(v, misses, medialMM) {
+		one := wordNews{Text: line}
+		switch {
+		case v == measure.OverTheBox:
+			one.Arrow = "in"
+		case i < len(towards):
+			one.Arrow = arrowTo(f, towards[i])
 		}
-		return word, "right"
+		all = append(all, one)
 	}
-	return word, ""
+	return all
+}
+
+// arrowTo returns the direction on the page.
+func arrowTo(f device.Foot, d measure.Direction) string {
+	medialMM := 1.0
+	switch d {
+	case measure.Behind:
+		return "down"
+	case measure.InFront:
+		return "up"
+	case measure.LittleToeSide:
+		medialMM = -1
+	}
+	if across(f, medialMM) < 0 {
+		return "left"
+	}
+	return "right"
 }
 
 // across converts a medial place to one on the page, where left is negative: big toes face
@@ -399,7 +427,7 @@ func shoeOf(s Shoe) shoeNews {
 			continue
 		}
 		one := &standingNews{shapeNews: *shapeOf(device.Foot(f), foot.Outline, foot.Kern), At: *onPage(device.Foot(f), foot.At)}
-		one.Word, one.Arrow = wordAndArrow(device.Foot(f), foot.Verdict, foot.At[0])
+		one.Words = largeWords(device.Foot(f), foot.Verdict, foot.Misses, foot.At[0])
 		one.Says = fmt.Sprintf("%s: %s", words.Count(foot.Releves, "relevé", "relevés"), words.LoadAt(foot.Verdict, foot.Misses, foot.At[0]))
 		n.Feet[f] = one
 	}

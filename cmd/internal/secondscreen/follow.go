@@ -76,7 +76,8 @@ func (r *follower) foot(f device.Foot, about Foot) *Foot {
 		r.where[f] = screen.Place{}
 	} else {
 		r.where[f] = screen.Where(about.Kern, now.At, r.where[f])
-		about.LoadN, about.At, about.Where = now.LoadN, &platform.Point{now.At[0], now.At[1]}, r.where[f].Verdict
+		about.LoadN, about.At = now.LoadN, &platform.Point{now.At[0], now.At[1]}
+		about.Where, about.Misses = r.where[f].Verdict, r.where[f].Misses
 	}
 	for _, one := range r.now.Live.Releves {
 		hold := one.Feet[f]

@@ -31,7 +31,7 @@ const (
 	idleFor        = 10 * time.Second // without another request on a connection
 	takenWithin    = 5 * time.Second  // for a page to take what it is sent
 	tellEvery      = time.Second      // how often a page hears something, so that it notices when nothing comes
-	endWithin      = time.Second      // for the last news, when the server closes
+	endWithin      = takenWithin      // for the last news, when the server closes
 	socketBytes    = 32 << 10         // sent ahead of a page that is slow: what it shows then is never old
 )
 

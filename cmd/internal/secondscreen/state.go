@@ -43,12 +43,13 @@ type State struct {
 // Foot is one foot of a recording in progress.
 type Foot struct {
 	Outline, Kern platform.Polygon
-	Away          bool            // no frames arrive
-	LoadN         float64         // N
-	At            *platform.Point // centre of pressure; nil where there is no load
-	Where         measure.Verdict // where At lies now; "" where there is no load
-	Counted       int             // relevés that count
-	Last          *Releve         // the last relevé that has ended; nil before the first
+	Away          bool                // no frames arrive
+	LoadN         float64             // N
+	At            *platform.Point     // centre of pressure; nil where there is no load
+	Where         measure.Verdict     // where At lies now; "" where there is no load
+	Misses        []measure.Direction // of Where, as screen.Place has them
+	Counted       int                 // relevés that count
+	Last          *Releve             // the last relevé that has ended; nil before the first
 }
 
 // Releve is one foot of a relevé that has ended.
@@ -84,6 +85,16 @@ func (s *State) up() bool {
 		}
 	}
 	return false
+}
+
+// enough reports whether every foot has as many relevés as planned.
+func (s *State) enough() bool {
+	for _, f := range s.Feet {
+		if f != nil && f.Counted < s.Planned {
+			return false
+		}
+	}
+	return s.Planned > 0
 }
 
 // live reports whether the dancer sees what she does while she does it.

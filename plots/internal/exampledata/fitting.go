@@ -180,6 +180,10 @@ func newHold(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Ve
 		UOverMM: 1.0, UMedialMM: 1.0, UContactShare: 0.06, ULoadN: 8, Map: cells,
 		ContactCI95: [2]float64{max(0, share-0.12), min(1, share+0.12)},
 	}
+	for x := -20.0; x < 20 && slope[1] != 0; x += 0.5 { // where the pressure would be 0
+		y := func(x float64) float64 { return -edge[1] / slope[1] * (1 + slope[0]*x/edge[0]) }
+		m.ContactEdge = append(m.ContactEdge, [2]platform.Point{{x, y(x)}, {x + 0.5, y(x + 0.5)}})
+	}
 	if feet == 2 {
 		m.LoadShare = &loadShare
 	}
