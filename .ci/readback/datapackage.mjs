@@ -46,6 +46,9 @@ for (const r of tables) {
 for (const r of tables) {
   await db.run(`CREATE VIEW "${r.name}" AS SELECT * FROM read_csv('${path.join(dir, r.descriptor.path)}', sample_size = -1)`)
 }
+if (tables.some(r => r.descriptor.path.startsWith('cop/'))) {
+  await db.run(`CREATE VIEW cop AS SELECT * FROM read_csv('${path.join(dir, 'cop/*/*/*.csv')}', sample_size = -1, hive_partitioning = true, hive_types_autocast = false)`)
+}
 for (const query of process.argv.slice(3)) {
   try {
     result.queries.push((await db.runAndReadAll(query)).getRowObjects().length)

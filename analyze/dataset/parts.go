@@ -26,7 +26,7 @@ func partOf[T any](l layout[T], rows func(*Recording) []T) partKind {
 	}}
 }
 
-var partKinds = []partKind{partOf(copLayout, (*Recording).samples), partOf(mapLayout, (*Recording).cells)}
+var partKinds = []partKind{partOf(copLayout, (*Recording).samples), partOf(mapLayout, (*Recording).cells), partOf(frameLayout, func(r *Recording) []Count { return r.Counts })}
 
 // Part returns the part of a recording that was measured in a partitioned table.
 func (r *Recording) Part(table string) Table {
@@ -150,6 +150,11 @@ func (r *Recording) cells() []pressed {
 	return all
 }
 
+var (
+	rowField    = Field{Name: "row", Type: Integer, Definition: "row of the cell, from the back of the platform, from 1"}
+	columnField = Field{Name: "column", Type: Integer, Definition: "column of the cell, from the little-toe side, from 1"}
+)
+
 var mapLayout = layout[pressed]{
 	name:       "maps",
 	definition: "One row a cell and hold: the mean pressure on the cell over the hold, and where the cell lies in the seat that was found.",
@@ -157,10 +162,33 @@ var mapLayout = layout[pressed]{
 	columns: []column[pressed]{
 		{riseField, func(p pressed) any { return int64(p.N) }},
 		{footField, func(p pressed) any { return p.Foot.String() }},
-		{Field{Name: "row", Type: Integer, Definition: "row of the cell, from the back of the platform, from 1"}, func(p pressed) any { return int64(p.row) }},
-		{Field{Name: "column", Type: Integer, Definition: "column of the cell, from the little-toe side, from 1"}, func(p pressed) any { return int64(p.column) }},
+		{rowField, func(p pressed) any { return int64(p.row) }},
+		{columnField, func(p pressed) any { return int64(p.column) }},
 		{Field{Name: "cell_medial_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from side to side, from the platform's centroid", Positive: "towards the big toe"}, func(p pressed) any { return finite(p.at[0]) }},
 		{Field{Name: "cell_over_mm", Type: Number, Unit: "mm", Definition: "centre of the cell from back to front, from the platform's centroid", Positive: "towards the front"}, func(p pressed) any { return finite(p.at[1]) }},
 		{Field{Name: "kpa", Type: Number, Unit: "kPa", Definition: "mean pressure on the cell over the hold", Absent: "the cell does not measure"}, func(p pressed) any { return finite(p.kPa) }},
+	},
+}
+
+// Count is what one cell read in one frame.
+type Count struct {
+	Foot        device.Foot
+	Frame       int     // number of the frame among those of its foot, from 1
+	TimeS       float64 // the strip's clock at the middle of the scan, s since its first frame
+	Row, Column int     // from 0
+	Counts      uint16
+}
+
+var frameLayout = layout[Count]{
+	name:       "frames",
+	definition: "One row a cell and frame of one foot: what the strip sent, before anything is computed from it.",
+	key:        []string{"foot", "frame", "row", "column"},
+	columns: []column[Count]{
+		{footField, func(c Count) any { return c.Foot.String() }},
+		{Field{Name: "frame", Type: Integer, Definition: "number of the frame among those of its foot that the recording has, from 1"}, func(c Count) any { return int64(c.Frame) }},
+		{Field{Name: "strip_time_s", Type: Number, Unit: "s", Definition: "the strip's own clock at the middle of the scan of the frame, since its first frame"}, func(c Count) any { return finite(c.TimeS) }},
+		{rowField, func(c Count) any { return int64(c.Row) + 1 }},
+		{columnField, func(c Count) any { return int64(c.Column) + 1 }},
+		{Field{Name: "counts", Type: Integer, Definition: "reading of the cell in counts of the converter; the strip's profile has its curve, gains and zeros"}, func(c Count) any { return int64(c.Counts) }},
 	},
 }

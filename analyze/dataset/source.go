@@ -46,6 +46,7 @@ type Recording struct {
 	Meta       device.Metadata
 	Remark     correction.Remark
 	Result     *measure.Result // nil where it was not measured
+	Counts     []Count         // of all frames; nil where nobody asked for the table of frames
 	Failed     string          // why it was not measured, where somebody has to look after it
 }
 

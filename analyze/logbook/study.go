@@ -361,8 +361,19 @@ func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
 	return slices.DeleteFunc(all, func(r Recording) bool { return !of[r.VisitID] }), err
 }
 
+// withdrawn returns the dancers whose consent is withdrawn.
+func (l *Logbook) withdrawn() (map[string]bool, error) {
+	all, err := l.Dancers()
+	gone := map[string]bool{}
+	for _, d := range all {
+		gone[d.Code] = d.Consent == ConsentWithdrawn
+	}
+	return gone, err
+}
+
 // StudyMade returns what was recorded in the visits of a study. Practice with live feedback
-// to the dancer counts for nothing.
+// to the dancer counts for nothing, and so does what is of a dancer whose consent is
+// withdrawn.
 func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	visits, err := l.StudyVisits(name)
 	if err != nil {
@@ -376,7 +387,14 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	if measured, err = l.relevesOf(recordings); err != nil {
 		return nil, err
 	}
+	gone, err := l.withdrawn()
+	if err != nil {
+		return nil, err
+	}
 	for _, v := range visits {
+		if gone[v.Dancer] {
+			continue
+		}
 		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name()}
 		for _, r := range recordings {
 			if r.VisitID == v.ID && r.Feedback != device.FeedbackLive {
@@ -389,15 +407,21 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 }
 
 // StudyRows returns the names of the visits of a study, by dancer, and the relevés in them of
-// each declared measure. Stale measures are left out.
+// each declared measure. Stale measures are left out, and dancers whose consent is withdrawn.
 func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
 	all, err := l.StudyVisits(s.Name)
 	if err != nil {
 		return nil, nil, err
 	}
 	visits, rows = map[string][]string{}, map[measure.Measure][]track.Row{}
+	gone, err := l.withdrawn()
+	if err != nil {
+		return nil, nil, err
+	}
 	for _, v := range all {
-		visits[v.Dancer] = append(visits[v.Dancer], v.Name())
+		if !gone[v.Dancer] {
+			visits[v.Dancer] = append(visits[v.Dancer], v.Name())
+		}
 	}
 	var declared []measure.Measure
 	for _, m := range measure.All() {

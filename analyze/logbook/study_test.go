@@ -70,6 +70,15 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 	assert.Equal(t, 1, made[0].Visit)
 	assert.Equal(t, "B", made[0].Recordings[0].Shoe)
 	oneLine(t, l.RemoveStudy("Spring"), ErrInUse, "(1)")
+	for _, consent := range []string{ConsentWithdrawn, ConsentStudy} {
+		require.NoError(t, l.EditDancer(Dancer{Code: "D7", Consent: consent}))
+		made, err = l.StudyMade("Spring")
+		require.NoError(t, err)
+		visits, _, err := l.StudyRows(s)
+		require.NoError(t, err)
+		assert.Equal(t, consent == ConsentWithdrawn, len(made) == 0)
+		assert.Equal(t, consent == ConsentWithdrawn, len(visits) == 0)
+	}
 
 	// Amendments and interim looks stay with the study.
 	require.NoError(t, l.AddDancer(Dancer{Code: "D9"}))

@@ -21,6 +21,10 @@ type Software struct {
 	Version  string `json:"version"`
 	Commit   string `json:"commit,omitempty"` // full hash; absent where the build does not know it
 	Modified bool   `json:"modified"`         // the source differed from the commit
+	// Architecture is the processor's, in the words of the Go compiler, such as amd64 and
+	// arm64. Numbers computed on another one can differ in their last digits; absent in
+	// results from before it was kept.
+	Architecture string `json:"architecture,omitempty"`
 }
 
 // Input is a recording that numbers were computed from.

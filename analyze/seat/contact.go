@@ -357,7 +357,7 @@ func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 		if part > 0 && q.edge {
 			// Contact ends where the rounded edge recedes by f ÷ stiffness; see round.
 			if rise := q.radius - max(0, f)/stiffness; rise > 0 {
-				part *= min(q.cover, t.above(q.inside-q.radius+math.Sqrt(q.radius*q.radius-rise*rise)+edge, q.normal))
+				part *= min(q.cover, t.above(q.inside-q.radius+math.Sqrt(max(0, q.radius*q.radius-rise*rise))+edge, q.normal))
 			} else {
 				part *= q.cover
 			}

@@ -34,9 +34,10 @@ none of these is given. The recordings of one visit of a dancer are measured
 together. A recording that cannot be read or measured is named, the others go
 on, and the exit status is 1.
 
-cop (load and centre of pressure of every frame) and maps (the mean pressure of
-each hold, cell by cell) are made on request: --tables all,cop,maps. Each
-recording has its own file of them, in folders dancer=…/recording=….
+cop (load and centre of pressure of every frame), maps (the mean pressure of
+each hold, cell by cell) and frames (what every cell read in every frame) are
+made on request: --tables all,cop,maps. Each recording has its own file of them,
+in folders dancer=…/recording=….
 
 aplomb fields says what every field means. --creator writes CITATION.cff:
 "Family, Given" for a person, any other text for an institution. --licence is

@@ -57,6 +57,16 @@ func TestScripts(t *testing.T) {
 			}
 			e.Setenv("XDG_RUNTIME_DIR", run)
 			e.Setenv("GORACE", "atexit_sleep_ms=0") // a second for each command otherwise
+			readback, err := filepath.Abs("../../.ci/readback")
+			if err != nil {
+				return err
+			}
+			guide, err := filepath.Abs("guide")
+			if err != nil {
+				return err
+			}
+			e.Setenv("READBACK", readback)
+			e.Setenv("GUIDE", guide)
 			e.Setenv("APLOMB_LOGBOOK", filepath.Join(e.WorkDir, "book"))
 			return os.CopyFS(e.WorkDir, os.DirFS("testdata/profiles"))
 		},
@@ -66,6 +76,8 @@ func TestScripts(t *testing.T) {
 				return os.Getuid() == 0, nil
 			case "race": // the race detector is in: commands take four times as long
 				return racing, nil
+			case "long": // tests may take minutes
+				return os.Getenv("APLOMB_LONG") != "", nil
 			case "mounts": // a small or a read-only disk can be had
 				return exec.Command("unshare", "-rm", "mount", "-t", "tmpfs", "none", os.TempDir()).Run() == nil, nil
 			}

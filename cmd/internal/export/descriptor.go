@@ -88,6 +88,18 @@ func describe(o Options, resources []resource) descriptor {
 	return d
 }
 
+// resource returns the resource of a file that was written.
+func (m *Made) resource(f file) resource {
+	if m.Schema == nil {
+		return plain(f, "toml", "application/toml")
+	}
+	r := tabular(*m.Schema, m.Format, f)
+	if m.recording != "" {
+		r.Name += "-" + strings.ToLower(m.recording)
+	}
+	return r
+}
+
 // tabular returns the resource of a table in a format.
 func tabular(s dataset.Schema, format string, f file) resource {
 	r := resource{Name: s.Name, Path: f.path, Description: s.Definition, Format: format, Bytes: f.bytes, Hash: "sha256:" + f.sha256}

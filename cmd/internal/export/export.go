@@ -94,41 +94,17 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 	}()
 	w := &writer{dir: o.Dir, access: o.Access}
 	var resources []resource
-	for _, t := range c.Source.Tables() {
-		if !o.Wants(t.Schema) {
-			continue
+	for _, m := range o.wanted(c.Made(o.formats())) {
+		if err := ctx.Err(); err != nil {
+			return err
 		}
-		for _, format := range o.formats() {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			f, err := w.write("tables/"+t.Name+"."+format, func(to io.Writer) error { return encoders[format](to, t) })
-			if err != nil {
-				return err
-			}
-			resources = append(resources, tabular(t.Schema, format, f))
+		f, err := w.write(m.Path, func(to io.Writer) error { return m.Write(ctx, to) })
+		if err != nil {
+			return err
 		}
+		resources = append(resources, m.resource(f))
 	}
 	resources = withKnownReferences(resources)
-	parts, err := w.parts(ctx, o, c)
-	if err != nil {
-		return err
-	}
-	resources = append(resources, parts...)
-	for _, s := range c.Source.Shoes() {
-		f, err := w.profile(dataset.ShoeFile(dataset.ContentOf(s)), s)
-		if err != nil {
-			return err
-		}
-		resources = append(resources, plain(f, "toml", "application/toml"))
-	}
-	for _, s := range c.Source.Strips() {
-		f, err := w.profile(dataset.StripFile(dataset.ContentOf(s)), s)
-		if err != nil {
-			return err
-		}
-		resources = append(resources, plain(f, "toml", "application/toml"))
-	}
 	for _, at := range slices.Sorted(maps.Keys(c.files)) {
 		f, err := w.copy(ctx, at, c.files[at].path)
 		if err != nil {
@@ -143,12 +119,22 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 		resources = append(resources, plain(f, format, media))
 	}
+	all, err := w.scripts(resources)
+	if err != nil {
+		return err
+	}
+	resources = append(resources, all...)
 	f, err := w.json("fields.json", slices.DeleteFunc(dataset.Schemas(), func(s dataset.Schema) bool { return !o.Wants(s) }))
 	if err != nil {
 		return err
 	}
 	resources = append(resources, plain(f, "json", "application/json"))
-	f, err = w.json("provenance.json", c.provenance())
+	f, err = w.json(InputsFile, c.inputs())
+	if err != nil {
+		return err
+	}
+	resources = append(resources, plain(f, "json", "application/json"))
+	f, err = w.json(ProvenanceFile, c.provenance())
 	if err != nil {
 		return err
 	}
@@ -165,37 +151,6 @@ func Write(ctx context.Context, o Options, c *Collection) (err error) {
 		}
 	}
 	return w.sums()
-}
-
-// parts writes the partitioned tables, a file for every recording that was measured.
-func (w *writer) parts(ctx context.Context, o Options, c *Collection) (resources []resource, err error) {
-	for _, s := range dataset.Schemas() {
-		if s.Partition == nil || !o.Wants(s) {
-			continue
-		}
-		for _, u := range c.Source.Units {
-			for i := range u.Recordings {
-				r := &u.Recordings[i]
-				if r.Result == nil {
-					continue
-				}
-				for _, format := range o.formats() {
-					if err := ctx.Err(); err != nil {
-						return nil, err
-					}
-					at := path.Join(s.Name, "dancer="+partitionValue(u.Dancer), "recording="+partitionValue(r.ID), s.Name+"."+format)
-					f, err := w.write(at, func(to io.Writer) error { return encoders[format](to, r.Part(s.Name)) })
-					if err != nil {
-						return nil, err
-					}
-					one := tabular(s, format, f)
-					one.Name += "-" + strings.ToLower(r.ID)
-					resources = append(resources, one)
-				}
-			}
-		}
-	}
-	return resources, nil
 }
 
 // partitionValue writes a value in the name of a folder as engines read it: in place of

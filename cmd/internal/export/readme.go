@@ -39,9 +39,14 @@ func readme(o Options, c *Collection) string {
 - recordings/: the recordings (MCAP), and the files that correct what they say of
   themselves
 - profiles/: shoes and strips as the recordings have them (TOML)
+- scripts/: the model of the methods below, in R (lme4) and in Python (statsmodels)
 - fields.json: what every field of the tables means
+- inputs.json: what numbers depend on beside the recordings
 - provenance.json: program, algorithm, settings and inputs of the numbers
 - SHA256SUMS: checksums of all files; sha256sum -c SHA256SUMS checks them
+
+aplomb reproduce computes every number again from the recordings, and lists what
+differs.
 
 ## Tables
 

@@ -3,6 +3,7 @@ package export
 import (
 	"context"
 	"crypto/sha256"
+	"embed"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -14,7 +15,6 @@ import (
 	"strings"
 
 	"aplomb/cmd/internal/files"
-	"aplomb/device"
 	"aplomb/device/input"
 )
 
@@ -83,12 +83,32 @@ func (w *writer) json(path string, v any) (file, error) {
 	})
 }
 
-// profile writes a shoe or a strip as TOML.
-func (w *writer) profile(path string, profile any) (file, error) {
-	return w.write(path, func(to io.Writer) error {
-		_, err := io.WriteString(to, device.TOML(profile))
-		return err
-	})
+// scripts are programs that work with the tables of a package.
+//
+//go:embed scripts
+var scripts embed.FS
+
+// scripts writes the programs that read the table of relevés as CSV, where it is among the
+// resources.
+func (w *writer) scripts(of []resource) (all []resource, err error) {
+	if !slices.ContainsFunc(of, func(r resource) bool { return r.Path == "tables/releves.csv" }) {
+		return nil, nil
+	}
+	for _, s := range []struct{ name, format, media string }{{"model.R", "r", "text/plain"}, {"model.py", "py", "text/x-python"}} {
+		text, err := scripts.ReadFile("scripts/" + s.name)
+		if err != nil {
+			return nil, err
+		}
+		f, err := w.write("scripts/"+s.name, func(to io.Writer) error {
+			_, err := to.Write(text)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, plain(f, s.format, s.media))
+	}
+	return all, nil
 }
 
 // copy copies the file at from.
@@ -126,5 +146,5 @@ func (w *writer) sums() error {
 	for _, f := range w.written {
 		fmt.Fprintf(&all, "%s  %s\n", f.sha256, f.path)
 	}
-	return w.text("SHA256SUMS", all.String())
+	return w.text(SumsFile, all.String())
 }

@@ -158,6 +158,13 @@ func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faul
 		if faults[r.ID] != "" {
 			one.What = append(one.What, faults[r.ID])
 		}
+		d, err := l.Dancer(r.Dancer)
+		if err != nil {
+			return nil, err
+		}
+		if d.Consent == logbook.ConsentWithdrawn {
+			one.What = append(one.What, "the dancer's consent is withdrawn: it counts no more")
+		}
 		one.What = append(one.What, wrongWith(s, r)...)
 		one.What = append(one.What, unusual(r, usual)...)
 		one.What = append(one.What, notesOn(p, r)...)

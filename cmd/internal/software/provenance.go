@@ -1,10 +1,14 @@
 package software
 
-import "aplomb/analyze/measure"
+import (
+	"runtime"
+
+	"aplomb/analyze/measure"
+)
 
 // Provenance returns the build that runs, in the form that the provenance of
 // results has.
 func Provenance() measure.Software {
 	b := This()
-	return measure.Software{Version: b.Version, Commit: b.Commit, Modified: b.Modified}
+	return measure.Software{Version: b.Version, Commit: b.Commit, Modified: b.Modified, Architecture: runtime.GOARCH}
 }

@@ -1,0 +1,4 @@
+package export
+
+// WriteParquet writes a table as Parquet.
+var WriteParquet = writeParquet

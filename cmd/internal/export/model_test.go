@@ -1,0 +1,57 @@
+package export_test
+
+import (
+	"bytes"
+	"encoding/csv"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"aplomb/cmd/internal/export"
+)
+
+// The scripts in R and in Python that a package has estimate the same fixed effects from
+// unbalanced data with differences between dancers, visits and mountings. They differ by as
+// much as the optimisers of the restricted likelihood stop apart: the weights of the groups
+// follow from the variances. Standard errors differ more: lme4 takes the variances as known,
+// and statsmodels inverts the Hessian of all parameters.
+func TestScriptsAgree(t *testing.T) {
+	if os.Getenv("APLOMB_LONG") == "" {
+		t.Skip("R and Python take seconds to begin: set APLOMB_LONG")
+	}
+	const python = "/usr/bin/python3" // the one with the packages of the distribution
+	r := needs(t, "Rscript")
+	for _, at := range []string{"/usr/lib/R/site-library/lme4", "/usr/lib/python3/dist-packages/statsmodels"} {
+		if _, err := os.Stat(at); err != nil {
+			t.Skip("no " + filepath.Base(at) + " on this machine")
+		}
+	}
+	dir := t.TempDir()
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "tables"), 0o777))
+	var b bytes.Buffer
+	require.NoError(t, export.CSV(&b, table(t, madeUp(100))))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "tables", "releves.csv"), b.Bytes(), 0o666))
+	rows := func(command, script string) [][]string {
+		all, err := csv.NewReader(bytes.NewReader(run(t, command, "scripts/"+script, dir))).ReadAll()
+		require.NoError(t, err)
+		return all
+	}
+	inR, inPython := rows(r, "model.R"), rows(python, "model.py")
+	require.Len(t, inR, 5)
+	require.Len(t, inPython, 5)
+	number := func(text string) float64 {
+		v, err := strconv.ParseFloat(text, 64)
+		require.NoError(t, err)
+		return v
+	}
+	for i, term := range []string{"(Intercept)", "shoeB", "footright", "shoeB:footright"} {
+		a, b := inR[i+1], inPython[i+1]
+		assert.Equal(t, []string{term, term}, []string{a[0], b[0]})
+		assert.InDelta(t, number(a[1]), number(b[1]), 1e-6, "mm")
+		assert.InEpsilon(t, number(a[2]), number(b[2]), 5e-3)
+	}
+}
