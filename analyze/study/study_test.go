@@ -14,6 +14,7 @@ import (
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/plan"
+	"aplomb/analyze/stats"
 	"aplomb/analyze/study"
 	"aplomb/analyze/track"
 	"aplomb/device"
@@ -127,6 +128,23 @@ func TestWhatIsNoStudy(t *testing.T) {
 	assert.ErrorContains(t, err, "every dancer once")
 	_, err = study.New(declared(2), dancers(2), shoes(1), nil, free)
 	assert.Error(t, err)
+}
+
+// Where a study says that nothing can be clear, the smallest p that its test can give is not
+// clear after Holm's adjustment; else it is.
+func TestTooFew(t *testing.T) {
+	for n := 2; n <= 10; n++ {
+		for k := 2; k <= 4; k++ {
+			s, err := study.New(declared(n), dancers(n), shoes(k), nil, free)
+			require.NoError(t, err)
+			p := stats.SignFlip(slices.Repeat([]float64{1}, n), 1).P
+			all := append([]float64{p}, slices.Repeat([]float64{1}, k*(k-1)/2-1)...)
+			assert.Equal(t, stats.Holm(all)[0] > 0.05, s.TooFew() != "", "%d dancers, %d shoes: %s", n, k, s.TooFew())
+		}
+	}
+	s, err := study.New(declared(6), dancers(6), shoes(3), nil, free)
+	require.NoError(t, err)
+	assert.Equal(t, "With 6 dancers no difference can be called clear: the smallest p of 3 pairs of shoes is 0.031, 0.094 after Holm's adjustment. It takes 7 dancers.", s.TooFew())
 }
 
 // recorded returns a recording of both feet.

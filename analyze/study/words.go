@@ -2,6 +2,7 @@ package study
 
 import (
 	"fmt"
+	"math"
 
 	"aplomb/analyze/measure"
 )
@@ -36,6 +37,23 @@ const Cause = "Shoes differ in many things at once: a slope says what went toget
 // Rule says when the shoes are compared.
 func (s *Study) Rule() string {
 	return fmt.Sprintf("The shoes are compared once %d of %d dancers have all recordings.", s.Stop, len(s.Rows))
+}
+
+// TooFew says that no difference can be called clear with the declared number of dancers, and
+// how many it takes; "" where one can. The smallest p of the sign-flip test is 2/2ⁿ, and
+// Holm's adjustment multiplies it by the number of pairs.
+func (s *Study) TooFew() string {
+	pairs := len(s.Shoes) * (len(s.Shoes) - 1) / 2
+	least := func(n int) float64 { return math.Ldexp(2, -n) }
+	if least(s.Stop)*float64(pairs) <= level {
+		return ""
+	}
+	takes := s.Stop
+	for least(takes)*float64(pairs) > level {
+		takes++
+	}
+	return fmt.Sprintf("With %d dancers no difference can be called clear: the smallest p of %d pairs of shoes is %.2g, %.2g after Holm's adjustment. It takes %d dancers.",
+		s.Stop, pairs, least(s.Stop), min(1, least(s.Stop)*float64(pairs)), takes)
 }
 
 // Decides says which measure decides.

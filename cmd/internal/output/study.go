@@ -71,6 +71,9 @@ func StudyDeclared(w io.Writer, s study.Study, balance string) {
 	}
 	text.Table(w, headings, rows)
 	fmt.Fprintln(w, text.Wrap(balance))
+	if few := s.TooFew(); few != "" {
+		fmt.Fprintln(w, text.Wrap(few))
+	}
 	fmt.Fprintln(w, text.Wrap(fmt.Sprintf("aplomb study key %s shows which shoe each label is: to whoever puts the labels on, not to whoever fits.", text.Quoted(s.Name))))
 }
 
