@@ -75,7 +75,7 @@ func TestCurveThatBeginsUnderLoad(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, slices.DeleteFunc(frames, func(f device.Frame) bool { return seconds(&f) < 1.5 }))
-	assert.Contains(t, words.Warnings(r.Warnings), "left: the recording begins under load: the zero comes from later")
+	assert.Contains(t, words.Warnings(r.Warnings), "left: the recording begins under load: its zero is taken from a later time")
 	require.Len(t, r.Releves, 2)
 	for _, one := range r.Releves {
 		assert.InDelta(t, 400, one.LoadN, 400*(1-onHold)+0.5)
@@ -129,7 +129,7 @@ func TestWarningsOfACalibration(t *testing.T) {
 	})
 	require.Len(t, r.Warnings, 1)
 	assert.Regexp(t, `^left: pressure beyond the 600 kPa up to which strip L-01 was calibrated, in 1[2345] % of the frames held \(to a tenth of a second\)$`, words.Warning(r.Warnings[0]))
-	assert.Equal(t, []string{"pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"}, words.Warnings(r.Releves[0].Warnings))
+	assert.Equal(t, []string{"pressure beyond the calibrated range: load and peak pressure rely on extrapolating the curve"}, words.Warnings(r.Releves[0].Warnings))
 	assert.Empty(t, words.Warnings(r.Releves[1].Warnings))
 
 	// A strip never seen unloaded falls back on the zero of its calibration.
@@ -146,7 +146,7 @@ func TestWarningsOfACalibration(t *testing.T) {
 		}
 		return only(frames, func(f *device.Frame) bool { return seconds(f) > 1.5 && seconds(f) < 3 })
 	})
-	assert.Equal(t, []string{"left: the strip was never unloaded: its zero is taken to be what it was when calibrated"}, words.Warnings(r.Warnings))
+	assert.Equal(t, []string{"left: the strip was never unloaded: the zero of its calibration is used"}, words.Warnings(r.Warnings))
 	assert.InDelta(t, 400, r.Releves[0].LoadN, 0.5)
 }
 

@@ -108,7 +108,7 @@ func TestCreepNotWellKnown(t *testing.T) {
 	require.NotEqual(t, raw.LoadN, one.LoadN)
 	line := from(t, one.Budget[measure.Load], hold.Creep)
 	assert.InEpsilon(t, math.Abs(raw.LoadN-one.LoadN)/math.Sqrt(3), line.U, 1e-2)
-	assert.Contains(t, line.Basis, "all that was taken out")
+	assert.Contains(t, line.Basis, "the whole correction")
 
 	k.CreepPerDecade = 0.25
 	one = budgeted(t, m, frames)[0]

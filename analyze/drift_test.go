@@ -33,7 +33,7 @@ func TestStrongDrift(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, frames)
-	assert.NotContains(t, words.Warnings(r.Warnings), "left: the recording begins under load: the zero comes from later")
+	assert.NotContains(t, words.Warnings(r.Warnings), "left: the recording begins under load: its zero is taken from a later time")
 	require.Len(t, r.Releves, loads)
 	for i, one := range r.Releves {
 		require.NotNil(t, one.Hold)

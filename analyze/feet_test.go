@@ -184,7 +184,7 @@ func TestMeanBelowTheFloor(t *testing.T) {
 		}
 	}
 	r := analyzed(t, m, frames)
-	assert.Equal(t, []string{"left: the recording begins under load: the zero comes from later"}, words.Warnings(r.Warnings))
+	assert.Equal(t, []string{"left: the recording begins under load: its zero is taken from a later time"}, words.Warnings(r.Warnings))
 	require.Len(t, r.Releves, 1)
 	assert.Nil(t, r.Releves[0].Hold)
 }

@@ -19,7 +19,7 @@ import (
 	"aplomb/plots/words"
 )
 
-// A cell that goes dead is found and done without: the numbers stay those of the
+// A cell that goes dead is found and left out: the numbers stay those of the
 // same strip with the cell alive, to within what is said of them, and the
 // warnings name it. One at the corner of the strip that nothing encloses leaves
 // no number to trust only where no model says what it bears.
@@ -33,8 +33,8 @@ func TestDeadCells(t *testing.T) {
 		require.Len(t, r.Releves, len(whole.Releves), name)
 		found := false
 		for _, w := range words.Warnings(r.Warnings) {
-			found = found || assert.ObjectsAreEqual("left: a cell that does not measure is done without: "+
-				sayCell(how)+" ("+name+"); mend or change strip L-01", w)
+			found = found || assert.ObjectsAreEqual("left: a cell that does not measure is left out: "+
+				sayCell(how)+" ("+name+"); repair or replace strip L-01", w)
 		}
 		assert.True(t, found, "%s: %v", name, r.Warnings)
 		for i, one := range r.Releves {

@@ -55,8 +55,8 @@ func TestWarnings(t *testing.T) {
 			name: "strip too small", frames: whole,
 			side:      func(s *device.Side) { s.Shoe = rectangle("A", 43, 25) },
 			field:     func(s *device.Strip) []float64 { return bed{400, 43, 25, 0}.cells(s) },
-			recording: []string{"left: strip L-01 covers 93 % of the platform: what stands beside it is not measured"},
-			first:     []string{"strip L-01 covers 93 % of the platform: what stands beside it is not measured"}, always: true,
+			recording: []string{"left: strip L-01 covers 93 % of the platform: load beside it is not measured"},
+			first:     []string{"strip L-01 covers 93 % of the platform: load beside it is not measured"}, always: true,
 		},
 		{
 			name: "outline misplaced", frames: whole,
@@ -95,7 +95,7 @@ func TestWarnings(t *testing.T) {
 		},
 		{
 			name: "begins under load", frames: cutAt(2),
-			recording: []string{"left: the recording begins under load: the zero comes from later"},
+			recording: []string{"left: the recording begins under load: its zero is taken from a later time"},
 			first:     []string{"frames are missing in it, or the recording begins or ends in it"},
 		},
 		{
@@ -103,7 +103,7 @@ func TestWarnings(t *testing.T) {
 			frames: func(_ *device.Side, frames []device.Frame) []device.Frame {
 				return only(frames, func(f *device.Frame) bool { return seconds(f) > 1.5 && seconds(f) < 3 })
 			},
-			recording: []string{"left: the strip was never unloaded: its zero is unknown and taken as 0 counts"},
+			recording: []string{"left: the strip was never unloaded: its zero is unknown, and 0 counts is assumed"},
 			first:     []string{"frames are missing in it, or the recording begins or ends in it"},
 		},
 	} {

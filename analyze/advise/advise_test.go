@@ -69,7 +69,7 @@ func TestPatterns(t *testing.T) {
 		{"to the little toe, perhaps behind", -12, -0.2, 0.5, 0.4, 2000, Observations{}, LittleToe, "The wings: their height on the side that gives way.", "whether the load is behind"},
 		{"to the big toe", 12, -0.5, 0.5, 0.4, 2000, Observations{}, BigToe, "The wings: their height on the side that gives way.", ""},
 		{"too far over", 0, 8, 0.5, 0.4, 2000, Observations{}, TooFarOver, "A stronger shank.", ""},
-		{"small patch", 0, 0, 0.5, 0.5, 1500, Observations{}, SmallPatch, "Look whether the platform is flat, or worn, before trying shoes.", ""},
+		{"small patch", 0, 0, 0.5, 0.5, 1500, Observations{}, SmallPatch, "Check whether the platform is flat, or worn, before trying shoes.", ""},
 		{"small patch without a peak", 0, 0, 0.5, 0.5, 1000, Observations{}, Fine, "", ""},
 		{"over the box", 0, 0, 0.5, 0.95, 700, Observations{}, Fine, "", ""},
 		{"too close to call", 0, -4, 1, 0.8, 900, Observations{Bulging: true}, Undecided, "", "too close to call: measure more"},

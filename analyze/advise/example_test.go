@@ -48,10 +48,10 @@ func Example() {
 	// Output:
 	// What follows is common practice in the trade; there is no published source for it. These are options to try, not a diagnosis.
 	// left foot: behind the kern (probability of lying inside the kern 1 %), over −6.0 mm, medial +0.4 mm; 55 % of the platform carries load, the back third 70 % of it
-	// 1. A squarer box, less tapered. Watch: contact share should grow, over move forward; see that the foot does not sink.
+	// 1. A squarer box, less tapered. Watch: contact share should grow, over move forward; make sure that the foot does not sink.
 	//    A to B: box tapered to square, and nothing else that was entered; over moved by +3.1 mm: clear
-	// 2. A wider platform. Watch: over should move towards the centre, contact share should grow; see that the foot does not sink.
+	// 2. A wider platform. Watch: over should move towards the centre, contact share should grow; make sure that the foot does not sink.
 	// 3. The shank: softer, three-quarter or harder can each be right; try both ways. Watch: over, during the rise and in the hold.
-	// 4. A higher crown, if this one is low for the foot. Watch: over should move forward, contact share should grow; see that the foot does not sink.
+	// 4. A higher crown, if this one is low for the foot. Watch: over should move forward, contact share should grow; make sure that the foot does not sink.
 	//    A to C: crown (mm) 24.0 to 27.0, and nothing else that was entered; over moved by +0.3 mm: could be chance
 }

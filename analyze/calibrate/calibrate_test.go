@@ -298,7 +298,7 @@ func TestCalibrateRefuses(t *testing.T) {
 					f[2], f[8] = 40, 41
 				}
 			}
-		}), "cells 3 and 9 of the scan never respond to 120 kg: mend the strip, or leave them out"},
+		}), "cells 3 and 9 of the scan never respond to 120 kg: repair the strip, or leave them out"},
 		{change(func(l *Loading) {
 			for _, s := range l.Steps {
 				for _, f := range s.Frames {

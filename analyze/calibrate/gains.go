@@ -244,7 +244,7 @@ func (g *Gains) finish() {
 	g.Warnings = nil
 	warn := func(format string, args ...any) { g.Warnings = append(g.Warnings, fmt.Sprintf(format, args...)) }
 	if len(g.Silent) > 0 {
-		warn("%s: left out; mend the strip, or know that load there is not seen", cellsText(g.Silent, "never responds", "never respond"))
+		warn("%s: left out; repair the strip, or know that load there is not seen", cellsText(g.Silent, "never responds", "never respond"))
 	}
 	if len(unlike) > 0 {
 		warn("the gain of %s is beyond a factor of %d: was the pressure even, is the strip sound there?", cellNames(unlike), gainFactorWarn)

@@ -67,7 +67,7 @@ func (l *Loading) readSteps(top int) ([]stepReading, error) {
 	case !(middle > 0):
 		return nil, fmt.Errorf("the cells under the pad do not respond to %v %s: is the cable in, is the pad on the strip?", l.Steps[top].Weight, l.Unit)
 	case len(dead) > 0:
-		return nil, fmt.Errorf("%s to %v %s: mend the strip, or leave them out of the cells under the pad", cellsText(dead, "never responds", "never respond"), l.Steps[top].Weight, l.Unit)
+		return nil, fmt.Errorf("%s to %v %s: repair the strip, or leave them out of the cells under the pad", cellsText(dead, "never responds", "never respond"), l.Steps[top].Weight, l.Unit)
 	}
 	return read, nil
 }

@@ -80,7 +80,7 @@ func Unloaded(frames [][]uint16, fullCounts int) (Zero, error) {
 	case middle > loadedShare*float64(fullCounts):
 		return Zero{}, fmt.Errorf("the strip reads %.0f counts, %.0f %% of full scale: something lies on it; take it off and repeat", middle, 100*middle/float64(fullCounts))
 	case len(high) > 0:
-		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, mend the strip", cellsText(high, "reads", "read"))
+		return Zero{}, fmt.Errorf("%s far more than the other cells: take off what lies there and repeat; if nothing does, repair the strip", cellsText(high, "reads", "read"))
 	case len(wander) > 0:
 		return Zero{}, fmt.Errorf("%s while nothing should change: leave the strip alone, let it warm up for some minutes and repeat", cellsText(wander, "wanders", "wander"))
 	}

@@ -141,7 +141,7 @@ func readFrames(ctx context.Context, path string, s *recording.Survey) (checks [
 func (r *Report) checkFile(s *recording.Survey) {
 	if s.Correction != nil {
 		if said := s.Correction.Summary(s.Recorded); said != "" {
-			r.add(Finding{About: "file", Kind: Corrected, Text: "what it says was corrected on " + said, Means: "everything below is with the correction in " + filepath.Base(s.Correction.Path)})
+			r.add(Finding{About: "file", Kind: Corrected, Text: "what it says was corrected on " + said, Means: "everything below includes the correction " + filepath.Base(s.Correction.Path)})
 		}
 	}
 	switch {
@@ -168,7 +168,7 @@ func (r *Report) checkFile(s *recording.Survey) {
 func (r *Report) checkBothFeet(checks [2]*footCheck, result *measure.Result) {
 	if swapped(checks, result.Settings.OffOutlineWarn) {
 		r.add(Finding{About: "both", Kind: StripsSwapped, Text: "the load lies beside both platforms, and on them were the strips exchanged",
-			Means: "left and right seem swapped: no number of this recording can be trusted; where the cables were exchanged, aplomb logbook relabel FILE --swap-feet mends it", Grave: true})
+			Means: "left and right seem swapped: no number of this recording can be trusted; where the cables were exchanged, aplomb logbook relabel FILE --swap-feet corrects it", Grave: true})
 	}
 	mass := result.Meta.MassKG
 	if mass <= 0 {
@@ -334,7 +334,7 @@ func (r *Report) checkSeat(l *footCheck, measured []measure.Releve, result *meas
 	name := l.foot.String()
 	if l.survey.Partial() {
 		f := Finding{About: name, Kind: PartlyCovered, Text: fmt.Sprintf("the strip covers %.0f %% of the platform", 100*l.survey.Covered),
-			Means: "what stands beside it is not measured: load and contact read low"}
+			Means: "load beside it is not measured: load and contact read low"}
 		if f.Grave = l.survey.Covered < coveredPart; f.Grave {
 			f.Means += fmt.Sprintf(", and over and medial of the %s foot cannot be trusted", name)
 		}

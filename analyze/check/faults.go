@@ -82,7 +82,7 @@ func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (me
 			return "beside the platform, so no measure misses them", false
 		}
 		if e.load == 0 {
-			return unsure("contact share and load") + ": what stands there is not measured", true
+			return unsure("contact share and load") + ": load there is not measured", true
 		}
 		return fmt.Sprintf("%.0f %% of the load is not measured, which would move over and medial by up to %.1f mm: analyze fills it from the other cells where it can, and says how sure that is", 100*e.load, e.shift), true
 	case cells.StuckBit:
@@ -93,7 +93,7 @@ func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (me
 	case cells.Loose:
 		return unsure("sway, load and contact share"), true
 	case cells.Saturated:
-		return "load and peak pressure are lower bounds, and over and medial lean away from there", e.share >= graveSaturated
+		return "load and peak pressure are lower bounds, and over and medial are shifted away from there", e.share >= graveSaturated
 	case cells.Crosstalk:
 		return unsure("contact share, load, over and medial") + ": current takes the way round through other cells, or the platform is larger than its outline", true
 	case cells.NeverAtRest:
@@ -106,7 +106,7 @@ func meaning(kind cells.FaultKind, foot string, e faultEffect, measured int) (me
 		}
 		return fmt.Sprintf("it adds %.2f mm to sway", e.shift), false
 	case cells.Offset:
-		return "so much less range for load: it saturates early", false
+		return "less range remains for load: it saturates early", false
 	case cells.Silent:
 		return fmt.Sprintf("dead, or not touched: press on it to tell. If dead, load reads %.0f %% low and over and medial are off by up to %.1f mm", 100*e.load, e.shift), false
 	case cells.Coarse:

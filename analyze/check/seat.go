@@ -52,7 +52,7 @@ func (r *Report) checkPresses(foot device.Foot, presses []measure.Press, found *
 		at := fmt.Sprintf("from %.1f to %.1f s", p.StartS, p.EndS)
 		if p.Found {
 			r.add(Finding{About: name, Kind: PressFound, Text: "a pad press " + at + " that nobody marked",
-				Means: "it counts as one, and as no relevé; if it was none, record again"})
+				Means: "it is used as a press and does not count as a relevé; if it was not a press, record again"})
 		}
 		if p.Refused == "" {
 			rest++

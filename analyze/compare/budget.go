@@ -50,7 +50,7 @@ func (p *pool) budget(m measure.Measure, s sample, sum Summary) *measure.Budget 
 	}
 	sensor := s.sensor.Components()
 	add(ofSensor, measure.TypeB, stats.Component{U: stats.Combined(sensor...), DOF: stats.EffectiveDOF(sensor...)},
-		"what the strip does alike in all relevés: gains, zeros, reconstruction, outline")
+		"errors common to all relevés: gains, zeros, reconstruction, outline")
 	return b
 }
 

@@ -36,7 +36,7 @@ type Options struct {
 
 // ErrPractice says that there is nothing to compare, because all recordings were made with
 // live feedback to the dancer.
-var ErrPractice = errors.New("nothing to compare: with live feedback the dancer practises, and practice shows no shoe (aplomb analyze shows each recording)")
+var ErrPractice = errors.New("nothing to compare: with live feedback it is practice, which says nothing about a shoe (aplomb analyze shows each recording)")
 
 // Results compares the shoes in results, all of one dancer. It returns an error
 // without results, for results of several dancers, and for a base that is not among

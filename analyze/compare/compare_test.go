@@ -359,7 +359,7 @@ func TestOneReleveOnly(t *testing.T) {
 	d := c.difference(t, measure.Over, device.Left)
 	assert.Nil(t, d.CI95)
 	assert.Equal(t, CouldBeChance, d.Wording)
-	assert.Contains(t, words.Warnings(c.Warnings), "A left: one relevé only: nothing says how it scatters, so there is no interval")
+	assert.Contains(t, words.Warnings(c.Warnings), "A left: one relevé only: its scatter is unknown, so there is no interval")
 	assert.Contains(t, words.Warnings(c.Warnings), "no relevé of the right foot was measured: left and right cannot be compared")
 }
 

@@ -22,7 +22,7 @@ func fromZeroDrift(in *Instrument, _ *Typical) effectOf {
 	return func(h *Hold, m *holdResult) measure.Effect {
 		e := measure.Effect{
 			Source: ZeroDrift, Type: measure.TypeB, Distribution: measure.Rectangular, Common: measure.OfStrip,
-			Basis: "what the zeros moved from before the load to after it",
+			Basis: "change of the zeros from before the load to after it",
 		}
 		if h.drift == nil {
 			e.Basis = "not known: the strip was not unloaded after it"

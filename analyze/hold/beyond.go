@@ -25,10 +25,10 @@ func fromBeyond(in *Instrument, t *Typical) effectOf {
 		return func(h *Hold, _ *holdResult) measure.Effect {
 			e := e
 			if h.found == nil || h.found.cop.BeyondN == 0 {
-				e.Basis = "the strip covers what bears load"
+				e.Basis = "the strip covers the whole loaded area"
 				return e
 			}
-			e.Basis = "what the fit of the seat puts beyond the strip, and twice the standard uncertainty of that"
+			e.Basis = "the load that the fit of the seat puts beyond the strip, and twice its standard uncertainty"
 			c := &h.found.cop
 			e.U = withUnlimitedDOF(map[measure.Measure]float64{measure.Load: budget.UniformWithin(c.BeyondN + 2*c.UBeyondN)})
 			return e

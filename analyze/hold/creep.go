@@ -104,12 +104,12 @@ func (in *Instrument) divided(kPa []float64, by float64) []float64 {
 // alike, so the centre of pressure is not affected.
 func fromCreep(in *Instrument, _ *Typical) effectOf {
 	c := &in.Strip.Calibration
-	basis := "all that was taken out for it"
+	basis := "the whole correction"
 	switch {
 	case !removesCreep(c):
 		basis = "one decade of time more or less under load than when it was calibrated"
 	case c.UCreep > 0:
-		basis = fmt.Sprintf("taken out, to the %.2g %% a decade to which its calibration knows it", 100*c.UCreep)
+		basis = fmt.Sprintf("taken out, to the %.2g %% a decade of its calibration", 100*c.UCreep)
 	}
 	return func(h *Hold, m *holdResult) measure.Effect { return loadEffect(Creep, basis, h.creepBound*m.LoadN) }
 }

@@ -11,6 +11,6 @@ const Hysteresis measure.Source = "hysteresis"
 // measure is affected.
 func fromHysteresis(in *Instrument, _ *Typical) effectOf {
 	return func(_ *Hold, m *holdResult) measure.Effect {
-		return loadEffect(Hysteresis, "the largest either way that its calibration found", in.Strip.Calibration.Hysteresis*m.LoadN)
+		return loadEffect(Hysteresis, "the largest found in its calibration, in either direction", in.Strip.Calibration.Hysteresis*m.LoadN)
 	}
 }

@@ -34,7 +34,7 @@ func fromReconstruction(in *Instrument, _ *Typical) effectOf {
 		}
 		return measure.Effect{
 			Source: Reconstruction, Type: measure.TypeB, Distribution: measure.Normal, Common: measure.OfShape,
-			Basis: fmt.Sprintf("what reconstruction leaves of a simulated map explained as %s", m.full.Family),
+			Basis: fmt.Sprintf("the error of reconstructing a simulated map explained as %s", m.full.Family),
 			U:     withUnlimitedDOF(u),
 		}
 	}

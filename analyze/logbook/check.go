@@ -85,7 +85,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		case err != nil:
 			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording cannot be read (%v)", err), Do: "put it back from a backup"})
 		case sum != r.SHA256:
-			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording is not what it was (%d bytes, then %d)", size, r.Size),
+			all = append(all, Finding{Where: r.Path, What: fmt.Sprintf("the recording has changed (%d bytes, then %d)", size, r.Size),
 				Do: fmt.Sprintf("put it back from a backup, or erase it (aplomb logbook erase %d)", r.ID)})
 		}
 	}
@@ -133,7 +133,7 @@ func (l *Logbook) Check(ctx context.Context) (all []Finding, err error) {
 		case rebuilding:
 			all = append(all, Finding{Where: path, What: "the logbook is being rebuilt now", Do: "wait until that is done", Fine: true})
 		default:
-			all = append(all, Finding{Where: path, What: "what a rebuild that was cut short has left", Do: "remove it; aplomb logbook rebuild does so as well"})
+			all = append(all, Finding{Where: path, What: "the remains of an interrupted rebuild", Do: "remove it; aplomb logbook rebuild does so as well"})
 		}
 	}
 	backups, err := l.Backups()

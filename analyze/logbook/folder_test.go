@@ -261,7 +261,7 @@ func TestCheckFindsWhatIsWrong(t *testing.T) {
 	}
 	assert.ElementsMatch(t, []string{
 		kept[0].Path + ": the recording is missing: put it back from a backup, or erase it (aplomb logbook erase 1)",
-		kept[1].Path + fmt.Sprintf(": the recording is not what it was (%d bytes, then %d): put it back from a backup, or erase it (aplomb logbook erase 2)", len(b), len(b)),
+		kept[1].Path + fmt.Sprintf(": the recording has changed (%d bytes, then %d): put it back from a backup, or erase it (aplomb logbook erase 2)", len(b), len(b)),
 		loose + ": in no visit: aplomb import FILE --dancer CODE --visit VISIT takes it in; or remove the file",
 		torn + ": a copy that was cut short: remove the file",
 	}, all)

@@ -220,7 +220,7 @@ func TestUnfinishedCopiesOfTheLogbook(t *testing.T) {
 	findings, err := l.Check(bg)
 	require.NoError(t, err)
 	assert.Contains(t, fmt.Sprint(findings), cut+".part: a backup that was cut short, with recordings in it")
-	assert.Contains(t, fmt.Sprint(findings), rebuilding+": what a rebuild that was cut short has left")
+	assert.Contains(t, fmt.Sprint(findings), rebuilding+": the remains of an interrupted rebuild")
 
 	// While a program makes a backup, no other does, and nobody is erased.
 	alone, err := work(l.Dir())

@@ -74,8 +74,8 @@ func TestNoiseOver(t *testing.T) {
 	assert.Equal(t, "Relevés scatter by 1.4 mm, from this dancer's relevés so far (2 degrees of freedom); "+
 		"a new mounting adds 0.6 mm, as measured for this strip; besides, mountings differ by 0.2 mm, as this dancer's have.", n.RestsOn())
 	none := plan.NoiseOver(nil, device.Mount{SeatSDMM: 1}, mounting.New(nil).Effect("", measure.Over))
-	assert.Equal(t, "Relevés are taken to scatter by 1.0 mm, our assumption; "+
-		"a new mounting is taken to add 1.0 mm, our assumption; besides, mountings differ by 0.3 mm, our assumption.", none.RestsOn())
+	assert.Equal(t, "Relevés are assumed to scatter by 1.0 mm, our assumption; "+
+		"a new mounting is assumed to add 1.0 mm, our assumption; besides, mountings differ by 0.3 mm, our assumption.", none.RestsOn())
 }
 
 // A comparison calls the detectable difference clear in 80 % of simulated fittings. The

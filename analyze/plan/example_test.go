@@ -28,11 +28,11 @@ func Example() {
 	// Put A on and fix the strip: mounting 1, 5 relevés.
 	// Put B on and fix the strip: mounting 1, 5 relevés.
 	// Put C on and fix the strip: mounting 1, 5 relevés.
-	// Rest for two minutes. Keep C on, but take the strip off and fix it anew: mounting 2, 5 relevés.
-	// Put B on again and fix the strip anew: mounting 2, 5 relevés.
-	// Put A on again and fix the strip anew: mounting 2, 5 relevés.
-	// Every shoe comes as early as late: warming up or tiring that runs evenly cancels.
-	// Relevés are taken to scatter by 1.0 mm, our assumption; a new mounting is taken to add 1.0 mm, our assumption; besides, mountings differ by 0.3 mm, our assumption.
+	// Rest for two minutes. Keep C on, but take the strip off and fix it again: mounting 2, 5 relevés.
+	// Put B on again and fix the strip again: mounting 2, 5 relevés.
+	// Put A on again and fix the strip again: mounting 2, 5 relevés.
+	// Every shoe comes as early as late: steady warming up or tiring cancels.
+	// Relevés are assumed to scatter by 1.0 mm, our assumption; a new mounting is assumed to add 1.0 mm, our assumption; besides, mountings differ by 0.3 mm, our assumption.
 	// 2 mountings a shoe, 5 relevés each: a true difference of 4.6 mm will be called clear four times in five (standard uncertainty 1.1 mm).
 	// 4 mountings a shoe, 5 relevés each: a true difference of 3.2 mm will be called clear four times in five (standard uncertainty 0.8 mm).
 	// 3 mountings a shoe, 5 relevés each: a true difference of 3.7 mm will be called clear four times in five (standard uncertainty 0.9 mm).

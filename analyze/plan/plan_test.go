@@ -125,8 +125,8 @@ func TestPlanInWords(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "BAAB", order(p))
 	assert.Equal(t, "Put B on and fix the strip: mounting 1, 5 relevés.", p.Steps[0].Say())
-	assert.Equal(t, "Rest for two minutes. Keep A on, but take the strip off and fix it anew: mounting 2, 5 relevés.", p.Steps[2].Say())
-	assert.Equal(t, "Put B on again and fix the strip anew: mounting 2, 5 relevés.", p.Steps[3].Say())
+	assert.Equal(t, "Rest for two minutes. Keep A on, but take the strip off and fix it again: mounting 2, 5 relevés.", p.Steps[2].Say())
+	assert.Equal(t, "Put B on again and fix the strip again: mounting 2, 5 relevés.", p.Steps[3].Say())
 	assert.Contains(t, p.Balance(), "cancels.")
 
 	once, _ := Mirrored(named(3), 1, 1, 0)

@@ -52,11 +52,11 @@ func TestPlanIsFollowed(t *testing.T) {
 	var done []Recorded
 	assert.Equal(t, "next: shoe A, mount the strips (1 of 4)", say(p.Follow(done)))
 	done = append(done, both("1", "A", "m1", 5, 5))
-	assert.Equal(t, "next: shoe B, mount the strips anew (2 of 4)", say(p.Follow(done)))
+	assert.Equal(t, "next: shoe B, mount the strips again (2 of 4)", say(p.Follow(done)))
 	done = append(done, both("2", "B", "m2", 6, 5))
-	assert.Equal(t, "rest for two minutes, next: shoe B stays on, mount the strips anew (3 of 4)", say(p.Follow(done)))
+	assert.Equal(t, "rest for two minutes, next: shoe B stays on, mount the strips again (3 of 4)", say(p.Follow(done)))
 	done = append(done, both("3", "B", "m3", -1, -1))
-	assert.Equal(t, "next: shoe A, mount the strips anew (4 of 4)", say(p.Follow(done)))
+	assert.Equal(t, "next: shoe A, mount the strips again (4 of 4)", say(p.Follow(done)))
 	done = append(done, both("4", "A", "m4", 5, 5))
 	c := p.Follow(done)
 	assert.Equal(t, "the plan is done, 4 of 4", say(c))
@@ -87,7 +87,7 @@ func TestStepIsDoneWhenEachFootHasItsReleves(t *testing.T) {
 	p := abba(t)
 	c := p.Follow([]Recorded{both("1", "A", "m1", 2, 5)})
 	assert.Equal(t, []Note{{"1", "left 2 of 5, right 5 of 5: the step is not done yet"}}, c.Notes)
-	assert.Equal(t, "next: shoe A has left 2 of 5, right 5 of 5: go on in that mounting, or mount the strips anew (1 of 4)", say(c))
+	assert.Equal(t, "next: shoe A has left 2 of 5, right 5 of 5: go on in that mounting, or mount the strips again (1 of 4)", say(c))
 	assert.Zero(t, c.Done())
 
 	// Recordings of one mounting add up; those of another take their place.

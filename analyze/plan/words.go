@@ -28,9 +28,9 @@ func (s Step) Say() string {
 	}
 	switch {
 	case s.SameShoe:
-		fmt.Fprintf(&b, "Keep %s on, but take the strip off and fix it anew", s.Shoe)
+		fmt.Fprintf(&b, "Keep %s on, but take the strip off and fix it again", s.Shoe)
 	case s.Mounting > 1:
-		fmt.Fprintf(&b, "Put %s on again and fix the strip anew", s.Shoe)
+		fmt.Fprintf(&b, "Put %s on again and fix the strip again", s.Shoe)
 	default:
 		fmt.Fprintf(&b, "Put %s on and fix the strip", s.Shoe)
 	}
@@ -42,9 +42,9 @@ func (s Step) Say() string {
 func (p Plan) Balance() string {
 	switch {
 	case len(p.Shoes) == 1:
-		return "One shoe: there is nothing to set it against."
+		return "One shoe: there is nothing to compare it with."
 	case p.Uneven == 0:
-		return "Every shoe comes as early as late: warming up or tiring that runs evenly cancels."
+		return "Every shoe comes as early as late: steady warming up or tiring cancels."
 	case p.Mountings == 1:
 		return fmt.Sprintf("Each shoe is worn once, the last %s after the first: warming up or tiring does not cancel and cannot be told from the shoes. Mount each shoe twice.",
 			plural(len(p.Shoes)-1, "step"))
@@ -66,7 +66,7 @@ func (s DetectableDifference) Say() string {
 func (n Noise) RestsOn() string {
 	dancer := fmt.Sprintf("Relevés scatter by %.1f mm, from this dancer's relevés so far (%.0f degrees of freedom)", n.Scatter, n.ScatterDOF)
 	if n.ScatterDOF == 0 {
-		dancer = fmt.Sprintf("Relevés are taken to scatter by %.1f mm, our assumption", n.Scatter)
+		dancer = fmt.Sprintf("Relevés are assumed to scatter by %.1f mm, our assumption", n.Scatter)
 	}
 	which := "this strip"
 	if n.Strip != "" {
@@ -77,7 +77,7 @@ func (n Noise) RestsOn() string {
 	case n.Pressed:
 		strip = fmt.Sprintf("a new mounting of %s with a pad press adds %.1f mm, as those so far", which, n.Seat)
 	case n.Assumed:
-		strip = fmt.Sprintf("a new mounting is taken to add %.1f mm, our assumption", n.Seat)
+		strip = fmt.Sprintf("a new mounting is assumed to add %.1f mm, our assumption", n.Seat)
 		if n.Strip != "" {
 			strip += " for " + which
 		}
@@ -170,15 +170,15 @@ func (c Progress) Say() []string {
 	if s.Rest {
 		lines = append(lines, "rest for "+restWords)
 	}
-	do := fmt.Sprintf("shoe %s, mount the strips anew", s.Shoe)
+	do := fmt.Sprintf("shoe %s, mount the strips again", s.Shoe)
 	switch begun := c.Steps[c.Next]; {
 	case len(begun.Recordings) > 0:
 		lines = nil
-		do = fmt.Sprintf("shoe %s has %s: go on in that mounting, or mount the strips anew", s.Shoe, begun.Count(s.Releves))
+		do = fmt.Sprintf("shoe %s has %s: go on in that mounting, or mount the strips again", s.Shoe, begun.Count(s.Releves))
 	case c.Next == 0:
 		do = fmt.Sprintf("shoe %s, mount the strips", s.Shoe)
 	case s.SameShoe:
-		do = fmt.Sprintf("shoe %s stays on, mount the strips anew", s.Shoe)
+		do = fmt.Sprintf("shoe %s stays on, mount the strips again", s.Shoe)
 	}
 	return append(lines, fmt.Sprintf("next: %s (%d of %d)", do, c.Next+1, steps))
 }

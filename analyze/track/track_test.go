@@ -106,7 +106,7 @@ func TestPooledOverTheLogbook(t *testing.T) {
 	assert.Nil(t, f.Series[0].Repeat)
 	assert.Empty(t, f.Series[0].Points[1].Wording)
 	assert.InDelta(t, 3, *f.Series[0].Points[1].Change, 1e-9, "the change is there all the same")
-	assert.Contains(t, f.Series[0].Repeat.Say(measure.Over), "no change can be called")
+	assert.Contains(t, f.Series[0].Repeat.Say(measure.Over), "not known well enough to judge a change")
 
 	rows := followed
 	for d := range 5 { // each twice, 1 mm apart: a variance of 1/2 within
@@ -217,9 +217,9 @@ func TestOnlyWithinTheSameShoe(t *testing.T) {
 	assert.Equal(t, []Flag{ShoeAltered, AnotherStrip}, f.Series[0].Points[1].Flags)
 	assert.Nil(t, f.Series[1].Points[0].Change, "shoe B is not set against shoe A")
 	assert.Equal(t, []string{
-		"left, shoe B: one visit only, nothing to set it against",
+		"left, shoe B: one visit only, nothing to compare it with",
 		"left: A and B are followed each on its own: different shoes",
-		"left, shoe A (hand): one visit only, nothing to set it against",
+		"left, shoe A (hand): one visit only, nothing to compare it with",
 		"left: A and A (hand) are followed each on its own: different support or rise",
 		"left: B and A (hand) are followed each on its own: different shoes",
 	}, words.Warnings(f.Warnings))

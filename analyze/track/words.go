@@ -14,7 +14,7 @@ import (
 // based on.
 func (r *Repeatability) Say(m measure.Measure) string {
 	if r == nil {
-		return "Too little says how well this repeats, so no change can be called. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
+		return "How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}
 	what := "baseline visits"
 	if r.From == Remountings {
@@ -56,7 +56,7 @@ type Flag string
 const (
 	ShoeAltered  Flag = "the shoe has been worn or altered since: part of the change may be the shoe's"
 	AnotherStrip Flag = "another strip"
-	AnotherScale Flag = "another strip or calibration: nothing says that it reads a load alike, so the change is not judged"
+	AnotherScale Flag = "another strip or calibration: it may read the same load differently, so the change is not judged"
 	ScaleMoved   Flag = "the checks of the strip differ from those at the reference, so the change is not judged"
 )
 

@@ -526,7 +526,7 @@ func TestPressInLines(t *testing.T) {
 	x.types("p\r")
 	x.shows("pad press: leave the strips without load for a second")
 	s.stand(250, 280)
-	x.shows("left and right: no pad press, since somebody stands on the strips")
+	x.shows("left and right: no pad press, because someone stands on the strips")
 	s.stand(0, 0)
 	x.shows("relevé 1, left: ")
 	x.types("\x03")

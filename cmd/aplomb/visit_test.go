@@ -125,11 +125,11 @@ func TestNextIsTold(t *testing.T) {
 		require.NoError(t, l.PutMeasures(r.ID, result))
 	}
 	record("A", 2)
-	assert.Equal(t, "next: shoe B, mount the strips anew (2 of 4)\n", tell())
+	assert.Equal(t, "next: shoe B, mount the strips again (2 of 4)\n", tell())
 	record("B", 1)
-	assert.Equal(t, "recording 2: left 1 of 2: the step is not done yet\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips anew (2 of 4)\n", tell())
+	assert.Equal(t, "recording 2: left 1 of 2: the step is not done yet\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips again (2 of 4)\n", tell())
 	record("A", 2)
-	assert.Equal(t, "recording 3: shoe A where shoe B was next; it counts as 4 of 4, and the plan goes on\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips anew (2 of 4)\n", tell(),
+	assert.Equal(t, "recording 3: shoe A where shoe B was next; it counts as 4 of 4, and the plan goes on\nnext: shoe B has left 1 of 2: go on in that mounting, or mount the strips again (2 of 4)\n", tell(),
 		"of recordings before the last one no more is said")
 
 	hurts := 5

@@ -56,29 +56,29 @@ func Warning(w measure.Warning) string {
 	case measure.HostClock:
 		return foot + "the strip sends no clock: times are those of arrival at the computer"
 	case measure.CellsLost:
-		return fmt.Sprintf("%s%s done without: %s; mend or change strip %s", foot,
+		return fmt.Sprintf("%s%s left out: %s; repair or replace strip %s", foot,
 			plural(len(v.Cells), "a cell that does not measure is", "cells that do not measure are"), faultyCells(v.Cells), v.Strip)
 	case measure.ZeroCalibrated:
-		return foot + "the strip was never unloaded: its zero is taken to be what it was when calibrated"
+		return foot + "the strip was never unloaded: the zero of its calibration is used"
 	case measure.ZeroUnknown:
-		return foot + "the strip was never unloaded: its zero is unknown and taken as 0 counts"
+		return foot + "the strip was never unloaded: its zero is unknown, and 0 counts is assumed"
 	case measure.ZeroFromLater:
-		return foot + "the recording begins under load: the zero comes from later"
+		return foot + "the recording begins under load: its zero is taken from a later time"
 	case measure.BeyondCalibration:
 		return fmt.Sprintf("%spressure beyond the %.0f kPa up to which strip %s was calibrated, in %.2g %% of the frames held (to a tenth of a second)",
 			foot, v.KPa, v.Strip, v.Percent)
 	case measure.Discarded:
 		return "discarded while recording, and not counted: " + plural(len(v.Releves), "relevé ", "relevés ") + numbers(v.Releves)
 	case measure.StripSmall:
-		return fmt.Sprintf("%sstrip %s covers %.0f %% of the platform: what stands beside it is not measured", foot, v.Strip, v.Percent)
+		return fmt.Sprintf("%sstrip %s covers %.0f %% of the platform: load beside it is not measured", foot, v.Strip, v.Percent)
 	case measure.CalibrationOther:
 		return fmt.Sprintf("%sstrip %s: its calibration was made for strip %s: calibrate this one", foot, v.Strip, v.OtherStrip)
 	case measure.CalibrationNoHash:
-		return fmt.Sprintf("%sstrip %s: its calibration has no hash: nothing says that it is as it was made", foot, v.Strip)
+		return fmt.Sprintf("%sstrip %s: its calibration has no hash, so it cannot be verified", foot, v.Strip)
 	case measure.CalibrationEdited:
-		return fmt.Sprintf("%sstrip %s: its calibration is not as it was made, or was made for another strip: calibrate it again", foot, v.Strip)
+		return fmt.Sprintf("%sstrip %s: its calibration was changed afterwards, or was made for another strip: calibrate it again", foot, v.Strip)
 	case measure.CalibrationNoDate:
-		return fmt.Sprintf("%sstrip %s: its calibration has no date: nothing says how old it is", foot, v.Strip)
+		return fmt.Sprintf("%sstrip %s: its calibration has no date, so its age is unknown", foot, v.Strip)
 	case measure.CalibrationLater:
 		return fmt.Sprintf("%sstrip %s: its calibration of %s is later than the recording", foot, v.Strip, v.Date)
 	case measure.CalibrationOld:
@@ -87,15 +87,15 @@ func Warning(w measure.Warning) string {
 	case measure.PressUnused:
 		return foot + "the pad press does not show where the strip lies: aplomb check says why, and what to do"
 	case measure.PressFound:
-		return fmt.Sprintf("%sa pad press was found from %.1f to %.1f s that nobody marked: it counts as one, and as no relevé", foot, v.Span[0], v.Span[1])
+		return fmt.Sprintf("%sa pad press was found from %.1f to %.1f s without a mark: it is used as a press and does not count as a relevé", foot, v.Span[0], v.Span[1])
 	case measure.SeatFar:
-		return fmt.Sprintf("%sstrip %s would have to lie further from where its profile says than a strip can: see that strip, foot and shoe are the ones named, and mount it again", foot, v.Strip)
+		return fmt.Sprintf("%sstrip %s would lie further from the place in its profile than is possible: check that strip, foot and shoe are the ones named, and mount it again", foot, v.Strip)
 	case measure.SeatBeyond:
-		return fmt.Sprintf("%sstrip %s lies %s mm from where its profile says, more than its profile expects: what was found counts", foot, v.Strip, Number(v.MM, 1))
+		return fmt.Sprintf("%sstrip %s lies %s mm from the place in its profile, more than the profile expects: the place found is used", foot, v.Strip, Number(v.MM, 1))
 	case measure.SeatMoved:
-		return fmt.Sprintf("%sstrip %s lies elsewhere in the relevés than in the pad press: fix it so that it cannot move", foot, v.Strip)
+		return fmt.Sprintf("%sstrip %s lies in another place in the relevés than in the pad press: fix it so that it cannot move", foot, v.Strip)
 	case measure.OutlineConflict:
-		return fmt.Sprintf("%sthe pad press shows another outline than the other recordings of shoe %s: see that it is that shoe", foot, v.Shoe)
+		return fmt.Sprintf("%sthe pad press shows another outline than the other recordings of shoe %s: check that it is that shoe", foot, v.Shoe)
 
 	case measure.LoadOffOutline:
 		return fmt.Sprintf("more than %.0f %% of the load is beside the outline: strip or outline is misplaced", v.Percent)
@@ -105,27 +105,27 @@ func Warning(w measure.Warning) string {
 		return "cells at the end of their range: load, peak pressure and pressure-time integral are lower bounds; " +
 			"over, medial, contact share and thirds are unreliable"
 	case measure.CrosstalkStays:
-		return "crosstalk could not be taken out, and is in all numbers: look at tie_ohm and one_count_ohm in the strip profile"
+		return "crosstalk could not be corrected and affects all numbers: check tie_ohm and one_count_ohm in the strip profile"
 	case measure.BeyondInReleve:
-		return "pressure beyond what the strip was calibrated at: load and peak pressure rest on the curve going on as it did"
+		return "pressure beyond the calibrated range: load and peak pressure rely on extrapolating the curve"
 	case measure.GapInReleve:
 		return "frames are missing in it, or the recording begins or ends in it"
 	case measure.CellsNotFilled:
-		return "over, medial, contact share, load and the verdict are not to be trusted: " +
-			plural(len(v.Cells), "nothing says what a cell without a reading bears: ", "nothing says what cells without a reading bear: ") +
-			faultyCells(v.Cells) + "; mend the strip"
+		return "over, medial, contact share, load and the verdict cannot be trusted: " +
+			plural(len(v.Cells), "the load on a cell without a reading is unknown: ", "the load on cells without a reading is unknown: ") +
+			faultyCells(v.Cells) + "; repair the strip"
 	case measure.CellsFilled:
 		return plural(len(v.Cells), "a cell", "cells") +
 			" without a reading, filled from the others, which adds to the uncertainties: " + faultyCells(v.Cells)
 
 	case measure.DancerAssumed:
-		return fmt.Sprintf("a recording names no dancer and is taken for one of %s", v.Dancer)
+		return fmt.Sprintf("a recording names no dancer and is assumed to be of %s", v.Dancer)
 	case measure.RecordingTwice:
 		return fmt.Sprintf("%s is the same recording as another and counts once", v.File)
 	case measure.NothingMeasured:
 		return fmt.Sprintf("%s %s: no relevé could be measured", v.Shoe, w.Foot)
 	case measure.OneReleve:
-		return fmt.Sprintf("%s %s: one relevé only: nothing says how it scatters, so there is no interval", v.Shoe, w.Foot)
+		return fmt.Sprintf("%s %s: one relevé only: its scatter is unknown, so there is no interval", v.Shoe, w.Foot)
 	case measure.AbortedLeftOut:
 		return fmt.Sprintf("%s %s: %s left out", v.Shoe, w.Foot, Count(v.N, "aborted relevé", "aborted relevés"))
 	case measure.OfReleves:
@@ -133,7 +133,7 @@ func Warning(w measure.Warning) string {
 	case measure.SeatAssumed:
 		return fmt.Sprintf("strip %s: its mounting repeatability of %.1f mm is our assumption, not measured", v.Strip, v.MM)
 	case measure.SeatFromHolds:
-		return fmt.Sprintf("strip %s: where it lay is found from the relevés alone: a pad press would tell it better", v.Strip)
+		return fmt.Sprintf("strip %s: its place was found from the relevés alone: a pad press would show it more accurately", v.Strip)
 	case measure.GainAssumed:
 		return fmt.Sprintf("strip %s: that its cells differ by %.2g %% is our assumption, not measured", v.Strip, v.Percent)
 	case measure.CalibrationChanged:
@@ -143,16 +143,16 @@ func Warning(w measure.Warning) string {
 		}
 		return fmt.Sprintf("strip %s: its calibration is not the same in all recordings%s: a difference in load or contact may be the strip's: compare recordings of one calibration", v.Strip, by)
 	case measure.CheckMoved:
-		return fmt.Sprintf("strip %s: from its check on %s to that on %s its load changed by %s %% (95 %% interval %s to %s %%): a difference in load between recordings before and after may be the strip's: compare those on one side, and calibrate it again where it does not pass",
+		return fmt.Sprintf("strip %s: from its check on %s to that on %s its load changed by %s %% (95 %% interval %s to %s %%): a difference in load between recordings before and after may be the strip's: compare recordings on one side of the change, and calibrate it again if it does not pass",
 			v.Strip, v.Since, v.Date, Signed(v.Percent, 1), Signed(v.Interval[0], 1), Signed(v.Interval[1], 1))
 	case measure.SeveralStrips:
-		return foot + "several strips: contact share compares only on the same strip model, and load is not judged between strips, since nothing says that they read a load alike"
+		return foot + "several strips: contact share compares only on the same strip model, and load is not judged between strips, because they may read the same load differently"
 	case measure.FootNotMeasured:
 		return fmt.Sprintf("no relevé of the %s foot was measured: left and right cannot be compared", w.Foot)
 	case measure.Trend:
 		return trendSentence(w)
 	case measure.MountingsScatter:
-		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger counts, and a trend is not taken for warming up or tiring", v.MM, v.ExpectedMM)
+		return fmt.Sprintf("the place of the load differs between mountings by %.1f mm (standard deviation), more than relevés and the seats of the strips explain (%.1f mm): the larger value is used, and a trend is not interpreted as warming up or tiring", v.MM, v.ExpectedMM)
 	case measure.SeveralVisits:
 		return fmt.Sprintf("relevés of %d visits over %s are taken together: days differ as well as mountings, over by %s mm (standard deviation), which is part of every interval", v.N, Count(v.Days, "day", "days"), Number(v.MM, 1))
 	case measure.SeveralFloors:
@@ -162,9 +162,9 @@ func Warning(w measure.Warning) string {
 	case measure.NotCompared:
 		return fmt.Sprintf("%s%s and %s were worn under no common conditions (%s) and are not compared", foot, v.Shoe, v.To, strings.Join(v.Properties, ", "))
 	case measure.PracticeLeftOut:
-		return fmt.Sprintf("%s is left out: with live feedback the dancer practises, and practice shows no shoe", v.File)
+		return fmt.Sprintf("%s is left out: with live feedback it is practice, which says nothing about a shoe", v.File)
 	case measure.SeveralMarks:
-		return fmt.Sprintf("%s %s: both shoes of the pair, or some without a mark, were worn on this foot and are pooled: how they differ is no part of the uncertainty", v.Shoe, w.Foot)
+		return fmt.Sprintf("%s %s: both shoes of the pair, or some without a mark, were worn on this foot and are pooled: the difference between them is not part of the uncertainty", v.Shoe, w.Foot)
 	case measure.ShoeDescribedTwice:
 		return fmt.Sprintf("shoe %s is described in %s (%s): kept apart as %s#1 to %s#%d",
 			v.Shoe, Count(v.N, "way", "ways"), strings.Join(v.Properties, ", "), v.Shoe, v.Shoe, v.N)
@@ -172,9 +172,9 @@ func Warning(w measure.Warning) string {
 		return fmt.Sprintf("shoe %s was worn for %.4g to %.4g h in these visits and counts as one shoe: part of a difference may be its age (aplomb track --by hours follows it)", v.Shoe, v.Hours[0], v.Hours[1])
 
 	case measure.OneVisit:
-		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to set it against", v.Series[0].Side, shoeAndConditions(v.Series[0]))
+		return fmt.Sprintf("%s, shoe %s: one visit only, nothing to compare it with", v.Series[0].Side, shoeAndConditions(v.Series[0]))
 	case measure.CheckOld:
-		return fmt.Sprintf("strip %s: its last check with known weights was on %s, %s before the last visit: whether its load is still right is assumed: check it again (aplomb strip verify)",
+		return fmt.Sprintf("strip %s: its last check with known weights was on %s, %s before the last visit, and its load is assumed to be still right: check it again (aplomb strip verify)",
 			v.Strip, v.Date, Count(v.Days, "day", "days"))
 	case measure.CheckFailed:
 		return fmt.Sprintf("strip %s: it did not pass its last check on %s, with a load off by %s %% on average: calibrate it again (aplomb strip calibrate)", v.Strip, v.Date, Signed(v.Percent, 1))
@@ -184,7 +184,7 @@ func Warning(w measure.Warning) string {
 		if v.N < 2 {
 			text += ", if the one without two checks has not changed"
 		}
-		return text + ": a change that is no larger may be the strips'"
+		return text + ": a change no larger than that may come from the strips"
 	case measure.FollowedSeparate:
 		why := "different shoes"
 		if v.Series[0].Shoe == v.Series[1].Shoe {
@@ -204,7 +204,7 @@ func trendSentence(w measure.Warning) string {
 	if Number(v.Difference, 2) == "0.00" {
 		return text + "; in this order it cancels between shoes"
 	}
-	return fmt.Sprintf("%s; in this order it alone makes %s %s of the difference from %s to %s", text, Number(v.Difference, 2), m.Unit, v.Shoe, v.To)
+	return fmt.Sprintf("%s; in this order it alone accounts for %s %s of the difference from %s to %s", text, Number(v.Difference, 2), m.Unit, v.Shoe, v.To)
 }
 
 // shoeAndConditions writes the shoe of a series, with its conditions in brackets.

@@ -67,7 +67,7 @@ func (b *Bench) Curve(args []string, p Pad, relLoadSD float64) (l calibrate.Load
 	}
 	r, err = calibrate.Calibrate(l)
 	if err == nil && len(l.Gains) == 0 {
-		r.Warnings = append(r.Warnings, "the profile has no gains: cells are taken to be alike; run aplomb strip gains first")
+		r.Warnings = append(r.Warnings, "the profile has no gains: cells are assumed to be alike; run aplomb strip gains first")
 	}
 	return l, r, err
 }

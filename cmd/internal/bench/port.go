@@ -57,7 +57,7 @@ func newPort(frames device.Source, out io.Writer) *port {
 
 var (
 	// ErrAlone means that a step needs a person, and nobody is at a terminal.
-	ErrAlone = errors.New("somebody has to say when each step is ready, and this is no terminal: name a file for each step instead, as in 5kg=load.csv")
+	ErrAlone = errors.New("each step has to be confirmed, and this is no terminal: name a file for each step instead, as in 5kg=load.csv")
 	// ErrStopped means that the person or a signal ended the calibration.
 	ErrStopped = errors.New("stopped; nothing was written")
 )

@@ -227,7 +227,7 @@ func (p *presses) tellOutcome(s live.PressState) {
 	case live.PressSkipped:
 		p.say(fmt.Sprintf("%s: pad press skipped%s", left, again))
 	case live.PressStoodOn:
-		p.say(fmt.Sprintf("%s: no pad press, since somebody stands on the strips%s", left, again))
+		p.say(fmt.Sprintf("%s: no pad press, because someone stands on the strips%s", left, again))
 	case live.PressTimedOut:
 		p.say(fmt.Sprintf("%s: no pad press for %d minutes: no longer asked for%s", left, int(live.PressLimitS)/60, again))
 	}

@@ -68,7 +68,7 @@ func TestFrameWarnsWhereItMatters(t *testing.T) {
 	}
 	lines := strings.Split(framed(c), "\n")
 	assert.Equal(t, "warning: several floors: contact share compares only on the same floor", lines[1])
-	assert.Equal(t, "warning: A left: one relevé only: nothing says how it scatters, so there is no", lines[3])
+	assert.Equal(t, "warning: A left: one relevé only: its scatter is unknown, so there is no", lines[3])
 }
 
 // The shoe in first place comes first, however late it was worn.
