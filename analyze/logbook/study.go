@@ -309,39 +309,11 @@ func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
 	})
 }
 
-// StudyVisit is a visit of a study.
-type StudyVisit struct {
-	Visit
-	OfStudy int // number of the dancer's visit in the study, from 1
-}
-
 // StudyVisits returns the visits of a study by dancer and number, those of dancers who
 // dropped out as well.
-func (l *Logbook) StudyVisits(name string) (all []StudyVisit, err error) {
-	number := map[int64]int{}
-	err = l.read(func(tx *sql.Tx) error {
-		id, err := studyID(tx, name)
-		if err != nil {
-			return err
-		}
-		return each(tx, func(rows *sql.Rows) error {
-			var visit int64
-			var n int
-			err := rows.Scan(&visit, &n)
-			number[visit] = n
-			return err
-		}, `SELECT visit_id, number FROM study_visits WHERE study_id = ?`, id)
-	})
-	if err != nil {
-		return nil, err
-	}
-	visits, err := l.visits(`WHERE v.id IN (SELECT visit_id FROM study_visits)`)
-	for _, v := range visits {
-		if n := number[v.ID]; n > 0 {
-			all = append(all, StudyVisit{v, n})
-		}
-	}
-	slices.SortStableFunc(all, func(a, b StudyVisit) int {
+func (l *Logbook) StudyVisits(name string) ([]Visit, error) {
+	all, err := l.visits(`WHERE st.key = ?`, keyOf(name))
+	slices.SortStableFunc(all, func(a, b Visit) int {
 		return cmp.Or(cmp.Compare(keyOf(a.Dancer), keyOf(b.Dancer)), cmp.Compare(a.OfStudy, b.OfStudy))
 	})
 	return all, err
@@ -383,8 +355,8 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 	if err != nil {
 		return nil, err
 	}
-	measured := map[int64][]Releve{}
-	if measured, err = l.relevesOf(recordings); err != nil {
+	measured, err := l.relevesOf(recordings)
+	if err != nil {
 		return nil, err
 	}
 	gone, err := l.withdrawn()

@@ -50,6 +50,14 @@ func TestStudyIsKept(t *testing.T) {
 	require.NoError(t, l.PutStudyVisit("Spring", first.ID, 1))
 	oneLine(t, l.PutStudyVisit("Spring", first.ID, 2), ErrInvalid, "is visit 1")
 	oneLine(t, l.PutStudyVisit("Spring", second.ID, 1), ErrInvalid, "another visit 1")
+	kept7, err := l.Visits("D7")
+	require.NoError(t, err)
+	first.Study, first.OfStudy = "Spring", 1
+	assert.Equal(t, []Visit{first, second}, kept7)
+	require.NoError(t, l.EditVisit(second))
+	of, err := l.StudyVisits("spring")
+	require.NoError(t, err)
+	assert.Equal(t, []Visit{first}, of)
 	require.NoError(t, l.RemoveStudy("Spring"), "nothing is recorded")
 	require.NoError(t, l.RemoveShoe("A"))
 }

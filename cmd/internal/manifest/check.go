@@ -31,7 +31,7 @@ type checker struct {
 	labels   bool // the column label is there, and not shoe
 	now      time.Time
 	sources  map[string]int64 // recordings by the SHA-256 of what they were made of
-	visits   []logbook.StudyVisit
+	visits   []logbook.Visit
 	made     map[int64]logbook.Recording
 	problems []Problem
 	sides    map[string][2]*device.Side // strips and shoes read before
@@ -285,7 +285,7 @@ func (c *checker) isKnown(l *Line) bool {
 		}
 		known++
 		r := c.made[id]
-		at := slices.IndexFunc(c.visits, func(v logbook.StudyVisit) bool { return v.ID == r.VisitID })
+		at := slices.IndexFunc(c.visits, func(v logbook.Visit) bool { return v.ID == r.VisitID })
 		switch {
 		case l.known != 0 && l.known != id:
 			c.say(l, "its files are in the logbook as recordings %d and %d", min(l.known, id), max(l.known, id))

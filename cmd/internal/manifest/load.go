@@ -114,7 +114,7 @@ func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	}
 	of := map[key]logbook.Visit{}
 	for _, v := range c.visits {
-		of[key{v.Dancer, v.OfStudy}] = v.Visit
+		of[key{v.Dancer, v.OfStudy}] = v
 	}
 	err = c.folder.With(func(l *logbook.Logbook) error {
 		for _, line := range lines {
@@ -141,7 +141,7 @@ func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err 
 		return v, err
 	}
 	ours := func(v logbook.Visit) bool {
-		return v.Day != line.Day || slices.ContainsFunc(c.visits, func(o logbook.StudyVisit) bool { return o.ID == v.ID })
+		return v.Day != line.Day || slices.ContainsFunc(c.visits, func(o logbook.Visit) bool { return o.ID == v.ID })
 	}
 	all = slices.DeleteFunc(all, ours)
 	named := slices.IndexFunc(all, func(v logbook.Visit) bool { return v.Name() == line.visit })
@@ -157,8 +157,9 @@ func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err 
 			return v, err
 		}
 	}
-	c.visits = append(c.visits, logbook.StudyVisit{Visit: v, OfStudy: line.Visit})
-	return v, l.PutStudyVisit(c.study.Name, v.ID, line.Visit)
+	v.Study, v.OfStudy = c.study.Name, line.Visit
+	c.visits = append(c.visits, v)
+	return v, l.PutStudyVisit(v.Study, v.ID, v.OfStudy)
 }
 
 // make makes the recording of a line at path, and returns the path of the recording.

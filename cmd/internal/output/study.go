@@ -156,7 +156,7 @@ func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faul
 		}
 	}
 	for _, r := range all {
-		at := slices.IndexFunc(visits, func(v logbook.StudyVisit) bool { return v.ID == r.VisitID })
+		at := slices.IndexFunc(visits, func(v logbook.Visit) bool { return v.ID == r.VisitID })
 		one := document.StudyFault{Number: r.ID, Dancer: r.Dancer, Visit: r.VisitName, OfStudy: visits[at].OfStudy, Label: shoesOf(s, r), What: []string{}}
 		if faults[r.ID] != "" {
 			one.What = append(one.What, faults[r.ID])
