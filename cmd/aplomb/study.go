@@ -219,7 +219,8 @@ func newStudyStatus() *cobra.Command {
 		Use:   "status NAME",
 		Short: "Say what is missing, by dancer and visit",
 		Long: `Say what is recorded and what is missing, by dancer and visit, and how far the
-study is from being compared. Shoes have their labels.
+study is from being compared. Shoes have their labels; the order is that of the
+first round, and every second round runs in reverse.
 
 A mounting counts once each foot of the study has the declared number of relevés
 in it.`,

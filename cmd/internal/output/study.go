@@ -80,13 +80,13 @@ func StudyDeclared(w io.Writer, s study.Study, balance string) {
 // StudyStatus prints what is recorded of a study and what is missing.
 func StudyStatus(w io.Writer, p *study.Progress) {
 	fmt.Fprintf(w, "study %s, declared %s, primary measure %s\n", p.Study, p.Declared, p.Measure)
-	headings := []string{"row", "dancer"}
+	headings := []string{"row", "dancer", "order"}
 	for v := range p.Visits {
 		headings = append(headings, fmt.Sprintf("visit %d", v+1))
 	}
 	var rows [][]string
 	for _, d := range p.Dancers {
-		row := []string{strconv.Itoa(d.Row), cmp.Or(d.Dancer, "erased")}
+		row := []string{strconv.Itoa(d.Row), cmp.Or(d.Dancer, "erased"), strings.Join(d.Order, " ")}
 		for _, v := range d.Visits {
 			row = append(row, fmt.Sprintf("%d of %d", v.Done, v.Planned))
 		}
