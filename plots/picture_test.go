@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -93,7 +94,7 @@ func pictures(f exampledata.Fitting) []plots.Picture {
 	against := plots.NewAgainstKern(f.Comparison)
 	against.Plain = true
 	out = append(out, plain, plots.NewPlace(f.Comparison), against, plots.NewAgainstKern(f.Comparison))
-	for _, p := range plots.Reliability(repeated()) {
+	for _, p := range slices.Concat(plots.Reliability(repeated()), plots.Reference(withReference())) {
 		out = append(out, p.Picture)
 	}
 	return append(out, plots.NewLadder(f.Comparison), plots.NewLadder(ranked(f)), trend(), &plots.Trend{Theme: plots.DefaultTheme()})
@@ -169,6 +170,7 @@ func TestGolden(t *testing.T) {
 		"wear":         plots.NewWears(f.Comparison)[0],
 		"ladder":       plots.NewLadder(ranked(fittings()["seven shoes"])),
 		"trend":        trend(),
+		"reference":    plots.Reference(withReference())[0].Picture,
 		"template":     usualTemplate(t),
 	} {
 		t.Run(name, func(t *testing.T) {

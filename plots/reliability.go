@@ -39,6 +39,7 @@ type ComponentBar struct {
 type Agreement struct {
 	Theme   Theme
 	Measure words.Display
+	Of      string // what a point is
 	Panels  []AgreementPanel
 }
 
@@ -60,7 +61,7 @@ type AgreementLine struct {
 // left out.
 func Reliability(r *reliability.Reliability) (all []Named) {
 	c := &Components{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure)}
-	a := &Agreement{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure)}
+	a := &Agreement{Theme: DefaultTheme(), Measure: words.DisplayOf(r.Measure), Of: "one dancer or shoe"}
 	for i := range r.Feet {
 		f := &r.Feet[i]
 		panel := ComponentsPanel{Title: f.Name()}
@@ -283,7 +284,7 @@ func (p *AgreementPanel) draw(q canvas, m words.Display, means, differences valu
 
 func (p *Agreement) legend() legend {
 	return legend{
-		{10, func(q canvas, at vg.Point) { q.drawRing(vg.Point{X: at.X + 5, Y: at.Y}) }, "one dancer or shoe"},
+		{10, func(q canvas, at vg.Point) { q.drawRing(vg.Point{X: at.X + 5, Y: at.Y}) }, p.Of},
 		{16, func(q canvas, at vg.Point) {
 			q.box(vg.Rectangle{Min: vg.Point{X: at.X, Y: at.Y - 4}, Max: vg.Point{X: at.X + 16, Y: at.Y + 4}}, q.Tint)
 		}, "95 % interval of a line"},

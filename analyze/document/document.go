@@ -196,7 +196,8 @@ type Strips struct {
 type StripShown struct {
 	Name     string            `json:"strip"`
 	Versions []Strip           `json:"versions"`
-	Checks   []StripCheck      `json:"checks"` // by day
+	Checks   []StripCheck      `json:"checks"`               // by day
+	Agreed   []StripAgreement  `json:"agreements,omitempty"` // by day
 	Warnings []measure.Warning `json:"warning_codes"`
 	Texts    []string          `json:"warnings"`
 
@@ -235,6 +236,27 @@ type StripCheck struct {
 	LoadU      float64  `json:"u_load"`
 	LimitLoad  float64  `json:"limit_load"`
 	LimitCoPMM float64  `json:"limit_cop_mm"`
+}
+
+// StripAgreement is how a strip agreed with a reference instrument in one recording.
+type StripAgreement struct {
+	Day        string           `json:"day"`
+	Version    int              `json:"version"`
+	Number     int64            `json:"number,omitempty"` // of the recording
+	Instrument string           `json:"instrument,omitempty"`
+	Reference  string           `json:"reference_sha256"`
+	Simulated  bool             `json:"simulated"`
+	Evidence   measure.Evidence `json:"evidence"`
+	Measures   []AgreedMeasure  `json:"measures"`
+}
+
+// AgreedMeasure is how one measure agreed, with the hold as the unit.
+type AgreedMeasure struct {
+	Measure measure.Measure `json:"measure"`
+	Holds   int             `json:"holds"`
+	Bias    float64         `json:"bias"`
+	Lower   float64         `json:"lower"`
+	Upper   float64         `json:"upper"`
 }
 
 // Plan is the plan of a visit with what was recorded for it.
@@ -384,6 +406,7 @@ type Contents struct {
 	Shoes       int   `json:"shoes"`
 	Strips      int   `json:"strips"`
 	StripChecks int   `json:"strip_checks"`
+	Agreements  int   `json:"agreements"`
 	Recordings  int   `json:"recordings"`
 	Bytes       int64 `json:"bytes"`
 }

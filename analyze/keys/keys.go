@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"aplomb/analyze/advise"
+	"aplomb/analyze/agreement"
 	"aplomb/analyze/check"
 	"aplomb/analyze/compare"
 	"aplomb/analyze/dataset"
@@ -60,6 +61,7 @@ var outputs = []Output{
 	{Name: "next", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[advise.Advice]()}},
 	{Name: "track", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[track.FollowUp]()}},
 	{Name: "reliability", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[reliability.Reliability]()}},
+	{Name: "agree", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[agreement.Report]()}},
 	{Name: "show", Definition: "One object: every recording of the logbook, or one that is named, with its relevés or one of them.", of: []reflect.Type{reflect.TypeFor[document.Recordings](), reflect.TypeFor[document.RecordingShown]()}},
 	{Name: "dancer-list", Definition: "One object: every dancer of the logbook.", of: []reflect.Type{reflect.TypeFor[document.Dancers]()}},
 	{Name: "dancer-show", Definition: "One object: a dancer with the visits.", of: []reflect.Type{reflect.TypeFor[document.DancerShown]()}},

@@ -132,7 +132,7 @@ func TestChecksInBackupAndRebuilding(t *testing.T) {
 	require.NoError(t, os.Remove(filepath.Join(l.Dir(), database)))
 	r, err := Rebuild(bg, l.Dir())
 	require.NoError(t, err)
-	assert.Contains(t, r.Lost, "checks of strips with known weights")
+	assert.Contains(t, r.Lost, "checks of strips with known weights, and how strips agreed with reference instruments")
 	back := reopen(t, l.Dir())
 	all, err = back.StripChecks("L-01")
 	require.NoError(t, err)

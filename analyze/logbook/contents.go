@@ -6,6 +6,7 @@ import "database/sql"
 type Contents struct {
 	Dancers, Visits, Shoes, Strips, Recordings int
 	StripChecks                                int
+	Agreements                                 int   // of strips with reference instruments
 	Bytes                                      int64 // of the recordings
 }
 
@@ -20,7 +21,7 @@ func (l *Logbook) Contents() (c Contents, err error) {
 
 func contents(tx *sql.Tx) (c Contents, err error) {
 	err = tx.QueryRow(`SELECT (SELECT count(*) FROM dancers), (SELECT count(*) FROM visits), (SELECT count(*) FROM shoes),
-		(SELECT count(*) FROM strips), (SELECT count(*) FROM strip_checks), count(*), coalesce(sum(size), 0) FROM recordings`).
-		Scan(&c.Dancers, &c.Visits, &c.Shoes, &c.Strips, &c.StripChecks, &c.Recordings, &c.Bytes)
+		(SELECT count(*) FROM strips), (SELECT count(*) FROM strip_checks), (SELECT count(*) FROM agreements), count(*), coalesce(sum(size), 0) FROM recordings`).
+		Scan(&c.Dancers, &c.Visits, &c.Shoes, &c.Strips, &c.StripChecks, &c.Agreements, &c.Recordings, &c.Bytes)
 	return c, err
 }

@@ -18,7 +18,8 @@ type itemTables struct {
 
 var (
 	shoeTables  = itemTables{"shoe", recordedWith}
-	stripTables = itemTables{"strip", `(` + recordedWith + ` OR EXISTS (SELECT 1 FROM strip_checks WHERE strip_version_id = strip_versions.id))`}
+	stripTables = itemTables{"strip", `(` + recordedWith + ` OR EXISTS (SELECT 1 FROM strip_checks WHERE strip_version_id = strip_versions.id)
+		OR EXISTS (SELECT 1 FROM agreements WHERE strip_version_id = strip_versions.id))`}
 )
 
 // recordedWith is the condition that recordings were made with a version.

@@ -11,6 +11,10 @@ type Provenance struct {
 	Strips    []Content `json:"strips"`
 	Shoes     []Content `json:"shoes"`
 	Settings  Settings  `json:"settings"`
+
+	// Agreements are how strips of the logbook agreed with reference instruments, whatever
+	// Strips has. They change no number.
+	Agreements []Agreement `json:"-"`
 }
 
 // Format is the version of what JSON keys mean. Its history is in the guide page on files.

@@ -152,7 +152,7 @@ licensed practice and local rules come first.`,
 	root.AddCommand(
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
 		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newStudy(o), newExport(o), newReproduce(), newFields(),
-		newStrip(), newPorts(o), newSim(), newDancer(o.now), newShoe(), newLogbook(o),
+		newStrip(), newAgree(), newPorts(o), newSim(), newDancer(o.now), newShoe(), newLogbook(o),
 		newDemo(o), newGuidePages(), newMan(),
 	)
 	addHelp(root)

@@ -84,7 +84,7 @@ func TestScripts(t *testing.T) {
 			return false, fmt.Errorf("no condition %s", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"dance": dance, "bench": onBench, "cut": cut, "damage": damage, "foreign": foreign,
+			"dance": dance, "against": against, "bench": onBench, "cut": cut, "damage": damage, "foreign": foreign,
 			"line": line, "await": await, "files": onlyFiles, "status": status, "taken": taken,
 			"keep": keep, "keeps": keeps, "hold": hold, "overwrite": overwrite, "newer": newer,
 		},

@@ -165,7 +165,7 @@ func newStripRemove() *cobra.Command {
 		Use:   "remove NAME",
 		Short: "Remove a strip that no recording was made with",
 		Long: `Remove a strip that no recording was made with, such as one added by mistake,
-with its checks.
+with its checks and agreements.
 
 A strip that recordings were made with stays, because they need it.`,
 		Example:           `  aplomb strip remove L-01`,
@@ -185,8 +185,9 @@ func newStripShow() *cobra.Command {
 		Use:   "show NAME",
 		Short: "Show a strip's profile, and which recordings were made with it",
 		Long: `Show a strip's present profile, the state of its calibration, its
-versions, the recordings made with each, and its last checks with known weights
-(aplomb strip verify).
+versions, the recordings made with each, its last checks with known weights
+(aplomb strip verify), and how it agreed with reference instruments: bias ± half
+of the width between the limits of agreement (aplomb agree).
 
 --toml prints it as a profile file instead.`,
 		Example: `  aplomb strip show L-01
@@ -231,7 +232,9 @@ versions, the recordings made with each, and its last checks with known weights
 			return err
 		}
 		output.StripChecks(out, checks)
-		return nil
+		agreed, err := l.Agreements(args[0])
+		output.Agreements(out, agreed)
+		return err
 	})
 }
 

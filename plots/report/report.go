@@ -52,7 +52,7 @@ func sheet(name, text string) func() *template.Template {
 // written returns the last line of a sheet: by what its numbers were computed, and on what
 // that was validated.
 func written(p *measure.Provenance) string {
-	return say("written by", words.Software(p.Software), p.Algorithm, words.Validated)
+	return say("written by", words.Software(p.Software), p.Algorithm, words.ValidatedOn(p))
 }
 
 // functions are the functions that the templates call.

@@ -3,6 +3,7 @@ package words
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"aplomb/analyze/measure"
 )
@@ -10,9 +11,47 @@ import (
 // shortCommit is how many digits of a commit people read.
 const shortCommit = 8
 
-// Validated says what the measurement was validated on. It stands in the version and on
-// every sheet, until its agreement with a reference instrument is known.
+// Validated says what the measurement was validated on. It stands in the version, and on
+// every sheet of a strip whose agreement with a reference instrument is not known.
 const Validated = "validated in simulation and on an emulated board, not yet on a physical strip"
+
+// ValidatedOn says what the numbers of a provenance are validated on: for each of its strips
+// the last agreement with a reference instrument that the logbook has of the strip with just
+// this profile, otherwise Validated. What was simulated does not count.
+func ValidatedOn(p *measure.Provenance) string {
+	var with []string
+	for _, s := range p.Strips {
+		if a := lastAgreement(p.Agreements, s); a != nil {
+			m := a.Measures[0]
+			with = append(with, fmt.Sprintf("strip %s on %s %s %s, %s of one mounting",
+				s.Name, a.Day.Format(time.DateOnly), DisplayOf(m.Measure).Label, Agreed(m), Count(m.Holds, "hold", "holds")))
+		}
+	}
+	switch {
+	case len(with) == 0:
+		return Validated
+	case len(with) < len(p.Strips):
+		with = append(with, "the others: "+Validated)
+	}
+	return "agreement with a reference instrument: " + strings.Join(with, "; ")
+}
+
+// lastAgreement returns the last agreement of a strip that says something about it, nil for
+// none. all are by day.
+func lastAgreement(all []measure.Agreement, of measure.Content) (last *measure.Agreement) {
+	for i := range all {
+		if a := &all[i]; !a.Simulated && a.StripSHA256 == of.SHA256 && len(a.Measures) > 0 {
+			last = a
+		}
+	}
+	return last
+}
+
+// Agreed writes the bias of a measure ± half of the width between its limits of agreement.
+func Agreed(m measure.Agreed) string {
+	d := DisplayOf(m.Measure)
+	return withUnit(Number(m.Bias*d.Scale, d.Decimals)+" ± "+Number((m.Upper-m.Lower)/2*d.Scale, d.Decimals), d.DiffUnit)
+}
 
 // Software returns the version of a build and, in brackets, its commit and
 // whether the source was modified, as far as they are known.

@@ -22,7 +22,7 @@ type Page struct {
 // Pages returns every page, in the order in which a new user needs them.
 func Pages() []Page {
 	var pages []Page
-	for _, name := range []string{"setup", "fitting", "fixing", "clinic", "study", "dataset", "calibrate", "files", "numbers", "ports"} {
+	for _, name := range []string{"setup", "fitting", "fixing", "clinic", "study", "dataset", "calibrate", "validate", "files", "numbers", "ports"} {
 		source, err := files.ReadFile(name + ".md")
 		if err != nil {
 			panic(err) // a page that is named above and was not embedded

@@ -13,11 +13,14 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"aplomb/analyze/calibrate"
 	"aplomb/analyze/scale"
+	"aplomb/analyze/stats"
 	"aplomb/cmd/aplomb/guide"
 	"aplomb/device"
+	"aplomb/device/platform"
 )
 
 func TestEveryFileIsAPage(t *testing.T) {
@@ -79,4 +82,43 @@ func TestNumbersOfChecks(t *testing.T) {
 	assert.InDelta(t, 0.01, scale.ShareShift(0.5, 0.04, 0), 1e-12)
 	limits := calibrate.DefaultLimits()
 	assert.Contains(t, text, fmt.Sprintf("passes within %g %% of the load and %g mm of the place", 100*limits.Load, limits.CoPMM))
+}
+
+// The numbers of the page about validation are computed: the block's geometry and pressures,
+// the intervals of the limits of agreement, and the chance of few holds inside.
+func TestNumbersOfValidation(t *testing.T) {
+	page, err := os.ReadFile("validate.md")
+	require.NoError(t, err)
+	block := regexp.MustCompile("(?s)```toml\n(.*?)```").FindSubmatch(page)
+	shoe, err := device.ParseShoe("validate.md", block[1])
+	require.NoError(t, err)
+	text := strings.ReplaceAll(strings.Join(strings.Fields(string(page)), " "), "−", "-")
+
+	outline := shoe.Outline()
+	m, kern := outline.Moments(), outline.Kern()
+	back, _ := outline.Bounds()
+	lo, hi := kern.Bounds()
+	assert.Contains(t, text, fmt.Sprintf("an area of %.0f mm²", m.Area))
+	assert.Contains(t, text, fmt.Sprintf("a centroid %.2f mm from the back edge", -back[1]))
+	assert.Contains(t, text, fmt.Sprintf("from %.2f to %.2f mm of over and ±%.2f mm of medial", lo[1], hi[1], hi[0]))
+	for _, hole := range []platform.Point{{0, -2}, {0, 0}, {0, 2}, {-4, 0}, {4, 0}} {
+		assert.True(t, kern.Contains(hole))
+	}
+	const load = 10 * 9.80665 // N
+	mean := 1000 * load / m.Area
+	assert.Contains(t, text, fmt.Sprintf("mean pressure %.0f kPa", mean))
+	at := func(over, edge float64) float64 { return mean * (1 + edge*over*m.Area/m.OO) } // a plane that balances the load
+	front := back[1] + 24
+	assert.Contains(t, text, fmt.Sprintf("on over 2 mm %.0f kPa at the back edge and %.0f kPa at the front edge, on over -2 mm %.0f and %.0f kPa", at(2, back[1]), at(2, front), at(-2, back[1]), at(-2, front)))
+	assert.Contains(t, text, fmt.Sprintf("%.1f and %.1f N; %.0f and %.0f kPa under the pad", load/2, load, 1000*load/2/400, 1000*load/400))
+
+	for _, n := range []int{6, 12, 20, 30, 50, 100} {
+		a := make([]float64, n)
+		for i := range a { // differences with mean 0 and standard deviation 1
+			a[i] = float64(i%2*2-1) * math.Sqrt(float64(n-1)/float64(n))
+		}
+		l := stats.LimitsOfAgreement(a, make([]float64, n))
+		assert.Contains(t, text, fmt.Sprintf("| %d | %.2f s | %.2f s, %.2f s |", n, 1.96*math.Sqrt(3/float64(n)), l.Limits.Hi-l.Upper95.Lo, l.Upper95.Hi-l.Limits.Hi))
+	}
+	assert.Contains(t, text, fmt.Sprintf("Of 20 holds 16 or fewer inside happen by chance in %.1f %% of cases", 100*distuv.Binomial{N: 20, P: 0.95}.CDF(16)))
 }

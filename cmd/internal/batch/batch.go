@@ -53,7 +53,7 @@ func Each(ctx context.Context, w io.Writer, p *lookup.Recordings, opt analyze.Op
 	progress := console.NewProgress(w)
 	defer progress.Clear()
 	pace := newPace(progress, "analyzing", p.Paths, p.Paths)
-	kept := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks}
+	kept := lookup.Recordings{Visits: p.Visits, Stop: p.Stop, Earlier: p.Earlier, Checks: p.Checks, Agreed: p.Agreed}
 	finished := func(i int, r *measure.Result, err error) error {
 		pace.finish(i)
 		progress.Clear()
@@ -179,7 +179,7 @@ func Compare(ctx context.Context, w io.Writer, p *lookup.Recordings, base string
 	}
 	c, err := compare.Results(results, compare.Options{Base: p.Spelt(base), Earlier: p.Earlier, Checks: p.Checks, Pain: p.Stop != ""})
 	if err == nil {
-		c.Stop = p.Stop
+		c.Stop, c.Provenance.Agreements = p.Stop, p.Agreed
 	}
 	return c, results, err
 }

@@ -30,7 +30,10 @@ func (o Query) Progress(l *logbook.Logbook) (d report.ProgressData, leftOut []st
 		d.FollowUps = append(d.FollowUps, h.FollowUp)
 		d.Provenance = provenance.Joined(d.Provenance, h.Provenance)
 	}
-	return d, leftOut, nil
+	if d.Provenance != nil {
+		d.Provenance.Agreements, err = l.Agreements("")
+	}
+	return d, leftOut, err
 }
 
 // progressVisits returns the visits in which something was measured, and those

@@ -172,6 +172,7 @@ type Recordings struct {
 	Stop    string                  // the advice to stop because of pain; "" for none
 	Earlier []mounting.Row          // relevés of the other recordings of the logbook that show how mountings differ
 	Checks  []scale.Check           // of all strips of the logbook
+	Agreed  []measure.Agreement     // of all strips of the logbook with reference instruments
 	LeftOut int                     // recordings that could not be measured and are not in Paths
 	Note    string                  // which visit was chosen where nobody named one, and how to choose another; "" otherwise
 }
@@ -215,7 +216,10 @@ func (c *Choice) Find(args []string) (p Recordings, err error) {
 		if p.Earlier, err = l.MountingRows(p.Entries); err != nil {
 			return err
 		}
-		p.Checks, err = l.StripChecks("")
+		if p.Checks, err = l.StripChecks(""); err != nil {
+			return err
+		}
+		p.Agreed, err = l.Agreements("")
 		return err
 	})
 	return p, err

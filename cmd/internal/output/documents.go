@@ -327,7 +327,25 @@ func StripJSON(l *logbook.Logbook, versions []logbook.Strip, at time.Time) (*doc
 	for _, c := range checks {
 		shown.Checks = append(shown.Checks, checkJSON(c))
 	}
+	if err != nil {
+		return shown, err
+	}
+	agreed, err := l.Agreements(shown.Name)
+	for _, a := range agreed {
+		shown.Agreed = append(shown.Agreed, agreementJSON(a))
+	}
 	return shown, err
+}
+
+func agreementJSON(a measure.Agreement) document.StripAgreement {
+	one := document.StripAgreement{
+		Day: a.Day.Format(time.DateOnly), Version: a.Version, Number: a.Recording, Instrument: a.Instrument, Reference: a.Reference,
+		Simulated: a.Simulated, Evidence: a.Evidence, Measures: []document.AgreedMeasure{},
+	}
+	for _, m := range a.Measures {
+		one.Measures = append(one.Measures, document.AgreedMeasure(m))
+	}
+	return one
 }
 
 func stripsJSON(l *logbook.Logbook, all []logbook.Strip, ofVersion bool) ([]document.Strip, error) {
@@ -457,7 +475,7 @@ func LogbookCheckJSON(l *logbook.Logbook, findings []logbook.Finding) (*document
 	}
 	h, err := l.Contents()
 	one.Contents = &document.Contents{
-		Dancers: h.Dancers, Visits: h.Visits, Shoes: h.Shoes, Strips: h.Strips, StripChecks: h.StripChecks, Recordings: h.Recordings, Bytes: h.Bytes,
+		Dancers: h.Dancers, Visits: h.Visits, Shoes: h.Shoes, Strips: h.Strips, StripChecks: h.StripChecks, Agreements: h.Agreements, Recordings: h.Recordings, Bytes: h.Bytes,
 	}
 	return one, err
 }

@@ -45,6 +45,9 @@ func ContentsLine(h logbook.Contents) string {
 	if h.StripChecks > 0 {
 		all = append(all, words.Count(h.StripChecks, "check of a strip", "checks of strips"))
 	}
+	if h.Agreements > 0 {
+		all = append(all, words.Count(h.Agreements, "agreement with a reference", "agreements with references"))
+	}
 	return strings.Join(all, ", ")
 }
 

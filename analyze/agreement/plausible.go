@@ -1,0 +1,177 @@
+package agreement
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"aplomb/analyze/measure"
+)
+
+// Limits of plausibility; our own choice.
+const (
+	unlike       = 0.5  // correlation of the loads below which they are of different things
+	alike        = 0.8  // above which two signals are of the same thing
+	factorWithin = 0.15 // relative distance of a ratio from a factor between units
+	farMM        = 300  // a place further from the platform's centroid than this is not on it
+	scaledBy     = 3    // a ratio of places further from 1 than this is one of units
+	leastSDMM    = 0.5  // a place that varies less tells nothing of axes
+)
+
+// plausible returns an error where the reference cannot have measured what the strip did: no
+// common time, another foot, other units, exchanged or turned axes.
+func plausible(r *measure.Result, at reader, c *Clock, all []frame, whole [2][]float64, o Options) error {
+	ref := at.ref.Samples
+	if len(whole[0]) == 0 {
+		samples := r.Traces[o.Foot]
+		return fmt.Errorf("%w: "+whyNoOverlap, ErrOther, c.Reference(samples[0].T), c.Reference(samples[len(samples)-1].T), ref[0].T, ref[len(ref)-1].T)
+	}
+	like := stat.Correlation(whole[0], whole[1], nil)
+	if math.IsNaN(like) { // a constant
+		like = 0
+	}
+	switch {
+	case like < -unlike:
+		return fmt.Errorf("%w: "+whyLoadDown, ErrOther)
+	case like < unlike && alikeOther(r, at, c, o):
+		return fmt.Errorf("%w: "+whyOtherFoot, ErrOther, o.Foot.Other(), o.Foot.Other())
+	case like < unlike:
+		return fmt.Errorf("%w: "+whyUnlike, ErrOther, like)
+	}
+	if err := loadUnit(ratio(whole)); err != nil {
+		return err
+	}
+	if len(all) < leastFrames {
+		return fmt.Errorf("%w: "+whyFewFrames, ErrOther, len(all), leastFrames)
+	}
+	if !at.ref.Place {
+		return nil
+	}
+	return place(all, o)
+}
+
+// alikeOther says whether the reference fits the other foot.
+func alikeOther(r *measure.Result, at reader, c *Clock, o Options) bool {
+	var a, b []float64
+	again := at.begin(c)
+	for _, s := range r.Traces[o.Foot.Other()] {
+		if v := again.at(s.T); !math.IsNaN(v[load]) {
+			a, b = append(a, float64(s.LoadN)), append(b, v[load])
+		}
+	}
+	return len(a) > 0 && stat.Correlation(a, b, nil) > alike
+}
+
+// ratio returns the slope of the reference's load against the strip's; an offset of either
+// does not matter.
+func ratio(whole [2][]float64) float64 {
+	_, slope := stat.LinearRegression(whole[0], whole[1], nil, false)
+	return slope
+}
+
+// loadUnit returns an error where the ratio of the loads is a factor between units.
+func loadUnit(ratio float64) error {
+	for _, u := range []struct {
+		factor float64
+		column string
+	}{
+		{1 / gravity, "fz_kgf"}, {1 / pound, "fz_lbf"}, {1e-3, "fz_kn"},
+		{gravity, "fz_n"}, {pound, "fz_n"}, {1000, "fz_n"},
+	} {
+		if math.Abs(ratio/u.factor-1) < factorWithin {
+			return fmt.Errorf("%w: "+whyLoadUnit, ErrOther, ratio, u.column)
+		}
+	}
+	return nil
+}
+
+// Newton in a kilogram-force and in a pound-force (ISO 80000-4).
+const (
+	gravity = 9.80665
+	pound   = 4.4482216152605
+)
+
+// place returns an error where the places of the reference are in another unit, exchanged,
+// turned round, or beside the platform.
+func place(all []frame, o Options) error {
+	used := slices.DeleteFunc(slices.Clone(all), func(f frame) bool {
+		return math.IsNaN(f.ref[over]) || math.IsNaN(f.strip[over]) || f.ref[load] < minPlaceN
+	})
+	if len(used) < leastFrames {
+		return nil
+	}
+	column := func(k int, of func(f *frame) values) []float64 {
+		v := make([]float64, len(used))
+		for i := range used {
+			v[i] = of(&used[i])[k]
+		}
+		return v
+	}
+	var strip, ref [2][]float64
+	var own, cross, slope, varies [2]float64
+	for k := range strip {
+		strip[k] = column(k, func(f *frame) values { return f.strip })
+		ref[k] = column(k, func(f *frame) values { return f.ref })
+	}
+	for k := range strip {
+		varies[k] = stat.StdDev(strip[k], nil)
+		own[k], cross[k] = stat.Correlation(strip[k], ref[k], nil), stat.Correlation(strip[k], ref[1-k], nil)
+		_, slope[k] = stat.LinearRegression(strip[k], ref[k], nil, false)
+	}
+	names := [2]string{"over", "medial"}
+	for k := range strip {
+		if varies[k] < leastSDMM || math.Abs(own[k]) < alike {
+			continue
+		}
+		for _, u := range []struct {
+			factor float64
+			column string
+		}{{1e-3, "_m"}, {1e-1, "_cm"}, {10, "_mm"}, {1000, "_mm"}} {
+			if by := math.Abs(slope[k]) / u.factor; by > 1/math.Sqrt(scaledBy) && by < math.Sqrt(scaledBy) {
+				return fmt.Errorf("%w: "+whyPlaceUnit, ErrOther, names[k], math.Abs(slope[k]), names[k]+u.column)
+			}
+		}
+		if own[k] < 0 {
+			return fmt.Errorf("%w: "+whyTurned, ErrOther, names[k], names[k])
+		}
+	}
+	if varies[over] >= leastSDMM && varies[medial] >= leastSDMM &&
+		min(math.Abs(cross[over]), math.Abs(cross[medial])) > alike && max(math.Abs(own[over]), math.Abs(own[medial])) < unlike {
+		return fmt.Errorf("%w: "+whyExchanged, ErrOther)
+	}
+	if !o.Apart {
+		for k := range ref {
+			if m := stat.Mean(ref[k], nil); math.Abs(m) > farMM {
+				return fmt.Errorf("%w: "+whyFar, ErrOther, names[k], m)
+			}
+		}
+	}
+	return nil
+}
+
+// minPlaceN is the load, N, from which a place of the reference counts; that of a light load
+// is noise.
+const minPlaceN = 2 * 25
+
+// warn adds what a reader must know.
+func (rep *Report) warn(seat *measure.Seat) {
+	add := func(format string, args ...any) { rep.Warnings = append(rep.Warnings, fmt.Sprintf(format, args...)) }
+	if place := rep.Measures[over].Holds != nil || rep.Measures[medial].Holds != nil; place {
+		half := func(e measure.Estimate) float64 { return (e.CI95[1] - e.CI95[0]) / 2 }
+		add(warnSeat, half(seat.Over), half(seat.Medial), rep.Evidence)
+	}
+	if rep.Clock.RateAssumed {
+		add(warnRate)
+	}
+	if rep.Frames.Missing > 0 {
+		add(warnMissing, rep.Frames.Missing, rep.Frames.Missing+rep.Frames.Compared)
+	}
+	if rep.Frames.Beside > 0 {
+		add(warnBeside, rep.Frames.Beside)
+	}
+	if rep.Reference.LeftOut > 0 {
+		add(warnLeftOut, rep.Reference.LeftOut)
+	}
+}
