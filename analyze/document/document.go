@@ -340,6 +340,42 @@ type Study struct {
 	Provenance *measure.Provenance `json:"provenance"`
 }
 
+// Studies is what study list writes.
+type Studies struct {
+	Studies    []StudySummary      `json:"studies"` // by name
+	Provenance *measure.Provenance `json:"provenance"`
+}
+
+// StudySummary is one study of the logbook.
+type StudySummary struct {
+	Study    string          `json:"study"`
+	Declared string          `json:"declared"`
+	Measure  measure.Measure `json:"measure"`
+	Dancers  []string        `json:"dancers"` // by row; those who were erased are left out
+	Complete int             `json:"complete"`
+	Stop     int             `json:"stop_at"`
+}
+
+// StudyChecked is what study check writes.
+type StudyChecked struct {
+	Study      string              `json:"study"`
+	Checked    int                 `json:"checked"`
+	Recordings []StudyFault        `json:"recordings"` // those that are not right
+	Mountings  int                 `json:"mountings"`
+	Missing    int                 `json:"missing"`
+	Provenance *measure.Provenance `json:"provenance"`
+}
+
+// StudyFault is what is not right with a recording of a study.
+type StudyFault struct {
+	Number  int64    `json:"number"`
+	Dancer  string   `json:"dancer"`
+	Visit   string   `json:"visit"`
+	OfStudy int      `json:"visit_of_study"`
+	Label   string   `json:"label"`
+	What    []string `json:"what"`
+}
+
 // Order is the order in which one dancer of a study tries the shoes.
 type Order struct {
 	Dancer string   `json:"dancer"`

@@ -20,6 +20,7 @@ import (
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
 	"aplomb/analyze/reliability"
+	"aplomb/analyze/study"
 	"aplomb/analyze/track"
 	"aplomb/device"
 	"aplomb/device/sim"
@@ -71,6 +72,10 @@ var outputs = []Output{
 	{Name: "visit-list", Definition: "One object: visits, the last one first.", of: []reflect.Type{reflect.TypeFor[document.Visits]()}},
 	{Name: "visit-show", Definition: "One object: a visit with its recordings and its plan.", of: []reflect.Type{reflect.TypeFor[document.VisitShown]()}},
 	{Name: "visit-plan", Definition: "One object: a plan and what it can show, or with --study the orders of a study.", of: []reflect.Type{reflect.TypeFor[document.PlanMade](), reflect.TypeFor[document.Study]()}},
+	{Name: "study-list", Definition: "One object: every study of the logbook.", of: []reflect.Type{reflect.TypeFor[document.Studies]()}},
+	{Name: "study-status", Definition: "One object: what is recorded of a study and what is missing.", of: []reflect.Type{reflect.TypeFor[study.Progress]()}},
+	{Name: "study-check", Definition: "One object: the recordings of a study that are not right.", of: []reflect.Type{reflect.TypeFor[document.StudyChecked]()}},
+	{Name: "study-compare", Definition: "One object: the shoes of a study compared over dancers.", of: []reflect.Type{reflect.TypeFor[study.Comparison]()}},
 	{Name: "logbook-check", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.LogbookCheck]()}},
 	{Name: "ports", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.Ports]()}},
 	{Name: "fields", Definition: "One object: this dictionary.", of: []reflect.Type{reflect.TypeFor[Dictionary]()}},
@@ -315,6 +320,10 @@ func valuesOf(t reflect.Type) []string {
 		return texts(reliability.OfDancer, reliability.OfShoe, reliability.OfDay, reliability.OfMounting, reliability.OfReleve, reliability.OfStrip)
 	case reflect.TypeFor[reliability.Between]():
 		return texts(reliability.Visits, reliability.Mountings)
+	case reflect.TypeFor[study.Kind]():
+		return texts(study.DropOut, study.Amendment, study.Interim, study.KeyShown)
+	case reflect.TypeFor[study.Wording]():
+		return texts(study.Clear, study.NotClear, study.Untested)
 	case reflect.TypeFor[dataset.Type]():
 		return texts(dataset.Text, dataset.Integer, dataset.Number, dataset.Boolean, dataset.Day, dataset.Instant)
 	case reflect.TypeFor[mounting.Origin]():

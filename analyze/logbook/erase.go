@@ -84,7 +84,7 @@ func (l *Logbook) DeleteDancer(ctx context.Context, code string) (Erasure, error
 		}
 		for _, query := range []string{
 			// Their own shoes become shoes that only recordings described ...
-			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1)`,
+			`UPDATE shoe_versions SET entered = 0 WHERE item_id IN (SELECT id FROM shoes WHERE owner_id = ?1 AND id NOT IN (SELECT shoe_id FROM study_shoes))`,
 			`DELETE FROM dancers WHERE id = ?1`,
 		} {
 			if _, err := tx.Exec(query, id); err != nil {

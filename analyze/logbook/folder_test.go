@@ -46,7 +46,7 @@ func TestOnlyTheOwnerCanRead(t *testing.T) {
 }
 
 // newest is the version of the logbook that the program makes.
-const newest = 11
+const newest = 12
 
 func TestConnectionIsSetUp(t *testing.T) {
 	l := begin(t)

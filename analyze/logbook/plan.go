@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"aplomb/analyze/measure"
 	"aplomb/analyze/mounting"
@@ -94,9 +95,20 @@ var planFeet = map[[2]bool]string{{}: "", {true, true}: "both", {true, false}: "
 // a number of relevés that is not known. Practice with live feedback to the dancer
 // counts for none.
 func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
+	return l.PlanProgressNamed(visitID, func(code string) string { return code })
+}
+
+// PlanProgressNamed is PlanProgress with names in the place of the codes of shoes.
+func (l *Logbook) PlanProgressNamed(visitID int64, name func(code string) string) (plan.Progress, error) {
 	p, err := l.Plan(visitID)
 	if err != nil {
 		return plan.Progress{}, err
+	}
+	for i := range p.Steps {
+		p.Steps[i].Shoe = name(p.Steps[i].Shoe)
+	}
+	for i := range p.Shoes {
+		p.Shoes[i] = name(p.Shoes[i])
 	}
 	made, err := l.Recordings(Filter{VisitID: visitID})
 	if err != nil {
@@ -111,7 +123,9 @@ func (l *Logbook) PlanProgress(visitID int64) (plan.Progress, error) {
 		if err != nil {
 			return plan.Progress{}, err
 		}
-		done = append(done, Recorded(r, releves))
+		one := Recorded(r, releves)
+		one.Shoe = namedShoes(one.Shoe, name)
+		done = append(done, one)
 	}
 	return p.Follow(done), nil
 }
@@ -157,12 +171,24 @@ func (l *Logbook) Rises(recordingID int64) (n int, err error) {
 	return n, err
 }
 
+// between stands between the values of two feet where they differ.
+const between = " / "
+
 // together joins the values of two feet, one of them where they are the same.
 func together(a, b string) string {
 	if a == "" || a == b {
 		return b
 	}
-	return a + " / " + b
+	return a + between + b
+}
+
+// namedShoes returns the names of the shoes of both feet, which together has joined.
+func namedShoes(joined string, name func(code string) string) string {
+	left, right, two := strings.Cut(joined, between)
+	if !two {
+		return name(joined)
+	}
+	return name(left) + between + name(right)
 }
 
 // NoiseOver returns the noise that limits which difference in over between two

@@ -189,6 +189,7 @@ func (l *Logbook) restore(ctx context.Context, former formerNumbers) (Rebuilt, e
 		"shoes and strips that nothing was recorded with, whose own a pair is, and which version is the current one: now the last recorded",
 		"measures: aplomb logbook measure measures again",
 		"checks of strips with known weights, and how strips agreed with reference instruments",
+		"studies: what was declared, which visits belong to them, drop-outs and amendments",
 		"where backups are",
 	}}
 	names, err := l.unlisted()

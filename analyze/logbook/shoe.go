@@ -51,7 +51,14 @@ func (l *Logbook) EditShoe(s Shoe) error {
 
 // RemoveShoe removes a shoe; ErrInUse where recordings were made with it.
 func (l *Logbook) RemoveShoe(code string) error {
-	return l.change(func(tx *sql.Tx) error { return shoeTables.remove(tx, code) })
+	return l.change(func(tx *sql.Tx) error {
+		var of string
+		err := tx.QueryRow(`SELECT coalesce(min(s.name), '') FROM studies s JOIN study_shoes ON study_id = s.id JOIN shoes ON shoes.id = shoe_id WHERE shoes.key = ?`, keyOf(code)).Scan(&of)
+		if err == nil && of != "" {
+			err = invalid("shoe %q stays: study %s was declared with it", code, of)
+		}
+		return cmp.Or(err, shoeTables.remove(tx, code))
+	})
 }
 
 // Shoe returns the current version of the shoe of that code.

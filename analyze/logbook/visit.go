@@ -32,6 +32,10 @@ type Visit struct {
 	Choice, ChoiceWhy     string  // the shoe that the fitter chose, and why
 	Baseline              bool    // between baseline visits nothing should have changed
 	Note                  string
+	// The study that the visit belongs to, and its number among the dancer's visits of it, from
+	// 1; "" and 0 for none. Only PutStudyVisit changes them.
+	Study   string
+	OfStudy int
 }
 
 // Name returns the name of a visit among those of its dancer, which its recordings
@@ -188,7 +192,7 @@ func (l *Logbook) VisitNamed(dancer, name string) (Visit, error) {
 	if err != nil {
 		return Visit{}, err
 	}
-	found, err := l.visits(`WHERE d.key = ? AND day = ? AND number = ?`, keyOf(dancer), string(day), number)
+	found, err := l.visits(`WHERE d.key = ? AND day = ? AND v.number = ?`, keyOf(dancer), string(day), number)
 	if err == nil && len(found) == 0 {
 		err = fmt.Errorf("visit %s of dancer %.80q: %w", name, dancer, ErrNotFound)
 	}
@@ -215,7 +219,8 @@ func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
 			var where string
 			err := rows.Scan(&v.ID, &v.Dancer, &v.Day, &v.Number, &v.Support, &v.Rise, &v.Position, &v.Floor,
 				&mass, &v.PainBefore, &v.PainAfter, &v.Baseline, &v.Note,
-				&where, &v.WarmUp, &v.MaxRises, &v.SingleLeg[device.Left], &v.SingleLeg[device.Right], &v.Choice, &v.ChoiceWhy)
+				&where, &v.WarmUp, &v.MaxRises, &v.SingleLeg[device.Left], &v.SingleLeg[device.Right], &v.Choice, &v.ChoiceWhy,
+				&v.Study, &v.OfStudy)
 			if err != nil {
 				return err
 			}
@@ -223,9 +228,11 @@ func (l *Logbook) visits(where string, args ...any) (all []Visit, err error) {
 			v.PainWhere, err = ParsePains(where)
 			all = append(all, v)
 			return err
-		}, `SELECT v.id, d.code, day, number, support, rise, position, floor, mass_kg, pain_before, pain_after, baseline, v.note,
-				pain_where, warm_up, max_rises, single_leg_left, single_leg_right, choice, choice_why
-			FROM visits v JOIN dancers d ON d.id = v.dancer_id `+where+` ORDER BY d.key, day, number`, args...)
+		}, `SELECT v.id, d.code, day, v.number, support, rise, position, floor, mass_kg, pain_before, pain_after, baseline, v.note,
+				pain_where, warm_up, max_rises, single_leg_left, single_leg_right, choice, choice_why,
+				coalesce(st.name, ''), coalesce(sv.number, 0)
+			FROM visits v JOIN dancers d ON d.id = v.dancer_id
+			LEFT JOIN study_visits sv ON sv.visit_id = v.id LEFT JOIN studies st ON st.id = sv.study_id `+where+` ORDER BY d.key, day, v.number`, args...)
 	})
 	return all, err
 }

@@ -46,6 +46,7 @@ import (
 type fittingFlags struct {
 	fitting.Options
 	shoes    []string
+	study    string
 	plan     string // quick or full
 	rehearse bool
 	plain    bool
@@ -90,17 +91,23 @@ simulates strips, shoes and dancer, in a logbook of its own, so that it can be
 learnt without any of them; with --logbook DIR that logbook stays. With --plain
 it asks and tells in lines; a rehearsal then answers its own questions.
 
+--study NAME leads through the dancer's next visit of a study: in the order of
+its row, with labels in place of codes, without a second screen, and without an
+answer about the shoes. See aplomb guide study for what is blinded.
+
 Pain means stop. Have a barre or a spotter.`,
 		Example: `  aplomb fitting --rehearse
   aplomb fitting --rehearse --plain
   aplomb fitting --dancer D7 --shoes A,B,C
-  aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24`,
+  aplomb fitting --dancer D7 --shoes A,B --plan full --max-rises 24
+  aplomb fitting --study spring --dancer D7`,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE:              func(cmd *cobra.Command, args []string) error { return g.run(cmd, o) },
 	}
 	f := cmd.Flags()
 	f.StringVar(&g.Dancer, "dancer", "", "the dancer's `CODE`")
 	f.StringArrayVar(&g.shoes, "shoes", nil, "`CODES` of the shoes, with commas between; or once for each shoe")
+	f.StringVar(&g.study, "study", "", "`NAME` of the study whose next visit of the dancer this is")
 	f.StringVar(&g.plan, "plan", "quick", "which `PLAN`: quick or full")
 	f.IntVar(&g.Mountings, "mountings", 0, "`NUMBER` of times that the strips are mounted under each shoe; default that of the plan")
 	f.IntVar(&g.Releves, "releves", 0, "`NUMBER` of relevés in every mounting; default that of the plan")
@@ -119,6 +126,7 @@ Pain means stop. Have a barre or a spotter.`,
 	logbookFlag(cmd, &g.folder)
 	complete(cmd, "dancer", completeCodes(dancerCodes))
 	complete(cmd, "shoes", completeCodes(shoeCodes))
+	complete(cmd, "study", completeCodes(studyNames))
 	complete(cmd, "plan", completeWords(fittingPlans...))
 	complete(cmd, "left", portNames)
 	complete(cmd, "right", portNames)
@@ -137,6 +145,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	}
 	if g.Mountings < 0 || g.Releves < 0 || g.MaxRises < 0 {
 		return usage.Errorf("--mountings, --releves and --max-rises: above 0")
+	}
+	if g.study != "" {
+		if err := g.checkStudy(cmd); err != nil {
+			return err
+		}
 	}
 	if g.page.out != "" {
 		if err := g.page.check(); err != nil {
@@ -180,6 +193,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		}
 		defer done()
 	}
+	if g.study != "" {
+		if err := g.findStudy(f); err != nil {
+			return err
+		}
+	}
 	r.person = f.Person
 	shown, err := startScreen(cmd, g.show, false)
 	if err != nil {
@@ -196,6 +214,11 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return r.findStrips(ctx, &intake.Setup{Logbook: g.folder}, &opt)
 	}
 	f.TakeIn = func(context.Context) error {
+		if f.Study != nil { // what is said of recordings names shoes
+			out := cmd.OutOrStdout()
+			cmd.SetOut(io.Discard)
+			defer cmd.SetOut(out)
+		}
 		_, err := takeInUnfinished(cmd, &g.folder)
 		if errors.Is(err, errNo) {
 			err = nil // it was said, and stops no fitting
@@ -208,6 +231,44 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 		return nil
 	}
 	return err
+}
+
+// checkStudy returns a usage error for flags that a study decides or that would show somebody
+// what is to stay blinded.
+func (g *fittingFlags) checkStudy(cmd *cobra.Command) error {
+	if g.Dancer == "" {
+		return usage.Errorf("--study %s: whose visit? Say --dancer CODE too", text.Quoted(g.study))
+	}
+	for _, name := range []string{"shoes", "plan", "mountings", "releves", "seed"} {
+		if cmd.Flags().Changed(name) {
+			return usage.Errorf("--%s and --study do not go together: the study decides that", name)
+		}
+	}
+	for _, name := range []string{"screen", "out", "open"} {
+		if cmd.Flags().Changed(name) {
+			return usage.Errorf("--%s and --study do not go together: numbers and codes of shoes stay hidden until the study ends", name)
+		}
+	}
+	return nil
+}
+
+// findStudy finds the study and the dancer's row in it.
+func (g *fittingFlags) findStudy(f *fitting.Fitting) error {
+	return g.folder.With(func(l *logbook.Logbook) error {
+		s, err := findStudy(l, g.study)
+		if err != nil {
+			return err
+		}
+		d, err := lookup.Dancer(l, f.Dancer)
+		if err != nil {
+			return err
+		}
+		if s.Row(d.Code) == 0 {
+			return fmt.Errorf("dancer %s has no row in study %s: aplomb study status %s shows who has", d.Code, s.Name, text.Quoted(s.Name))
+		}
+		f.Dancer, f.Study = d.Code, &s
+		return nil
+	})
 }
 
 // fittingRecorder does for a fitting what needs strips, files and the screen.
@@ -349,7 +410,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 			return r.stage.Open(ctx, m, rec.Press.Ask, rec.Press.Releves, opt.Notify)
 		}
 	}
-	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, others: rec.Press.Others, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
+	how := recordOptions{plain: r.plain, noPress: !rec.Press.Ask, releves: rec.Press.Releves, watched: rec.Press.Watched, others: rec.Press.Others, called: rec.Press.Called, guided: true, title: rec.Title, shownName: "recorded", typed: r.typed}
 	if r.stage != nil {
 		how.what, how.worn = "to simulated strips", r.stage.GoOn
 	}

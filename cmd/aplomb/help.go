@@ -40,7 +40,7 @@ var occasions = []struct {
 }{
 	{"At a fitting", []string{"fitting", "record", "compare", "next", "report", "plot"}},
 	{"Following up", []string{"visit", "track", "show"}},
-	{"In a study, and for files", []string{"import", "check", "analyze", "reliability", "export", "reproduce", "fields"}},
+	{"In a study, and for files", []string{"study", "import", "check", "analyze", "reliability", "export", "reproduce", "fields"}},
 	{"Strips", []string{"strip", "agree", "ports", "sim"}},
 	{"The logbook", []string{"dancer", "shoe", "logbook"}},
 	{"Learning it", []string{"demo", "guide", "completion"}},

@@ -151,7 +151,7 @@ licensed practice and local rules come first.`,
 	root.SetVersionTemplate("aplomb {{.Version}}\n" + words.Validated + "\n")
 	root.AddCommand(
 		newFitting(o), newRecord(o), newCompare(o), newNext(o), newReport(o), newPlot(o),
-		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newExport(o), newReproduce(), newFields(),
+		newVisit(o.now), newTrack(), newShow(), newImport(o), newCheck(o), newAnalyze(o), newReliability(o), newStudy(o), newExport(o), newReproduce(), newFields(),
 		newStrip(), newAgree(), newPorts(o), newSim(), newDancer(o.now), newShoe(), newLogbook(o),
 		newDemo(o), newGuidePages(), newMan(),
 	)

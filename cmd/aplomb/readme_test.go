@@ -55,6 +55,7 @@ func TestTranscripts(t *testing.T) {
 	}
 	assert.Equal(t, 2, run["fitting.md"], "a guided fitting, and a fitter's hour without a guide")
 	assert.Equal(t, 1, run["clinic.md"], "a physiotherapist's six weeks")
+	assert.Equal(t, 1, run["study.md"], "a study from its plan to the export")
 }
 
 // Links and pictures of the pages lead to files that are there.
@@ -79,6 +80,9 @@ func TestPagesLinkToWhatIsThere(t *testing.T) {
 func enact(t *testing.T, script string) string {
 	dir := t.TempDir()
 	require.NoError(t, os.CopyFS(dir, os.DirFS("testdata/profiles")))
+	if strings.Contains(script, "manifest.csv") {
+		guideStudy.write(t, dir)
+	}
 	now := time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC)
 	var ran strings.Builder
 	lines := strings.SplitAfter(script, "\n")

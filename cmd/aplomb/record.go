@@ -355,6 +355,7 @@ type recordOptions struct {
 	begun     func() error  // called once the file exists; nil for nothing to do
 	watched   [2]bool       // by device.Foot, whether the logbook says that it is being watched
 	others    []device.Shoe // shoes that may be under the strips by mistake
+	called    string        // what the shoe is called; "" for its code
 	worn      func()        // called when a person says that the shoes are on; may be nil
 	guided    bool          // a guided fitting leads through it
 	what      string        // what is listened to; "" for the ports
@@ -367,7 +368,7 @@ type recordOptions struct {
 
 // press returns how the recording asks for pad presses.
 func (how *recordOptions) press() capture.PressOptions {
-	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided, Others: how.others, Worn: how.worn}
+	return capture.PressOptions{Ask: !how.noPress, Watched: how.watched, Releves: how.releves, Guided: how.guided, Others: how.others, Called: how.called, Worn: how.worn}
 }
 
 // lines returns what the person types while it is recorded in lines.

@@ -122,16 +122,24 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	over, err := strconv.ParseFloat(args[2], 64)
 	ts.Check(err)
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), danced(platform.Superellipse(35, 21, 2.5), n, func(rise int) float64 { return over + 0.2*float64(rise%2) }), 0o666))
+}
+
+// danced returns a CSV file of 50 frames a second in which somebody rises n times on a platform
+// over strip L-01 or R-01, the load a plain slope about a place along over, mm, in each rise.
+func danced(outline platform.Polygon, n int, over func(rise int) float64) []byte {
 	const (
 		rate, rows, cols      = 50, 5, 8
 		pause, up, held, down = 0.8, 0.3, 1.0, 0.3
 		period                = pause + up + held + down
 	)
-	outline := platform.Superellipse(35, 21, 2.5)
 	whole := outline.Moments()
+	var parts [rows * cols]platform.Moments // of the outline above each cell
 	var b bytes.Buffer
 	b.WriteString("t_us")
-	for k := range rows * cols {
+	for k := range parts {
+		x, y := 5*float64(k%cols)-20, 5*float64(k/cols)-12.5
+		parts[k] = outline.Clip(platform.Polygon{{x, y}, {x + 5, y}, {x + 5, y + 5}, {x, y + 5}}).Moments()
 		fmt.Fprintf(&b, ",c%d", k)
 	}
 	b.WriteByte('\n')
@@ -145,18 +153,14 @@ func dance(ts *testscript.TestScript, neg bool, args []string) {
 			level = max(0, min(1, in/up, (up+held+down-in)/down))
 		}
 		fmt.Fprint(&b, 1_000_000*i/rate)
-		for row := range rows {
-			for col := range cols {
-				x, y := 5*float64(col)-20, 5*float64(row)-12.5
-				part := outline.Clip(platform.Polygon{{x, y}, {x + 5, y}, {x + 5, y + 5}, {x, y + 5}}).Moments()
-				// The first moment of 1 + y·slope is the second moment of the outline times the slope.
-				slope := (over + 0.2*float64(rise%2)) * whole.Area / whole.OO
-				fmt.Fprintf(&b, ",%d", int(level*400*part.Area/25*max(0, 1+part.Centroid[1]*slope)))
-			}
+		// The first moment of 1 + y·slope is the second moment of the outline times the slope.
+		slope := over(rise) * whole.Area / whole.OO
+		for _, part := range parts {
+			fmt.Fprintf(&b, ",%d", int(level*400*part.Area/25*max(0, 1+part.Centroid[1]*slope)))
 		}
 		b.WriteByte('\n')
 	}
-	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
+	return b.Bytes()
 }
 
 // onBench is bench FILE LOADN@MEDIAL,OVER WIDTHxDEPTH SECONDS, which writes a CSV file of what strip

@@ -23,6 +23,11 @@ func MeasureDue(ctx context.Context, out, w io.Writer, l *logbook.Logbook, f log
 	if err != nil {
 		return 0, err
 	}
+	return MeasureThese(ctx, out, w, l, all)
+}
+
+// MeasureThese is MeasureDue for these recordings.
+func MeasureThese(ctx context.Context, out, w io.Writer, l *logbook.Logbook, all []logbook.Recording) (failed int, err error) {
 	var due []logbook.Recording
 	for _, r := range all {
 		if r.Measures != logbook.Current {

@@ -1,6 +1,7 @@
 package capture
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -23,6 +24,7 @@ type PressOptions struct {
 	// Others are shoes that may be under the strips by mistake. Each press is held against
 	// their platforms too.
 	Others []device.Shoe
+	Called string // what the shoe that the recording names is called; "" for its code
 	Worn   func() // called when a person says in a guided fitting that the shoes are on; may be nil
 }
 
@@ -173,7 +175,7 @@ func (p *presses) doubtShoe(one live.Press, found seat.Seat) {
 	if other == "" || named-least <= live.DoubtMM {
 		return
 	}
-	code := p.meta.Sides[one.Foot].Shoe.Code
+	code := cmp.Or(p.Called, p.meta.Sides[one.Foot].Shoe.Code)
 	p.doubt[one.Foot] = words.OtherShoe(one.Foot, code, other)
 	p.say(p.doubt[one.Foot])
 	if p.again != "" {

@@ -55,7 +55,7 @@ func (d *deidentifier) visit(o logbook.Visit) logbook.Visit {
 	if d.words {
 		return now
 	}
-	now.Note, now.ChoiceWhy = "", ""
+	now.Note, now.ChoiceWhy, now.Study = "", "", "" // the number of the visit in the study stays
 	now.PainWhere = slices.Clone(o.PainWhere)
 	_, sites := fitting.Observed()
 	for i := range now.PainWhere {

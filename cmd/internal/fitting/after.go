@@ -12,6 +12,9 @@ import (
 // after asks for the fitter's choice and the pain after the last rise, and prints the
 // answer.
 func (f *Fitting) after(ctx context.Context) error {
+	if f.Study != nil {
+		return f.afterStudy(ctx)
+	}
 	if f.Prepare != nil {
 		f.Prepare(ctx, f.visit)
 	}

@@ -14,6 +14,7 @@ import (
 
 	"aplomb/analyze/logbook"
 	"aplomb/analyze/measure"
+	"aplomb/analyze/study"
 	"aplomb/cmd/internal/ask"
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/lookup"
@@ -33,6 +34,9 @@ type Options struct {
 	MaxRises  int    // of the visit, a clinician's limit; 0 for none
 	Seed      uint64 // decides the shoe that begins
 	NoPress   bool
+	// Study is the study whose next visit this is, nil for none. Shoes then have their labels
+	// in all that is shown, and the dancer sees no number.
+	Study *study.Study
 }
 
 // Recording is one recording that a fitting asks for.
@@ -82,8 +86,9 @@ type Fitting struct {
 	// Rest waits for so long or until the person goes on.
 	Rest func(context.Context, time.Duration) error
 
-	dancer logbook.Dancer
-	visit  logbook.Visit
+	dancer  logbook.Dancer
+	visit   logbook.Visit
+	ofStudy int // number of the visit in the study, from 1; 0 without one
 }
 
 // ErrStopped means that the fitting ended because of pain. What was recorded is kept.
@@ -97,7 +102,7 @@ func (f *Fitting) Run(ctx context.Context) error {
 	err := f.run(ctx)
 	switch {
 	case errors.Is(err, errLeft):
-		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting --dancer %s goes on with it today.", text.Quoted(f.dancer.Code)))
+		f.Person.Tell(fmt.Sprintf("The fitting waits: aplomb fitting%s --dancer %s goes on with it today.", f.studyFlag(), text.Quoted(f.dancer.Code)))
 		return nil
 	case errors.Is(err, ask.ErrBack): // undo at the first question
 		return f.Run(ctx)
@@ -169,6 +174,11 @@ func (f *Fitting) findVisit(l *logbook.Logbook) error {
 			f.visit = v
 		} else if v.Day < today { // what is usual for this dancer
 			f.visit.Support, f.visit.Rise, f.visit.Position, f.visit.Floor, f.visit.MassKG = v.Support, v.Rise, v.Position, v.Floor, v.MassKG
+		}
+	}
+	if f.Study != nil {
+		if err := f.findStudyVisit(l); err != nil {
+			return err
 		}
 	}
 	if f.visit.ID != 0 {

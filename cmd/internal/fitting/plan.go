@@ -38,6 +38,9 @@ var ErrTooMany = fmt.Errorf("at most %d shoes in one fitting", MostShoes)
 
 // plan takes up the plan of the visit, or makes one.
 func (f *Fitting) plan(ctx context.Context) error {
+	if f.Study != nil {
+		return f.planStudy(ctx)
+	}
 	var open plan.Progress
 	err := f.Folder.With(func(l *logbook.Logbook) (err error) {
 		open, err = l.PlanProgress(f.visit.ID)

@@ -49,7 +49,7 @@ var errFinished = errors.New("finished")
 // that were aborted or discarded too.
 func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 	err = f.Folder.With(func(l *logbook.Logbook) error {
-		if c, err = l.PlanProgress(f.visit.ID); err != nil {
+		if c, err = l.PlanProgressNamed(f.visit.ID, f.name); err != nil {
 			return err
 		}
 		made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
@@ -86,9 +86,12 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 	notes := []string{"", text.Wrap(fmt.Sprintf("Step %d of %d, %s so far, about %s to go. %s", c.Next+1, len(c.Steps), words.Count(rises, "rise", "rises"), words.Count(minutes(toGo(c)), "minute", "minutes"), mount(s)))}
 	begun := c.Steps[c.Next]
 	options := beforeStep
+	if f.Study != nil {
+		options = inStudy(options)
+	}
 	if len(begun.Recordings) > 0 {
 		notes = append(notes, text.Wrap(fmt.Sprintf("Shoe %s has %s.", s.Shoe, begun.Count(s.Releves))))
-		options = append(slices.Clone(beforeStep), ask.Option{Key: "c", Label: "go on in that mounting, the strips were not taken off"})
+		options = append(slices.Clone(options), ask.Option{Key: "c", Label: "go on in that mounting, the strips were not taken off"})
 	}
 	answer, err := f.Person.Ask(ctx, ask.Question{Text: "Shoe " + s.Shoe + ":", Notes: notes, Options: options})
 	if errors.Is(err, ask.ErrBack) {
@@ -136,12 +139,12 @@ func (f *Fitting) step(ctx context.Context, c plan.Progress, rises int) error {
 // others returns the shoes of a plan beside the one that is due.
 func (f *Fitting) others(p plan.Plan, due string) (others []other, err error) {
 	err = f.Folder.With(func(l *logbook.Logbook) error {
-		named, err := l.Shoe(due)
+		named, err := l.Shoe(f.code(due))
 		if err != nil {
 			return err
 		}
-		for _, code := range p.Shoes {
-			one, err := l.Shoe(code)
+		for _, shown := range p.Shoes {
+			one, err := l.Shoe(f.code(shown))
 			if err != nil {
 				return err
 			}
@@ -152,6 +155,7 @@ func (f *Fitting) others(p plan.Plan, due string) (others []other, err error) {
 			for i := range one.PlatformMM {
 				twin = twin && math.Abs(one.PlatformMM[i]-named.PlatformMM[i]) < live.TwinMM
 			}
+			one.Code = shown
 			others = append(others, other{one.Shoe, twin})
 		}
 		return nil
@@ -226,9 +230,9 @@ func mount(s plan.Step) string {
 func (f *Fitting) record(ctx context.Context, c plan.Progress, same string, others []device.Shoe) error {
 	s := c.Plan.Steps[c.Next]
 	made, err := f.Record(ctx, Recording{
-		Setup: Setup{Dancer: f.dancer.Code, Shoe: s.Shoe, Visit: f.visit, SameMounting: same},
+		Setup: Setup{Dancer: f.dancer.Code, Shoe: f.code(s.Shoe), Visit: f.visit, SameMounting: same, Feedback: f.feedback()},
 		Title: fmt.Sprintf("%s, step %d of %d, shoe %s", f.dancer.Code, c.Next+1, len(c.Steps), s.Shoe),
-		Press: capture.PressOptions{Ask: !f.NoPress && same == "", Guided: true, Releves: s.Releves, Watched: f.watched(), Others: others},
+		Press: capture.PressOptions{Ask: !f.NoPress && same == "", Guided: true, Releves: s.Releves, Watched: f.watched(), Others: others, Called: s.Shoe},
 	})
 	if err != nil {
 		return err
@@ -394,6 +398,9 @@ func (f *Fitting) changePlan(change func([]plan.Step) []plan.Step, said string) 
 	}
 	p := plan.FromSteps(c.Plan.Seed, append(done, change(open)...))
 	p.Feet = c.Plan.Feet
+	for i := range p.Steps {
+		p.Steps[i].Shoe = f.code(p.Steps[i].Shoe)
+	}
 	if len(p.Steps) == 0 {
 		f.Person.Tell("It is the only shoe of the plan: m adds another one first.")
 		return nil
@@ -468,7 +475,7 @@ func (f *Fitting) undo(ctx context.Context) error {
 		if len(made) > 0 {
 			last = made[len(made)-1]
 		}
-		c, err = l.PlanProgress(f.visit.ID)
+		c, err = l.PlanProgressNamed(f.visit.ID, f.name)
 		return err
 	})
 	if err != nil {
@@ -482,7 +489,7 @@ func (f *Fitting) undo(ctx context.Context) error {
 	for i, code := range c.Plan.Shoes {
 		options = append(options, ask.Option{Key: strconv.Itoa(i + 1), Label: "it was shoe " + code})
 	}
-	answer, err := f.Person.Ask(ctx, ask.Question{Text: fmt.Sprintf("Recording %d, shoe %s:", last.ID, text.ShoesOf(last)), Options: options})
+	answer, err := f.Person.Ask(ctx, ask.Question{Text: fmt.Sprintf("Recording %d, shoe %s:", last.ID, f.shoesOfRecording(last)), Options: options})
 	if errors.Is(err, ask.ErrBack) {
 		return nil
 	}
@@ -496,5 +503,5 @@ func (f *Fitting) undo(ctx context.Context) error {
 			return l.AddRemark(ctx, last.ID, f.Now(), f.Software, correction.Remark{Decision: decision})
 		})
 	}
-	return f.Relabel(ctx, last, c.Plan.Shoes[answer[0]-'1'])
+	return f.Relabel(ctx, last, f.code(c.Plan.Shoes[answer[0]-'1']))
 }

@@ -32,7 +32,8 @@ type Setup struct {
 	Imported time.Time      // when the recording is imported; the zero time where it is recorded now
 	Into     *logbook.Visit // the visit that the recording goes into, once FindVisit has been called; nil for none
 
-	found []*device.Strip // the strips that were found on ports; nil for those that are named
+	found []*device.Strip  // the strips that were found on ports; nil for those that are named
+	known *[2]*device.Side // strips and shoes that were read before; nil for those that are named
 }
 
 // FindVisit finds the visit that the recording goes into, if one was named. The

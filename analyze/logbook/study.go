@@ -1,0 +1,468 @@
+package logbook
+
+import (
+	"cmp"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/study"
+	"aplomb/analyze/track"
+	"aplomb/device"
+)
+
+// AddStudy keeps a study. ErrExists where the name is taken, ErrNotFound where a dancer or a
+// shoe is not in the logbook. Its shoes count as entered: they stay when a recording goes.
+// No recording tells of a study, so Rebuild cannot restore it.
+func (l *Logbook) AddStudy(s study.Study) error {
+	if err := cmp.Or(checkCode("study", s.Name), s.Check()); err != nil {
+		return invalid("%v", err)
+	}
+	return l.change(func(tx *sql.Tx) error {
+		if _, err := studyID(tx, s.Name); !errors.Is(err, ErrNotFound) {
+			return cmp.Or(err, fmt.Errorf("study %q: %w", s.Name, ErrExists))
+		}
+		var id int64
+		err := tx.QueryRow(`INSERT INTO studies (name, key, declared, seed, measure, feet, visits, mountings, releves, stop)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+			s.Name, keyOf(s.Name), s.Declared, int64(s.Seed), s.Measure.Symbol(), planFeet[s.Feet], s.Visits, s.Mountings, s.Releves, s.Stop).Scan(&id)
+		if err != nil {
+			return err
+		}
+		for i, one := range s.Shoes {
+			shoe, err := shoeTables.find(tx, one.Code)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.Exec(`INSERT INTO study_shoes (study_id, place, shoe_id, label) VALUES (?, ?, ?, ?)`, id, i+1, shoe, one.Label); err != nil {
+				return err
+			}
+			if _, err := tx.Exec(`UPDATE shoe_versions SET entered = 1 WHERE item_id = ?1 AND version = (SELECT current FROM shoes WHERE id = ?1)`, shoe); err != nil {
+				return err
+			}
+		}
+		return putStudyRows(tx, id, s, 0)
+	})
+}
+
+// putStudyRows adds the rows of a study behind the first so many.
+func putStudyRows(tx *sql.Tx, id int64, s study.Study, behind int) error {
+	for i, row := range s.Rows[behind:] {
+		dancer, err := dancerID(tx, row.Dancer)
+		if err != nil {
+			return err
+		}
+		var places []int
+		for _, code := range row.Order {
+			places = append(places, 1+slices.IndexFunc(s.Shoes, func(o study.Shoe) bool { return o.Code == code }))
+		}
+		text, err := json.Marshal(places)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.Exec(`INSERT INTO study_rows (study_id, number, dancer_id, places) VALUES (?, ?, ?, ?)`, id, behind+i+1, dancer, string(text)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func studyID(tx *sql.Tx, name string) (id int64, err error) {
+	err = tx.QueryRow(`SELECT id FROM studies WHERE key = ?`, keyOf(name)).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("study %.80q: %w", name, ErrNotFound)
+	}
+	return id, err
+}
+
+// Study returns the study of that name; ErrNotFound where there is none.
+func (l *Logbook) Study(name string) (study.Study, error) {
+	all, err := l.studies(` WHERE key = ?`, keyOf(name))
+	if err == nil && len(all) == 0 {
+		err = fmt.Errorf("study %.80q: %w", name, ErrNotFound)
+	}
+	if err != nil {
+		return study.Study{}, err
+	}
+	return all[0], nil
+}
+
+// Studies returns every study by name.
+func (l *Logbook) Studies() ([]study.Study, error) { return l.studies("") }
+
+func (l *Logbook) studies(where string, args ...any) (all []study.Study, err error) {
+	err = l.read(func(tx *sql.Tx) error {
+		var ids []int64
+		err := each(tx, func(rows *sql.Rows) error {
+			var s study.Study
+			var id, seed int64
+			var symbol, feet string
+			err := rows.Scan(&id, &s.Name, &s.Declared, &seed, &symbol, &feet, &s.Visits, &s.Mountings, &s.Releves, &s.Stop)
+			s.Seed = uint64(seed)
+			s.Measure, _ = measure.Named(symbol)
+			for is, name := range planFeet {
+				if name == feet {
+					s.Feet = is
+				}
+			}
+			ids, all = append(ids, id), append(all, s)
+			return err
+		}, `SELECT id, name, declared, seed, measure, feet, visits, mountings, releves, stop FROM studies`+where+` ORDER BY key`, args...)
+		for i, id := range ids {
+			if err == nil {
+				err = readStudy(tx, id, &all[i])
+			}
+		}
+		return err
+	})
+	return all, err
+}
+
+// readStudy reads the shoes, rows and changes of a study.
+func readStudy(tx *sql.Tx, id int64, s *study.Study) error {
+	err := each(tx, func(rows *sql.Rows) error {
+		var one study.Shoe
+		err := rows.Scan(&one.Code, &one.Label)
+		s.Shoes = append(s.Shoes, one)
+		return err
+	}, `SELECT code, label FROM study_shoes JOIN shoes ON shoes.id = shoe_id WHERE study_id = ? ORDER BY place`, id)
+	if err != nil {
+		return err
+	}
+	err = each(tx, func(rows *sql.Rows) error {
+		var row study.Row
+		var text string
+		var places []int
+		err := rows.Scan(&row.Dancer, &text)
+		if err == nil {
+			err = json.Unmarshal([]byte(text), &places)
+		}
+		for _, p := range places {
+			if p < 1 || p > len(s.Shoes) {
+				return fmt.Errorf("study %s: place %d of %d shoes", s.Name, p, len(s.Shoes))
+			}
+			row.Order = append(row.Order, s.Shoes[p-1].Code)
+		}
+		s.Rows = append(s.Rows, row)
+		return err
+	}, `SELECT coalesce(code, ''), places FROM study_rows LEFT JOIN dancers ON dancers.id = dancer_id WHERE study_id = ? ORDER BY number`, id)
+	if err != nil {
+		return err
+	}
+	return each(tx, func(rows *sql.Rows) error {
+		var c study.Change
+		err := rows.Scan(&c.Day, &c.Kind, &c.What, &c.Reason, &c.Row, &c.From, &c.To)
+		s.Changes = append(s.Changes, c)
+		return err
+	}, `SELECT day, kind, what, reason, coalesce(row_number, 0), coalesce(f.code, ''), coalesce(t.code, '') FROM study_changes c
+		LEFT JOIN dancers f ON f.id = from_id LEFT JOIN dancers t ON t.id = to_id WHERE study_id = ? ORDER BY c.id`, id)
+}
+
+// RemoveStudy removes a study that nothing was recorded for; ErrInUse after that: it can then
+// only be amended.
+func (l *Logbook) RemoveStudy(name string) error {
+	return l.change(func(tx *sql.Tx) error {
+		id, err := studyID(tx, name)
+		if err != nil {
+			return err
+		}
+		n, err := recordedFor(tx, id)
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			return fmt.Errorf("study %q: %w (%d)", name, ErrInUse, n)
+		}
+		_, err = tx.Exec(`DELETE FROM studies WHERE id = ?`, id)
+		return err
+	})
+}
+
+// recordedFor counts the recordings of a study.
+func recordedFor(tx *sql.Tx, id int64) (n int, err error) {
+	err = tx.QueryRow(`SELECT count(*) FROM recordings JOIN study_visits USING (visit_id) WHERE study_id = ?`, id).Scan(&n)
+	return n, err
+}
+
+// AmendStudy puts the numbers and the rows of s in the place of those of the study of that
+// name, and keeps the change. Rows can be added; those that are there stay, and so do the
+// shoes.
+func (l *Logbook) AmendStudy(s study.Study, c study.Change) error {
+	if err := s.Check(); err != nil {
+		return invalid("%v", err)
+	}
+	before, err := l.Study(s.Name)
+	if err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		id, err := studyID(tx, s.Name)
+		if err != nil {
+			return err
+		}
+		_, err = tx.Exec(`UPDATE studies SET measure = ?, feet = ?, visits = ?, mountings = ?, releves = ?, stop = ? WHERE id = ?`,
+			s.Measure.Symbol(), planFeet[s.Feet], s.Visits, s.Mountings, s.Releves, s.Stop, id)
+		if err == nil && len(s.Rows) > len(before.Rows) {
+			err = putStudyRows(tx, id, s, len(before.Rows))
+		}
+		return cmp.Or(err, putStudyChange(tx, id, c))
+	})
+}
+
+// NoteStudy keeps a change that leaves the plan as it is.
+func (l *Logbook) NoteStudy(name string, c study.Change) error {
+	return l.change(func(tx *sql.Tx) error {
+		id, err := studyID(tx, name)
+		return cmp.Or(err, putStudyChange(tx, id, c))
+	})
+}
+
+func putStudyChange(tx *sql.Tx, id int64, c study.Change) error {
+	if err := cmp.Or(checkText("reason", c.Reason), checkText("change", c.What)); err != nil {
+		return err
+	}
+	var row, from, to any
+	if c.Kind == study.DropOut {
+		row = c.Row
+		for code, at := range map[string]*any{c.From: &from, c.To: &to} {
+			if code == "" {
+				continue
+			}
+			dancer, err := dancerID(tx, code)
+			if err != nil {
+				return err
+			}
+			*at = dancer
+		}
+	}
+	_, err := tx.Exec(`INSERT INTO study_changes (study_id, day, kind, what, reason, row_number, from_id, to_id) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`,
+		id, c.Day, c.Kind, c.What, c.Reason, row, from, to)
+	return err
+}
+
+// ReplaceInStudy gives the row c.Row of a study to the dancer c.To and keeps the change. What
+// was recorded of c.From stays in the logbook and belongs to the study no more.
+func (l *Logbook) ReplaceInStudy(name string, c study.Change) error {
+	return l.change(func(tx *sql.Tx) error {
+		id, err := studyID(tx, name)
+		if err != nil {
+			return err
+		}
+		to, err := dancerID(tx, c.To)
+		if err != nil {
+			return err
+		}
+		var used int
+		err = tx.QueryRow(`SELECT (SELECT count(*) FROM study_rows WHERE study_id = ?1 AND dancer_id = ?2)
+			+ (SELECT count(*) FROM study_changes WHERE study_id = ?1 AND (from_id = ?2 OR to_id = ?2))`, id, to).Scan(&used)
+		if err == nil && used > 0 {
+			err = invalid("dancer %s has or had a row of study %s: a new dancer takes it", c.To, name)
+		}
+		if err != nil {
+			return err
+		}
+		if _, err := tx.Exec(`UPDATE study_rows SET dancer_id = ? WHERE study_id = ? AND number = ?`, to, id, c.Row); err != nil {
+			return err
+		}
+		return putStudyChange(tx, id, c)
+	})
+}
+
+// PutStudyVisit makes a visit one of a study, the dancer's number-th. It returns ErrInvalid
+// where the dancer has another visit of that number, or the visit another number or study.
+func (l *Logbook) PutStudyVisit(name string, visitID int64, number int) error {
+	v, err := l.Visit(visitID)
+	if err != nil {
+		return err
+	}
+	return l.change(func(tx *sql.Tx) error {
+		id, err := studyID(tx, name)
+		if err != nil {
+			return err
+		}
+		var of int64
+		var has int
+		err = tx.QueryRow(`SELECT study_id, number FROM study_visits WHERE visit_id = ?`, visitID).Scan(&of, &has)
+		switch {
+		case err == nil && of == id && has == number:
+			return nil
+		case err == nil && of == id:
+			return invalid("visit %s of dancer %s is visit %d of study %s, not %d", v.Name(), v.Dancer, has, name, number)
+		case err == nil:
+			return invalid("visit %s of dancer %s belongs to another study", v.Name(), v.Dancer)
+		case !errors.Is(err, sql.ErrNoRows):
+			return err
+		}
+		err = tx.QueryRow(`SELECT count(*) FROM study_visits s JOIN visits v ON v.id = visit_id JOIN dancers d ON d.id = dancer_id
+			WHERE study_id = ? AND s.number = ? AND d.key = ?`, id, number, keyOf(v.Dancer)).Scan(&has)
+		if err == nil && has > 0 {
+			err = invalid("dancer %s has another visit %d in study %s", v.Dancer, number, name)
+		}
+		if err != nil {
+			return err
+		}
+		_, err = tx.Exec(`INSERT INTO study_visits (study_id, visit_id, number) VALUES (?, ?, ?)`, id, visitID, number)
+		return err
+	})
+}
+
+// StudyVisits returns the visits of a study by dancer and number, those of dancers who
+// dropped out as well.
+func (l *Logbook) StudyVisits(name string) ([]Visit, error) {
+	all, err := l.visits(`WHERE st.key = ?`, keyOf(name))
+	slices.SortStableFunc(all, func(a, b Visit) int {
+		return cmp.Or(cmp.Compare(keyOf(a.Dancer), keyOf(b.Dancer)), cmp.Compare(a.OfStudy, b.OfStudy))
+	})
+	return all, err
+}
+
+// StudyRecordings returns the recordings of a study in the order they were made.
+func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
+	visits, err := l.StudyVisits(name)
+	if err != nil {
+		return nil, err
+	}
+	of := map[int64]bool{}
+	for _, v := range visits {
+		of[v.ID] = true
+	}
+	all, err := l.Recordings(Filter{})
+	return slices.DeleteFunc(all, func(r Recording) bool { return !of[r.VisitID] }), err
+}
+
+// withdrawn returns the dancers whose consent is withdrawn.
+func (l *Logbook) withdrawn() (map[string]bool, error) {
+	all, err := l.Dancers()
+	gone := map[string]bool{}
+	for _, d := range all {
+		gone[d.Code] = d.Consent == ConsentWithdrawn
+	}
+	return gone, err
+}
+
+// StudyMade returns what was recorded in the visits of a study. Practice with live feedback
+// to the dancer counts for nothing, and so does what is of a dancer whose consent is
+// withdrawn.
+func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
+	visits, err := l.StudyVisits(name)
+	if err != nil {
+		return nil, err
+	}
+	recordings, err := l.StudyRecordings(name)
+	if err != nil {
+		return nil, err
+	}
+	measured, err := l.relevesOf(recordings)
+	if err != nil {
+		return nil, err
+	}
+	gone, err := l.withdrawn()
+	if err != nil {
+		return nil, err
+	}
+	for _, v := range visits {
+		if gone[v.Dancer] {
+			continue
+		}
+		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name()}
+		for _, r := range recordings {
+			if r.VisitID == v.ID && r.Feedback != device.FeedbackLive {
+				one.Recordings = append(one.Recordings, Recorded(r, measured[r.ID]))
+			}
+		}
+		all = append(all, one)
+	}
+	return all, nil
+}
+
+// StudyRows returns the names of the visits of a study, by dancer, and the relevés in them of
+// each declared measure. Stale measures are left out, and dancers whose consent is withdrawn.
+func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
+	all, err := l.StudyVisits(s.Name)
+	if err != nil {
+		return nil, nil, err
+	}
+	visits, rows = map[string][]string{}, map[measure.Measure][]track.Row{}
+	gone, err := l.withdrawn()
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, v := range all {
+		if !gone[v.Dancer] {
+			visits[v.Dancer] = append(visits[v.Dancer], v.Name())
+		}
+	}
+	var declared []measure.Measure
+	for _, m := range measure.All() {
+		if m.Describe().Kind == measure.Declared {
+			declared = append(declared, m)
+		}
+	}
+	measures, err := l.Measures(Filter{}, declared...)
+	for _, m := range measures {
+		if slices.Contains(visits[m.Dancer], m.VisitName) {
+			rows[m.Measure] = append(rows[m.Measure], trackRows([]MeasureRow{m}, nil, nil)...)
+		}
+	}
+	return visits, rows, err
+}
+
+// relevesOf returns of recordings what Recorded counts, in one query: foot and whether a
+// relevé was aborted.
+func (l *Logbook) relevesOf(recordings []Recording) (map[int64][]Releve, error) {
+	of := map[int64][]Releve{}
+	for _, r := range recordings {
+		of[r.ID] = nil
+	}
+	err := l.read(func(tx *sql.Tx) error {
+		return each(tx, func(rows *sql.Rows) error {
+			var id int64
+			var foot string
+			var one Releve
+			err := rows.Scan(&id, &foot, &one.Aborted)
+			if err == nil {
+				one.Foot, err = device.ParseFoot(foot)
+			}
+			if _, wanted := of[id]; wanted {
+				of[id] = append(of[id], one)
+			}
+			return err
+		}, `SELECT recording_id, foot, status = 'aborted' FROM releves`)
+	})
+	return of, err
+}
+
+// Sources returns the numbers of the recordings that files were made into, by SHA-256.
+func (l *Logbook) Sources() (map[string]int64, error) {
+	all := map[string]int64{}
+	err := l.read(func(tx *sql.Tx) error {
+		return each(tx, func(rows *sql.Rows) error {
+			var sum string
+			var id int64
+			err := rows.Scan(&sum, &id)
+			all[sum] = id
+			return err
+		}, `SELECT sha256, recording_id FROM sources`)
+	})
+	return all, err
+}
+
+// PutSources keeps the SHA-256 of the files that a recording was made of: of each foot, or of
+// both under device.NoFoot.
+func (l *Logbook) PutSources(recordingID int64, sums map[device.Foot]string) error {
+	return l.change(func(tx *sql.Tx) error {
+		for f, sum := range sums {
+			name := "both"
+			if f != device.NoFoot {
+				name = f.String()
+			}
+			if _, err := tx.Exec(`INSERT OR REPLACE INTO sources (sha256, recording_id, foot) VALUES (?, ?, ?)`, sum, recordingID, name); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}

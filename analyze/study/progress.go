@@ -1,0 +1,135 @@
+package study
+
+import (
+	"slices"
+	"strings"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+)
+
+// Made is what was recorded in one visit of a study.
+type Made struct {
+	Dancer string
+	Visit  int    // of the study, from 1
+	Name   string // of the visit in the logbook
+	// Recordings of the visit in their order, under the codes of their shoes.
+	Recordings []plan.Recorded
+}
+
+// Progress is how far a study has come. Shoes have their labels.
+type Progress struct {
+	Study    string           `json:"study"`
+	Declared string           `json:"declared"`
+	Measure  measure.Measure  `json:"measure"`
+	Seed     uint64           `json:"seed"`
+	Visits   int              `json:"visits_each"`
+	Mounting int              `json:"mountings_each"`
+	Releves  int              `json:"releves_each"`
+	Labels   []string         `json:"labels"` // alphabetical
+	Dancers  []DancerProgress `json:"dancers"`
+	Complete int              `json:"complete"` // dancers without a missing mounting
+	Stop     int              `json:"stop_at"`
+	Reached  bool             `json:"stop_reached"`
+	Changes  []ChangeRecord   `json:"changes"`
+
+	Provenance *measure.Provenance `json:"provenance,omitempty"`
+}
+
+// DancerProgress is how far one dancer has come.
+type DancerProgress struct {
+	Row      int             `json:"row"`
+	Dancer   string          `json:"dancer,omitempty"` // "" where erased: the row waits for another one
+	Order    []string        `json:"order"`            // labels
+	Visits   []VisitProgress `json:"visits"`
+	Complete bool            `json:"complete"`
+}
+
+// VisitProgress is how far one visit has come.
+type VisitProgress struct {
+	Visit   int       `json:"visit"` // of the study, from 1
+	Name    string    `json:"logbook_visit,omitempty"`
+	Planned int       `json:"planned"` // mountings
+	Done    int       `json:"done"`
+	Missing []Missing `json:"missing"`
+	Notes   []string  `json:"notes"` // deviations from the order, with labels
+}
+
+// Missing is a mounting that is not recorded, or not with as many relevés as planned.
+type Missing struct {
+	Label    string `json:"label"`
+	Mounting int    `json:"mounting"`
+	Has      string `json:"has,omitempty"` // relevés so far, in words; "" where nothing is recorded
+}
+
+// ChangeRecord is a Change as it is written.
+type ChangeRecord struct {
+	Day    string `json:"day"`
+	Kind   Kind   `json:"kind"`
+	Text   string `json:"text"`
+	Reason string `json:"reason,omitempty"`
+}
+
+// Follow sets what was recorded against the plan.
+func (s *Study) Follow(made []Made) Progress {
+	p := Progress{
+		Study: s.Name, Declared: s.Declared, Measure: s.Measure, Seed: s.Seed, Visits: s.Visits, Mounting: s.Mountings, Releves: s.Releves,
+		Dancers: []DancerProgress{}, Changes: []ChangeRecord{}, Stop: s.Stop,
+	}
+	for _, shoe := range s.Shoes {
+		p.Labels = append(p.Labels, shoe.Label)
+	}
+	slices.Sort(p.Labels)
+	for i, row := range s.Rows {
+		d := DancerProgress{Row: i + 1, Dancer: row.Dancer, Order: s.Labels(row.Order), Complete: true}
+		for v := 1; v <= s.Visits; v++ {
+			at := slices.IndexFunc(made, func(m Made) bool { return m.Dancer == row.Dancer && m.Visit == v && m.Dancer != "" })
+			one := VisitProgress{Visit: v}
+			var recordings []plan.Recorded
+			if at >= 0 {
+				one.Name, recordings = made[at].Name, s.blindedRecordings(made[at].Recordings)
+			}
+			s.followVisit(&one, s.Blinded(s.Plan(i+1, v)), recordings)
+			d.Visits = append(d.Visits, one)
+			d.Complete = d.Complete && one.Done == one.Planned
+		}
+		if d.Complete {
+			p.Complete++
+		}
+		p.Dancers = append(p.Dancers, d)
+	}
+	p.Reached = p.Complete >= s.Stop
+	for _, c := range s.Changes {
+		p.Changes = append(p.Changes, ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Say(), Reason: c.Reason})
+	}
+	return p
+}
+
+// blindedRecordings returns recordings under the labels of their shoes. The feet can wear
+// different shoes, whose codes then stand with a stroke between.
+func (s *Study) blindedRecordings(made []plan.Recorded) []plan.Recorded {
+	made = slices.Clone(made)
+	for i := range made {
+		made[i].Shoe = strings.Join(s.Labels(strings.Split(made[i].Shoe, " / ")), " / ")
+	}
+	return made
+}
+
+// followVisit fills in what a visit of a plan has.
+func (s *Study) followVisit(v *VisitProgress, p plan.Plan, made []plan.Recorded) {
+	c := p.Follow(made)
+	v.Planned, v.Done, v.Missing, v.Notes = len(p.Steps), c.Done(), []Missing{}, []string{}
+	for i, step := range p.Steps {
+		if c.Steps[i].Done {
+			continue
+		}
+		one := Missing{Label: step.Shoe, Mounting: step.Mounting}
+		if len(c.Steps[i].Recordings) > 0 {
+			one.Has = c.Steps[i].Count(step.Releves)
+		}
+		v.Missing = append(v.Missing, one)
+	}
+	for _, n := range c.Notes {
+		v.Notes = append(v.Notes, "recording "+n.Recording+": "+n.Text)
+	}
+}

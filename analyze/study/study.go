@@ -1,0 +1,255 @@
+// Package study is a study that is declared before its first recording: which dancers try
+// which shoes in which order and under which labels, which measure decides, and when it is
+// looked at. It says what is missing, and compares shoes over dancers. It takes names and
+// numbers and uses no recordings and no database. Its texts are in words.go.
+package study
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"aplomb/analyze/measure"
+	"aplomb/analyze/plan"
+	"aplomb/device"
+)
+
+// Study is a plan that is kept.
+type Study struct {
+	Name      string
+	Declared  string          // day, 2026-03-14
+	Seed      uint64          // decides orders, labels and what a test draws
+	Measure   measure.Measure // the primary measure: the only one that gets a wording
+	Feet      [2]bool         // by device.Foot, those that are recorded
+	Visits    int             // of each dancer
+	Mountings int             // of the strips under each shoe in each visit
+	Releves   int             // fewest in each mounting
+	Stop      int             // the shoes are compared once so many dancers have all recordings
+	Shoes     []Shoe          // in the order given
+	Rows      []Row
+	Changes   []Change // what was done to the plan and to its blinding, oldest first
+}
+
+// Shoe is one shoe of a study.
+type Shoe struct {
+	Code  string
+	Label string // what dancer and fitter see instead of the code
+}
+
+// Row is one row of the Williams squares with the dancer who has it.
+type Row struct {
+	Dancer string   // code; "" where the dancer was erased
+	Order  []string // codes of the shoes as they are worn in the first round
+}
+
+// Kind says what a Change is.
+type Kind string
+
+const (
+	DropOut   Kind = "drop-out"  // a dancer was replaced
+	Amendment Kind = "amendment" // the plan was changed
+	Interim   Kind = "interim"   // shoes were compared before the declared number of dancers
+	KeyShown  Kind = "key"       // somebody looked up which shoe a label is
+)
+
+// Change is something done to a study since it was declared.
+type Change struct {
+	Day    string
+	Kind   Kind
+	What   string
+	Reason string
+	// Of a drop-out: the row, from 1, who had it and who has it now; "" where erased since.
+	Row      int
+	From, To string
+}
+
+// Bounds of a study, more than anybody does.
+const (
+	mostVisits    = 100
+	mostMountings = 20
+	mostReleves   = 50
+)
+
+// New returns a study of dancers who all try the shoes. s has name, day, measure, feet,
+// numbers and seed. The rows are those of plan.Williams. labels has a label for each shoe,
+// in which the seed decides which shoe has which; letters are chosen where there are none.
+// taken reports whether a label would name something else, such as a shoe that is known.
+func New(s Study, dancers, shoes, labels []string, taken func(string) bool) (Study, error) {
+	orders, err := plan.Williams(shoes, len(dancers), s.Seed)
+	if err != nil {
+		return s, err
+	}
+	for i, d := range dancers {
+		if d == "" || slices.Contains(dancers[:i], d) {
+			return s, fmt.Errorf("dancer %q: every dancer once, by a code", d)
+		}
+	}
+	if labels == nil {
+		labels = freeLabels(shoes, taken)
+	}
+	if err := checkLabels(labels, shoes, taken); err != nil {
+		return s, err
+	}
+	s.Shoes, s.Rows = nil, nil
+	for i, k := range rand.New(rand.NewPCG(s.Seed, 3)).Perm(len(shoes)) {
+		s.Shoes = append(s.Shoes, Shoe{Code: shoes[i], Label: labels[k]})
+	}
+	for i, d := range dancers {
+		s.Rows = append(s.Rows, Row{Dancer: d, Order: orders.Orders[i]})
+	}
+	return s, s.Check()
+}
+
+// Check returns an error for numbers that no study can have.
+func (s *Study) Check() error {
+	switch {
+	case s.Measure.Describe().Kind != measure.Declared:
+		return fmt.Errorf("measure %s: the primary measure is one of those that may be called clear: %s", s.Measure, strings.Join(Primaries(), ", "))
+	case s.Feet == [2]bool{}:
+		return fmt.Errorf("no foot: left, right or both")
+	case s.Measure == measure.LoadShare && s.Feet != [2]bool{true, true}:
+		return fmt.Errorf("measure %s: it needs both feet", s.Measure)
+	case s.Visits < 1 || s.Visits > mostVisits:
+		return fmt.Errorf("%d visits: 1 to %d", s.Visits, mostVisits)
+	case s.Mountings < 1 || s.Mountings > mostMountings:
+		return fmt.Errorf("%d mountings: 1 to %d", s.Mountings, mostMountings)
+	case s.Releves < 1 || s.Releves > mostReleves:
+		return fmt.Errorf("%d relevés: 1 to %d", s.Releves, mostReleves)
+	case s.Stop < 1 || s.Stop > len(s.Rows):
+		return fmt.Errorf("compared after %d dancers: 1 to %d, the dancers of the study", s.Stop, len(s.Rows))
+	}
+	return nil
+}
+
+// Primaries returns the symbols of the measures that can be primary.
+func Primaries() (names []string) {
+	for _, m := range measure.All() {
+		if m.Describe().Kind == measure.Declared {
+			names = append(names, m.Symbol())
+		}
+	}
+	return names
+}
+
+// freeLabels returns letters as labels: from P on, then from the beginning of the alphabet,
+// without those that would name something else.
+func freeLabels(shoes []string, taken func(string) bool) (labels []string) {
+	for i := range 26 {
+		l := string(rune('A' + ('P'-'A'+i)%26))
+		if len(labels) < len(shoes) && !unblinds(l, shoes) && !taken(l) {
+			labels = append(labels, l)
+		}
+	}
+	for n := 1; len(labels) < len(shoes) && n < 10_000; n++ {
+		if l := fmt.Sprintf("label %d", n); !taken(l) && !unblinds(l, shoes) {
+			labels = append(labels, l)
+		}
+	}
+	return labels
+}
+
+// checkLabels returns an error for labels that do not fit the shoes or would tell which
+// shoe is meant.
+func checkLabels(labels, shoes []string, taken func(string) bool) error {
+	if len(labels) != len(shoes) {
+		return fmt.Errorf("%d labels for %d shoes: one for each", len(labels), len(shoes))
+	}
+	for i, l := range labels {
+		switch {
+		case device.CheckCode(l) != nil:
+			return fmt.Errorf("label: %w", device.CheckCode(l))
+		case slices.ContainsFunc(labels[:i], func(o string) bool { return strings.EqualFold(o, l) }):
+			return fmt.Errorf("label %s is named twice", l)
+		case unblinds(l, shoes):
+			return fmt.Errorf("label %s would tell the shoe: it begins like the code of one, or the code like it; choose another", l)
+		case taken(l):
+			return fmt.Errorf("label %s is the code of a shoe in the logbook: whoever reads it takes it for that one; choose another", l)
+		}
+	}
+	return nil
+}
+
+// unblinds reports whether a label begins like the code of one of the shoes, or that code
+// like the label.
+func unblinds(label string, shoes []string) bool {
+	l := strings.ToLower(strings.TrimSpace(label))
+	return slices.ContainsFunc(shoes, func(s string) bool {
+		s = strings.ToLower(strings.TrimSpace(s))
+		return strings.HasPrefix(s, l) || strings.HasPrefix(l, s)
+	})
+}
+
+// Plan returns the plan of a visit of a row, both from 1, with codes of shoes. Rounds of all
+// shoes alternate between the order of the row and its reverse, over mountings and visits:
+// rows in reverse are again a Williams design, because with an even number of shoes every
+// row in reverse is another row of the square, and with an odd number the second square has
+// them.
+func (s *Study) Plan(row, visit int) plan.Plan {
+	var steps []plan.Step
+	for m := 1; m <= s.Mountings; m++ {
+		order := slices.Clone(s.Rows[row-1].Order)
+		if ((visit-1)*s.Mountings+m)%2 == 0 {
+			slices.Reverse(order)
+		}
+		for _, shoe := range order {
+			steps = append(steps, plan.Step{Shoe: shoe, Mounting: m, Releves: s.Releves})
+		}
+	}
+	p := plan.FromSteps(s.Seed, steps)
+	p.Feet = s.Feet
+	return p
+}
+
+// Row returns the row of a dancer, from 1; 0 for a dancer who has none.
+func (s *Study) Row(dancer string) int {
+	return 1 + slices.IndexFunc(s.Rows, func(r Row) bool { return r.Dancer == dancer && dancer != "" })
+}
+
+// Dancers returns the dancers by row, without those who were erased.
+func (s *Study) Dancers() []string {
+	all := []string{}
+	for _, r := range s.Rows {
+		if r.Dancer != "" {
+			all = append(all, r.Dancer)
+		}
+	}
+	return all
+}
+
+// Label returns the label of a shoe, and its code where it is none of the study's.
+func (s *Study) Label(code string) string {
+	for _, one := range s.Shoes {
+		if one.Code == code {
+			return one.Label
+		}
+	}
+	return code
+}
+
+// Labels returns the labels of codes.
+func (s *Study) Labels(codes []string) (labels []string) {
+	for _, c := range codes {
+		labels = append(labels, s.Label(c))
+	}
+	return labels
+}
+
+// Blinded returns a plan of the study with labels in the place of codes.
+func (s *Study) Blinded(p plan.Plan) plan.Plan {
+	p.Shoes, p.Steps = s.Labels(p.Shoes), slices.Clone(p.Steps)
+	for i := range p.Steps {
+		p.Steps[i].Shoe = s.Label(p.Steps[i].Shoe)
+	}
+	return p
+}
+
+// Replaced returns who has the row of a dancer who dropped out, "" where nobody did.
+func (s *Study) Replaced(dancer string) string {
+	for _, c := range s.Changes {
+		if c.Kind == DropOut && c.From == dancer && dancer != "" {
+			return s.Rows[c.Row-1].Dancer
+		}
+	}
+	return ""
+}

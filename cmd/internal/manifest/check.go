@@ -1,0 +1,414 @@
+package manifest
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"aplomb/analyze/logbook"
+	"aplomb/analyze/provenance"
+	"aplomb/analyze/study"
+	"aplomb/cmd/internal/batch"
+	"aplomb/cmd/internal/console"
+	"aplomb/cmd/internal/intake"
+	"aplomb/cmd/internal/lookup"
+	"aplomb/device"
+	"aplomb/device/recording"
+	"aplomb/device/wire"
+)
+
+// checker checks the lines of one manifest.
+type checker struct {
+	study    study.Study
+	folder   lookup.Folder
+	labels   bool // the column label is there, and not shoe
+	now      time.Time
+	sources  map[string]int64 // recordings by the SHA-256 of what they were made of
+	visits   []logbook.Visit
+	made     map[int64]logbook.Recording
+	problems []Problem
+	sides    map[string][2]*device.Side // strips and shoes read before
+}
+
+func (c *checker) say(l *Line, format string, args ...any) {
+	c.problems = append(c.problems, Problem{l.N, fmt.Sprintf(format, args...)})
+}
+
+// check checks all lines, and completes what they leave out.
+func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
+	if err := c.read(); err != nil {
+		return err
+	}
+	days, mountings, paths := map[string]*Line{}, map[string]*Line{}, map[string]*Line{}
+	order := map[string]int{}
+	for _, l := range lines {
+		c.checkPlan(l)
+		c.checkFiles(l)
+		visit := fmt.Sprintf("%s, visit %d", l.Dancer, l.Visit)
+		if first := days[visit]; first != nil && first.Day != "" && l.Day != "" && first.Day != l.Day {
+			c.say(l, "%s is on %s, and on %s in line %d", visit, l.Day, first.Day, first.N)
+		} else if first == nil || first.Day == "" {
+			days[visit] = l
+		}
+		mounting := fmt.Sprintf("%s, %s, mounting %d", visit, c.shoeName(l), l.Mounting)
+		if first := mountings[mounting]; first != nil {
+			c.say(l, "%s is in line %d already", mounting, first.N)
+		} else {
+			mountings[mounting] = l
+		}
+		for _, path := range l.files() {
+			if first := paths[filepath.Clean(path)]; first != nil {
+				c.say(l, "%s is in line %d already", path, first.N)
+			}
+			paths[filepath.Clean(path)] = l
+		}
+		c.setStart(l, order[visit])
+		order[visit]++
+	}
+	c.checkDays(days)
+	return c.checkContents(ctx, w, lines)
+}
+
+// read reads what the logbook has of the study.
+func (c *checker) read() error {
+	c.made, c.sides = map[int64]logbook.Recording{}, map[string][2]*device.Side{}
+	return c.folder.With(func(l *logbook.Logbook) (err error) {
+		if c.sources, err = l.Sources(); err != nil {
+			return err
+		}
+		if c.visits, err = l.StudyVisits(c.study.Name); err != nil {
+			return err
+		}
+		all, err := l.Recordings(logbook.Filter{})
+		for _, r := range all {
+			c.made[r.ID] = r
+		}
+		return err
+	})
+}
+
+// shoeName names the shoe of a line as the manifest does.
+func (c *checker) shoeName(l *Line) string {
+	if c.labels {
+		return "label " + c.study.Label(l.Shoe)
+	}
+	return "shoe " + l.Shoe
+}
+
+// checkPlan checks a line against the plan of the study.
+func (c *checker) checkPlan(l *Line) {
+	s := &c.study
+	same := func(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
+	row := slices.IndexFunc(s.Rows, func(r study.Row) bool { return l.Dancer != "" && same(r.Dancer, l.Dancer) })
+	switch {
+	case l.Dancer == "":
+		c.say(l, "no dancer")
+	case row >= 0:
+		l.Dancer = s.Rows[row].Dancer
+	case s.Replaced(l.Dancer) != "":
+		c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, s.Name, s.Replaced(l.Dancer))
+	default:
+		c.say(l, "dancer %.60q is not in study %s: aplomb study status shows who is", l.Dancer, s.Name)
+	}
+	shoe := slices.IndexFunc(s.Shoes, func(o study.Shoe) bool {
+		if c.labels {
+			return same(o.Label, l.Shoe)
+		}
+		return same(o.Code, l.Shoe)
+	})
+	switch {
+	case l.Shoe == "":
+		c.say(l, "no shoe")
+	case shoe >= 0:
+		l.Shoe = s.Shoes[shoe].Code
+	case c.labels:
+		c.say(l, "label %.60q is not in study %s", l.Shoe, s.Name)
+	default:
+		c.say(l, "shoe %.60q is not in study %s: aplomb study key shows which are", l.Shoe, s.Name)
+	}
+	switch {
+	case l.Visit == 0:
+		c.say(l, "no visit")
+	case l.Visit > s.Visits:
+		c.say(l, "visit %d: the study has %d of each dancer", l.Visit, s.Visits)
+	}
+	if l.Mounting > s.Mountings {
+		c.say(l, "mounting %d: the study has %d of each shoe in a visit", l.Mounting, s.Mountings)
+	}
+	if l.Day > logbook.DayOf(c.now.AddDate(0, 0, 1)) {
+		c.say(l, "day %s lies in the future", l.Day)
+	}
+}
+
+// checkFiles checks which files a line names.
+func (c *checker) checkFiles(l *Line) {
+	csv := l.CSV != [2]string{}
+	switch {
+	case l.File != "" && csv:
+		c.say(l, "a recording and CSV files: name one or the other")
+	case l.File == "" && !csv:
+		c.say(l, "no file")
+	case l.File != "" && !intake.IsRecording(l.File):
+		c.say(l, "%s: a recording ends with .mcap", l.File)
+	case l.File != "" && len(l.said) > 0:
+		c.say(l, "a recording says itself how it was made: leave %s empty", strings.Join(l.said, ", "))
+	case csv:
+		for _, f := range device.Feet {
+			if c.study.Feet[f] != (l.CSV[f] != "") {
+				what := "no file of the %s foot, which the study records"
+				if l.CSV[f] != "" {
+					what = "a file of the %s foot, which the study does not record"
+				}
+				c.say(l, what, f)
+			}
+		}
+	}
+}
+
+// setStart finds when a line was recorded, where a recording does not say it itself. n is
+// how many lines of its visit stand before it.
+func (c *checker) setStart(l *Line, n int) {
+	if l.File != "" {
+		return // of the recording, in checkRecording
+	}
+	if l.begun != "" {
+		at, err := intake.ParseStart(l.begun, c.now)
+		if err != nil {
+			c.say(l, "%s", explain(err))
+			return
+		}
+		l.Started = at
+		l.Day = cmp.Or(l.Day, logbook.DayOf(at))
+		if !l.Day.Around(at) {
+			c.say(l, "started %s is not on day %s", l.begun, l.Day)
+		}
+		return
+	}
+	if l.Day == "" {
+		if !slices.ContainsFunc(c.problems, func(p Problem) bool { return p.Line == l.N }) {
+			c.say(l, "no day")
+		}
+		return
+	}
+	d := l.Day.Time()
+	l.Started = time.Date(d.Year(), d.Month(), d.Day(), 12, n, 0, 0, c.now.Location())
+}
+
+// checkDays checks the days of visits against each other and against the logbook.
+func (c *checker) checkDays(days map[string]*Line) {
+	for _, name := range slices.Sorted(maps.Keys(days)) {
+		l := days[name]
+		for _, v := range c.visits {
+			if v.Dancer == l.Dancer && v.OfStudy == l.Visit && l.Day != "" && v.Day != l.Day {
+				c.say(l, "%s was on %s, not on %s", name, v.Day, l.Day)
+			}
+		}
+		before := days[fmt.Sprintf("%s, visit %d", l.Dancer, l.Visit-1)]
+		if before != nil && before.Day != "" && l.Day != "" && l.Day < before.Day {
+			c.say(l, "%s is on %s, before visit %d on %s", name, l.Day, l.Visit-1, before.Day)
+		}
+	}
+}
+
+// checkContents reads the files: whether they are what the line says, and whether they are in
+// the logbook already.
+func (c *checker) checkContents(ctx context.Context, w io.Writer, lines []*Line) error {
+	progress := console.NewProgress(w)
+	defer progress.Clear()
+	begun := 0
+	bad := map[int]bool{}
+	for _, p := range c.problems {
+		bad[p.Line] = true
+	}
+	first := map[string]*Line{} // by the SHA-256 of a file
+	err := batch.InOrder(ctx, len(lines), func(int) {
+		begun++
+		progress.Show("checking line %d of %d", begun, len(lines))
+	}, func(ctx context.Context, i int) (map[device.Foot]string, error) {
+		sums := map[device.Foot]string{}
+		for f, path := range lines[i].files() {
+			sum, _, err := provenance.SHA256(ctx, path)
+			if err != nil {
+				return nil, err
+			}
+			sums[f] = sum
+		}
+		return sums, nil
+	}, func(i int, sums map[device.Foot]string, err error) error {
+		l := lines[i]
+		if err != nil {
+			c.say(l, "%s", explain(err))
+			return nil
+		}
+		l.sums = sums
+		for _, f := range []device.Foot{device.Left, device.Right, device.NoFoot} {
+			sum, ok := sums[f]
+			if !ok {
+				continue
+			}
+			if other := first[sum]; other != nil {
+				if !slices.Contains(slices.Collect(maps.Values(other.files())), l.files()[f]) || other == l { // else it is said already
+					c.say(l, "%s has the same content as a file in line %d", l.files()[f], other.N)
+				}
+				return nil
+			}
+			first[sum] = l
+		}
+		if c.isKnown(l) || bad[l.N] {
+			return nil
+		}
+		if l.File != "" {
+			c.checkRecording(ctx, l)
+		} else {
+			c.checkCSV(ctx, l)
+		}
+		return nil
+	})
+	return err
+}
+
+// isKnown reports whether the files of a line were taken in before, and checks that they were
+// taken in as what the line says.
+func (c *checker) isKnown(l *Line) bool {
+	known := 0
+	for f, sum := range l.sums {
+		id, ok := c.sources[sum]
+		if !ok {
+			continue
+		}
+		known++
+		r := c.made[id]
+		at := slices.IndexFunc(c.visits, func(v logbook.Visit) bool { return v.ID == r.VisitID })
+		switch {
+		case l.known != 0 && l.known != id:
+			c.say(l, "its files are in the logbook as recordings %d and %d", min(l.known, id), max(l.known, id))
+		case at < 0 || r.Dancer != l.Dancer || c.visits[at].OfStudy != l.Visit || !wore(r, l.Shoe):
+			c.say(l, "%s is in the logbook as recording %d, of another visit, dancer or shoe", l.files()[f], id)
+		}
+		l.known = id
+	}
+	if known > 0 && known < len(l.sums) {
+		c.say(l, "one of its files is in the logbook as recording %d, the other is not", l.known)
+	}
+	return known > 0
+}
+
+// wore reports whether a foot of a recording wore a shoe.
+func wore(r logbook.Recording, shoe string) bool {
+	return slices.ContainsFunc(r.Feet[:], func(f *logbook.RecordedFoot) bool { return f != nil && f.Shoe == shoe })
+}
+
+// checkCSV checks strips, conditions and the first frame of the CSV files of a line.
+func (c *checker) checkCSV(ctx context.Context, l *Line) {
+	l.setup.Dancer, l.setup.Shoe, l.setup.Logbook = l.Dancer, l.Shoe, c.folder
+	if l.setup.Feedback == device.FeedbackLive {
+		c.say(l, "feedback live is practice: it enters no study")
+	}
+	feet := [2]bool{l.CSV[device.Left] != "", l.CSV[device.Right] != ""}
+	name := fmt.Sprint(feet, l.Shoe, l.setup.Strips)
+	if _, read := c.sides[name]; !read {
+		sides, err := l.setup.Sides(ctx, feet)
+		if err != nil {
+			c.say(l, "%s", explain(err))
+			return
+		}
+		c.sides[name] = sides
+	}
+	for f, typed := range l.strips {
+		if side := c.sides[name][f]; typed != "" && !lookup.IsFile(typed) && (side == nil || !strings.EqualFold(side.Strip.Name, typed)) {
+			c.say(l, "strip %s is not for the %s foot", typed, device.Foot(f))
+			return
+		}
+	}
+	l.setup.UseSides(c.sides[name])
+	m, err := l.setup.Metadata(ctx, l.Started, feet)
+	if err == nil {
+		files := l.CSV
+		err = intake.Assign(&files, nil, &m)
+	}
+	if err == nil {
+		_, err = intake.ParsePresses(l.presses, &m)
+	}
+	if err != nil {
+		c.say(l, "%s", explain(err))
+		return
+	}
+	for _, f := range device.Feet {
+		if l.CSV[f] == "" {
+			continue
+		}
+		if err := firstFrame(ctx, l.CSV[f], m.Sides[f].Strip); err != nil {
+			c.say(l, "%s", explain(err))
+		}
+	}
+}
+
+// firstFrame reads the first frame of a CSV file, which says whether it is of such a strip.
+func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
+	file, err := wire.OpenCSV(ctx, path, strip, 0)
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	var f device.Frame
+	return file.Next(&f)
+}
+
+// checkRecording checks what a recording says of itself against its line.
+func (c *checker) checkRecording(ctx context.Context, l *Line) {
+	err := cmp.Or(logbook.CheckEnded(l.File), intake.CheckFrames(ctx, l.File))
+	if err != nil {
+		c.say(l, "%s", explain(err))
+		return
+	}
+	r, err := recording.Open(ctx, l.File)
+	if err != nil {
+		c.say(l, "%s", explain(err))
+		return
+	}
+	defer r.Close()
+	m := r.Meta()
+	const correct = "(aplomb logbook relabel FILE corrects what a recording says wrongly)"
+	if m.Dancer != "" && !strings.EqualFold(m.Dancer, l.Dancer) {
+		c.say(l, "%s is of dancer %.60q %s", l.File, m.Dancer, correct)
+	}
+	if m.Feedback == device.FeedbackLive {
+		c.say(l, "%s is practice with live feedback: it enters no study", l.File)
+	}
+	for _, f := range device.Feet {
+		switch side := m.Sides[f]; {
+		case side == nil && c.study.Feet[f]:
+			c.say(l, "%s: no %s foot in it, which the study records", l.File, f)
+		case side != nil && !strings.EqualFold(side.Shoe.Code, l.Shoe):
+			if c.labels {
+				c.say(l, "%s: the %s foot wore another shoe %s", l.File, f, correct)
+			} else {
+				c.say(l, "%s: the %s foot wore shoe %s %s", l.File, f, side.Shoe.Code, correct)
+			}
+		}
+	}
+	l.Started, l.visit = m.Started, m.Visit
+	l.Day = cmp.Or(l.Day, logbook.DayOf(m.Started.In(c.now.Location())))
+	if m.Visit != "" && !strings.HasPrefix(m.Visit, string(l.Day)) {
+		c.say(l, "%s was made in visit %s, not on %s", l.File, m.Visit, l.Day)
+	}
+	if !l.Day.Around(m.Started) {
+		c.say(l, "%s was recorded on %s, not on %s", l.File, logbook.DayOf(m.Started.In(c.now.Location())), l.Day)
+	}
+}
+
+// explain returns an error in one line, which does not begin like a flag: lines of a manifest
+// have columns.
+func explain(err error) string {
+	if errors.Is(err, context.Canceled) {
+		return "stopped"
+	}
+	return strings.TrimPrefix(console.Explain(err), "--")
+}
