@@ -23,8 +23,9 @@ const (
 	recordings = "recordings"
 	// applicationID marks databases of this program (PRAGMA application_id): "Apl" and 1.
 	applicationID = 0x41706c01
-	// lockTimeout is how long to wait for another program that writes.
-	lockTimeout = 5 * time.Second
+	// lockTimeout is how long to wait for another program that writes. On a busy machine
+	// beginning a logbook takes some seconds.
+	lockTimeout = 15 * time.Second
 )
 
 //go:embed migrations/*.sql
