@@ -176,7 +176,7 @@ func TestPagesInChromium(t *testing.T) {
 		for _, c := range states() {
 			s.Publish(c.state)
 			says(t, ctx, strconv.Quote([]string{c.fitter, c.dancer}[v]))
-			for i, size := range [][2]int64{{320, 568}, {375, 740}, {1280, 720}, {1920, 1080}} {
+			for i, size := range [][2]int64{{320, 568}, {375, 700}, {1280, 720}, {1920, 1080}} {
 				for j, scheme := range []string{"light", "dark"} {
 					if (i+j)%2 == 1 && pictures == "" {
 						continue // colours do not depend on the size, nor sizes on colours

@@ -303,8 +303,12 @@ func (n *pageNews) addLoad(s *State) {
 	if left == nil || right == nil {
 		return
 	}
-	n.Load = ""
-	if total := left.LoadN + right.LoadN; (left.At != nil || right.At != nil) && total > 0 && !left.Away && !right.Away {
+	n.Load = "No load"
+	if left.Away || right.Away {
+		n.Load = "Load on both feet: not known"
+		return
+	}
+	if total := left.LoadN + right.LoadN; (left.At != nil || right.At != nil) && total > 0 {
 		share := math.Round(100*left.LoadN/total) / 100
 		n.Share, n.Load = &share, fmt.Sprintf("Left %.0f %%, right %.0f %% of the load on both feet", 100*share, 100*(1-share))
 	}
