@@ -94,7 +94,7 @@ func Write(w io.Writer, d Data) error {
 // bar returns the length of the bar for a share, 0 to 1, as a percentage of the
 // line, which leaves room for a number after it. A share of 0 has a bar too.
 func bar(share float64) template.CSS {
-	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+80*share))
+	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+65*share))
 }
 
 // labSheet is what the template of the lab sheet shows, in words. Its first page is an
