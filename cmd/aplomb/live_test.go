@@ -561,7 +561,7 @@ func TestSecondScreen(t *testing.T) {
 	require.Equal(t, exitDone, x.ends(), x.text())
 	news, err := io.ReadAll(answer.Body)
 	require.NoError(t, err)
-	assert.Contains(t, string(news), `"load":"50 % of the load"`)
+	assert.Contains(t, string(news), `"load":"Left 50 %, right 50 % of the load on both feet"`)
 	assert.Contains(t, string(news), "The recording has ended")
 	assert.NotContains(t, string(news), "D7")
 }

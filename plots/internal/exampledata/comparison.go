@@ -79,10 +79,19 @@ func answer(cases []ShoeCase) string {
 			if said == nil {
 				phrase = strings.ToUpper(phrase[:1]) + phrase[1:] + " on both feet"
 			}
-			said = append(said, phrase+" in "+strings.Join(shoes[v], " and "))
+			said = append(said, phrase+" in "+listed(shoes[v]))
 		}
 	}
 	return strings.Join(said, ", ") + "."
+}
+
+// listed lists codes of shoes.
+func listed(shoes []string) string {
+	last := len(shoes) - 1
+	if last == 0 {
+		return shoes[0]
+	}
+	return strings.Join(shoes[:last], ", ") + " and " + shoes[last]
 }
 
 // findings returns what a comparison says of each foot: where the load sits in each shoe.
