@@ -225,7 +225,7 @@ func (p *AgainstKern) legend(feet []againstFoot) (l legend) {
 			}, fit(s.row.Title, p.Theme.small(), 5*vg.Centimeter)})
 		}
 	}
-	kern, multiples := "kern, the target", "2, 3 … times as far out as its edge"
+	kern, multiples := "target zone (kern)", "2, 3 … times as far out as its edge"
 	if p.Plain {
 		kern = "target zone"
 	}

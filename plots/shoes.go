@@ -3,6 +3,7 @@ package plots
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -15,13 +16,14 @@ import (
 
 // Shoes compares the shoes on one foot. Each measure has a panel. It has a row for
 // each shoe, with a mark for each relevé, their mean with its 95 % interval, and
-// the kern as the target. Marks that would coincide are spread (see swarm). The pictures
-// of both feet have one axis for each measure. Below the rows are the differences between shoes, each
-// drawn from the mean of the first shoe.
+// the kern as the target. Marks that would coincide are spread (see swarm). The differences
+// between shoes are below, on an axis of their own. The pictures of both feet have the same
+// axes for each measure.
 type Shoes struct {
 	Theme  Theme
 	Foot   device.Foot
 	Panels []ShoesPanel
+	Bare   bool // without a legend
 }
 
 // ShoesPanel is one measure. Its numbers are in display units.
@@ -30,7 +32,7 @@ type ShoesPanel struct {
 	Rows    []ShoesRow
 	Diffs   []ShoesDiff
 
-	all valueRange // that the axis has to show: of both feet
+	all, diffs valueRange // that the axes have to show: of both feet
 }
 
 // ShoesRow is one shoe.
@@ -44,13 +46,12 @@ type ShoesRow struct {
 	Target *[2]float64 // extent of the kern; nil for a measure without a target
 }
 
-// ShoesDiff is the difference of one shoe from the first. Its numbers are in
-// display units.
+// ShoesDiff is the difference between two shoes. Its numbers are in display units.
 type ShoesDiff struct {
 	Label   string
 	Numbers string // the difference and its interval, in words
 	Wording string
-	Base    float64 // mean of the first shoe, from which the difference is drawn
+	Base    float64 // from which the difference is drawn
 	Diff    float64
 	CI      *[2]float64 // 95 % interval of Diff; nil where there is none
 	Target  *[2]float64 // differences that would bring the load into the kern; nil where that is not drawn
@@ -66,6 +67,7 @@ func NewShoes(c *compare.Comparison, foot device.Foot) *Shoes {
 		}
 		if panel := feet[foot]; len(panel.Rows) > 0 {
 			panel.all = feet[device.Left].values().union(feet[device.Right].values())
+			panel.diffs = feet[device.Left].differences().union(feet[device.Right].differences())
 			p.Panels = append(p.Panels, panel)
 		}
 	}
@@ -93,13 +95,12 @@ func shoesPanel(t *Theme, c *compare.Comparison, foot device.Foot, s words.Displ
 			Target: kernRange(f.Platform, s.Measure),
 		})
 	}
-	for _, d := range c.Differences {
+	for _, d := range slices.Concat(c.Differences, c.Between) {
 		if d.Foot == foot && d.Measure == s.Measure {
 			panel.Diffs = append(panel.Diffs, ShoesDiff{
-				Label:   d.To + " against " + d.From,
+				Label:   d.To + " − " + d.From,
 				Numbers: s.Difference(d.Difference, d.CI95),
-				Wording: string(d.Wording),
-				Base:    d.MeanFrom * s.Scale,
+				Wording: d.Wording.Judged(d.CI95),
 				Diff:    d.Difference * s.Scale,
 				CI:      scaled(d.CI95, s.Scale),
 			})
@@ -109,15 +110,17 @@ func shoesPanel(t *Theme, c *compare.Comparison, foot device.Foot, s words.Displ
 }
 
 const (
-	panelWide   = 8 * vg.Centimeter
+	panelWide   = 10 * vg.Centimeter
 	panelMargin = 8
 	panelHead   = 14
 	panelGap    = 13
-	rowLabel    = 12
+	rowLabel    = 14
 	rowDots     = 13 // of marks that need no more to be spread
 	rowDotsMost = 28
 	rowMean     = 9
 	shoesDiff   = 11 + 11 + 12
+	diffTall    = 22 + 7 + 7 // of a difference on an axis of its own
+	diffsGap    = 6
 	pictureHead = 20
 )
 
@@ -127,6 +130,9 @@ func (p *Shoes) Size() (width, height vg.Length) {
 	for _, panel := range p.Panels {
 		h += panel.height() + panelGap
 	}
+	if p.Bare {
+		return panelWide, h
+	}
 	return panelWide, h + p.legend().height(p.Theme.small(), panelWide-2*panelMargin)
 }
 
@@ -135,7 +141,10 @@ func (p *ShoesPanel) height() vg.Length {
 	for i := range p.Rows {
 		h += p.rowHeight(i)
 	}
-	return h + vg.Length(len(p.Diffs))*shoesDiff
+	if len(p.Diffs) > 0 {
+		h += diffsGap + vg.Length(len(p.Diffs))*diffTall + axisBlock
+	}
+	return h
 }
 
 // dotsHeight returns the height that the marks of a row need to be spread.
@@ -167,7 +176,9 @@ func (p *Shoes) Draw(c draw.Canvas) {
 		panel.draw(q, left, right, y)
 		y -= panel.height() + panelGap
 	}
-	p.legend().draw(q, left, y, right-left)
+	if !p.Bare {
+		p.legend().draw(q, left, y, right-left)
+	}
 }
 
 func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
@@ -179,26 +190,30 @@ func (p *ShoesPanel) draw(q canvas, left, right, y vg.Length) {
 		row.draw(q, a, left, right, y, p.dotsHeight(i))
 		y -= p.rowHeight(i)
 	}
-	for _, d := range p.Diffs {
-		d.draw(q, a, left, right, y, p.meanHeight(d, y))
-		y -= shoesDiff
-	}
 	q.horizontalAxis(a, y, p.Measure)
+	if len(p.Diffs) == 0 {
+		return
+	}
+	y -= axisBlock + diffsGap
+	own := p.diffs.axis(left+6, right-6)
+	for _, d := range p.Diffs {
+		d.drawOn(q, own, left, right, y)
+		y -= diffTall
+	}
+	q.horizontalAxis(own, y, words.Display{})
 }
 
-// meanHeight returns how far above y the line of no difference begins, which is
-// at the mean of the first shoe.
-func (p *ShoesPanel) meanHeight(d ShoesDiff, y vg.Length) vg.Length {
-	for i, row := range p.Rows {
-		if row.Mean == d.Base {
-			up := -rowLabel - p.dotsHeight(i) - rowMean/2
-			for below := i; below < len(p.Rows); below++ {
-				up += p.rowHeight(below)
-			}
-			return up
-		}
+// drawOn draws the difference on an axis of differences, in words above its interval.
+func (d *ShoesDiff) drawOn(q canvas, a axis, left, right, y vg.Length) {
+	said := d.Label + ": " + d.Numbers
+	q.write(left, y-10, fromLeft, style{q.Text, true, q.Ink}, fit(said, style{q.Text, true, q.Ink}, right-left))
+	q.write(left, y-21, fromLeft, q.text(), fit(d.Wording, q.text(), right-left))
+	zero, at := a.at(0), y-22-7
+	q.dashed(0.8, q.Quiet, vg.Point{X: zero, Y: at + 6}, vg.Point{X: zero, Y: y - diffTall})
+	if d.CI != nil {
+		q.drawInterval(a, at, q.Ink, *d.CI)
 	}
-	return 0
+	q.drawRing(vg.Point{X: a.at(d.Diff), Y: at})
 }
 
 func (p *ShoesPanel) axis(from, to vg.Length) axis { return p.all.axisOf(p.Measure, from, to) }
@@ -217,13 +232,19 @@ func (p *ShoesPanel) values() valueRange {
 			intervals = append(intervals, *row.CI)
 		}
 	}
+	s.includeIntervals(intervals)
+	return s
+}
+
+// differences returns the range of the differences, with 0.
+func (p *ShoesPanel) differences() valueRange {
+	s := emptyRange()
 	for _, d := range p.Diffs {
-		s.include(d.Base, d.Base+d.Diff)
+		s.include(0, d.Diff)
 		if d.CI != nil {
-			intervals = append(intervals, [2]float64{d.Base + d.CI[0], d.Base + d.CI[1]})
+			s.include(d.CI[:]...)
 		}
 	}
-	s.includeIntervals(intervals)
 	return s
 }
 
@@ -295,10 +316,10 @@ func (p *Shoes) legend() legend {
 		}
 		hasDiffs = hasDiffs || len(panel.Diffs) > 0
 	}
-	return rowsLegend(marks[:min(len(marks), 3)], true, hasTarget, hasDiffs, "the first shoe")
+	return rowsLegend(marks[:min(len(marks), 3)], true, hasTarget, hasDiffs, "")
 }
 
-// rowsLegend explains rows of marks. from is what differences are drawn from.
+// rowsLegend explains rows of marks. from is what differences are drawn from, "" for 0.
 func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend {
 	if len(marks) == 0 {
 		return nil
@@ -317,7 +338,7 @@ func rowsLegend(marks []Mark, intervals, target, diffs bool, from string) legend
 		l = append(l, kernBandSample("kern, the target"))
 	}
 	if diffs {
-		l = append(l, differenceSamples("difference", "no difference from "+from)...)
+		l = append(l, differenceSamples("difference", strings.TrimSuffix("no difference from "+from, " from "))...)
 	}
 	return l
 }

@@ -87,6 +87,9 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 	for _, to := range labels[1:] {
 		c.Differences = append(c.Differences, differences(pools, claimed, labels[0], to)...)
 	}
+	if one, other := othersOf(labels); one != "" {
+		c.Between = slices.DeleteFunc(differences(pools, claimed, one, other), func(d Difference) bool { return d.Measure != measure.Over })
+	}
 	for _, label := range labels {
 		c.Feet = append(c.Feet, feetDiffs(pools, label)...)
 	}

@@ -25,6 +25,7 @@ type Comparison struct {
 	Shoes       []ShoeFoot      `json:"shoes"`
 	Differences []Difference    `json:"differences"`
 	Feet        []FeetDiff      `json:"feet"`
+	Between     []Difference    `json:"-"`                   // over between the other two of three shoes
 	Preferred   string          `json:"preferred,omitempty"` // a shoe's label; absent where none is
 	Pain        bool            `json:"pain,omitempty"`      // the dancer's pain asks to stop
 	Answer      string          `json:"answer,omitempty"`    // the headline: what is known of the shoes and what is open, in at most three sentences

@@ -56,7 +56,7 @@ func (r *VarianceShares) RemediesText() string {
 		said = append(said, sentence(strings.Join(would, ", ")))
 	}
 	if not != nil {
-		said = append(said, sentence(joinWords(not)+" would leave it as it is"))
+		said = append(said, sentence(joinWords(not)+" would not improve it"))
 	}
 	return strings.Join(said, " ")
 }
@@ -83,20 +83,25 @@ func footText(pools []*pool, labels []string, f device.Foot, claimed claims) str
 		v, misses, at := p.verdict()
 		var numbers []string
 		if v != measure.ToTheSide || len(misses) > 1 {
-			numbers = append(numbers, "over "+meanText(p.summaryOf(measure.Over)))
+			numbers = append(numbers, PlaceText(measure.Over, p.summaryOf(measure.Over)))
 		}
 		if v == measure.ToTheSide || len(misses) > 1 {
-			numbers = append(numbers, "medial "+meanText(p.summaryOf(measure.Medial)))
+			numbers = append(numbers, PlaceText(measure.Medial, p.summaryOf(measure.Medial)))
 		}
-		parts = append(parts, fmt.Sprintf("in %s the load %s, %s", p.name(), verdict.Sits(v, misses, at[0]), strings.Join(numbers, "; ")))
+		parts = append(parts, SitsText(p.name(), verdict.Sits(v, misses, at[0]), numbers, len(parts) > 0))
 	}
 	if parts == nil {
 		return ""
 	}
 	name := f.String()
-	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, "; ") + "."}
+	said := []string{strings.ToUpper(name[:1]) + name[1:] + " foot: " + strings.Join(parts, " ")}
 	for _, other := range labels[1:] {
 		if a, b := matchingPools(pools, f, labels[0], other); a != nil {
+			said = append(said, differenceText(a, b, claimed))
+		}
+	}
+	if one, other := othersOf(labels); one != "" {
+		if a, b := matchingPools(pools, f, one, other); a != nil {
 			said = append(said, differenceText(a, b, claimed))
 		}
 	}
@@ -117,29 +122,76 @@ func differenceText(a, b *pool, claimed claims) string {
 	}
 	sure := "no interval"
 	if ci != nil {
-		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording)
-		if d.Wording != Clear && excludesZero(ci) {
-			sure += " among the feet and shoes compared"
-		}
+		sure = fmt.Sprintf("95 %% interval %s to %s: %s", decimal(ci[0]), decimal(ci[1]), d.Wording.Judged(ci))
 	}
 	return fmt.Sprintf("In %s the load sits %s mm %s than in %s (%s).", b.name(), decimal(amount), where, a.name(), sure)
 }
 
-// meanText formats a mean in mm with its 95 % interval.
-func meanText(s Summary) string {
-	if s.CI95 == nil {
-		return signed(s.Mean) + " mm, no interval"
+// AfterAdjusting says why a difference whose interval leaves out 0 is not clear.
+const AfterAdjusting = "after adjusting for the number of comparisons"
+
+// Judged returns the wording of a difference, with the reason where its interval leaves out 0
+// and it is not clear.
+func (w Wording) Judged(ci *[2]float64) string {
+	if w == CouldBeChance && ci != nil && excludesZero(ci) {
+		return string(w) + " " + AfterAdjusting
 	}
-	return fmt.Sprintf("%s mm, 95 %% interval %s to %s", signed(s.Mean), signed(s.CI95[0]), signed(s.CI95[1]))
+	return string(w)
 }
 
-// signed formats x with its sign, one decimal and a true minus sign.
-func signed(x float64) string {
-	s := decimal(x)
-	if x > 0 && s != "0.0" {
-		return "+" + s
+// othersOf returns the two of three shoes that are not the first, "" for another number.
+func othersOf(labels []string) (one, other string) {
+	if len(labels) != 3 {
+		return "", ""
 	}
-	return s
+	return labels[1], labels[2]
+}
+
+// SitsText returns the sentence about where the load sits in a shoe; sits is as verdict.Sits
+// has it, numbers are as PlaceText has them. Where it follows a sentence about another shoe,
+// it does not name the load again.
+func SitsText(shoe, sits string, numbers []string, follows bool) string {
+	the, where := "the load", sits
+	if follows {
+		the = "it"
+		if rest, over := strings.CutPrefix(sits, "sits over"); over {
+			where = "is over" + rest
+		}
+	}
+	said := fmt.Sprintf("in %s %s %s, %s.", shoe, the, where, strings.Join(numbers, " and "))
+	if follows {
+		return capital(said)
+	}
+	return said
+}
+
+// PlaceText says how far a mean of over or medial, in mm, is from the centre of the platform,
+// with its 95 % interval.
+func PlaceText(m measure.Measure, s Summary) string {
+	low, high := "behind", "in front of"
+	if m == measure.Medial {
+		low, high = "to the little-toe side of", "to the big-toe side of"
+	}
+	side := func(v float64) string {
+		if v < 0 {
+			return low
+		}
+		return high
+	}
+	end := func(v float64) string { return strings.TrimSuffix(side(v), " of") }
+	size := func(v float64) string { return decimal(max(v, -v)) }
+	sure := "no interval"
+	if ci := s.CI95; ci != nil {
+		near, far := ci[0], ci[1]
+		if s.Mean < 0 {
+			near, far = far, near
+		}
+		sure = fmt.Sprintf("95 %% interval %s to %s", size(near), size(far))
+		if ci[0] < 0 && ci[1] > 0 {
+			sure = fmt.Sprintf("95 %% interval from %s %s to %s %s", size(near), end(near), size(far), end(far))
+		}
+	}
+	return fmt.Sprintf("%s mm %s the centre (%s)", size(s.Mean), side(s.Mean), sure)
 }
 
 // decimal formats x with one decimal and a true minus sign, and never −0.0.
@@ -227,7 +279,7 @@ func togetherTexts(changes []Change) (said []string) {
 		to[what] = append(to[what], change.To)
 	}
 	for _, what := range properties {
-		said = append(said, fmt.Sprintf("From %s to %s these changed together: %s. No single one of them is credited with the difference.", changes[0].From, listed(to[what]), what))
+		said = append(said, fmt.Sprintf("From %s to %s these changed together: %s. The difference cannot be attributed to any one of them.", changes[0].From, listed(to[what]), what))
 	}
 	return said
 }

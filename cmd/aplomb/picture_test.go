@@ -33,7 +33,7 @@ func keepPicture(t *testing.T, x *terminal) {
 	require.NoError(t, err)
 	head, _, _ := strings.Cut(picture, "\n")
 	assert.True(t, strings.HasPrefix(string(kept), head), "%s has another size: go test ./cmd/aplomb -update, then look at it", path)
-	for _, text := range []string{"port ttyUSB0 has gone", "the recording waits for them", "Pain means stop.", "BACK", "OVER"} {
+	for _, text := range []string{"lost ttyUSB0", "recording continues when it is back", "Pain means stop.", "BACK", "OVER"} {
 		assert.Contains(t, string(kept), text)
 	}
 }

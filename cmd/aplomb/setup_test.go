@@ -19,7 +19,7 @@ import (
 )
 
 // late is what a busy machine adds, which delays the emulated board.
-var late = regexp.MustCompile(`(?m)^(warning: port \S+: no hello within .*|left: no frames .*|left: frames come again.*)\n`)
+var late = regexp.MustCompile(`(?m)^(warning: port \S+: no hello within .*|left: no signal.*|left: signal is back.*)\n`)
 
 // unheard is what commands say that have listened to the port for too short a time.
 var unheard = regexp.MustCompile(`frames without a name|does not announce itself|no data`)

@@ -2,6 +2,7 @@ package link
 
 import (
 	"fmt"
+	"strings"
 
 	"aplomb/device"
 	"aplomb/device/wire"
@@ -94,7 +95,7 @@ func (n Notice) String() string {
 		text = fmt.Sprintf("%d bytes in %s that are neither binary packets nor lines of numbers: check --baud (now %d), and that this is the strip's port (see aplomb ports)",
 			n.Bytes, wait, n.Baud)
 	case PortGone:
-		return fmt.Sprintf("port %s has gone (%s)", n.Port, n.Cause)
+		return fmt.Sprintf("lost %s (%s)", n.Port, strings.Replace(n.Cause, "Port has been closed", "port closed", 1))
 	case Replaced:
 		text = fmt.Sprintf("%s where strip %q was: refused; plug %q back in", n.Other, n.Strip, n.Strip)
 		if n.Other.Strip == n.Strip && n.Other.Differs != "" {

@@ -134,7 +134,7 @@ func TestThroughSocat(t *testing.T) {
 			go r.out.Write(before) // it waits where nobody reads
 			expect(0, 20)
 			r.pull()
-			s.untilNotice(device.Left, "has gone")
+			s.untilNotice(device.Left, "lost ")
 			s.clock.set(4000)
 			r.plug()
 			go r.out.Write(after)

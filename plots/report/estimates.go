@@ -22,8 +22,9 @@ type measureBlock struct {
 
 // estimateGroup is estimates whose bars have one axis.
 type estimateGroup struct {
-	Of    string // what they are, with their unit
-	Lines []estimateLine
+	Of        string // what they are, with their unit
+	Low, High string // ends of the axis
+	Lines     []estimateLine
 }
 
 // estimateLine is one estimate with both ends of its 95 % interval.
@@ -57,13 +58,14 @@ func meansOf(c *compare.Comparison, s words.Display, names map[string]string) es
 		l.Bar = a.bar(s, mean.Mean, mean.CI95, kernAlong(f.Platform, s.Measure))
 		g.add(l)
 	}
+	g.Low, g.High = a.ends(s)
 	return g
 }
 
 // differencesOf returns the differences of a measure between shoes, and left less right.
 func differencesOf(c *compare.Comparison, s words.Display, names map[string]string) estimateGroup {
 	g := estimateGroup{Of: joined(say("lab difference"), s.DiffUnit)}
-	shoes := slices.DeleteFunc(slices.Clone(c.Differences), func(d compare.Difference) bool { return d.Measure != s.Measure })
+	shoes := slices.DeleteFunc(slices.Concat(c.Differences, c.Between), func(d compare.Difference) bool { return d.Measure != s.Measure })
 	feet := slices.DeleteFunc(slices.Clone(c.Feet), func(d compare.FeetDiff) bool { return d.Measure != s.Measure })
 	var a axis
 	for _, d := range shoes {
@@ -80,15 +82,16 @@ func differencesOf(c *compare.Comparison, s words.Display, names map[string]stri
 		g.add(l)
 	}
 	for _, d := range shoes {
-		note := string(d.Wording)
+		note := d.Wording.Judged(d.CI95)
 		if d.P != nil && d.PHolm != nil {
 			note = joined(note, say("lab p values", pValue(*d.P), pValue(*d.PHolm)))
 		}
 		add(joined(say("lab less", names[d.To], names[d.From]), footText(s.Measure, d.Foot), compare.Apart(d.Conditions, under)), d.Difference, d.CI95, note)
 	}
 	for _, d := range feet {
-		add(joined(names[d.Shoe], say("lab left right"), compare.Apart(d.Conditions, under)), d.Difference, d.CI95, string(d.Wording))
+		add(joined(names[d.Shoe], say("lab left right"), compare.Apart(d.Conditions, under)), d.Difference, d.CI95, d.Wording.Judged(d.CI95))
 	}
+	g.Low, g.High = a.ends(s)
 	return g
 }
 
@@ -141,6 +144,23 @@ func (a *axis) include(s words.Display, v float64, ci *[2]float64) {
 		a.reach(ci[0] * s.Scale)
 		a.reach(ci[1] * s.Scale)
 	}
+}
+
+// ends returns both ends of the axis as numbers, "" where it has no length.
+func (a axis) ends(s words.Display) (low, high string) {
+	if !a.known || a.high <= a.low {
+		return "", ""
+	}
+	return words.Number(a.low, s.Decimals), words.Number(a.high, s.Decimals)
+}
+
+// text returns both ends of the axis in words, "" where it has no length.
+func (a axis) text(s words.Display) string {
+	low, high := a.ends(s)
+	if low == "" {
+		return ""
+	}
+	return say("lab axis", low, high)
 }
 
 // axisOfMeans returns the axis of the means of a measure. A contact share has the whole of

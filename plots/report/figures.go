@@ -15,15 +15,11 @@ import (
 type figures struct {
 	Answer  []template.HTML // where the load sits in every shoe; one or none
 	Against []template.HTML // the shoes over one another; one or none
-	Shoes   []template.HTML // one for each foot, or for each foot and measure of many shoes
+	Shoes   []template.HTML // one for each measure and foot; the last of a foot has the legend
 	Ladder  []template.HTML // one or none
 	Feet    []template.HTML // one for each shoe
 	Traces  []template.HTML // one for each recording
 }
-
-// maxRows is the number of shoes from which on a picture is split by measures. A
-// picture taller than a page is printed too small to read.
-const maxRows = 2
 
 func newFigures(d Data) (figures, error) {
 	var f figures
@@ -34,7 +30,7 @@ func newFigures(d Data) (figures, error) {
 	}
 	var split []*plots.Shoes
 	for _, p := range plots.All(d.Results, d.Comparison) {
-		if many, ok := p.Picture.(*plots.Shoes); ok && len(many.Panels[0].Rows) > maxRows {
+		if many, ok := p.Picture.(*plots.Shoes); ok {
 			split = append(split, many)
 			continue
 		}
@@ -50,7 +46,7 @@ func newFigures(d Data) (figures, error) {
 				continue
 			}
 			one := *p
-			one.Panels = p.Panels[i : i+1]
+			one.Panels, one.Bare = p.Panels[i:i+1], i+1 < len(p.Panels)
 			if err := add(&f.Shoes, &one); err != nil {
 				return f, err
 			}

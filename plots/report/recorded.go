@@ -17,7 +17,10 @@ func recorded(d Data) []string {
 	if n := countReleves(d.Results); n > 0 {
 		all = append(all, words.Count(n, say("lab releve"), say("lab releves")))
 	}
-	return append(all, underWhat(d.Results)...)
+	if under := underWhat(d.Results); under != nil {
+		all = append(all, say("lab conditions", joined(under...)))
+	}
+	return all
 }
 
 // days returns the day of the recordings, or the first and the last of them; none where no

@@ -94,7 +94,7 @@ func Write(w io.Writer, d Data) error {
 // bar returns the length of the bar for a share, 0 to 1, as a percentage of the
 // line, which leaves room for a number after it. A share of 0 has a bar too.
 func bar(share float64) template.CSS {
-	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+80*share))
+	return template.CSS(fmt.Sprintf("%.1f%%", 0.5+65*share))
 }
 
 // labSheet is what the template of the lab sheet shows, in words. Its first page is an
@@ -108,6 +108,8 @@ type labSheet struct {
 	Stop     string   // the advice to stop because of pain; empty for none
 	Headline string   // the first sentence of the answer
 	Rest     string   // the others; empty where it has one
+	Findings []string // what is known of each foot
+	Scope    []string // for whom it holds, how often each shoe was mounted, and how much the main difference rests on
 	Changing []string // warnings of what may have changed the answer
 	Assumed  string   // what was assumed and not measured; empty for nothing
 	Record   []string // all other warnings
@@ -135,6 +137,8 @@ func newLabSheet(d Data) (labSheet, error) {
 		Title:    ofDancer(say("lab over title"), d.Comparison.Dancer),
 		Facts:    recorded(d),
 		Stop:     stopOf(d),
+		Findings: defined(d.Comparison.Findings),
+		Scope:    scope(d),
 		Changing: sentences(all, measure.ChangesAnswer),
 		Assumed:  assumedOf(all),
 		Record:   sentences(all, measure.ForRecord),
@@ -148,7 +152,7 @@ func newLabSheet(d Data) (labSheet, error) {
 		Few:      len(d.Comparison.Shoes) <= 12,
 		Whole:    len(d.Comparison.Shoes) <= maxColumns,
 		SeatSD:   seatAssumed(d.Comparison),
-		Beside:   len(shoeNames(d.Comparison)) == 2,
+		Beside:   slices.Contains([]int{2, 3}, len(shoeNames(d.Comparison))),
 		Rows:     rowsClass(d.Comparison),
 		Written:  written(d.Comparison.Provenance),
 	}
@@ -162,12 +166,64 @@ func newLabSheet(d Data) (labSheet, error) {
 	return v, err
 }
 
+// defined returns sentences in which the kern is called the target zone where it is first
+// named.
+func defined(findings []string) []string {
+	out := slices.Clone(findings)
+	for i, said := range out {
+		if strings.Contains(said, say("lab kern")) {
+			before, after, _ := strings.Cut(said, say("lab kern"))
+			if aside, rest, some := strings.Cut(after, ")"); some && strings.HasPrefix(aside, " (") {
+				after = ", " + strings.TrimPrefix(aside, " (") + rest
+			}
+			out[i] = before + say("lab target") + after
+			break
+		}
+	}
+	return out
+}
+
+// scope says for whom the answer holds, how often each shoe was mounted, and how many degrees
+// of freedom the difference has that the answer rests on.
+func scope(d Data) []string {
+	c := d.Comparison
+	if len(c.Shoes) == 0 {
+		return nil
+	}
+	said := []string{say("lab scope day")}
+	if n := c.Visits; n > 1 {
+		said[0] = say("lab scope days", n)
+	}
+	var mounted []string
+	names := shoeNames(c)
+	for i, f := range c.Shoes {
+		if i == 0 || c.Shoes[i-1].Shoe != f.Shoe {
+			most := f.Mountings
+			for _, o := range c.Shoes {
+				if o.Shoe == f.Shoe {
+					most = max(most, o.Mountings)
+				}
+			}
+			mounted = append(mounted, say("lab mounted of", names[f.Shoe], most))
+		}
+	}
+	said = append(said, say("lab mounted in", joined(mounted...)))
+	if r := c.RestsOn; r != nil {
+		for _, o := range c.Differences {
+			if o.Measure == r.Measure && o.Foot == r.Foot && o.From == r.From && o.To == r.To && o.Conditions == r.Conditions && o.DOF != nil {
+				said = append(said, say("lab rests dof", words.Number(*o.DOF, 0)))
+			}
+		}
+	}
+	return said
+}
+
 // rowsClass returns the class in lab.css of pictures with a row for each shoe: how many of
 // them fit on a page one above the other follows from their height.
 func rowsClass(c *compare.Comparison) string {
 	switch n := len(shoeNames(c)); {
-	case n <= maxRows:
-		return ""
+	case n <= 2:
+		return "four-a-page"
 	case n <= 4:
 		return "three-a-page"
 	case n <= 7:

@@ -35,6 +35,12 @@ func write(t testing.TB, f exampledata.Fitting) string {
 		for i := range c.Differences {
 			c.Differences[i].Conditions = c.Shoes[0].Conditions
 		}
+		for i := range c.Between {
+			c.Between[i].Conditions = c.Shoes[0].Conditions
+		}
+		if c.RestsOn != nil {
+			c.RestsOn.Conditions = c.Shoes[0].Conditions
+		}
 		for i := range c.Feet {
 			c.Feet[i].Conditions = c.Shoes[0].Conditions
 		}
@@ -99,17 +105,18 @@ func TestReport(t *testing.T) {
 	selfContained(t, html)
 	page := text(html)
 	for _, want := range []string{
-		"Over the box on both feet in B, behind in A Left foot: in A the load sits behind the kern (pulled back)",
-		"1 March 2025 4 recordings 22 relevés support barre rise roll-up position parallel floor wood",
+		"Over the box on both feet in B, behind in A Left foot: in A the load sits behind the target zone (kern), pulled back, 6.2 mm behind the centre (95 % interval 4.5 to 7.9). In B it is over the box",
+		"1 March 2025 4 recordings 22 relevés conditions: support barre, rise roll-up, position parallel, floor wood",
 		"behind (pulled back)", "aborted, not measured", "our assumption", "8 degrees of freedom", "0.75 kPa a count",
 		"Pain means stop", "never diagnoses", "spotter", "290-292", "There is no p without an interval",
 		"Written by aplomb 0.1.0 (commit 5a72c400), algorithm 0123456789ab; validated in simulation and on an emulated board, not yet on a physical strip.", "2025-03-01 10:00 UTC", "support barre, rise roll-up, position parallel, floor wood", "lost: 37",
-		"What this rests on", "the seats of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
-		"Mounting the strip 3 times under each shoe would bring it to ±1.9 mm. 3 more relevés in each shoe would leave it as it is.",
+		"Sources of uncertainty", "the seats of the strips 94 %", "the dancer 6 %", "the sensor under 1 %",
+		"Mounting the strip 3 times under each shoe would bring it to ±1.9 mm. 3 more relevés in each shoe would not improve it.",
+		"One dancer, one day; this says nothing about other dancers. Mountings: A 2, B 2. This difference has 10 degrees of freedom.",
 	} {
 		assert.Contains(t, page, want)
 	}
-	assert.Equal(t, 1+1+2+2+4, strings.Count(html, "<svg"), "place, shoes over one another, shoes, feet, recordings")
+	assert.Equal(t, 1+1+8+2+4, strings.Count(html, "<svg"), "place, shoes overlaid, shoes, feet, recordings")
 	assert.Less(t, len(html), 1<<20)
 }
 
@@ -126,11 +133,11 @@ func TestReportOfLess(t *testing.T) {
 		fitting  exampledata.Fitting
 		has, not []string
 	}{
-		"one shoe":       {exampledata.New(1, 6, device.Feet[:], one), []string{"In shoe A it is too close to call on both feet", "Left against right"}, []string{"Shoe against shoe", "B − A", "What this rests on"}},
+		"one shoe":       {exampledata.New(1, 6, device.Feet[:], one), []string{"In shoe A it is too close to call on both feet", "Left against right"}, []string{"Shoe against shoe", "B − A", "Sources of uncertainty"}},
 		"one shoe, over": {exampledata.New(1, 6, device.Feet[:], exampledata.B), []string{"In shoe B the load sits over the box on both feet"}, nil},
 		"one foot": {exampledata.New(2, 3, []device.Foot{device.Right}, exampledata.A, exampledata.B),
 			[]string{"Shoe against shoe", "no relevé was measured on both feet"}, []string{"left − right", "Left against right"}},
-		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"Differences, mm 95 % interval B − A, left +6.6 – could be chance"}, []string{"NaN", "What this rests on"}},
+		"one relevé": {exampledata.New(1, 1, device.Feet[:], exampledata.A, exampledata.B), []string{"Differences, mm 95 % interval −2.2 7.4 B − A, left +6.6 – could be chance"}, []string{"NaN", "Sources of uncertainty"}},
 		"no winner":  {several, []string{"Too close to call on both feet in A and B Nothing was measured in C. Left foot"}, nil},
 		"no traces":  {noTraces, []string{"How it was measured"}, []string{"The recordings"}},
 		"nothing":    {exampledata.Fitting{Comparison: &compare.Comparison{Why: "No relevé could be measured.", Provenance: &measure.Provenance{}}}, []string{"No relevé could be measured", "Cautions"}, []string{"Where the load sits", "Strips", "The declared measures"}},
@@ -159,8 +166,8 @@ func TestLabSheetBeginsWithAnAbstract(t *testing.T) {
 	first, appendix, found := strings.Cut(write(t, f), "<main>")
 	require.True(t, found)
 	inOrder(t, text(first), "Over the box on both feet in B", "Warnings: this may have changed the answer", "several floors", "The declared measures",
-		"A, left A, right B, left B, right", "Front to back (over), mm −6.2 ± 1.7 −6.3 ± 1.6 −1.2 ± 1.6 −0.5 ± 1.7", "Side to side (medial), mm",
-		"Platform in contact (contact share), % 73 (64 to 82) 70 (60 to 81)", "Load, N", "Load share, left, % 46 ± 1 46 ± 1", "What this rests on", "Assumed, not measured: mountings repeat to 1.0 mm (L-01).")
+		"A, left A, right B, left B, right", "Front to back (over), mm −7.9 to 3.3 −6.2 ± 1.7 −6.3 ± 1.6 −1.2 ± 1.6 −0.5 ± 1.7", "Side to side (medial), mm",
+		"Platform in contact (contact share), % 0 to 100 73 (64 to 82) 70 (60 to 81)", "Load, N", "Load share, left, % 43 to 47 46 ± 1 46 ± 1", "Sources of uncertainty", "Assumed, not measured: mountings repeat to 1.0 mm (L-01).")
 	inOrder(t, text(appendix), "Warnings for the record", "A-2.mcap: the strip sends no clock", "Cautions")
 	assert.NotContains(t, text(appendix), "several floors")
 	assert.NotContains(t, text(first), "clock")
@@ -170,7 +177,7 @@ func TestLabSheetBeginsWithAnAbstract(t *testing.T) {
 // With many shoes the table of the declared measures has a line for each of them.
 func TestDeclaredMeasuresOfManyShoes(t *testing.T) {
 	page := text(write(t, exampledata.New(1, 2, device.Feet[:], shoesOf("A", "B", "C", strings.Repeat("W", 60)+"1", strings.Repeat("W", 60)+"2")...)))
-	inOrder(t, page, "The declared measures Front to back (over), mm Side to side (medial), mm", "A, left", "B, right", "WWWWW…WWWW1, left", "WWWWW…WWWW2, right", "Verdicts", strings.Repeat("W", 60)+"1 left")
+	inOrder(t, page, "The declared measures Front to back (over), mm, −", "Side to side (medial), mm, −", "A, left", "B, right", "WWWWW…WWWW1, left", "WWWWW…WWWW2, right", "Verdicts", strings.Repeat("W", 60)+"1 left")
 }
 
 // Texts of users appear as they were written and are never markup.

@@ -32,6 +32,7 @@ type answerTable struct {
 
 type answerLine struct {
 	Of    string
+	Axis  string // both ends of the axis of its bars; empty where the line is a shoe
 	Cells []answerCell
 }
 
@@ -122,6 +123,7 @@ func newAnswerTable(c *compare.Comparison) answerTable {
 		line := answerLine{Of: heading(words.DisplayOf(m))}
 		any := false
 		a := axisOfMeans(c, m)
+		line.Axis = a.text(words.DisplayOf(m))
 		for i, f := range c.Shoes {
 			s, ok := f.Measures[m]
 			// A measure that is one number for both feet has one cell for the two.
@@ -153,7 +155,7 @@ func newAnswerTable(c *compare.Comparison) answerTable {
 func (t answerTable) turned() answerTable {
 	out := answerTable{Many: true}
 	for _, l := range t.Lines {
-		out.Heads = append(out.Heads, l.Of)
+		out.Heads = append(out.Heads, joined(l.Of, l.Axis))
 	}
 	for _, head := range t.Heads {
 		out.Lines = append(out.Lines, answerLine{Of: head})

@@ -19,7 +19,7 @@ func (s *Screen) drawWords(c *canvas, l layout, st *State, y int) {
 		c.writeLarge(0, y, c.wide, l.letters, "DONE")
 		return
 	case len(st.Live.Releves) == 0 && st.Planned == 0:
-		c.centre(0, y+l.letters/2, c.wide, quiet, "the first relevé is waited for")
+		c.centre(0, y+l.letters/2, c.wide, quiet, "waiting for the first relevé")
 		return
 	}
 	for f, v := range s.Platforms {

@@ -213,6 +213,9 @@ func (s *Screen) drawHeader(c *canvas, st *State, y int) {
 		}
 	}
 	right := strings.Join(counts, "  ")
+	if unit == "" {
+		right = "frames: " + right
+	}
 	room := c.wide - columns(right) - 3
 	if st.Stage != Ending {
 		left = cut(left, room-9) + "  " + clock(st.Live.ElapsedS)
@@ -286,7 +289,7 @@ func (s *Screen) labelEnds(c *canvas, l layout, f device.Foot, y int) {
 	c.write(x, bottom, 9, quiet, "‹ big toe")
 }
 
-// drawAway writes in large letters that no frames arrive, and why.
+// drawAway writes in large letters that no frames arrive, what to do, and why.
 func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) {
 	x := l.startColumn(f)
 	ground := style{fore: alarmText, back: alarmGround, bold: true}
@@ -299,21 +302,22 @@ func (s *Screen) drawAway(c *canvas, l layout, st *State, f device.Foot, y int) 
 	}
 	long := int(max(0, st.Now.Sub(st.Feet[f].Since).Seconds()))
 	c.centre(x, y, l.half, ground, fmt.Sprintf("%s, for %d s", strings.ToUpper(f.String()), long))
-	size := min(4, (l.half-2)/large("FRAMES"))
+	first, second, _ := strings.Cut(words.NoSignal, " ")
+	size := min(4, (l.half-2)/large(second))
 	for size > 1 && 2*largeRows(size)+4 > l.picture {
 		size--
 	}
 	row := y + 1
-	for _, word := range []string{"NO", "FRAMES"} {
+	for _, word := range []string{first, second} {
 		c.writeLetters(x+(l.half-size*large(word))/2, 2*row, lettering{size, size}, word, on, around)
 		row += largeRows(size)
 		if l.picture > 2*largeRows(size)+4 {
 			row++
 		}
 	}
-	lines := wrap(st.Feet[f].Away, l.half-2)
+	lines := append([]string{words.CheckCable(f)}, wrap(st.Feet[f].Away, l.half-2)...)
 	if st.Stage != Ending {
-		lines = append(lines, "the recording waits for them")
+		lines = append(lines, words.GoesOn)
 	}
 	for i := 0; i < len(lines) && row <= y+l.picture; i++ {
 		c.centre(x+1, row, l.half-2, ground, lines[i])
@@ -449,7 +453,6 @@ func keys(st *State) string {
 
 // drawKeys writes what each key does, and the caution about pain.
 func (s *Screen) drawKeys(c *canvas, st *State, y int) {
-	const care = "Pain means stop. Have a barre or a spotter."
 	if st.Noting {
 		c.write(1, y, c.wide-2, strong, "note: "+ending(st.Note, c.wide-9)+"▏")
 		c.write(1, y+1, c.wide-2, quiet, "Enter keeps it, Esc drops it")
@@ -460,6 +463,6 @@ func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 		c.write(1, y+1, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+st.Stop+" ")
 		return
 	}
-	c.write(1, y+1, c.wide-2, strong, care)
+	c.write(1, y+1, c.wide-2, strong, words.Care)
 	drawScale(c, c.wide-1, y+1, s.Colours)
 }

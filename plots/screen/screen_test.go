@@ -81,7 +81,7 @@ func TestGoldenScreens(t *testing.T) {
 		"large":     {160, 50, nil},
 		"cable-out": {100, 30, func(s *screen.State, _ *screen.Screen) {
 			s.Now = time.Unix(100, 0)
-			s.Feet[device.Right].Away, s.Feet[device.Right].Since = "port /dev/ttyUSB1 has gone (read: input/output error)", time.Unix(95, 5e8)
+			s.Feet[device.Right].Away, s.Feet[device.Right].Since = "lost /dev/ttyUSB1 (read: input/output error)", time.Unix(95, 5e8)
 		}},
 		"press-rest":   {80, 24, pressing(live.PressState{Phase: live.PressRest}, false)},
 		"press-left":   {80, 24, pressing(live.PressState{Phase: live.PressAsked}, false)},

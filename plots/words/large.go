@@ -69,7 +69,7 @@ func LoadAt(v measure.Verdict, misses []measure.Direction, medialMM float64) str
 	case measure.OverTheBox:
 		return "the load is over the box"
 	case measure.TooCloseToCall:
-		return "the load is at the edge of the kern, too close to call"
+		return "the load is at the edge of the target, too close to call"
 	}
 	var sides []string
 	for _, d := range verdict.Directions(v, misses, medialMM) {

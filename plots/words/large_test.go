@@ -23,7 +23,7 @@ func TestLarge(t *testing.T) {
 		{measure.ToTheSide, nil, -5, "LITTLE TOE", "the load is towards the little toe"},
 		{measure.ToTheSide, nil, 5, "BIG TOE", "the load is towards the big toe"},
 		{measure.PulledBack, []measure.Direction{measure.Behind, measure.LittleToeSide}, -5, "BACK", "the load is towards the back and the little toe"},
-		{measure.TooCloseToCall, nil, 0, "EDGE", "the load is at the edge of the kern, too close to call"},
+		{measure.TooCloseToCall, nil, 0, "EDGE", "the load is at the edge of the target, too close to call"},
 		{"", nil, 0, "", ""},
 	} {
 		assert.Equal(t, c.large, words.Large(c.verdict, c.medialMM))

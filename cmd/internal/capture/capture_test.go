@@ -680,7 +680,7 @@ func TestMonitorNotices(t *testing.T) {
 	m.Notice(device.Left, link.Notice{Code: link.Flowing})
 	m.State(&s)
 	assert.Empty(t, s.Feet[device.Left].Away)
-	assert.Equal(t, []string{"left: no frames (" + gone.String() + ")", "left: frames come again"}, s.Says)
+	assert.Equal(t, []string{"left: no signal: " + gone.String(), "left: signal is back"}, s.Says)
 	for range 20 {
 		m.Say("again")
 	}
@@ -708,5 +708,5 @@ func TestRunInLines(t *testing.T) {
 	out.Reset()
 	r.Notify(device.Left, link.Notice{Code: link.PortGone, Port: "ttyUSB0", Cause: "end of file"})
 	r.Notify(device.Left, link.Notice{Code: link.Flowing})
-	assert.Equal(t, "left: no frames (port ttyUSB0 has gone (end of file)); the recording waits for them\nleft: frames come again\n", out.String())
+	assert.Equal(t, "left: no signal: lost ttyUSB0 (end of file); recording continues when it is back\nleft: signal is back\n", out.String())
 }

@@ -43,9 +43,9 @@ func RunInLines(ctx context.Context, r *Recorder, l Lines) (*Tally, error) {
 	shown := &Monitor{Meta: &r.Meta, watch: watch, Watch: l.Watch}
 	r.Notify = func(f device.Foot, why link.Notice) {
 		if why.Code == link.Flowing {
-			say("%s: frames come again", f)
+			say("%s: %s", f, words.SignalBack)
 		} else {
-			say("%s: no frames (%s); the recording waits for them", f, why)
+			say("%s: no signal: %s; %s", f, why, words.GoesOn)
 			l.Bell(Halt)
 		}
 		shown.away[f] = why.String()

@@ -11,6 +11,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/plots/screen"
+	"aplomb/plots/words"
 )
 
 // Monitor follows a recording for the person who makes it: its pad presses, what the
@@ -102,10 +103,10 @@ func (o *Monitor) Idle() bool { return o.idle }
 // Notice notes that the frames of a foot have stopped or come again.
 func (o *Monitor) Notice(f device.Foot, why link.Notice) {
 	if why.Code == link.Flowing {
-		o.Say(fmt.Sprintf("%s: frames come again", f))
+		o.Say(fmt.Sprintf("%s: %s", f, words.SignalBack))
 	} else if o.away[f] == "" {
 		o.since[f] = time.Now()
-		o.Say(fmt.Sprintf("%s: no frames (%s)", f, why))
+		o.Say(fmt.Sprintf("%s: no signal: %s", f, why))
 		o.Bell(Halt)
 	}
 	o.away[f] = why.String()

@@ -296,7 +296,7 @@ func (p *player) lost(f *device.Frame) bool {
 	if f.ArrivalNS < p.back {
 		if !p.away {
 			p.away = true
-			p.notify(device.Left, link.Notice{Code: link.PortGone, Port: "of the left strip", Foot: device.Left, Cause: "the cable is out"})
+			p.notify(device.Left, link.Notice{Code: link.PortGone, Port: "the left strip", Foot: device.Left, Cause: "the cable is out"})
 		}
 		return true
 	}

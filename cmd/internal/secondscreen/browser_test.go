@@ -68,7 +68,10 @@ func states() []struct {
 	fitter, dancer string
 	state          secondscreen.State
 } {
-	pressing, first, practice, down, enough, done := rising(), rising(), rising(), rising(), rising(), resting()
+	pressing, first, practice, down, enough, away, done := rising(), rising(), rising(), rising(), rising(), rising(), resting()
+	away.Feet[0].Away, away.Feet[0].At, away.Feet[0].LoadN = true, nil, 0
+	away.Feet[1].At, away.Feet[1].LoadN = nil, 0
+	enough.Guided = true
 	pressing.Stage, pressing.Large, pressing.Text = secondscreen.Pressing, "PRESS LEFT", "press the left platform on the pad, rock it to all sides"
 	practice.Feedback = "live"
 	for f := range down.Feet {
@@ -92,6 +95,7 @@ func states() []struct {
 		{"first", "0 of 3", "Each relevé is shown", first},
 		{"down", "LITTLE TOE", "LITTLE TOE", down},
 		{"enough", "DONE", "3 of 3", enough},
+		{"away", "Check the left cable. The recording goes on with the right foot.", "Relevé 1 of 3", away},
 		{"long", "WWW", "WWW", long},
 		{"rising", "BACK", "WWW", rising()}, // she is in it
 		{"practice", "BACK", "practice", practice},
@@ -133,7 +137,7 @@ const probe = `(() => {
     }
   }
   for (const [a, b] of [["--kern", "--ground"], ["--kern", "--kern-fill"], ["--line", "--ground"], ["--line", "--panel"], ["--load", "--panel"],
-    ["--load", "--ground"], ["--ink", "--kern-fill"], ["--line", "--kern-fill"], ["--load", "--empty"]])
+    ["--load", "--ground"], ["--ink", "--kern-fill"], ["--line", "--kern-fill"], ["--line", "--empty"]])
     if (contrast(hex(a), hex(b)) < 3) out.faint.push(a + " on " + b + " " + contrast(hex(a), hex(b)).toFixed(1));
   const inner = document.documentElement;
   out.wide = inner.scrollWidth - inner.clientWidth;
@@ -172,7 +176,7 @@ func TestPagesInChromium(t *testing.T) {
 		for _, c := range states() {
 			s.Publish(c.state)
 			says(t, ctx, strconv.Quote([]string{c.fitter, c.dancer}[v]))
-			for i, size := range [][2]int64{{320, 568}, {375, 740}, {1280, 720}, {1920, 1080}} {
+			for i, size := range [][2]int64{{320, 568}, {375, 700}, {1280, 720}, {1920, 1080}} {
 				for j, scheme := range []string{"light", "dark"} {
 					if (i+j)%2 == 1 && pictures == "" {
 						continue // colours do not depend on the size, nor sizes on colours

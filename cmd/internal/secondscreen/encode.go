@@ -35,11 +35,13 @@ type pageNews struct {
 	Stage   Stage        `json:"stage"`
 	Title   string       `json:"title"`
 	Text    string       `json:"text"`            // one line below the title
-	Large   string       `json:"large,omitempty"` // in place of the feet
+	Large   string       `json:"large,omitempty"` // in large letters by the title
 	Says    string       `json:"says"`            // what a screen reader says when it changes
 	RestS   *float64     `json:"rest_s,omitempty"`
 	Feet    [2]*footNews `json:"feet"` // null where nothing is shown of the foot
 	Shoes   bool         `json:"shoes"`
+	Load    string       `json:"load,omitempty"`     // what the feet carry
+	Share   *float64     `json:"share,omitempty"`    // of the left foot of the load of both, 0 to 1
 	FrameMS int64        `json:"frame_ms,omitempty"` // arrival of the newest frame shown, ms since 1970
 }
 
@@ -52,8 +54,7 @@ type footNews struct {
 	Past   bool        `json:"past,omitempty"` // Words and At are of a relevé that has ended, on a page that is live
 	Count  string      `json:"count"`
 	Enough bool        `json:"enough,omitempty"`
-	Load   string      `json:"load,omitempty"`
-	Share  *float64    `json:"share,omitempty"` // of the load of both feet, 0 to 1
+	Alarm  bool        `json:"alarm,omitempty"` // Says is what to do at once
 }
 
 // wordNews is one large word, and the direction on the page in which the load is: up, down,
@@ -97,10 +98,11 @@ func encode(v view, s, calm *State, now time.Time) (message, error) {
 	if v == fitterView {
 		n = fitterNews(s)
 	} else {
+		rising := s.up()
 		if s.Stage == Recording && !s.live() {
 			s = calm
 		}
-		n = dancerNews(s)
+		n = dancerNews(s, rising)
 	}
 	if s.Stage == Between && !s.RestEnds.IsZero() {
 		left := tenths(max(0, s.RestEnds.Sub(now).Seconds()))
@@ -129,8 +131,9 @@ func fitterNews(s *State) pageNews {
 		n.Large, n.Says, n.Feet = s.Large, s.Text, liveFeet(s)
 	case Recording:
 		n.Says, n.Feet = releveSays(s), liveFeet(s)
+		n.addLoad(s)
 		if s.enough() && !s.up() {
-			n.Large = "DONE"
+			n.Large, n.Text = "DONE", nextStep(s)
 		}
 	case Done:
 		if !n.Shoes {
@@ -143,8 +146,9 @@ func fitterNews(s *State) pageNews {
 	return n
 }
 
-// dancerNews returns what the dancer sees. Feedback decides it.
-func dancerNews(s *State) pageNews {
+// dancerNews returns what the dancer sees. Feedback decides it. rising is whether she has
+// begun another relevé than the last one in s.
+func dancerNews(s *State, rising bool) pageNews {
 	n := stageNews(s)
 	if s.Feedback == device.Feedbacks[0] {
 		if s.Stage == Recording || s.Stage == Done {
@@ -158,6 +162,7 @@ func dancerNews(s *State) pageNews {
 	case s.Stage == Recording && s.live():
 		n.Text = "Live. Practice enters no comparison."
 		n.Feet, n.Says = liveFeet(s), releveSays(s)
+		n.addLoad(s)
 		if !s.Frame.IsZero() {
 			n.FrameMS = s.Frame.UnixMilli()
 		}
@@ -165,7 +170,7 @@ func dancerNews(s *State) pageNews {
 		n.Feet, n.Says = lastFeet(s), releveSays(s)
 		switch {
 		case n.Says != "":
-			n.Text = "The last relevé"
+			n.Text = lastTitle(s, rising)
 		case s.Stage == Recording:
 			n.Text = "Each relevé is shown when it is done."
 		}
@@ -257,6 +262,58 @@ func releveSays(s *State) string {
 	return text
 }
 
+// lastTitle names the last relevé: which it is of those planned, where all so far count. It is
+// the previous one while another is risen.
+func lastTitle(s *State, rising bool) string {
+	last, all := 0, true
+	for _, foot := range s.Feet {
+		if foot != nil && foot.Last != nil {
+			last = max(last, foot.Last.N)
+		}
+	}
+	for _, foot := range s.Feet {
+		all = all && (foot == nil || foot.Counted == last)
+	}
+	text := fmt.Sprintf("elevé %d", last)
+	if all && last <= s.Planned {
+		text += fmt.Sprintf(" of %d", s.Planned)
+	}
+	if rising {
+		return "Previous: r" + text
+	}
+	return "R" + text
+}
+
+// nextStep says what follows when every foot has as many relevés as planned.
+func nextStep(s *State) string {
+	if s.Guided {
+		return "Next step: press next to end this shoe."
+	}
+	return "Next step: end the recording at the computer."
+}
+
+// addLoad adds how the load is divided between the feet, or the load of the only one.
+func (n *pageNews) addLoad(s *State) {
+	left, right := s.Feet[device.Left], s.Feet[device.Right]
+	for _, foot := range s.Feet {
+		if foot != nil && foot.At != nil {
+			n.Load = words.Number(foot.LoadN, 0) + " N"
+		}
+	}
+	if left == nil || right == nil {
+		return
+	}
+	n.Load = "No load"
+	if left.Away || right.Away {
+		n.Load = "Load on both feet: not known"
+		return
+	}
+	if total := left.LoadN + right.LoadN; (left.At != nil || right.At != nil) && total > 0 {
+		share := math.Round(100*left.LoadN/total) / 100
+		n.Share, n.Load = &share, fmt.Sprintf("Left %.0f %%, right %.0f %% of the load on both feet", 100*share, 100*(1-share))
+	}
+}
+
 // says describes the relevé.
 func (r *Releve) says() string {
 	switch {
@@ -270,12 +327,6 @@ func (r *Releve) says() string {
 
 // liveFeet returns both feet as they are now.
 func liveFeet(s *State) (feet [2]*footNews) {
-	total := 0.0
-	for _, foot := range s.Feet {
-		if foot != nil {
-			total += foot.LoadN
-		}
-	}
 	for f, foot := range s.Feet {
 		if foot == nil {
 			continue
@@ -284,7 +335,11 @@ func liveFeet(s *State) (feet [2]*footNews) {
 		feet[f] = one
 		switch {
 		case foot.Away:
-			one.Words, one.Says = []wordNews{{Text: "NO FRAMES"}}, "no frames arrive from this strip"
+			one.Words, one.Alarm = []wordNews{{Text: words.NoSignal}}, true
+			one.Says = words.CheckCable(device.Foot(f))
+			if other := s.Feet[device.Foot(f).Other()]; other != nil && !other.Away && s.Stage == Recording {
+				one.Says += " " + words.OtherGoesOn(device.Foot(f))
+			}
 		case foot.At == nil:
 			one.Says = "no load"
 			if s.Stage == Recording {
@@ -292,14 +347,9 @@ func liveFeet(s *State) (feet [2]*footNews) {
 				one.addLast(device.Foot(f), foot.Last)
 			}
 		default:
-			one.Load = words.Number(foot.LoadN, 0) + " N"
-			if s.Feet[device.Left] != nil && s.Feet[device.Right] != nil {
-				share := math.Round(100*foot.LoadN/total) / 100
-				one.Share, one.Load = &share, fmt.Sprintf("%.0f %% of the load", 100*share)
-			}
 			one.At = onPage(device.Foot(f), *foot.At)
 			if s.Stage == Recording { // the place of a hand during a pad press says nothing of a stance
-				one.Label, one.Words = "load", largeWords(device.Foot(f), foot.Where, foot.Misses, foot.At[0])
+				one.Label, one.Words = "where the load is now", largeWords(device.Foot(f), foot.Where, foot.Misses, foot.At[0])
 				one.Says = words.LoadAt(foot.Where, foot.Misses, foot.At[0])
 			}
 		}
@@ -327,9 +377,9 @@ func (n *footNews) addLast(f device.Foot, last *Releve) {
 	}
 	n.Says = fmt.Sprintf("Relevé %d: %s", last.N, last.says())
 	if last.Settled && !last.Discarded {
-		n.Label = "load"
+		n.Label = "where the load was"
 		if n.Past {
-			n.Label = "load in the last relevé"
+			n.Label = "in the previous relevé"
 		}
 		n.Words = largeWords(f, last.Verdict, last.Misses, last.At[0])
 		n.At = onPage(f, last.At)

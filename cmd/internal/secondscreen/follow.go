@@ -55,7 +55,7 @@ type follower struct {
 // memory with r.now.
 func (r *follower) state(arrived time.Time) State {
 	s := r.about
-	s.Stage, s.Frame = Recording, arrived
+	s.Stage, s.Frame, s.Guided = Recording, arrived, r.now.Guided
 	if r.now.Stage == screen.Pressing || r.now.Stage == screen.PuttingOn {
 		s.Stage = Pressing
 		s.Large, s.Text = screen.Asked(&r.now)

@@ -108,7 +108,7 @@ func TestRecordingInChromium(t *testing.T) {
 	ms := run[[]float64](t, fitter, `late`)
 	require.NoError(t, chromedp.Do(fitter, chromedp.Reload()))
 	says(t, fitter, `"1 of 1"`)
-	says(t, dancer, `"BACK"`, `"OVER"`, `"The last relevé"`)
+	says(t, dancer, `"BACK"`, `"OVER"`, `"Relevé 1 of 1"`)
 	require.NoError(t, <-done)
 
 	slices.Sort(ms)

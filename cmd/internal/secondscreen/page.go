@@ -6,10 +6,15 @@ import (
 	_ "embed"
 	"encoding/base64"
 	"fmt"
+
+	"aplomb/plots/words"
 )
 
 //go:embed page.html
-var pageSource []byte
+var pageText []byte
+
+// pageSource is the page with its caution.
+var pageSource = bytes.Replace(pageText, []byte("CARE"), []byte(words.Care), 1)
 
 // pages are the pages by view: one document that the view is written into.
 var pages = [viewCount][]byte{

@@ -277,6 +277,10 @@ func TestWhatTheDancerSees(t *testing.T) {
 	news, _ = dancer.hears("BIG TOE")
 	assert.Contains(t, news, "Relevé 1. left foot: the load is towards the big toe. right foot: the load is towards the little toe.")
 	assert.NotContains(t, news, `"live":true`)
+	assert.Contains(t, news, `"text":"Relevé 1 of 3"`)
+	s.Publish(up)
+	news, _ = dancer.hears("Previous: relevé 1 of 3")
+	assert.NotContains(t, news, "BACK")
 
 	practice := rising()
 	practice.Feedback = "live"

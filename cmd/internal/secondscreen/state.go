@@ -3,7 +3,7 @@
 //
 // A [Server] serves both pages and sends them what [Server.Publish] was given last. It
 // serves over several recordings in a row. What is shown names no dancer and says nothing
-// about pain.
+// about her pain.
 package secondscreen
 
 import (
@@ -31,6 +31,7 @@ type State struct {
 	Stage    Stage
 	Feedback string    // what the dancer may see: none, after or live, as in device.Metadata; "" counts as after
 	Shoe     string    // code of the shoe that is recorded, or comes next
+	Guided   bool      // a guided fitting goes on to its next step by a key
 	Planned  int       // relevés of each foot in this shoe; 0 where nothing is planned
 	Large    string    // one or two words in large letters while Pressing
 	Text     string    // what goes on, in one line, for the fitter alone; "" for what the stage says

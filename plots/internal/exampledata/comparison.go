@@ -1,8 +1,8 @@
 package exampledata
 
 import (
-	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/stat"
@@ -11,6 +11,7 @@ import (
 	"aplomb/analyze/compare"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
+	"aplomb/analyze/verdict"
 	"aplomb/device"
 )
 
@@ -38,6 +39,12 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 			c.Differences = append(c.Differences, differences(c, cases[0].Shoe.Code, to.Shoe.Code, foot)...)
 		}
 	}
+	if len(cases) == 3 {
+		for _, foot := range feet {
+			between := differences(c, cases[1].Shoe.Code, cases[2].Shoe.Code, foot)
+			c.Between = append(c.Between, slices.DeleteFunc(between, func(d compare.Difference) bool { return d.Measure != measure.Over })...)
+		}
+	}
 	if len(feet) == 2 {
 		for _, s := range cases {
 			c.Feet = append(c.Feet, feetDiffs(results, s.Shoe.Code, mountings)...)
@@ -52,13 +59,54 @@ func comparison(results []*measure.Result, cases []ShoeCase, feet []device.Foot,
 				Remedies: []compare.Remedy{{Do: "mounting the strip 3 times under each shoe", HalfWidth: 1.9}, {Do: "3 more relevés in each shoe", HalfWidth: 2.3}},
 			}
 		}
-		a, b := cases[0].Shoe.Code, cases[1].Shoe.Code
-		c.Answer = fmt.Sprintf("Over the box on both feet in %s, behind in %s.", b, a)
-		c.Findings = []string{fmt.Sprintf("Left foot: in %[1]s the load sits behind the kern (pulled back), over −6.2 mm, 95 %% interval −7.9 to −4.5; in %[2]s the load sits over the box, over −1.2 mm, 95 %% interval −2.8 to +0.4.", a, b),
-			fmt.Sprintf("Right foot: in %[1]s the load sits behind the kern (pulled back), over −6.3 mm, 95 %% interval −7.9 to −4.7; in %[2]s the load sits over the box, over −0.5 mm, 95 %% interval −2.2 to +1.2.", a, b)}
+		c.Answer, c.Findings = answer(cases), findings(c, feet)
 	}
 	c.Why = strings.TrimSpace(c.Answer + " " + strings.Join(c.Findings, " "))
 	return c
+}
+
+// answer returns the headline of several shoes: those over the box first.
+func answer(cases []ShoeCase) string {
+	shoes := map[measure.Verdict][]string{}
+	for _, s := range cases {
+		v := s.Verdict[device.Left]
+		shoes[v] = append(shoes[v], s.Shoe.Code)
+	}
+	var said []string
+	for _, v := range []measure.Verdict{measure.OverTheBox, measure.PulledBack, measure.TooCloseToCall} {
+		if shoes[v] != nil {
+			phrase := verdict.Phrase(v, nil, 0)
+			if said == nil {
+				phrase = strings.ToUpper(phrase[:1]) + phrase[1:] + " on both feet"
+			}
+			said = append(said, phrase+" in "+listed(shoes[v]))
+		}
+	}
+	return strings.Join(said, ", ") + "."
+}
+
+// listed lists codes of shoes.
+func listed(shoes []string) string {
+	last := len(shoes) - 1
+	if last == 0 {
+		return shoes[0]
+	}
+	return strings.Join(shoes[:last], ", ") + " and " + shoes[last]
+}
+
+// findings returns what a comparison says of each foot: where the load sits in each shoe.
+func findings(c *compare.Comparison, feet []device.Foot) (all []string) {
+	for _, foot := range feet {
+		var said []string
+		for _, s := range c.Shoes {
+			if s.Foot == foot {
+				said = append(said, compare.SitsText(s.Shoe, verdict.Sits(s.Verdict, s.Misses, 0), []string{compare.PlaceText(measure.Over, s.Measures[measure.Over])}, len(said) > 0))
+			}
+		}
+		name := foot.String()
+		all = append(all, strings.ToUpper(name[:1])+name[1:]+" foot: "+strings.Join(said, " "))
+	}
+	return all
 }
 
 // oneShoe returns the headline of a single shoe, as package compare writes it.
@@ -157,7 +205,8 @@ func differences(c *compare.Comparison, from, to string, foot device.Foot) []com
 			MeanFrom: x.Mean, MeanTo: y.Mean, Difference: y.Mean - x.Mean, U: math.Hypot(x.U, y.U), Wording: compare.CouldBeChance,
 		}
 		if x.CI95 != nil && y.CI95 != nil {
-			d.CI95 = interval(d.Difference, d.U)
+			free := dof
+			d.CI95, d.DOF = interval(d.Difference, d.U), &free
 			d.Wording = wording(*d.CI95, d.Difference, math.Hypot(*x.SD, *y.SD))
 		}
 		if m.Describe().Kind != measure.Declared {
