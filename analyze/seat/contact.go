@@ -77,27 +77,35 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	surface, coarse := newTiles(f.problem.shape, fineTiles), newTiles(f.problem.shape, coarseTiles)
 	surface.lay(&f.v)
 	coarse.lay(&f.v)
-	for i := range held {
-		h := &held[i]
-		h.share = surface.share(&f.v, h.plane, 0, 0)
-		h.edge = surface.edge(&f.v, h.plane)
-		h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
-		h.perMM = surface.perMM(&f.v, h.plane)
-		h.draws = make([]float64, 0, draws)
-	}
+	inParts(len(held), func(from, to int) {
+		for i := from; i < to; i++ {
+			h := &held[i]
+			h.share = surface.share(&f.v, h.plane, 0, 0)
+			h.edge = surface.edge(&f.v, h.plane)
+			h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
+			h.perMM = surface.perMM(&f.v, h.plane)
+			h.draws = make([]float64, 0, draws)
+		}
+	})
 	rng := rand.New(rand.NewPCG(1, 1))
 	spread := f.spread()
 	lift := liftMM + liftPerMisfit*(f.scale-1)
 	edge := edgeMM + edgePerMisfit*(f.scale-1)
+	planes := make([]plane, len(held))
 	for range draws {
 		v := f.draw(spread, rng)
 		coarse.lay(&v)
 		bearing := 1 + bearingSD*rng.NormFloat64()
 		dl, de := lift*rng.NormFloat64(), edge*rng.NormFloat64()
 		for i := range held {
-			h := &held[i]
-			h.draws = append(h.draws, (coarse.share(&v, h.draw(&f.v, &v, rng), dl, de)-h.coarser)/bearing)
+			planes[i] = held[i].draw(&f.v, &v, rng)
 		}
+		inParts(len(held), func(from, to int) {
+			for i := from; i < to; i++ {
+				h := &held[i]
+				h.draws = append(h.draws, (coarse.share(&v, planes[i], dl, de)-h.coarser)/bearing)
+			}
+		})
 	}
 	for i := range held {
 		h := &held[i]
@@ -177,7 +185,6 @@ func (f *found) held(index int, r *reading, at plane) heldMap {
 // respond works out how the plane of each map changes with the shared parameters.
 func (f *found) respond(held []heldMap) {
 	p := f.problem
-	to := make([]float64, len(f.gains))
 	for i := range shared {
 		if !concerns(i, Hold) {
 			continue
@@ -188,15 +195,18 @@ func (f *found) respond(held []heldMap) {
 		}
 		v[i] += d
 		layer, ground := p.shift(&v, i)
-		for j := range held {
-			h := &held[j]
-			p.grid.read(layer, ground, h.plane, to, nil)
-			for k := range to {
-				for a := range 3 {
-					h.response[i][a] += h.follow[k][a] * (to[k] - h.kPa[k]) / d
+		inParts(len(held), func(from, to int) {
+			grid, kPa := f.apart().problem.grid, make([]float64, len(f.gains))
+			for j := from; j < to; j++ {
+				h := &held[j]
+				grid.read(layer, ground, h.plane, kPa, nil)
+				for k := range kPa {
+					for a := range 3 {
+						h.response[i][a] += h.follow[k][a] * (kPa[k] - h.kPa[k]) / d
+					}
 				}
 			}
-		}
+		})
 	}
 }
 

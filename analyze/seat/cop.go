@@ -2,6 +2,7 @@ package seat
 
 import (
 	"math"
+	"slices"
 
 	"aplomb/device/platform"
 )
@@ -73,28 +74,41 @@ const beyondSD = 0.5
 func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	s.CoPs = make([]CoP, len(in.Maps))
 	t := s.thirds()
+	spots := newGrid(in.Strip).spots(&t)
 	var held []heldMap
 	for kind, f := range fits {
 		if f != nil {
 			f.problem.lay(&f.v)
 		}
+		var maps []int
 		for i, m := range in.Maps {
-			if m.Kind != Kind(kind) || load(in, m.KPa) < leastLoadN {
-				continue
+			if m.Kind == Kind(kind) && load(in, m.KPa) >= leastLoadN {
+				maps = append(maps, i)
 			}
-			r := newReading(in, m)
-			at := newGrid(in.Strip).spots(&t)
-			var rest beyond
-			if f != nil {
-				p := f.through(&r)
-				rest = f.lever(&r, p, &t, at)
-				if Kind(kind) == Hold {
-					held = append(held, f.held(i, &r, p))
-					held[len(held)-1].thirds = loadThirds(&r, at, &rest)
-				}
-			}
-			s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
 		}
+		if Kind(kind) == Hold && f != nil {
+			held = make([]heldMap, len(maps))
+		}
+		inParts(len(maps), func(from, to int) {
+			var own *found
+			if f != nil {
+				own = f.apart()
+			}
+			for k := from; k < to; k++ {
+				i := maps[k]
+				r, at := newReading(in, in.Maps[i]), slices.Clone(spots)
+				var rest beyond
+				if own != nil {
+					p := own.through(&r)
+					rest = own.lever(&r, p, &t, at)
+					if Kind(kind) == Hold {
+						held[k] = own.held(i, &r, p)
+						held[k].thirds = loadThirds(&r, at, &rest)
+					}
+				}
+				s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
+			}
+		})
 	}
 	if f := fits[Hold]; f != nil {
 		s.Contacts = make([]Contact, len(in.Maps))
