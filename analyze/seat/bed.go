@@ -50,6 +50,15 @@ type share struct {
 	w        [maxShare]float64
 }
 
+// sum returns the part of the pressure that all cells receive.
+func (s *share) sum() float64 {
+	sum := 0.0
+	for _, w := range s.w[:s.n] {
+		sum += w
+	}
+	return sum
+}
+
 // maxShare is the most cells that one point spreads over along an axis.
 const maxShare = 6
 

@@ -2,6 +2,7 @@ package seat
 
 import (
 	"math"
+	"slices"
 )
 
 // reading is one map as the fit takes it: cells row after row from the back.
@@ -82,38 +83,73 @@ const mostCompared = 64
 // planes that push and do not pull is none; of holds the mean is taken.
 func condense(maps []reading, kind Kind) []reading {
 	if kind != Hold {
-		maps = append([]reading(nil), maps...)
-		for len(maps) > mostPresses {
-			i, _ := closest(maps)
-			maps = append(maps[:i], maps[i+1:]...)
+		kept := newCrowd(maps...)
+		for len(kept.maps) > mostPresses {
+			i, _ := kept.closest()
+			kept.remove(i)
 		}
-		return maps
+		return kept.maps
 	}
-	var kept []reading
+	kept := newCrowd()
 	for k := range maps {
-		kept = append(kept, maps[k])
-		for len(kept) > mostCompared || k == len(maps)-1 && len(kept) > mostHolds {
-			i, j := closest(kept)
-			kept[j] = mean(&kept[i], &kept[j])
-			kept = append(kept[:i], kept[i+1:]...)
+		kept.add(maps[k])
+		for len(kept.maps) > mostCompared || k == len(maps)-1 && len(kept.maps) > mostHolds {
+			i, j := kept.closest()
+			both := mean(&kept.maps[i], &kept.maps[j])
+			kept.remove(i)
+			kept.replace(j, both)
 		}
 	}
-	return kept
+	return kept.maps
 }
 
-// closest returns the two maps that differ least, j < i. Means of many maps count as
+// crowd is some maps with how far apart each two of them are. Means of many maps count as
 // further apart, so that all become means of about as many.
-func closest(maps []reading) (i, j int) {
-	loads := make([]float64, len(maps))
-	for k := range maps {
-		for _, p := range maps[k].p {
-			loads[k] += max(0, p)
+type crowd struct {
+	maps  []reading
+	loads []float64
+	apart [][]float64 // of map a and each map b < a
+}
+
+func newCrowd(maps ...reading) *crowd {
+	c := &crowd{}
+	for _, m := range maps {
+		c.add(m)
+	}
+	return c
+}
+
+func (c *crowd) add(m reading) {
+	c.maps, c.loads = append(c.maps, m), append(c.loads, 0)
+	c.apart = append(c.apart, make([]float64, len(c.maps)-1, mostCompared+1))
+	c.replace(len(c.maps)-1, m)
+}
+
+func (c *crowd) remove(i int) {
+	c.maps, c.loads, c.apart = slices.Delete(c.maps, i, i+1), slices.Delete(c.loads, i, i+1), slices.Delete(c.apart, i, i+1)
+	for a := i; a < len(c.apart); a++ {
+		c.apart[a] = slices.Delete(c.apart[a], i, i+1)
+	}
+}
+
+// replace puts m in the place of map i.
+func (c *crowd) replace(i int, m reading) {
+	c.maps[i], c.loads[i] = m, 0
+	for _, p := range m.p {
+		c.loads[i] += max(0, p)
+	}
+	for k := range c.maps {
+		if a, b := max(i, k), min(i, k); a != b {
+			c.apart[a][b] = difference(c.maps[a].p, c.maps[b].p) / max(c.loads[a], c.loads[b]) * float64(c.maps[a].n*c.maps[b].n)
 		}
 	}
+}
+
+// closest returns the two maps that differ least, j < i.
+func (c *crowd) closest() (i, j int) {
 	i, j, best := 0, 1, math.Inf(1)
-	for a := range maps {
-		for b := range a {
-			d := difference(maps[a].p, maps[b].p) / max(loads[a], loads[b]) * float64(maps[a].n*maps[b].n)
+	for a, row := range c.apart {
+		for b, d := range row {
 			if d < best {
 				i, j, best = a, b, d
 			}
