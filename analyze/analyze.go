@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"sync"
 
 	"aplomb/analyze/hold"
 	"aplomb/analyze/measure"
@@ -85,12 +86,17 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 // seats that were found.
 func (r *recorded) result(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	result := r.describe(opt)
-	var err error
-	if result.Provenance, err = r.provenance(ctx, path, opt); err != nil {
-		return nil, err
-	}
+	var hashing sync.WaitGroup
+	var unhashed error
+	hashing.Go(func() { result.Provenance, unhashed = r.provenance(ctx, path, opt) })
 	result.Warnings = append(result.Warnings, r.recordingWarnings()...)
-	if result.Releves, err = r.measure(ctx, opt); err != nil {
+	var err error
+	result.Releves, err = r.measure(ctx, opt)
+	hashing.Wait()
+	if unhashed != nil {
+		return nil, unhashed
+	}
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	r.addSaid(result)

@@ -307,8 +307,9 @@ func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
 			v := c * f
 			s := &b.sx[a.column]
 			if slope == nil {
-				for q := range s.n {
-					r0[s.first+q] += v * s.w[q]
+				to := r0[s.first : s.first+s.n]
+				for q, w := range s.w[:s.n] {
+					to[q] += v * w
 				}
 				continue
 			}

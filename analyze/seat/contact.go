@@ -293,6 +293,7 @@ type tiles struct {
 	side  float64 // and in mm
 	list  []tile
 	area  float64 // of the bearing outline, in tiles
+	steep float64 // the dome's largest slope along medial plus that along over
 }
 
 func newTiles(s *shape, nodes int) *tiles {
@@ -321,7 +322,8 @@ type tile struct {
 func (t *tiles) lay(v *vector) {
 	r, s := v.relief(), t.shape
 	a, b := 1/(s.half[0]*s.half[0]), 1/(s.half[1]*s.half[1])
-	t.list, t.area = t.list[:0], 0
+	t.list, t.area, t.steep = t.list[:0], 0, 0
+	var steepest platform.Point
 	for j := 0; j < s.rows; j += t.nodes {
 		y := s.lo[1] + nodeMM*float64(j)
 		for i := 0; i < s.cols; i += t.nodes {
@@ -345,9 +347,11 @@ func (t *tiles) lay(v *vector) {
 			if q.cover > 0 {
 				t.list = append(t.list, q)
 				t.area += q.cover
+				steepest[0], steepest[1] = max(steepest[0], math.Abs(q.slope[0])), max(steepest[1], math.Abs(q.slope[1]))
 			}
 		}
 	}
+	t.steep = steepest[0] + steepest[1]
 }
 
 // share returns the part of the bearing area on which the platform, laid before at v, carries
@@ -359,11 +363,20 @@ func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 	stiffness := math.Exp(v[holdBed])
 	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos // slope of the plane along medial and over
 	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa + lift*math.Hypot(du, dv)
+	// A tile at whose centre the pressure is further than this from the threshold lies
+	// wholly on one side of it.
+	reach := t.side / 2 * (math.Abs(du) + math.Abs(dv) + stiffness*t.steep)
 	sum := 0.0
 	for i := range t.list {
 		q := &t.list[i]
 		f := base + du*q.at[0] + dv*q.at[1] - stiffness*q.dome
-		part := t.above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
+		if f <= -reach {
+			continue
+		}
+		part := 1.0
+		if f < reach {
+			part = t.above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
+		}
 		if part > 0 && q.edge {
 			// Contact ends where the rounded edge recedes by f ÷ stiffness; see round.
 			if rise := q.radius - max(0, f)/stiffness; rise > 0 {
