@@ -196,7 +196,7 @@ func (f *found) respond(held []heldMap) {
 		v[i] += d
 		layer, ground := p.shift(&v, i)
 		inParts(len(held), func(from, to int) {
-			grid, kPa := f.apart().problem.grid, make([]float64, len(f.gains))
+			grid, kPa := f.withOwnRoom().problem.grid, make([]float64, len(f.gains))
 			for j := from; j < to; j++ {
 				h := &held[j]
 				grid.read(layer, ground, h.plane, kPa, nil)

@@ -92,7 +92,7 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 		inParts(len(maps), func(from, to int) {
 			var own *found
 			if f != nil {
-				own = f.apart()
+				own = f.withOwnRoom()
 			}
 			for k := from; k < to; k++ {
 				i := maps[k]

@@ -83,14 +83,14 @@ const mostCompared = 64
 // planes that push and do not pull is none; of holds the mean is taken.
 func condense(maps []reading, kind Kind) []reading {
 	if kind != Hold {
-		kept := newCrowd(maps...)
+		kept := newMapSet(maps...)
 		for len(kept.maps) > mostPresses {
 			i, _ := kept.closest()
 			kept.remove(i)
 		}
 		return kept.maps
 	}
-	kept := newCrowd()
+	kept := newMapSet()
 	for k := range maps {
 		kept.add(maps[k])
 		for len(kept.maps) > mostCompared || k == len(maps)-1 && len(kept.maps) > mostHolds {
@@ -103,52 +103,53 @@ func condense(maps []reading, kind Kind) []reading {
 	return kept.maps
 }
 
-// crowd is some maps with how far apart each two of them are. Means of many maps count as
-// further apart, so that all become means of about as many.
-type crowd struct {
-	maps  []reading
-	loads []float64
-	apart [][]float64 // of map a and each map b < a
+// mapSet is a set of maps with the difference between each two of them, for their load.
+// The difference of means of many maps counts for more, so that all become means of about
+// as many.
+type mapSet struct {
+	maps        []reading
+	loads       []float64
+	differences [][]float64 // between map a and each map b < a
 }
 
-func newCrowd(maps ...reading) *crowd {
-	c := &crowd{}
+func newMapSet(maps ...reading) *mapSet {
+	s := &mapSet{}
 	for _, m := range maps {
-		c.add(m)
+		s.add(m)
 	}
-	return c
+	return s
 }
 
-func (c *crowd) add(m reading) {
-	c.maps, c.loads = append(c.maps, m), append(c.loads, 0)
-	c.apart = append(c.apart, make([]float64, len(c.maps)-1, mostCompared+1))
-	c.replace(len(c.maps)-1, m)
+func (s *mapSet) add(m reading) {
+	s.maps, s.loads = append(s.maps, m), append(s.loads, 0)
+	s.differences = append(s.differences, make([]float64, len(s.maps)-1, mostCompared+1))
+	s.replace(len(s.maps)-1, m)
 }
 
-func (c *crowd) remove(i int) {
-	c.maps, c.loads, c.apart = slices.Delete(c.maps, i, i+1), slices.Delete(c.loads, i, i+1), slices.Delete(c.apart, i, i+1)
-	for a := i; a < len(c.apart); a++ {
-		c.apart[a] = slices.Delete(c.apart[a], i, i+1)
+func (s *mapSet) remove(i int) {
+	s.maps, s.loads, s.differences = slices.Delete(s.maps, i, i+1), slices.Delete(s.loads, i, i+1), slices.Delete(s.differences, i, i+1)
+	for a := i; a < len(s.differences); a++ {
+		s.differences[a] = slices.Delete(s.differences[a], i, i+1)
 	}
 }
 
 // replace puts m in the place of map i.
-func (c *crowd) replace(i int, m reading) {
-	c.maps[i], c.loads[i] = m, 0
+func (s *mapSet) replace(i int, m reading) {
+	s.maps[i], s.loads[i] = m, 0
 	for _, p := range m.p {
-		c.loads[i] += max(0, p)
+		s.loads[i] += max(0, p)
 	}
-	for k := range c.maps {
+	for k := range s.maps {
 		if a, b := max(i, k), min(i, k); a != b {
-			c.apart[a][b] = difference(c.maps[a].p, c.maps[b].p) / max(c.loads[a], c.loads[b]) * float64(c.maps[a].n*c.maps[b].n)
+			s.differences[a][b] = difference(s.maps[a].p, s.maps[b].p) / max(s.loads[a], s.loads[b]) * float64(s.maps[a].n*s.maps[b].n)
 		}
 	}
 }
 
 // closest returns the two maps that differ least, j < i.
-func (c *crowd) closest() (i, j int) {
+func (s *mapSet) closest() (i, j int) {
 	i, j, best := 0, 1, math.Inf(1)
-	for a, row := range c.apart {
+	for a, row := range s.differences {
 		for b, d := range row {
 			if d < best {
 				i, j, best = a, b, d

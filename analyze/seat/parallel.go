@@ -20,8 +20,9 @@ func inParts(n int, work func(from, to int)) {
 	done.Wait()
 }
 
-// apart returns f with room of its own for reading maps, so that two goroutines can do so.
-func (f *found) apart() *found {
+// withOwnRoom returns f with room of its own for reading maps, so that several goroutines
+// can read some at a time.
+func (f *found) withOwnRoom() *found {
 	own, p, g := *f, *f.problem, *f.problem.grid
 	g.row, g.sums = make([]float64, len(g.row)), make([]sums, len(g.sums))
 	p.grid, own.problem = &g, &p
