@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"aplomb/analyze/hold"
+	"aplomb/analyze/internal/parallel"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
@@ -75,7 +76,7 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 		}
 	}
 	results, errs := make([]*measure.Result, len(all)), make([]error, len(all))
-	err := inParallel(ctx, len(all), func(i int) { results[i], errs[i] = all[i].result(ctx, all[i].path, opt) })
+	err := parallel.Each(ctx, len(all), func(i int) { results[i], errs[i] = all[i].result(ctx, all[i].path, opt) })
 	if err = cmp.Or(err, cmp.Or(errs...)); err != nil {
 		return nil, err
 	}
@@ -169,7 +170,7 @@ func (r *recorded) measure(ctx context.Context, opt Options) ([]measure.Releve, 
 		}
 	}
 	releves := paired.list(holds)
-	err := inParallel(ctx, len(releves), func(i int) {
+	err := parallel.Each(ctx, len(releves), func(i int) {
 		one := &releves[i]
 		if one.Status == measure.Aborted {
 			return

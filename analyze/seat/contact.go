@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"aplomb/analyze/internal/parallel"
 	"aplomb/device/platform"
 )
 
@@ -77,7 +78,7 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	surface, coarse := newTiles(f.problem.shape, fineTiles), newTiles(f.problem.shape, coarseTiles)
 	surface.lay(&f.v)
 	coarse.lay(&f.v)
-	inParts(len(held), func(from, to int) {
+	parallel.Parts(len(held), func(from, to int) {
 		for i := from; i < to; i++ {
 			h := &held[i]
 			h.share = surface.share(&f.v, h.plane, 0, 0)
@@ -100,7 +101,7 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 		for i := range held {
 			planes[i] = held[i].draw(&f.v, &v, rng)
 		}
-		inParts(len(held), func(from, to int) {
+		parallel.Parts(len(held), func(from, to int) {
 			for i := from; i < to; i++ {
 				h := &held[i]
 				h.draws = append(h.draws, (coarse.share(&v, planes[i], dl, de)-h.coarser)/bearing)
@@ -195,7 +196,7 @@ func (f *found) respond(held []heldMap) {
 		}
 		v[i] += d
 		layer, ground := p.shift(&v, i)
-		inParts(len(held), func(from, to int) {
+		parallel.Parts(len(held), func(from, to int) {
 			grid, kPa := f.withOwnRoom().problem.grid, make([]float64, len(f.gains))
 			for j := from; j < to; j++ {
 				h := &held[j]

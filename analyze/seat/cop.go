@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"aplomb/analyze/internal/parallel"
 	"aplomb/device/platform"
 )
 
@@ -89,7 +90,7 @@ func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 		if Kind(kind) == Hold && f != nil {
 			held = make([]heldMap, len(maps))
 		}
-		inParts(len(maps), func(from, to int) {
+		parallel.Parts(len(maps), func(from, to int) {
 			var own *found
 			if f != nil {
 				own = f.withOwnRoom()
