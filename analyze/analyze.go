@@ -5,8 +5,10 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"sync"
 
 	"aplomb/analyze/hold"
+	"aplomb/analyze/internal/parallel"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/provenance"
 	"aplomb/device"
@@ -74,7 +76,7 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 		}
 	}
 	results, errs := make([]*measure.Result, len(all)), make([]error, len(all))
-	err := inParallel(ctx, len(all), func(i int) { results[i], errs[i] = all[i].result(ctx, all[i].path, opt) })
+	err := parallel.Each(ctx, len(all), func(i int) { results[i], errs[i] = all[i].result(ctx, all[i].path, opt) })
 	if err = cmp.Or(err, cmp.Or(errs...)); err != nil {
 		return nil, err
 	}
@@ -85,12 +87,17 @@ func Together(ctx context.Context, all []*Prepared, opt Options) ([]*measure.Res
 // seats that were found.
 func (r *recorded) result(ctx context.Context, path string, opt Options) (*measure.Result, error) {
 	result := r.describe(opt)
-	var err error
-	if result.Provenance, err = r.provenance(ctx, path, opt); err != nil {
-		return nil, err
-	}
+	var hashing sync.WaitGroup
+	var unhashed error
+	hashing.Go(func() { result.Provenance, unhashed = r.provenance(ctx, path, opt) })
 	result.Warnings = append(result.Warnings, r.recordingWarnings()...)
-	if result.Releves, err = r.measure(ctx, opt); err != nil {
+	var err error
+	result.Releves, err = r.measure(ctx, opt)
+	hashing.Wait()
+	if unhashed != nil {
+		return nil, unhashed
+	}
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	r.addSaid(result)
@@ -163,7 +170,7 @@ func (r *recorded) measure(ctx context.Context, opt Options) ([]measure.Releve, 
 		}
 	}
 	releves := paired.list(holds)
-	err := inParallel(ctx, len(releves), func(i int) {
+	err := parallel.Each(ctx, len(releves), func(i int) {
 		one := &releves[i]
 		if one.Status == measure.Aborted {
 			return

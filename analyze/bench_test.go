@@ -58,7 +58,7 @@ func BenchmarkFile(b *testing.B) {
 }
 
 // BenchmarkProcessors analyzes one recording on one processor and on all, in turn.
-// Its median ratio is what device.ReadAhead and inParallel gain:
+// Its median ratio is what device.ReadAhead and parallel.Each gain:
 //
 //	go test ./analyze -run '^$' -bench Processors -benchtime 21x
 func BenchmarkProcessors(b *testing.B) {

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"aplomb/analyze/internal/parallel"
 	"aplomb/analyze/measure"
 	"aplomb/analyze/seat"
 	"aplomb/analyze/stats"
@@ -46,7 +47,7 @@ func findSeats(ctx context.Context, all []*Prepared) error {
 			shoes[i] = append(shoes[i], mounted{p, f, in})
 		}
 	}
-	err := inParallel(ctx, len(shoes), func(i int) {
+	err := parallel.Each(ctx, len(shoes), func(i int) {
 		inputs := make([]seat.Input, len(shoes[i]))
 		for k, m := range shoes[i] {
 			inputs[k] = m.input

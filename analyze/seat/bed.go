@@ -50,6 +50,15 @@ type share struct {
 	w        [maxShare]float64
 }
 
+// sum returns the part of the pressure that all cells receive.
+func (s *share) sum() float64 {
+	sum := 0.0
+	for _, w := range s.w[:s.n] {
+		sum += w
+	}
+	return sum
+}
+
 // maxShare is the most cells that one point spreads over along an axis.
 const maxShare = 6
 
@@ -298,8 +307,9 @@ func (g *grid) read(l *layer, b *ground, p plane, m []float64, slope []plane) {
 			v := c * f
 			s := &b.sx[a.column]
 			if slope == nil {
-				for q := range s.n {
-					r0[s.first+q] += v * s.w[q]
+				to := r0[s.first : s.first+s.n]
+				for q, w := range s.w[:s.n] {
+					to[q] += v * w
 				}
 				continue
 			}

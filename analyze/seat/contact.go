@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"aplomb/analyze/internal/parallel"
 	"aplomb/device/platform"
 )
 
@@ -77,27 +78,35 @@ func (f *found) contacts(s *Seat, e *modelErrors, held []heldMap, draws int) {
 	surface, coarse := newTiles(f.problem.shape, fineTiles), newTiles(f.problem.shape, coarseTiles)
 	surface.lay(&f.v)
 	coarse.lay(&f.v)
-	for i := range held {
-		h := &held[i]
-		h.share = surface.share(&f.v, h.plane, 0, 0)
-		h.edge = surface.edge(&f.v, h.plane)
-		h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
-		h.perMM = surface.perMM(&f.v, h.plane)
-		h.draws = make([]float64, 0, draws)
-	}
+	parallel.Parts(len(held), func(from, to int) {
+		for i := from; i < to; i++ {
+			h := &held[i]
+			h.share = surface.share(&f.v, h.plane, 0, 0)
+			h.edge = surface.edge(&f.v, h.plane)
+			h.coarser = coarse.share(&f.v, h.plane, 0, 0) - h.share
+			h.perMM = surface.perMM(&f.v, h.plane)
+			h.draws = make([]float64, 0, draws)
+		}
+	})
 	rng := rand.New(rand.NewPCG(1, 1))
 	spread := f.spread()
 	lift := liftMM + liftPerMisfit*(f.scale-1)
 	edge := edgeMM + edgePerMisfit*(f.scale-1)
+	planes := make([]plane, len(held))
 	for range draws {
 		v := f.draw(spread, rng)
 		coarse.lay(&v)
 		bearing := 1 + bearingSD*rng.NormFloat64()
 		dl, de := lift*rng.NormFloat64(), edge*rng.NormFloat64()
 		for i := range held {
-			h := &held[i]
-			h.draws = append(h.draws, (coarse.share(&v, h.draw(&f.v, &v, rng), dl, de)-h.coarser)/bearing)
+			planes[i] = held[i].draw(&f.v, &v, rng)
 		}
+		parallel.Parts(len(held), func(from, to int) {
+			for i := from; i < to; i++ {
+				h := &held[i]
+				h.draws = append(h.draws, (coarse.share(&v, planes[i], dl, de)-h.coarser)/bearing)
+			}
+		})
 	}
 	for i := range held {
 		h := &held[i]
@@ -177,7 +186,6 @@ func (f *found) held(index int, r *reading, at plane) heldMap {
 // respond works out how the plane of each map changes with the shared parameters.
 func (f *found) respond(held []heldMap) {
 	p := f.problem
-	to := make([]float64, len(f.gains))
 	for i := range shared {
 		if !concerns(i, Hold) {
 			continue
@@ -188,15 +196,18 @@ func (f *found) respond(held []heldMap) {
 		}
 		v[i] += d
 		layer, ground := p.shift(&v, i)
-		for j := range held {
-			h := &held[j]
-			p.grid.read(layer, ground, h.plane, to, nil)
-			for k := range to {
-				for a := range 3 {
-					h.response[i][a] += h.follow[k][a] * (to[k] - h.kPa[k]) / d
+		parallel.Parts(len(held), func(from, to int) {
+			grid, kPa := f.withOwnRoom().problem.grid, make([]float64, len(f.gains))
+			for j := from; j < to; j++ {
+				h := &held[j]
+				grid.read(layer, ground, h.plane, kPa, nil)
+				for k := range kPa {
+					for a := range 3 {
+						h.response[i][a] += h.follow[k][a] * (kPa[k] - h.kPa[k]) / d
+					}
 				}
 			}
-		}
+		})
 	}
 }
 
@@ -283,6 +294,7 @@ type tiles struct {
 	side  float64 // and in mm
 	list  []tile
 	area  float64 // of the bearing outline, in tiles
+	steep float64 // the dome's largest slope along medial plus that along over
 }
 
 func newTiles(s *shape, nodes int) *tiles {
@@ -311,7 +323,8 @@ type tile struct {
 func (t *tiles) lay(v *vector) {
 	r, s := v.relief(), t.shape
 	a, b := 1/(s.half[0]*s.half[0]), 1/(s.half[1]*s.half[1])
-	t.list, t.area = t.list[:0], 0
+	t.list, t.area, t.steep = t.list[:0], 0, 0
+	var steepest platform.Point
 	for j := 0; j < s.rows; j += t.nodes {
 		y := s.lo[1] + nodeMM*float64(j)
 		for i := 0; i < s.cols; i += t.nodes {
@@ -335,9 +348,11 @@ func (t *tiles) lay(v *vector) {
 			if q.cover > 0 {
 				t.list = append(t.list, q)
 				t.area += q.cover
+				steepest[0], steepest[1] = max(steepest[0], math.Abs(q.slope[0])), max(steepest[1], math.Abs(q.slope[1]))
 			}
 		}
 	}
+	t.steep = steepest[0] + steepest[1]
 }
 
 // share returns the part of the bearing area on which the platform, laid before at v, carries
@@ -349,11 +364,20 @@ func (t *tiles) share(v *vector, p plane, lift, edge float64) float64 {
 	stiffness := math.Exp(v[holdBed])
 	du, dv := p[1]*cos-p[2]*sin, p[1]*sin+p[2]*cos // slope of the plane along medial and over
 	base := p[0] - du*v[medial] - dv*v[over] - ContactKPa + lift*math.Hypot(du, dv)
+	// A tile at whose centre the pressure is further than this from the threshold lies
+	// wholly on one side of it.
+	reach := t.side / 2 * (math.Abs(du) + math.Abs(dv) + stiffness*t.steep)
 	sum := 0.0
 	for i := range t.list {
 		q := &t.list[i]
 		f := base + du*q.at[0] + dv*q.at[1] - stiffness*q.dome
-		part := t.above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
+		if f <= -reach {
+			continue
+		}
+		part := 1.0
+		if f < reach {
+			part = t.above(f, platform.Point{du - stiffness*q.slope[0], dv - stiffness*q.slope[1]})
+		}
 		if part > 0 && q.edge {
 			// Contact ends where the rounded edge recedes by f ÷ stiffness; see round.
 			if rise := q.radius - max(0, f)/stiffness; rise > 0 {

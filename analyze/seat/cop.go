@@ -2,7 +2,9 @@ package seat
 
 import (
 	"math"
+	"slices"
 
+	"aplomb/analyze/internal/parallel"
 	"aplomb/device/platform"
 )
 
@@ -73,28 +75,41 @@ const beyondSD = 0.5
 func (s *Seat) loadedMaps(in Input, fits [2]*found, e *modelErrors) {
 	s.CoPs = make([]CoP, len(in.Maps))
 	t := s.thirds()
+	spots := newGrid(in.Strip).spots(&t)
 	var held []heldMap
 	for kind, f := range fits {
 		if f != nil {
 			f.problem.lay(&f.v)
 		}
+		var maps []int
 		for i, m := range in.Maps {
-			if m.Kind != Kind(kind) || load(in, m.KPa) < leastLoadN {
-				continue
+			if m.Kind == Kind(kind) && load(in, m.KPa) >= leastLoadN {
+				maps = append(maps, i)
 			}
-			r := newReading(in, m)
-			at := newGrid(in.Strip).spots(&t)
-			var rest beyond
-			if f != nil {
-				p := f.through(&r)
-				rest = f.lever(&r, p, &t, at)
-				if Kind(kind) == Hold {
-					held = append(held, f.held(i, &r, p))
-					held[len(held)-1].thirds = loadThirds(&r, at, &rest)
-				}
-			}
-			s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
 		}
+		if Kind(kind) == Hold && f != nil {
+			held = make([]heldMap, len(maps))
+		}
+		parallel.Parts(len(maps), func(from, to int) {
+			var own *found
+			if f != nil {
+				own = f.withOwnRoom()
+			}
+			for k := from; k < to; k++ {
+				i := maps[k]
+				r, at := newReading(in, in.Maps[i]), slices.Clone(spots)
+				var rest beyond
+				if own != nil {
+					p := own.through(&r)
+					rest = own.lever(&r, p, &t, at)
+					if Kind(kind) == Hold {
+						held[k] = own.held(i, &r, p)
+						held[k].thirds = loadThirds(&r, at, &rest)
+					}
+				}
+				s.CoPs[i] = s.centreOfPressure(in, &r, at, rest)
+			}
+		})
 	}
 	if f := fits[Hold]; f != nil {
 		s.Contacts = make([]Contact, len(in.Maps))
@@ -212,11 +227,18 @@ func (f *found) lever(r *reading, of plane, t *thirds, at []spot) beyond {
 // strip's axes; cells that read nothing keep what at has. It returns the load
 // beyond the strip.
 func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest beyond) {
-	sum := make([]float64, len(at))
-	first := make([]platform.Point, len(at))
-	parts := make([][3]float64, len(at))
+	all := make([]borne, len(at))
+	row := make([]borne, g.cols) // what one row of points puts on to each column of cells
 	for j, y := range g.y {
-		for _, a := range l.samples[l.rows[j]:l.rows[j+1]] {
+		samples := l.samples[l.rows[j]:l.rows[j+1]]
+		if len(samples) == 0 {
+			continue
+		}
+		clear(row)
+		sy := &b.sy[j]
+		alongY := sy.sum()
+		for i := range samples {
+			a := &samples[i]
 			x := g.x[a.column]
 			f := p[0] + p[1]*x + p[2]*y - b.stiffness*a.recess
 			if f <= 0 {
@@ -225,22 +247,16 @@ func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest b
 			if b.curve > 0 {
 				f, _ = answer(f, b.curve)
 			}
-			sx, sy := &b.sx[a.column], &b.sy[j]
 			v := f * a.cover
-			left := v
 			third := t.of(x, y)
-			for r := range sy.n {
-				for c := range sx.n {
-					w := v * sx.w[c] * sy.w[r]
-					left -= w
-					k := (sy.first+r)*g.cols + sx.first + c
-					sum[k] += w
-					first[k][0] += w * x
-					first[k][1] += w * y
-					parts[k][third] += w
-				}
+			sx := &b.sx[a.column]
+			for c := range sx.n {
+				w := v * sx.w[c]
+				k := &row[sx.first+c]
+				k.first[0] += w * x
+				k.thirds[third] += w
 			}
-			if left > 1e-3*v { // less is what shares leave out
+			if left := v - v*sx.sum()*alongY; left > 1e-3*v { // less is what shares leave out
 				left /= sub * sub
 				rest.load += left
 				rest.first[0] += left * x
@@ -248,14 +264,35 @@ func (g *grid) lever(l *layer, b *ground, p plane, t *thirds, at []spot) (rest b
 				rest.thirds[third] += left
 			}
 		}
+		for r := range sy.n {
+			cells := all[(sy.first+r)*g.cols:]
+			for c := range row {
+				from, to, w := &row[c], &cells[c], sy.w[r]
+				to.first[0] += w * from.first[0]
+				to.first[1] += w * y * from.sum()
+				for i, v := range from.thirds {
+					to.thirds[i] += w * v
+				}
+			}
+		}
 	}
-	for k, s := range sum {
-		if s > 1e-9 {
-			at[k].at = platform.Point{first[k][0] / s, first[k][1] / s}
-			for i, v := range parts[k] {
-				at[k].thirds[i] = v / s
+	for k := range all {
+		cell := &all[k]
+		if sum := cell.sum(); sum > 1e-9 {
+			at[k].at = platform.Point{cell.first[0] / sum, cell.first[1] / sum}
+			for i, v := range cell.thirds {
+				at[k].thirds[i] = v / sum
 			}
 		}
 	}
 	return rest
 }
+
+// borne is what a cell reads of a pressure, times the points per cell: in each third of
+// the bearing outline's depth, and its first moments in the strip's axes.
+type borne struct {
+	thirds [3]float64     // kPa
+	first  platform.Point // kPa·mm
+}
+
+func (b *borne) sum() float64 { return b.thirds[0] + b.thirds[1] + b.thirds[2] }

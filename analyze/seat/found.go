@@ -15,6 +15,15 @@ type found struct {
 	chi2, dof float64
 }
 
+// withOwnRoom returns f with room of its own for reading maps, so that several goroutines
+// can read some at a time.
+func (f *found) withOwnRoom() *found {
+	own, p, g := *f, *f.problem, *f.problem.grid
+	g.row, g.sums = make([]float64, len(g.row)), make([]sums, len(g.sums))
+	p.grid, own.problem = &g, &p
+	return &own
+}
+
 // The prior of what maps share where nothing else is known. All are our
 // assumptions. The growth of the outline is that of a ruler with a standard
 // deviation of 0.8 mm in width and in depth. The floor's stiffness is about that

@@ -2,6 +2,7 @@ package seat
 
 import (
 	"math"
+	"slices"
 )
 
 // reading is one map as the fit takes it: cells row after row from the back.
@@ -82,38 +83,74 @@ const mostCompared = 64
 // planes that push and do not pull is none; of holds the mean is taken.
 func condense(maps []reading, kind Kind) []reading {
 	if kind != Hold {
-		maps = append([]reading(nil), maps...)
-		for len(maps) > mostPresses {
-			i, _ := closest(maps)
-			maps = append(maps[:i], maps[i+1:]...)
+		kept := newMapSet(maps...)
+		for len(kept.maps) > mostPresses {
+			i, _ := kept.closest()
+			kept.remove(i)
 		}
-		return maps
+		return kept.maps
 	}
-	var kept []reading
+	kept := newMapSet()
 	for k := range maps {
-		kept = append(kept, maps[k])
-		for len(kept) > mostCompared || k == len(maps)-1 && len(kept) > mostHolds {
-			i, j := closest(kept)
-			kept[j] = mean(&kept[i], &kept[j])
-			kept = append(kept[:i], kept[i+1:]...)
+		kept.add(maps[k])
+		for len(kept.maps) > mostCompared || k == len(maps)-1 && len(kept.maps) > mostHolds {
+			i, j := kept.closest()
+			both := mean(&kept.maps[i], &kept.maps[j])
+			kept.remove(i)
+			kept.replace(j, both)
 		}
 	}
-	return kept
+	return kept.maps
 }
 
-// closest returns the two maps that differ least, j < i. Means of many maps count as
-// further apart, so that all become means of about as many.
-func closest(maps []reading) (i, j int) {
-	loads := make([]float64, len(maps))
-	for k := range maps {
-		for _, p := range maps[k].p {
-			loads[k] += max(0, p)
+// mapSet is a set of maps with the difference between each two of them, for their load.
+// The difference of means of many maps counts for more, so that all become means of about
+// as many.
+type mapSet struct {
+	maps        []reading
+	loads       []float64
+	differences [][]float64 // between map a and each map b < a
+}
+
+func newMapSet(maps ...reading) *mapSet {
+	s := &mapSet{}
+	for _, m := range maps {
+		s.add(m)
+	}
+	return s
+}
+
+func (s *mapSet) add(m reading) {
+	s.maps, s.loads = append(s.maps, m), append(s.loads, 0)
+	s.differences = append(s.differences, make([]float64, len(s.maps)-1, mostCompared+1))
+	s.replace(len(s.maps)-1, m)
+}
+
+func (s *mapSet) remove(i int) {
+	s.maps, s.loads, s.differences = slices.Delete(s.maps, i, i+1), slices.Delete(s.loads, i, i+1), slices.Delete(s.differences, i, i+1)
+	for a := i; a < len(s.differences); a++ {
+		s.differences[a] = slices.Delete(s.differences[a], i, i+1)
+	}
+}
+
+// replace puts m in the place of map i.
+func (s *mapSet) replace(i int, m reading) {
+	s.maps[i], s.loads[i] = m, 0
+	for _, p := range m.p {
+		s.loads[i] += max(0, p)
+	}
+	for k := range s.maps {
+		if a, b := max(i, k), min(i, k); a != b {
+			s.differences[a][b] = difference(s.maps[a].p, s.maps[b].p) / max(s.loads[a], s.loads[b]) * float64(s.maps[a].n*s.maps[b].n)
 		}
 	}
+}
+
+// closest returns the two maps that differ least, j < i.
+func (s *mapSet) closest() (i, j int) {
 	i, j, best := 0, 1, math.Inf(1)
-	for a := range maps {
-		for b := range a {
-			d := difference(maps[a].p, maps[b].p) / max(loads[a], loads[b]) * float64(maps[a].n*maps[b].n)
+	for a, row := range s.differences {
+		for b, d := range row {
 			if d < best {
 				i, j, best = a, b, d
 			}

@@ -4,18 +4,29 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // MassInside returns the probability that an uncorrelated bivariate normal
 // distribution, with the given mean and the standard deviations sd along the two
 // axes, assigns to a convex polygon. Corners may run either way round; all
-// arguments have one unit. The integral is summed over the edges by Owen's T
-// (Owen, Annals of Mathematical Statistics 27 (1956) 1075-1090); its absolute
-// error is below 1e-12. Where one sd is 0 the result is the probability of the
-// polygon's chord through the mean; where both are 0 it is 1 for a mean inside
-// or on the edge, else 0. It is NaN for a negative sd and where an argument is
-// NaN or a point is not finite, and 0 for a polygon without corners.
+// arguments have one unit. Its absolute error is below 1e-12. Where one sd is 0 the
+// result is the probability of the polygon's chord through the mean; where both are 0 it
+// is 1 for a mean inside or on the edge, else 0. It is NaN for a negative sd and where an
+// argument is NaN or a point is not finite, and 0 for a polygon without corners.
 func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
+	return MassInsideT(convex, mean, sd, math.Inf(1))
+}
+
+// MassInsideT returns the probability that an uncorrelated bivariate t distribution with
+// dof degrees of freedom, the given mean and the scales sd along the two axes, assigns to
+// a convex polygon (Kotz & Nadarajah, Multivariate t Distributions and Their Applications
+// (2004), chapter 1): that of mean + sd·z·√(dof/χ²), z standard bivariate normal and χ²
+// independent of it with dof degrees of freedom. Arguments are those of [MassInside], which
+// is the same with infinite dof. The absolute error is below 1e-10, where one scale is 0
+// below 2e-7. With 0 degrees of freedom and a scale above 0 the result is 0, since nothing
+// is known of the place; it is NaN for negative dof.
+func MassInsideT[P ~[2]float64](convex []P, mean P, sd [2]float64, dof float64) float64 {
 	extent := 0.0
 	q := make([][2]float64, len(convex))
 	for i, c := range convex {
@@ -23,16 +34,16 @@ func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
 		extent = max(extent, math.Abs(q[i][0]), math.Abs(q[i][1])) // max keeps NaN
 	}
 	switch {
-	case math.IsNaN(extent) || math.IsInf(extent, 0) || !(sd[0] >= 0) || !(sd[1] >= 0):
+	case math.IsNaN(extent) || math.IsInf(extent, 0) || !(sd[0] >= 0) || !(sd[1] >= 0) || !(dof >= 0):
 		return math.NaN()
-	case len(q) == 0:
+	case len(q) == 0, dof == 0 && sd != [2]float64{}:
 		return 0
 	}
 	// An sd this small against the polygon is taken as 0: dividing by it would lose the digits.
 	const negligible = 1e-12
 	for k := range sd {
 		if sd[k] <= negligible*extent {
-			return massOnChord(q, k, sd[1-k], negligible*extent)
+			return massOnChord(q, k, sd[1-k], dof, negligible*extent)
 		}
 	}
 	for i := range q {
@@ -41,89 +52,90 @@ func MassInside[P ~[2]float64](convex []P, mean P, sd [2]float64) float64 {
 	}
 	sum := 0.0
 	for i, a := range q {
-		sum += massUnderEdge(a, q[(i+1)%len(q)])
+		sum += massUnderEdge(a, q[(i+1)%len(q)], dof)
 	}
 	return min(1, math.Abs(sum))
 }
 
-// massUnderEdge returns the probability that the standard bivariate normal
-// assigns to the triangle of the origin and the edge from a to b, negative where
-// the edge runs clockwise. With h the distance of the edge's line from the origin
-// it is the integral of (1 − exp(−h²/(2cos²θ)))/2π over the angle θ that the
-// edge subtends at the origin.
-func massUnderEdge(a, b [2]float64) float64 {
+// massUnderEdge returns the probability that the standard bivariate t distribution with dof
+// degrees of freedom assigns to the triangle of the origin and the edge from a to b,
+// negative where the edge runs clockwise. The probability beyond the distance r is
+// (1 + r²/dof)^(−dof/2), with infinite dof exp(−r²/2), so that it is the integral of
+// (1 − that)/2π over the angle that the edge subtends at the origin. Along the edge, with h
+// the distance of its line from the origin and s that from the foot of the perpendicular,
+// the angle grows by h/r² ds, r² = h² + s².
+//
+// The integrand has no pole at r = 0. It is smooth over lengths of 1, of √dof if that is
+// less, and far from the origin of a part of r: Gauss-Legendre points are set in pieces of
+// that length.
+func massUnderEdge(a, b [2]float64, dof float64) float64 {
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	l := math.Hypot(dx, dy)
 	h := (a[0]*b[1] - a[1]*b[0]) / l // the origin lies on the left where it is positive
 	if l == 0 || math.Abs(h) < 1e-100 {
 		return 0
 	}
-	if l <= shortEdge {
-		// With s the distance along the edge from the foot of the perpendicular, the
-		// integrand is h(1 − exp(−r²/2))/2πr², r² = h² + s², which has no pole.
-		sum, from := 0.0, (a[0]*dx+a[1]*dy)/l
-		for i, node := range shortRule.x {
-			s := from + node*l
-			r2 := h*h + s*s
-			sum += shortRule.weight[i] * (1 - math.Exp(-r2/2)) / r2
-		}
-		return h * l * sum / (2 * math.Pi)
-	}
-	under := func(p [2]float64) float64 {
-		t := (p[0]*dx + p[1]*dy) / l
-		return math.Atan2(t, math.Abs(h))/(2*math.Pi) - owenT(math.Abs(h), t/math.Abs(h))
-	}
-	return math.Copysign(under(b)-under(a), h)
-}
-
-// owenT returns Owen's T(h, a) = 1/2π ∫₀ᵃ exp(−h²(1+x²)/2)/(1+x²) dx for h > 0
-// (Owen, Annals of Mathematical Statistics 27 (1956) 1075-1090).
-func owenT(h, a float64) float64 {
-	if a < 0 {
-		return -owenT(h, -a)
-	}
-	if a > 1 {
-		// T(h, a) + T(ah, 1/a) = (Q(h) + Q(ah))/2 − Q(h)Q(ah), Q the upper tail
-		// probability, reduces the range of integration to at most 1, where the
-		// integrand is smooth.
-		qh, qah := upperTail(h), upperTail(a*h)
-		return (qh+qah)/2 - qh*qah - owenT(a*h, 1/a)
-	}
-	if h > 9 {
-		return 0 // below 2e-19
-	}
+	smooth := min(1, math.Sqrt(dof))
+	from := (a[0]*dx + a[1]*dy) / l
+	to := from + l
 	sum := 0.0
-	for i, node := range unitRule.x {
-		x2 := a * a * node * node
-		sum += unitRule.weight[i] * math.Exp(-h*h*(1+x2)/2) / (1 + x2)
+	for from < to {
+		near := math.Hypot(h, from)
+		if from < 0 { // the piece ends nearer to the origin
+			near /= 1.25
+		}
+		piece := max(smooth, near/4)
+		end := from + piece
+		if end > to || end <= from {
+			end = to
+		}
+		rule := &coarseRule
+		if end-from > piece/4 {
+			rule = &fineRule
+		}
+		sum += rule.over(from, end, h, dof)
+		from = end
 	}
-	return a * sum / (2 * math.Pi)
+	return h * sum / (2 * math.Pi)
 }
 
-// shortEdge is the largest length of an edge, in standard deviations, for which 8
-// Gauss-Legendre points reach 1e-14. They cost less than two calls of owenT with
-// 24 points each, and outlines of curves have many short edges.
-const shortEdge = 1
+// beyond returns the probability that the standard bivariate t distribution assigns to
+// places further than r from the origin, given r².
+func beyond(r2, dof float64) float64 {
+	if dof > 1e12 { // the difference is below 1e-12
+		return math.Exp(-r2 / 2)
+	}
+	return math.Exp(-dof / 2 * math.Log1p(r2/dof))
+}
 
-// shortRule integrates over [0, 1] by 8 Gauss-Legendre points.
-var shortRule = func() (r struct{ x, weight [8]float64 }) {
-	quad.Legendre{}.FixedLocations(r.x[:], r.weight[:], 0, 1)
+// rule holds the points and weights of Gauss-Legendre quadrature over [0, 1].
+type rule struct{ x, weight []float64 }
+
+func gaussLegendre(points int) (r rule) {
+	r.x, r.weight = make([]float64, points), make([]float64, points)
+	quad.Legendre{}.FixedLocations(r.x, r.weight, 0, 1)
 	return r
-}()
+}
 
-// unitRule integrates over [0, 1] by 24 Gauss-Legendre points.
-var unitRule = func() (r struct{ x, weight [24]float64 }) {
-	quad.Legendre{}.FixedLocations(r.x[:], r.weight[:], 0, 1)
-	return r
-}()
+// Rules of massUnderEdge for a piece and for a quarter of it. Their errors are below 3e-15
+// with infinite dof and below 1e-12 from 0.1 degrees of freedom on.
+var fineRule, coarseRule = gaussLegendre(8), gaussLegendre(4)
 
-// upperTail returns the probability that a standard normal variable exceeds x.
-func upperTail(x float64) float64 { return math.Erfc(x/math.Sqrt2) / 2 }
+// over integrates (1 − the probability beyond r)/r², r² = h² + s², over s.
+func (r *rule) over(from, to, h, dof float64) float64 {
+	sum := 0.0
+	for i, x := range r.x {
+		s := from + x*(to-from)
+		r2 := h*h + s*s
+		sum += r.weight[i] * (1 - beyond(r2, dof)) / r2
+	}
+	return sum * (to - from)
+}
 
-// massOnChord returns the probability that a normal variable along axis 1−k, with
-// mean 0 and standard deviation sd, lies in the polygon q, whose corners are
+// massOnChord returns the probability that a variable along axis 1−k, of Student's t
+// distribution about 0 with the scale sd, lies in the polygon q, whose corners are
 // relative to the mean. A corner within near of the axis is taken to lie on it.
-func massOnChord(q [][2]float64, k int, sd, near float64) float64 {
+func massOnChord(q [][2]float64, k int, sd, dof, near float64) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for i, a := range q {
 		b := q[(i+1)%len(q)]
@@ -134,6 +146,12 @@ func massOnChord(q [][2]float64, k int, sd, near float64) float64 {
 			lo, hi = min(lo, at), max(hi, at)
 		}
 	}
+	upper := func(t float64) float64 {
+		if dof > 1e6 { // the difference is below 2e-7
+			return upperTail(t)
+		}
+		return distuv.StudentsT{Sigma: 1, Nu: dof}.CDF(-t)
+	}
 	switch {
 	case lo > hi:
 		return 0
@@ -143,7 +161,7 @@ func massOnChord(q [][2]float64, k int, sd, near float64) float64 {
 		}
 		return 0
 	case lo > 0: // from the upper tail, where the difference keeps its digits
-		return upperTail(lo/sd) - upperTail(hi/sd)
+		return upper(lo/sd) - upper(hi/sd)
 	}
-	return upperTail(-hi/sd) - upperTail(-lo/sd)
+	return upper(-hi/sd) - upper(-lo/sd)
 }

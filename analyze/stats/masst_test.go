@@ -11,14 +11,14 @@ import (
 
 // Between two far-apart lines the mass is that of Student's t along one axis.
 func TestMassInsideTBetweenLines(t *testing.T) {
-	for _, dof := range []float64{1, 2, 3.5, 8, 30, 1000} {
+	for _, dof := range []float64{0.5, 1, 2, 3.5, 8, 30, 1000} {
 		one := distuv.StudentsT{Sigma: 1, Nu: dof}
 		for _, c := range [][2]float64{{-4, 4}, {-1, 1}, {-2, 7}, {0.5, 3}, {2, 9}} {
 			for axis := range 2 {
 				lo, hi := [2]float64{-1e9, -1e9}, [2]float64{1e9, 1e9}
 				lo[axis], hi[axis] = c[0], c[1]
 				box := [][2]float64{lo, {hi[0], lo[1]}, hi, {lo[0], hi[1]}}
-				assert.InDelta(t, one.CDF(c[1])-one.CDF(c[0]), MassInsideT(box, [2]float64{}, [2]float64{1, 1}, dof), 1e-4, "dof %v, %v", dof, c)
+				assert.InDelta(t, one.CDF(c[1])-one.CDF(c[0]), MassInsideT(box, [2]float64{}, [2]float64{1, 1}, dof), 1e-10, "dof %v, %v", dof, c)
 			}
 		}
 	}
@@ -48,7 +48,27 @@ func TestMassInsideTAgainstDraws(t *testing.T) {
 			}
 		}
 		p := float64(hit) / draws
-		assert.InDelta(t, p, MassInsideT(rhombus, c.mean, c.sd, c.dof), 4*math.Sqrt(p*(1-p)/draws)+1e-4, "%+v", c)
+		assert.InDelta(t, p, MassInsideT(rhombus, c.mean, c.sd, c.dof), 4*math.Sqrt(p*(1-p)/draws), "%+v", c)
+	}
+}
+
+// The mass of a circle about the mean is 1 − (1 + r²/dof)^(−dof/2); a scale of 0 along one
+// axis leaves Student's t along the other.
+func TestMassInsideTInClosedForm(t *testing.T) {
+	for _, dof := range []float64{1, 2.5, 12, 300} {
+		for _, r := range []float64{0.1, 1, 3, 20} {
+			const corners = 20000
+			var circle [][2]float64
+			for i := range corners {
+				sin, cos := math.Sincos(2 * math.Pi * float64(i) / corners)
+				circle = append(circle, [2]float64{3 + 2*r*cos, -1 + 0.1*r*sin})
+			}
+			want := 1 - math.Pow(1+r*r/dof, -dof/2)
+			assert.InDelta(t, want, MassInsideT(circle, [2]float64{3, -1}, [2]float64{2, 0.1}, dof), 2e-8, "dof %v, r %v", dof, r)
+		}
+		one := distuv.StudentsT{Sigma: 2, Nu: dof}
+		triangle := [][2]float64{{0, 0}, {4, 0}, {0, 4}}
+		assert.InDelta(t, one.CDF(2)-one.CDF(-1), MassInsideT(triangle, [2]float64{1, 1}, [2]float64{2, 0}, dof), 1e-12)
 	}
 }
 
@@ -78,7 +98,7 @@ func TestMeanEllipseHolds95Percent(t *testing.T) {
 				sin, cos := math.Sincos(2 * math.Pi * float64(i) / 720)
 				polygon = append(polygon, [2]float64{half[0] * cos, half[1] * sin})
 			}
-			assert.InDelta(t, 0.95, MassInsideT(polygon, [2]float64{}, u, dof), 2e-4, "dof %v, u %v", dof, u)
+			assert.InDelta(t, 0.95, MassInsideT(polygon, [2]float64{}, u, dof), 2e-5, "dof %v, u %v", dof, u)
 			assert.InDelta(t, math.Pi*half[0]*half[1], e.Area, 1e-9*e.Area)
 		}
 	}

@@ -40,13 +40,19 @@ func overEstimates(dof float64, f func(s float64) float64) float64 {
 	panels := math.Ceil(max(8, (hi-lo)/0.5))
 	width, sum := (hi-lo)/panels, 0.0
 	for i := range int(panels) {
-		for k, x := range unitRule.x {
+		for k, x := range panelRule.x {
 			s := math.Exp(lo + (float64(i)+x)*width)
-			sum += unitRule.weight[k] * width * f(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
+			sum += panelRule.weight[k] * width * f(s) * 2 * dof * s * s * chi2.Prob(dof*s*s)
 		}
 	}
 	return sum
 }
+
+// panelRule has the points of one panel of overEstimates.
+var panelRule = gaussLegendre(24)
+
+// upperTail returns the probability that a standard normal variable exceeds x.
+func upperTail(x float64) float64 { return math.Erfc(x/math.Sqrt2) / 2 }
 
 // nonCentralTQuantile returns the p-quantile of the non-central t distribution with dof
 // degrees of freedom, 1 or more, and non-centrality delta, as in the documentation of

@@ -18,13 +18,22 @@ func TQuantile(p, dof float64) float64 {
 		return 0
 	case p == 0 || p == 1 || dof == 0:
 		return math.Inf(sign(p - 0.5))
-	case dof > 1e6:
-		// The first term of the expansion about the normal quantile
-		// (Abramowitz & Stegun 26.7.5); the next is below 1e-11 here.
-		z := distuv.UnitNormal.Quantile(p)
-		return z + z*(z*z+1)/(4*dof)
+	}
+	if z := distuv.UnitNormal.Quantile(p); dof > 100*max(1, z*z) {
+		return fromNormal(z, dof)
 	}
 	return distuv.StudentsT{Sigma: 1, Nu: dof}.Quantile(p)
+}
+
+// fromNormal returns the quantile of Student's t distribution at the probability at which
+// the normal distribution has z, by its expansion about z (Abramowitz & Stegun 26.7.5).
+// Where dof exceeds 100 and 100·z² the relative error is below 1e-11.
+func fromNormal(z, dof float64) float64 {
+	y := z * z
+	return z + z/dof*((y+1)/4+
+		1/dof*(((5*y+16)*y+3)/96+
+			1/dof*((((3*y+19)*y+17)*y-15)/384+
+				1/dof*(((((79*y+776)*y+1482)*y-1920)*y-945)/92160))))
 }
 
 // Interval is a range of values, Lo ≤ Hi.

@@ -289,16 +289,23 @@ func (t *tracer) sums(counts []uint16) (load, medial, over float64, largest uint
 	if t.kPa != nil {
 		return t.nonlinearSums(counts)
 	}
-	var sum [2]weight
-	zero := t.zero.Level()
-	for k, c := range counts {
-		x, w, s := float64(c)-zero[k], &t.weights[k], &sum[k%2]
-		s.load += x * w.load
-		s.medial += x * w.medial
-		s.over += x * w.over
-		largest = max(largest, c)
+	var even, odd weight
+	zero, weights := t.zero.Level()[:len(counts)], t.weights[:len(counts)]
+	for k := 1; k < len(counts); k += 2 {
+		a, b := counts[k-1], counts[k]
+		x, y := float64(a)-zero[k-1], float64(b)-zero[k]
+		w, v := &weights[k-1], &weights[k]
+		even.load, odd.load = even.load+x*w.load, odd.load+y*v.load
+		even.medial, odd.medial = even.medial+x*w.medial, odd.medial+y*v.medial
+		even.over, odd.over = even.over+x*w.over, odd.over+y*v.over
+		largest = max(largest, a, b)
 	}
-	return sum[0].load + sum[1].load, sum[0].medial + sum[1].medial, sum[0].over + sum[1].over, largest
+	if k := len(counts) - 1; k%2 == 0 {
+		x, w := float64(counts[k])-zero[k], &weights[k]
+		even.load, even.medial, even.over = even.load+x*w.load, even.medial+x*w.medial, even.over+x*w.over
+		largest = max(largest, counts[k])
+	}
+	return even.load + odd.load, even.medial + odd.medial, even.over + odd.over, largest
 }
 
 // nonlinearSums is sums through a curve that is not linear. It leaves the

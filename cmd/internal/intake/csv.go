@@ -123,6 +123,8 @@ func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, presses []
 	if err != nil {
 		return 0, err
 	}
+	ahead := device.ReadAhead(src)
+	defer ahead.Close()
 	defer progress.Clear()
 	var frame device.Frame
 	marks := &pressMarks{waiting: slices.Clone(presses)}
@@ -133,7 +135,7 @@ func ImportCSV(ctx context.Context, csv [2]string, m device.Metadata, presses []
 			progress.Show("importing: %d frames", frames)
 		}
 		if err == nil {
-			err = src.Next(&frame)
+			err = ahead.Next(&frame)
 		}
 		if err == nil {
 			err = w.Write(&frame)
