@@ -40,6 +40,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/plots/report"
+	"aplomb/plots/words"
 )
 
 // fittingFlags are the values of the flags of a guided fitting.
@@ -90,7 +91,7 @@ simulates strips, shoes and dancer, in a logbook of its own, so that it can be
 learnt without any of them; with --logbook DIR that logbook stays. With --plain
 it asks and tells in lines; a rehearsal then answers its own questions.
 
-Pain means stop. Have a barre or a spotter.`,
+` + words.Caution,
 		Example: `  aplomb fitting --rehearse
   aplomb fitting --rehearse --plain
   aplomb fitting --dancer D7 --shoes A,B,C

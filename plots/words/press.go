@@ -70,3 +70,6 @@ func ListEdges(list []live.Edge) string {
 
 // TugTest says how a person tests that the strips hold once the shoes are on.
 const TugTest = "Tug at each strip; at full point its tail hangs slack."
+
+// Caution stands in help, screens and sheets about anything in which somebody rises.
+const Caution = "Pain means stop. Have a barre or a spotter."
