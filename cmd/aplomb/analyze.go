@@ -41,10 +41,9 @@ Recordings are measured side by side. With --json they are written in their
 order, each as soon as it and those before it are done; one that could not be
 measured has error and file. When interrupted, it has written what was done.
 
-Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. Without --visit they are of the dancer's last visit; --visit all takes
-all visits together. Their measures replace those that the logbook had; a
-logbook that cannot be written stays as it is.
+` + chosenRecordings + `.
+Their measures replace those that the logbook had; a logbook that cannot be
+written stays as it is.
 
 The exit status is 1 if a recording could not be measured; the others are
 measured.`,

@@ -50,11 +50,9 @@ A shoe is preferred only if it gets the dancer over the box and the other does
 not, or if it is nearer and misses only where the other does too, and that is
 clear.
 
-Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. Without --visit they are of the dancer's last visit; --visit all takes
-all visits together, and adds to every interval what differs between days. The
-other shoes are set against the shoe of the first recording, which in a fitting
-is the one worn on arrival, unless --base names another.
+` + chosenRecordingsByDay + `
+The other shoes are set against the shoe of the first recording, which in a
+fitting is the one worn on arrival, unless --base names another.
 
 Exit status 1 where a recording could not be measured and is left out.`,
 		Example: `  aplomb compare --dancer D7 --visit today

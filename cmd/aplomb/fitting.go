@@ -40,6 +40,7 @@ import (
 	"aplomb/device"
 	"aplomb/device/link"
 	"aplomb/plots/report"
+	"aplomb/plots/words"
 )
 
 // fittingFlags are the values of the flags of a guided fitting.
@@ -95,7 +96,7 @@ it asks and tells in lines; a rehearsal then answers its own questions.
 its row, with labels in place of codes, without a second screen, and without an
 answer about the shoes. See aplomb guide study for what is blinded.
 
-Pain means stop. Have a barre or a spotter.`,
+` + words.Caution,
 		Example: `  aplomb fitting --rehearse
   aplomb fitting --rehearse --plain
   aplomb fitting --dancer D7 --shoes A,B,C

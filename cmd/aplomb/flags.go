@@ -19,6 +19,15 @@ import (
 	"aplomb/device/link"
 )
 
+// The help of commands that measure says which recordings they take. Measures of
+// several visits are pooled by some of them.
+const (
+	chosenRecordings = `Recordings are files, or those in the logbook that --dancer, --visit and --shoe
+choose. Without --visit they are of the dancer's last visit; --visit all takes
+all visits together`
+	chosenRecordingsByDay = chosenRecordings + `, and adds to every interval what differs between days.`
+)
+
 // errNo is the error of a command that has already printed the answer no. It sets
 // the exit status, and no message is printed for it.
 var errNo = errors.New("the answer is no")

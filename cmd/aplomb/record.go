@@ -31,6 +31,7 @@ import (
 	"aplomb/device/link"
 	"aplomb/device/recording"
 	"aplomb/plots/screen"
+	"aplomb/plots/words"
 )
 
 func newRecord(o environment) *cobra.Command {
@@ -87,7 +88,7 @@ it is done, because seeing it live changes the rise that is measured; the
 recording then has feedback after. With --feedback none it shows nothing;
 --feedback live is practice.
 
-Pain means stop. Have a barre or a spotter.`,
+` + words.Caution,
 		Example: `  aplomb record --dancer D7 --visit today --shoe A
   aplomb record --dancer D7 --visit today --shoe A --left /dev/ttyUSB0 \
       --right /dev/ttyUSB1 --same-mounting-as last

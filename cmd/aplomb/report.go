@@ -53,10 +53,8 @@ An earlier report of that name is replaced. Only you can read the file, unless
 you use --share. --out - writes the page to standard output; a file of that name
 is ./-.
 
-Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. Without --visit they are of the dancer's last visit; --visit all takes
-all visits together, and adds to every interval what differs between days. The
-progress sheet covers all visits of a dancer, with their pain.`,
+` + chosenRecordingsByDay + `
+The progress sheet covers all visits of a dancer, with their pain.`,
 		Example: `  aplomb report a1.mcap a2.mcap b1.mcap b2.mcap --out report.html
   aplomb report --dancer D7 --visit last --out report.html --open
   aplomb report a1.mcap --out a1.html
@@ -167,9 +165,7 @@ description and the provenance of its numbers, and the same numbers give the
 same file. Only you can read them, unless you use --share. --open opens DIR, or
 the picture where there is only one.
 
-Recordings are files, or those in the logbook that --dancer, --visit and --shoe
-choose. Without --visit they are of the dancer's last visit; --visit all takes
-all visits together, and adds to every interval what differs between days.`,
+` + chosenRecordingsByDay,
 		Example: `  aplomb plot a1.mcap a2.mcap b1.mcap b2.mcap --out pictures
   aplomb plot --dancer D7 --visit last --out pictures
   aplomb plot a1.mcap --out pictures --format png`,

@@ -245,12 +245,12 @@ func TestWhatIsNotSureYet(t *testing.T) {
 			Kind: compare.NotTold, Feet: "on the left foot", Shoes: []string{"A"}, Front: "B", Effort: compare.Effort{Releves: 1}},
 		"Not yet sure: whether B is better than A and C. 3 more rises onto pointe in each of them would tell.": {
 			Kind: compare.NotClear, Shoes: []string{"A", "C"}, Front: "B", Effort: compare.Effort{Releves: 3}},
-		"Not yet sure: whether the weight is over the box in C. Measuring it once more, with the strips put on anew, would tell.": {
+		"Not yet sure: whether the weight is over the box in C. Measuring it once more, with the strips put on again, would tell.": {
 			Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Mountings: 2, Mounted: 1}},
-		"in C. Measuring it 3 more times, with the strips put on anew each time, would tell.":   {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Mountings: 4, Mounted: 1}},
-		"in C. Measuring it 4 times in all, with the strips put on anew each time, would tell.": {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Mountings: 4}},
-		"in C. Measuring more would hardly tell.":                                               {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Hopeless: true}},
-		"in C. Measuring more would not tell, because days differ":                              {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Hopeless: true, Days: true}},
+		"in C. Measuring it 3 more times, with the strips put on again each time, would tell.":   {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Mountings: 4, Mounted: 1}},
+		"in C. Measuring it 4 times in all, with the strips put on again each time, would tell.": {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Mountings: 4}},
+		"in C. Measuring more would hardly tell.":                                                {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Hopeless: true}},
+		"in C. Measuring more would not tell, because days differ":                               {Kind: compare.NotJudged, Shoes: []string{"C"}, Effort: compare.Effort{Hopeless: true, Days: true}},
 	} {
 		d.Comparison.Parts.Open = []*compare.Open{o}
 		assert.Contains(t, text(fittingSheet(t, d)), want)
@@ -344,9 +344,9 @@ func TestWhatToTryNextBeginsWithTheChoice(t *testing.T) {
 		}
 	}
 	for want, e := range map[string]compare.Effort{
-		"Measure shoe B once more, with the strips put on anew. Why: it is not yet sure whether the weight is over the box in it.": {Mountings: 2, Mounted: 1},
-		"Measure shoe B 2 more times, with the strips put on anew each time.":                                                      {Mountings: 3, Mounted: 1},
-		"Shoe B: whether the weight is over the box in it stays open":                                                              {Hopeless: true},
+		"Measure shoe B once more, with the strips put on again. Why: it is not yet sure whether the weight is over the box in it.": {Mountings: 2, Mounted: 1},
+		"Measure shoe B 2 more times, with the strips put on again each time.":                                                      {Mountings: 3, Mounted: 1},
+		"Shoe B: whether the weight is over the box in it stays open":                                                               {Hopeless: true},
 	} {
 		c.Parts.Open = []*compare.Open{{Kind: compare.NotJudged, Shoes: []string{"B"}, Effort: e}}
 		inOrder(t, text(fittingSheet(t, d)), "What to try next", want)

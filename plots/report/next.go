@@ -110,9 +110,9 @@ func measureAgain(c *compare.Comparison, label string, o *compare.Open) string {
 	case o.Hopeless:
 		return say("fitting next hopeless", name)
 	case more > 1 && o.Mounted > 0:
-		return say("fitting next times", name, more)
+		return say("fitting next times", name, more) + " " + say("fitting next why")
 	}
-	return say("fitting next measure", name)
+	return say("fitting next measure", name) + " " + say("fitting next why")
 }
 
 // alsoFine returns a shoe and, unless it was chosen, those that are over the box on the same

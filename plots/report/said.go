@@ -107,7 +107,7 @@ func choices(visits []measure.Visit) (lines []string) {
 		}
 		line := say("fitting choice", shortened(v.Choice, maxCode))
 		if v.ChoiceWhy != "" {
-			line = say("fitting choice why", shortened(v.Choice, maxCode), v.ChoiceWhy)
+			line += " " + say("fitting choice why", v.ChoiceWhy)
 		}
 		lines = append(lines, shortened(line, maxChoice))
 	}

@@ -463,6 +463,6 @@ func (s *Screen) drawKeys(c *canvas, st *State, y int) {
 		c.write(1, y+1, c.wide-2, style{fore: alarmText, back: alarmGround, bold: true}, " "+st.Stop+" ")
 		return
 	}
-	c.write(1, y+1, c.wide-2, strong, words.Care)
+	c.write(1, y+1, c.wide-2, strong, words.Caution)
 	drawScale(c, c.wide-1, y+1, s.Colours)
 }

@@ -11,8 +11,8 @@ const SignalBack = "signal is back"
 // GoesOn says what becomes of a recording of a foot without signal.
 const GoesOn = "recording continues when it is back"
 
-// Care is the caution by every recording.
-const Care = "Pain means stop. Have a barre or a spotter."
+// Caution stands in help, screens and sheets about anything in which somebody rises.
+const Caution = "Pain means stop. Have a barre or a spotter."
 
 // CheckCable says what to do about a foot without signal.
 func CheckCable(f device.Foot) string { return "Check the " + f.String() + " cable." }

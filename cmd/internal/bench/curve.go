@@ -103,7 +103,7 @@ func (b *Bench) weigh(l *calibrate.Loading, args []string, p Pad) error {
 		if l.Steps[i].Weight == heaviest {
 			long, wait = creepFor, " This one stays on for longer."
 		}
-		r, err := b.loaded(s, fmt.Sprintf("Step %d of %d: %s in all on the pad.%s When it has settled, press Enter.", i+1, len(steps), s.What, wait), long)
+		r, err := b.loaded(s, fmt.Sprintf("Step %d of %d: %s in all on the pad.%s "+whenSettled, i+1, len(steps), s.What, wait), long)
 		if err != nil {
 			return err
 		}

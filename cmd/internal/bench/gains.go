@@ -50,7 +50,7 @@ func (b *Bench) Gains(args []string) (calibrate.Gains, error) {
 func (b *Bench) pressGains(steps []Step, zero []float64) (calibrate.Gains, error) {
 	var presses [][]float64
 	for i, s := range steps {
-		r, err := b.loaded(s, fmt.Sprintf("Press %d of %d: press the whole strip evenly, each time differently hard. When it has settled, press Enter.", i+1, len(steps)), loadFor)
+		r, err := b.loaded(s, fmt.Sprintf("Press %d of %d: press the whole strip evenly, each time at another pressure. "+whenSettled, i+1, len(steps)), loadFor)
 		if err != nil {
 			return calibrate.Gains{}, err
 		}

@@ -131,7 +131,7 @@ func (b *Bench) GuidedMountings(mountings, presses int) ([]Mounting, error) {
 			return nil, err
 		}
 		for p := range presses {
-			r, err := b.port.loaded(fmt.Sprintf("Press %d of %d: lift the weight, put it on the known place; when it has settled, press Enter.", p+1, presses), loadFor)
+			r, err := b.port.loaded(fmt.Sprintf("Press %d of %d: lift the weight, put it on the known place. "+whenSettled, p+1, presses), loadFor)
 			if err != nil {
 				return nil, err
 			}

@@ -12,6 +12,9 @@ import (
 	"aplomb/device/platform"
 )
 
+// whenSettled ends the request for a load.
+const whenSettled = "When it has settled, press Enter."
+
 // Step is one thing to do with a strip, as it is typed: WHAT or WHAT=FILE.
 type Step struct{ What, File string }
 

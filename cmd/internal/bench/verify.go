@@ -65,7 +65,7 @@ func (b *Bench) presses(args []string) ([]calibrate.Press, error) {
 	}
 	for i, s := range steps {
 		at := all[i].At
-		r, err := b.loaded(s, fmt.Sprintf("Press %d of %d: %.1f N in all on a pad with its middle at [%g, %g] mm. When it has settled, press Enter.",
+		r, err := b.loaded(s, fmt.Sprintf("Press %d of %d: %.1f N in all on a pad with its middle at [%g, %g] mm. "+whenSettled,
 			i+1, len(steps), all[i].LoadN, at[0], at[1]), loadFor)
 		if err != nil {
 			return nil, err

@@ -42,6 +42,11 @@ func levels() (options []ask.Option) {
 	return append(options, ask.Option{Key: "x", Label: "10"})
 }
 
+// painNow asks for the pain at that moment.
+func painNow() ask.Question {
+	return ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}
+}
+
 // level parses the key of a level of pain.
 func level(key string) *int {
 	n := 10
@@ -153,7 +158,7 @@ func (f *Fitting) askPain(ctx context.Context) error {
 	err := ask.Series(ctx, f.Person, []ask.Step{
 		{
 			Question: func() (ask.Question, bool) {
-				return ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}, true
+				return painNow(), true
 			},
 			Take: func(answer string) error { v.PainBefore = level(answer); return nil },
 		},

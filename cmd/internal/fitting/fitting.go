@@ -21,6 +21,7 @@ import (
 	"aplomb/cmd/internal/text"
 	"aplomb/device"
 	"aplomb/device/lock"
+	"aplomb/plots/words"
 )
 
 // Options are what a fitter says at the beginning. What is left at its zero value is
@@ -111,7 +112,7 @@ func (f *Fitting) Run(ctx context.Context) error {
 }
 
 func (f *Fitting) run(ctx context.Context) error {
-	f.Person.Tell(text.Wrap("Pain means stop. Have a barre or a spotter. What is measured is no diagnosis; licensed practice and local rules come first."))
+	f.Person.Tell(text.Wrap(words.Caution + " What is measured is no diagnosis; licensed practice and local rules come first."))
 	if err := f.begin(ctx); err != nil {
 		return err
 	}

@@ -353,7 +353,7 @@ func (f *Fitting) remark(ctx context.Context, made logbook.Recording) error {
 			said.Pinches = labels(pinches, a)
 			return nil
 		}},
-		{Question: always(ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()}), Take: func(a string) error {
+		{Question: always(painNow()), Take: func(a string) error {
 			said.Pain = level(a)
 			return nil
 		}},
@@ -445,7 +445,7 @@ func (f *Fitting) oneMore(ctx context.Context, p plan.Plan) error {
 
 // painNow asks how much it hurts, keeps that, and stops where the limits say so.
 func (f *Fitting) painNow(ctx context.Context) error {
-	answer, err := f.Person.Ask(ctx, ask.Question{Text: "Pain now, 0 (none) to 10:", Options: levels()})
+	answer, err := f.Person.Ask(ctx, painNow())
 	if errors.Is(err, ask.ErrBack) {
 		return nil
 	}

@@ -10,6 +10,9 @@ import (
 	"aplomb/device"
 )
 
+// howToAnswer is said before the questions; the unit of lengths goes into it.
+const howToAnswer = "Lengths are in %s unless a unit follows them.\nEnter skips a question, or keeps the value in [].\n"
+
 // question is one question about a T.
 type question[T any] struct {
 	asks   string

@@ -48,7 +48,7 @@ func (f *Shoe) questions() []question[logbook.Shoe] {
 // Ask asks the person what a shoe is like, draws it, and asks again until the person
 // says that it is right. What was typed by flags is not asked.
 func (f *Shoe) Ask(a *console.Person, s *logbook.Shoe) error {
-	fmt.Fprintf(a.Out, "Shoe %s. Lengths are in %s unless a unit follows them.\nEnter skips a question, or keeps what stands in [].\n", s.Code, f.Unit)
+	fmt.Fprintf(a.Out, "Shoe %s. "+howToAnswer, s.Code, f.Unit)
 	v := interview[logbook.Shoe]{
 		form: &f.Form, questions: f.questions(), check: checkShoe,
 		doubts: func(s *logbook.Shoe) []device.Doubt { return s.Doubts() },

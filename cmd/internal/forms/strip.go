@@ -182,7 +182,7 @@ func numberOf(v float64) string {
 // Ask asks the person what a strip is like until the person says that it is right. What
 // was typed by flags, or heard of the strip, is not asked.
 func (f *Strip) Ask(a *console.Person, s *device.Strip) error {
-	fmt.Fprintf(a.Out, "Strip %s. Lengths are in %s unless a unit follows them.\nEnter skips a question, or keeps what stands in [].\n", text.Plain(s.Name), f.Unit)
+	fmt.Fprintf(a.Out, "Strip %s. "+howToAnswer, text.Plain(s.Name), f.Unit)
 	v := interview[device.Strip]{
 		form: &f.Form, questions: f.questions(), check: f.check,
 		doubts: func(s *device.Strip) []device.Doubt { return s.Doubts() },

@@ -14,7 +14,7 @@ import (
 var pageText []byte
 
 // pageSource is the page with its caution.
-var pageSource = bytes.Replace(pageText, []byte("CARE"), []byte(words.Care), 1)
+var pageSource = bytes.Replace(pageText, []byte("CARE"), []byte(words.Caution), 1)
 
 // pages are the pages by view: one document that the view is written into.
 var pages = [viewCount][]byte{
