@@ -63,7 +63,7 @@ var metadata = regexp.MustCompile(`\n<metadata>.*?</metadata>`)
 // readmeShows holds the README's pictures against those of the demo. The last
 // digit of a place in them may depend on the processor.
 func readmeShows(t *testing.T, demo map[string]string) {
-	for _, name := range []string{"platforms.svg", "shoes-left.svg", "trace-a1.svg"} {
+	for _, name := range []string{"place.svg", "shoes-left.svg", "trace-a1.svg"} {
 		require.Regexp(t, metadata, demo["pictures/"+name])
 		drawn := metadata.ReplaceAllString(demo["pictures/"+name], "")
 		path := filepath.Join("..", "..", "testdata", "readme", name)
