@@ -113,7 +113,7 @@ answer about the shoes. See aplomb guide study for what is blinded.
 	f.IntVar(&g.Mountings, "mountings", 0, "`NUMBER` of times that the strips are mounted under each shoe; default that of the plan")
 	f.IntVar(&g.Releves, "releves", 0, "`NUMBER` of relevés in every mounting; default that of the plan")
 	f.IntVar(&g.MaxRises, "max-rises", 0, "most rises in this visit, a `NUMBER` that the dancer's clinician sets")
-	f.Uint64Var(&g.Seed, "seed", 0, "`NUMBER` that decides which shoe begins; default by chance")
+	f.Uint64Var(&g.Seed, "seed", 0, "`NUMBER` that decides which shoe begins; default random")
 	f.BoolVar(&g.NoPress, "no-press", false, "do not ask for pad presses")
 	f.BoolVar(&g.rehearse, "rehearse", false, "simulate strips, shoes and dancer, in a logbook of its own")
 	f.BoolVar(&g.plain, "plain", false, "ask and tell in lines, on a terminal as well")

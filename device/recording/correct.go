@@ -90,7 +90,7 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 		case errors.Is(err, os.ErrPermission) && (named == id || id == ""):
 			return nil, &FileError{at, errkind.With(ErrCorrection, errors.New("corrects the recording and can be read by its owner alone: ask for it, or read the recording as its owner"))}
 		case err != nil && (named == id || id == ""):
-			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("%w: mend it, or put it back from a backup", err))}
+			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("%w: repair it, or put it back from a backup", err))}
 		case err != nil || id != "" && c.ID != id:
 			continue
 		case named != c.ID:

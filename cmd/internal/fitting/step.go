@@ -71,7 +71,7 @@ func (f *Fitting) progress() (c plan.Progress, rises int, err error) {
 // What a fitter can do before a step.
 var beforeStep = []ask.Option{
 	{Key: "g", Label: "go: both strips are fixed"},
-	{Key: "u", Label: "undo the last recording, or mend its shoe"},
+	{Key: "u", Label: "undo the last recording, or correct its shoe"},
 	{Key: "k", Label: "skip this shoe"},
 	{Key: "m", Label: "one more shoe"},
 	{Key: "t", Label: "practice: seen live, in no comparison"},
