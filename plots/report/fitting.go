@@ -202,8 +202,11 @@ func (v *fitting) answer() {
 		}
 	}
 	_, sentences, _ := roomFor(c)
-	for _, o := range c.Parts.Open[:min(len(c.Parts.Open), sentences)] {
-		v.Open = append(v.Open, plain(c, openText(o)))
+	for _, o := range c.Parts.Open {
+		// Where both verdicts are sure, that their difference is not puzzles and decides nothing.
+		if o.Kind != compare.NotClear && len(v.Open) < sentences {
+			v.Open = append(v.Open, plain(c, openText(o)))
+		}
 	}
 }
 
@@ -280,14 +283,10 @@ func openText(o *compare.Open) string {
 	}
 	shoes := o.Shoes
 	var said string
-	switch o.Kind {
-	case compare.NotTold:
+	if o.Kind == compare.NotTold {
 		shoes = append([]string{o.Front}, shoes...)
 		said = say("fitting open told", feet, namedShoes(shoes))
-	case compare.NotClear:
-		said = say("fitting open clear", feet, o.Front, namedShoes(shoes))
-		shoes = append([]string{o.Front}, shoes...)
-	default:
+	} else {
 		said = say("fitting open judged", feet, namedShoes(shoes))
 	}
 	each := say("fitting open it")

@@ -118,11 +118,22 @@ func oneShoe(s ShoeCase) string {
 	return "In shoe " + s.Shoe.Code + " " + said + "."
 }
 
+// insideAs returns a probability of lying inside the kern under which a verdict is given.
+func insideAs(v measure.Verdict) float64 {
+	switch v {
+	case measure.OverTheBox:
+		return 0.99
+	case measure.TooCloseToCall:
+		return 0.4
+	}
+	return 0.004
+}
+
 func shoeFoot(results []*measure.Result, s ShoeCase, foot device.Foot, mountings int) compare.ShoeFoot {
 	st := strip(foot)
 	f := compare.ShoeFoot{
 		Shoe: s.Shoe.Code, Foot: foot, Conditions: measure.Conditions{Support: "barre", Rise: "roll-up"}, Mountings: mountings,
-		Verdict: s.Verdict[foot], PInside: 0.99, Measures: map[measure.Measure]compare.Summary{},
+		Verdict: s.Verdict[foot], PInside: insideAs(s.Verdict[foot]), Measures: map[measure.Measure]compare.Summary{},
 		Profile: s.Shoe, Platform: platformOf(&s.Shoe, st), MeanMap: make([]float64, st.Cells()), Strip: *st,
 	}
 	mounting := -1

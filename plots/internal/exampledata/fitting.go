@@ -168,7 +168,7 @@ func newHold(rnd *rand.Rand, p *measure.Platform, st *device.Strip, v measure.Ve
 		OverMM: at[1], OverNorm: at[1] / edge[1], MedialMM: at[0], MedialNorm: at[0] / edge[0],
 		ContactMM2: share * p.AreaMM2, ContactShare: share,
 		KernRatio: math.Hypot(at[0], at[1]) / p.Kern.Reach(at), EdgeMM: p.Outline.EdgeDistance(at),
-		Verdict: v, PInside: map[measure.Verdict]float64{measure.OverTheBox: 0.99, measure.TooCloseToCall: 0.4}[v],
+		Verdict: v, PInside: insideAs(v),
 		PeakKPa: peak, PeakAt: platform.Point{0, -edge[1] / 2}, PeakFrameKPa: peak * 1.2, PTIKPaS: peak * 3.1,
 		Thirds: measure.Thirds{Back: 0.6, Middle: 0.3, Front: 0.1},
 		Sway:   &measure.Sway{SDOverMM: 0.5, SDMedialMM: 0.7, PathMM: 60, SpeedMMS: 19, Ellipse95MM2: 7.2},
