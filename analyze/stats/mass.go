@@ -76,8 +76,8 @@ func massUnderEdge(a, b [2]float64, dof float64) float64 {
 		return 0
 	}
 	smooth := min(1, math.Sqrt(dof))
-	from := (a[0]*dx + a[1]*dy) / l
-	to := from + l
+	// Both ends are projected: from + l has the rounding error of the end farther away.
+	from, to := (a[0]*dx+a[1]*dy)/l, (b[0]*dx+b[1]*dy)/l
 	sum := 0.0
 	for from < to {
 		near := math.Hypot(h, from)
@@ -99,13 +99,13 @@ func massUnderEdge(a, b [2]float64, dof float64) float64 {
 	return h * sum / (2 * math.Pi)
 }
 
-// beyond returns the probability that the standard bivariate t distribution assigns to
-// places further than r from the origin, given r².
-func beyond(r2, dof float64) float64 {
+// within returns the probability that the standard bivariate t distribution assigns to
+// places within r of the origin, given r².
+func within(r2, dof float64) float64 {
 	if dof > 1e12 { // the difference is below 1e-12
-		return math.Exp(-r2 / 2)
+		return -math.Expm1(-r2 / 2)
 	}
-	return math.Exp(-dof / 2 * math.Log1p(r2/dof))
+	return -math.Expm1(-dof / 2 * math.Log1p(r2/dof))
 }
 
 // rule holds the points and weights of Gauss-Legendre quadrature over [0, 1].
@@ -121,13 +121,13 @@ func gaussLegendre(points int) (r rule) {
 // with infinite dof and below 1e-12 from 0.1 degrees of freedom on.
 var fineRule, coarseRule = gaussLegendre(8), gaussLegendre(4)
 
-// over integrates (1 − the probability beyond r)/r², r² = h² + s², over s.
+// over integrates the probability within r of the origin over r², r² = h² + s², over s.
 func (r *rule) over(from, to, h, dof float64) float64 {
 	sum := 0.0
 	for i, x := range r.x {
 		s := from + x*(to-from)
 		r2 := h*h + s*s
-		sum += r.weight[i] * (1 - beyond(r2, dof)) / r2
+		sum += r.weight[i] * within(r2, dof) / r2
 	}
 	return sum * (to - from)
 }
