@@ -134,16 +134,22 @@ func (c *checker) visitsOf(lines []*Line) (visits []logbook.Visit, err error) {
 	return visits, err
 }
 
-// visitOn makes a visit of the study of the dancer's on the day of a line.
+// visitOn makes a visit of the study of the dancer's on the day of a line: the one that the
+// line's recording names, else one in which nothing was recorded, else a new one. What was
+// recorded that day outside the study, or in another one, stays outside.
 func (c *checker) visitOn(l *logbook.Logbook, line *Line) (v logbook.Visit, err error) {
 	all, err := l.Visits(line.Dancer)
 	if err != nil {
 		return v, err
 	}
-	ours := func(v logbook.Visit) bool {
-		return v.Day != line.Day || slices.ContainsFunc(c.visits, func(o logbook.Visit) bool { return o.ID == v.ID })
+	recorded := map[int64]bool{}
+	for _, r := range c.made {
+		recorded[r.VisitID] = true
 	}
-	all = slices.DeleteFunc(all, ours)
+	all = slices.DeleteFunc(all, func(v logbook.Visit) bool {
+		return v.Day != line.Day || v.Study != "" || slices.ContainsFunc(c.visits, func(o logbook.Visit) bool { return o.ID == v.ID }) ||
+			recorded[v.ID] && v.Name() != line.visit
+	})
 	named := slices.IndexFunc(all, func(v logbook.Visit) bool { return v.Name() == line.visit })
 	switch {
 	case named >= 0:
@@ -188,11 +194,11 @@ func (c *checker) make(ctx context.Context, l *Line, v logbook.Visit, path strin
 // takeIn puts the recording of a line into the logbook, with what it was made of. One that is
 // there already, from a run that was cut off, is left as it is.
 func (c *checker) takeIn(ctx context.Context, l *Line, v logbook.Visit, path string) error {
-	for f, file := range l.files() {
-		if sum, _, err := provenance.SHA256(ctx, file); err != nil {
+	for _, file := range l.files() {
+		if sum, _, err := provenance.SHA256(ctx, file.path); err != nil {
 			return err
-		} else if sum != l.sums[f] {
-			return fmt.Errorf("%s was changed since it was checked: load again", file)
+		} else if sum != l.sums[file.foot] {
+			return fmt.Errorf("%s was changed since it was checked: load again", file.path)
 		}
 	}
 	return c.folder.With(func(book *logbook.Logbook) error {

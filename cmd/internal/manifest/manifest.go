@@ -15,6 +15,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"aplomb/analyze/logbook"
 	"aplomb/cmd/internal/intake"
@@ -94,17 +95,24 @@ type Line struct {
 	visit   string                 // that the recording names; "" where it names none
 	known   int64                  // number of the recording that was made of it before; 0 for none
 	begun   string                 // as it was typed
+
+	badVisit bool // the visit is no number, which is said already
 }
 
-// files returns the files of a line with their feet.
-func (l *Line) files() map[device.Foot]string {
+// source is a file of a line with its foot, NoFoot for a recording.
+type source struct {
+	foot device.Foot
+	path string
+}
+
+// files returns the files of a line, the left foot first.
+func (l *Line) files() (files []source) {
 	if l.File != "" {
-		return map[device.Foot]string{device.NoFoot: l.File}
+		return []source{{device.NoFoot, l.File}}
 	}
-	files := map[device.Foot]string{}
 	for _, f := range device.Feet {
 		if l.CSV[f] != "" {
-			files[f] = l.CSV[f]
+			files = append(files, source{f, l.CSV[f]})
 		}
 	}
 	return files
@@ -131,7 +139,11 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	if err != nil {
 		return t, err
 	}
-	r := csv.NewReader(bytes.NewReader(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))))
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	if !utf8.Valid(data) {
+		return t, fmt.Errorf("%s: not UTF-8: save it as CSV in UTF-8", path)
+	}
+	r := csv.NewReader(bytes.NewReader(data))
 	r.FieldsPerRecord = -1
 	header, err := r.Read()
 	if errors.Is(err, io.EOF) {
@@ -141,7 +153,7 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 		err = checkHeader(header)
 	}
 	if err != nil {
-		return t, fmt.Errorf("%s: %w", path, err)
+		return t, fmt.Errorf("%s: %w", path, quotes(err))
 	}
 	t.ByLabel = slices.Contains(header, colLabel)
 	for {
@@ -150,7 +162,7 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 			break
 		}
 		if err != nil {
-			return t, fmt.Errorf("%s: %w", path, err)
+			return t, fmt.Errorf("%s: %w", path, quotes(err))
 		}
 		n, _ := r.FieldPos(0)
 		if len(record) != len(header) {
@@ -173,6 +185,14 @@ func Read(ctx context.Context, path string) (t Table, err error) {
 	return t, nil
 }
 
+// quotes returns what a table has wrong that cannot be divided into fields: quotation marks.
+func quotes(err error) error {
+	if e := (*csv.ParseError)(nil); errors.As(err, &e) {
+		return fmt.Errorf("line %d: a quotation mark is not closed, or stands within a field", e.StartLine)
+	}
+	return err
+}
+
 // checkHeader returns an error for columns that no manifest has, that come twice or that are
 // missing. It writes the names as the package knows them.
 func checkHeader(header []string) error {
@@ -185,6 +205,8 @@ func checkHeader(header []string) error {
 		switch {
 		case len(header) == 1 && strings.ContainsAny(name, ";\t"):
 			return errors.New("no commas between the columns: save it as CSV with commas")
+		case name == "":
+			return fmt.Errorf("column %d has no name: name it or remove it", i+1)
 		case !slices.Contains(names, name):
 			if near := usage.Nearest(name, names); near != "" {
 				return fmt.Errorf("column %.40q: did you mean %q?", typed, near)
@@ -220,6 +242,7 @@ func (l *Line) set(column, v, dir string) (err error) {
 		l.Dancer = v
 	case colVisit:
 		l.Visit, err = whole(v)
+		l.badVisit = err != nil
 	case colMounting:
 		l.Mounting, err = whole(v)
 	case colDay:

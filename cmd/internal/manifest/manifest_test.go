@@ -164,6 +164,47 @@ func TestLoadGoesOn(t *testing.T) {
 	assert.Len(t, l.recordings(), 3)
 }
 
+// A visit of the study holds what was recorded for it: what else the dancer recorded that day,
+// or in another study, stays outside. Lines of a second manifest come after those of the first.
+func TestVisitsApart(t *testing.T) {
+	t.Parallel()
+	l := newLab(t)
+	other := l.study
+	other.Name = "autumn"
+	s := intake.Setup{Dancer: "D1", Shoe: "A", Logbook: l.folder}
+	m, err := s.Metadata(t.Context(), time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC), [2]bool{true, true})
+	require.NoError(t, err)
+	csv := [2]string{filepath.Join(l.dir, l.csv()), filepath.Join(l.dir, l.csv())}
+	require.NoError(t, intake.Assign(&csv, nil, &m))
+	made := filepath.Join(l.dir, "clinic.mcap")
+	_, err = intake.ImportCSV(t.Context(), csv, m, nil, made, console.NewProgress(io.Discard))
+	require.NoError(t, err)
+	err = l.folder.With(func(book *logbook.Logbook) error {
+		require.NoError(t, book.AddStudy(other))
+		v, err := book.AddVisit(logbook.Visit{Dancer: "D1", Day: "2026-03-02"})
+		require.NoError(t, err)
+		_, err = book.AddRecording(t.Context(), made, v.ID)
+		return err
+	})
+	require.NoError(t, err)
+	line := func(shoe string) string { return fmt.Sprintf("D1,1,2026-03-02,%s,%s,%s", shoe, l.csv(), l.csv()) }
+	for _, name := range []string{"spring", "autumn"} {
+		l.study.Name = name
+		for _, shoe := range []string{"B", "A"} {
+			_, said, err := l.load(t.Context(), header, line(shoe))
+			require.NoError(t, err, said)
+		}
+		err = l.folder.With(func(book *logbook.Logbook) error {
+			all, err := book.StudyRecordings(name)
+			require.Len(t, all, 2)
+			assert.Equal(t, "B", all[0].Feet[device.Left].Shoe)
+			assert.Equal(t, time.Minute, all[1].Started.Sub(all[0].Started))
+			return err
+		})
+		require.NoError(t, err)
+	}
+}
+
 // Recordings that exist already are held against their lines.
 func TestLoadRecordings(t *testing.T) {
 	t.Parallel()
@@ -244,15 +285,24 @@ func TestProblems(t *testing.T) {
 	}
 	assert.Empty(t, l.recordings())
 
+	_, said, err := l.load(t.Context(), header, "D1,1,2026-03-09,A,x.csv,y.csv,,,,,,", "D1,2,2026-03-02,A,"+a+","+b+",,,,,,", "D2,x,2026-03-02,A,,,,,,,,")
+	assert.ErrorIs(t, err, manifest.ErrProblems)
+	assert.Contains(t, said, "line 2: open x.csv: no such file", "each file that is missing")
+	assert.Contains(t, said, "line 2: open y.csv: no such file")
+	assert.Contains(t, said, "line 3: D1, visit 2 is on 2026-03-02, before visit 1 on 2026-03-09")
+	assert.NotContains(t, said, "no visit", "what is no number is said once")
+
 	for head, want := range map[string]string{
-		"":                                  "empty",
-		"dancer,visit,shoe,left\n":          "no line under",
-		"dancer,shoe,left\nD1,A,x":          "the columns dancer and visit are needed",
-		"dancer,visit,left\nD1,1,x":         "one of the columns shoe and label",
-		"dancer,visit,shoe,label,left\nD1":  "one of the columns shoe and label",
-		"dancer,visit,shoe\nD1,1,A":         "left and right for CSV files",
-		"dancer,visit,visit,shoe,left\nD1":  "column visit is there twice",
-		"dancer,visit,shoe,left\n\"D1,1,A,": "parse error on line 2",
+		"":                                    "empty",
+		"dancer,visit,shoe,left,\nD1,1,A,x,":  "column 5 has no name: name it or remove it",
+		"dancer,visit,shoe,left\nD\xe9,1,A,x": "not UTF-8: save it as CSV in UTF-8",
+		"dancer,visit,shoe,left\n":            "no line under",
+		"dancer,shoe,left\nD1,A,x":            "the columns dancer and visit are needed",
+		"dancer,visit,left\nD1,1,x":           "one of the columns shoe and label",
+		"dancer,visit,shoe,label,left\nD1":    "one of the columns shoe and label",
+		"dancer,visit,shoe\nD1,1,A":           "left and right for CSV files",
+		"dancer,visit,visit,shoe,left\nD1":    "column visit is there twice",
+		"dancer,visit,shoe,left\n\"D1,1,A,":   "line 2: a quotation mark is not closed",
 	} {
 		_, _, err := l.load(t.Context(), head)
 		assert.ErrorContains(t, err, want, head)
