@@ -367,7 +367,7 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 		if gone[v.Dancer] {
 			continue
 		}
-		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name()}
+		one := study.Made{Dancer: v.Dancer, Visit: v.OfStudy, Name: v.Name(), Day: string(v.Day)}
 		for _, r := range recordings {
 			if r.VisitID == v.ID && r.Feedback != device.FeedbackLive {
 				one.Recordings = append(one.Recordings, Recorded(r, measured[r.ID]))
@@ -379,7 +379,8 @@ func (l *Logbook) StudyMade(name string) (all []study.Made, err error) {
 }
 
 // StudyRows returns the names of the visits of a study, by dancer, and the relevés in them of
-// each declared measure. Stale measures are left out, and dancers whose consent is withdrawn.
+// each declared measure. Stale measures are left out, dancers whose consent is withdrawn, and
+// visits beyond those of the plan, as after an amendment.
 func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map[measure.Measure][]track.Row, err error) {
 	all, err := l.StudyVisits(s.Name)
 	if err != nil {
@@ -391,7 +392,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 		return nil, nil, err
 	}
 	for _, v := range all {
-		if !gone[v.Dancer] {
+		if !gone[v.Dancer] && v.OfStudy <= s.Visits {
 			visits[v.Dancer] = append(visits[v.Dancer], v.Name())
 		}
 	}

@@ -88,6 +88,14 @@ func TestStudyAfterItsFirstRecording(t *testing.T) {
 		assert.Equal(t, consent == ConsentWithdrawn, len(visits) == 0)
 	}
 
+	// A visit beyond those of the plan does not count.
+	require.NoError(t, l.PutStudyVisit("Spring", visit(t, l, "D7").ID, 2))
+	fewer := s
+	fewer.Visits = 1
+	visits, _, err := l.StudyRows(fewer)
+	require.NoError(t, err)
+	assert.Equal(t, map[string][]string{"D7": {v.Name()}}, visits)
+
 	// Amendments and interim looks stay with the study.
 	require.NoError(t, l.AddDancer(Dancer{Code: "D9"}))
 	s.Stop, s.Rows = 1, append(s.Rows, study.Row{Dancer: "D9", Order: []string{"B", "A"}})

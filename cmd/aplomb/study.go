@@ -18,6 +18,7 @@ import (
 	"aplomb/cmd/internal/output"
 	"aplomb/cmd/internal/text"
 	"aplomb/cmd/internal/usage"
+	"aplomb/device"
 	"aplomb/plots/words"
 )
 
@@ -407,7 +408,7 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 			return nil, err
 		}
 		if feet != s.Feet {
-			said = append(said, "feet: "+strings.ToLower(n.feet))
+			said = append(said, fmt.Sprintf("feet: %s, before %s", feetName(feet), feetName(s.Feet)))
 			s.Feet = feet
 		}
 	}
@@ -430,6 +431,16 @@ func (n *studyNumbers) amend(cmd *cobra.Command, l *logbook.Logbook, s *study.St
 		s.Rows = append(s.Rows, study.Row{Dancer: d, Order: orders.Orders[len(s.Rows)]})
 	}
 	return append(said, words.Count(len(added), "row added", "rows added")), nil
+}
+
+// feetName names the feet of a study as --feet does.
+func feetName(feet [2]bool) string {
+	for _, f := range device.Feet {
+		if !feet[f] {
+			return f.Other().String()
+		}
+	}
+	return "both"
 }
 
 func newStudyRemove() *cobra.Command {

@@ -101,7 +101,14 @@ func StudyStatus(w io.Writer, p *study.Progress) {
 		}
 	}
 	fmt.Fprintln(w, text.Wrap(StudyCompleteness(p)))
+	printEarlier(w, p.Before)
 	printChanges(w, p.Changes)
+}
+
+func printEarlier(w io.Writer, recordings int) {
+	if said := study.EarlierThanDeclared(recordings); said != "" {
+		fmt.Fprintln(w, text.Wrap(said))
+	}
 }
 
 // missing lists mountings that are missing.
@@ -119,7 +126,7 @@ func missing(all []study.Missing) string {
 
 // StudyCompleteness says how far a study is from being compared.
 func StudyCompleteness(p *study.Progress) string {
-	said := fmt.Sprintf("%d of %s have all recordings; the shoes are compared after %d", p.Complete, words.Count(len(p.Dancers), "dancer", "dancers"), p.Stop)
+	said := fmt.Sprintf("%d of %s all recordings; the shoes are compared after %d", p.Complete, words.Count(len(p.Dancers), "dancer has", "dancers have"), p.Stop)
 	if p.Reached {
 		return said + ": that is reached."
 	}
@@ -143,7 +150,7 @@ func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faul
 	if err != nil {
 		return nil, err
 	}
-	c := &document.StudyChecked{Study: s.Name, Checked: len(all), Recordings: []document.StudyFault{}, Provenance: p.Provenance}
+	c := &document.StudyChecked{Study: s.Name, Recordings: []document.StudyFault{}, Provenance: p.Provenance}
 	visits, err := l.StudyVisits(s.Name)
 	if err != nil {
 		return nil, err
@@ -157,16 +164,21 @@ func CheckStudy(l *logbook.Logbook, s study.Study, all []logbook.Recording, faul
 	}
 	for _, r := range all {
 		at := slices.IndexFunc(visits, func(v logbook.Visit) bool { return v.ID == r.VisitID })
-		one := document.StudyFault{Number: r.ID, Dancer: r.Dancer, Visit: r.VisitName, OfStudy: visits[at].OfStudy, Label: shoesOf(s, r), What: []string{}}
-		if faults[r.ID] != "" {
-			one.What = append(one.What, faults[r.ID])
-		}
 		d, err := l.Dancer(r.Dancer)
 		if err != nil {
 			return nil, err
 		}
-		if d.Consent == logbook.ConsentWithdrawn {
-			one.What = append(one.What, "the dancer's consent is withdrawn: it counts no more")
+		if d.Consent == logbook.ConsentWithdrawn || s.Row(r.Dancer) == 0 {
+			c.LeftOut++
+			continue
+		}
+		c.Checked++
+		one := document.StudyFault{Number: r.ID, Dancer: r.Dancer, Visit: r.VisitName, OfStudy: visits[at].OfStudy, Label: shoesOf(s, r), What: []string{}}
+		if faults[r.ID] != "" {
+			one.What = append(one.What, faults[r.ID])
+		}
+		if one.OfStudy > s.Visits {
+			one.What = append(one.What, fmt.Sprintf("of visit %d, and the study has %d of each dancer: it does not count", one.OfStudy, s.Visits))
 		}
 		one.What = append(one.What, wrongWith(s, r)...)
 		one.What = append(one.What, unusual(r, usual)...)
@@ -185,9 +197,6 @@ func shoesOf(s study.Study, r logbook.Recording) string {
 
 // wrongWith says what of a recording is not as the study was declared.
 func wrongWith(s study.Study, r logbook.Recording) (what []string) {
-	if s.Row(r.Dancer) == 0 {
-		what = append(what, "the dancer dropped out: it counts no more")
-	}
 	for _, f := range device.Feet {
 		switch foot := r.Feet[f]; {
 		case foot == nil && s.Feet[f]:
@@ -299,6 +308,9 @@ func StudyChecked(w io.Writer, c *document.StudyChecked) {
 	}
 	said := fmt.Sprintf("%s checked, %d not right", words.Count(c.Checked, "recording", "recordings"), len(c.Recordings))
 	fmt.Fprintf(w, "%s; %d of %d mountings missing\n", said, c.Missing, c.Mountings)
+	if c.LeftOut > 0 {
+		fmt.Fprintf(w, "%s of dancers who dropped out or withdrew left out\n", words.Count(c.LeftOut, "recording", "recordings"))
+	}
 }
 
 // StudyComparison prints the shoes of a study compared over dancers.
@@ -310,6 +322,10 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	} else {
 		fmt.Fprintln(w, text.Wrap(fmt.Sprintf("%s complete, compared after %d.", words.Count(c.Complete, "dancer is", "dancers are"), c.Stop)))
 	}
+	if c.ChangedAfterLook && !c.Interim {
+		fmt.Fprintln(w, text.Wrap(study.AfterLook))
+	}
+	printEarlier(w, c.Before)
 	var rows [][]string
 	for _, o := range c.Shoes {
 		row := []string{o.Shoe, o.Label, strconv.Itoa(o.Dancers), "–", "–"}
@@ -332,11 +348,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	printOther(w, c)
 	printProperties(w, c)
 	printLeftOut(w, c.LeftOut)
-	if !c.Interim {
-		for _, change := range s.Changes {
-			printChanges(w, []study.ChangeRecord{{Day: change.Day, Kind: change.Kind, Text: change.Say(), Reason: change.Reason}})
-		}
-	}
+	printChanges(w, c.Changes)
 }
 
 // shiftCells returns the number of dancers, the estimate with its unit, and its interval.
