@@ -39,8 +39,8 @@ func (f *Fitting) code(name string) string {
 // ErrStudyDone means that a dancer has had all visits of a study.
 var ErrStudyDone = errors.New("all visits of the study are begun, on other days")
 
-// findStudyVisit takes today's visit of the dancer where it is one of the study or nothing was
-// recorded in it, and makes it one of the study. Otherwise f.visit has no ID.
+// findStudyVisit takes the dancer's visit of today that is one of the study; else the last one
+// of today, if it is of no study and nothing was recorded in it. Otherwise f.visit has no ID.
 func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 	all, err := l.StudyVisits(f.Study.Name)
 	if err != nil {
@@ -51,8 +51,8 @@ func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 		if v.Dancer != f.dancer.Code {
 			continue
 		}
-		if v.ID == f.visit.ID {
-			f.ofStudy = v.OfStudy
+		if v.Day == f.visit.Day {
+			f.visit, f.ofStudy = v, v.OfStudy
 			return nil
 		}
 		f.ofStudy = max(f.ofStudy, v.OfStudy+1)
@@ -61,7 +61,8 @@ func (f *Fitting) findStudyVisit(l *logbook.Logbook) error {
 		return fmt.Errorf("dancer %s in study %s: %w", f.dancer.Code, f.Study.Name, ErrStudyDone)
 	}
 	made, err := l.Recordings(logbook.Filter{VisitID: f.visit.ID})
-	if err == nil && f.visit.ID != 0 && len(made) > 0 {
+	if err == nil && f.visit.ID != 0 && (len(made) > 0 || f.visit.Study != "") {
+		f.visit.Study, f.visit.OfStudy = "", 0
 		f.visit.ID, f.visit.Number, f.visit.PainBefore, f.visit.PainAfter, f.visit.WarmUp = 0, 0, nil, nil, ""
 	}
 	return err
