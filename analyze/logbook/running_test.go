@@ -197,6 +197,19 @@ func TestUnfinishedRecordings(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, removed)
 	assert.FileExists(t, finished.Path)
+
+	// A copy that was cut off before it was taken in, of what was then taken in anew.
+	again := l.NewRecordingPath(m.Started)
+	require.NoError(t, os.WriteFile(again, b, 0o600))
+	elsewhere := record(t, l.NewRecordingPath(m.Started), m)
+	for path, twice := range map[string]bool{again: true, elsewhere: false} {
+		removed, err = l.RemoveLeftover(bg, path)
+		require.NoError(t, err)
+		assert.Equal(t, twice, removed)
+	}
+	assert.NoFileExists(t, again)
+	assert.FileExists(t, elsewhere)
+	assert.FileExists(t, finished.Path)
 }
 
 // What a backup or a rebuild leaves that is killed is known until it is removed.
