@@ -133,9 +133,9 @@ func TestAgreementOfWhatIsEqual(t *testing.T) {
 	assert.Equal(t, 6, r.Clock.TapsReference, "noise is no tap")
 	assert.InDelta(t, 0, r.Clock.OffsetS, 2e-3)
 	steady := func(i int, n, m, o float64) (float64, float64, float64) { return n, m, o + 0.1*float64(i) }
-	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0 }), Options{})
+	r, err = Of(danced(steady), changed(plate(240, 0, 0), func(s *reference.Sample) { s.OverMM = 0.01 * math.Sin(s.T) }), Options{})
 	require.NoError(t, err)
-	assert.Nil(t, r.Measures[over].Slope, "of a place that does not change")
+	assert.Nil(t, r.Measures[over].Slope, "of a place that hardly changes")
 	assert.Equal(t, []Refusal{{"slope, over_mm", whyNoSlope}}, r.Refused)
 }
 
@@ -239,6 +239,13 @@ func TestWhatTheReferenceLacks(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 1, r.Frames.Beside)
 	assert.Len(t, r.Measures[load].Pairs, 4)
+	r, err = Of(danced(wide), changed(full, func(s *reference.Sample) { // of another recording
+		_, s.MedialMM, s.OverMM = wideAt(s)
+		s.OverMM = math.Sin(40 * s.T)
+	}), Options{})
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(r.Warnings, "\n"), "over of strip and reference do not move together (correlation ")
+	assert.NotContains(t, strings.Join(r.Warnings, "\n"), "medial of strip")
 	alone := changed(full, func(s *reference.Sample) { s.OverMM, s.MedialMM = math.NaN(), math.NaN() })
 	alone.Place = false
 	r, err = Of(danced(exact), alone, Options{})
@@ -274,6 +281,7 @@ func TestReferencesOfSomethingElseAreRefused(t *testing.T) {
 		"millimetres":    {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM *= 1000 }), Options{}, ErrOther, "name its column over_mm"},
 		"downwards":      {danced(exact), changed(good, func(s *reference.Sample) { s.LoadN *= -1 }), byTime, ErrOther, "--flip load turns it round"},
 		"turned":         {danced(exact), changed(good, func(s *reference.Sample) { s.MedialMM *= -1 }), Options{}, ErrOther, "--flip medial turns it round"},
+		"one place":      {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM = 40 }), Options{At: platform.Point{0, -39}}, ErrOther, "its over stays at 1.0 mm while the strip's varies by 1."},
 		"exchanged":      {danced(wide), changed(good, func(s *reference.Sample) { _, m, o := wideAt(s); s.MedialMM, s.OverMM = o, m }), Options{}, ErrOther, "exchange the names of the two columns"},
 		"far":            {danced(exact), changed(good, func(s *reference.Sample) { s.OverMM += 400 }), Options{}, ErrOther, "its over is 4"},
 		"other foot":     {other, late, byTime, ErrOther, "it fits the right foot: --foot right"},

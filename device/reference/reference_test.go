@@ -40,6 +40,10 @@ func TestLoadAloneTriggerAndMark(t *testing.T) {
 	assert.Equal(t, 1, s.LeftOut)
 	assert.Len(t, s.Samples, 4)
 	assert.InDelta(t, 4.4482216152605, s.Samples[0].LoadN, 1e-15)
+	s, err = reference.Parse(strings.NewReader("t_s\tfz_n\tmedial_mm\tover_mm\r\n0\t1\t\t\r\n1\t60\t2\t3\r\n"), "p.csv")
+	require.NoError(t, err, "empty fields at the end of a row")
+	assert.True(t, math.IsNaN(s.Samples[0].OverMM))
+	assert.InDelta(t, 3, s.Samples[1].OverMM, 1e-15)
 }
 
 func TestBadFilesAreRefused(t *testing.T) {
