@@ -67,6 +67,20 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 	return version, err
 }
 
+// RemoveAgreements removes what is kept of how a strip agreed that day with the reference whose
+// file has that SHA-256, and returns how many agreements that was: one of each version.
+func (l *Logbook) RemoveAgreements(strip, reference string, day Day) (removed int64, err error) {
+	err = l.change(func(tx *sql.Tx) error {
+		done, err := tx.Exec(`DELETE FROM agreements WHERE reference_sha256 = ? AND day = ? AND strip_version_id IN
+			(SELECT v.id FROM strip_versions v JOIN strips s ON s.id = v.item_id WHERE s.key = ?)`, reference, string(day), keyOf(strip))
+		if err == nil {
+			removed, err = done.RowsAffected()
+		}
+		return err
+	})
+	return removed, err
+}
+
 // Agreements returns how a strip, or every strip where name is "", agreed with references, by
 // day and then in the order in which they were kept. Measures that this program does not know
 // are left out.

@@ -57,6 +57,19 @@ func TestStripKeepsItsAgreements(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []measure.Agreement{agreed(1), with}, all, "the last of one day and file counts")
 
+	// What was kept by mistake is removed: of that strip, file and day.
+	for _, c := range []struct {
+		strip, reference string
+		day              Day
+		removed          int64
+	}{{"R-01", with.Reference, "2026-03-09", 0}, {"L-01", strings.Repeat("b", 64), "2026-03-09", 0}, {"L-01", with.Reference, "2026-03-08", 0}, {"l-01", with.Reference, "2026-03-09", 1}} {
+		removed, err := l.RemoveAgreements(c.strip, c.reference, c.day)
+		require.NoError(t, err)
+		assert.Equal(t, c.removed, removed, "%v", c)
+	}
+	_, err = l.AddAgreement(s, with)
+	require.NoError(t, err)
+
 	// A version that was set against a reference stays what it was.
 	recalibrated := s
 	recalibrated.Calibration.KPaPerCount = 0.8
