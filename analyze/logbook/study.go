@@ -321,16 +321,7 @@ func (l *Logbook) StudyVisits(name string) ([]Visit, error) {
 
 // StudyRecordings returns the recordings of a study in the order they were made.
 func (l *Logbook) StudyRecordings(name string) ([]Recording, error) {
-	visits, err := l.StudyVisits(name)
-	if err != nil {
-		return nil, err
-	}
-	of := map[int64]bool{}
-	for _, v := range visits {
-		of[v.ID] = true
-	}
-	all, err := l.Recordings(Filter{})
-	return slices.DeleteFunc(all, func(r Recording) bool { return !of[r.VisitID] }), err
+	return l.Recordings(Filter{Study: name})
 }
 
 // withdrawn returns the dancers whose consent is withdrawn.
@@ -402,7 +393,7 @@ func (l *Logbook) StudyRows(s study.Study) (visits map[string][]string, rows map
 			declared = append(declared, m)
 		}
 	}
-	measures, err := l.Measures(Filter{}, declared...)
+	measures, err := l.Measures(Filter{Study: s.Name}, declared...)
 	for _, m := range measures {
 		if slices.Contains(visits[m.Dancer], m.VisitName) {
 			rows[m.Measure] = append(rows[m.Measure], trackRows([]MeasureRow{m}, nil, nil)...)
