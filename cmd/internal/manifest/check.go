@@ -79,6 +79,11 @@ func (c *checker) check(ctx context.Context, w io.Writer, lines []*Line) error {
 	if err := c.checkContents(ctx, w, lines); err != nil {
 		return err
 	}
+	for _, l := range lines {
+		if l.replaced != "" && l.known == 0 {
+			c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, c.study.Name, l.replaced)
+		}
+	}
 	c.startAfterOthers(lines)
 	return nil
 }
@@ -149,7 +154,7 @@ func (c *checker) checkPlan(l *Line) {
 	case row >= 0:
 		l.Dancer = s.Rows[row].Dancer
 	case s.Replaced(l.Dancer) != "":
-		c.say(l, "dancer %s dropped out of study %s, and %s has the row", l.Dancer, s.Name, s.Replaced(l.Dancer))
+		l.replaced = s.Replaced(l.Dancer) // what was loaded of the dancer before is no problem
 	default:
 		c.say(l, "dancer %.60q is not in study %s: aplomb study status %s shows who is", l.Dancer, s.Name, text.Quoted(s.Name))
 	}

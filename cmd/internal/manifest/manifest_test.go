@@ -152,6 +152,23 @@ func TestLoadGoesOn(t *testing.T) {
 	assert.Equal(t, "B", all[2].Feet[device.Left].Shoe)
 	assert.Equal(t, "R-01", all[2].Feet[device.Right].Strip)
 
+	// Lines of a dancer who drops out later stay in the manifest; new ones of that dancer do not
+	// come into the study.
+	err = l.folder.With(func(book *logbook.Logbook) (err error) {
+		require.NoError(t, book.AddDancer(logbook.Dancer{Code: "D3"}))
+		require.NoError(t, book.ReplaceInStudy("spring", study.Change{Day: "2026-03-10", Kind: study.DropOut, Row: l.study.Row("D1"), From: "D1", To: "D3"}))
+		l.study, err = book.Study("spring")
+		return err
+	})
+	require.NoError(t, err)
+	done, said, err = l.load(t.Context(), header, first, second, fmt.Sprintf("D3,1,2026-03-12,A,%s,%s", l.csv(), l.csv()))
+	require.NoError(t, err, said)
+	assert.Equal(t, manifest.Loaded{Lines: 3, Taken: 1, Known: 2}, done)
+	_, said, err = l.load(t.Context(), header, first, fmt.Sprintf("D1,2,2026-03-12,A,%s,%s", l.csv(), l.csv()))
+	assert.ErrorIs(t, err, manifest.ErrProblems)
+	assert.Contains(t, said, "line 3: dancer D1 dropped out of study spring, and D3 has the row")
+	assert.NotContains(t, said, "line 2")
+
 	// The same files are no other recording.
 	_, said, err = l.load(t.Context(), header, strings.Replace(first, ",A,", ",B,", 1), fmt.Sprintf("D2,1,2026-03-03,A,%s,%s", files[4], l.csv()))
 	assert.ErrorIs(t, err, manifest.ErrProblems)
@@ -161,7 +178,7 @@ func TestLoadGoesOn(t *testing.T) {
 	_, said, err = l.load(t.Context(), header, fmt.Sprintf("D1,1,2026-03-05,A,%s,%s", l.csv(), l.csv()))
 	assert.ErrorIs(t, err, manifest.ErrProblems)
 	assert.Contains(t, said, "line 2: D1, visit 1 was on 2026-03-02, not on 2026-03-05")
-	assert.Len(t, l.recordings(), 3)
+	assert.Len(t, l.recordings(), 4)
 }
 
 // A visit of the study holds what was recorded for it: what else the dancer recorded that day,
