@@ -53,6 +53,8 @@ func TestTextFitsATerminal(t *testing.T) {
 				assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%s: %s", p.Name, line)
 			}
 			assert.NotRegexp(t, "^```|^#|<!--|<img|\\]\\(|\x1b", line, p.Name)
+			assert.NotRegexp(t, `[.;:)] -( [A-Za-z]|$)`, line, "%s: an item of a list does not begin its line", p.Name)
+			assert.NotRegexp(t, `^ *%`, line, "%s: a number is parted from its unit", p.Name)
 		}
 		assert.NotContains(t, text, "\n\n\n", p.Name)
 	}
