@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -403,10 +404,23 @@ func printProperties(w io.Writer, c *study.Comparison) {
 	var rows [][]string
 	for _, p := range c.Properties {
 		row := []string{p.Of, fmt.Sprintf("%s to %s %s", words.Number(p.Least, 1), words.Number(p.Most, 1), p.Unit), strconv.Itoa(p.Shoes)}
-		rows = append(rows, append(row, shiftCells(p.Shift, signed(show, 2), strings.TrimSpace(show.DiffUnit+" a "+p.Unit))...))
+		rows = append(rows, append(row, shiftCells(p.Shift, signed(show, slopeDecimals(p.Shift, show)), strings.TrimSpace(show.DiffUnit+" a "+p.Unit))...))
 	}
 	text.Table(w, []string{"property", "from", "shoes", "dancers", "estimate", "95 % interval"}, rows)
 	fmt.Fprintln(w, text.Wrap(study.Cause))
+}
+
+// slopeDecimals returns how many decimals more than a value a slope has: two, and as many as
+// give it two digits, because a slope for one mm² is a small number.
+func slopeDecimals(s study.Shift, show words.Display) int {
+	more := 2
+	if s.Estimate == nil || *s.Estimate == 0 {
+		return more
+	}
+	for more < 5 && math.Abs(*s.Estimate)*show.Scale < math.Pow10(1-show.Decimals-more) {
+		more++
+	}
+	return more
 }
 
 func printLeftOut(w io.Writer, all []study.LeftOut) {
