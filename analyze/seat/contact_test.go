@@ -155,6 +155,26 @@ func TestContactsAreParallel(t *testing.T) {
 	}
 }
 
+// The plane of a map is found again, also where most of the platform has lifted off.
+func TestThrough(t *testing.T) {
+	in, _ := example(t, "all together", 2, given{holds: true}, nil)
+	f, _ := fitted(in, newShape(in.Outline), Hold, nil)
+	f.problem.lay(&f.v)
+	n := len(f.gains)
+	for _, want := range []plane{{300, 0, 0}, {150, 4, -20}, {0, 0, -40}, {-300, 20, -60}, {-200, -5, 60}} {
+		r := reading{p: make([]float64, n), s: slices.Repeat([]float64{1}, n)}
+		f.problem.read(want, r.p, nil)
+		for k, g := range f.gains {
+			r.p[k] *= 1 + g
+			r.most = max(r.most, r.p[k])
+		}
+		got := f.through(&r)
+		for a := range want {
+			assert.InDelta(t, want[a], got[a], 0.01, "%v", want)
+		}
+	}
+}
+
 // The thirds of a uniform pressure on a strip that covers the platform are the thirds' areas,
 // which the polygon gives.
 func TestThirds(t *testing.T) {

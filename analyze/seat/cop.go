@@ -187,25 +187,58 @@ func (s *Seat) centreOfPressure(in Input, r *reading, at []spot, rest beyond) Co
 	return out
 }
 
-// settledKPa is the change of a plane's pressure at the strip's centre from which on it
-// counts as found. Each step squares the error.
+// settledKPa is the change of a plane's pressure within the platform from which on it
+// counts as found.
 const settledKPa = 0.01
+
+// maxSettling bounds the steps of a plane. Most planes take 2 or 3; where the line of
+// lift-off moves from point to point of the grid some take 10.
+const maxSettling = 20
 
 // through returns the plane that fits a map best, all that maps share being as
 // found. The scene of the fit must be laid.
 func (f *found) through(r *reading) plane {
 	p := *f.problem
 	p.maps = []reading{*r}
-	s := state{v: f.v, gains: f.gains, planes: []plane{p.grid.through(r, p.at.ground.curve)}}
+	s := state{v: f.v, gains: f.gains, planes: []plane{f.nearest(r)}}
 	kPa, slope := make([]float64, len(r.p)), make([]plane, len(r.p))
-	for range 6 {
+	for range maxSettling {
 		was := s.planes[0]
 		p.settle(&s, kPa, slope)
-		if d := math.Abs(s.planes[0][0] - was[0]); d < settledKPa {
+		now := &s.planes[0]
+		if math.Abs(now[0]-was[0])+math.Abs(now[1]-was[1])*p.shape.half[0]+math.Abs(now[2]-was[2])*p.shape.half[1] < settledKPa {
 			break
 		}
 	}
 	return s.planes[0]
+}
+
+// nearest returns the plane of the fitted map that differs least from r for its load, times
+// the ratio of the loads.
+func (f *found) nearest(r *reading) plane {
+	var at plane
+	load, least := total(r.p), math.Inf(1)
+	for i := range f.problem.maps {
+		m := &f.problem.maps[i]
+		ratio, difference := load/total(m.p), 0.0
+		for k, p := range r.p {
+			difference += math.Abs(p - ratio*m.p[k])
+		}
+		if difference < least {
+			least = difference
+			for a, v := range f.planes[i] {
+				at[a] = ratio * v
+			}
+		}
+	}
+	return at
+}
+
+func total(all []float64) (s float64) {
+	for _, v := range all {
+		s += v
+	}
+	return s
 }
 
 // lever sets at to where the load of each cell acts under one map, in the
@@ -213,11 +246,13 @@ func (f *found) through(r *reading) plane {
 // the load beyond the strip. The scene of the fit must be laid.
 func (f *found) lever(r *reading, of plane, t *thirds, at []spot) beyond {
 	p := f.problem
-	kPa := make([]float64, len(r.p))
-	p.read(of, kPa, nil)
-	for k := range r.p {
-		if math.IsInf(r.s[k], 1) {
-			r.p[k] = (1 + f.gains[k]) * kPa[k]
+	if slices.ContainsFunc(r.s, func(s float64) bool { return math.IsInf(s, 1) }) {
+		kPa := make([]float64, len(r.p))
+		p.read(of, kPa, nil)
+		for k := range r.p {
+			if math.IsInf(r.s[k], 1) {
+				r.p[k] = (1 + f.gains[k]) * kPa[k]
+			}
 		}
 	}
 	return p.grid.lever(p.at.layer, &p.at.ground, of, t, at)
