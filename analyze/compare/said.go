@@ -6,7 +6,8 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// addSaid adds what people saw and said of the recordings and of their visits.
+// addSaid adds the notes and remarks about the recordings, and the records of their
+// visits.
 func (c *Comparison) addSaid(results []*measure.Result) {
 	for _, r := range results {
 		if len(r.Notes) > 0 || r.Remark != nil {
