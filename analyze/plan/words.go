@@ -12,7 +12,7 @@ import (
 	"aplomb/device"
 )
 
-// This file holds all texts of a plan.
+// This file contains all texts of a plan.
 
 // RestTime is the rest between rounds: our own choice.
 const RestTime = 2 * time.Minute
@@ -89,7 +89,7 @@ func (n Noise) RestsOn() string {
 	return dancer + "; " + strip + "."
 }
 
-// effectFrom says what a mounting effect rests on.
+// effectFrom describes what a mounting effect is estimated from.
 var effectFrom = map[mounting.Origin]string{
 	mounting.OfDancer:  "as this dancer's have",
 	mounting.OfLogbook: "as those in the logbook have",
