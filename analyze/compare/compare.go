@@ -60,7 +60,7 @@ func Results(results []*measure.Result, opt Options) (*Comparison, error) {
 		return nil, err
 	}
 	results = c.withoutRepeats(results)
-	c.addSaid(results)
+	c.addNotes(results)
 	c.poolMountings(results, opt)
 	pools := c.pool(results)
 	if len(pools) == 0 {

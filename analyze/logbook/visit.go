@@ -89,8 +89,8 @@ func (v Visit) advice(then string) string {
 	return fmt.Sprintf("Stop: %s. %s(From %d on, or a rise of %d: our own cautious default.)", why, then, StopAtPain, StopAtRise)
 }
 
-// Said returns the pain, notes and choice of the visit as part of a result.
-func (v Visit) Said() *measure.Visit {
+// Record returns the pain, notes and choice of the visit as part of a result.
+func (v Visit) Record() *measure.Visit {
 	said := &measure.Visit{
 		Name: v.Name(), PainBefore: v.PainBefore, PainAfter: v.PainAfter, PainWhere: FormatPains(v.PainWhere), Stop: v.Advice(),
 		WarmUp: v.WarmUp, MaxRises: v.MaxRises, Choice: v.Choice, ChoiceWhy: v.ChoiceWhy, Note: v.Note,

@@ -100,7 +100,7 @@ func (s *Study) Follow(made []Made) Progress {
 	}
 	p.Reached = p.Complete >= s.Stop
 	for _, c := range s.Changes {
-		p.Changes = append(p.Changes, ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Say(), Reason: c.Reason})
+		p.Changes = append(p.Changes, ChangeRecord{Day: c.Day, Kind: c.Kind, Text: c.Text(), Reason: c.Reason})
 	}
 	return p
 }

@@ -9,8 +9,8 @@ import (
 
 // This file holds the texts of a study.
 
-// Say returns what a change was.
-func (c Change) Say() string {
+// Text returns what a change was.
+func (c Change) Text() string {
 	if c.Kind != DropOut {
 		return c.What
 	}

@@ -53,8 +53,8 @@ func wearOf(points []Point) *Wear {
 	return w
 }
 
-// Say returns the slope, its interval and what it is from.
-func (w *Wear) Say(m measure.Measure) string {
+// Text returns the slope, its interval and what it is from.
+func (w *Wear) Text(m measure.Measure) string {
 	if w == nil {
 		return "Fewer than three visits, or all with the same hours: aplomb shoe edit CODE --hours HOURS, said before a visit, keeps how long the shoe was worn by then."
 	}

@@ -10,9 +10,9 @@ import (
 
 // This file contains all texts of a follow-up.
 
-// Say returns the smallest change beyond noise and the repetitions that it is
+// Text returns the smallest change beyond noise and the repetitions that it is
 // based on.
-func (r *Repeatability) Say(m measure.Measure) string {
+func (r *Repeatability) Text(m measure.Measure) string {
 	if r == nil {
 		return "How well this repeats is not known well enough to judge a change. Mark visits as baseline between which nothing should change, or mount the strip twice a visit."
 	}

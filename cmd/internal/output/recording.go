@@ -53,7 +53,7 @@ func Recording(ctx context.Context, w io.Writer, l *logbook.Logbook, r logbook.R
 	if err := printNotes(ctx, w, r, survey); err != nil {
 		return err
 	}
-	for _, line := range words.Visit(*v.Said()) {
+	for _, line := range words.Visit(*v.Record()) {
 		text.Facts(w, "of the visit", line)
 	}
 	printCorrections(w, survey)
