@@ -49,7 +49,7 @@ func (v *vector) lay(g *ground, k Kind, on *grid) {
 	g.set(on, math.Exp(v[holdBed]), 0, math.Sqrt(max(0, v[holdSpread])))
 }
 
-// concerns says whether a parameter changes the readings of a kind of map.
+// concerns reports whether a parameter changes the readings of a kind of map.
 func concerns(parameter int, k Kind) bool {
 	switch parameter {
 	case pressBed, pressSpread, pressCurve:

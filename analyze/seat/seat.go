@@ -5,7 +5,7 @@ import (
 	"aplomb/device/platform"
 )
 
-// Kind says whether a map was taken during a pad press or a hold.
+// Kind reports whether a map was taken during a pad press or a hold.
 type Kind int
 
 const (

@@ -107,7 +107,7 @@ func printCorrections(w io.Writer, s *recording.Survey) {
 	}
 }
 
-// sideWords describes shoe, strip and mounting of a foot, and says whether shoe and
+// sideWords describes shoe, strip and mounting of a foot, and reports whether shoe and
 // strip have a newer version.
 func sideWords(l *logbook.Logbook, f *logbook.RecordedFoot) (string, error) {
 	shoe, err := l.Shoe(f.Shoe)
