@@ -10,18 +10,18 @@ import (
 	"aplomb/analyze/measure"
 )
 
-// Limits of plausibility; our own choice.
+// Limits of plausibility. They are our own choice.
 const (
-	unlike       = 0.5  // correlation of the loads below which they are of different things
-	alike        = 0.8  // above which two signals are of the same thing
+	unlike       = 0.5  // correlation of the loads below which they are taken for different loads
+	alike        = 0.8  // correlation above which two signals are taken for the same load
 	factorWithin = 0.15 // relative distance of a ratio from a factor between units
-	farMM        = 300  // a place further from the platform's centroid than this is not on it
-	scaledBy     = 3    // a ratio of places further from 1 than this is one of units
-	leastSDMM    = 0.5  // a place that varies less tells nothing of axes
+	farMM        = 300  // a position further from the platform's centroid than this is not on the platform
+	scaledBy     = 3    // a ratio of positions further from 1 than this is a ratio of units
+	leastSDMM    = 0.5  // the axes cannot be checked with positions that vary less
 )
 
-// plausible returns an error where the reference cannot have measured what the strip did: no
-// common time, another foot, other units, exchanged or turned axes.
+// plausible returns an error where the reference cannot have measured the same load as
+// the strip: no common time, another foot, other units, exchanged or turned axes.
 func plausible(r *measure.Result, at reader, c *Clock, all []frame, whole [2][]float64, o Options) error {
 	ref := at.ref.Samples
 	if len(whole[0]) == 0 {
@@ -52,7 +52,7 @@ func plausible(r *measure.Result, at reader, c *Clock, all []frame, whole [2][]f
 	return place(all, o)
 }
 
-// alikeOther says whether the reference fits the other foot.
+// alikeOther reports whether the reference fits the other foot.
 func alikeOther(r *measure.Result, at reader, c *Clock, o Options) bool {
 	var a, b []float64
 	again := at.begin(c)
@@ -64,8 +64,8 @@ func alikeOther(r *measure.Result, at reader, c *Clock, o Options) bool {
 	return len(a) > 0 && stat.Correlation(a, b, nil) > alike
 }
 
-// ratio returns the slope of the reference's load against the strip's; an offset of either
-// does not matter.
+// ratio returns the slope of the reference's load against the strip's; an offset of
+// either does not matter.
 func ratio(whole [2][]float64) float64 {
 	_, slope := stat.LinearRegression(whole[0], whole[1], nil, false)
 	return slope
@@ -93,8 +93,8 @@ const (
 	pound   = 4.4482216152605
 )
 
-// place returns an error where the places of the reference are in another unit, exchanged,
-// turned round, or beside the platform.
+// place returns an error where the positions of the reference are in another unit,
+// exchanged, turned round, or beside the platform.
 func place(all []frame, o Options) error {
 	used := slices.DeleteFunc(slices.Clone(all), func(f frame) bool {
 		return math.IsNaN(f.ref[over]) || math.IsNaN(f.strip[over]) || f.ref[load] < minPlaceN
@@ -151,11 +151,11 @@ func place(all []frame, o Options) error {
 	return nil
 }
 
-// minPlaceN is the load, N, from which a place of the reference counts; that of a light load
-// is noise.
+// minPlaceN is the smallest load, N, for which a position of the reference is used; at
+// small loads it is noise.
 const minPlaceN = 2 * 25
 
-// warn adds what a reader must know.
+// warn adds the warnings.
 func (rep *Report) warn(seat *measure.Seat) {
 	add := func(format string, args ...any) { rep.Warnings = append(rep.Warnings, fmt.Sprintf(format, args...)) }
 	if place := rep.Measures[over].Holds != nil || rep.Measures[medial].Holds != nil; place {

@@ -98,7 +98,7 @@ type cellState struct {
 type load struct {
 	on     bool
 	from   float64 // beginning, s
-	frame  int     // number of its first frame
+	frame  int     // index of its first frame
 	frames int
 }
 

@@ -14,10 +14,10 @@ import (
 	"aplomb/device"
 )
 
-// AddAgreement keeps how a strip agreed with a reference, and returns the version of the
-// strip whose profile is s, with which the recording was made. One of the same version, day
-// and file of the reference is replaced. The error is ErrNotFound where the strip has no such
-// version.
+// AddAgreement stores the agreement of a strip with a reference, and returns the version
+// of the strip with the profile s, with which the recording was made. It replaces an
+// agreement of the same version, day and file of the reference. The error is ErrNotFound
+// where the strip has no such version.
 func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int, err error) {
 	for _, m := range a.Measures {
 		if sum := m.Bias + m.Lower + m.Upper; math.IsNaN(sum) || math.IsInf(sum, 0) || m.Upper < m.Lower || m.Holds < 3 {
@@ -67,9 +67,9 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 	return version, err
 }
 
-// Agreements returns how a strip, or every strip where name is "", agreed with references, by
-// day and then in the order in which they were kept. Measures that this program does not know
-// are left out.
+// Agreements returns the agreements with references of a strip, or of every strip where
+// name is "", by day and then in the order in which they were stored. Measures that this
+// program does not know are left out.
 func (l *Logbook) Agreements(name string) (all []measure.Agreement, err error) {
 	err = l.read(func(tx *sql.Tx) error {
 		if name != "" {

@@ -11,9 +11,9 @@ import (
 	"aplomb/device"
 )
 
-// AddStripCheck keeps a check of a strip and returns the version of the strip whose
-// profile is s, with which the check was made. The error is ErrNotFound where the strip
-// has no such version.
+// AddStripCheck stores a check of a strip and returns the version of the strip with the
+// profile s, with which the check was made. The error is ErrNotFound where the strip has
+// no such version.
 func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err error) {
 	for _, v := range []float64{c.Bias, c.RMSLoad, c.LoadU, c.LimitLoad, c.LimitCoPMM} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
@@ -48,8 +48,8 @@ func (l *Logbook) AddStripCheck(s device.Strip, c scale.Check) (version int, err
 	return version, err
 }
 
-// StripChecks returns the checks of a strip, of every strip where name is "", by day
-// and then in the order in which they were kept.
+// StripChecks returns the checks of a strip, or of every strip where name is "", by day
+// and then in the order in which they were stored.
 func (l *Logbook) StripChecks(name string) (all []scale.Check, err error) {
 	err = l.read(func(tx *sql.Tx) error {
 		if name != "" {

@@ -7,12 +7,12 @@ import (
 	"aplomb/device"
 )
 
-// Strip is one version of a strip's profile: its calibration at some time.
+// Strip is one version of a strip's profile, that is, of its calibration.
 type Strip struct {
 	device.Strip
-	Version int  // from 1; adding and editing give it
-	Current bool // the profile that holds now
-	Used    bool // recordings were made with it, so it stays as it is
+	Version int  // from 1; set by AddStrip and EditStrip
+	Current bool // the profile in force
+	Used    bool // recordings were made with it, so it does not change
 }
 
 // AddStrip adds a strip; ErrExists where the name is taken.
@@ -26,9 +26,9 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 	})
 }
 
-// EditStrip replaces the profile of the strip of that name, as after a
-// calibration. If recordings or checks were made with the current version, they keep
-// it and this becomes another one.
+// EditStrip replaces the profile of the strip of that name, for example after a
+// calibration. If recordings or checks were made with the current version, that version
+// stays and a new one is created.
 func (l *Logbook) EditStrip(s device.Strip) error {
 	if err := checkStrip(s); err != nil {
 		return err

@@ -452,7 +452,7 @@ func (r *fittingRecorder) record(ctx context.Context, rec fitting.Recording) (ma
 	}
 	checked, err := check.Measured(context.WithoutCancel(ctx), made.Recording.Path, made.Result)
 	if err == nil {
-		made.Checked = checked.Say()
+		made.Checked = checked.Summary()
 	}
 	return made, errors.Join(failed, err)
 }

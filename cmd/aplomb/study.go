@@ -159,7 +159,7 @@ func (n *studyNumbers) declare(l *logbook.Logbook, name, day string) (s study.St
 		return s, "", usage.New(err)
 	}
 	orders, err := plan.Williams(shoes, len(dancers), n.seed)
-	return s, orders.Say(), err
+	return s, orders.Text(), err
 }
 
 // listed returns the dancers that were typed, as the logbook writes those that it has.
@@ -327,7 +327,7 @@ the study no more. For a dancer who was erased, --row says which row.`,
 		if err := l.ReplaceInStudy(s.Name, c); err != nil {
 			return err
 		}
-		fmt.Fprintln(cmd.OutOrStdout(), text.Wrap(c.Say()))
+		fmt.Fprintln(cmd.OutOrStdout(), text.Wrap(c.Text()))
 		return nil
 	})
 }

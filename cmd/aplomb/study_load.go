@@ -152,7 +152,7 @@ The exit status is 1 if a recording is not right.`,
 			case err != nil:
 				faults[all[i].ID] = console.Explain(err)
 			case !r.Trusted || !r.Whole:
-				faults[all[i].ID] = r.Say()
+				faults[all[i].ID] = r.Summary()
 			}
 			return nil
 		})

@@ -17,15 +17,15 @@ import (
 	"aplomb/device/internal/errkind"
 )
 
-// Correction is the file beside a recording that corrects what it says of itself.
+// Correction is the file beside a recording that corrects its metadata.
 type Correction struct {
 	correction.History
 	Path   string
 	SHA256 string // of the file, in hexadecimal
 }
 
-// Summary says in one line what was corrected and when; "" where what was recorded
-// counts.
+// Summary describes in one line what was corrected and when; "" where the recorded
+// metadata are in force.
 func (c *Correction) Summary(recorded device.Metadata) string {
 	all, err := c.Changes(recorded)
 	if err != nil || len(all) == 0 {
@@ -55,12 +55,12 @@ func (r *Reader) correct(ctx context.Context, path string) error {
 }
 
 // findCorrection returns the correction of the recording at path, nil where there is
-// none. recorded is what the recording says of itself.
+// none. recorded are the metadata in the recording.
 //
-// A correction is found by the id of the recording, for which all of its frames have
-// to be read. That is done only where a correction in the folder has the start of the
-// recording or cannot be read. A recording whose id cannot be computed, such as a
-// damaged one, has the correction that names its start.
+// A correction is found by the id of the recording, for which all of its frames have to
+// be read. That is done only where a correction in the folder has the start of the
+// recording or cannot be read. A recording whose id cannot be computed, such as a damaged
+// one, has the correction with its start.
 func findCorrection(ctx context.Context, path string, recorded device.Metadata) (found *Correction, err error) {
 	dir := folderOf(path)
 	names, err := correctionsIn(dir)
@@ -103,7 +103,7 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 	return found, nil
 }
 
-// folderOf returns the folder in which the file at path is, not a link to it.
+// folderOf returns the folder of the file at path, after following symbolic links.
 func folderOf(path string) string {
 	if file, err := filepath.EvalSymlinks(path); err == nil {
 		path = file
@@ -125,8 +125,8 @@ func correctionsIn(dir string) (names []string, err error) {
 	return names, nil
 }
 
-// ReadCorrection reads the correction at path. The file has to be a regular one, so
-// that neither opening nor reading it waits for anybody.
+// ReadCorrection reads the correction at path. The file has to be a regular one, so that
+// opening and reading never block.
 func ReadCorrection(path string) (*Correction, error) {
 	data, err := readSmall(path)
 	if err != nil {
@@ -153,17 +153,17 @@ func readSmall(path string) ([]byte, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses what is longer
+	return io.ReadAll(io.LimitReader(file, correction.MaxBytes+1)) // Parse refuses longer files
 }
 
-// Corrected is a correction of a recording before it is written.
+// Corrected is a correction of a recording that has not been written yet.
 type Corrected struct {
 	Correction                     // as it will be
-	Recorded, Meta device.Metadata // what the recording says of itself, and what counts with the correction
+	Recorded, Meta device.Metadata // the metadata in the recording, and with the correction
 	data, before   []byte          // of the file; before is nil where there is none yet
 }
 
-// Corrected returns the recording as it is corrected now. Write writes nothing.
+// Corrected returns the recording with its present correction. Its Write writes nothing.
 func (r *Reader) Corrected() *Corrected {
 	c := &Corrected{Recorded: r.recorded, Meta: r.meta}
 	if r.correction != nil {
@@ -172,10 +172,10 @@ func (r *Reader) Corrected() *Corrected {
 	return c
 }
 
-// PrepareCorrection returns the correction of the recording at path with one more
-// entry, which Write writes. known is the id of a recording that may have been damaged
-// since, "" where it is not known. Errors match ErrInUse while the recording is running,
-// and ErrDamaged where it has no id.
+// PrepareCorrection returns the correction of the recording at path with one more entry,
+// for Write. known is the id of a recording that may have been damaged since, "" where
+// unknown. Errors match ErrInUse while the recording is running, and ErrDamaged where it
+// has no id.
 func PrepareCorrection(ctx context.Context, path, known string, e correction.Entry) (*Corrected, error) {
 	if by := WrittenBy(path); by != nil {
 		return nil, &FileError{path, errkind.With(ErrInUse, fmt.Errorf("it is being recorded (%s): correct it when it has ended", by))}
@@ -217,8 +217,8 @@ func PrepareCorrection(ctx context.Context, path, known string, e correction.Ent
 }
 
 // Write writes the correction, readable by its owner alone: completely or not at all,
-// also when the power fails. It writes nothing where somebody else has changed the
-// file since it was prepared.
+// also when the power fails. It writes nothing where the file has changed since it was
+// prepared.
 func (c *Corrected) Write() (err error) {
 	if c.data == nil {
 		return nil
@@ -233,8 +233,8 @@ func (c *Corrected) Write() (err error) {
 	return c.put(c.data)
 }
 
-// Withdraw puts the file back as it was before Write, or removes it where there was
-// none. It leaves a file that somebody else has changed since.
+// Withdraw restores the file as it was before Write, or removes it where there was none.
+// It leaves a file that has changed since.
 func (c *Corrected) Withdraw() error {
 	if c.data == nil {
 		return nil

@@ -8,9 +8,9 @@ import (
 	"aplomb/device"
 )
 
-// say returns the text of a key with its placeholders {1}, {2} and so on replaced
-// by args. It panics where there is no such key; a test checks all keys that the
-// sheets use.
+// say returns the text with the given key, with its placeholders {1}, {2} and so on
+// replaced by args. It panics where there is no such key; a test checks all keys used by
+// the sheets.
 func say(key string, args ...any) string {
 	text, ok := texts[key]
 	if !ok {
@@ -34,11 +34,11 @@ func ofDancer(title, dancer string) string {
 	return say("of dancer", title, shortened(dancer, 40))
 }
 
-// texts has all texts of the sheets' own, by key, in English. A translation is
-// another such table. Other texts come from elsewhere: verdicts, warnings and units
-// from plots/words, titles of measures from the catalogue in analyze/measure, the
-// texts in pictures from plots, and findings, wordings and advice from
-// analyze/compare, analyze/track and analyze/advise.
+// texts contains the sheets' own texts by key, in English. A translation is another such
+// table. Other texts come from other packages: verdicts, warnings and units from
+// plots/words, titles of measures from the catalogue in analyze/measure, the texts in
+// pictures from plots, and findings, wordings and advice from analyze/compare,
+// analyze/track and analyze/advise.
 var texts = map[string]string{
 	// Every sheet.
 	"lang":            "en",

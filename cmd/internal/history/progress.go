@@ -47,7 +47,7 @@ func progressVisits(h History) (visits []report.Visit) {
 			visits = append(visits, report.Visit{
 				Name: v.Name(), Day: v.Day.Time(), Support: v.Support, Rise: v.Rise, Position: v.Position, Floor: v.Floor,
 				PainBefore: v.PainBefore, PainAfter: v.PainAfter, MassKG: v.MassKG, Notice: v.Stop(),
-				SingleLeg: v.Said().SingleLeg, Choice: v.Choice, Note: v.Note,
+				SingleLeg: v.Record().SingleLeg, Choice: v.Choice, Note: v.Note,
 			})
 		}
 	}

@@ -350,7 +350,7 @@ func (c *checker) checkCSV(ctx context.Context, l *Line) {
 	}
 }
 
-// firstFrame reads the first frame of a CSV file, which says whether it is of such a strip.
+// firstFrame reads the first frame of a CSV file, which reports whether it is of such a strip.
 func firstFrame(ctx context.Context, path string, strip *device.Strip) error {
 	file, err := wire.OpenCSV(ctx, path, strip, 0)
 	if err != nil {

@@ -334,7 +334,7 @@ func StudyComparison(w io.Writer, s study.Study, c *study.Comparison) {
 	printLeftOut(w, c.LeftOut)
 	if !c.Interim {
 		for _, change := range s.Changes {
-			printChanges(w, []study.ChangeRecord{{Day: change.Day, Kind: change.Kind, Text: change.Say(), Reason: change.Reason}})
+			printChanges(w, []study.ChangeRecord{{Day: change.Day, Kind: change.Kind, Text: change.Text(), Reason: change.Reason}})
 		}
 	}
 }
