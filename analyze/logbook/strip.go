@@ -17,7 +17,7 @@ type Strip struct {
 
 // AddStrip adds a strip; ErrExists where the name is taken.
 func (l *Logbook) AddStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -30,7 +30,7 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 // calibration. If recordings or checks were made with the current version, they keep
 // it and this becomes another one.
 func (l *Logbook) EditStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -93,7 +93,8 @@ func (l *Logbook) strips(name string) (all []Strip, err error) {
 	return all, err
 }
 
-func checkStrip(s device.Strip) error {
+// CheckStrip returns an ErrInvalid where the logbook takes no such strip.
+func CheckStrip(s device.Strip) error {
 	if err := checkCode("strip", s.Name); err != nil {
 		return err
 	}

@@ -53,20 +53,26 @@ What is not said stays unknown; aplomb dancer edit says it later.`,
 	}
 	said := forms.Dancer()
 	formFlags(cmd, said, said.Fields)
-	return onNewLogbook(cmd, func(cmd *cobra.Command, args []string, l *logbook.Logbook) error {
+	var folder lookup.Folder
+	logbookFlag(cmd, &folder)
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
 		d := logbook.Dancer{Code: args[0]}
 		if err := applyDancer(said, &d, now()); err != nil {
 			return err
 		}
+		if err := logbook.CheckDancer(d); err != nil {
+			return usage.New(err)
+		}
 		if err := confirmCode(cmd, d.Code); err != nil {
 			return err
 		}
-		if err := l.AddDancer(d); err != nil {
+		if err := folder.BeginWith(cmd.ErrOrStderr(), func(l *logbook.Logbook) error { return l.AddDancer(d) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(cmd.OutOrStdout(), "dancer %s added\n", d.Code)
 		return nil
-	})
+	}
+	return cmd
 }
 
 // applyDancer sets in d what was typed. A consent of which nobody says the day is of today.

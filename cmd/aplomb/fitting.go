@@ -147,6 +147,14 @@ func (g *fittingFlags) run(cmd *cobra.Command, o environment) error {
 	if g.Mountings < 0 || g.Releves < 0 || g.MaxRises < 0 {
 		return usage.Errorf("--mountings, --releves and --max-rises: above 0")
 	}
+	if g.MaxRises > logbook.MostRises {
+		return usage.Errorf("--max-rises %d: up to %d", g.MaxRises, logbook.MostRises)
+	}
+	if g.Dancer != "" {
+		if err := logbook.CheckDancer(logbook.Dancer{Code: g.Dancer}); err != nil {
+			return usage.New(err)
+		}
+	}
 	if g.study != "" {
 		if err := g.checkStudy(cmd); err != nil {
 			return err

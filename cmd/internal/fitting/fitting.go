@@ -19,7 +19,6 @@ import (
 	"aplomb/cmd/internal/capture"
 	"aplomb/cmd/internal/lookup"
 	"aplomb/cmd/internal/text"
-	"aplomb/device"
 	"aplomb/device/lock"
 	"aplomb/plots/words"
 )
@@ -221,7 +220,7 @@ func (f *Fitting) askFor(ctx context.Context, q ask.Question, to *string) error 
 			if answer == "" {
 				return errors.New("this one is needed")
 			}
-			if err := device.CheckCode(answer); err != nil {
+			if err := logbook.CheckDancer(logbook.Dancer{Code: answer}); err != nil {
 				return err
 			}
 			*to = answer
