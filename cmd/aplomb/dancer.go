@@ -81,11 +81,17 @@ func applyDancer(said *forms.Form[logbook.Dancer], d *logbook.Dancer, now time.T
 		return err
 	}
 	today := logbook.DayOf(now)
+	if d.BirthYear > now.Year() && said.Has("birth-year") {
+		return usage.Errorf("--birth-year %d lies in the future: today is %s", d.BirthYear, today)
+	}
+	if d.ConsentDay != "" && said.Has("consent-date") {
+		if err := d.ConsentDay.CheckPast(today); err != nil {
+			return usage.Errorf("--consent-date %w", err)
+		}
+	}
 	switch {
 	case said.Has("consent-date") && d.ConsentDay != "" && d.Consent == "":
 		return usage.Errorf("--consent-date %s: say what the dancer agrees to as well, as in --consent sharing", d.ConsentDay)
-	case d.ConsentDay > today:
-		return usage.Errorf("--consent-date %s lies in the future: today is %s", d.ConsentDay, today)
 	case !said.Has("consent") || said.Has("consent-date"):
 	case d.Consent == "":
 		d.ConsentDay = ""
