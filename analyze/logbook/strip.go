@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"aplomb/device"
@@ -91,6 +92,31 @@ func (l *Logbook) strips(name string) (all []Strip, err error) {
 		return err
 	})
 	return all, err
+}
+
+// versionOfStrip returns the row and the number of the version of a strip whose profile is
+// s; ErrNotFound where it has none. which says in an error which profile that is.
+func versionOfStrip(tx *sql.Tx, s device.Strip, which string) (id int64, version int, err error) {
+	strip, err := stripTables.find(tx, s.Name)
+	if err != nil {
+		return 0, 0, err
+	}
+	err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, strip, device.TOML(&s)).Scan(&id, &version)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("strip %q with the profile %s: %w", s.Name, which, ErrNotFound)
+	}
+	return id, version, err
+}
+
+// eachOfStrip calls scan for each row of a query about a strip, or about every strip where
+// name is "". The key of the strip is ?1 in the query.
+func eachOfStrip(tx *sql.Tx, name string, scan func(*sql.Rows) error, query string) error {
+	if name != "" {
+		if _, err := stripTables.find(tx, name); err != nil {
+			return err
+		}
+	}
+	return each(tx, scan, query, keyOf(name))
 }
 
 // CheckStrip returns an ErrInvalid where the logbook takes no such strip.
