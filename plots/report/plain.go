@@ -43,6 +43,8 @@ func plainHeadline(groups []compare.Sitting) (said []string) {
 		switch {
 		case unknown(first) && first.Single && alike(g):
 			said = append(said, say("fitting sits single", shoes, on))
+		case unknown(first) && i > 0:
+			said = append(said, say("fitting sits later open", shoes, on))
 		case unknown(first):
 			said = append(said, say("fitting sits open", shoes, on))
 		case alike(g):
