@@ -32,6 +32,7 @@ type ProgressData struct {
 	Visits     []Visit             // by time
 	FollowUps  []*track.FollowUp   // at most one for each of ProgressMeasures; others are ignored
 	Provenance *measure.Provenance // of all FollowUps
+	Ruler      bool                // the kern is that of the outline measured with a ruler, not of the bearing outline
 }
 
 // Visit is what a progress sheet shows of a visit besides the measures. Fields that
