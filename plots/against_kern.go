@@ -226,9 +226,9 @@ func (p *AgainstKern) legend(feet []againstFoot) (l legend) {
 			}, fit(s.row.Title, p.Theme.small(), 5*vg.Centimeter)})
 		}
 	}
-	kern, multiples := "target zone (kern)", "2, 3 … times as far out as its edge"
+	kern, multiples := words.Kern, "2, 3 … times as far out as its edge"
 	if p.Plain {
-		kern = "target zone"
+		kern = words.TargetZone
 	}
 	if rings == 2 {
 		multiples = "twice as far out as its edge"

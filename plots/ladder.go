@@ -195,7 +195,7 @@ func (p *Ladder) legend() legend {
 	for _, panel := range p.Panels {
 		for _, d := range panel.Diffs {
 			if d.Target != nil {
-				return append(l, kernBandSample("kern of the shoe, the target"))
+				return append(l, kernBandSample(words.Kern+" of the shoe"))
 			}
 		}
 	}

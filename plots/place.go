@@ -425,9 +425,9 @@ func (p *Place) legend() legend {
 	if p.NoLegend {
 		return l
 	}
-	kern, mean, region, releve, mounting := "kern, the target", "mean", "mean in its 95 % region", "one relevé", "relevés of one mounting, with their mean"
+	mean, region, releve, mounting := "mean", "mean in its 95 % region", "one relevé", "relevés of one mounting, with their mean"
 	m, wide, high := p.Rows[0].Mark, vg.Length(11), vg.Length(6)
-	target := kernSample(kern)
+	target := kernSample(words.Kern)
 	if p.Plain {
 		mean, region, releve = "mark: where the weight was", "mark: where the weight was; ring: how far off that may be", "dot: one rise onto pointe"
 		m, wide, high = Mark{Disc, p.Theme.Ink}, 7, 7

@@ -248,7 +248,7 @@ func (p *Platforms) legend() legend {
 		m = p.Rows[0].Mark
 	}
 	items := legend{
-		kernSample("kern, the target: from here the whole platform loads"),
+		kernSample(words.Kern + ": " + words.KernIs),
 	}
 	marks := []Mark{m}
 	if len(p.Rows) > 1 {

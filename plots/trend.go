@@ -587,7 +587,7 @@ func (p *Trend) legend() (all legend) {
 	}
 	if p.Zones {
 		if has(func(t TrendPanel) bool { return t.Kern != nil }) {
-			swatch("target zone (kern)", canvas.drawKern)
+			swatch(words.Kern, canvas.drawKern)
 		}
 		if has(func(t TrendPanel) bool { return len(t.Other) > 1 }) {
 			swatch("the other foot", func(q canvas, r vg.Rectangle) {
@@ -628,7 +628,7 @@ func (p *Trend) Describe() string {
 func (p *TrendPanel) describe(b *strings.Builder) {
 	b.WriteString(strings.Join(nonEmpty(p.Title, p.Note), ", "))
 	if p.Kern != nil {
-		fmt.Fprintf(b, "; target zone (kern) from %s to %s", p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
+		fmt.Fprintf(b, "; %s from %s to %s", words.Kern, p.Measure.Value(p.Kern[0]/p.Measure.Scale), p.Measure.Value(p.Kern[1]/p.Measure.Scale))
 	}
 	for _, segment := range p.Segments {
 		for _, v := range segment.Points {

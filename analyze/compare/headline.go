@@ -136,7 +136,7 @@ func (c *Comparison) headline(pools []*pool, labels []string, claimed claims, wo
 	case len(settled) > 0:
 		first = h.verdicts(settled, len(settled) == len(all) && len(c.unmeasured(labels)) == 0)
 		h.relate()
-		c.Parts = Headline{Verdicts: capital(first), Sittings: grouped(settled), Better: h.better(), Open: h.open}
+		c.Parts = Headline{Verdicts: capital(first), Sittings: append(grouped(settled), grouped(open)...), Better: h.better(), Open: h.open}
 	case len(open) > 0:
 		c.Parts.Verdicts, c.Parts.Sittings = capital(h.clauses(open)), grouped(open)
 		first = h.allOpen(open)
@@ -336,7 +336,7 @@ func (h *headlineBuilder) clauses(all []*shoeVerdict) string {
 // Headline holds the parts of a headline, for pages that word them differently.
 type Headline struct {
 	Verdicts string    // where the load sits in the shoes, without a full stop
-	Sittings []Sitting // the verdicts in Verdicts, in the same order
+	Sittings []Sitting // the verdicts in Verdicts, in the same order, and then the shoes that are too close to call
 	Better   []Better  // shoes that no other is better than, each with those that it is better than
 	Known    []string  // what else is known, clauses
 	Open     []*Open

@@ -413,6 +413,60 @@ type Contents struct {
 	Bytes       int64 `json:"bytes"`
 }
 
+// Reproduced is what reproduce writes.
+type Reproduced struct {
+	Reproduced bool                `json:"reproduced"`
+	Files      int                 `json:"files"`
+	Faults     []PackageFault      `json:"faults"`
+	Compared   *Compared           `json:"compared,omitempty"` // absent where only checksums were compared
+	Provenance *measure.Provenance `json:"provenance"`
+}
+
+// PackageFault is a file of a data package that is not as its list of checksums says.
+type PackageFault struct {
+	File  string `json:"file"`
+	Fault string `json:"fault"` // missing, altered, unlisted, unreadable
+	Error string `json:"error,omitempty"`
+}
+
+// Compared is how the numbers of a data package compare with those computed again.
+type Compared struct {
+	MadeBy             PackageMadeBy     `json:"made_by"`
+	Exact              bool              `json:"exact"`
+	RecordingsMeasured int               `json:"recordings_measured"`
+	RecordingsLeftOut  int               `json:"recordings_left_out"`
+	Tables             int               `json:"tables"`
+	TablesIdentical    int               `json:"tables_identical"`
+	Same               ValueCount        `json:"same"`
+	Close              int               `json:"close"`
+	NotCompared        ValueCount        `json:"not_compared"`
+	Differences        []ValueDifference `json:"differences"`
+}
+
+// PackageMadeBy is the program that made a data package.
+type PackageMadeBy struct {
+	measure.Software
+	Algorithm string `json:"algorithm"`
+}
+
+// ValueCount counts the values of tables.
+type ValueCount struct {
+	Numbers int `json:"numbers"`
+	Others  int `json:"others"`
+}
+
+// ValueDifference is one value that differs; without a field a row that is on one side
+// only, and without a row a file that was computed otherwise.
+type ValueDifference struct {
+	File       string   `json:"file"`
+	Row        string   `json:"row,omitempty"`
+	Field      string   `json:"field,omitempty"`
+	Package    string   `json:"package,omitempty"`
+	Computed   string   `json:"computed,omitempty"`
+	Difference *float64 `json:"difference,omitempty"`
+	Unit       string   `json:"unit,omitempty"`
+}
+
 // Ports is what ports writes.
 type Ports struct {
 	Ports      []Port              `json:"ports"`

@@ -78,6 +78,7 @@ var outputs = []Output{
 	{Name: "study-check", Definition: "One object: the recordings of a study that are not right.", of: []reflect.Type{reflect.TypeFor[document.StudyChecked]()}},
 	{Name: "study-compare", Definition: "One object: the shoes of a study compared over dancers.", of: []reflect.Type{reflect.TypeFor[study.Comparison]()}},
 	{Name: "logbook-check", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.LogbookCheck]()}},
+	{Name: "reproduce", Definition: "One object: a data package compared with its numbers computed again.", of: []reflect.Type{reflect.TypeFor[document.Reproduced]()}},
 	{Name: "ports", Definition: "One object.", of: []reflect.Type{reflect.TypeFor[document.Ports]()}},
 	{Name: "fields", Definition: "One object: this dictionary.", of: []reflect.Type{reflect.TypeFor[Dictionary]()}},
 	{Name: "error", Definition: "One object on the standard error, its last line: the error with which a command ends that was asked for JSON.", of: []reflect.Type{reflect.TypeFor[document.Failed]()}},

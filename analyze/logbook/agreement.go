@@ -5,8 +5,6 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
-	"errors"
-	"fmt"
 	"math"
 	"slices"
 
@@ -28,20 +26,13 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 		return 0, invalid("agreement of strip %q: it needs a day and the SHA-256 of the reference", s.Name)
 	}
 	err = l.change(func(tx *sql.Tx) error {
-		id, err := stripTables.find(tx, s.Name)
+		id, number, err := versionOfStrip(tx, s, "of the recording")
 		if err != nil {
 			return err
 		}
-		var versionID int64
-		err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, id, device.TOML(&s)).Scan(&versionID, &version)
-		if errors.Is(err, sql.ErrNoRows) {
-			return fmt.Errorf("strip %q with the profile of the recording: %w", s.Name, ErrNotFound)
-		}
-		if err != nil {
-			return err
-		}
+		version = number
 		day := string(DayOf(a.Day))
-		if _, err := tx.Exec(`DELETE FROM agreements WHERE strip_version_id = ? AND reference_sha256 = ? AND day = ?`, versionID, a.Reference, day); err != nil {
+		if _, err := tx.Exec(`DELETE FROM agreements WHERE strip_version_id = ? AND reference_sha256 = ? AND day = ?`, id, a.Reference, day); err != nil {
 			return err
 		}
 		var recording *int64
@@ -49,7 +40,7 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 			recording = &a.Recording
 		}
 		made, err := tx.Exec(`INSERT INTO agreements (strip_version_id, recording_id, day, instrument, reference_sha256, simulated, evidence) VALUES (?, ?, ?, ?, ?, ?, ?)`,
-			versionID, recording, day, a.Instrument, a.Reference, a.Simulated, string(a.Evidence))
+			id, recording, day, a.Instrument, a.Reference, a.Simulated, string(a.Evidence))
 		if err != nil {
 			return err
 		}
@@ -72,13 +63,8 @@ func (l *Logbook) AddAgreement(s device.Strip, a measure.Agreement) (version int
 // program does not know are left out.
 func (l *Logbook) Agreements(name string) (all []measure.Agreement, err error) {
 	err = l.read(func(tx *sql.Tx) error {
-		if name != "" {
-			if _, err := stripTables.find(tx, name); err != nil {
-				return err
-			}
-		}
 		var ids []int64
-		err := each(tx, func(rows *sql.Rows) error {
+		err := eachOfStrip(tx, name, func(rows *sql.Rows) error {
 			var a measure.Agreement
 			var id int64
 			var day Day
@@ -95,7 +81,7 @@ func (l *Logbook) Agreements(name string) (all []measure.Agreement, err error) {
 			return err
 		}, `SELECT a.id, s.code, v.version, v.profile, recording_id, day, instrument, reference_sha256, simulated, evidence
 			FROM agreements a JOIN strip_versions v ON v.id = strip_version_id JOIN strips s ON s.id = v.item_id
-			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, a.id`, keyOf(name))
+			WHERE ?1 = '' OR s.key = ?1 ORDER BY day, a.id`)
 		for i := range all {
 			err = cmp.Or(err, each(tx, func(rows *sql.Rows) error {
 				var m measure.Agreed

@@ -51,7 +51,7 @@ var (
 // AddDancer adds a dancer; ErrExists where the code is taken, also in another
 // spelling of it.
 func (l *Logbook) AddDancer(d Dancer) error {
-	if err := d.check(); err != nil {
+	if err := CheckDancer(d); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -78,7 +78,7 @@ func (l *Logbook) AddDancer(d Dancer) error {
 // EditDancer replaces everything but the code of a dancer. The code stays,
 // because recordings carry it.
 func (l *Logbook) EditDancer(d Dancer) error {
-	if err := d.check(); err != nil {
+	if err := CheckDancer(d); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -164,7 +164,8 @@ func (d Dancer) put(tx *sql.Tx, id int64) error {
 	return nil
 }
 
-func (d Dancer) check() error {
+// CheckDancer returns an ErrInvalid where the logbook takes no such dancer.
+func CheckDancer(d Dancer) error {
 	if err := checkCode("dancer", d.Code); err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ type Shoe struct {
 
 // AddShoe adds a shoe in its first version; ErrExists where the code is taken.
 func (l *Logbook) AddShoe(s Shoe) error {
-	if err := checkShoe(s); err != nil {
+	if err := CheckShoe(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -34,7 +34,7 @@ func (l *Logbook) AddShoe(s Shoe) error {
 // EditShoe replaces the description of the shoe of that code. If recordings were made
 // with the current version, that version stays and a new one is created.
 func (l *Logbook) EditShoe(s Shoe) error {
-	if err := checkShoe(s); err != nil {
+	if err := CheckShoe(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -130,7 +130,8 @@ func setOwner(tx *sql.Tx, shoeID int64, dancer string) error {
 	return err
 }
 
-func checkShoe(s Shoe) error {
+// CheckShoe returns an ErrInvalid where the logbook takes no such shoe.
+func CheckShoe(s Shoe) error {
 	if err := checkCode("shoe", s.Code); err != nil {
 		return err
 	}

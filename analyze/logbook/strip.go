@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"aplomb/device"
@@ -17,7 +18,7 @@ type Strip struct {
 
 // AddStrip adds a strip; ErrExists where the name is taken.
 func (l *Logbook) AddStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -30,7 +31,7 @@ func (l *Logbook) AddStrip(s device.Strip) error {
 // calibration. If recordings or checks were made with the current version, that version
 // stays and a new one is created.
 func (l *Logbook) EditStrip(s device.Strip) error {
-	if err := checkStrip(s); err != nil {
+	if err := CheckStrip(s); err != nil {
 		return err
 	}
 	return l.change(func(tx *sql.Tx) error {
@@ -93,7 +94,33 @@ func (l *Logbook) strips(name string) (all []Strip, err error) {
 	return all, err
 }
 
-func checkStrip(s device.Strip) error {
+// versionOfStrip returns the row and the number of the version of a strip whose profile is
+// s; ErrNotFound where it has none. which says in an error which profile that is.
+func versionOfStrip(tx *sql.Tx, s device.Strip, which string) (id int64, version int, err error) {
+	strip, err := stripTables.find(tx, s.Name)
+	if err != nil {
+		return 0, 0, err
+	}
+	err = tx.QueryRow(`SELECT id, version FROM strip_versions WHERE item_id = ? AND profile = ?`, strip, device.TOML(&s)).Scan(&id, &version)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = fmt.Errorf("strip %q with the profile %s: %w", s.Name, which, ErrNotFound)
+	}
+	return id, version, err
+}
+
+// eachOfStrip calls scan for each row of a query about a strip, or about every strip where
+// name is "". The key of the strip is ?1 in the query.
+func eachOfStrip(tx *sql.Tx, name string, scan func(*sql.Rows) error, query string) error {
+	if name != "" {
+		if _, err := stripTables.find(tx, name); err != nil {
+			return err
+		}
+	}
+	return each(tx, scan, query, keyOf(name))
+}
+
+// CheckStrip returns an ErrInvalid where the logbook takes no such strip.
+func CheckStrip(s device.Strip) error {
 	if err := checkCode("strip", s.Name); err != nil {
 		return err
 	}

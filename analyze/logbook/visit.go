@@ -254,8 +254,8 @@ var (
 	YesOrNo  = [...]string{"yes", "no"}
 )
 
-// mostRises bounds the number of rises in a visit.
-const mostRises = 1000
+// MostRises bounds the number of rises in a visit.
+const MostRises = 1000
 
 func (v Visit) check(now time.Time) error {
 	if _, err := ParseDay(string(v.Day)); err != nil {
@@ -272,12 +272,12 @@ func (v Visit) check(now time.Time) error {
 		return invalid("body mass %v kg: up to 300", v.MassKG)
 	case v.WarmUp != "" && !slices.Contains(YesOrNo[:], v.WarmUp):
 		return invalid("warm-up %.40q: yes or no", v.WarmUp)
-	case v.MaxRises < 0 || v.MaxRises > mostRises:
-		return invalid("a limit of %d rises: 1 to %d, 0 for none", v.MaxRises, mostRises)
+	case v.MaxRises < 0 || v.MaxRises > MostRises:
+		return invalid("a limit of %d rises: 1 to %d, 0 for none", v.MaxRises, MostRises)
 	}
 	for _, n := range v.SingleLeg {
-		if n != nil && (*n < 0 || *n > mostRises) {
-			return invalid("%d rises on one leg: 0 to %d", *n, mostRises)
+		if n != nil && (*n < 0 || *n > MostRises) {
+			return invalid("%d rises on one leg: 0 to %d", *n, MostRises)
 		}
 	}
 	for _, p := range v.PainWhere {

@@ -156,7 +156,6 @@ func TestContactsAreParallel(t *testing.T) {
 	}
 }
 
-<<<<<<< HEAD
 // The plane of a map is found again, also where most of the platform has lifted off.
 func TestThrough(t *testing.T) {
 	in, _ := example(t, "all together", 2, given{holds: true}, nil)
@@ -177,12 +176,8 @@ func TestThrough(t *testing.T) {
 	}
 }
 
-// The thirds of a uniform pressure on a strip that covers the platform are the thirds' areas,
-// which the polygon gives.
-=======
 // Under a uniform pressure, and a strip that covers the platform, the thirds of the load
 // are the areas of the outline's thirds, which the polygon gives.
->>>>>>> words
 func TestThirds(t *testing.T) {
 	strip := sim.SeatStrip()
 	strip.Rows, strip.Cols = 7, 9

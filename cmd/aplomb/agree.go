@@ -94,6 +94,9 @@ laboratory.`,
 			if !slices.Contains(plots.Formats, format) {
 				return usage.Errorf("--format %q: one of %s", format, strings.Join(plots.Formats, ", "))
 			}
+			if err := device.CheckLength(a.instrument); err != nil {
+				return usage.Errorf("--instrument: %w", err)
+			}
 			r, err := a.report(cmd, args[0])
 			if err != nil {
 				return err

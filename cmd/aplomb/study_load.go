@@ -215,7 +215,7 @@ Numbers are those that aplomb logbook measure keeps.`,
 			return err
 		}
 		if interim {
-			if err := requireFlags(cmd, "reason"); err != nil {
+			if err := requireReason(cmd); err != nil {
 				return err
 			}
 		}

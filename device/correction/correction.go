@@ -20,8 +20,6 @@ const (
 	Ending = ".correction.json"
 	// MaxBytes bounds the size of a correction file.
 	MaxBytes = 64 << 10
-	// maxText bounds the length of a text in a correction, characters.
-	maxText = 500
 	// maxMassKG bounds a body mass, kg, as aplomb logbook relabel does.
 	maxMassKG = 300
 )
@@ -187,8 +185,8 @@ func (e *Entry) check() error {
 		if t.text == nil {
 			continue
 		}
-		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > maxText || strings.ContainsFunc(*t.text, unprintable) {
-			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, maxText)
+		if !utf8.ValidString(*t.text) || utf8.RuneCountInString(*t.text) > device.MaxText || strings.ContainsFunc(*t.text, unprintable) {
+			return fmt.Errorf("%s %.40q: one line of at most %d characters", t.name, *t.text, device.MaxText)
 		}
 	}
 	if e.Remark != nil {

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"aplomb/device"
 )
 
 // Remark is a person's remark on a recording, made afterwards: what they saw, how the
@@ -71,10 +73,18 @@ func (r Remark) with(later Remark) Remark {
 	return r
 }
 
+// CheckNote returns an error where a remark cannot have that note.
+func CheckNote(note string) error {
+	if !utf8.ValidString(note) || utf8.RuneCountInString(note) > device.MaxText || strings.ContainsFunc(note, unprintable) {
+		return fmt.Errorf("one line of at most %d characters", device.MaxText)
+	}
+	return nil
+}
+
 func (r Remark) check() error {
 	for _, text := range append(append([]string{r.Note}, r.Saw...), r.Pinches...) {
-		if !utf8.ValidString(text) || utf8.RuneCountInString(text) > maxText || strings.ContainsFunc(text, unprintable) {
-			return fmt.Errorf("remark %.40q: one line of at most %d characters", text, maxText)
+		if err := CheckNote(text); err != nil {
+			return fmt.Errorf("remark %.40q: %w", text, err)
 		}
 	}
 	switch {

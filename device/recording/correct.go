@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"aplomb/device"
 	"aplomb/device/correction"
@@ -60,7 +61,8 @@ func (r *Reader) correct(ctx context.Context, path string) error {
 // A correction is found by the id of the recording, for which all of its frames have to
 // be read. That is done only where a correction in the folder has the start of the
 // recording or cannot be read. A recording whose id cannot be computed, such as a damaged
-// one, has the correction with its start.
+// one, has the correction with its start. A correction with the start of the recording
+// and the id of no recording in the folder is an error: the id was mistyped.
 func findCorrection(ctx context.Context, path string, recorded device.Metadata) (found *Correction, err error) {
 	dir := folderOf(path)
 	names, err := correctionsIn(dir)
@@ -91,7 +93,12 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 			return nil, &FileError{at, errkind.With(ErrCorrection, errors.New("corrects the recording and can be read by its owner alone: ask for it, or read the recording as its owner"))}
 		case err != nil && (named == id || id == ""):
 			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("%w: repair it, or put it back from a backup", err))}
-		case err != nil || id != "" && c.ID != id:
+		case err != nil:
+			continue
+		case id != "" && c.ID != id:
+			if err := notOfAnother(ctx, path, id, named, c); err != nil {
+				return nil, &FileError{at, errkind.With(ErrCorrection, err)}
+			}
 			continue
 		case named != c.ID:
 			return nil, &FileError{at, errkind.With(ErrCorrection, fmt.Errorf("a correction of recording %s under another name: name it %s or move it away", c.ID, correction.Name(c.ID)))}
@@ -101,6 +108,42 @@ func findCorrection(ctx context.Context, path string, recorded device.Metadata) 
 		found = c
 	}
 	return found, nil
+}
+
+// notOfAnother returns an error unless a correction with the start of the recording at
+// path and another id than its id is of another recording in the folder. named is the id
+// in the name of the correction.
+func notOfAnother(ctx context.Context, path, id, named string, c *Correction) error {
+	if named == id {
+		return fmt.Errorf("it names recording %s in its id, and this one is %s: write that id in it", c.ID, id)
+	}
+	entries, err := os.ReadDir(folderOf(path))
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if !strings.Contains(e.Name(), ".mcap") {
+			continue
+		}
+		other := filepath.Join(folderOf(path), e.Name())
+		r, err := openRaw(ctx, other)
+		if err != nil {
+			continue
+		}
+		same := r.recorded.Started.Equal(c.Started)
+		r.Close()
+		if !same {
+			continue
+		}
+		its, err := IdentityIfAny(ctx, other)
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if err != nil || its == "" || its == c.ID {
+			return nil
+		}
+	}
+	return fmt.Errorf("has the start of recording %s and the id of none in its folder (%s): name it %s and write that id in it, or move it away", id, c.ID, correction.Name(id))
 }
 
 // folderOf returns the folder of the file at path, after following symbolic links.

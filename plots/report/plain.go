@@ -43,6 +43,8 @@ func plainHeadline(groups []compare.Sitting) (texts []string) {
 		switch {
 		case unknown(first) && first.Single && alike(g):
 			texts = append(texts, say("fitting sits single", shoes, on))
+		case unknown(first) && i > 0:
+			texts = append(texts, say("fitting sits later open", shoes, on))
 		case unknown(first):
 			texts = append(texts, say("fitting sits open", shoes, on))
 		case alike(g):

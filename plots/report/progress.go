@@ -32,6 +32,7 @@ type ProgressData struct {
 	Visits     []Visit             // by time
 	FollowUps  []*track.FollowUp   // at most one for each of ProgressMeasures; others are ignored
 	Provenance *measure.Provenance // of all FollowUps
+	Ruler      bool                // the kern is that of the outline measured with a ruler, not of the bearing outline
 }
 
 // Visit is the information about a visit on a progress sheet other than the measures.

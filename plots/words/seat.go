@@ -9,6 +9,12 @@ import (
 	"aplomb/device"
 )
 
+// SeatIs and MountingEffectIs say what these terms mean.
+const (
+	SeatIs           = "The seat of a strip is where it lies against the platform in one mounting."
+	MountingEffectIs = "The mounting effect is what differs between mountings of a shoe beyond its relevés and seats."
+)
+
 // Seat returns the seat of a strip relative to its profile in words, with its evidence
 // and half-widths of 95 % intervals. It follows the name of the strip in a sentence.
 func Seat(s *measure.Seat, profile device.Mount) string {

@@ -142,6 +142,10 @@ func (o *Monitor) Do(m Mark) (e device.Event, keep bool) {
 			o.Say("note not kept: write it without control characters")
 			return e, false
 		}
+		if err := device.CheckLength(m.Note); err != nil {
+			o.Say("note not kept: " + err.Error())
+			return e, false
+		}
 		e.Kind, e.Text = device.Note, m.Note
 		o.Say("note kept: " + m.Note)
 	case DropLast:

@@ -142,8 +142,10 @@ func (c *checker) checkPlan(l *Line) {
 	if l.Mounting > s.Mountings {
 		c.say(l, "mounting %d: the study has %d of each shoe in a visit", l.Mounting, s.Mountings)
 	}
-	if l.Day > logbook.DayOf(c.now.AddDate(0, 0, 1)) {
-		c.say(l, "day %s lies in the future", l.Day)
+	if l.Day != "" {
+		if err := l.Day.CheckPast(logbook.DayOf(c.now)); err != nil {
+			c.say(l, "day %s", err)
+		}
 	}
 }
 
